@@ -22,7 +22,7 @@ Against DE421 with its integrated lunar rotation the module keeps 0.01 degree in
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import erfa
 import numpy as np
@@ -35,7 +35,7 @@ _J2000_JD = 2451545.0
 _AU_KM = 149_597_870.7  # IAU 2012 resolution B2, exact
 _LIGHT_KM_S = 299_792.458
 #: Light time at the mean distance of 384,400 km. The true one differs by 0.09 s at most: 0.05 arcsec on the Moon.
-_MOON_LIGHT_DAYS = 384_400.0 / _LIGHT_KM_S / 86400.0
+MOON_LIGHT_DAYS = 384_400.0 / _LIGHT_KM_S / 86400.0
 #: Earth rotation, radians per day of UT1 (IAU 2000 Earth rotation angle).
 _EARTH_TURN_RAD_DAY = 2.0 * np.pi * 1.00273781191135448
 
@@ -94,7 +94,7 @@ class AspectTable:
         for item in fields(self)[2:]:
             column = getattr(self, item.name)
             values[item.name] = None if column is None else float(column[index])
-        return Aspect(datetime.fromtimestamp(float(self.unix_seconds[index]), UTC), self.place, **values)  # type: ignore[arg-type]
+        return Aspect(utc_of(float(self.unix_seconds[index])), self.place, **values)  # type: ignore[arg-type]
 
 
 def aspect_at(when_utc: datetime, place: Place | None) -> Aspect:
@@ -114,13 +114,18 @@ def unix_seconds_of(when_utc: datetime) -> float:
     return when_utc.timestamp()
 
 
+def utc_of(unix_seconds: float) -> datetime:
+    """Aware UTC datetime of Unix seconds; unlike datetime.fromtimestamp also before 1970 on every system."""
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=unix_seconds)
+
+
 def aspects_at(unix_seconds: ArrayLike, place: Place | None) -> AspectTable:
     """`aspect_at` for N instants at once, given as Unix seconds of shape (N,)."""
     unix = np.array(unix_seconds, float)
     if unix.ndim != 1:
         raise ValueError(f"unix_seconds must have the shape (N,), not {unix.shape}")
     tt = tt_days(unix)
-    seen = tt - _MOON_LIGHT_DAYS
+    seen = tt - MOON_LIGHT_DAYS
     bodies = moon_and_sun(seen)
     to_date = erfa.pnm00b(_J2000_JD, tt)
     if place is None:
@@ -128,7 +133,7 @@ def aspects_at(unix_seconds: ArrayLike, place: Place | None) -> AspectTable:
         sidereal = np.zeros(len(unix))
     else:
         sidereal = erfa.gst06(_J2000_JD, ut1_days(unix), _J2000_JD, tt, to_date)
-        observer = _observer_km(place, sidereal - _MOON_LIGHT_DAYS * _EARTH_TURN_RAD_DAY, to_date)
+        observer = _observer_km(place, sidereal - MOON_LIGHT_DAYS * _EARTH_TURN_RAD_DAY, to_date)
 
     moon = bodies.moon_km - observer
     distance = _norm(moon)
