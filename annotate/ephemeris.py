@@ -12,8 +12,9 @@ Light time and aberration. What is seen at t left the Moon one light time (1.28 
 light time and stellar aberration together, is to first order in v/c the *relative* vector Moon minus observer at
 t - light time, and the Moon is then turned as it was at t - light time; that is what is computed. (The vector between
 the observer at t and the Moon at t - light time in the Solar System's frame, without aberration, would be 20.5 arcsec
-off.) The sub-solar point likewise is where the Sun appears to stand seen from the moving Moon; without that aberration
-it would lie up to 20.5 arcsec = 0.0057 degree away. Left out: bending of light, polar motion, and refraction.
+off, and its length, which some tables print as the distance, by up to 38 km.) The sub-solar point likewise is where the
+Sun appears to stand seen from the moving Moon; without that aberration it would lie up to 20.5 arcsec = 0.0057 degree
+away. Left out: bending of light, polar motion, and refraction.
 
 Against DE421 with its integrated lunar rotation the module keeps 0.01 degree in libration, axis and sub-solar point
 (tests/annotate/test_ephemeris.py says what is left). place None means the Earth's centre.
