@@ -41,9 +41,11 @@ class FeatureArrays:
 
     lat_deg, lon_deg: degrees, mean-Earth frame, -180 < longitude <= 180. size_km: diameter or length; 0 where unknown.
     kind: index into `KINDS`. lettered: True for a satellite feature. satellites: number of lettered satellites.
-    tone: brighter (+) or darker (-) than its surroundings, as a share of them (seas and their like: than the mean
-    Moon). rays: brightness of the splash around a bright crater, as a share of the mean Moon's, 0 or more.
-    alone: distance to the nearest crater of 0.7 of its size or more, in units of its size, 0 (not a crater) to 9.99.
+    tone: brighter (+) or darker (-) than its surroundings, as a share of them. rays: brightness of the splash around a
+    bright crater, as a share of the mean Moon's, 0 or more. alone: distance to the nearest crater of 0.7 of its size or
+    more, in units of its size, 0 (not a crater) to 9.99. relief_km: depth of a crater below its rim; range of heights
+    within another feature; too small below 40 km of size, where the height grid is coarse.
+    All zero for a feature of unknown size. How they were measured: tests/builders/catalogue_columns.py.
     """
 
     lat_deg: FloatArray
@@ -55,6 +57,7 @@ class FeatureArrays:
     tone: FloatArray
     rays: FloatArray
     alone: FloatArray
+    relief_km: FloatArray
 
     def __len__(self) -> int:
         return len(self.lat_deg)
@@ -105,11 +108,11 @@ def features() -> tuple[Feature, ...]:
 
 @cache
 def feature_arrays() -> FeatureArrays:
-    """The whole catalogue as arrays, in the order of `features()`."""
+    """The whole catalogue as arrays, in the order of `features()`. Made once, then kept."""
     every, rows = features(), _rows()
 
-    def share(column: str) -> FloatArray:
-        return _frozen(np.array([float(row[column] or 0) for row in rows]) / 100.0)
+    def column(name: str, unit: float) -> FloatArray:
+        return _frozen(np.array([float(row[name] or 0) for row in rows]) * unit)
 
     def numbers(value: Callable[[Feature], float]) -> FloatArray:
         return _frozen(np.array([value(f) for f in every], dtype=np.float64))
@@ -121,9 +124,10 @@ def feature_arrays() -> FeatureArrays:
         kind=_frozen(np.array([KINDS.index(f.kind) for f in every], dtype=np.int8)),
         lettered=_frozen(np.array([f.parent is not None for f in every])),
         satellites=numbers(lambda f: f.satellites),
-        tone=share("tone"),
-        rays=share("rays"),
-        alone=share("alone"),
+        tone=column("tone", 0.01),
+        rays=column("rays", 0.01),
+        alone=column("alone", 0.01),
+        relief_km=column("relief", 0.1),
     )
 
 

@@ -1,14 +1,15 @@
 """Rebuilds annotate/data/features.csv, the package's own table of named features, from public data given by path.
 
-    python tests/builders/build_catalogue.py GAZETTEER.csv ALBEDO.png [--out annotate/data/features.csv]
+    python tests/builders/build_catalogue.py GAZETTEER.csv ALBEDO.png HEIGHTS.tif [--out annotate/data/features.csv]
 
 GAZETTEER.csv: IAU/USGS Gazetteer of Planetary Nomenclature, Moon (public domain), with the columns name, feature_type,
 lat, lon_east and diameter_km. Names, places and sizes carry over as facts; kinds, English meanings, parents and the
 derived columns are made here, and the gazetteer's wording on the origin of names is not read.
-ALBEDO.png: Clementine UVVIS 750 nm mosaic (NASA/USGS, public domain), grey, equirectangular, row 0 at latitude +90,
-column 0 at longitude -180; only the three derived columns `tone`, `rays` and `alone` come from it and from the places.
+ALBEDO.png: Clementine UVVIS 750 nm mosaic (NASA/USGS, public domain), grey; HEIGHTS.tif: LRO LOLA LDEM (NASA, public
+domain), metres. Both equirectangular, row 0 at latitude +90, column 0 at longitude -180; only the derived columns come
+from them (catalogue_columns.py says how).
 
-The heading records the SHA-256 of both inputs. Same inputs, same bytes. Rows without coordinates are left out and
+The heading records the SHA-256 of the inputs. Same inputs, same bytes. Rows without coordinates are left out and
 counted. A missing size, or a size of 0, becomes 0: "size unknown" (Mons Agnes and Planitia Descensus): the place is
 still right, and every rule that asks for a size passes over it.
 """
@@ -18,18 +19,16 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import math
 import unicodedata
 from pathlib import Path
 
 import click
 import numpy as np
+from catalogue_columns import NAMES, derived, vectors
 from PIL import Image
-from scipy.ndimage import map_coordinates
 
 OUT = Path(__file__).resolve().parents[2] / "annotate" / "data" / "features.csv"
-COLUMNS = ("name", "kind", "meaning", "lat", "lon", "size_km", "parent", "satellites", "tone", "rays", "alone")
-RADIUS_KM = 1737.4
+COLUMNS = ("name", "kind", "meaning", "lat", "lon", "size_km", "parent", "satellites", *NAMES)
 
 #: Gazetteer type (its first word) -> plain English. Mountains are split by name, astronauts' names by the table below.
 KINDS = {
@@ -101,11 +100,6 @@ def kind_of(name: str, feature_type: str) -> str:
     return KINDS[word]
 
 
-def vectors(lat: np.ndarray, lon: np.ndarray) -> np.ndarray:
-    b, l0 = np.radians(lat), np.radians(lon)
-    return np.stack([np.cos(b) * np.cos(l0), np.cos(b) * np.sin(l0), np.sin(b)], axis=-1)
-
-
 def read_gazetteer(text: str) -> tuple[list[Row], int]:
     """Rows with coordinates, in the table's order, and how many were left out for want of coordinates."""
     rows: list[Row] = []
@@ -154,74 +148,24 @@ def set_parents(rows: list[Row]) -> None:
         parent["satellites"] = int(str(parent["satellites"])) + 1
 
 
-#: Rings on which the map is read, in radii of the feature, and readings per ring.
-RINGS = np.array([0.0, 0.2, 0.4, 0.6, 0.8, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 8.0, 9.0, 10.0])
-AROUND = 36
-#: Kinds measured against the whole Moon instead of their ring: their outlines are far from round.
-FLAT = ("sea", "ocean", "lake", "bay", "marsh", "plain")
-
-
-def ring_means(albedo: np.ndarray, lat: np.ndarray, lon: np.ndarray, size_km: np.ndarray) -> np.ndarray:
-    """Mean map value on each of RINGS around each feature, shape (N, len(RINGS))."""
-    b, l0 = np.radians(lat)[:, None, None], np.radians(lon)[:, None, None]
-    d = np.minimum(RINGS * (size_km[:, None] / 2 / RADIUS_KM), np.pi)[:, :, None]
-    t = np.arange(AROUND) * (2 * np.pi / AROUND)
-    sine = np.sin(b) * np.cos(d) + np.cos(b) * np.sin(d) * np.cos(t)
-    east = np.arctan2(np.sin(t) * np.sin(d) * np.cos(b), np.cos(d) - np.sin(b) * sine)
-    height, width = albedo.shape
-    y = (90.0 - np.degrees(np.arcsin(np.clip(sine, -1, 1)))) * (height / 180.0) - 0.5
-    x = ((np.degrees(l0 + east) + 180.0) % 360.0) * (width / 360.0) - 0.5
-    return np.asarray(map_coordinates(albedo, [y, x], order=1, mode="grid-wrap").mean(axis=-1))
-
-
-def set_derived(rows: list[Row], albedo: np.ndarray) -> None:
-    """The columns that prominence needs, in whole percent (see `annotate.prominence` for their use).
-
-    tone: how much brighter (+) or darker (-) the feature is than the ring of 1.25 to 2 radii around it, percent of
-    that ring; flat dark kinds: than the mean of the map over all the sphere.
-    rays: how much the ring of 1.25 to 4 radii is brighter than that of 8 to 10, percent of the map's mean, but no
-    more than the inside is brighter than the former: a bright crater in a bright splash. Craters only.
-    alone: distance to the nearest crater of at least 0.7 of its size, percent of its own size, at most 999.
-    """
+def set_derived(rows: list[Row], albedo: np.ndarray, heights_m: np.ndarray) -> None:
     lat, lon, size = (np.array([float(str(r[key])) for r in rows]) for key in ("lat", "lon", "size_km"))
-    weights = np.cos(np.radians(90.0 - (np.arange(albedo.shape[0]) + 0.5) * 180.0 / albedo.shape[0]))
-    whole = float(albedo.mean(axis=1) @ weights / weights.sum())
-    area = np.maximum(RINGS, 0.1)
-    rings = np.concatenate([ring_means(albedo, lat[i : i + 500], lon[i : i + 500], size[i : i + 500])
-                            for i in range(0, len(rows), 500)])  # fmt: skip
-
-    def mean(low: float, high: float) -> np.ndarray:
-        chosen = (low <= RINGS) & (high >= RINGS)
-        return np.asarray(rings[:, chosen] @ area[chosen] / area[chosen].sum())
-
-    inside, around, splash, far = mean(0, 0.8), mean(1.25, 2.0), mean(1.25, 4.0), mean(8.0, 10.0)
-    flat = np.array([r["kind"] in FLAT for r in rows])
-    crater = np.array([r["kind"] == "crater" for r in rows])
-    tone = np.where(flat, (inside - whole) / whole, (inside - around) / around)
-    rays = np.where(crater, np.clip(np.minimum(splash - far, inside - splash) / whole, 0.0, None), 0.0)
-
-    alone = np.zeros(len(rows))
-    order = np.flatnonzero(crater & (size > 0))
-    order = order[np.argsort(-size[order], kind="stable")]
-    points, sizes = vectors(lat[order], lon[order]), size[order]
-    for rank, index in enumerate(order):
-        rivals = int(np.searchsorted(-sizes, -0.7 * sizes[rank], side="right"))
-        cosines = points[:rivals] @ points[rank]
-        cosines[rank] = -1.0
-        nearest = math.acos(min(1.0, float(cosines.max()))) * RADIUS_KM if rivals > 1 else 2 * RADIUS_KM
-        alone[index] = min(nearest / sizes[rank], 9.99)
-    for r, *values in zip(rows, tone, rays, alone, size, strict=True):
-        known = values.pop() > 0
-        r["tone"], r["rays"], r["alone"] = ([round(100 * float(v)) for v in values] if known else [0, 0, 0])
+    columns = derived([str(r["kind"]) for r in rows], lat, lon, size, albedo, heights_m)
+    for name, values in columns.items():
+        for r, value in zip(rows, values, strict=True):
+            r[name] = int(value)
 
 
-def table_text(rows: list[Row], left_out: int, gazetteer_sha: str, albedo_sha: str) -> str:
+def table_text(rows: list[Row], left_out: int, gazetteer: bytes, albedo: bytes, heights: bytes) -> str:
+    """The file: a heading of comment lines, then the table."""
     out = io.StringIO()
     out.write("# Named features of the Moon. Made by tests/builders/build_catalogue.py; do not edit by hand.\n")
-    out.write("# Names, places, sizes: IAU/USGS Gazetteer of Planetary Nomenclature (public domain), "
-              f"SHA-256 {gazetteer_sha}\n")  # fmt: skip
-    out.write("# tone, rays: Clementine UVVIS 750 nm mosaic (NASA/USGS, public domain), "
-              f"SHA-256 {albedo_sha}\n")  # fmt: skip
+    for what, data in (
+        ("Names, places, sizes: IAU/USGS Gazetteer of Planetary Nomenclature (public domain)", gazetteer),
+        ("tone, rays: Clementine UVVIS 750 nm mosaic (NASA/USGS, public domain)", albedo),
+        ("relief: LRO LOLA LDEM (NASA, public domain)", heights),
+    ):
+        out.write(f"# {what}, SHA-256 {hashlib.sha256(data).hexdigest()}\n")
     out.write(f"# {len(rows)} features; left out for want of coordinates: {left_out}. ")
     out.write("Empty kind: crater; empty number: 0.\n")
     writer = csv.writer(out, lineterminator="\n")
@@ -238,25 +182,30 @@ def table_text(rows: list[Row], left_out: int, gazetteer_sha: str, albedo_sha: s
     return out.getvalue()
 
 
-def build(gazetteer: bytes, albedo_png: bytes) -> str:
-    """The whole table as text, from the bytes of both inputs."""
+def build(gazetteer: bytes, albedo_png: bytes, heights_tif: bytes) -> str:
+    """The whole table as text, from the bytes of the inputs."""
     rows, left_out = read_gazetteer(gazetteer.decode("utf-8-sig"))
     set_parents(rows)
     with Image.open(io.BytesIO(albedo_png)) as image:
         albedo = np.asarray(image.convert("L"), dtype=np.float64)
-    set_derived(rows, albedo)
-    return table_text(rows, left_out, hashlib.sha256(gazetteer).hexdigest(), hashlib.sha256(albedo_png).hexdigest())
+    with Image.open(io.BytesIO(heights_tif)) as image:
+        heights = np.asarray(image, dtype=np.float64)
+    set_derived(rows, albedo, heights)
+    return table_text(rows, left_out, gazetteer, albedo_png, heights_tif)
+
+
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 @click.command(help="Rebuild the package's table of features.")
-@click.argument("gazetteer", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.argument("albedo", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), default=OUT, show_default=False)
-def main(gazetteer: Path, albedo: Path, out: Path) -> None:
-    text = build(gazetteer.read_bytes(), albedo.read_bytes())
+@click.argument("gazetteer", type=FILE)
+@click.argument("albedo", type=FILE)
+@click.argument("heights", type=FILE)
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), default=OUT)
+def main(gazetteer: Path, albedo: Path, heights: Path, out: Path) -> None:
+    text = build(gazetteer.read_bytes(), albedo.read_bytes(), heights.read_bytes())
     out.write_bytes(text.encode("utf-8"))
-    heading = [line for line in text.splitlines() if line.startswith("#")]
-    click.echo("\n".join(heading[1:]))
+    click.echo("\n".join(line for line in text.splitlines() if line.startswith("#")))
     click.echo(f"{out.name}: {len(text.encode('utf-8')) / 1000:.0f} kB")
 
 
