@@ -1,6 +1,6 @@
 """What a presenter would point at first: one number per feature for the light it stands in, from stated rules.
 
-No name decides anything here. A feature is worth pointing at for its *form*, which a low Sun brings out, or for its *tone*,
+No name decides here. A feature is worth pointing at for its *form*, which a low Sun brings out, or for its *tone*,
 which a high Sun brings out; it is seen in proportion to its lit share and to the view; and it is worth pointing at
 because people know it.
 
