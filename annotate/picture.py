@@ -10,6 +10,7 @@ place of the missing part looks like sky. Only the first picture of a multi-pict
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,8 +54,10 @@ _TURNS: dict[int, tuple[bool, bool, bool]] = {
 }
 _BROKEN = "The file is damaged or incomplete."
 _AGAIN = "Please send it again; if it fails again, open it, save it anew as JPEG and send that."
-#: Rows of reduced picture computed at a time: keeps the float planes of a large picture small.
+#: Rows computed at a time, about: keeps the float planes of a large picture small.
 _BAND_ROWS = 256
+#: The side of an averaged cell is a multiple of this part of a pixel.
+_PARTS = 64
 
 
 def linear_light(encoded: NDArray[Any]) -> Float32Array:
@@ -79,8 +82,7 @@ def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
     raw = _load(data, longest_px)
     if isinstance(raw, NotFound):
         return raw
-    factor = max(1.0, max(raw.pixels.shape[:2]) / longest_px)
-    linear = _reduced(raw.pixels, factor)
+    linear, side = _reduced(raw.pixels, longest_px)
     if linear.ndim == 2:
         luminance, redness = linear, None
     else:
@@ -89,7 +91,7 @@ def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
         redness /= np.maximum(total, np.float32(1e-6), out=total)
         redness.setflags(write=False)
     luminance.setflags(write=False)
-    return Picture(luminance, redness, raw.draft * factor, raw.width, raw.height, raw.turn, MEDIA_TYPES[raw.kind])
+    return Picture(luminance, redness, raw.draft * side, raw.width, raw.height, raw.turn, MEDIA_TYPES[raw.kind])
 
 
 def decode_rgb(data: bytes) -> ByteArray | NotFound:
@@ -284,22 +286,31 @@ def _weighted(rgb: Float32Array, weights: tuple[float, float, float]) -> Float32
     return np.asarray(cv2.transform(rgb, np.array([weights], np.float32)), np.float32)
 
 
-def _reduced(pixels: NDArray[Any], factor: float) -> Float32Array:
-    """Linear light averaged over squares of `factor` (1 or more) pixels, both axes by exactly the same factor.
+def _reduced(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float]:
+    """Linear light averaged over squares, longer side at most `longest_px`; and the side of a square in pixels.
 
-    The whole part of the factor goes first, in bands of rows, so that a large picture never exists as floats; cells
-    are counted from the top-left corner, a last one that is less than half covered is dropped.
+    The side is a multiple of 1/64 pixel, the same on both axes and never rounded to the picture's size: a scale that
+    differed by a pixel's worth between the axes would make a circle an ellipse. Cells are counted from the top-left
+    corner; a last one that is less than half covered is dropped. Done in bands of rows, so that a large picture never
+    exists as floats.
     """
-    step = int(factor)
-    if step == 1:
-        return _area(_linear(pixels), factor)
-    rows = step * _BAND_ROWS
-    bands = [_area(_linear(pixels[y : y + rows]), float(step)) for y in range(0, pixels.shape[0] - step // 2, rows)]
-    return _area(np.concatenate(bands), factor / step)
+    height, width = pixels.shape[:2]
+    across = math.ceil(_PARTS * max(height, width) / longest_px)
+    if across <= _PARTS:
+        return _linear(pixels), 1.0
+    side = across / _PARTS
+    across, into = across // math.gcd(across, _PARTS), _PARTS // math.gcd(across, _PARTS)
+    rows = across * math.ceil(_BAND_ROWS / across)
+    bands = [_averaged(_linear(pixels[y : y + rows]), across, into) for y in range(0, height, rows)]
+    whole = np.concatenate(bands)[: max(1, round(height / side)), : max(1, round(width / side))]
+    return np.ascontiguousarray(whole), side
 
 
-def _area(values: Float32Array, factor: float) -> Float32Array:
-    if factor == 1.0:
-        return values
-    # OpenCV keeps the given factor exactly where no size is given (with a size, each axis gets its own)
-    return np.asarray(cv2.resize(values, None, fx=1 / factor, fy=1 / factor, interpolation=cv2.INTER_AREA), np.float32)
+def _averaged(values: Float32Array, across: int, into: int) -> Float32Array:
+    """Averages of cells of across / into pixels; the last column and row are repeated to fill whole groups of cells."""
+    height, width = values.shape[:2]
+    down, right = -height % across, -width % across
+    filled = cv2.copyMakeBorder(values, 0, down, 0, right, cv2.BORDER_REPLICATE)
+    # OpenCV takes the scale of each axis from the sizes, which here stand in exactly the wanted ratio
+    size = (width + right) // across * into, (height + down) // across * into
+    return np.asarray(cv2.resize(filled, size, interpolation=cv2.INTER_AREA), np.float32)
