@@ -1,0 +1,85 @@
+"""The picture's own time, from light and libration, and what it says of the recorded one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from annotate.ephemeris import aspects_at, utc_of
+from annotate.placing import Placed
+from annotate.records import Clock, Place, Taken, TimeCandidate
+from annotate.skies import PARALLAX_SIGMA_DEG
+
+#: Systematic part of a time from the light boundary, hours (relief and photometric law; 90 % within 2 h on scenes).
+FLOOR_HOURS = 1.2
+#: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
+AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
+
+
+@dataclass(frozen=True)
+class PictureTime:
+    """When the picture was taken as light and libration say. at_edge: beyond what was searched."""
+
+    utc: datetime
+    sigma_hours: float
+    at_edge: bool
+
+
+def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTime | None:
+    """Least squares of light and libration over the searched times; None where no time is tied to the track."""
+    seconds = placed.track.unix_seconds
+    if len(seconds) < 5:
+        return None
+    hours = (seconds - seconds[0]) / 3600.0
+    step = float(hours[1] - hours[0])
+    light_sigma = float(np.hypot(placed.light.sigma * step, FLOOR_HOURS))
+    misfit = ((hours - placed.light.index * step) / light_sigma) ** 2
+    table = aspects_at(seconds, place)
+    own = placed.pose.sigma_pct_radius / 100 * 57.3 if np.isfinite(placed.pose.sigma_pct_radius) else 0.1
+    sigma = float(np.hypot(PARALLAX_SIGMA_DEG if place is None else 0.1, 2 * own))
+    misfit += ((table.libration_lat_deg - placed.pose.libration_lat_deg) / sigma) ** 2
+    misfit += ((table.libration_lon_deg - placed.pose.libration_lon_deg) / sigma) ** 2
+    weight = np.exp(-0.5 * (misfit - misfit.min()))
+    mean = float((weight * hours).sum() / weight.sum())
+    spread = float(np.sqrt((weight * (hours - mean) ** 2).sum() / weight.sum()))
+    at = utc_of(float(seconds[0] + mean * 3600.0))
+    if taken.latest_utc is not None and at > taken.latest_utc:
+        at = taken.latest_utc
+    return PictureTime(at, max(spread, 0.5), placed.light.at_edge)
+
+
+def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate | None]:
+    """The verdict on the recorded time, and the time to go by (None where nothing gives one)."""
+    recorded = bool(taken.candidates) or taken.local_text is not None
+    if found is None:
+        time = taken.candidates[0] if len(taken.candidates) == 1 else None
+        verdict = "cannot_tell" if recorded else "no_clock"
+        return Clock(verdict, None, None, "The picture's light gives no time."), time
+    own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
+    if not taken.candidates:
+        if recorded:
+            words = "The camera's clock reads a time that cannot be right; the light in the picture gives its own."
+            return Clock("disagrees", found.utc, found.sigma_hours, words), own
+        return Clock("no_clock", found.utc, found.sigma_hours, "No time recorded; the light gives it."), own
+    nearest = min(taken.candidates, key=lambda c: abs(c.utc - found.utc))
+    gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
+    sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
+    if abs(gap_hours) <= AGREES_SIGMA * sigma:
+        words = f"The recorded time fits the light in the picture (within {abs(gap_hours):.1f} h)."
+        return Clock("agrees", found.utc, found.sigma_hours, words), nearest
+    if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
+        side = "ahead of" if gap_hours > 0 else "behind"
+        words = f"The clock reads {abs(gap_hours):.0f} h {side} what light and tilt in the picture show{_cause(gap_hours)}."
+        return Clock("disagrees", found.utc, found.sigma_hours, words), own
+    words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
+    return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest
+
+
+def _cause(gap_hours: float) -> str:
+    if abs(abs(gap_hours) - 24) < 3:
+        return ": the date, one day off?"
+    if abs(gap_hours) <= 14.5:
+        return ": time zone, or 12-hour clock?"
+    return ": is the camera's date set?"

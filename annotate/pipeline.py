@@ -1,0 +1,144 @@
+"""One picture, start to end: the order of the steps, and nothing else.
+
+    bytes -> Picture -> Limbs -> Placed (pose, Sun, evidence) -> Clock, Terminator -> FeatureMarks -> Labels -> Annotation
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from annotate.clock import judge, picture_time
+from annotate.ephemeris import aspect_at
+from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
+from annotate.limb import find_circles
+from annotate.marks import mark_features
+from annotate.overlay.labels import place_labels
+from annotate.overlay.style import LabelStyle
+from annotate.phases import eclipse_state
+from annotate.picture import decode
+from annotate.placing import Placed, candidate_limbs, find_pose
+from annotate.records import (
+    Annotation,
+    Clock,
+    Known,
+    Limb,
+    NotFound,
+    Picture,
+    Place,
+    Pose,
+    Taken,
+    Terminator,
+    TimeCandidate,
+)
+from annotate.solver import pixel_sigma
+from annotate.spots import brightest_spot
+from annotate.taken import read_taken
+from annotate.verdict import LEAST_RADIUS_PX, Trust, judge_placement, texture_of, without_placement
+
+#: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
+COVARIANCE_SCALE = 9.0
+
+
+def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
+    """Places one picture. data: the file's bytes; known: what the mail or form says beside it.
+
+    Never raises for a bad picture: the annotation then carries a status, a reason and advice.
+    """
+    known = known or Known()
+    taken = read_taken(data, known)
+    picture = decode(data)
+    if isinstance(picture, NotFound):
+        clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
+        return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, _only(taken), clock)
+    place = known.place or taken.place
+    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance))
+    limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
+    placed = find_pose(picture.luminance, limbs, taken, place) if limbs else NotFound(
+        "limb", "No limb of the Moon found.", "Send a picture in focus that shows the Moon's bright edge.")
+    if isinstance(placed, NotFound):
+        return _unplaced(picture, taken, limbs, placed)
+    placed = replace(placed, pose=_with_sigma(placed.pose))
+    trust = judge_placement(placed)
+    if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
+        return _unplaced(picture, taken, limbs, NotFound(
+            "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
+    return _annotated(picture, taken, place, placed, trust)
+
+
+def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust) -> Annotation:
+    clock, time = judge(taken, picture_time(placed, taken, place))
+    pose = _to_full(placed.pose, picture.shrink)
+    limb = _limb_to_full(placed.limb, picture.shrink)
+    marks = mark_features(pose, placed, picture.width, picture.height, limb.edge_width_px)
+    labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
+    phase = phase_angle_deg(
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    lon = np.unwrap(placed.track.lon_deg, period=360.0)
+    step = float(abs(lon[-1] - lon[0]) / max(len(lon) - 1, 1))
+    terminator = Terminator(
+        phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose),
+        float(np.hypot(placed.light.sigma * step, 0.5)),
+    )
+    shadow = eclipse_state(time.utc) if time is not None and time.sigma_minutes < 30 else "none"
+    if shadow in ("partial", "total"):
+        reason = f"A {shadow} lunar eclipse is on: the Earth's shadow is not a terminator."
+        return Annotation("eclipse", False, reason, "", picture.width, picture.height, taken, time, clock, limb, pose,
+                          terminator, aspect_at(time.utc, place) if time else None, marks, labels)
+    advice = "" if trust.sure else "Check some of the names against the picture before they are said on air."
+    return Annotation(
+        "annotated", trust.sure, trust.reason, advice, picture.width, picture.height, taken, time, clock, limb, pose,
+        terminator, aspect_at(time.utc, place) if time is not None else None, marks, labels,
+    )
+
+
+def _unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
+    spot = brightest_spot(picture.luminance)
+    smooth = bool(limbs) and texture_of(picture.luminance, limbs[0]) < 0.08
+    said = without_placement(
+        limbs, picture.shrink, None if spot is None else spot.radius * picture.shrink, why.reason, why.advice, smooth)
+    clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
+    limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
+    return Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken, _only(taken),
+                      clock, limb)
+
+
+def _only(taken: Taken) -> TimeCandidate | None:
+    return taken.candidates[0] if len(taken.candidates) == 1 else None
+
+
+def _with_sigma(pose: Pose) -> Pose:
+    """Covariance widened to what was found on scenes, and the typical uncertainty over the visible disc."""
+    covariance = tuple(COVARIANCE_SCALE * c for c in pose.covariance)
+    wide = replace(pose, covariance=covariance)
+    angle = np.radians(np.arange(0, 360, 30))
+    rings = [np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])
+             for r in np.radians([15.0, 35.0, 60.0])]
+    sigma = pixel_sigma(wide, np.vstack(rings))
+    return replace(wide, sigma_pct_radius=float(100 * np.median(sigma) / pose.radius_px))
+
+
+def _to_full(pose: Pose, shrink: float) -> Pose:
+    if shrink == 1.0:
+        return pose
+    n = len(pose.parameters)
+    factor = np.array([shrink if p in ("x", "y", "radius_px") else 1.0 for p in pose.parameters])
+    covariance = np.array(pose.covariance).reshape(n, n) * np.outer(factor, factor)
+
+    def pixel(value: float) -> float:
+        return (value + 0.5) * shrink - 0.5
+
+    return replace(
+        pose, x=pixel(pose.x), y=pixel(pose.y), radius_px=pose.radius_px * shrink, axis_x=pixel(pose.axis_x),
+        axis_y=pixel(pose.axis_y), axis_scale_px=pose.axis_scale_px * shrink,
+        covariance=tuple(float(c) for c in covariance.ravel()),
+    )
+
+
+def _limb_to_full(limb: Limb, shrink: float) -> Limb:
+    return replace(
+        limb, x=(limb.x + 0.5) * shrink - 0.5, y=(limb.y + 0.5) * shrink - 0.5, radius_px=limb.radius_px * shrink,
+        sigma_px=limb.sigma_px * shrink, covariance=tuple(c * shrink**2 for c in limb.covariance),
+        rms_px=limb.rms_px * shrink, edge_width_px=limb.edge_width_px * shrink,
+    )

@@ -1,0 +1,102 @@
+"""How the Moon may have stood: hypotheses of libration and Sun from what is known of the time, the likeliest first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from annotate.ephemeris import Aspect, aspect_at, aspects_at, unix_seconds_of, utc_of
+from annotate.records import FloatArray, Place, Taken
+
+#: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 1 degree (FIGURES C1).
+PARALLAX_SIGMA_DEG = 0.6
+#: Two suns nearer than this on the Moon need not both be tried.
+SUN_STEP_DEG = 2.0
+
+
+@dataclass(frozen=True)
+class Sky:
+    """One hypothesis (degrees, mean-Earth frame). utc None: not tied to a time. sigma_deg: of the libration per axis."""
+
+    utc: datetime | None
+    libration_lat_deg: float
+    libration_lon_deg: float
+    sub_solar_lat_deg: float
+    sub_solar_lon_deg: float
+    distance_radii: float
+    sigma_deg: float
+
+
+def _sky(aspect: Aspect, sigma_deg: float) -> Sky:
+    return Sky(
+        aspect.when_utc, aspect.libration_lat_deg, aspect.libration_lon_deg, aspect.sub_solar_lat_deg,
+        aspect.sub_solar_lon_deg, aspect.distance_km / 1737.4, sigma_deg,
+    )
+
+
+def _turn(a: float, b: float) -> float:
+    return abs((a - b + 180.0) % 360.0 - 180.0)
+
+
+def by_clock(taken: Taken, place: Place | None) -> tuple[Sky, ...]:
+    """From the readings of the clock, thinned to those that differ in light. Empty without a clock.
+
+    The clock may be wrong by a day and the libration by 1.4 degrees with it (FIGURES C1), so that even a known place
+    does not make the prior narrow here.
+    """
+    sigma = 0.3 if place is not None else PARALLAX_SIGMA_DEG
+    kept: list[Sky] = []
+    for candidate in taken.candidates:
+        sky = _sky(aspect_at(candidate.utc, place), sigma)
+        if all(_turn(sky.sub_solar_lon_deg, k.sub_solar_lon_deg) > SUN_STEP_DEG for k in kept):
+            kept.append(sky)
+    return tuple(kept)
+
+
+def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tuple[Sky, ...]:
+    """Over the window that the received date allows, latest first (a viewer mails what is fresh). Empty without one."""
+    if taken.earliest_utc is None or taken.latest_utc is None:
+        return ()
+    hours = (taken.latest_utc - taken.earliest_utc).total_seconds() / 3600.0
+    count = max(int(np.ceil(hours / step_hours)), 1)
+    sigma = PARALLAX_SIGMA_DEG + 0.05 * step_hours / 2
+    times = [taken.latest_utc - timedelta(hours=hours * (k + 0.5) / count) for k in range(count)]
+    return tuple(_sky(aspect_at(t, place), sigma) for t in times)
+
+
+def any_time(step_deg: float = 12.0) -> tuple[Sky, ...]:
+    """Every light that the visible face can have, libration at its mean: where nothing is known of the time."""
+    return tuple(Sky(None, 0.0, 0.0, 0.0, float(lon), 221.3, 4.5) for lon in np.arange(-156.0, 157.0, step_deg))
+
+
+@dataclass(frozen=True, eq=False)
+class SunTrack:
+    """The sub-solar point along a stretch of time: unix_seconds (empty where no time is tied to it), lat, lon (N,)."""
+
+    unix_seconds: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+
+
+def sun_track(taken: Taken, around: Sky, step_hours: float = 1.0) -> SunTrack:
+    """Suns to be compared with the picture: the received window; else a fortnight about the clock; else free lights."""
+    if taken.earliest_utc is not None and taken.latest_utc is not None:
+        first, last = unix_seconds_of(taken.earliest_utc), unix_seconds_of(taken.latest_utc)
+        # half a day more at either end, so that a picture of the last hour has its best Sun inside the track
+        first, last = first - 43200.0, last + 43200.0
+    elif around.utc is not None:
+        middle = unix_seconds_of(around.utc)
+        first, last = middle - 4 * 86400.0, middle + 4 * 86400.0
+    else:
+        lon = around.sub_solar_lon_deg + np.arange(-16.0, 16.5, 0.5)
+        return SunTrack(np.zeros(0), np.zeros(len(lon)), lon)
+    seconds = np.arange(first, last + 1.0, step_hours * 3600.0)
+    table = aspects_at(seconds, None)
+    return SunTrack(seconds, table.sub_solar_lat_deg, table.sub_solar_lon_deg)
+
+
+def utc(track: SunTrack, index: float) -> datetime:
+    """The time at a fractional index of a track tied to time."""
+    return utc_of(float(np.interp(index, np.arange(len(track.unix_seconds)), track.unix_seconds)))
