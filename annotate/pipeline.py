@@ -1,6 +1,6 @@
 """One picture, start to end: the order of the steps, and nothing else.
 
-    bytes -> Picture -> Limbs -> Placed (pose, Sun, evidence) -> Clock, Terminator -> FeatureMarks -> Labels -> Annotation
+    bytes -> Picture -> Limbs -> Placed (pose, Sun, evidence) -> Clock, Terminator -> FeatureMarks -> Labels
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """From a picture to a pose: hypotheses, tried against the surface; the best is refined, its best rival kept.
 
-    edge -> circles -> turns of both hands under each sky -> coarse patches -> Sun from the light -> fine patches -> Pose
+    edge -> circles -> turns of both hands under each sky -> coarse patches -> Sun from light -> fine patches -> Pose
 
 Only the texture decides: a field stop, a lamp or a ball gives a circle, but no patches that agree. Every step's
 choice is kept as a number in the pose (score, rival_score, n_matches, covariance), from which `verdict` says how sure
@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from annotate.daylight import LightFit, fit_light
-from annotate.limb import Circle, find_circles, fit_limb
+from annotate.limb import Circle, fit_limb
 from annotate.matching import Matches, match_patches, to_frame
 from annotate.orient import OUTER, Turn, best_turns, unroll
 from annotate.records import Float32Array, Limb, NotFound, Place, Pose, Taken
@@ -102,7 +102,7 @@ def _nothing() -> NotFound:
 
 
 def _weight(solution: Solution) -> float:
-    return solution.agree * np.sqrt(solution.pose.n_matches)
+    return float(solution.agree * np.sqrt(solution.pose.n_matches))
 
 
 def _distinct(trials: list[_Trial]) -> list[_Trial]:
@@ -116,13 +116,13 @@ def _distinct(trials: list[_Trial]) -> list[_Trial]:
 
 def _turns(display: Float32Array, limb: Limb, skies: tuple[Sky, ...]) -> list[_Trial]:
     scale = COARSE_PX / limb.radius_px
-    smooth = cv2.GaussianBlur(display, (0, 0), 0.5 / scale) if scale < 0.7 else display
+    smooth = np.asarray(cv2.GaussianBlur(display, (0, 0), 0.5 / scale), np.float32) if scale < 0.7 else display
     seen, seen_weight = unroll(smooth, limb.x, limb.y, limb.radius_px)
     found: list[_Trial] = []
     for sky in skies:
         model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, COARSE_PX, sky.distance_radii)
         predicted = np.sqrt(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg))
-        predicted = cv2.GaussianBlur(predicted, (0, 0), 0.7)
+        predicted = np.asarray(cv2.GaussianBlur(predicted, (0, 0), 0.7), np.float32)
         values, weight = unroll(predicted, model.centre, model.centre, COARSE_PX)
         found += [_Trial(t, sky, limb) for t in best_turns(seen, seen_weight, values, weight)]
     assert OUTER < 1.0
@@ -173,7 +173,7 @@ def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, 
     solution = best
     for turn in range(2):
         fit, pose = _relight(display, pose, limb, track, start)
-        start = int(round(fit.index))
+        start = round(fit.index)
         matches = _matches(display, pose, limb, radius, 10, 5 if turn == 0 else 4, 12)
         solution = solve(pose, matches, limb, _limb_floor(limb), _priors(trial.sky))
         solution = _with_terms_asked_for(pose, matches, solution, limb, trial.sky)
@@ -223,7 +223,8 @@ def _evidence(display: Float32Array, pose: Pose, limb: Limb) -> tuple[Float32Arr
     radius = float(np.clip(pose.radius_px, 80.0, FINE_PX))
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
-    predicted = cv2.GaussianBlur(predicted, (0, 0), max(0.5, min(0.4 * limb.edge_width_px * radius / pose.radius_px, 4)))
+    blur = max(0.5, min(0.4 * limb.edge_width_px * radius / pose.radius_px, 4))
+    predicted = cv2.GaussianBlur(predicted, (0, 0), blur)
     frame, inside = to_frame(display, pose, radius)
     weight = (model.inside & inside).astype(np.float32)
     box = (13, 13)

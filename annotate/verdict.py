@@ -65,7 +65,7 @@ SUN_CAUTION = "If this is the Sun: never point a camera or telescope at it witho
 
 def without_placement(limbs: list[Limb], shrink: float, spot_radius_px: float | None, reason: str, advice: str,
                       smooth_disc: bool) -> Without:
-    """limbs: in working pixels; spot_radius_px: of the one bright small disc, full resolution, None where there is none;
+    """limbs: in working pixels; spot_radius_px: of the one bright small disc, full resolution, None where none;
     smooth_disc: the largest disc has no texture at all."""
     if spot_radius_px is not None and spot_radius_px < LEAST_RADIUS_PX:
         return Without(
