@@ -9,7 +9,7 @@ import numpy as np
 
 from annotate.ephemeris import aspects_at, utc_of
 from annotate.placing import Placed
-from annotate.records import Clock, Place, Taken, TimeCandidate
+from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
 from annotate.skies import PARALLAX_SIGMA_DEG
 
 #: Systematic part of a time from the light boundary, hours (relief and photometric law; 90 % within 2 h on scenes).
@@ -55,7 +55,7 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
     recorded = bool(taken.candidates) or taken.local_text is not None
     if found is None:
         time = taken.candidates[0] if len(taken.candidates) == 1 else None
-        verdict = "cannot_tell" if recorded else "no_clock"
+        verdict: ClockVerdict = "cannot_tell" if recorded else "no_clock"
         return Clock(verdict, None, None, "The picture's light gives no time."), time
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
     if not taken.candidates:
@@ -71,7 +71,8 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
         return Clock("agrees", found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         side = "ahead of" if gap_hours > 0 else "behind"
-        words = f"The clock reads {abs(gap_hours):.0f} h {side} what light and tilt in the picture show{_cause(gap_hours)}."
+        show = f"what light and tilt in the picture show{_cause(gap_hours)}."
+        words = f"The clock reads {abs(gap_hours):.0f} h {side} {show}"
         return Clock("disagrees", found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
     return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest

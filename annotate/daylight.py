@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from annotate.geometry import unit_vector
-from annotate.records import Float32Array, FloatArray
+from annotate.records import Float32Array
 from annotate.relight import DiscModel, frame_grid, light
 from annotate.skies import SunTrack
 
@@ -45,7 +45,7 @@ def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track
         fit = _search(picture, inside, model, track, index, blur_px, coarse)
         if abs(round(fit.index) - index) <= 2:
             break
-        index = int(round(fit.index))
+        index = round(fit.index)
     return fit
 
 
@@ -79,11 +79,11 @@ def _search(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: 
     best = int(np.nanargmin(left))
     half = 3
     lo, hi = max(best - half, 0), min(best + half, count - 1)
-    k = np.arange(lo, hi + 1)
-    values_near = np.array([unexplained(int(i)) for i in k])
+    near = np.arange(lo, hi + 1)
+    values_near = np.array([unexplained(int(i)) for i in near])
     index, sigma = float(best), float(half)
-    if len(k) >= 5:
-        bend, slope, _ = np.polyfit(k - best, values_near, 2)
+    if len(near) >= 5:
+        bend, slope, _ = np.polyfit(near - best, values_near, 2)
         if bend > 0:
             index = best + float(np.clip(-slope / (2 * bend), -half, half))
             # one sigma: where the unexplained share has grown by a twentieth (scaled on rendered scenes)

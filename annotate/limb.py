@@ -110,9 +110,8 @@ def find_circles(luminance: Float32Array, most: int = 5, seed: int = 7) -> tuple
     first, second, radius = first[good], second[good], radius[good]
     if not len(radius):
         return ()
-    centre = 0.5 * (
-        edges.xy[first] + radius[:, None] * edges.inward[first] + edges.xy[second] + radius[:, None] * edges.inward[second]
-    )
+    inward = radius[:, None] * (edges.inward[first] + edges.inward[second])
+    centre = 0.5 * (edges.xy[first] + edges.xy[second] + inward)
     circles = np.column_stack([centre, radius])
     # most pairs on the same limb give nearly the same circle: score one of each cell, the fullest cells first
     cell = np.round(np.column_stack([circles[:, :2] / (0.06 * radius[:, None] + 2), 12 * np.log(radius)])).astype(int)
@@ -225,7 +224,7 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
     points = EdgePoints(np.zeros((0, 2)), float("nan"))
     keep = np.zeros(0, bool)
     for _ in range(3):
-        points = limb_points(luminance, Circle(*fitted, 0.0, 0.0))
+        points = limb_points(luminance, Circle(float(fitted[0]), float(fitted[1]), float(fitted[2]), 0.0, 0.0))
         if len(points.xy) < 12:
             return _no_limb("too little of a sharp bright edge lies on one circle")
         # start from the hypothesis, not from all points: near full Moon a good part of them is the terminator
@@ -260,4 +259,5 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
 
 
 def _no_limb(why: str) -> NotFound:
-    return NotFound("limb", f"No limb found: {why}.", "Include more of the Moon's bright edge, in focus and not cut off.")
+    advice = "Include more of the Moon's bright edge, in focus and not cut off."
+    return NotFound("limb", f"No limb found: {why}.", advice)

@@ -35,7 +35,7 @@ class Maps:
 
 def _read(name: str) -> np.ndarray:
     packed = np.frombuffer(files("annotate").joinpath("data", name).read_bytes(), np.uint8)
-    return cv2.imdecode(packed, cv2.IMREAD_UNCHANGED)
+    return np.asarray(cv2.imdecode(packed, cv2.IMREAD_UNCHANGED))
 
 
 @cache
@@ -75,4 +75,4 @@ def sample(grid: Float32Array, lat_deg: Float32Array, lon_deg: Float32Array) -> 
     rows, cols = grid.shape[:2]
     col = ((lon_deg + 180.0) * (cols / 360.0) - 0.5).astype(np.float32)
     row = ((90.0 - lat_deg) * (rows / 180.0) - 0.5).astype(np.float32)
-    return cv2.remap(grid, col, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.remap(grid, col, row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)

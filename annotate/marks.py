@@ -22,7 +22,8 @@ _RINGS = ((0.0, 1), (0.35, 6), (0.65, 10), (0.92, 14))
 
 
 def _extent() -> FloatArray:
-    return np.array([(r * np.cos(2 * np.pi * k / n), r * np.sin(2 * np.pi * k / n)) for r, n in _RINGS for k in range(n)])
+    turns = [(r, 2 * np.pi * k / n) for r, n in _RINGS for k in range(n)]
+    return np.array([(r * np.cos(t), r * np.sin(t)) for r, t in turns])
 
 
 def mark_features(pose: Pose, placed: Placed, width: int, height: int, blur_px: float) -> tuple[FeatureMark, ...]:

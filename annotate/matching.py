@@ -1,4 +1,4 @@
-"""Where the predicted surface is found in the picture: patches of the relit disc, looked for in the picture turned to it.
+"""Where the predicted surface is found in the picture: patches of the relit disc, looked for near their places.
 
 The picture is resampled into the north-up frame of the predicted disc under the pose at hand, both are flattened
 (local mean out, local contrast evened), and small patches of the prediction are searched in a neighbourhood by
@@ -43,9 +43,9 @@ def to_frame(image: Float32Array, pose: Pose, radius_px: float) -> tuple[Float32
         sx, sy = (x + 0.5) * fx - 0.5, (y + 0.5) * fy - 0.5
     else:
         small, sx, sy = image, x, y
-    warped = cv2.remap(
+    warped = np.asarray(cv2.remap(
         small, sx.astype(np.float32), sy.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    ), np.float32)
     height, width = image.shape
     inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1)
     return warped, inside
@@ -54,14 +54,14 @@ def to_frame(image: Float32Array, pose: Pose, radius_px: float) -> tuple[Float32
 def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) -> Float32Array:
     """Local mean out and local contrast evened over a square window, weighted; (N, N) float32, about unit variance."""
     def mean(a: Float32Array) -> Float32Array:
-        return cv2.blur(cv2.blur(a, (window_px, window_px)), (window_px, window_px))
+        return np.asarray(cv2.blur(cv2.blur(a, (window_px, window_px)), (window_px, window_px)), np.float32)
 
     mass = np.maximum(mean(weight), 0) + 1e-4
-    centred = (values - mean(values * weight) / mass) * weight
+    centred = np.asarray((values - mean(values * weight) / mass) * weight, np.float32)
     spread = np.sqrt(np.maximum(mean(centred * centred), 0) / np.maximum(mass, 1e-4))
     lit = weight > 0.5
     floor = 0.15 * float(np.median(spread[lit])) + 1e-6 if lit.any() else 1.0
-    return centred / (spread + floor)
+    return np.asarray(centred / (spread + floor), np.float32)
 
 
 def match_patches(picture: Float32Array, inside: np.ndarray, radiance: Float32Array, model: DiscModel, pose: Pose,
@@ -90,7 +90,8 @@ def match_patches(picture: Float32Array, inside: np.ndarray, radiance: Float32Ar
     rows, cols = (a.ravel() for a in np.meshgrid(grid, grid, indexing="ij"))
     usable = (share[rows, cols] > 0.75) & (energy[rows, cols] > 0.008)
     rows, cols = rows[usable], cols[usable]
-    peaks = [_peak(flat_picture, flat_model, int(i), int(j), half_px, reach_px) for i, j in zip(rows, cols, strict=True)]
+    places = zip(rows, cols, strict=True)
+    peaks = [_peak(flat_picture, flat_model, int(i), int(j), half_px, reach_px) for i, j in places]
     found = np.array(peaks, float).reshape(-1, 4)
     good = found[:, 2] > 0.35
     u = (cols - model.centre) / model.radius_px

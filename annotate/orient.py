@@ -31,7 +31,7 @@ class Turn:
 
 
 def ring_points(radius_px: float) -> tuple[Float32Array, Float32Array]:
-    """Offsets (dx right, dy down) of shape (RINGS, ANGLES) from the centre; angle k looks k degrees to the left of up."""
+    """Offsets (dx right, dy down), (RINGS, ANGLES), from the centre; angle k looks k degrees to the left of up."""
     radii = np.linspace(INNER, OUTER, RINGS, dtype=np.float32)[:, None] * np.float32(radius_px)
     angle = np.radians(np.arange(ANGLES, dtype=np.float32) * (360.0 / ANGLES))[None, :]
     return -radii * np.sin(angle), -radii * np.cos(angle)
@@ -41,7 +41,7 @@ def unroll(image: Float32Array, x: float, y: float, radius_px: float) -> tuple[F
     """(values, weight), both (RINGS, ANGLES), of a disc in a float32 image; weight 0 where outside the frame."""
     dx, dy = ring_points(radius_px)
     px, py = dx + np.float32(x), dy + np.float32(y)
-    values = cv2.remap(image, px, py, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    values = np.asarray(cv2.remap(image, px, py, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
     height, width = image.shape
     weight = ((px >= 1) & (py >= 1) & (px <= width - 2) & (py <= height - 2)).astype(np.float32)
     return values, weight
@@ -50,7 +50,7 @@ def unroll(image: Float32Array, x: float, y: float, radius_px: float) -> tuple[F
 def _wrapped_blur(values: Float32Array, sigma: float) -> Float32Array:
     pad = int(4 * sigma) + 1
     wide = np.hstack([values[:, -pad:], values, values[:, :pad]])
-    return cv2.GaussianBlur(wide, (0, 0), sigma, borderType=cv2.BORDER_REFLECT)[:, pad:-pad]
+    return np.asarray(cv2.GaussianBlur(wide, (0, 0), sigma, borderType=cv2.BORDER_REFLECT), np.float32)[:, pad:-pad]
 
 
 def flatten(values: Float32Array, weight: Float32Array, sigma: float = 9.0) -> Float32Array:
@@ -62,7 +62,8 @@ def flatten(values: Float32Array, weight: Float32Array, sigma: float = 9.0) -> F
     return (centred / (spread + floor)).astype(np.float32)
 
 
-def turn_scores(picture: Float32Array, p_weight: Float32Array, model: Float32Array, m_weight: Float32Array) -> np.ndarray:
+def turn_scores(picture: Float32Array, p_weight: Float32Array, model: Float32Array, m_weight: Float32Array,
+                ) -> np.ndarray:
     """Correlation (ANGLES,) of the picture with the model turned left by 0, 1, ... degrees."""
     def spectrum(a: Float32Array) -> np.ndarray:
         return np.fft.rfft(a, axis=1)
@@ -77,7 +78,7 @@ def turn_scores(picture: Float32Array, p_weight: Float32Array, model: Float32Arr
     mean_p, mean_m = product(fp, wm) / common, product(wp, fm) / common
     covariance = product(fp, fm) / common - mean_p * mean_m
     var_p, var_m = product(p2, wm) / common - mean_p**2, product(wp, m2) / common - mean_m**2
-    return covariance / np.sqrt(np.maximum(var_p * var_m, 1e-9))
+    return np.asarray(covariance / np.sqrt(np.maximum(var_p * var_m, 1e-9)))
 
 
 def best_turns(picture: Float32Array, p_weight: Float32Array, model: Float32Array, m_weight: Float32Array,

@@ -89,7 +89,7 @@ def light(model: DiscModel, sun_lat_deg: float, sun_lon_deg: float) -> Float32Ar
     weight = limb_darkening_weight(phase)
     mu0 = np.maximum(model.normal @ sun, 0.0)
     lit = model.albedo * (2 * weight * mu0 / (mu0 + model.mu) + (1 - weight) * mu0)
-    return lit * sunlit(model, sun)
+    return np.asarray(lit * sunlit(model, sun), np.float32)
 
 
 def sunlit(model: DiscModel, sun: Float32Array) -> Float32Array:
@@ -108,4 +108,4 @@ def as_displayed(radiance: Float32Array, white: float | None = None) -> ByteArra
     if white is None:
         lit = radiance[radiance > 0]
         white = float(np.percentile(lit, 99.5)) if lit.size else 1.0
-    return cv2.convertScaleAbs(np.clip(radiance / white, 0, 1) ** (1 / 2.2), alpha=255.0)
+    return np.asarray(cv2.convertScaleAbs(np.clip(radiance / white, 0, 1) ** (1 / 2.2), alpha=255.0), np.uint8)

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from annotate.ephemeris import Aspect, aspect_at, aspects_at, unix_seconds_of, utc_of
-from annotate.records import FloatArray, Place, Taken
+from annotate.ephemeris import aspect_at, aspects_at, unix_seconds_of, utc_of
+from annotate.records import Aspect, FloatArray, Place, Taken
 
 #: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 1 degree (FIGURES C1).
 PARALLAX_SIGMA_DEG = 0.6
@@ -18,7 +18,7 @@ SUN_STEP_DEG = 2.0
 
 @dataclass(frozen=True)
 class Sky:
-    """One hypothesis (degrees, mean-Earth frame). utc None: not tied to a time. sigma_deg: of the libration per axis."""
+    """One hypothesis (degrees, mean-Earth frame). utc None: tied to no time. sigma_deg: of the libration per axis."""
 
     utc: datetime | None
     libration_lat_deg: float

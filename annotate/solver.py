@@ -8,6 +8,7 @@ texture weigh by their variances and a short arc or a poor texture is held by th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -59,7 +60,8 @@ def _with(pose: Pose, names: tuple[str, ...], values: FloatArray) -> Pose:
         c, s = new.pop("flattening_cos"), new.pop("flattening_sin")
         new["flattening"] = float(np.hypot(c, s))
         new["flattening_screen_deg"] = float(np.degrees(np.arctan2(s, c)) / 2 % 180.0)
-    return replace(pose, **new)
+    changes: dict[str, Any] = dict(new)
+    return replace(pose, **changes)
 
 
 def _predict(pose: Pose, surface: FloatArray) -> FloatArray:
@@ -150,4 +152,4 @@ def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
         bumped[k] += h
         jac[:, :, k] = (_predict(_with(pose, names, bumped), surface) - base) / h
     variance = np.einsum("nak,kl,nal->n", jac, covariance, jac)
-    return np.sqrt(np.maximum(variance, 0) / 2)
+    return np.asarray(np.sqrt(np.maximum(variance, 0) / 2))
