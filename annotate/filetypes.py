@@ -176,6 +176,17 @@ def jpeg_scans(data: bytes, first_scan: int, stop: int) -> int:
     return count
 
 
+def png_is_whole(data: bytes) -> bool:
+    """Whether every chunk of a PNG lies inside the file, up to its end chunk (PNG specification, 5.3)."""
+    at = 8
+    while at + 12 <= len(data):
+        name = data[at + 4 : at + 8]
+        at += 12 + int.from_bytes(data[at : at + 4], "big")
+        if name == b"IEND":
+            return at <= len(data)
+    return False
+
+
 def webp_size(data: bytes) -> tuple[int, int]:
     """Width and height of a WebP from its first chunk; (0, 0) where it makes no sense. Source: RFC 9649, section 2."""
     name, body = data[12:16], data[20:30]

@@ -29,6 +29,8 @@ MAX_PIXELS = 120_000_000
 MIN_SIDE_PX = 16
 #: Progressive JPEGs have about ten scans; a hostile one has thousands, at half a millisecond or more each.
 MAX_SCANS = 100
+#: No deflate stream grows by more than this when unpacked (zlib's technical notes: 258 bytes from 2 bits).
+MAX_DEFLATE_RATIO = 1032
 
 #: Luminance of linear sRGB (IEC 61966-2-1, the Y row of its matrix to XYZ).
 LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
@@ -52,6 +54,8 @@ _TURNS: dict[int, tuple[bool, bool, bool]] = {
     7: (True, True, True),
     8: (True, True, False),
 }
+#: Samples per pixel by colour type (PNG specification, 11.2.1).
+_PNG_CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 _BROKEN = "The file is damaged or incomplete."
 _AGAIN = "Please send it again; if it fails again, open it, save it anew as JPEG and send that."
 #: Rows computed at a time, about: keeps the float planes of a large picture small.
@@ -179,6 +183,9 @@ def _check_layout(data: bytes, kind: FileKind) -> NotFound | None:
         size = tags.get(256, (0,))[0], tags.get(257, (0,))[0]
     elif kind == "png":
         size = int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
+        bits = int.from_bytes(data[24:25], "big") * _PNG_CHANNELS.get(int.from_bytes(data[25:26], "big"), 1)
+        if size[0] * size[1] <= MAX_PIXELS and size[0] * size[1] * bits > 8 * MAX_DEFLATE_RATIO * len(data):
+            return refuse(_BROKEN, _AGAIN)  # the pixels cannot be there; OpenCV would make room for them all first
     else:
         size = filetypes.webp_size(data)
     return refuse(_BROKEN, _AGAIN) if min(size) < 1 else _check_size(*size)
@@ -200,6 +207,8 @@ _Loaded = tuple[NDArray[Any], int, tuple[int, int]]
 
 def _load_deep(data: bytes, kind: FileKind) -> _Loaded | NotFound:
     """16-bit colour and floating point by OpenCV, which gives blue, green, red (and turns a TIFF, nothing else)."""
+    if kind == "png" and not filetypes.png_is_whole(data):
+        return refuse(_BROKEN, _AGAIN)  # OpenCV 5.0 makes room for whatever length a chunk claims, up to 4 GB (seen)
     if kind == "tiff" and filetypes.tiff_tags(data).get(284, (1,))[0] != 1:
         # OpenCV 5.0 returns scrambled values for separate colour planes (seen)
         return refuse("The TIFF keeps its colours in separate planes.", "Please save it with interleaved colours.")

@@ -361,6 +361,28 @@ def test_pixel_bomb_is_refused_by_its_header(size: tuple[int, int], depth: int) 
     assert f"{size[0]} x {size[1]}" in refused.reason
 
 
+def test_png_that_cannot_hold_its_pixels_is_refused_before_decoding(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_decoding(*_: object) -> None:
+        pytest.fail("the decoder was called")
+
+    monkeypatch.setattr(picture, "_load_deep", no_decoding)
+    refused = decode(png_header(10_000, 10_000, 16) + b"\0" * 5000)
+    assert isinstance(refused, NotFound)
+    assert "damaged or incomplete" in refused.reason
+    # the densest honest file is not: a black picture
+    black = decode(saved(np.zeros((3000, 3000), np.uint8), "PNG", compress_level=9), 512)
+    assert good(black).width == 3000
+
+
+def test_png_chunk_that_claims_gigabytes_is_refused_before_decoding(monkeypatch: pytest.MonkeyPatch) -> None:
+    png = bytearray(cv2.imencode(".png", scene().astype(np.uint16) * 257)[1].tobytes())
+    assert png[37:41] == b"IDAT"
+    assert good(decode(bytes(png)))
+    png[33] = 0xF7
+    monkeypatch.setattr(cv2, "imdecode", lambda *_: pytest.fail("the decoder was called"))
+    assert "damaged or incomplete" in getattr(decode(bytes(png)), "reason", "")
+
+
 def test_webp_and_tiff_bombs_are_refused_by_their_headers() -> None:
     webp = b"RIFF\0\0\0\0WEBPVP8X\x0a\0\0\0" + b"\0\0\0\0" + b"\xff\x3f\x00" * 2 + b"\0" * 20
     tiff = b"II*\0\x08\0\0\0\x02\0" + struct.pack("<HHIIHHII", 256, 4, 1, 50_000, 257, 4, 1, 50_000) + b"\0" * 8
