@@ -301,6 +301,8 @@ class Label:
     anchor_y: float
     #: True where a leader line runs from the box to the anchor.
     leader: bool
+    #: Turn of the baseline, degrees counter-clockwise as displayed from level (-90..90).
+    angle_deg: float = 0.0
 
 
 @dataclass(frozen=True)

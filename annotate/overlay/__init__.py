@@ -1,0 +1,30 @@
+"""The overlay: names and lines over a picture whose place on the Moon is known.
+
+Pose + FeatureMark ... -> place_labels -> Label ... -> compose -> Shape ... -> draw_labelled | overlay_svg
+                                                                             draw_upright places its own
+"""
+
+from annotate.overlay.draw import draw_labelled, draw_layers
+from annotate.overlay.labels import place_labels
+from annotate.overlay.shapes import Dot, Path, Shape, Text, compose
+from annotate.overlay.style import LAYERS, LabelStyle, Layer, OverlayStyle
+from annotate.overlay.svg import overlay_svg
+from annotate.overlay.upright import annotate_upright, draw_upright
+
+__all__ = [
+    "LAYERS",
+    "Dot",
+    "LabelStyle",
+    "Layer",
+    "OverlayStyle",
+    "Path",
+    "Shape",
+    "Text",
+    "annotate_upright",
+    "compose",
+    "draw_labelled",
+    "draw_layers",
+    "draw_upright",
+    "overlay_svg",
+    "place_labels",
+]
