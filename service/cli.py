@@ -1,0 +1,261 @@
+"""The command line: thin commands; everything heavy is imported inside them, so that `--help` is there at once.
+
+Exit codes: 0 all went well; 1 some pictures could not be read; 2 wrong usage; 3 nothing to do.
+Results go to stdout, progress and complaints to stderr; the progress bar only where stderr is a terminal.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+import click
+
+from service.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir, load_config
+from service.errors import BadInputError, DeskError
+
+if TYPE_CHECKING:
+    from annotate.records import Annotation
+
+EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
+SAMPLES = "sample_submissions"
+EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 wrong usage, 3 nothing to do."
+
+data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), default=None,
+                           help="Data folder (default: MOONDESK_DATA, else the platform's place for data).")
+port_option = click.option("--port", type=click.IntRange(0, 65535), default=None,
+                           help=f"Port of the desk (default {DEFAULT_PORT}; 0 takes a free one).")
+workers_option = click.option("--workers", type=click.IntRange(1, 64), default=None,
+                              help="Worker processes (default: one for each core).")
+
+
+@click.group(epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="moondesk")
+def main() -> None:
+    """Places the Moon photographs of a programme's viewers and shows them at the presenter's desk."""
+    logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+
+
+@main.command(epilog=EXIT_CODES)
+@click.option("--serve/--no-serve", default=True, help="Serve the desk afterwards (default), or stop.")
+@port_option
+@workers_option
+def demo(serve: bool, port: int | None, workers: int | None) -> None:
+    """Take the sample submissions into a fresh folder, place them, show them at the desk."""
+    import shutil
+    import tempfile
+
+    samples = find_samples()
+    data = Path(tempfile.mkdtemp(prefix="moondesk-demo-"))
+    try:
+        settings = samples / "programme.toml"
+        if settings.is_file():
+            shutil.copyfile(settings, data / "moondesk.toml")
+        with _errors():
+            code = _take_and_place([samples], load_config(data, workers), quiet=True)
+            if serve:
+                _serve(data, LOOPBACK, port)
+            else:
+                click.echo(f"\nTo look at them: moondesk serve --data {data}")
+    finally:
+        if serve:
+            shutil.rmtree(data, ignore_errors=True)
+    sys.exit(code)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("files", metavar="FILE...", nargs=-1, required=True,
+                type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@click.option("--known", metavar="TABLE.csv", type=click.Path(path_type=Path, exists=True, dir_okay=False),
+              help="What is known of the pictures: a table with a column \"file\".")
+@click.option("--jsonl", metavar="OUT", type=click.Path(dir_okay=False, allow_dash=True),
+              help="Write one JSON object a picture; - for stdout.")
+@click.option("--pictures", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
+              help="Write the labelled and the upright pictures into this folder.")
+@workers_option
+def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictures: Path | None,
+          workers: int | None) -> None:
+    """Place pictures without storing them; one line each."""
+    import os
+
+    from annotate.records import Known
+    from service.engine import load_engine
+    from service.placing import Job, place_all
+    from service.tables import Table, read_table
+
+    with _errors():
+        table = read_table(known) if known else Table()
+        for remark in (*table.remarks, *(r for row in table.rows.values() for r in row.remarks)):
+            click.echo(remark, err=True)
+        if pictures:
+            pictures.mkdir(parents=True, exist_ok=True)
+        names = _picture_names(files)
+        jobs = []
+        for file in files:
+            row = table.row_for(file.as_posix())
+            out = [pictures / f"{names[file]}_{role}.png" if pictures else None for role in ("labelled", "upright")]
+            jobs.append(Job(file, row.known() if row else Known(), None, *out))
+        with _output(jsonl) as lines:
+            placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),
+                                   Config(Path()).limits.place_seconds)
+            failed = 0
+            for file, placed in zip(files, _progress(placed_all, len(jobs)), strict=True):
+                failed += placed.annotation.status == "unreadable"
+                if lines:
+                    from annotate.contract import json_line
+
+                    line = json_line(file.as_posix(), placed.sha256, placed.annotation)
+                    lines.write(json.dumps(line, ensure_ascii=False, allow_nan=False) + "\n")
+                    lines.flush()
+                click.echo(line_of(file.name, placed.annotation, "UTC"), err=jsonl == "-")
+                for problem in placed.problems:
+                    click.echo(f"{file.name}: {problem}", err=True)
+    sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True,
+                type=click.Path(path_type=Path, exists=True, file_okay=False))
+@data_option
+@workers_option
+def take(folders: tuple[Path, ...], data: Path | None, workers: int | None) -> None:
+    """Take folders of pictures (with their submissions.csv) and mails (.eml) into the store, and place them.
+
+    What was taken before is left alone.
+    """
+    with _errors():
+        code = _take_and_place(folders, load_config(data or default_data_dir(), workers), quiet=False)
+    sys.exit(code)
+
+
+@main.command(epilog=EXIT_CODES)
+@data_option
+@port_option
+@click.option("--host", default=LOOPBACK, show_default=True, help="This machine only; any other address is refused.")
+def serve(data: Path | None, port: int | None, host: str) -> None:
+    """Serve the desk to this machine."""
+    with _errors():
+        _serve(data or default_data_dir(), host, port)
+
+
+def find_samples() -> Path:
+    """The sample submissions: in the current folder (a clone), else beside the package (an editable install)."""
+    for parent in (Path.cwd(), Path(__file__).resolve().parents[1]):
+        if (parent / SAMPLES).is_dir():
+            return parent / SAMPLES
+    raise click.UsageError(f"There is no folder {SAMPLES} here. Run the demo from the folder of the source code.")
+
+
+def line_of(name: str, annotation: Annotation, zone: str) -> str:
+    """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
+    from service.words import best_seen, feature_name, status_words, time_words
+
+    when = time_words(annotation.time.utc, zone) if annotation.time else "time not known"
+    seen = ", ".join(feature_name(m) for m in best_seen(annotation, 4))
+    said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason)))
+    return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
+
+
+def _take_and_place(folders: Iterable[Path], config: Config, quiet: bool) -> int:
+    from service.engine import engine_version, load_engine
+    from service.evenings import load_calendar
+    from service.intake import open_edition, take_folder
+    from service.media import Media
+    from service.placing import place_waiting
+    from service.storage import Storage
+
+    def now() -> datetime:
+        return datetime.now(UTC)
+
+    media, version = Media(config.data_dir), engine_version()
+    counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
+    with Storage(config.data_dir) as storage:
+        edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
+        for folder in folders:
+            for item in take_folder(folder, storage, media, edition, config, now):
+                counted[item.outcome] += 1
+                if item.outcome == "refused" or (item.sentence and item.outcome == "taken"):
+                    click.echo(f"{item.origin}: {item.sentence}", err=True)
+        waiting = storage.unplaced(version)
+        failed = 0
+        placed = place_waiting(storage, media, config, load_engine, version, now)
+        for picture, stored in _progress(placed, len(waiting)):
+            failed += stored.annotation.status == "unreadable"
+            arrival = picture.submission.arrival
+            name = arrival.sender_name or arrival.sender_address or picture.enclosure.given_name
+            click.echo(line_of(name, stored.annotation, config.programme.zone))
+    if not quiet or counted["refused"]:
+        click.echo(f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "
+                   f"{counted['left']} left alone; {len(waiting)} placed. Data folder: {config.data_dir}", err=True)
+    if failed or counted["refused"]:
+        return EXIT_SOME_FAILED
+    return EXIT_OK if waiting or counted["taken"] else EXIT_NOTHING
+
+
+def _serve(data: Path, host: str, port: int | None) -> None:
+    from service.app import create_app, listen
+
+    app = create_app(load_config(data))
+    listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
+
+
+def _picture_names(files: Iterable[Path]) -> dict[Path, str]:
+    """A name for each file's pictures: its own, numbered where two files share it."""
+    names: dict[Path, str] = {}
+    used: set[str] = set()
+    for file in files:
+        name, k = file.stem, 1
+        while name.casefold() in used:
+            k += 1
+            name = f"{file.stem}-{k}"
+        used.add(name.casefold())
+        names[file] = name
+    return names
+
+
+@contextmanager
+def _output(jsonl: str | None) -> Iterator[IO[str] | None]:
+    if jsonl is None:
+        yield None
+    elif jsonl == "-":
+        yield sys.stdout
+    else:
+        try:
+            file = open(jsonl, "w", encoding="utf-8")  # noqa: SIM115 (closed below; the error is told here)
+        except OSError as error:
+            raise BadInputError(f"{jsonl} cannot be written: {error.strerror}.", "Choose another file.") from error
+        with file:
+            yield file
+
+
+def _progress(items: Iterator[Any], length: int) -> Iterator[Any]:
+    """The items, with a bar on stderr while it is a terminal."""
+    if not sys.stderr.isatty() or length < 2:
+        yield from items
+        return
+    with click.progressbar(items, length=length, label="Placing", file=sys.stderr, show_pos=True) as bar:
+        for item in bar:
+            click.echo("\r\033[K", nl=False, err=True)  # the line of a picture takes the bar's place
+            yield item
+
+
+@contextmanager
+def _errors() -> Iterator[None]:
+    """An expected error as its sentence and the next step, exit code 2; a broken pipe or Ctrl-C without a trace."""
+    try:
+        yield
+    except DeskError as error:
+        click.echo(f"{error} {error.advice}".strip(), err=True)
+        sys.exit(EXIT_USAGE)
+    except KeyboardInterrupt:
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()

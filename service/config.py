@@ -1,0 +1,147 @@
+"""Settings, units in their names. The data folder's moondesk.toml < the environment < the command line.
+
+    [programme]  name, zone (IANA), latitude, longitude, height_m
+    [days]       first_number, hour, rule            day of the lunation, see `annotate.phases.DayRule`
+    [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
+    [limits]     any field of `Limits`
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from annotate.records import Place
+from service.errors import BadInputError
+from service.records import EditionPlan
+
+CONFIG_NAME = "moondesk.toml"
+LOOPBACK = "127.0.0.1"
+DEFAULT_PORT = 8750
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Caps on what one file may cost."""
+
+    picture_bytes: int = 60_000_000
+    mail_bytes: int = 80_000_000
+    #: A forged mail of 100,000 empty parts, or nested 2,000 deep, must not stop the taking.
+    mail_parts: int = 200
+    mail_nesting: int = 20
+    table_bytes: int = 5_000_000
+    table_rows: int = 20_000
+    #: Wall-clock seconds after which a picture is given up.
+    place_seconds: int = 120
+
+
+@dataclass(frozen=True)
+class Programme:
+    """Whose desk it is. zone: IANA name; evenings and shown times are in it."""
+
+    name: str = "Moon desk"
+    zone: str = "UTC"
+    place: Place | None = None
+
+
+@dataclass(frozen=True)
+class Config:
+    data_dir: Path
+    programme: Programme = field(default_factory=Programme)
+    #: Fields of `annotate.phases.DayRule` that the programme has set (that module is loaded only when needed).
+    days: Mapping[str, Any] = field(default_factory=dict)
+    edition: EditionPlan | None = None
+    limits: Limits = field(default_factory=Limits)
+    #: Worker processes for placing; 0 places in this process.
+    workers: int = 0
+
+    @property
+    def zones(self) -> tuple[str, ...]:
+        """Zones to try for a camera's local time; nothing while the programme has not named its own."""
+        return () if self.programme.zone == "UTC" else (self.programme.zone,)
+
+
+def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Path:
+    """MOONDESK_DATA, else the platform's place for a program's data."""
+    if environ.get("MOONDESK_DATA"):
+        return Path(environ["MOONDESK_DATA"]).expanduser()
+    home = Path(environ.get("HOME") or environ.get("USERPROFILE") or "~").expanduser()
+    if platform == "win32":
+        return Path(environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "moondesk"
+    if platform == "darwin":
+        return home / "Library" / "Application Support" / "moondesk"
+    return Path(environ.get("XDG_DATA_HOME") or home / ".local" / "share") / "moondesk"
+
+
+def load_config(data_dir: Path, workers: int | None = None) -> Config:
+    """Settings for a data folder; it need not exist yet. Raises BadInputError with file, key and value."""
+    path = data_dir / CONFIG_NAME
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+        raise BadInputError(f"{path} cannot be read: {error}", "Correct the file, or move it away.") from error
+    try:
+        programme = table.get("programme", {})
+        return Config(
+            data_dir,
+            Programme(str(programme.get("name", "Moon desk")), _zone(programme.get("zone", "UTC")), _place(programme)),
+            _days(table.get("days", {})),
+            edition_plan(table["edition"]) if "edition" in table else None,
+            _limits(table.get("limits", {})),
+            (os.cpu_count() or 1) if workers is None else workers,
+        )
+    except (AttributeError, TypeError, ValueError) as error:
+        raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
+
+
+def edition_plan(table: Mapping[str, Any]) -> EditionPlan:
+    """An edition from its table. Raises ValueError for a value that is none."""
+    kind = table.get("kind", "live")
+    if kind not in ("live", "recorded"):
+        raise ValueError(f"an edition is live or recorded, not {kind!r}")
+    evenings = tuple(e if isinstance(e, date) else date.fromisoformat(str(e)) for e in table.get("evenings", ()))
+    return EditionPlan(int(table.get("number", 1)), kind, _instant(table.get("recording_utc")),
+                       _instant(table.get("air_utc")), evenings)
+
+
+def _instant(value: Any) -> datetime | None:
+    if value is None:
+        return None
+    when = value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
+    return when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
+
+
+def _zone(name: Any) -> str:
+    try:
+        ZoneInfo(str(name))
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ValueError(f"there is no time zone {name!r}; zones are named like Europe/Vienna") from error
+    return str(name)
+
+
+def _place(table: Mapping[str, Any]) -> Place | None:
+    if "latitude" not in table or "longitude" not in table:
+        return None
+    return Place(float(table["latitude"]), float(table["longitude"]), float(table.get("height_m", 0)))
+
+
+def _days(table: Mapping[str, Any]) -> Mapping[str, Any]:
+    wrong = sorted(set(table) - {"first_number", "hour", "rule"})
+    if wrong:
+        raise ValueError(f"[days] has no {wrong[0]!r}; it has first_number, hour, rule")
+    return dict(table)
+
+
+def _limits(table: Mapping[str, Any]) -> Limits:
+    known = {f.name for f in fields(Limits)}
+    unknown = sorted(set(table) - known)
+    if unknown:
+        raise ValueError(f"[limits] has no {unknown[0]!r}; it has {', '.join(sorted(known))}")
+    return Limits(**{name: int(value) for name, value in table.items()})

@@ -1,0 +1,108 @@
+"""Files of the store: originals by the SHA-256 of their bytes, and the pictures derived from them.
+
+    originals/ab/abcd...          exactly as they came; never altered, never published
+    derived/ab/abcd.../KEY/...    rebuilt from pixels, without metadata; may be deleted at any time
+
+KEY stands for the engine's version and what was known of the picture, so that a better engine or a corrected time
+never shows an older picture's labels.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from annotate.records import Known
+from service.errors import NotStoredError, StorageError
+
+#: Derived pictures by their role.
+DERIVED = {
+    "photo": "photo.jpg",
+    "thumbnail": "thumbnail.jpg",
+    "labelled": "labelled.png",
+    "upright": "upright.png",
+    "overlay": "overlay.svg",
+}
+
+_SHA = re.compile(r"[0-9a-f]{64}")
+_KEY = re.compile(r"[0-9a-f]{16}")
+
+
+def sha256_of(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def derived_key(engine_version: str, known: Known) -> str:
+    """Sixteen hex digits for an engine and what was known."""
+    return hashlib.sha256(f"{engine_version}\n{known!r}".encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True)
+class Media:
+    """The media folders below `root`, the data folder."""
+
+    root: Path
+
+    def put(self, data: bytes) -> str:
+        """Keep an original; returns its SHA-256. Written aside, flushed to the disk, renamed: whole or not there."""
+        sha = sha256_of(data)
+        target = self._original(sha)
+        if target.exists():
+            return sha
+        try:
+            write_whole(target, data, durable=True)
+        except OSError as error:
+            raise StorageError(f"A picture cannot be kept in {target.parent}: {error.strerror}.",
+                                "Is the disk full, or the folder read-only?") from error
+        return sha
+
+    def path(self, sha256: str) -> Path:
+        """Where an original lies. Raises NotStoredError."""
+        target = self._original(sha256)
+        if not target.is_file():
+            raise NotStoredError("The original of this picture is missing from the store.", "Take it again.")
+        return target
+
+    def derived_folder(self, sha256: str, key: str) -> Path:
+        """Folder of the pictures derived from an original; it may not exist yet."""
+        if not _SHA.fullmatch(sha256) or not _KEY.fullmatch(key):
+            raise ValueError(f"not a media key: {sha256[:70]!r} {key[:20]!r}")
+        return self.root / "derived" / sha256[:2] / sha256 / key
+
+    def derived(self, sha256: str, key: str, role: str) -> Path | None:
+        """A derived picture, or None where there is none of that role."""
+        target = self.derived_folder(sha256, key) / DERIVED[role]
+        return target if target.is_file() else None
+
+    def _original(self, sha256: str) -> Path:
+        if not _SHA.fullmatch(sha256):
+            raise ValueError(f"not a SHA-256: {sha256[:70]!r}")
+        return self.root / "originals" / sha256[:2] / sha256
+
+
+def write_whole(target: Path, data: bytes, durable: bool = False) -> None:
+    """Write a file so that it is there whole or not at all; durable: also after a power cut."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle, aside = tempfile.mkstemp(dir=target.parent, prefix=".part-")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            if durable:
+                file.flush()
+                os.fsync(file.fileno())
+        os.replace(aside, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(aside)
+        raise
+    if durable and os.name == "posix":  # the rename itself is durable once the folder is
+        folder = os.open(target.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)

@@ -1,0 +1,100 @@
+"""The tables, one function a step. A step and the note that it ran share one transaction; none is ever edited."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+from sqlite_utils.migrations import Migrations
+
+migrations = Migrations("moondesk")
+
+
+@migrations()
+def m001_editions(db: Database) -> None:
+    db.execute(
+        """
+        create table editions (
+            id            integer primary key,
+            number        integer not null unique,
+            kind          text not null check (kind in ('live', 'recorded')),
+            recording_utc text,                       -- ISO 8601 with offset, as all *_utc columns
+            air_utc       text,
+            evenings      text not null default '[]', -- JSON list of dates in the programme's zone
+            day_number    integer                     -- the programme's day of the lunation on the first evening
+        ) strict
+        """
+    )
+
+
+@migrations()
+def m002_submissions(db: Database) -> None:
+    db.execute(
+        """
+        create table submissions (
+            id             integer primary key,
+            edition_id     integer not null references editions (id),
+            key            text not null unique,      -- 'mail:' or 'file:' and a SHA-256: nothing is taken twice
+            source         text not null check (source in ('folder', 'mail')),
+            origin         text not null,
+            stored_utc     text not null,
+            received_utc   text,
+            sender_name    text not null,
+            sender_address text not null,
+            credit_line    text not null,             -- exactly as to be shown; empty: the sender's name
+            subject        text not null,
+            message_id     text not null,
+            taken_utc      text,                      -- told by somebody; the file's own clock is in the annotation
+            latitude_deg   real,
+            longitude_deg  real,
+            height_m       real,
+            place_name     text not null,
+            equipment      text not null,
+            consent        text not null,
+            remarks        text not null              -- JSON list of sentences
+        ) strict
+        """
+    )
+    db.execute("create index submissions_edition on submissions (edition_id, received_utc)")
+
+
+@migrations()
+def m003_pictures(db: Database) -> None:
+    db.execute(
+        """
+        create table pictures (
+            id            integer primary key,
+            submission_id integer not null references submissions (id),
+            position      integer not null,           -- order in the mail
+            given_name    text not null,
+            size_bytes    integer not null,
+            sha256        text,                       -- null: the bytes were not kept
+            media_type    text,
+            refused       text,                       -- the sentence that says why; null: a picture
+            unique (submission_id, position)
+        ) strict
+        """
+    )
+    db.execute("create index pictures_sha256 on pictures (sha256)")
+
+
+@migrations()
+def m004_annotations(db: Database) -> None:
+    db.execute(
+        """
+        create table annotations (
+            id             integer primary key,
+            picture_id     integer not null references pictures (id),
+            engine_version text not null,
+            made_utc       text not null,
+            derived_key    text not null,             -- folder of the derived pictures
+            status         text not null,             -- from here on a summary, so that lists need not unpack
+            sure           integer not null,
+            reason         text not null,
+            taken_utc      text,
+            time_source    text not null,
+            clock_verdict  text not null,
+            best_seen      text not null,             -- JSON list of names, best first
+            annotation     blob not null              -- the record as JSON, zlib
+        ) strict
+        """
+    )
+    db.execute("create index annotations_picture on annotations (picture_id, id)")

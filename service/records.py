@@ -1,0 +1,154 @@
+"""The shell's records: who sent what for which edition, and what was made of it. `annotate` need not know them.
+
+    Arrival (with its Enclosures)  -> Submission, SentPicture -> StoredAnnotation + Derived files -> pages
+
+Times are timezone-aware UTC datetimes; evenings are calendar dates in the programme's zone (an evening runs from noon
+to noon). An id is the store's row number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+
+from annotate.records import Annotation, Known, Place
+
+EditionKind = Literal["live", "recorded"]
+Source = Literal["folder", "mail"]
+
+
+@dataclass(frozen=True)
+class EditionPlan:
+    """One edition of the programme as the editors plan it."""
+
+    number: int
+    kind: EditionKind = "live"
+    #: When it is recorded (None when live) and when it goes on air; None while not settled.
+    recording_utc: datetime | None = None
+    air_utc: datetime | None = None
+    #: The evening or evenings whose Moon it is about. Words for air take the day from a picture's own evening.
+    evenings: tuple[date, ...] = ()
+    #: The programme's day of the lunation on the (first) evening; None while no evening is settled.
+    day_number: int | None = None
+
+
+@dataclass(frozen=True)
+class Edition:
+    """An edition in the store. Submissions, and later picks, notes and history, refer to its id."""
+
+    id: int
+    plan: EditionPlan
+
+
+@dataclass(frozen=True)
+class Enclosure:
+    """One file of an arrival: a picture, or something refused with the sentence that says why."""
+
+    #: Name as the sender gave it; text only, never a path.
+    given_name: str
+    size_bytes: int
+    #: Key of the original in the media store; None where its bytes were not kept.
+    sha256: str | None
+    #: As sniffed from the bytes, never as declared; None where unknown.
+    media_type: str | None
+    #: Why it cannot be used; None for a picture.
+    refused: str | None = None
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """What came in, before it is stored: one mail, or one loose picture with its row of the table."""
+
+    #: Recognises the same thing on a second run: "mail:" or "file:" and the SHA-256 of its bytes.
+    key: str
+    source: Source
+    #: File it was taken from, relative to the folder.
+    origin: str
+    enclosures: tuple[Enclosure, ...]
+    received_utc: datetime | None = None
+    sender_name: str = ""
+    sender_address: str = ""
+    #: Credit exactly as to be shown; empty: the sender's name.
+    credit_line: str = ""
+    subject: str = ""
+    message_id: str = ""
+    #: Time of the exposure where somebody has said so.
+    taken_utc: datetime | None = None
+    place: Place | None = None
+    place_name: str = ""
+    equipment: str = ""
+    #: Words in which the sender agreed to be shown; empty: nobody has said so yet.
+    consent: str = ""
+    #: Sentences about what could not be read of it (a bad date, a header in an unknown alphabet ...).
+    remarks: tuple[str, ...] = ()
+
+    def known(self, zones: tuple[str, ...] = ()) -> Known:
+        """What the placing may take for granted."""
+        return Known(self.received_utc, self.taken_utc, self.place, zones)
+
+
+@dataclass(frozen=True)
+class Submission:
+    """An arrival in the store."""
+
+    id: int
+    edition_id: int
+    stored_utc: datetime
+    arrival: Arrival
+
+
+@dataclass(frozen=True)
+class SentPicture:
+    """One enclosure in the store."""
+
+    id: int
+    submission: Submission
+    enclosure: Enclosure
+
+
+@dataclass(frozen=True)
+class StoredAnnotation:
+    """An annotation and who made it when; a picture's newest one counts, older ones are kept."""
+
+    picture_id: int
+    annotation: Annotation
+    engine_version: str
+    made_utc: datetime
+    #: Folder of the pictures derived with it (see `media.Media.derived_folder`).
+    derived_key: str
+
+
+@dataclass(frozen=True)
+class AnnotationSummary:
+    """What a list shows of an annotation, read without unpacking it."""
+
+    status: str
+    sure: bool
+    reason: str
+    taken_utc: datetime | None
+    time_source: str
+    clock_verdict: str
+    #: Names of what is best seen, best first.
+    best_seen: tuple[str, ...]
+    derived_key: str
+
+
+@dataclass(frozen=True)
+class ListedPicture:
+    """A picture with its summary; None while it waits to be placed (or was refused)."""
+
+    picture: SentPicture
+    summary: AnnotationSummary | None
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How many of an edition's pictures stand where."""
+
+    total: int = 0
+    sure: int = 0
+    unsure: int = 0
+    not_placed: int = 0
+    refused: int = 0
+    waiting: int = 0

@@ -1,0 +1,285 @@
+"""The store: all SQL of the product is here and in `migrations`; records in, records out, no decisions.
+
+Write-ahead log and a busy time-out, so that the desk reads while the placing writes; a submission is committed with
+full synchronisation, because its sender is told that it is there. One Storage is one connection: one for a request.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from annotate.contract import annotation_from_json, annotation_to_json
+from annotate.records import Place
+from service.errors import NotStoredError, StorageError
+from service.migrations import migrations
+from service.records import (
+    AnnotationSummary,
+    Arrival,
+    Counts,
+    Edition,
+    EditionPlan,
+    Enclosure,
+    ListedPicture,
+    SentPicture,
+    StoredAnnotation,
+    Submission,
+)
+
+DATABASE_NAME = "moondesk.db"
+BUSY_SECONDS = 20.0
+
+# A picture's newest annotation is the one with the highest id.
+_LISTING = """
+    select s.*, s.id as s_id, p.id as p_id, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
+           a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
+           a.derived_key
+    from pictures p
+    join submissions s on s.id = p.submission_id
+    left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
+"""
+
+
+class Storage:
+    """One connection to the store of a data folder. Use as a context manager, or close it."""
+
+    def __init__(self, data_dir: Path) -> None:
+        try:
+            data_dir.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(data_dir / DATABASE_NAME, timeout=BUSY_SECONDS)
+        except (OSError, sqlite3.Error) as error:
+            raise StorageError(f"The data folder {data_dir} cannot be used: {error}.",
+                                "Choose another with --data, or check its permissions.") from error
+        self._db = Database(connection)
+        try:
+            with _failures():
+                self._db.enable_wal()
+                self._db.execute("pragma synchronous = full")
+                self._db.execute("pragma foreign_keys = on")
+                if migrations.pending(self._db):
+                    with self._write():  # the lock first: two programs may open a fresh store at once
+                        migrations.apply(self._db)
+        except StorageError:
+            self.close()
+            raise
+
+    def __enter__(self) -> Storage:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._db.close()
+
+    # --- editions ---------------------------------------------------------------------------------------------
+
+    def add_edition(self, plan: EditionPlan) -> Edition:
+        """Store an edition. Raises StorageError where its number is taken."""
+        with self._write():
+            table = self._db.table("editions").insert({
+                "number": plan.number, "kind": plan.kind, "recording_utc": _text(plan.recording_utc),
+                "air_utc": _text(plan.air_utc), "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
+                "day_number": plan.day_number,
+            })
+        return Edition(_row_id(table.last_pk), plan)
+
+    def editions(self) -> tuple[Edition, ...]:
+        """All editions, the newest number first."""
+        with _failures():
+            return tuple(_edition(row) for row in self._db.query("select * from editions order by number desc"))
+
+    def edition(self, number: int) -> Edition:
+        """The edition of a number. Raises NotStoredError."""
+        with _failures():
+            for row in self._db.query("select * from editions where number = ?", [number]):
+                return _edition(row)
+        raise NotStoredError(f"There is no edition {number}.", "Go back to the list.")
+
+    # --- submissions ------------------------------------------------------------------------------------------
+
+    def add_submission(self, edition_id: int, arrival: Arrival, stored_utc: datetime) -> int | None:
+        """Store an arrival with its enclosures, all or nothing; its id, or None where its key is there already."""
+        place = arrival.place
+        with self._write():
+            if list(self._db.query("select id from submissions where key = ?", [arrival.key])):
+                return None
+            table = self._db.table("submissions").insert({
+                "edition_id": edition_id, "key": arrival.key, "source": arrival.source, "origin": arrival.origin,
+                "stored_utc": _text(stored_utc), "received_utc": _text(arrival.received_utc),
+                "sender_name": arrival.sender_name, "sender_address": arrival.sender_address,
+                "credit_line": arrival.credit_line, "subject": arrival.subject, "message_id": arrival.message_id,
+                "taken_utc": _text(arrival.taken_utc), "latitude_deg": place.latitude_deg if place else None,
+                "longitude_deg": place.longitude_deg if place else None, "height_m": place.height_m if place else None,
+                "place_name": arrival.place_name, "equipment": arrival.equipment, "consent": arrival.consent,
+                "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
+            })
+            submission_id = _row_id(table.last_pk)
+            self._db.table("pictures").insert_all(
+                {
+                    "submission_id": submission_id, "position": position, "given_name": e.given_name,
+                    "size_bytes": e.size_bytes, "sha256": e.sha256, "media_type": e.media_type, "refused": e.refused,
+                }
+                for position, e in enumerate(arrival.enclosures)
+            )
+        return submission_id
+
+    def has_key(self, key: str) -> bool:
+        """True where something of that key was taken before."""
+        with _failures():
+            return bool(list(self._db.query("select 1 from submissions where key = ?", [key])))
+
+    def picture(self, picture_id: int) -> SentPicture:
+        """One picture with its submission. Raises NotStoredError."""
+        with _failures():
+            for row in self._db.query(_LISTING + " where p.id = ?", [picture_id]):
+                return _picture(row)
+        raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
+
+    def pictures(self, edition_id: int, limit: int = 60, offset: int = 0) -> tuple[ListedPicture, ...]:
+        """An edition's pictures with their summaries, the last received first."""
+        sql = _LISTING + """
+            where s.edition_id = ? order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
+            limit ? offset ?
+        """
+        with _failures():
+            return tuple(_listed(row) for row in self._db.query(sql, [edition_id, limit, offset]))
+
+    def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
+        """Ids of the pictures before and after one in its edition's list."""
+        sql = """
+            with mine as (select s.edition_id from pictures p join submissions s on s.id = p.submission_id
+                          where p.id = :id),
+            listed as (
+                select p.id, lag(p.id) over list as before, lead(p.id) over list as after
+                from pictures p join submissions s on s.id = p.submission_id
+                where s.edition_id = (select edition_id from mine)
+                window list as (order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position))
+            select before, after from listed where id = :id
+        """
+        with _failures():
+            for row in self._db.query(sql, {"id": picture_id}):
+                return row["before"], row["after"]
+        return None, None
+
+    def counts(self, edition_id: int) -> Counts:
+        """How many of an edition's pictures stand where."""
+        sql = f"""
+            select count(*) as total,
+                   coalesce(sum(refused is not null), 0) as refused,
+                   coalesce(sum(refused is null and status is null), 0) as waiting,
+                   coalesce(sum(status = 'annotated' and sure), 0) as sure,
+                   coalesce(sum(status = 'annotated' and not sure), 0) as unsure
+            from ({_LISTING} where s.edition_id = ?)
+        """
+        with _failures():
+            row = next(iter(self._db.query(sql, [edition_id])))
+        rest = row["total"] - row["refused"] - row["waiting"] - row["sure"] - row["unsure"]
+        return Counts(row["total"], row["sure"], row["unsure"], rest, row["refused"], row["waiting"])
+
+    def unplaced(self, engine_version: str) -> tuple[SentPicture, ...]:
+        """Pictures that this version of the engine has not looked at, the first received first."""
+        sql = _LISTING + """
+            where p.refused is null and p.sha256 is not null and not exists (
+                select 1 from annotations where picture_id = p.id and engine_version = ?)
+            order by coalesce(s.received_utc, s.stored_utc), s.id, p.position
+        """
+        with _failures():
+            return tuple(_picture(row) for row in self._db.query(sql, [engine_version]))
+
+    # --- annotations ------------------------------------------------------------------------------------------
+
+    def add_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str]) -> None:
+        """Store an annotation; the older ones of its picture are kept."""
+        a = stored.annotation
+        with self._write():
+            self._db.table("annotations").insert({
+                "picture_id": stored.picture_id, "engine_version": stored.engine_version,
+                "made_utc": _text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
+                "sure": int(a.sure), "reason": a.reason, "taken_utc": _text(a.time.utc if a.time else None),
+                "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
+                "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
+                "annotation": zlib.compress(annotation_to_json(a).encode(), 6),
+            })
+
+    def annotation(self, picture_id: int) -> StoredAnnotation | None:
+        """The newest annotation of a picture; None while it waits."""
+        sql = "select * from annotations where picture_id = ? order by id desc limit 1"
+        with _failures():
+            for row in self._db.query(sql, [picture_id]):
+                record = annotation_from_json(zlib.decompress(row["annotation"]).decode())
+                return StoredAnnotation(row["picture_id"], record, row["engine_version"],
+                                        datetime.fromisoformat(row["made_utc"]), row["derived_key"])
+        return None
+
+    @contextmanager
+    def _write(self) -> Iterator[None]:
+        """One transaction that has the write lock from its start, so that it never fails half way for lack of it."""
+        with _failures():
+            self._db.conn.execute("begin immediate")
+            try:
+                yield
+            except BaseException:
+                self._db.rollback()
+                raise
+            self._db.commit()
+
+
+@contextmanager
+def _failures() -> Iterator[None]:
+    try:
+        yield
+    except (sqlite3.Error, zlib.error) as error:
+        raise StorageError(f"The store answered: {error}.",
+                            "Is the disk full, or another program holding the store?") from error
+
+
+def _row_id(key: Any) -> int:
+    return int(key)
+
+
+def _text(when: datetime | None) -> str | None:
+    if when is not None and when.tzinfo is None:
+        raise ValueError(f"a time without zone: {when}")
+    return when.isoformat() if when else None
+
+
+def _time(text: str | None) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
+
+
+def _edition(row: dict[str, Any]) -> Edition:
+    evenings = tuple(date.fromisoformat(e) for e in json.loads(row["evenings"]))
+    return Edition(row["id"], EditionPlan(row["number"], row["kind"], _time(row["recording_utc"]),
+                                          _time(row["air_utc"]), evenings, row["day_number"]))
+
+
+def _picture(row: dict[str, Any]) -> SentPicture:
+    enclosure = Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"])
+    place = None
+    if row["latitude_deg"] is not None:
+        place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
+    arrival = Arrival(
+        row["key"], row["source"], row["origin"], (enclosure,), _time(row["received_utc"]), row["sender_name"],
+        row["sender_address"], row["credit_line"], row["subject"], row["message_id"], _time(row["taken_utc"]), place,
+        row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
+    )
+    submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
+    return SentPicture(row["p_id"], submission, enclosure)
+
+
+def _listed(row: dict[str, Any]) -> ListedPicture:
+    if row["status"] is None:
+        return ListedPicture(_picture(row), None)
+    return ListedPicture(_picture(row), AnnotationSummary(
+        row["status"], bool(row["sure"]), row["reason"], _time(row["a_taken_utc"]), row["time_source"],
+        row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
+    ))

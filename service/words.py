@@ -1,0 +1,133 @@
+"""What the presenter reads: statuses, sources and times in words. Pure; the pages and the command line share it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from annotate.records import Annotation, FeatureMark, Place
+
+STATUS_WORDS = {
+    "annotated": "Placed",
+    "disc_only": "Disc only",
+    "unplaced": "Not placed",
+    "not_moon": "Not the Moon",
+    "eclipse": "Eclipse",
+    "unreadable": "Unreadable",
+}
+
+SOURCE_WORDS = {
+    "told": "as the sender or the desk says",
+    "gps": "from the camera's GPS stamp",
+    "exif+offset": "from the camera's clock with its own UTC offset",
+    "exif+gps zone": "from the camera's clock, zone of the GPS position",
+    "exif+zone": "from the camera's clock, in the programme's zone",
+    "exif+any zone": "from the camera's clock, time zone not known",
+    "picture": "worked out from the picture itself",
+}
+
+CLOCK_WORDS = {
+    "agrees": "Light and libration in the picture agree with the clock.",
+    "disagrees": "The clock disagrees with what the picture shows.",
+    "cannot_tell": "The picture cannot tell whether the clock is right.",
+    "no_clock": "The file carries no time.",
+}
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+          "November", "December")
+
+#: A feature named as "best seen" is more likely to be made out than not, and at least a tenth of it is lit.
+BEST_SEEN_AT_LEAST = 0.5
+BEST_LIT_AT_LEAST = 0.1
+
+
+def status_words(status: str, sure: bool) -> str:
+    """Status and confidence in two words or so."""
+    word = STATUS_WORDS.get(status, status)
+    return f"{word}, {'sure' if sure else 'not sure'}" if status == "annotated" else word
+
+
+def source_words(source: str) -> str:
+    return SOURCE_WORDS.get(source, source)
+
+
+def date_words(day: date) -> str:
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def time_words(when: datetime, zone: str) -> str:
+    """A time in the programme's zone with UTC beside it (once where they are the same)."""
+    utc = f"{when:%H:%M} UTC"
+    local = when.astimezone(ZoneInfo(zone))
+    if local.utcoffset() == when.utcoffset():
+        return f"{date_words(when.date())}, {utc}"
+    beside = utc if local.date() == when.date() else f"{utc} on {when.day} {MONTHS[when.month - 1]}"
+    return f"{date_words(local.date())}, {local:%H:%M} ({beside})"
+
+
+def sigma_words(minutes: float) -> str:
+    """How well a time is known."""
+    if minutes < 2:
+        return "to the minute"
+    if minutes < 90:
+        return f"± {minutes:.0f} min"
+    return f"± {minutes / 60:.1f} h" if minutes < 48 * 60 else f"± {minutes / 1440:.1f} days"
+
+
+def place_words(place: Place) -> str:
+    """Latitude and longitude to a hundredth of a degree (1 km: nobody's address)."""
+    return (f"{abs(place.latitude_deg):.2f}° {'N' if place.latitude_deg >= 0 else 'S'}, "
+            f"{abs(place.longitude_deg):.2f}° {'E' if place.longitude_deg >= 0 else 'W'}")
+
+
+def feature_name(mark: FeatureMark) -> str:
+    """A name with its English meaning where it has one."""
+    meaning = mark.feature.meaning
+    return f"{mark.feature.name} ({meaning})" if meaning else mark.feature.name
+
+
+def best_seen(annotation: Annotation, count: int) -> tuple[FeatureMark, ...]:
+    """What a presenter would point at first in this very picture: prominent in this light, and really to be seen."""
+    if annotation.status != "annotated":
+        return ()
+    worthy = [m for m in annotation.features
+              if m.feature.parent is None and m.seen >= BEST_SEEN_AT_LEAST and m.lit_fraction >= BEST_LIT_AT_LEAST
+              and 0 <= m.x < annotation.width and 0 <= m.y < annotation.height]
+    return tuple(sorted(worthy, key=lambda m: (-m.seen * m.prominence, m.feature.name))[:count])
+
+
+def joined(names: Iterable[str]) -> str:
+    """"a, b and c"."""
+    items = list(names)
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+def seen_words(seen: float) -> str:
+    """A probability of being made out, in words."""
+    if seen >= 0.9:
+        return "clearly seen"
+    if seen >= 0.7:
+        return "well seen"
+    return "to be made out" if seen >= 0.5 else "hardly seen"
+
+
+def light_words(mark: FeatureMark) -> str:
+    """How the Sun stands on a feature and how much of it is lit."""
+    height = mark.sun_altitude_deg
+    if mark.lit_fraction < 0.05:
+        return "in the dark"
+    parts = "" if mark.lit_fraction > 0.97 else f", about {_share_words(mark.lit_fraction)} of it lit"
+    if height < 0:
+        return f"its centre in the dark{parts}"
+    sun = "Sun just up" if height < 3 else f"Sun {height:.0f}° high"
+    return sun + parts
+
+
+def _share_words(share: float) -> str:
+    """Tenths, with the common fractions by name."""
+    for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"),
+                        (0.75, "three quarters")):
+        if abs(share - value) < 0.05:
+            return word
+    return f"{max(1, round(share * 10))} tenth" + ("s" if round(share * 10) > 1 else "")

@@ -1,0 +1,96 @@
+"""A stand-in for the core, so that the shell is tested without it: what it answers depends on the picture's width."""
+
+from __future__ import annotations
+
+import io
+import os
+import time
+from datetime import UTC, datetime
+
+import numpy as np
+from PIL import Image
+
+from annotate import records
+from service.engine import Engine
+
+TAKEN = datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
+CRASHES, RAISES, HANGS, NOT_MOON, UNSURE = 61, 62, 63, 64, 65
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="-0.5 -0.5 {w} {h}">'
+    '<g id="limb"><circle cx="40" cy="30" r="20" stroke="#fff" fill="none"/></g>'
+    '<g id="seas"><text x="5" y="9">Mare &lt;Imbrium&gt;</text></g>'
+    '<g id="zero meridian"><path d="M0 0h9"/></g><g id="mountains"/></svg>'
+)
+
+
+def png(width: int = 80, height: int = 60, shade: int = 90) -> bytes:
+    """A small picture; different shades are different bytes."""
+    buffer = io.BytesIO()
+    Image.new("RGB", (width, height), (shade, shade, shade)).save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+def jpeg_with_gps() -> bytes:
+    """A picture with a position, a camera and a turn in its EXIF block."""
+    exif = Image.Exif()
+    exif[0x010F] = "Camera maker"
+    exif[0x0112] = 6
+    exif.get_ifd(0x8825)[1] = "N"
+    buffer = io.BytesIO()
+    Image.new("RGB", (80, 60), (70, 60, 50)).save(buffer, "JPEG", exif=exif)
+    return buffer.getvalue()
+
+
+def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
+    return records.Annotation(status, False, reason, advice, 80, 60, records.Taken((), None, None), None,
+                              records.Clock("no_clock", None, None))
+
+
+def annotation(sure: bool = True, known: records.Known | None = None) -> records.Annotation:
+    """A placed picture of 80 by 60 pixels with two features in the light and one in the dark."""
+    when = (known and known.taken_utc) or TAKEN
+    candidate = records.TimeCandidate(when, 1.0, "told")
+    marks = tuple(
+        records.FeatureMark(records.Feature(name, kind, 9.7, -20.0, size, meaning), x, 30.0, 0.5, 3.0, sun, 0.9, lit,
+                            seen, prominence)
+        for name, kind, meaning, size, x, sun, lit, seen, prominence in (
+            ("Copernicus", "crater", None, 96.0, 30.0, 12.0, 1.0, 0.95, 0.9),
+            ("Mare Imbrium", "sea", "Sea of Rains", 1145.0, 25.0, -2.0, 0.5, 0.9, 0.8),
+            ("Grimaldi", "crater", None, 173.0, 22.0, -20.0, 0.0, 0.0, 0.7),
+        )
+    )
+    return records.Annotation(
+        "annotated", sure, "" if sure else "Two turns fit nearly as well.", "" if sure else "Pin two features.", 80, 60,
+        records.Taken((candidate,), None, None), candidate, records.Clock("agrees", when, 1.0),
+        pose=records.Pose(40.0, 30.0, 20.0, 12.0, True, 4.0, -3.0, 1.0, 40.0, sigma_pct_radius=0.07),
+        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5), features=marks,
+    )
+
+
+def annotate_picture(data: bytes, known: records.Known) -> records.Annotation:
+    width = Image.open(io.BytesIO(data)).width
+    if width == CRASHES:
+        os._exit(9)
+    if width == HANGS:
+        time.sleep(60)
+    if width == RAISES:
+        raise RuntimeError("a planted fault")
+    if width == NOT_MOON:
+        return bare("not_moon", "This is a street lamp.", "Point at the Moon.")
+    return annotation(width != UNSURE, known)
+
+
+def decode_rgb(data: bytes):
+    return np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
+
+
+def draw(rgb, annotation: records.Annotation):
+    return rgb
+
+
+def overlay_svg(annotation: records.Annotation) -> str:
+    return SVG.format(w=annotation.width, h=annotation.height)
+
+
+def load() -> Engine:
+    return Engine("fake 1", annotate_picture, decode_rgb, draw, draw, overlay_svg)

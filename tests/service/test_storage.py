@@ -1,0 +1,136 @@
+"""The store: what goes in comes out, nothing twice, nothing half."""
+
+from __future__ import annotations
+
+import multiprocessing
+import sqlite3
+from datetime import UTC, date, datetime
+
+import pytest
+from fakes import annotation, bare
+
+from annotate.records import Place
+from service.errors import NotStoredError, StorageError
+from service.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from service.storage import DATABASE_NAME, Storage
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+PLAN = EditionPlan(12, "recorded", datetime(2026, 3, 26, 16, tzinfo=UTC), datetime(2026, 3, 27, 20, tzinfo=UTC),
+                   (date(2026, 3, 25), date(2026, 3, 26)), 7)
+
+
+def arrival(key: str = "file:1", refused: str | None = None, sha: str | None = "ab" * 32, **more) -> Arrival:
+    return Arrival(key, "folder", "a.png", (Enclosure("a.png", 10, sha, "image/png", refused),), **more)
+
+
+def test_an_edition_comes_back_whole(storage):
+    stored = storage.add_edition(PLAN)
+    assert storage.editions() == (stored,)
+    assert storage.edition(12).plan == PLAN
+    with pytest.raises(NotStoredError, match="no edition 13"):
+        storage.edition(13)
+    with pytest.raises(StorageError):
+        storage.add_edition(PLAN)
+
+
+def test_a_submission_comes_back_whole_and_is_taken_once(storage):
+    edition = storage.add_edition(PLAN)
+    full = arrival(received_utc=NOW, sender_name="Zoë 月", sender_address="z@example.org", credit_line="Zoë",
+                   subject="'; drop table pictures; --", message_id="<1>", taken_utc=NOW, place=Place(48.2, -16.4, 100),
+                   place_name="Wien", equipment="8 inch", consent="form", remarks=("one", "two"))
+    assert storage.add_submission(edition.id, full, NOW) == 1
+    assert storage.add_submission(edition.id, full, NOW) is None
+    picture = storage.picture(1)
+    assert picture.submission.arrival == full
+    assert (picture.submission.edition_id, picture.submission.stored_utc) == (edition.id, NOW)
+    assert storage.has_key("file:1")
+    assert not storage.has_key("file:2")
+
+
+def test_a_failing_submission_leaves_nothing(storage):
+    edition = storage.add_edition(PLAN)
+    with pytest.raises(StorageError):
+        storage.add_submission(edition.id + 1, arrival(), NOW)  # no such edition
+    assert storage.counts(edition.id).total == 0
+    assert not storage.has_key("file:1")
+
+
+def test_the_newest_annotation_counts(storage):
+    edition = storage.add_edition(PLAN)
+    storage.add_submission(edition.id, arrival(), NOW)
+    assert storage.annotation(1) is None
+    storage.add_annotation(StoredAnnotation(1, bare("unplaced", "Blurred."), "old", NOW, "0" * 16), ())
+    stored = StoredAnnotation(1, annotation(), "new", NOW, "f" * 16)
+    storage.add_annotation(stored, ["Copernicus"])
+    back = storage.annotation(1)
+    assert (back.engine_version, back.derived_key) == ("new", "f" * 16)
+    assert back.annotation.features == stored.annotation.features
+    listed = storage.pictures(edition.id)
+    assert len(listed) == 1
+    assert (listed[0].summary.status, listed[0].summary.best_seen) == ("annotated", ("Copernicus",))
+
+
+def test_what_waits_for_an_engine(storage):
+    edition = storage.add_edition(PLAN)
+    storage.add_submission(edition.id, arrival("file:1"), NOW)
+    storage.add_submission(edition.id, arrival("file:2", refused="A film."), NOW)
+    storage.add_submission(edition.id, arrival("file:3", sha=None, refused="Too large."), NOW)
+    assert [p.id for p in storage.unplaced("1")] == [1]
+    storage.add_annotation(StoredAnnotation(1, annotation(), "1", NOW, "0" * 16), ())
+    assert storage.unplaced("1") == ()
+    assert [p.id for p in storage.unplaced("2")] == [1]
+
+
+def test_counts_order_and_neighbours(storage):
+    edition = storage.add_edition(PLAN)
+    for hour, (status, sure) in enumerate([("annotated", True), ("annotated", False), ("not_moon", False)]):
+        storage.add_submission(edition.id, arrival(f"file:{hour}", received_utc=NOW.replace(hour=hour)), NOW)
+        record = annotation(sure) if status == "annotated" else bare(status)
+        storage.add_annotation(StoredAnnotation(hour + 1, record, "1", NOW, "0" * 16), ())
+    storage.add_submission(edition.id, arrival("file:x", received_utc=NOW), NOW)
+    storage.add_submission(edition.id, arrival("file:y", refused="A film."), NOW)
+    counts = storage.counts(edition.id)
+    assert (counts.total, counts.sure, counts.unsure, counts.not_placed, counts.refused, counts.waiting) == (
+        5, 1, 1, 1, 1, 1)
+    order = [p.picture.id for p in storage.pictures(edition.id)]
+    assert order == [5, 4, 3, 2, 1]  # the last received first; without a received time, when it was stored
+    assert storage.neighbours(3) == (4, 2)
+    assert storage.neighbours(5) == (None, 4)
+    assert storage.neighbours(99) == (None, None)
+    assert [p.picture.id for p in storage.pictures(edition.id, 2, 2)] == [3, 2]
+
+
+def test_another_connection_reads_while_one_writes(config, storage):
+    edition = storage.add_edition(PLAN)
+    with Storage(config.data_dir) as reader, storage._write():
+        storage._db.table("submissions")
+        assert reader.editions() == (edition,)
+
+
+def _open(data_dir):
+    Storage(data_dir).close()
+
+
+def test_two_programs_open_a_fresh_store_at_once(tmp_path):
+    context = multiprocessing.get_context("spawn")
+    processes = [context.Process(target=_open, args=(tmp_path / "fresh",)) for _ in range(3)]
+    for p in processes:
+        p.start()
+    for p in processes:
+        p.join(30)
+    assert [p.exitcode for p in processes] == [0, 0, 0]
+
+
+def test_a_file_that_is_no_database_is_told(tmp_path):
+    (tmp_path / DATABASE_NAME).write_bytes(b"not a database at all, but long enough to be looked at" * 50)
+    with pytest.raises(StorageError, match="not a database"):
+        Storage(tmp_path)
+
+
+def test_a_migration_and_its_note_share_one_transaction(tmp_path):
+    Storage(tmp_path).close()
+    connection = sqlite3.connect(tmp_path / DATABASE_NAME)
+    names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
+    assert names == ["m001_editions", "m002_submissions", "m003_pictures", "m004_annotations"]
+    assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
+    connection.close()

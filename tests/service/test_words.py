@@ -1,0 +1,59 @@
+"""Words for the presenter: true, short, in the programme's zone."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+from fakes import annotation, bare
+
+from annotate.records import Place
+from service.words import best_seen, joined, light_words, place_words, sigma_words, status_words, time_words
+
+
+@pytest.mark.parametrize(("when", "zone", "words"), [
+    (datetime(2026, 3, 25, 19, 4, tzinfo=UTC), "Europe/Vienna", "25 March 2026, 20:04 (19:04 UTC)"),
+    (datetime(2026, 6, 25, 23, 4, tzinfo=UTC), "Europe/Vienna", "26 June 2026, 01:04 (23:04 UTC on 25 June)"),
+    (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Europe/Lisbon", "5 January 2026, 19:04 UTC"),
+    (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Asia/Kathmandu", "6 January 2026, 00:49 (19:04 UTC on 5 January)"),
+])
+def test_times(when, zone, words):
+    assert time_words(when, zone) == words
+
+
+@pytest.mark.parametrize(("minutes", "words"), [(1, "to the minute"), (45, "± 45 min"), (180, "± 3.0 h"),
+                                                (4320, "± 3.0 days")])
+def test_how_well_a_time_is_known(minutes, words):
+    assert sigma_words(minutes) == words
+
+
+def test_status_names_its_confidence():
+    assert status_words("annotated", True) == "Placed, sure"
+    assert status_words("annotated", False) == "Placed, not sure"
+    assert status_words("not_moon", False) == "Not the Moon"
+
+
+def test_best_seen_is_lit_seen_named_and_in_the_frame():
+    placed = annotation()
+    assert [m.feature.name for m in best_seen(placed, 9)] == ["Copernicus", "Mare Imbrium"]
+    assert best_seen(bare("disc_only"), 9) == ()
+    marks = placed.features
+    lettered = replace(marks[0], feature=replace(marks[0].feature, name="Copernicus B", parent="Copernicus"))
+    outside = replace(marks[0], x=80.0)
+    assert best_seen(replace(placed, features=(lettered, outside)), 9) == ()
+
+
+def test_light():
+    copernicus, imbrium, grimaldi = annotation().features
+    assert light_words(copernicus) == "Sun 12° high"
+    assert light_words(imbrium) == "its centre in the dark, about half of it lit"
+    assert light_words(grimaldi) == "in the dark"
+    assert light_words(replace(copernicus, sun_altitude_deg=1.0, lit_fraction=0.76)) == (
+        "Sun just up, about three quarters of it lit")
+    assert light_words(replace(imbrium, lit_fraction=0.1)) == "its centre in the dark, about 1 tenth of it lit"
+
+
+def test_lists_and_places():
+    assert [joined(x) for x in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == ["", "a", "a and b", "a, b and c"]
+    assert place_words(Place(-33.857, 18.424)) == "33.86° S, 18.42° E"
