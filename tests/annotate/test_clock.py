@@ -1,0 +1,154 @@
+"""The clock's verdicts, branch by branch, and the picture's own time from a track whose truth is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from annotate.clock import PictureTime, judge, picture_time
+from annotate.daylight import LightFit
+from annotate.ephemeris import aspect_at
+from annotate.placing import Placed
+from annotate.records import Limb, Place, Pose, Taken, TimeCandidate
+from annotate.skies import Sky, SunTrack, any_time, by_clock, by_window, sun_track
+
+WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
+NOWHERE = Taken((), None, None)
+LIMB = Limb(300.0, 300.0, 200.0, 0.1, (0.01, 0, 0, 0, 0.01, 0, 0, 0, 0.01), 0.2, 180.0, 180, 2.0)
+
+
+def clock_at(*hours: float, sigma_minutes: float = 1.0) -> Taken:
+    readings = (TimeCandidate(WHEN + timedelta(hours=h), sigma_minutes, "exif+zone") for h in hours)
+    return Taken(tuple(readings), WHEN - timedelta(days=4), WHEN + timedelta(hours=9), "2027:03:14 20:20:00")
+
+
+def light_says(hours: float = 0.0, sigma: float = 1.0) -> PictureTime:
+    return PictureTime(WHEN + timedelta(hours=hours), sigma, False)
+
+
+def placed(taken: Taken, at: datetime, place: Place | None, off_hours: float = 0.0) -> Placed:
+    """A placement whose libration is that of the instant, and whose light is that of off_hours later."""
+    aspect = aspect_at(at, place)
+    sky = Sky(at, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6)
+    track = sun_track(taken, sky)
+    pose = Pose(300.0, 300.0, 200.0, 0.0, False, aspect.libration_lat_deg, aspect.libration_lon_deg,
+                aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
+    index = ((at + timedelta(hours=off_hours)).timestamp() - track.unix_seconds[0]) / 3600.0
+    fit = LightFit(float(index), 0.02, 0.5, False)
+    return Placed(pose, LIMB, sky, track, fit, 0.2, np.ones((401, 401), np.float32), 200.0)
+
+
+def test_agrees_within_the_scatter() -> None:
+    clock, time = judge(clock_at(1.5), light_says())
+    assert clock.verdict == "agrees"
+    assert time is not None
+    assert time.source == "exif+zone"  # the recorded time, being finer, is the one to go by
+    assert clock.picture_utc == WHEN
+
+
+def test_nearest_of_several_zones_is_taken() -> None:
+    clock, time = judge(clock_at(-9.0, 0.5, 8.0), light_says())
+    assert clock.verdict == "agrees"
+    assert time is not None
+    assert time.utc == WHEN + timedelta(hours=0.5)
+
+
+@pytest.mark.parametrize(("hours", "side", "cause"), [
+    (-25.0, "behind", "one day off"), (24.0, "ahead of", "one day off"), (12.0, "ahead of", "12-hour clock"),
+    (-48.0, "behind", "date set"), (7.0, "ahead of", "time zone"),
+])  # fmt: skip
+def test_disagrees_names_side_and_likely_cause(hours: float, side: str, cause: str) -> None:
+    clock, time = judge(clock_at(hours), light_says())
+    assert clock.verdict == "disagrees"
+    assert f"{abs(hours):.0f} h {side}" in clock.words
+    assert cause in clock.words
+    assert time is not None
+    assert time.utc == WHEN  # the light's time, not the clock's
+    assert time.source == "picture"
+
+
+def test_between_the_two_it_cannot_tell() -> None:
+    clock, time = judge(clock_at(4.0), light_says(sigma=1.0))
+    assert clock.verdict == "cannot_tell"
+    assert time is not None
+    assert time.source == "exif+zone"
+    # a vague light never blames the clock, nor does it vouch for a vague one
+    assert judge(clock_at(20.0), light_says(sigma=6.0))[0].verdict == "cannot_tell"
+
+
+def test_no_clock() -> None:
+    clock, time = judge(replace(NOWHERE), light_says())
+    assert clock.verdict == "no_clock"
+    assert clock.picture_utc == WHEN
+    assert time is not None
+    assert time.source == "picture"
+    clock, time = judge(NOWHERE, None)
+    assert (clock.verdict, clock.picture_utc, time) == ("no_clock", None, None)
+
+
+def test_impossible_clock_disagrees() -> None:
+    clock, time = judge(replace(NOWHERE, local_text="1970:01:01 00:00:00"), light_says())
+    assert clock.verdict == "disagrees"
+    assert time is not None
+    assert time.source == "picture"
+
+
+def test_light_that_gives_no_time_leaves_the_clock_unjudged() -> None:
+    clock, time = judge(clock_at(0.0), None)
+    assert clock.verdict == "cannot_tell"
+    assert time == clock_at(0.0).candidates[0]
+    assert judge(clock_at(0.0, 3.0), None)[1] is None  # two readings, nothing to choose by
+
+
+@pytest.mark.parametrize("place", [None, Place(48.0, 11.0)])
+def test_picture_time_is_where_light_and_libration_meet(place: Place | None) -> None:
+    taken = clock_at(0.0)
+    found = picture_time(placed(taken, WHEN, place), taken, place)
+    assert found is not None
+    assert abs((found.utc - WHEN).total_seconds()) / 3600 < 0.5
+    assert 0.5 <= found.sigma_hours < 2.0
+    # light alone two hours late is pulled back by the libration, and never past it
+    pulled = picture_time(placed(taken, WHEN, place, 2.0), taken, place)
+    assert pulled is not None
+    assert -0.1 < (pulled.utc - WHEN).total_seconds() / 3600 < 2.1
+
+
+def test_picture_time_is_never_after_receipt() -> None:
+    taken = clock_at(0.0)
+    assert taken.latest_utc is not None
+    found = picture_time(placed(taken, taken.latest_utc, None, 6.0), taken, None)
+    assert found is not None
+    assert found.utc <= taken.latest_utc
+
+
+def test_no_time_from_free_lights() -> None:
+    track = sun_track(NOWHERE, any_time()[3])
+    assert len(track.unix_seconds) == 0
+    timeless = replace(placed(clock_at(0.0), WHEN, None), track=track)
+    assert picture_time(timeless, NOWHERE, None) is None
+
+
+def test_hypotheses_from_what_is_known() -> None:
+    assert by_clock(NOWHERE, None) == ()
+    assert by_window(NOWHERE, None) == ()
+    # readings an hour apart share a light (0.5 degrees an hour, FIGURES C3), eight hours apart do not
+    assert len(by_clock(clock_at(0.0, 1.0), None)) == 1
+    assert len(by_clock(clock_at(0.0, 8.0), None)) == 2
+    window = by_window(clock_at(0.0), None)
+    assert len(window) == 9  # 105 hours in steps of at most 12
+    times = [s.utc for s in window if s.utc is not None]
+    assert times == sorted(times, reverse=True)
+    lights = np.array([s.sub_solar_lon_deg for s in any_time()])
+    assert np.diff(np.sort(lights)).max() <= 12.0
+
+
+def test_track_runs_at_the_terminators_pace() -> None:
+    track: SunTrack = sun_track(clock_at(0.0), by_clock(clock_at(0.0), None)[0])
+    # 0.5051 to 0.5106 degrees an hour, westward (FIGURES C3)
+    pace = -np.diff(np.unwrap(track.lon_deg, period=360.0))
+    assert (pace > 0.5045).all()
+    assert (pace < 0.5112).all()
+    assert np.abs(track.lat_deg).max() < 1.6
