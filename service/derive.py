@@ -24,6 +24,11 @@ THUMBNAIL_QUALITY = 85
 PNG_LEVEL = 3
 
 
+def is_drawn(annotation: Annotation) -> bool:
+    """True where lines may be drawn on the picture: never on what is not, or not for certain, the Moon."""
+    return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
+
+
 def derive_all(engine: Engine, data: bytes, annotation: Annotation, folder: Path) -> tuple[str, ...]:
     """Write every derived picture into `folder`; sentences about those that could not be made."""
     rgb = engine.decode_rgb(data)
@@ -34,7 +39,7 @@ def derive_all(engine: Engine, data: bytes, annotation: Annotation, folder: Path
     _attempt("thumbnail", problems, lambda: write_thumbnail(rgb, annotation, folder / DERIVED["thumbnail"]))
     labelled, upright = folder / DERIVED["labelled"], folder / DERIVED["upright"]
     problems.extend(draw_pictures(engine, rgb, annotation, labelled, upright))
-    if annotation.pose or annotation.limb:
+    if is_drawn(annotation):
         _attempt("overlay", problems,
                  lambda: write_whole(folder / DERIVED["overlay"], engine.overlay_svg(annotation).encode()))
     return tuple(problems)
@@ -42,9 +47,10 @@ def derive_all(engine: Engine, data: bytes, annotation: Annotation, folder: Path
 
 def draw_pictures(engine: Engine, rgb: Any, annotation: Annotation, labelled: Path, upright: Path) -> tuple[str, ...]:
     """The labelled and the upright picture as PNG files, where the annotation allows them."""
+    if not is_drawn(annotation):
+        return ()
     problems: list[str] = []
-    if annotation.pose or annotation.limb:
-        _attempt("labelled picture", problems, lambda: write_png(engine.draw_labelled(rgb, annotation), labelled))
+    _attempt("labelled picture", problems, lambda: write_png(engine.draw_labelled(rgb, annotation), labelled))
 
     def upright_picture() -> None:
         turned = engine.draw_upright(rgb, annotation)

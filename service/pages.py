@@ -244,7 +244,7 @@ def _remarks(arrival: Arrival, a: Annotation | None) -> tuple[str, ...]:
 
 
 def _disc(a: Annotation | None) -> tuple[float, float, float] | None:
-    found = (a.pose or a.limb) if a else None
+    found = (a.pose or a.limb) if a and a.status in ("annotated", "disc_only", "eclipse") else None
     return (round(found.x, 1), round(found.y, 1), round(found.radius_px, 1)) if found else None
 
 
@@ -268,7 +268,7 @@ def _time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calen
     else:
         facts.append(Fact("Taken", "Not known", "the file carries no time that fits, and nobody has said when"))
     clock_note = ""
-    if a.clock.picture_utc and a.clock.verdict != "agrees":
+    if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
         clock_note = f"the picture itself says {time_words(a.clock.picture_utc, zone)}{spread}"
     facts.append(Fact("Clock", a.clock.words or CLOCK_WORDS.get(a.clock.verdict, a.clock.verdict), clock_note))

@@ -24,7 +24,7 @@ from pathlib import Path
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
 from service.config import Config
-from service.derive import derive_all, draw_pictures
+from service.derive import derive_all, draw_pictures, is_drawn
 from service.engine import Engine
 from service.media import Media, derived_key, sha256_of
 from service.records import SentPicture, StoredAnnotation
@@ -98,7 +98,7 @@ def place_one(engine: Engine, job: Job) -> Placed:
 def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[str, ...]:
     if job.derived_folder is not None:
         return derive_all(engine, data, annotation, job.derived_folder)
-    if job.labelled is None or job.upright is None or not (annotation.pose or annotation.limb):
+    if job.labelled is None or job.upright is None or not is_drawn(annotation):
         return ()
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):

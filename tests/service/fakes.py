@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import time
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -76,7 +77,8 @@ def annotate_picture(data: bytes, known: records.Known) -> records.Annotation:
     if width == RAISES:
         raise RuntimeError("a planted fault")
     if width == NOT_MOON:
-        return bare("not_moon", "This is a street lamp.", "Point at the Moon.")
+        lamp = bare("not_moon", "This is a street lamp.", "Point at the Moon.")
+        return replace(lamp, limb=records.Limb(40.0, 30.0, 9.0, 0.5, (1.0,) * 9, 0.2, 360.0, 99, 2.0))
     return annotation(width != UNSURE, known)
 
 

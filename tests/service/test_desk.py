@@ -75,6 +75,8 @@ def test_what_is_not_sure_says_why_and_what_to_do(client, filled):
     assert "This is a street lamp." in lamp
     assert "Best seen" not in lamp
     assert "labelled.png" not in lamp
+    assert 'data-zoom="disc"' not in lamp
+    assert 'class="layers"' not in lamp
 
 
 def test_pages_of_refused_and_waiting_pictures(client, filled):
