@@ -91,7 +91,7 @@ def find_circles(luminance: Float32Array, most: int = 5, seed: int = 7) -> tuple
     shrink = max(height, width) / SEARCH_PX
     display = np.sqrt(np.maximum(luminance, 0))
     if shrink > 1:
-        display = cv2.resize(display, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+        display = cv2.resize(display, (round(width / shrink), round(height / shrink)), interpolation=cv2.INTER_AREA)
     shrink = width / display.shape[1]
     edges = _edges(display)
     n = len(edges.xy)

@@ -17,6 +17,8 @@ LEAST_KM = 15.0
 ALWAYS = "Mösting A"
 #: The reference maps' own registration and the sphere that they are drawn on, percent of the radius, per axis.
 FLOOR_PCT_RADIUS = 0.02
+#: Blur shifts what lies between light and dark alike for all patches: share of the edge's width, per axis.
+BLUR_SHARE = 0.03
 #: Points over a feature's extent on which its light is sampled: the centre and three rings.
 _RINGS = ((0.0, 1), (0.35, 6), (0.65, 10), (0.92, 14))
 
@@ -44,7 +46,8 @@ def mark_features(pose: Pose, placed: Placed, width: int, height: int, blur_px: 
     surface = unit_vector(lat, lon)
     altitude = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     lit = lit_fraction(surface, size / 2 / MOON_RADIUS_KM, pose)
-    sigma = np.hypot(pixel_sigma(pose, surface), FLOOR_PCT_RADIUS / 100 * pose.radius_px)
+    floor = np.hypot(FLOOR_PCT_RADIUS / 100 * pose.radius_px, BLUR_SHARE * blur_px)
+    sigma = np.hypot(pixel_sigma(pose, surface), floor)
     radius = size / 2 / MOON_RADIUS_KM * pose.radius_px
     seen = _seen(surface, radius, mu, lit, altitude, placed, blur_px)
     rank = prominence(table.take(index), altitude, lit, mu)

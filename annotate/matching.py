@@ -38,7 +38,9 @@ def to_frame(image: Float32Array, pose: Pose, radius_px: float) -> tuple[Float32
     x, y = disc_to_pixel(pose, u, v)
     scale = min(1.0, 1.6 * radius_px / pose.radius_px)
     if scale < 0.8:  # area-average first, so that nothing aliases
-        small = cv2.resize(image, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+        # the size is given, not the factor: only then does the library map by the ratio of the sizes (0.4 px else)
+        size = (round(image.shape[1] * scale), round(image.shape[0] * scale))
+        small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
         fx, fy = small.shape[1] / image.shape[1], small.shape[0] / image.shape[0]
         sx, sy = (x + 0.5) * fx - 0.5, (y + 0.5) * fy - 0.5
     else:

@@ -28,17 +28,19 @@ from annotate.records import (
     Picture,
     Place,
     Pose,
+    Status,
     Taken,
     Terminator,
     TimeCandidate,
 )
 from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
+from annotate.surroundings import ECLIPSE_REDNESS, framed_by_lines, redness_of, repeats
 from annotate.taken import read_taken
 from annotate.verdict import LEAST_RADIUS_PX, Trust, judge_placement, texture_of, without_placement
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
-COVARIANCE_SCALE = 9.0
+COVARIANCE_SCALE = 16.0
 
 
 def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
@@ -53,10 +55,12 @@ def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
         clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
         return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, _only(taken), clock)
     place = known.place or taken.place
-    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance))
+    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
     limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
-    placed = find_pose(picture.luminance, limbs, taken, place) if limbs else NotFound(
-        "limb", "No limb of the Moon found.", "Send a picture in focus that shows the Moon's bright edge.")
+    spot = brightest_spot(picture.luminance)
+    if spot is not None and spot.radius * picture.shrink < LEAST_RADIUS_PX:
+        return _unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
+    placed = find_pose(picture.luminance, limbs[:3], taken, place)
     if isinstance(placed, NotFound):
         return _unplaced(picture, taken, limbs, placed)
     placed = replace(placed, pose=_with_sigma(placed.pose))
@@ -64,14 +68,21 @@ def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
         return _unplaced(picture, taken, limbs, NotFound(
             "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
-    return _annotated(picture, taken, place, placed, trust)
+    if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
+        return _unplaced(picture, taken, limbs, NotFound(
+            "surroundings",
+            "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
+            "Ask the sender for the picture itself."))
+    return _annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
 
 
-def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust) -> Annotation:
+def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
+               ) -> Annotation:
     clock, time = judge(taken, picture_time(placed, taken, place))
     pose = _to_full(placed.pose, picture.shrink)
-    limb = _limb_to_full(placed.limb, picture.shrink)
-    marks = mark_features(pose, placed, picture.width, picture.height, limb.edge_width_px)
+    limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
+    blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
+    marks = mark_features(pose, placed, picture.width, picture.height, blur)
     labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
@@ -82,20 +93,28 @@ def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Plac
         float(np.hypot(placed.light.sigma * step, 0.5)),
     )
     shadow = eclipse_state(time.utc) if time is not None and time.sigma_minutes < 30 else "none"
-    if shadow in ("partial", "total"):
-        reason = f"A {shadow} lunar eclipse is on: the Earth's shadow is not a terminator."
-        return Annotation("eclipse", False, reason, "", picture.width, picture.height, taken, time, clock, limb, pose,
-                          terminator, aspect_at(time.utc, place) if time else None, marks, labels)
-    advice = "" if trust.sure else "Check some of the names against the picture before they are said on air."
+    red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
+    status: Status = "annotated"
+    sure, reason = trust.sure, trust.reason
+    advice = "" if sure else "Check some of the names against the picture before they are said on air."
+    flags: tuple[str, ...] = ()
+    if discs > 1:
+        sure, flags = False, ("several discs",)
+        reason = f"The picture shows the disc {discs} times; one of them is placed."
+        advice = "Ask for the single pictures, or cut out the one to show."
+    if shadow in ("partial", "total") or red > ECLIPSE_REDNESS:
+        status, sure = "eclipse", False
+        what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
+        reason = f"{what}: the edge of the shadow is not a terminator."
     return Annotation(
-        "annotated", trust.sure, trust.reason, advice, picture.width, picture.height, taken, time, clock, limb, pose,
-        terminator, aspect_at(time.utc, place) if time is not None else None, marks, labels,
+        status, sure, reason, advice, picture.width, picture.height, taken, time, clock, limb, pose, terminator,
+        aspect_at(time.utc, place) if time is not None else None, marks, labels, flags,
     )
 
 
 def _unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
     spot = brightest_spot(picture.luminance)
-    smooth = bool(limbs) and texture_of(picture.luminance, limbs[0]) < 0.08
+    smooth = bool(limbs) and why.stage == "pose" and texture_of(picture.luminance, limbs[0]) < 0.08
     said = without_placement(
         limbs, picture.shrink, None if spot is None else spot.radius * picture.shrink, why.reason, why.advice, smooth)
     clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)

@@ -15,9 +15,10 @@ import cv2
 import numpy as np
 
 from annotate.daylight import LightFit, fit_light
+from annotate.keypoints import match_keypoints
 from annotate.limb import Circle, fit_limb
 from annotate.matching import Matches, match_patches, to_frame
-from annotate.orient import OUTER, Turn, best_turns, unroll
+from annotate.orient import best_turns, unroll
 from annotate.records import Float32Array, Limb, NotFound, Place, Pose, Taken
 from annotate.relight import disc_model, light
 from annotate.skies import Sky, SunTrack, any_time, by_clock, by_window, sun_track
@@ -28,6 +29,14 @@ COARSE_PX = 90.0
 FINE_PX = 240.0
 #: Below this correlation the clock's sky is not believed and the window is searched too.
 GOOD_TURN = 0.5
+#: Above it the other limbs are not tried.
+CLEAR_TURN = 0.7
+#: Distinct keypoints that agree: the wrong hand reaches ten at most.
+GOOD_KEYPOINTS = 15.0
+#: A pose from the limb that is this well agreed with needs no second opinion from keypoints.
+SETTLED_MATCHES, SETTLED_AGREE = 25, 0.45
+#: Flattening or a lens is believed where it takes the misfit below this share of what it was without.
+ASKED_FOR = 0.8
 #: A solution needs as many agreeing patches.
 LEAST_MATCHES = 12
 
@@ -38,7 +47,7 @@ class Placed:
     evidence: (N, N) local correlation between picture and prediction on the north-up frame of radius evidence_px."""
 
     pose: Pose
-    limb: Limb
+    limb: Limb | None
     sky: Sky
     track: SunTrack
     light: LightFit
@@ -49,9 +58,12 @@ class Placed:
 
 @dataclass(frozen=True)
 class _Trial:
-    turn: Turn
+    """A start for the solver: pose under a sky, the limb it came from (None: keypoints), and how well it looked."""
+
+    start: Pose
     sky: Sky
-    limb: Limb
+    limb: Limb | None
+    merit: float
 
 
 def candidate_limbs(luminance: Float32Array, circles: tuple[Circle, ...], most: int = 3) -> list[Limb]:
@@ -71,25 +83,73 @@ def candidate_limbs(luminance: Float32Array, circles: tuple[Circle, ...], most: 
 def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None) -> Placed | NotFound:
     """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees."""
     display = np.sqrt(np.maximum(luminance, 0.0)).astype(np.float32)
+    found = _settle(display, _by_turns(display, limbs, taken, place), taken)
+    if isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE:
+        return found
+    if any(_whole(limb, display) for limb in limbs[:1]):
+        return found  # a whole disc that its limb could not place has no surface that keypoints could
+    other = _settle(display, _by_keypoints(display, taken, place), taken)
+    if isinstance(found, Placed) and isinstance(other, Placed):
+        return max(found, other, key=lambda p: p.pose.score * np.sqrt(p.pose.n_matches))
+    return other if isinstance(other, Placed) else found
+
+
+def _whole(limb: Limb, display: Float32Array) -> bool:
+    """The limb is long, its whole circle lies inside the frame, and all about it is dark: no crater's ring."""
+    height, width = display.shape
+    r = limb.radius_px
+    if not (limb.arc_deg >= 150 and r <= limb.x <= width - 1 - r and r <= limb.y <= height - 1 - r):
+        return False
+    angle = np.radians(np.arange(0, 360, 3.0))
+    rings = [cv2.remap(display, (limb.x + k * r * np.cos(angle)).astype(np.float32)[:, None],
+                       (limb.y + k * r * np.sin(angle)).astype(np.float32)[:, None], cv2.INTER_LINEAR,
+                       borderMode=cv2.BORDER_CONSTANT).ravel() for k in (0.9, 1.15)]
+    return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
+
+
+def _by_turns(display: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None) -> list[_Trial]:
+    """Trials from each limb, turned to every side under the skies that the time allows."""
     trials: list[_Trial] = []
     for skies in (by_clock(taken, place), by_window(taken, place), any_time()):
-        if not skies or (trials and max(t.turn.correlation for t in trials) > GOOD_TURN):
+        if not skies or (trials and max(t.merit for t in trials) > GOOD_TURN):
             continue
         for limb in limbs:
             trials += _turns(display, limb, skies)
-    trials.sort(key=lambda t: -t.turn.correlation)
-    if not trials or trials[0].turn.correlation < 0.2:
-        return _nothing()
+            if max(t.merit for t in trials) > CLEAR_TURN:
+                break
+    trials.sort(key=lambda t: -t.merit)
+    return trials if trials and trials[0].merit > 0.2 else []
+
+
+def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> list[_Trial]:
+    """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
+    trials: list[_Trial] = []
+    for skies in (by_clock(taken, place), by_window(taken, place, 24.0), any_time(15.0)):
+        if not skies:
+            continue
+        for s in match_keypoints(display, skies):
+            trials.append(_Trial(
+                _pose(display, s.sky, s.x, s.y, s.radius_px, s.north_screen_deg, s.mirrored), s.sky, None,
+                float(s.inliers)))
+        if trials and max(t.merit for t in trials) >= GOOD_KEYPOINTS:
+            break
+    return sorted(trials, key=lambda t: -t.merit)
+
+
+def _settle(display: Float32Array, trials: list[_Trial], taken: Taken) -> Placed | NotFound:
+    """The best start of each hand tried on coarse patches; the better hand refined, the other kept as its rival."""
     solved: list[tuple[_Trial, Solution]] = []
     for mirrored in (False, True):
-        ours = [t for t in trials if t.turn.mirrored == mirrored][:3]
+        ours = [t for t in trials if t.start.mirrored == mirrored][:3]
         tried = [(t, _coarse(display, t)) for t in _distinct(ours)]
         if tried:
             solved.append(max(tried, key=lambda s: _weight(s[1])))
+    if not solved:
+        return _nothing()
     solved.sort(key=lambda s: -_weight(s[1]))
     trial, best = solved[0]
     rival = solved[1][1].agree if len(solved) > 1 else 0.0
-    if best.pose.n_matches < 4 and not trial.turn.correlation > GOOD_TURN:
+    if best.pose.n_matches < 4 and trial.merit <= GOOD_TURN:
         return _nothing()
     return _refine(display, trial, best, rival, taken)
 
@@ -108,7 +168,7 @@ def _weight(solution: Solution) -> float:
 def _distinct(trials: list[_Trial]) -> list[_Trial]:
     kept: list[_Trial] = []
     for t in trials:
-        if not any(k.limb is t.limb and abs((k.turn.north_screen_deg - t.turn.north_screen_deg + 180) % 360 - 180) < 8
+        if not any(k.limb is t.limb and abs((k.start.north_screen_deg - t.start.north_screen_deg + 180) % 360 - 180) < 8
                    for k in kept):
             kept.append(t)
     return kept[:2]
@@ -124,18 +184,18 @@ def _turns(display: Float32Array, limb: Limb, skies: tuple[Sky, ...]) -> list[_T
         predicted = np.sqrt(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg))
         predicted = np.asarray(cv2.GaussianBlur(predicted, (0, 0), 0.7), np.float32)
         values, weight = unroll(predicted, model.centre, model.centre, COARSE_PX)
-        found += [_Trial(t, sky, limb) for t in best_turns(seen, seen_weight, values, weight)]
-    assert OUTER < 1.0
+        for turn in best_turns(seen, seen_weight, values, weight):
+            start = _pose(display, sky, limb.x, limb.y, limb.radius_px, turn.north_screen_deg, turn.mirrored)
+            found.append(_Trial(start, sky, limb, turn.correlation))
     return found
 
 
-def _start(trial: _Trial, display: Float32Array) -> Pose:
+def _pose(display: Float32Array, sky: Sky, x: float, y: float, radius_px: float, north: float, mirrored: bool) -> Pose:
     height, width = display.shape
-    sky, limb = trial.sky, trial.limb
     return Pose(
-        limb.x, limb.y, limb.radius_px, trial.turn.north_screen_deg, trial.turn.mirrored, sky.libration_lat_deg,
-        sky.libration_lon_deg, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg, sky.distance_radii,
-        axis_x=(width - 1) / 2, axis_y=(height - 1) / 2, axis_scale_px=float(np.hypot(width, height) / 2),
+        x, y, radius_px, north, mirrored, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
+        sky.sub_solar_lon_deg, sky.distance_radii, axis_x=(width - 1) / 2, axis_y=(height - 1) / 2,
+        axis_scale_px=float(np.hypot(width, height) / 2),
     )
 
 
@@ -144,39 +204,52 @@ def _priors(sky: Sky) -> tuple[Prior, ...]:
             Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg))
 
 
-def _limb_floor(limb: Limb) -> float:
+def _limb_floor(limb: Limb | None) -> float:
     """What all edge points share: the edge's definition under blur, bloom and tone curve (px)."""
-    return 0.003 * limb.radius_px + 0.15 * limb.edge_width_px
+    return 0.0 if limb is None else 0.003 * limb.radius_px + 0.15 * limb.edge_width_px
 
 
-def _matches(display: Float32Array, pose: Pose, limb: Limb, radius: float, half: int, reach: int, spacing: int,
+def _edge_width(limb: Limb | None) -> float:
+    """Width of the picture's edges, px; without a limb that of a fair picture."""
+    return 2.5 if limb is None else limb.edge_width_px
+
+
+def _frame_px(pose: Pose, display: Float32Array) -> float:
+    """Radius of the fine frame: larger where the frame cuts most of the disc away, so that enough patches are left."""
+    height, width = display.shape
+    share = min(1.0, width * height / (np.pi * pose.radius_px**2))
+    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / np.sqrt(share), 2.5 * FINE_PX)))
+
+
+def _matches(display: Float32Array, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int,
              ) -> Matches:
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     radiance = light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     frame, inside = to_frame(display, pose, radius)
-    blur = max(0.5, 0.4 * limb.edge_width_px * radius / pose.radius_px)
+    blur = max(0.5, 0.4 * _edge_width(limb) * radius / pose.radius_px)
     return match_patches(frame, inside, radiance, model, pose, half, reach, spacing, min(blur, 4.0))
 
 
 def _coarse(display: Float32Array, trial: _Trial) -> Solution:
-    start = _start(trial, display)
-    matches = _matches(display, start, trial.limb, COARSE_PX, 9, 7, 7)
-    return solve(start, matches, trial.limb, _limb_floor(trial.limb), _priors(trial.sky))
+    radius = min(max(COARSE_PX, 0.4 * _frame_px(trial.start, display)), 240.0)
+    matches = _matches(display, trial.start, trial.limb, radius, 9, 7, 7)
+    return solve(trial.start, matches, trial.limb, _limb_floor(trial.limb), _priors(trial.sky))
 
 
 def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
     limb, pose = trial.limb, best.pose
     track = sun_track(taken, trial.sky)
     start = int(np.argmin(np.abs((track.lon_deg - pose.sub_solar_lon_deg + 180) % 360 - 180)))
-    radius = float(np.clip(pose.radius_px, 80.0, FINE_PX))
+    radius = _frame_px(pose, display)
     fit: LightFit | None = None
     solution = best
     for turn in range(2):
         fit, pose = _relight(display, pose, limb, track, start)
         start = round(fit.index)
         matches = _matches(display, pose, limb, radius, 10, 5 if turn == 0 else 4, 12)
-        solution = solve(pose, matches, limb, _limb_floor(limb), _priors(trial.sky))
-        solution = _with_terms_asked_for(pose, matches, solution, limb, trial.sky)
+        plain = replace(pose, flattening=0.0, radial_k1=0.0)
+        solution = solve(plain, matches, limb, _limb_floor(limb), _priors(trial.sky))
+        solution = _with_terms_asked_for(matches, solution, trial.sky)
         pose = solution.pose
     assert fit is not None
     if pose.n_matches < LEAST_MATCHES:
@@ -190,12 +263,13 @@ def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, 
     return Placed(pose, limb, trial.sky, track, fit, noise, evidence, evidence_px)
 
 
-def _relight(display: Float32Array, pose: Pose, limb: Limb, track: SunTrack, start: int) -> tuple[LightFit, Pose]:
+def _relight(display: Float32Array, pose: Pose, limb: Limb | None, track: SunTrack, start: int,
+             ) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it."""
-    radius = float(np.clip(pose.radius_px, 60.0, 110.0))
+    radius = float(np.clip(pose.radius_px, 60.0, max(110.0, 0.5 * _frame_px(pose, display))))
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     frame, inside = to_frame(display, pose, radius)
-    blur = max(0.8, 0.4 * limb.edge_width_px * radius / pose.radius_px)
+    blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
     fit = fit_light(frame, inside, model, track, start, blur)
     steps = np.arange(len(track.lon_deg))
     # longitudes run backwards in time and wrap: interpolate them unwrapped
@@ -204,26 +278,28 @@ def _relight(display: Float32Array, pose: Pose, limb: Limb, track: SunTrack, sta
     return fit, replace(pose, sub_solar_lat_deg=lat, sub_solar_lon_deg=(lon + 180.0) % 360.0 - 180.0)
 
 
-def _with_terms_asked_for(pose: Pose, matches: Matches, plain: Solution, limb: Limb, sky: Sky) -> Solution:
+def _with_terms_asked_for(matches: Matches, plain: Solution, sky: Sky) -> Solution:
     """Flattening and lens terms where they take a good part of the misfit away, else the plain solution."""
     if len(matches.surface) < 60:
         return plain
-    chosen = plain
-    for extra in (FLATTENING, LENS, FLATTENING + LENS):
-        # the circle of the limb is no circle now: the texture alone carries centre and radius
-        start = replace(plain.pose, flattening=0.004, flattening_screen_deg=45.0) if extra != LENS else plain.pose
-        other = solve(start, matches, None, 0.0, _priors(sky), extra)
-        if other.noise_px < (0.8 if chosen is plain else 0.9) * chosen.noise_px and other.agree >= chosen.agree - 0.02:
-            chosen = other
-    return chosen
+    starts = {
+        FLATTENING: replace(plain.pose, flattening=0.004, flattening_screen_deg=45.0), LENS: plain.pose,
+        FLATTENING + LENS: replace(plain.pose, flattening=0.004, flattening_screen_deg=45.0),
+    }
+    # the circle of the limb is no circle now: the texture alone carries centre and radius
+    fits = {extra: solve(start, matches, None, 0.0, _priors(sky), extra) for extra, start in starts.items()}
+    single = min(fits[FLATTENING], fits[LENS], key=lambda f: f.noise_px)
+    chosen = single if single.noise_px < ASKED_FOR * plain.noise_px else plain
+    both = fits[FLATTENING + LENS]
+    return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
 
 
-def _evidence(display: Float32Array, pose: Pose, limb: Limb) -> tuple[Float32Array, float]:
+def _evidence(display: Float32Array, pose: Pose, limb: Limb | None) -> tuple[Float32Array, float]:
     """Local correlation (-1..1) of picture and prediction, on the north-up frame of the returned radius."""
-    radius = float(np.clip(pose.radius_px, 80.0, FINE_PX))
+    radius = _frame_px(pose, display)
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
-    blur = max(0.5, min(0.4 * limb.edge_width_px * radius / pose.radius_px, 4))
+    blur = max(0.5, min(0.4 * _edge_width(limb) * radius / pose.radius_px, 4))
     predicted = cv2.GaussianBlur(predicted, (0, 0), blur)
     frame, inside = to_frame(display, pose, radius)
     weight = (model.inside & inside).astype(np.float32)

@@ -130,8 +130,9 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     solved = _with(pose, names, values)
     residual = matches.xy - _predict(solved, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
-    inliers = distance < np.maximum(4 * noise / np.maximum(quality, 1e-6), 0.0) if count else np.zeros(0, bool)
-    inliers &= distance < 2.5 * matches.frame_px
+    # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
+    allowed = np.clip(4 * noise / np.maximum(quality, 1e-6), 0.5 * matches.frame_px, 2.5 * matches.frame_px)
+    inliers = distance < allowed
     agree = float(inliers.sum() / max(matches.tried, 1))
     solved = replace(solved, north_screen_deg=solved.north_screen_deg % 360.0, parameters=names,
                      covariance=tuple(float(c) for c in covariance.ravel()), n_matches=int(inliers.sum()))

@@ -15,6 +15,8 @@ from annotate.records import Limb, Status
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
+#: Refraction flattens no more than this (Moon 3 degrees up, FIGURES A3): more is a picture taken askew.
+MOST_FLATTENED = 0.05
 #: Above these it may be said on air.
 SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
 #: Discs smaller than this (radius, full-resolution px) are never annotated.
@@ -34,6 +36,8 @@ def judge_placement(placed: Placed) -> Trust:
     pose = placed.pose
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
         return Trust(False, False, f"Only {100 * pose.score:.0f} % of the places tried agree with the Moon's surface.")
+    if pose.flattening > MOST_FLATTENED:
+        return Trust(True, False, f"The disc is {100 * pose.flattening:.0f} % out of round: no direct photograph?")
     if pose.score < SURE_AGREE:
         return Trust(True, False, f"Only {100 * pose.score:.0f} % of the places tried agree.")
     if pose.n_matches < SURE_MATCHES:

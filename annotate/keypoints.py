@@ -1,0 +1,111 @@
+"""A pose without a limb: scale- and turn-invariant keypoints of the picture matched with those of the relit disc.
+
+For close-ups and discs cut by the frame, where no arc is long enough. Keypoints and descriptors are Lowe's (IJCV 60,
+2004) as the image library has them; a similarity is fitted robustly, for the picture and for its mirror image.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from annotate.records import ByteArray, Float32Array
+from annotate.relight import as_displayed, disc_model, light
+from annotate.skies import Sky
+
+#: Radius of the predicted disc, px, and longest side of the picture searched.
+MODEL_PX = 450.0
+PICTURE_PX = 1000
+LEAST_INLIERS = 10
+#: So many agreeing places settle the matter: no further sky is tried.
+ENOUGH = 40
+
+
+@dataclass(frozen=True)
+class Similarity:
+    """Centre, radius (px of the picture) and turn that the matched keypoints agree on, with their number."""
+
+    x: float
+    y: float
+    radius_px: float
+    north_screen_deg: float
+    mirrored: bool
+    inliers: int
+    sky: Sky
+
+
+@dataclass(frozen=True, eq=False)
+class _Keys:
+    xy: np.ndarray
+    descriptor: np.ndarray
+
+
+def _keys(image: ByteArray, most: int) -> _Keys:
+    finder = cv2.SIFT_create(nfeatures=most, contrastThreshold=0.02)
+    points, descriptor = finder.detectAndCompute(image, None)
+    if descriptor is None:
+        return _Keys(np.zeros((0, 2)), np.zeros((0, 128), np.float32))
+    root = np.sqrt(descriptor / np.maximum(descriptor.sum(axis=1, keepdims=True), 1e-6))
+    return _Keys(np.array([p.pt for p in points]), root.astype(np.float32))
+
+
+@lru_cache(maxsize=24)
+def _predicted(sky: Sky) -> tuple[_Keys, int]:
+    """Keypoints of the relit disc and its middle index; kept, for the skies of undated pictures are always the same."""
+    model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, MODEL_PX, sky.distance_radii)
+    return _keys(as_displayed(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)), 4000), model.centre
+
+
+def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Similarity]:
+    """Similarities found under any of the skies, of both hands, most inliers first. display: (H, W), about 0..1."""
+    height, width = display.shape
+    scale = min(1.0, PICTURE_PX / max(height, width))
+    size = (round(width * scale), round(height * scale))
+    small = cv2.resize(display, size, interpolation=cv2.INTER_AREA) if scale < 1 else display
+    top = float(np.percentile(small, 99.8))
+    grey = cv2.convertScaleAbs(np.clip(small / max(top, 1e-3), 0, 1), alpha=255.0)
+    hands = [(_keys(grey, 2000), False), (_keys(np.ascontiguousarray(grey[:, ::-1]), 2000), True)]
+    found: list[Similarity] = []
+    for sky in skies:
+        predicted, centre = _predicted(sky)
+        for keys, mirrored in hands:
+            fitted = _similarity(keys, predicted)
+            if fitted is None:
+                continue
+            matrix, inliers = fitted
+            a, b = matrix[0, 0], matrix[1, 0]
+            cx, cy = matrix @ np.array([centre, centre, 1.0])
+            if mirrored:
+                cx = grey.shape[1] - 1 - cx
+            # the similarity turns "up" of the model to (b, -a) on the screen; in the mirror image x runs the other way
+            up_x, up_y = (-b if mirrored else b), -a
+            north = float(np.degrees(np.arctan2(-up_x, -up_y)) % 360.0)
+            fx, fy = small.shape[1] / width, small.shape[0] / height
+            found.append(Similarity(
+                float((cx + 0.5) / fx - 0.5), float((cy + 0.5) / fy - 0.5), float(np.hypot(a, b) * MODEL_PX / fx),
+                north, mirrored, inliers, sky,
+            ))
+        if found and max(s.inliers for s in found) >= ENOUGH:
+            break
+    return sorted(found, key=lambda s: -s.inliers)
+
+
+def _similarity(picture: _Keys, model: _Keys) -> tuple[np.ndarray, int] | None:
+    if len(picture.xy) < 8 or len(model.xy) < 8:
+        return None
+    pairs = cv2.BFMatcher(cv2.NORM_L2).knnMatch(picture.descriptor, model.descriptor, k=2)
+    good = [p[0] for p in pairs if len(p) == 2 and p[0].distance < 0.85 * p[1].distance]
+    if len(good) < LEAST_INLIERS:
+        return None
+    source = np.array([model.xy[m.trainIdx] for m in good])
+    target = np.array([picture.xy[m.queryIdx] for m in good])
+    matrix, mask = cv2.estimateAffinePartial2D(
+        source, target, method=cv2.RANSAC, ransacReprojThreshold=8.0, maxIters=4000, confidence=0.999)
+    if matrix is None or int(mask.sum()) < LEAST_INLIERS:
+        return None
+    # distinct places only: one crater may bear several keypoints
+    places = np.unique(np.round(source[mask.ravel() > 0] / 6.0), axis=0)
+    return (matrix, len(places)) if len(places) >= LEAST_INLIERS - 2 else None
