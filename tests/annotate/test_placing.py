@@ -183,7 +183,10 @@ BLANKS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("what", ["noise", *(pytest.param(n, marks=pytest.mark.slow) for n in ("black", "grey", "ball"))])
+SLOW = [pytest.param(name, marks=pytest.mark.slow) for name in ("black", "grey", "ball")]
+
+
+@pytest.mark.parametrize("what", ["noise", *SLOW])
 def test_whole_way_for_things_without_a_surface(what: str) -> None:
     got = annotate_picture(png(BLANKS[what]), Known(received_utc=WHEN))
     assert got.status in ("unplaced", "not_moon", "disc_only")
