@@ -67,11 +67,12 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
     gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
     sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
     if abs(gap_hours) <= AGREES_SIGMA * sigma:
-        words = f"The recorded time fits the light in the picture (within {abs(gap_hours):.1f} h)."
+        within = max(abs(gap_hours), found.sigma_hours, 1.0)
+        words = f"The recorded time fits the light in the picture within {within:.0f} h."
         return Clock("agrees", found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         side = "ahead of" if gap_hours > 0 else "behind"
-        show = f"what light and tilt in the picture show{_cause(gap_hours)}."
+        show = f"what light and tilt in the picture show{_cause(gap_hours)}"
         words = f"The clock reads {abs(gap_hours):.0f} h {side} {show}"
         return Clock("disagrees", found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."

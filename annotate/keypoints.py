@@ -44,7 +44,7 @@ class _Keys:
 
 
 def _keys(image: ByteArray, most: int) -> _Keys:
-    finder = cv2.SIFT_create(nfeatures=most, contrastThreshold=0.02)
+    finder = cv2.SIFT.create(nfeatures=most, contrastThreshold=0.02)
     points, descriptor = finder.detectAndCompute(image, None)
     if descriptor is None:
         return _Keys(np.zeros((0, 2)), np.zeros((0, 128), np.float32))

@@ -9,7 +9,7 @@ from annotate.catalogue import feature_arrays, features
 from annotate.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel, unit_vector
 from annotate.placing import Placed
 from annotate.prominence import prominence
-from annotate.records import MOON_RADIUS_KM, FeatureMark, FloatArray, Pose
+from annotate.records import MOON_RADIUS_KM, Feature, FeatureMark, FloatArray, Pose
 from annotate.solver import pixel_sigma
 
 LEAST_KM = 15.0
@@ -21,6 +21,17 @@ FLOOR_PCT_RADIUS = 0.02
 BLUR_SHARE = 0.03
 #: Points over a feature's extent on which its light is sampled: the centre and three rings.
 _RINGS = ((0.0, 1), (0.35, 6), (0.65, 10), (0.92, 14))
+
+
+#: What must be told apart of a long feature is its width, km, or this share of its length (common practice).
+WIDTH_KM = {"rille": 3.0, "ridge": 10.0, "scarp": 6.0, "valley": 12.0, "crater chain": 8.0, "cape": 40.0}
+RANGE_WIDTH = 0.2
+
+
+def _width_km(feature: Feature) -> float:
+    if feature.kind == "mountain range":
+        return RANGE_WIDTH * feature.size_km
+    return min(feature.size_km, WIDTH_KM.get(feature.kind, feature.size_km))
 
 
 def _extent() -> FloatArray:
@@ -49,7 +60,8 @@ def mark_features(pose: Pose, placed: Placed, width: int, height: int, blur_px: 
     floor = np.hypot(FLOOR_PCT_RADIUS / 100 * pose.radius_px, BLUR_SHARE * blur_px)
     sigma = np.hypot(pixel_sigma(pose, surface), floor)
     radius = size / 2 / MOON_RADIUS_KM * pose.radius_px
-    seen = _seen(surface, radius, mu, lit, altitude, placed, blur_px)
+    across_px = np.array([_width_km(names[k]) for k in index]) / MOON_RADIUS_KM * pose.radius_px
+    seen = _seen(surface, across_px, mu, lit, altitude, placed, blur_px)
     rank = prominence(table.take(index), altitude, lit, mu)
     return tuple(
         FeatureMark(names[k], *(float(c[n]) for c in (x, y, sigma, radius, altitude, mu, lit, seen, rank)))
@@ -74,7 +86,7 @@ def lit_fraction(surface: FloatArray, radius_rad: FloatArray, pose: Pose) -> Flo
     return np.asarray((points @ sun > np.sin(np.radians(-0.27))).mean(axis=1))
 
 
-def _seen(surface: FloatArray, radius_px: FloatArray, mu: FloatArray, lit: FloatArray, altitude: FloatArray,
+def _seen(surface: FloatArray, width_px: FloatArray, mu: FloatArray, lit: FloatArray, altitude: FloatArray,
           placed: Placed, blur_px: float) -> FloatArray:
     """(N,) probability that a feature can be made out: lit, larger than the blur as foreshortened, and agreed with.
 
@@ -87,7 +99,7 @@ def _seen(surface: FloatArray, radius_px: FloatArray, mu: FloatArray, lit: Float
     px = (middle + disc.u * placed.evidence_px).astype(np.float32)
     py = (middle - disc.v * placed.evidence_px).astype(np.float32)
     agreed = cv2.remap(placed.evidence, px[:, None], py[:, None], cv2.INTER_LINEAR).ravel() if len(px) else np.zeros(0)
-    across = 2 * radius_px * np.sqrt(np.maximum(mu, 0.02)) / max(blur_px, 1.2)
+    across = width_px * np.sqrt(np.maximum(mu, 0.02)) / max(blur_px, 1.2)
     resolved = 1 / (1 + np.exp(-(across - 2.5) / 0.8))
     shown = np.clip(lit / 0.3, 0, 1) * np.clip((altitude + 6.0) / 4.0, 0.25, 1)
     there = np.clip((agreed - 0.1) / 0.5, 0.05, 1)
