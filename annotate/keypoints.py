@@ -69,6 +69,8 @@ def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Simil
     grey = cv2.convertScaleAbs(np.clip(small / max(top, 1e-3), 0, 1), alpha=255.0)
     hands = [(_keys(grey, 2000), False), (_keys(np.ascontiguousarray(grey[:, ::-1]), 2000), True)]
     found: list[Similarity] = []
+    if max(len(keys.xy) for keys, _ in hands) < 3 * LEAST_INLIERS:
+        return found
     for sky in skies:
         predicted, centre = _predicted(sky)
         for keys, mirrored in hands:

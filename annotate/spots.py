@@ -26,7 +26,9 @@ def brightest_spot(luminance: Float32Array, largest_px: float = 60.0) -> Spot | 
     """
     sky = float(np.median(luminance))
     peak = float(cv2.GaussianBlur(luminance, (0, 0), 1.0).max())
-    if peak - sky < 0.05:
+    # grain is no disc: it must stand well above what most of the picture scatters by
+    grain = 1.4826 * float(np.median(np.abs(luminance - sky)))
+    if peak - sky < max(0.05, 12.0 * grain):
         return None
     bright = (luminance > sky + 0.5 * (peak - sky)).astype(np.uint8)
     _, _, stats, centres = cv2.connectedComponentsWithStats(bright, connectivity=8)
