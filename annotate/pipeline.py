@@ -37,7 +37,7 @@ from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
 from annotate.surroundings import ECLIPSE_REDNESS, framed_by_lines, redness_of, repeats
 from annotate.taken import read_taken
-from annotate.verdict import LEAST_RADIUS_PX, Trust, judge_placement, texture_of, without_placement
+from annotate.verdict import LEAST_RADIUS_PX, TINY_SPOT_PX, Trust, judge_placement, texture_of, without_placement
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
 COVARIANCE_SCALE = 16.0
@@ -58,7 +58,7 @@ def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
     limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
     limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
     spot = brightest_spot(picture.luminance)
-    if spot is not None and spot.radius * picture.shrink < LEAST_RADIUS_PX:
+    if spot is not None and spot.radius * picture.shrink < TINY_SPOT_PX:
         return _unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
     placed = find_pose(picture.luminance, limbs[:3], taken, place)
     if isinstance(placed, NotFound):

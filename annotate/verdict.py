@@ -15,12 +15,15 @@ from annotate.records import Limb, Status
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
-#: Refraction flattens no more than this (Moon 3 degrees up, FIGURES A3): more is a picture taken askew.
-MOST_FLATTENED = 0.05
+#: Refraction flattens no more than this (Saemundsson's formula, Moon about 2 degrees up): more is a picture taken askew.
+MOST_FLATTENED = 0.058
 #: Above these it may be said on air.
 SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
 #: Discs smaller than this (radius, full-resolution px) are never annotated.
 LEAST_RADIUS_PX = 25.0
+#: A lone bright spot smaller than this is not even tried; above it the fitted limb decides, for half a disc's bright
+#: part is smaller than the disc.
+TINY_SPOT_PX = 20.0
 
 
 @dataclass(frozen=True)
