@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -16,6 +16,9 @@ from annotate.skies import PARALLAX_SIGMA_DEG
 FLOOR_HOURS = 1.2
 #: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
 AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
+
+#: Source of a reading for which every legal offset is a candidate (see `taken`).
+ANY_ZONE = "exif+any zone"
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,7 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
             words = "The camera's clock reads a time that cannot be right; the light in the picture gives its own."
             return Clock("disagrees", found.utc, found.sigma_hours, words), own
         return Clock("no_clock", found.utc, found.sigma_hours, "No time recorded; the light gives it."), own
-    nearest = min(taken.candidates, key=lambda c: abs(c.utc - found.utc))
+    nearest = _reading(taken.candidates, found)
     gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
     sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
     if abs(gap_hours) <= AGREES_SIGMA * sigma:
@@ -77,6 +80,19 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
         return Clock("disagrees", found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
     return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest
+
+
+def _reading(candidates: tuple[TimeCandidate, ...], found: PictureTime) -> TimeCandidate:
+    """The first of the ranked readings that the picture allows; where any zone is possible the nearest, as uncertain as
+    the picture's own time; the nearest too where none is allowed."""
+    for candidate in candidates:
+        gap_hours = abs(candidate.utc - found.utc) / timedelta(hours=1)
+        if candidate.source != ANY_ZONE and gap_hours <= AGREES_SIGMA * found.sigma_hours:
+            return candidate
+    nearest = min(candidates, key=lambda c: abs(c.utc - found.utc))
+    if nearest.source == ANY_ZONE:
+        return replace(nearest, sigma_minutes=max(nearest.sigma_minutes, 60.0 * found.sigma_hours))
+    return nearest
 
 
 def _cause(gap_hours: float) -> str:
