@@ -157,7 +157,7 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
     from service.words import best_seen, feature_name, status_words, time_words
 
     when = time_words(annotation.time.utc, zone) if annotation.time else "time not known"
-    seen = ", ".join(feature_name(m) for m in best_seen(annotation, 4))
+    seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
     said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason)))
     return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 

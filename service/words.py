@@ -40,6 +40,15 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
 #: A feature named as "best seen" is more likely to be made out than not, and at least a tenth of it is lit.
 BEST_SEEN_AT_LEAST = 0.5
 BEST_LIT_AT_LEAST = 0.1
+#: What has a form that a low Sun brings out; the seas and their like show in every light.
+FORMED = frozenset(("crater", "mountain", "mountain range", "valley", "rille", "ridge", "scarp", "cape",
+                    "crater chain"))
+#: How many of them lead, before the best of the others.
+FORMED_LEADING = 2
+#: A sea worth this share of the best one is a rival to it: then the one with the lower Sun is named.
+RIVAL_SHARE = 0.6
+TENTHS = ("no", "a tenth", "two tenths", "three tenths", "four tenths", "half", "six tenths", "seven tenths",
+          "eight tenths", "nine tenths", "nearly all")
 
 
 def status_words(status: str, sure: bool) -> str:
@@ -58,12 +67,17 @@ def date_words(day: date) -> str:
 
 def time_words(when: datetime, zone: str) -> str:
     """A time in the programme's zone with UTC beside it (once where they are the same)."""
+    return f"{date_words(when.astimezone(ZoneInfo(zone)).date())}, {hour_words(when, zone)}"
+
+
+def hour_words(when: datetime, zone: str) -> str:
+    """The same without its date, for where the local date stands beside it."""
     utc = f"{when:%H:%M} UTC"
     local = when.astimezone(ZoneInfo(zone))
     if local.utcoffset() == when.utcoffset():
-        return f"{date_words(when.date())}, {utc}"
+        return utc
     beside = utc if local.date() == when.date() else f"{utc} on {when.day} {MONTHS[when.month - 1]}"
-    return f"{date_words(local.date())}, {local:%H:%M} ({beside})"
+    return f"{local:%H:%M} ({beside})"
 
 
 def sigma_words(minutes: float) -> str:
@@ -88,13 +102,27 @@ def feature_name(mark: FeatureMark) -> str:
 
 
 def best_seen(annotation: Annotation, count: int) -> tuple[FeatureMark, ...]:
-    """What a presenter would point at first in this very picture: prominent in this light, and really to be seen."""
+    """What a presenter would point at first in this very picture: prominent in this light, and really to be seen.
+
+    The two best craters, mountains and the like lead, then a sea (of those nearly as well seen as the best, the one
+    nearest to the terminator), then the rest in order: the same few seas are best seen on most evenings, and what
+    the light singles out on this one would never be named.
+    """
     if annotation.status != "annotated":
         return ()
     worthy = [m for m in annotation.features
               if m.feature.parent is None and m.seen >= BEST_SEEN_AT_LEAST and m.lit_fraction >= BEST_LIT_AT_LEAST
               and 0 <= m.x < annotation.width and 0 <= m.y < annotation.height]
-    return tuple(sorted(worthy, key=lambda m: (-m.seen * m.prominence, m.feature.name))[:count])
+    ranked = sorted(worthy, key=lambda m: (-_worth(m), m.feature.name))
+    leading = [m for m in ranked if m.feature.kind in FORMED][:FORMED_LEADING]
+    flat = [m for m in ranked if m.feature.kind not in FORMED]
+    rivals = [m for m in flat if _worth(m) >= RIVAL_SHARE * _worth(flat[0])]
+    leading += sorted(rivals, key=lambda m: max(m.sun_altitude_deg, 0.0))[:1]
+    return tuple((*leading, *(m for m in ranked if m not in leading))[:count])
+
+
+def _worth(mark: FeatureMark) -> float:
+    return mark.seen * mark.prominence
 
 
 def joined(names: Iterable[str]) -> str:
@@ -125,9 +153,9 @@ def light_words(mark: FeatureMark) -> str:
 
 
 def _share_words(share: float) -> str:
-    """Tenths, with the common fractions by name."""
+    """Tenths in words, with the common fractions by name."""
     for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"),
                         (0.75, "three quarters")):
         if abs(share - value) < 0.05:
             return word
-    return f"{max(1, round(share * 10))} tenth" + ("s" if round(share * 10) > 1 else "")
+    return TENTHS[max(1, round(share * 10))]

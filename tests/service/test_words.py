@@ -9,7 +9,7 @@ import pytest
 from fakes import annotation, bare
 
 from annotate.records import Place
-from service.words import best_seen, joined, light_words, place_words, sigma_words, status_words, time_words
+from service.words import best_seen, hour_words, joined, light_words, place_words, sigma_words, status_words, time_words
 
 
 @pytest.mark.parametrize(("when", "zone", "words"), [
@@ -20,6 +20,7 @@ from service.words import best_seen, joined, light_words, place_words, sigma_wor
 ])
 def test_times(when, zone, words):
     assert time_words(when, zone) == words
+    assert words.endswith(f" {hour_words(when, zone)}")
 
 
 @pytest.mark.parametrize(("minutes", "words"), [(1, "to the minute"), (45, "± 45 min"), (180, "± 3.0 h"),
@@ -44,6 +45,31 @@ def test_best_seen_is_lit_seen_named_and_in_the_frame():
     assert best_seen(replace(placed, features=(lettered, outside)), 9) == ()
 
 
+def test_what_this_light_singles_out_leads_before_the_seas():
+    """The seas outdo all else on most evenings; the first three names are still two with a form, then a sea."""
+    placed = annotation()
+    crater, sea = placed.features[:2]
+
+    def mark(like, name, kind, prominence, seen=0.9):
+        return replace(like, feature=replace(like.feature, name=name, kind=kind), prominence=prominence, seen=seen)
+
+    marks = (mark(sea, "Sea one", "sea", 0.9), mark(sea, "Sea two", "ocean", 0.8), mark(sea, "Bay", "bay", 0.7),
+             mark(crater, "Crater", "crater", 0.5), mark(crater, "Range", "mountain range", 0.6),
+             mark(crater, "Small", "crater", 0.2), mark(crater, "Lost", "crater", 1.0, seen=0.3))
+
+    def names(features, count):
+        return [m.feature.name for m in best_seen(replace(placed, features=features), count)]
+
+    assert names(marks, 3) == ["Range", "Crater", "Sea one"]
+    assert names(marks, 9) == ["Range", "Crater", "Sea one", "Sea two", "Bay", "Small"]
+    assert names(marks, 1) == ["Range"]
+    assert names(marks[:3], 3) == ["Sea one", "Sea two", "Bay"]
+    assert names(marks[3:], 3) == ["Range", "Crater", "Small"]
+    high, low = (replace(m, sun_altitude_deg=h) for m, h in zip(marks[:2], (50.0, 5.0), strict=True))
+    assert names((high, low), 2) == ["Sea two", "Sea one"]  # nearer to the terminator
+    assert names((high, replace(low, prominence=0.4)), 2) == ["Sea one", "Sea two"]  # but no rival
+
+
 def test_light():
     copernicus, imbrium, grimaldi = annotation().features
     assert light_words(copernicus) == "Sun 12° high"
@@ -51,7 +77,7 @@ def test_light():
     assert light_words(grimaldi) == "in the dark"
     assert light_words(replace(copernicus, sun_altitude_deg=1.0, lit_fraction=0.76)) == (
         "Sun just up, about three quarters of it lit")
-    assert light_words(replace(imbrium, lit_fraction=0.1)) == "its centre in the dark, about 1 tenth of it lit"
+    assert light_words(replace(imbrium, lit_fraction=0.1)) == "its centre in the dark, about a tenth of it lit"
 
 
 def test_lists_and_places():
