@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from annotate.records import Annotation
 from service.config import Config, Programme
@@ -14,6 +15,7 @@ from service.words import (
     best_seen,
     date_words,
     feature_name,
+    hour_words,
     joined,
     light_words,
     place_words,
@@ -105,7 +107,6 @@ class PicturePage:
     picture_id: int
     edition_number: int
     sender: str
-    given_name: str
     status: str
     tone: str
     #: What the tool is sure of and what not, and what to do about it.
@@ -193,6 +194,8 @@ def _card(listed: ListedPicture, config: Config, calendar: Calendar) -> Card:
             when = time_words(summary.taken_utc, config.programme.zone)
             day = "" if evening.day_number is None else f"Day {evening.day_number}"
             evening_words = f"Evening of {date_words(evening.date)}"
+            if summary.taken_utc.astimezone(ZoneInfo(config.programme.zone)).date() == evening.date:
+                when = hour_words(summary.taken_utc, config.programme.zone)  # its date stands above it
         key = summary.derived_key if summary.status != "unreadable" else None
     return Card(listed.picture.id, sender_of(arrival), enclosure.given_name, when, day, evening_words, status, tone,
                 detail, arrival.place_name, key, not arrival.consent)
@@ -218,12 +221,11 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         groups.insert(0, FactGroup("When and where", _time_facts(annotation, arrival, config, calendar)))
     if annotation and (annotation.pose or annotation.terminator):
         groups.insert(1, FactGroup("The Moon in this picture", _moon_facts(annotation)))
+    record = [Fact("File", enclosure.given_name, _file_note(picture, annotation))]
     if stored:
         made = time_words(stored.made_utc, config.programme.zone)
-        groups.append(FactGroup("Record", (
-            Fact("File", enclosure.given_name, _file_note(picture, annotation)),
-            Fact("Placed", made, f"version {stored.engine_version}"),
-        )))
+        record.append(Fact("Looked at", made, f"by version {stored.engine_version}"))
+    groups.append(FactGroup("Record", tuple(record)))
     marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
     rows = tuple(SeenRow(m.feature.name, m.feature.meaning or "", m.feature.kind, f"{_size(m.feature.size_km)} km",
                          light_words(m), seen_words(m.seen)) for m in marks)
@@ -233,8 +235,8 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     if names:
         description += f", showing {names}"
     return PicturePage(
-        config.programme, picture.id, edition_number, sender_of(arrival), enclosure.given_name, status, tone, verdict,
-        advice, overlay, _disc(annotation), stored.derived_key if stored else None, available, description,
+        config.programme, picture.id, edition_number, sender_of(arrival), status, tone, verdict, advice,
+        overlay, _disc(annotation), stored.derived_key if stored else None, available, description,
         tuple(groups), rows, _remarks(arrival, annotation), *neighbours,
     )
 
@@ -250,7 +252,7 @@ def _disc(a: Annotation | None) -> tuple[float, float, float] | None:
 
 def _verdict(a: Annotation) -> str:
     if a.status == "annotated" and a.sure:
-        return "Sure: the names are on the right places." + (f" {a.reason}" if a.reason else "")
+        return "Sure: the names are in the right places." + (f" {a.reason}" if a.reason else "")
     if a.status == "annotated":
         return f"Not sure: {a.reason}" if a.reason else "Not sure: have a look before it goes on air."
     return a.reason or "No names can be given for this picture."
@@ -322,11 +324,12 @@ def _sender_group(picture: SentPicture, config: Config) -> FactGroup:
 
 
 def _file_note(picture: SentPicture, annotation: Annotation | None) -> str:
-    size = f"{picture.enclosure.size_bytes / 1e6:.1f} MB"
+    count = picture.enclosure.size_bytes
+    size = f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(1, round(count / 1e3))} kB"
     if annotation and annotation.width:
         return f"{annotation.width} by {annotation.height} pixels, {size}"
     return size
 
 
 def _size(km: float) -> str:
-    return f"{km:.1f}" if km < 10 else f"{km:,.0f}".replace(",", " ")
+    return f"{km:.1f}" if km < 10 else f"{km:,.0f}".replace(",", "\u00a0")

@@ -12,7 +12,7 @@
   const pointers = new Map();
 
   tools.hidden = false;
-  document.querySelector(".hint").hidden = false;
+  for (const hint of document.querySelectorAll(".hint")) hint.hidden = false;
   stage.classList.add("live");
   stage.tabIndex = 0;
 
@@ -53,13 +53,32 @@
     show();
   }
 
-  // The disc with a little sky, in the shape of the stage.
-  function toDisc() {
-    if (!stage.dataset.disc) return;
+  // The disc with all that is drawn around it (a small disc has its names beside it), as far as it is in the frame.
+  // Measured once, before a layer can be switched off.
+  const moon = stage.dataset.disc && (() => {
     const [x, y, r] = stage.dataset.disc.split(" ").map(Number);
-    const k = Math.min(1, Math.max(2.5 * r / home.w, 2.5 * r / home.h));
-    Object.assign(view, { w: k * home.w, h: k * home.h });
-    Object.assign(view, { x: x - view.w / 2, y: y - view.h / 2 });
+    const boxes = [...stage.querySelectorAll("g[id^=layer-]")].map((layer) => layer.getBBox());
+    boxes.push({ x: x - r, y: y - r, width: 2 * r, height: 2 * r });
+    const drawn = boxes.filter((b) => b.width && b.height);
+    const margin = 0.12 * r;
+    const left = Math.max(home.x, Math.min(...drawn.map((b) => b.x)) - margin);
+    const top = Math.max(home.y, Math.min(...drawn.map((b) => b.y)) - margin);
+    const right = Math.min(home.x + home.w, Math.max(...drawn.map((b) => b.x + b.width)) + margin);
+    const bottom = Math.min(home.y + home.h, Math.max(...drawn.map((b) => b.y + b.height)) + margin);
+    return { x: (left + right) / 2, y: (top + bottom) / 2, w: right - left, h: bottom - top };
+  })();
+
+  // Zoom at which the Moon fills the stage, which need not have the picture's shape.
+  const moonZoom = () => {
+    const k = fitScale();
+    return Math.min(Math.max(Math.min(stage.clientWidth * k / moon.w, stage.clientHeight * k / moon.h), 1), largest());
+  };
+
+  function toDisc() {
+    if (!moon) return;
+    const k = moonZoom();
+    Object.assign(view, { w: home.w / k, h: home.h / k });
+    Object.assign(view, { x: moon.x - view.w / 2, y: moon.y - view.h / 2 });
     show();
   }
 
@@ -129,5 +148,6 @@
   });
 
   show();
-  if (matchMedia("(max-width: 40rem)").matches) toDisc(); // a phone's width is too little for a small disc
+  // A small disc's names are too small to read in the whole picture; "Whole" brings that back.
+  if (moon && (matchMedia("(max-width: 40rem)").matches || moonZoom() > 1.3)) toDisc();
 })();
