@@ -15,7 +15,7 @@ from annotate.records import Limb, Status
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
-#: Refraction flattens no more than this (Saemundsson's formula, Moon about 2 degrees up): more is a picture taken askew.
+#: Refraction flattens no more than this (Saemundsson's formula, Moon about 2 degrees up): more is taken askew.
 MOST_FLATTENED = 0.058
 #: Above these it may be said on air.
 SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
