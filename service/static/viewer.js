@@ -148,6 +148,8 @@
   });
 
   show();
+  // A picture filled by the Moon keeps its own shape: a square stage would show lines drawn beyond its edge.
+  stage.classList.toggle("round", Boolean(moon) && Math.max(moon.w / home.w, moon.h / home.h) < 0.95);
   // A small disc's names are too small to read in the whole picture; "Whole" brings that back.
   if (moon && (matchMedia("(max-width: 40rem)").matches || moonZoom() > 1.3)) toDisc();
 })();
