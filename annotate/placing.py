@@ -33,6 +33,8 @@ GOOD_TURN = 0.5
 CLEAR_TURN = 0.7
 #: Distinct keypoints that agree: the wrong hand reaches ten at most.
 GOOD_KEYPOINTS = 15.0
+#: A sky whose libration is less certain than this is searched for in two steps.
+WIDE_SIGMA_DEG = 2.0
 #: A pose from the limb that is this well agreed with needs no second opinion from keypoints.
 SETTLED_MATCHES, SETTLED_AGREE = 25, 0.45
 #: Flattening or a lens is believed where it takes the misfit below this share of what it was without.
@@ -231,9 +233,13 @@ def _matches(display: Float32Array, pose: Pose, limb: Limb | None, radius: float
 
 
 def _coarse(display: Float32Array, trial: _Trial) -> Solution:
-    radius = min(max(COARSE_PX, 0.4 * _frame_px(trial.start, display)), 240.0)
-    matches = _matches(display, trial.start, trial.limb, radius, 9, 7, 7)
-    return solve(trial.start, matches, trial.limb, _limb_floor(trial.limb), _priors(trial.sky))
+    limb, pose = trial.limb, trial.start
+    floor, priors = _limb_floor(limb), _priors(trial.sky)
+    if trial.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
+        # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
+        pose = solve(pose, _matches(display, pose, limb, COARSE_PX / 2, 7, 8, 4), limb, floor, priors).pose
+    radius = min(max(COARSE_PX, 0.4 * _frame_px(pose, display)), 240.0)
+    return solve(pose, _matches(display, pose, limb, radius, 9, 7, 7), limb, floor, priors)
 
 
 def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
