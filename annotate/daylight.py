@@ -34,15 +34,16 @@ class LightFit:
 
 
 def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, start: int,
-              blur_px: float = 1.0, coarse: int = 6) -> LightFit:
+              blur_px: float = 1.0, coarse: int = 6, span: int | None = None) -> LightFit:
     """Best Sun of a track for a display-valued picture (N, N) in the model's north-up frame.
 
     start: index on the track whose Sun says, at first, which pixels lie in the night; done again with the Sun found.
+    span: where given, only so many steps to either side of start are searched (None: the whole track).
     """
     index = start
     fit = LightFit(float(start), 1.0, 10.0, True)
     for _ in range(3):
-        fit = _search(picture, inside, model, track, index, blur_px, coarse)
+        fit = _search(picture, inside, model, track, index, blur_px, coarse, span)
         if abs(round(fit.index) - index) <= 2:
             break
         index = round(fit.index)
@@ -50,7 +51,7 @@ def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track
 
 
 def _search(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, at: int, blur_px: float,
-            coarse: int) -> LightFit:
+            coarse: int, span: int | None) -> LightFit:
     u, v, _ = frame_grid(model.radius_px)
     sun = unit_vector(track.lat_deg[at], track.lon_deg[at]).astype(np.float32)
     day = model.vertical @ sun > np.sin(np.radians(NIGHT_DEG))
@@ -72,8 +73,11 @@ def _search(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: 
             left[k] = rest.var() / values.var()
         return float(left[k])
 
-    grid = sorted({*range(0, count, coarse), count - 1})
-    best = min(grid, key=unexplained)
+    if span is None:
+        grid = sorted({*range(0, count, coarse), count - 1})
+        best = min(grid, key=unexplained)
+    else:
+        best, coarse = at, span
     for k in range(max(best - coarse, 0), min(best + coarse, count - 1) + 1):
         unexplained(k)
     best = int(np.nanargmin(left))

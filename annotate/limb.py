@@ -118,20 +118,21 @@ def find_circles(luminance: Float32Array, most: int = 5, seed: int = 7) -> tuple
     _, where, count = np.unique(cell, axis=0, return_inverse=True, return_counts=True)
     where = where.ravel()
     order = np.argsort(-count)[:120]
-    medians = np.array([np.median(circles[where == k], axis=0) for k in order])
-    tolerance = np.clip(0.02 * medians[:, 2], 1.5, 4.0)
-    support, strength = np.zeros(len(medians)), np.zeros(len(medians))
-    for k, circle in enumerate(medians):
+    sums = np.column_stack([np.bincount(where, weights=circles[:, k], minlength=len(count)) for k in range(3)])
+    middles = (sums / count[:, None])[order]  # the mean does: a cell is narrow
+    tolerance = np.clip(0.02 * middles[:, 2], 1.5, 4.0)
+    support, strength = np.zeros(len(middles)), np.zeros(len(middles))
+    for k, circle in enumerate(middles):
         better = _refit(edges, circle, tolerance[k])
-        medians[k] = better
-    support, strength = _score(edges, medians, 1.5)
+        middles[k] = better
+    support, strength = _score(edges, middles, 1.5)
     # the limb is long and strong; a field stop is long and weak, a lamp strong and short
-    merit = np.minimum(support, 200.0) * strength**0.7 * (support > 25) * np.minimum(medians[:, 2], 40.0) ** 0.3
+    merit = np.minimum(support, 200.0) * strength**0.7 * (support > 25) * np.minimum(middles[:, 2], 40.0) ** 0.3
     chosen: list[Circle] = []
     for k in np.argsort(-merit):
         if merit[k] <= 0 or len(chosen) >= most:
             break
-        x, y, r = medians[k]
+        x, y, r = middles[k]
         if any(np.hypot(c.x - x, c.y - y) < 0.08 * r + 1 and abs(c.radius - r) < 0.06 * r + 1 for c in chosen):
             continue
         chosen.append(Circle(float(x), float(y), float(r), float(support[k]), float(strength[k])))

@@ -40,44 +40,55 @@ from annotate.taken import read_taken
 from annotate.verdict import LEAST_RADIUS_PX, TINY_SPOT_PX, Trust, judge_placement, texture_of, without_placement
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
-COVARIANCE_SCALE = 16.0
+COVARIANCE_SCALE = 12.0
+
+#: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
+#: is placed from the first look as well as it could be: patches are matched on frames of 240 px radius.
+QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1152, 2048, 200.0
 
 
-def annotate_picture(data: bytes, known: Known | None = None) -> Annotation:
-    """Places one picture. data: the file's bytes; known: what the mail or form says beside it.
+def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | None = None) -> Annotation:
+    """Places one picture. data: the file's bytes; known: what the mail or form says beside it; mirrored: the hand where
+    somebody has settled it, None to find it.
 
     Never raises for a bad picture: the annotation then carries a status, a reason and advice.
     """
     known = known or Known()
     taken = read_taken(data, known)
-    picture = decode(data)
+    picture = decode(data, QUICK_PX)
     if isinstance(picture, NotFound):
         clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
         return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, _only(taken), clock)
     place = known.place or taken.place
     limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
+    if picture.shrink > 1.3 and not (limbs and limbs[0].radius_px > QUICK_RADIUS_PX):
+        # a small disc, or none found: look at it as finely as the file allows
+        finer = decode(data, FINE_PX)
+        picture = finer if isinstance(finer, Picture) else picture
+        limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
     limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
     spot = brightest_spot(picture.luminance)
     if spot is not None and spot.radius * picture.shrink < TINY_SPOT_PX:
-        return _unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
-    placed = find_pose(picture.luminance, limbs[:3], taken, place)
+        return unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
+    placed = find_pose(picture.luminance, limbs[:3], taken, place, mirrored)
     if isinstance(placed, NotFound):
-        return _unplaced(picture, taken, limbs, placed)
-    placed = replace(placed, pose=_with_sigma(placed.pose))
+        return unplaced(picture, taken, limbs, placed)
+    placed = replace(placed, pose=with_sigma(placed.pose))
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return _unplaced(picture, taken, limbs, NotFound(
+        return unplaced(picture, taken, limbs, NotFound(
             "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
     if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
-        return _unplaced(picture, taken, limbs, NotFound(
+        return unplaced(picture, taken, limbs, NotFound(
             "surroundings",
             "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
             "Ask the sender for the picture itself."))
-    return _annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
+    return annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
 
 
-def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
-               ) -> Annotation:
+def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
+              ) -> Annotation:
+    """All that follows from a placement. placed: sigma scaled (`with_sigma`); discs: how often the Moon shows."""
     clock, time = judge(taken, picture_time(placed, taken, place))
     pose = _to_full(placed.pose, picture.shrink)
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
@@ -112,7 +123,8 @@ def _annotated(picture: Picture, taken: Taken, place: Place | None, placed: Plac
     )
 
 
-def _unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
+def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
+    """What a picture without a placement still tells. limbs: of the working picture, best first."""
     spot = brightest_spot(picture.luminance)
     smooth = bool(limbs) and why.stage == "pose" and texture_of(picture.luminance, limbs[0]) < 0.08
     said = without_placement(
@@ -127,7 +139,7 @@ def _only(taken: Taken) -> TimeCandidate | None:
     return taken.candidates[0] if len(taken.candidates) == 1 else None
 
 
-def _with_sigma(pose: Pose) -> Pose:
+def with_sigma(pose: Pose) -> Pose:
     """Covariance widened to what was found on scenes, and the typical uncertainty over the visible disc."""
     covariance = tuple(COVARIANCE_SCALE * c for c in pose.covariance)
     wide = replace(pose, covariance=covariance)

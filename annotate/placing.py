@@ -33,6 +33,8 @@ GOOD_TURN = 0.5
 CLEAR_TURN = 0.7
 #: Distinct keypoints that agree: the wrong hand reaches ten at most.
 GOOD_KEYPOINTS = 15.0
+#: Steps of the Sun's track searched about a Sun that was already fitted.
+NEAR_STEPS = 5
 #: A sky whose libration is less certain than this is searched for in two steps.
 WIDE_SIGMA_DEG = 2.0
 #: A pose from the limb that is this well agreed with needs no second opinion from keypoints.
@@ -82,18 +84,51 @@ def candidate_limbs(luminance: Float32Array, circles: tuple[Circle, ...], most: 
     return limbs[:most]
 
 
-def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None) -> Placed | NotFound:
-    """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees."""
-    display = np.sqrt(np.maximum(luminance, 0.0)).astype(np.float32)
-    found = _settle(display, _by_turns(display, limbs, taken, place), taken)
+def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None,
+              mirrored: bool | None = None) -> Placed | NotFound:
+    """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees.
+
+    mirrored: the hand that is settled beforehand; the other is then only measured, as the rival.
+    """
+    display = _display(luminance)
+    found = _settle(display, _by_turns(display, limbs, taken, place), taken, mirrored)
     if isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE:
         return found
     if any(_whole(limb, display) for limb in limbs[:1]):
         return found  # a whole disc that its limb could not place has no surface that keypoints could
-    other = _settle(display, _by_keypoints(display, taken, place), taken)
+    other = _settle(display, _by_keypoints(display, taken, place), taken, mirrored)
     if isinstance(found, Placed) and isinstance(other, Placed):
         return max(found, other, key=lambda p: p.pose.score * np.sqrt(p.pose.n_matches))
     return other if isinstance(other, Placed) else found
+
+
+def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb: Limb | None, taken: Taken,
+                  mirrored: bool | None = None) -> Placed | NotFound:
+    """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
+    display = _display(luminance)
+    return _settle(display, [_Trial(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
+
+
+def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
+    """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
+    display = _display(luminance)
+    track = sun_track(taken, sky)
+    start = int(np.argmin(np.abs((track.lon_deg - pose.sub_solar_lon_deg + 180) % 360 - 180)))
+    fit, pose = _relight(display, pose, limb, track, start)
+    evidence, evidence_px = _evidence(display, pose, limb)
+    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, evidence_px)
+
+
+def likeness(luminance: Float32Array, pose: Pose) -> float:
+    """Mean local correlation (-1..1) of the picture with the disc that a pose and its Sun predict, where it is lit."""
+    evidence, radius = _evidence(_display(luminance), pose, None, COARSE_PX)
+    model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
+    lit = light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > 0.02
+    return float(evidence[lit].mean()) if lit.any() else 0.0
+
+
+def _display(luminance: Float32Array) -> Float32Array:
+    return np.sqrt(np.maximum(luminance, 0.0)).astype(np.float32)
 
 
 def _whole(limb: Limb, display: Float32Array) -> bool:
@@ -138,17 +173,19 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     return sorted(trials, key=lambda t: -t.merit)
 
 
-def _settle(display: Float32Array, trials: list[_Trial], taken: Taken) -> Placed | NotFound:
-    """The best start of each hand tried on coarse patches; the better hand refined, the other kept as its rival."""
+def _settle(display: Float32Array, trials: list[_Trial], taken: Taken, hand: bool | None = None) -> Placed | NotFound:
+    """The best start of each hand tried on coarse patches; the better (or given) hand refined, the other its rival."""
     solved: list[tuple[_Trial, Solution]] = []
     for mirrored in (False, True):
         ours = [t for t in trials if t.start.mirrored == mirrored][:3]
+        if ours and ours[0].merit > CLEAR_TURN:
+            ours = ours[:1]
         tried = [(t, _coarse(display, t)) for t in _distinct(ours)]
         if tried:
             solved.append(max(tried, key=lambda s: _weight(s[1])))
-    if not solved:
+    solved.sort(key=lambda s: (hand is not None and s[0].start.mirrored is not hand, -_weight(s[1])))
+    if not solved or (hand is not None and solved[0][0].start.mirrored is not hand):
         return _nothing()
-    solved.sort(key=lambda s: -_weight(s[1]))
     trial, best = solved[0]
     rival = solved[1][1].agree if len(solved) > 1 else 0.0
     if best.pose.n_matches < 4 and trial.merit <= GOOD_TURN:
@@ -250,7 +287,8 @@ def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, 
     fit: LightFit | None = None
     solution = best
     for turn in range(2):
-        fit, pose = _relight(display, pose, limb, track, start)
+        # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
+        fit, pose = _relight(display, pose, limb, track, start, None if turn == 0 else NEAR_STEPS)
         start = round(fit.index)
         matches = _matches(display, pose, limb, radius, 10, 5 if turn == 0 else 4, 12)
         plain = replace(pose, flattening=0.0, radial_k1=0.0)
@@ -270,13 +308,13 @@ def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, 
 
 
 def _relight(display: Float32Array, pose: Pose, limb: Limb | None, track: SunTrack, start: int,
-             ) -> tuple[LightFit, Pose]:
+             span: int | None) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it."""
-    radius = float(np.clip(pose.radius_px, 60.0, max(110.0, 0.5 * _frame_px(pose, display))))
+    radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.5 * _frame_px(pose, display))))
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     frame, inside = to_frame(display, pose, radius)
     blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
-    fit = fit_light(frame, inside, model, track, start, blur)
+    fit = fit_light(frame, inside, model, track, start, blur, span=span)
     steps = np.arange(len(track.lon_deg))
     # longitudes run backwards in time and wrap: interpolate them unwrapped
     lon = float(np.interp(fit.index, steps, np.unwrap(track.lon_deg, period=360.0)))
@@ -300,9 +338,10 @@ def _with_terms_asked_for(matches: Matches, plain: Solution, sky: Sky) -> Soluti
     return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
 
 
-def _evidence(display: Float32Array, pose: Pose, limb: Limb | None) -> tuple[Float32Array, float]:
+def _evidence(display: Float32Array, pose: Pose, limb: Limb | None, most_px: float = np.inf,
+              ) -> tuple[Float32Array, float]:
     """Local correlation (-1..1) of picture and prediction, on the north-up frame of the returned radius."""
-    radius = _frame_px(pose, display)
+    radius = min(_frame_px(pose, display), most_px)
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
     blur = max(0.5, min(0.4 * _edge_width(limb) * radius / pose.radius_px, 4))

@@ -78,6 +78,9 @@ class Known:
     place: Place | None = None
     #: Zones to try first for a local time without offset (sender's, programme's), IANA names.
     zones: tuple[str, ...] = ()
+    #: No picture can be later than this; searched backwards from here where no date at all is known. Not in the repr,
+    #: which stands for what was told of the picture.
+    now_utc: datetime | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,6 +247,19 @@ class Clock:
 
 
 @dataclass(frozen=True)
+class Evening:
+    """An instant at which the Moon looked as in a picture without a date (see `evenings`).
+
+    misfit: chi square of light and libration there. probability (0..1): among all evenings that fit.
+    """
+
+    utc: datetime
+    misfit: float
+    sigma_hours: float
+    probability: float
+
+
+@dataclass(frozen=True)
 class Feature:
     """A named feature of the Moon as the IAU lists it. size_km: diameter, or length of a long feature."""
 
@@ -329,3 +345,5 @@ class Annotation:
     features: tuple[FeatureMark, ...] = ()
     labels: tuple[Label, ...] = ()
     flags: tuple[str, ...] = field(default=())
+    #: Where no date at all is known: when the Moon looked like this, the best first.
+    evenings: tuple[Evening, ...] = ()

@@ -19,6 +19,10 @@ from annotate.records import FloatArray, Limb, Pose
 BASE = ("x", "y", "radius_px", "north_screen_deg", "libration_lat_deg", "libration_lon_deg")
 
 
+#: Rounds in which the derivatives are taken anew; the steps in between are too small to change them.
+REFRESH = (0, 1, 3, 7)
+
+
 @dataclass(frozen=True)
 class Prior:
     """A value known beforehand: parameter name, value, one standard deviation (in the parameter's unit)."""
@@ -103,6 +107,7 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     noise = matches.frame_px
     weight = np.ones(count)
     normal = info + 1e-12 * np.eye(len(names))
+    jac = np.empty((count, 2, len(names)))
     for turn in range(rounds):
         now = _with(pose, names, values)
         base = _predict(now, matches.surface)
@@ -112,14 +117,12 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
             noise = max(float(np.median(distance)) / 1.1774, 0.03 * matches.frame_px)
             t = distance / (noise * (3.0 if turn < rounds // 2 else 4.0))
             weight = 1 / (1 + t * t) ** 2 if turn < rounds // 2 else np.where(t < 1, (1 - t * t) ** 2, 0.0)
-        jac = np.empty((count, 2, len(names)))
-        for k, h in enumerate(steps):
-            bumped = values.copy()
-            bumped[k] += h
-            jac[:, :, k] = (_predict(_with(pose, names, bumped), matches.surface) - base) / h
+        if turn in REFRESH:
+            jac = _jacobian(pose, names, values, steps, matches.surface, base)
         w = weight * (quality / noise) ** 2
-        normal = np.einsum("nak,n,nal->kl", jac, w, jac) + info
-        slope = np.einsum("nak,n,na->k", jac, w, residual) + target - info @ values
+        flat, twice = jac.reshape(2 * count, len(names)), np.repeat(w, 2)
+        normal = flat.T @ (twice[:, None] * flat) + info
+        slope = flat.T @ (twice * residual.ravel()) + target - info @ values
         scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-12))
         change = scale * np.linalg.lstsq(normal * np.outer(scale, scale), slope * scale, rcond=1e-10)[0]
         values = values + change
@@ -139,6 +142,17 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     return Solution(solved, inliers, distance, noise, agree)
 
 
+def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: FloatArray, surface: FloatArray,
+              base: FloatArray) -> FloatArray:
+    """(N, 2, parameters): change of the predicted pixels with each parameter, by one-sided differences."""
+    jac = np.empty((len(surface), 2, len(names)))
+    for k, h in enumerate(steps):
+        bumped = values.copy()
+        bumped[k] += h
+        jac[:, :, k] = (_predict(_with(pose, names, bumped), surface) - base) / h
+    return jac
+
+
 def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N,) one standard deviation per axis, px, of where surface vectors (N, 3) fall, from the pose's covariance."""
     names = pose.parameters
@@ -147,10 +161,6 @@ def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
     covariance = np.array(pose.covariance).reshape(len(names), len(names))
     values = np.array([_value(pose, n) for n in names])
     base = _predict(pose, surface)
-    jac = np.empty((len(surface), 2, len(names)))
-    for k, h in enumerate(_steps(pose, names)):
-        bumped = values.copy()
-        bumped[k] += h
-        jac[:, :, k] = (_predict(_with(pose, names, bumped), surface) - base) / h
+    jac = _jacobian(pose, names, values, _steps(pose, names), surface, base)
     variance = np.einsum("nak,kl,nal->n", jac, covariance, jac)
     return np.asarray(np.sqrt(np.maximum(variance, 0) / 2))
