@@ -1,0 +1,92 @@
+"""How far the placing can be trusted: renders pictures from a seed, places them, prints tables in Markdown.
+
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.bench_trust --count 102 --seed 3 --part scenes
+
+Parts: scenes (every family in turn: accuracy, trust, sigmas), clock (every error of the camera's clock on each scene,
+and the time of pictures without one), others (things that are not the Moon), tiny (discs too small for names). Run by
+hand. `--rows FILE` keeps every measurement as a line of JSON; `--tabulate` prints the tables of such a file again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from pathlib import Path
+from typing import Any
+
+import cv2
+
+from tests.bench_cases import Row, clock_rows, library_pictures, other_row, scene_row, tiny_row
+from tests.bench_tables import tables
+from tests.scenes import FAMILIES, KINDS
+
+PARTS = ("scenes", "clock", "others", "tiny")
+#: Families without a clock of their own to put wrong, or without anything to read the time from.
+NO_CLOCK = ("noexif", "wrongclock", "tiny")
+
+Job = tuple[Callable[..., Any], tuple[Any, ...]]
+
+
+def jobs(part: str, count: int, seed: int) -> Iterator[Job]:
+    """The measurements of a part; the same count and seed give the same pictures, a larger count adds to them."""
+    base = seed * 100_000 + 20_000 * PARTS.index(part)
+    if part == "scenes":
+        families = list(FAMILIES)
+        yield from ((scene_row, (families[n % len(families)], base + n)) for n in range(count))
+    elif part == "clock":
+        families = [f for f in FAMILIES if f not in NO_CLOCK]
+        yield from ((clock_rows, (families[n % len(families)], base + n)) for n in range(count))
+    elif part == "tiny":
+        yield from ((tiny_row, (base + n,)) for n in range(count))
+    else:
+        names = [p.name for p in library_pictures()]
+        kinds = list(KINDS)
+        yield from ((other_row, (f"{how}:{name}", base)) for how in ("whole", "round") for name in names)
+        yield from ((other_row, (kinds[n % len(kinds)], base + n // len(kinds))) for n in range(count))
+
+
+def _one_thread() -> None:
+    cv2.setNumThreads(1)
+
+
+def measure(part: str, count: int, seed: int, workers: int, keep: Path | None) -> list[Row]:
+    rows: list[Row] = []
+    start = time.perf_counter()
+    with ProcessPoolExecutor(workers, initializer=_one_thread) as pool:
+        running = [pool.submit(function, *arguments) for function, arguments in jobs(part, count, seed)]
+        for done in as_completed(running):
+            result = done.result()
+            new = result if isinstance(result, list) else [result]
+            rows += new
+            if keep is not None:
+                with keep.open("a", encoding="utf-8") as file:
+                    file.writelines(json.dumps(row) + "\n" for row in new)
+    print(f"<!-- {part}: {len(rows)} measurements in {time.perf_counter() - start:.0f} s -->", flush=True)
+    return rows
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.bench_trust", description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=102, help="pictures of each part (clock: scenes, 12 files each)")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--part", choices=[*PARTS, "all"], default="all")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--rows", type=Path, help="file to add every measurement to, a line of JSON each")
+    parser.add_argument("--tabulate", action="store_true", help="measure nothing: tables of the file of --rows")
+    args = parser.parse_args()
+    if args.tabulate:
+        if args.rows is None:
+            parser.error("--tabulate needs --rows")
+        lines = args.rows.read_text(encoding="utf-8").splitlines()
+        rows = [json.loads(line) for line in lines]
+        print(tables([r for r in rows if args.part in ("all", r["part"])]))
+        return
+    for part in PARTS if args.part == "all" else (args.part,):
+        print(tables(measure(part, args.count, args.seed, args.workers, args.rows)), flush=True)
+
+
+if __name__ == "__main__":
+    main()
