@@ -105,26 +105,15 @@ def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: P
 def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb: Limb | None, taken: Taken,
                   mirrored: bool | None = None) -> Placed | NotFound:
     """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
-    display = _display(luminance)
-    return _settle(display, [_Trial(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
+    return _settle(_display(luminance), [_Trial(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
 
 
 def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
-    display = _display(luminance)
-    track = sun_track(taken, sky)
+    display, track = _display(luminance), sun_track(taken, sky)
     start = int(np.argmin(np.abs((track.lon_deg - pose.sub_solar_lon_deg + 180) % 360 - 180)))
     fit, pose = _relight(display, pose, limb, track, start)
-    evidence, evidence_px = _evidence(display, pose, limb)
-    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, evidence_px)
-
-
-def likeness(luminance: Float32Array, pose: Pose) -> float:
-    """Mean local correlation (-1..1) of the picture with the disc that a pose and its Sun predict, where it is lit."""
-    evidence, radius = _evidence(_display(luminance), pose, None, COARSE_PX)
-    model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
-    lit = light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > 0.02
-    return float(evidence[lit].mean()) if lit.any() else 0.0
+    return Placed(pose, limb, sky, track, fit, float("nan"), *_evidence(display, pose, limb))
 
 
 def _display(luminance: Float32Array) -> Float32Array:
@@ -308,7 +297,7 @@ def _refine(display: Float32Array, trial: _Trial, best: Solution, rival: float, 
 
 
 def _relight(display: Float32Array, pose: Pose, limb: Limb | None, track: SunTrack, start: int,
-             span: int | None) -> tuple[LightFit, Pose]:
+             span: int | None = None) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it."""
     radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.5 * _frame_px(pose, display))))
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
@@ -338,10 +327,9 @@ def _with_terms_asked_for(matches: Matches, plain: Solution, sky: Sky) -> Soluti
     return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
 
 
-def _evidence(display: Float32Array, pose: Pose, limb: Limb | None, most_px: float = np.inf,
-              ) -> tuple[Float32Array, float]:
+def _evidence(display: Float32Array, pose: Pose, limb: Limb | None) -> tuple[Float32Array, float]:
     """Local correlation (-1..1) of picture and prediction, on the north-up frame of the returned radius."""
-    radius = min(_frame_px(pose, display), most_px)
+    radius = _frame_px(pose, display)
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
     blur = max(0.5, min(0.4 * _edge_width(limb) * radius / pose.radius_px, 4))
