@@ -1,6 +1,6 @@
 """Where the Sun stood on the Moon, from the picture: the relit disc compared with the picture for each candidate Sun.
 
-A brightness threshold is not the terminator, and the display's tone curve would shift it by hours (FIGURES D). So the
+A brightness threshold is not the terminator, and the display's tone curve would shift it by hours (figures D). So the
 tone curve is fitted along: a cubic in the square root of the predicted radiance, and a tilt across the disc for haze.
 What is left unexplained, least at the true Sun, is the measure. Ranks, blind to the curve altogether, were tried too:
 median error 0.5 h both, but 4.2 h against 1.9 h at the 90th percentile over 44 rendered scenes.

@@ -41,7 +41,7 @@ def project(vectors: FloatArray, axes: FloatArray, distance_radii: float) -> Dis
     """Surface vectors (..., 3) to disc coordinates, in perspective from `distance_radii`.
 
     A point (a, b, c) of the unit sphere appears at (a, b) d / (d - c); the limb, where c = 1/d, at
-    1/sqrt(1 - 1/d^2), which is the unit of u and v (FIGURES: leaving perspective out costs up to 0.2 %R mid-disc).
+    1/sqrt(1 - 1/d^2), which is the unit of u and v (figures C4: leaving perspective out costs up to 0.2 %R mid-disc).
     """
     local = vectors @ axes.T
     d = distance_radii

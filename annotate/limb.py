@@ -249,7 +249,7 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
             return _no_limb("the edge points do not agree on one circle")
         fitted = params
     rms = float(np.sqrt(np.mean(residual[keep] ** 2)))
-    # neighbouring points share seeing, blur and relief: count one in five as independent (FIGURES A2)
+    # neighbouring points share seeing, blur and relief: count one in five as independent (figures A2)
     covariance = np.linalg.inv(normal) * max(rms, 0.05) ** 2 * 5
     angles = np.degrees(np.arctan2(points.xy[keep, 1] - fitted[1], points.xy[keep, 0] - fitted[0])) % 360
     arc = float(len(np.unique(angles.astype(int) // 2)) * 2)

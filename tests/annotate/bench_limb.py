@@ -4,7 +4,7 @@
 
 SCENES_DIR holds pictures, truth.json and submissions.csv (as `python -m tests.scenes` writes them); without an
 argument the environment variable MOONDESK_SHARED names the folder above `scenes`. Left out are the families `tiny`
-(the answer there is no annotation) and `closeup` (an arc so short fixes no circle, FIGURES A2). Truth is the
+(the answer there is no annotation) and `closeup` (an arc so short fixes no circle, figures A2). Truth is the
 undistorted disc, so that circles fitted in the families `low` and `lens` carry what flattening and lens add.
 """
 

@@ -54,7 +54,7 @@ def test_taubin_agrees_with_scikit_image(arc: float) -> None:
      (90.0, 0.12, 0.025, 0.11)],
 )
 def test_taubin_reaches_the_cramer_rao_bound(arc: float, along: float, across: float, radius: float) -> None:
-    # FIGURES A2: bound for R = 500 px, a point per px, 0.3 px of radial noise (values printed to two digits at best)
+    # figures A2: bound for R = 500 px, a point per px, 0.3 px of radial noise (values printed to two digits at best)
     rng = np.random.default_rng(12)
     fits = np.array([taubin(arc_points(rng, arc)) for _ in range(150)])
     spread = np.sqrt(((fits - [0, 0, 500]) ** 2).mean(axis=0))
@@ -74,7 +74,7 @@ def test_half_lit_disc(lit_from: float) -> None:
     assert np.hypot(limb.x - 322.3, limb.y - 237.8) < 0.15  # 0.1 %R
     assert limb.radius_px == pytest.approx(150.4, abs=0.15)
     assert 120 < limb.arc_deg <= 190  # never more than the half circle that is lit
-    # FIGURES A2: 0.02 to 0.04 px at R = 500; stated for edges whose neighbours share blur
+    # figures A2: 0.02 to 0.04 px at R = 500; stated for edges whose neighbours share blur
     assert 0.002 < limb.sigma_px < 0.2
     covariance = np.array(limb.covariance).reshape(3, 3)
     assert np.linalg.eigvalsh(covariance).min() > 0

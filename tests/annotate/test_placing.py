@@ -70,7 +70,7 @@ def test_right_to_a_tenth_of_a_percent_and_of_the_right_hand(scene: Scene, place
     assert placed.pose.mirrored is scene.spec.mirrored
     assert error_pct(placed.pose, scene.pose) < 0.1
     turn = (placed.pose.north_screen_deg - scene.pose.north_screen_deg + 180) % 360 - 180
-    assert abs(turn) < 0.2  # FIGURES B asks for 0.3
+    assert abs(turn) < 0.2  # figures B asks for 0.3
     assert abs(placed.pose.libration_lat_deg - scene.pose.libration_lat_deg) < 0.3
     assert abs(placed.pose.libration_lon_deg - scene.pose.libration_lon_deg) < 0.3
 
@@ -89,7 +89,7 @@ def test_wrong_hand_would_show(scene: Scene, placed: Placed) -> None:
 
 
 def test_light_gives_the_sun_back(scene: Scene, placed: Placed) -> None:
-    # 0.51 degrees an hour (FIGURES C3); relief leaves the terminator uncertain by 0.6 h, so 2 h is generous
+    # 0.51 degrees an hour (figures C3); relief leaves the terminator uncertain by 0.6 h, so 2 h is generous
     away = (placed.pose.sub_solar_lon_deg - scene.pose.sub_solar_lon_deg + 180) % 360 - 180
     assert abs(away) < 1.0
 

@@ -60,14 +60,14 @@ def test_thin_crescent_is_lambertian(ball: DiscModel) -> None:
 
 @pytest.mark.parametrize("phase", [0.0, 30.0, 60.0, 90.0, 120.0, 150.0])
 def test_lit_area_is_the_illuminated_fraction(ball: DiscModel, phase: float) -> None:
-    # k = (1 + cos i) / 2 (FIGURES C4): the share of the disc's area on which the Sun is up
+    # k = (1 + cos i) / 2 (figures C4): the share of the disc's area on which the Sun is up
     sun = np.array([np.cos(np.radians(phase)), np.sin(np.radians(phase)), 0.0], np.float32)
     share = sunlit(ball, sun).sum() / ball.inside.sum()
     assert share == pytest.approx((1 + np.cos(np.radians(phase))) / 2, abs=0.004)
 
 
 def test_brightness_near_the_terminator_at_quarter(ball: DiscModel) -> None:
-    # FIGURES D, lunar-Lambert law at phase 90: degrees inside the terminator at which 2 ... 50 % of the maximum is met
+    # figures D, lunar-Lambert law at phase 90: degrees inside the terminator at which 2 ... 50 % of the maximum is met
     row = light(replace(ball, horizon_deg=ball.horizon_deg - 5.0), 0.0, 90.0)[ball.centre]
     u = (np.arange(len(row)) - ball.centre) / ball.radius_px
     inside = (u > 0.002) & (u < 0.95)

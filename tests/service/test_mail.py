@@ -1,4 +1,4 @@
-"""One mail, ordinary and hostile. The bad inputs are those of PARTS 14 and 15: each costs itself, never the mail."""
+"""One mail, ordinary and hostile: each bad part costs itself, never the mail."""
 
 from __future__ import annotations
 
