@@ -107,7 +107,7 @@ def clock_rows(family: str, seed: int) -> list[Row]:
         mirror_ok = None
         if annotation is not None and annotation.pose is not None:
             mirror_ok = annotation.pose.mirrored == spec.mirrored
-        rows.append(row | {"offset": offset, "hours": hours, "mirror_ok": mirror_ok})
+        rows.append(row | {"offset": offset, "hours": hours, "mirror_ok": mirror_ok, "place": tags.place})
     return rows
 
 

@@ -145,16 +145,22 @@ def _rims(rows: list[Row]) -> str:
 def _clock(rows: list[Row]) -> str:
     body = []
     with_clock = [r for r in rows if r["offset"] is not None]
-    for offset, group in sorted(_grouped(with_clock, lambda r: abs(r["offset"])).items()):
+
+    def key(row: Row) -> tuple[int, bool]:
+        return abs(row["offset"]), not row["place"]
+
+    for (offset, no_place), group in sorted(_grouped(with_clock, key).items()):
         placed = [r for r in group if r["status"] == "annotated"]
         says = {v: sum(r.get("clock") == v for r in group) for v in ("disagrees", "agrees", "cannot_tell")}
         body.append([
-            "0" if offset == 0 else f"±{offset}", len(group), len(placed), share(says["disagrees"], len(group)),
-            share(sum(r["clock"] == "disagrees" for r in placed), len(placed)), says["agrees"], says["cannot_tell"],
+            "0" if offset == 0 else f"±{offset}", "no" if no_place else "yes", len(group), len(placed),
+            share(says["disagrees"], len(group)), says["agrees"], says["cannot_tell"],
             sum(r["mirror_ok"] is False for r in placed),
         ])  # fmt: skip
-    head = ("clock off, h", "n", "annotated", "disagrees, % of all", "disagrees, % of annotated", "agrees",
-            "cannot tell", "wrong hand")  # fmt: skip
+    for offset, group in sorted(_grouped(with_clock, lambda r: abs(r["offset"])).items()):
+        says_wrong = share(sum(r.get("clock") == "disagrees" for r in group), len(group))
+        body.append([f"±{offset}" if offset else "0", "either", len(group), "", says_wrong, "", "", ""])
+    head = ("clock off, h", "place in file", "n", "annotated", "disagrees, %", "agrees", "cannot tell", "wrong hand")
     return "\n\n".join([markdown(head, body), _verdicts_by_family(with_clock), _hours(rows)])
 
 
@@ -174,23 +180,29 @@ def _verdicts_by_family(rows: list[Row]) -> str:
 
 def _hours(rows: list[Row]) -> str:
     """Error of the time that the picture itself gives, by what was known."""
+    right = [r for r in rows if r["offset"] == 0]
+    wrong = [r for r in rows if r["offset"] is not None and abs(r["offset"]) >= 8]
     kinds = (
         ("no clock, no place", [r for r in rows if r["offset"] is None]),
-        ("clock right", [r for r in rows if r["offset"] == 0]),
-        ("clock wrong by 8 h or more", [r for r in rows if r["offset"] is not None and abs(r["offset"]) >= 8]),
+        ("clock right, place known", [r for r in right if r["place"]]),
+        ("clock right, no place", [r for r in right if not r["place"]]),
+        ("clock wrong by 8 h or more, place known", [r for r in wrong if r["place"]]),
+        ("clock wrong by 8 h or more, no place", [r for r in wrong if not r["place"]]),
     )
     body = []
     for name, group in kinds:
         hours = [abs(r["hours"]) for r in group if r.get("hours") is not None]
-        ratio = [abs(r["hours"]) / r["clock_sigma_h"] for r in group if r.get("hours") is not None]
+        sigmas = [r["clock_sigma_h"] for r in group if r.get("hours") is not None]
+        ratio = [h / sigma for h, sigma in zip(hours, sigmas, strict=True)]
         body.append([
             name, len(group), len(hours), _percentile(hours, 50, ".2f"), _percentile(hours, 95, ".2f"),
             f"{max(hours):.1f}" if hours else "-", share(sum(h <= 5 for h in hours), len(hours)),
+            _percentile(sigmas, 50, ".2f"),
             f"{100 * np.mean(np.array(ratio) <= 1):.0f}" if ratio else "-",
             f"{100 * np.mean(np.array(ratio) <= 2):.0f}" if ratio else "-",
         ])  # fmt: skip
-    head = ("time from the picture", "n", "given", "median h", "p95 h", "worst h", "within 5 h, %", "in 1 sigma, %",
-            "in 2 sigma, %")  # fmt: skip
+    head = ("time from the picture", "n", "given", "median h", "p95 h", "worst h", "within 5 h, %",
+            "median stated sigma, h", "in 1 sigma, %", "in 2 sigma, %")  # fmt: skip
     return markdown(head, body)
 
 
