@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
@@ -16,6 +17,12 @@ from annotate.skies import PARALLAX_SIGMA_DEG
 FLOOR_HOURS = 1.2
 #: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
 AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
+
+#: A slip of the date is named where undoing it leaves less than this, or two sigmas of the picture's time, but never
+#: more than the second; a wrong zone moves a clock by no more than the third (common practice).
+SLIP_HOURS, MOST_SLIP_HOURS, MOST_ZONE_HOURS = 3.0, 8.0, 14.5
+#: Where a ruled-out reading has no zone, its time of day says this little, hours.
+UNKNOWN_ZONE_HOURS = 14.0
 
 #: Source of a reading for which every legal offset is a candidate (see `taken`).
 ANY_ZONE = "exif+any zone"
@@ -63,7 +70,7 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
     if not taken.candidates:
         if recorded:
-            words = "The camera's clock reads a time that cannot be right; the light in the picture gives its own."
+            words = f"The camera's clock reads a time that cannot be right{_cause_of_text(taken.local_text, found)}"
             return Clock("disagrees", found.utc, found.sigma_hours, words), own
         return Clock("no_clock", found.utc, found.sigma_hours, "No time recorded; the light gives it."), own
     nearest = _reading(taken.candidates, found)
@@ -75,8 +82,8 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
         return Clock("agrees", found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         side = "ahead of" if gap_hours > 0 else "behind"
-        show = f"what light and tilt in the picture show{_cause(gap_hours)}"
-        words = f"The clock reads {abs(gap_hours):.0f} h {side} {show}"
+        show = f"what light and tilt in the picture show{_cause(nearest.utc, nearest.offset_hours, found)}"
+        words = f"The clock reads {_span(gap_hours)} {side} {show}"
         return Clock("disagrees", found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
     return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest
@@ -95,9 +102,58 @@ def _reading(candidates: tuple[TimeCandidate, ...], found: PictureTime) -> TimeC
     return nearest
 
 
-def _cause(gap_hours: float) -> str:
-    if abs(abs(gap_hours) - 24) < 3:
+def _span(hours: float) -> str:
+    days = abs(hours) / 24.0
+    if days < 3:
+        return f"{abs(hours):.0f} h"
+    return f"{days:.0f} days" if days < 400 else f"{days / 365.25:.1f} years"
+
+
+def _cause(recorded_utc: datetime, offset_hours: float | None, found: PictureTime, slack_hours: float = 0.0) -> str:
+    """What most often makes a clock this wrong (common practice), as the end of a sentence.
+
+    offset_hours: of the camera's local time, in which its date is written; slack_hours: by how much the reading itself
+    is uncertain. A slip of the date counts where undoing it meets the picture's time within its scatter.
+    """
+    allowed = min(max(SLIP_HOURS, 2.0 * found.sigma_hours), MOST_SLIP_HOURS) + slack_hours
+    gap_hours = (recorded_utc - found.utc) / timedelta(hours=1)
+    if abs(abs(gap_hours) - 24.0) <= allowed and slack_hours == 0:
         return ": the date, one day off?"
-    if abs(gap_hours) <= 14.5:
-        return ": time zone, or 12-hour clock?"
+    if abs(abs(gap_hours) - 12.0) <= 1.5:
+        return ": 12-hour clock, or time zone?"
+    if abs(gap_hours) <= MOST_ZONE_HOURS:
+        return ": time zone?"
+    offset = timedelta(hours=offset_hours or 0.0)
+    local = recorded_utc + offset
+    swapped = _changed(local, month=local.day, day=local.month)
+    if swapped is not None and abs(swapped - offset - found.utc) <= timedelta(hours=allowed):
+        return ": day and month swapped?"
+    for year in (found.utc.year - 1, found.utc.year, found.utc.year + 1):
+        other = _changed(local, year=year)
+        if other is not None and abs(other - offset - found.utc) <= timedelta(hours=allowed):
+            return ": the year?"
     return ": is the camera's date set?"
+
+
+def _changed(local: datetime, **parts: int) -> datetime | None:
+    """The same time on another date; None where the calendar has no such date or it is the same one."""
+    try:
+        changed = local.replace(year=parts.get("year", local.year), month=parts.get("month", local.month),
+                                day=parts.get("day", local.day))
+    except ValueError:
+        return None
+    return None if changed == local else changed
+
+
+def _cause_of_text(local_text: str | None, found: PictureTime) -> str:
+    """The cause for a reading that was ruled out, from its text: "2027-03-14 20:20:00", perhaps with "UTC+01:00"."""
+    read = re.match(r"(\d{4})\D(\d\d)\D(\d\d)\D(\d\d)\D(\d\d)(?:.*UTC([+-])(\d\d):(\d\d))?", local_text or "")
+    try:
+        year, month, day, hour, minute = (int(v) for v in read.groups()[:5]) if read else (0, 0, 0, 0, 0)
+        local = datetime(year, month, day, hour, minute, tzinfo=UTC)
+    except ValueError:  # no date of the calendar, such as 0000-00-00
+        return "; the light in the picture gives its own."
+    if read is None or read[6] is None:
+        return _cause(local, 0.0, found, UNKNOWN_ZONE_HOURS)
+    offset = (int(read[7]) + int(read[8]) / 60.0) * (-1.0 if read[6] == "-" else 1.0)
+    return _cause(local - timedelta(hours=offset), offset, found)

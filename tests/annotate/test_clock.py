@@ -70,6 +70,60 @@ def test_disagrees_names_side_and_likely_cause(hours: float, side: str, cause: s
     assert time.source == "picture"
 
 
+def reading(local: str, offset_hours: float = 1.0) -> Taken:
+    utc = datetime.fromisoformat(local).replace(tzinfo=UTC) - timedelta(hours=offset_hours)
+    candidate = TimeCandidate(utc, 2.0, "exif+offset", offset_hours)
+    return Taken((candidate,), WHEN - timedelta(days=4), WHEN + timedelta(hours=9), local)
+
+
+@pytest.mark.parametrize(("when", "local", "cause", "how_far"), [
+    # the picture was taken at 20:20 of its date, an hour ahead of UTC; what slips is common practice
+    ("2027-03-14", "2027-03-14 14:20:00", ": time zone?", "6 h behind"),
+    ("2027-03-14", "2027-03-14 08:20:00", ": 12-hour clock, or time zone?", "12 h behind"),
+    ("2027-03-14", "2027-03-13 20:20:00", ": the date, one day off?", "24 h behind"),
+    ("2027-03-14", "2027-03-15 20:20:00", ": the date, one day off?", "24 h ahead of"),
+    ("2027-03-08", "2027-08-03 20:20:00", ": day and month swapped?", "148 days ahead of"),
+    ("2027-08-03", "2027-03-08 20:20:00", ": day and month swapped?", "148 days behind"),
+    ("2027-03-14", "2026-03-14 20:20:00", ": the year?", "365 days behind"),
+    ("2027-01-01", "2026-01-01 20:20:00", ": the year?", "365 days behind"),
+    ("2027-03-14", "2017-03-14 20:20:00", ": the year?", "10.0 years behind"),
+    ("2028-02-29", "2027-02-28 20:20:00", ": is the camera's date set?", "366 days behind"),
+    ("2027-03-14", "2027-03-08 20:20:00", ": is the camera's date set?", "6 days behind"),
+    ("2027-03-14", "2015-01-01 00:03:00", ": is the camera's date set?", "12.2 years behind"),
+])  # fmt: skip
+def test_every_cause(when: str, local: str, cause: str, how_far: str) -> None:
+    found = PictureTime(datetime.fromisoformat(f"{when} 19:50:00").replace(tzinfo=UTC), 1.0, False)
+    clock, time = judge(reading(local), found)
+    assert clock.verdict == "disagrees"
+    assert clock.words.endswith(cause)
+    # the picture's own time is half an hour out
+    assert how_far.split()[1:] == clock.words.split()[4 : 4 + len(how_far.split()) - 1]
+    assert float(how_far.split()[0]) == pytest.approx(float(clock.words.split()[3]), abs=1.0)
+    assert time is not None
+    assert time.source == "picture"
+
+
+@pytest.mark.parametrize(("local", "cause"), [
+    # later than the arrival, so that `taken` has ruled the reading out
+    ("2027-03-15 20:20:00 UTC+01:00", "one day off"), ("2028-03-14 20:20:00 UTC+01:00", "the year"),
+    ("2028-03-14 20:20:00", "the year"), ("2027-05-02 20:20:00", "date set"), ("1970:01:01 00:00:00", "date set"),
+    ("0000:00:00 00:00:00", "gives its own"), ("2027-13-41 20:20:00", "gives its own"),
+])  # fmt: skip
+def test_cause_of_a_reading_ruled_out(local: str, cause: str) -> None:
+    clock, time = judge(replace(NOWHERE, local_text=local), light_says())
+    assert clock.verdict == "disagrees"
+    assert "cannot be right" in clock.words
+    assert cause in clock.words
+    assert time is not None
+    assert time.source == "picture"
+
+
+def test_swap_of_a_reading_ruled_out() -> None:
+    found = PictureTime(datetime(2027, 3, 8, 19, 20, tzinfo=UTC), 1.0, False)
+    clock, _ = judge(replace(NOWHERE, local_text="2027-08-03 20:20:00 UTC+01:00"), found)
+    assert "day and month swapped" in clock.words
+
+
 def test_between_the_two_it_cannot_tell() -> None:
     clock, time = judge(clock_at(4.0), light_says(sigma=1.0))
     assert clock.verdict == "cannot_tell"
