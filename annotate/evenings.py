@@ -9,25 +9,32 @@ two periods are others, tells them apart: to the parallax of an unknown place, u
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 
+from annotate.contract import pose_sigma
 from annotate.ephemeris import AspectTable, aspects_at, unix_seconds_of, utc_of
-from annotate.records import Evening, FloatArray, Place
-from annotate.skies import PARALLAX_SIGMA_DEG
+from annotate.records import Annotation, Evening, FloatArray, Place
 
 SYNODIC_DAYS = 29.530589
 #: Fall of the sub-solar longitude, degrees an hour, on the average.
 SUN_DEG_HOUR = 360.0 / (SYNODIC_DAYS * 24.0)
-#: Libration for a known place, one sigma per axis: what the solver and the relief of the limb leave (common practice).
+#: Libration for a known place, one sigma per axis, besides the picture's own: what maps and solver share (assumed).
 KNOWN_PLACE_SIGMA_DEG = 0.1
+#: The same for an unknown place: within the reach of the parallax, where a hard limit takes over (`_beyond_parallax`),
+#: every libration is nearly as likely. A viewer sees the Moon low as often as high; 0.6 degree would favour those who
+#: have it overhead (300 invented observers: the true evening listed 99 against 98 times in 100, and likelier).
+UNKNOWN_PLACE_SIGMA_DEG = 2.0
 #: Chi square below which an evening fits (three degrees of freedom less one: 99 %), and how many are listed.
 FITS, MOST = 9.0, 12
 #: Chi square above which a picture is said not to belong to the days before it came: 4e-6 by chance.
 FOREIGN = 25.0
 EARTH_RADIUS_KM = 6378.137  # WGS 84, equatorial
+#: Floors of what a picture can tell: the light boundary (1.2 h, see `clock.FLOOR_HOURS`) and the libration; a libration
+#: worse than the last tells no evening.
+LEAST_SIGMA_SUN_DEG, LEAST_SIGMA_LIBRATION_DEG, MOST_SIGMA_LIBRATION_DEG = 0.6, 0.15, 1.0
 
 
 @dataclass(frozen=True)
@@ -88,6 +95,25 @@ def evenings_that_fit(
     )
 
 
+def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime | None) -> Annotation:
+    """The annotation with the evenings that fit, where no time at all is tied to the picture; else as it is.
+
+    Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: nothing is searched.
+    """
+    taken, pose = annotation.taken, annotation.pose
+    if now_utc is None or pose is None or annotation.terminator is None or not annotation.sure:
+        return annotation
+    if taken.candidates or taken.latest_utc is not None or annotation.time is not None:
+        return annotation
+    own = max(pose_sigma(pose, "libration_lat_deg") or 9.0, pose_sigma(pose, "libration_lon_deg") or 9.0)
+    if own > MOST_SIGMA_LIBRATION_DEG:
+        return annotation
+    found = evenings_that_fit(
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg,
+        max(own, LEAST_SIGMA_LIBRATION_DEG), max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG), place, now_utc)
+    return replace(annotation, evenings=found)
+
+
 def misfit_in_window(measured: Measured, place: Place | None, earliest_utc: datetime, latest_utc: datetime) -> float:
     """Chi square of the best instant between two times; infinite where the light itself fits none of them."""
     fits = _lunations(measured, place, unix_seconds_of(earliest_utc), unix_seconds_of(latest_utc))
@@ -121,7 +147,7 @@ def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _
     n = len(times)
     seen = [table.libration_lat_deg, table.libration_lon_deg, table.sub_solar_lon_deg]
     told = [m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lon_deg]
-    own = PARALLAX_SIGMA_DEG if place is None else KNOWN_PLACE_SIGMA_DEG
+    own = UNKNOWN_PLACE_SIGMA_DEG if place is None else KNOWN_PLACE_SIGMA_DEG
     sigma = [float(np.hypot(m.sigma_libration_deg, own))] * 2 + [m.sigma_sun_deg]
     if m.sigma_sun_lat_deg is not None:
         seen, told = [*seen, table.sub_solar_lat_deg], [*told, m.sub_solar_lat_deg]
@@ -136,9 +162,11 @@ def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _
     misfit = (weight * left * left).sum(axis=0)
     if place is None:
         misfit = misfit + _beyond_parallax(left, table, n, m.sigma_libration_deg) ** 2
-    else:
-        misfit = np.where(_risen(times + shift * 3600.0, 1.0 / np.sqrt(information), place), misfit, np.inf)
     best = times + shift * 3600.0
+    if place is not None:
+        near = np.flatnonzero(misfit < FOREIGN)
+        down = near[~_risen(best[near], 1.0 / np.sqrt(information[near]), place)]
+        misfit[down] = np.inf
     inside = (best >= first - slack) & (best <= last + slack)
     return _Fits(np.clip(best, first, last)[inside], misfit[inside], (1.0 / np.sqrt(information))[inside])
 
@@ -151,17 +179,17 @@ def _instants(sun_lon_deg: float, first: float, last: float) -> FloatArray:
     count = int((last - first) / month) + 3
     # one more at either end: the true Sun is up to two degrees off the mean one
     times = last - month * (since / 360.0 + np.arange(-1, count))
-    for _ in range(3):
+    for _ in range(2):  # what is left, below 0.01 degree, the straight line below takes up
         off = _turn(aspects_at(times, None).sub_solar_lon_deg - sun_lon_deg)
         times = times + off / SUN_DEG_HOUR * 3600.0
-    return times[(times >= first) & (times <= last)]
+    return np.asarray(times[(times >= first) & (times <= last)], np.float64)
 
 
 def _beyond_parallax(left: FloatArray, table: AspectTable, n: int, sigma_deg: float) -> FloatArray:
     """How many sigmas the libration lies farther from the Earth's centre's than any place on Earth could see it."""
     allowed = np.degrees(np.arcsin(EARTH_RADIUS_KM / table.distance_km[n:2 * n]))
     away = np.hypot(left[0], left[1] * np.cos(np.radians(table.libration_lat_deg[n:2 * n])))
-    return np.maximum(away - allowed, 0.0) / sigma_deg
+    return np.asarray(np.maximum(away - allowed, 0.0) / sigma_deg, np.float64)
 
 
 def _risen(times: FloatArray, sigma_hours: FloatArray, place: Place) -> np.ndarray:

@@ -11,6 +11,7 @@ import numpy as np
 
 from annotate.clock import judge, picture_time
 from annotate.ephemeris import aspect_at
+from annotate.evenings import with_evenings
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
 from annotate.limb import find_circles
 from annotate.marks import mark_features
@@ -83,7 +84,8 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
             "surroundings",
             "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
             "Ask the sender for the picture itself."))
-    return annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
+    whole = annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
+    return with_evenings(whole, place, known.now_utc)
 
 
 def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,

@@ -83,6 +83,7 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
           workers: int | None) -> None:
     """Place pictures without storing them; one line each."""
     import os
+    from dataclasses import replace
 
     from annotate.records import Known
     from service.engine import load_engine
@@ -96,11 +97,12 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
         if pictures:
             pictures.mkdir(parents=True, exist_ok=True)
         names = _picture_names(files)
-        jobs = []
+        jobs, now = [], datetime.now(UTC)
         for file in files:
             row = table.row_for(file.as_posix())
             out = [pictures / f"{names[file]}_{role}.png" if pictures else None for role in ("labelled", "upright")]
-            jobs.append(Job(file, row.known() if row else Known(), None, *out))
+            known_of = replace(row.known() if row else Known(), now_utc=now)
+            jobs.append(Job(file, known_of, None, *out))
         with _output(jsonl) as lines:
             placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),
                                    Config(Path()).limits.place_seconds)
@@ -154,9 +156,11 @@ def find_samples() -> Path:
 
 def line_of(name: str, annotation: Annotation, zone: str) -> str:
     """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
-    from service.words import best_seen, feature_name, status_words, time_words
+    from service.words import best_seen, evenings_words, feature_name, status_words, time_words
 
-    when = time_words(annotation.time.utc, zone) if annotation.time else "time not known"
+    fits = evenings_words(annotation.evenings, zone, 2)
+    unknown = f"time not known; fits {fits}" if fits else "time not known"
+    when = time_words(annotation.time.utc, zone) if annotation.time else unknown
     seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
     said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason)))
     return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()

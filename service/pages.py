@@ -14,6 +14,7 @@ from service.words import (
     CLOCK_WORDS,
     best_seen,
     date_words,
+    evenings_words,
     feature_name,
     hour_words,
     joined,
@@ -28,6 +29,7 @@ from service.words import (
 
 PER_PAGE = 60
 FEATURES_SHOWN = 12
+EVENINGS_SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -269,6 +271,10 @@ def _time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calen
         facts.append(Fact("Evening", date_words(evening.date), day))
     else:
         facts.append(Fact("Taken", "Not known", "the file carries no time that fits, and nobody has said when"))
+        if a.evenings:
+            wide = "" if arrival.place or a.taken.place else "; where the sender's place is known, fewer fit"
+            facts.append(Fact("Fits", evenings_words(a.evenings, zone, EVENINGS_SHOWN),
+                              f"nights of 30 years with this light and tilt of the Moon, likeliest first{wide}"))
     clock_note = ""
     if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""

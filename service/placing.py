@@ -17,7 +17,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -195,7 +195,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
     """Place what this version of the engine has not seen; each is stored before it is yielded."""
     pictures = storage.unplaced(version)
     keys = [derived_key(version, p.submission.arrival.known(config.zones)) for p in pictures]
-    jobs = (_stored_job(p, key, media, config) for p, key in zip(pictures, keys, strict=True))
+    jobs = (_stored_job(p, key, media, config, now()) for p, key in zip(pictures, keys, strict=True))
     placed_all = place_all(jobs, load, min(config.workers, len(pictures)), config.limits.place_seconds)
     for picture, key, placed in zip(pictures, keys, placed_all, strict=True):
         for problem in placed.problems:
@@ -206,8 +206,9 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
         yield picture, stored
 
 
-def _stored_job(picture: SentPicture, key: str, media: Media, config: Config) -> Job:
+def _stored_job(picture: SentPicture, key: str, media: Media, config: Config, now_utc: datetime) -> Job:
     sha = picture.enclosure.sha256
     assert sha is not None  # `unplaced` gives only kept originals
-    return Job(media.root / "originals" / sha[:2] / sha, picture.submission.arrival.known(config.zones),
+    known = replace(picture.submission.arrival.known(config.zones), now_utc=now_utc)
+    return Job(media.root / "originals" / sha[:2] / sha, known,
                media.derived_folder(sha, key))

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from annotate.records import Annotation, FeatureMark, Place
+from annotate.records import Annotation, Evening, FeatureMark, Place
 
 STATUS_WORDS = {
     "annotated": "Placed",
@@ -68,6 +68,13 @@ def date_words(day: date) -> str:
 def time_words(when: datetime, zone: str) -> str:
     """A time in the programme's zone with UTC beside it (once where they are the same)."""
     return f"{date_words(when.astimezone(ZoneInfo(zone)).date())}, {hour_words(when, zone)}"
+
+
+def evenings_words(evenings: tuple[Evening, ...], zone: str, most: int) -> str:
+    """The dates of the first `most` evenings in a zone, and how many more there are; empty where there are none."""
+    days = [date_words(e.utc.astimezone(ZoneInfo(zone)).date()) for e in evenings]
+    more = f" and {len(days) - most} more" if len(days) > most else ""
+    return ", ".join(days[:most]) + more
 
 
 def hour_words(when: datetime, zone: str) -> str:

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 import fakes
 import pytest
 
+from annotate.records import Evening
 from service.app import create_app, free_port, loopback_address
 from service.config import Config
 from service.errors import AddressError, BadInputError
@@ -65,6 +66,17 @@ def test_the_picture_page(client, filled):
                   'id="layer-zero-meridian"', "labelled.png", "upright.png", 'viewBox="-0.5 -0.5 80.0 60.0"'):
         assert words in page, words
     assert "Grimaldi" not in page.split('class="seen"')[1]  # in the dark: nothing to point at
+
+
+def test_the_page_of_a_picture_without_a_date_lists_evenings_that_fit(client, filled, storage):
+    picture_id = filled["a.png"]
+    stored = storage.annotation(picture_id)
+    evening = Evening(datetime(2020, 3, 9, 22, 0, tzinfo=UTC), 0.4, 3.0, 0.5)
+    dated = replace(stored.annotation, time=None, evenings=(evening,))
+    storage.add_annotation(replace(stored, annotation=dated, engine_version="fake 2"), [])
+    page = client.get(f"/pictures/{picture_id}").get_data(as_text=True)
+    assert "9 March 2020" in page
+    assert "nights of 30 years" in page
 
 
 def test_what_is_not_sure_says_why_and_what_to_do(client, filled):

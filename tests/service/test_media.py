@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from datetime import UTC, datetime
 
 import pytest
 
@@ -51,3 +52,5 @@ def test_a_full_disk_is_a_sentence(media, monkeypatch):
 def test_the_key_of_derived_pictures_follows_engine_and_knowledge():
     keys = {derived_key("1", Known()), derived_key("2", Known()), derived_key("1", Known(zones=("Europe/Vienna",)))}
     assert len(keys) == 3
+    later = datetime(2026, 3, 26, tzinfo=UTC)
+    assert derived_key("1", Known(now_utc=later)) in keys  # the hour of placing is no knowledge of the picture

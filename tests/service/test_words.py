@@ -8,8 +8,19 @@ from datetime import UTC, datetime
 import pytest
 from fakes import annotation, bare
 
-from annotate.records import Place
-from service.words import best_seen, hour_words, joined, light_words, place_words, sigma_words, status_words, time_words
+from annotate.records import Evening, Place
+from service.cli import line_of
+from service.words import (
+    best_seen,
+    evenings_words,
+    hour_words,
+    joined,
+    light_words,
+    place_words,
+    sigma_words,
+    status_words,
+    time_words,
+)
 
 
 @pytest.mark.parametrize(("when", "zone", "words"), [
@@ -27,6 +38,15 @@ def test_times(when, zone, words):
                                                 (4320, "± 3.0 days")])
 def test_how_well_a_time_is_known(minutes, words):
     assert sigma_words(minutes) == words
+
+
+def test_evenings_that_fit_a_picture_without_a_date():
+    evenings = tuple(Evening(datetime(year, 3, 9, 23, 30, tzinfo=UTC), 1.0, 2.0, 0.3) for year in (2020, 2012, 1998))
+    assert evenings_words(evenings, "UTC", 2) == "9 March 2020, 9 March 2012 and 1 more"
+    assert evenings_words(evenings[:2], "Europe/Vienna", 2) == "10 March 2020, 10 March 2012"
+    assert evenings_words((), "UTC", 2) == ""
+    dated = replace(annotation(), time=None, evenings=evenings)
+    assert "time not known; fits 9 March 2020, 9 March 2012 and 1 more" in line_of("a.jpg", dated, "UTC")
 
 
 def test_status_names_its_confidence():
