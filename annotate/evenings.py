@@ -98,7 +98,7 @@ def evenings_that_fit(
 def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime | None) -> Annotation:
     """The annotation with the evenings that fit, where no time at all is tied to the picture; else as it is.
 
-    Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: nothing is searched.
+    Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: no search.
     """
     taken, pose = annotation.taken, annotation.pose
     if now_utc is None or pose is None or annotation.terminator is None or not annotation.sure:
