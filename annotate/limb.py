@@ -17,6 +17,8 @@ from annotate.records import Float32Array, FloatArray, Limb, NotFound
 #: Longest side on which circles are looked for.
 SEARCH_PX = 800
 BINS = 180
+#: Edges wider than this many times the sharp quarter's are no limb.
+SOFT = 1.4
 
 
 @dataclass(frozen=True)
@@ -215,6 +217,9 @@ def limb_points(luminance: Float32Array, circle: Circle, count: int = 360) -> Ed
     at = r[k] + step * np.clip((a - level) / np.maximum(a - b, 1e-6), 0, 1)
     steepest = -np.min(np.diff(profile, axis=1), axis=1) / step
     edge_width = 0.8 * contrast / np.maximum(steepest, 1e-6)
+    if strong.any():
+        # the limb is as sharp as the picture; the terminator, which passes for it near full Moon, is softer
+        strong &= edge_width < SOFT * np.percentile(edge_width[strong], 25) + 0.5 * step
     xy = np.column_stack([circle.x + np.cos(angle) * at, circle.y + np.sin(angle) * at])[strong]
     return EdgePoints(xy, float(np.median(edge_width[strong])) if strong.any() else float("nan"))
 
