@@ -71,10 +71,12 @@ def time_words(when: datetime, zone: str) -> str:
 
 
 def evenings_words(evenings: tuple[Evening, ...], zone: str, most: int) -> str:
-    """The dates of the first `most` evenings in a zone, and how many more there are; empty where there are none."""
+    """The dates of the first `most` evenings in a zone, and how many more fit; empty where there are none."""
     days = [date_words(e.utc.astimezone(ZoneInfo(zone)).date()) for e in evenings]
     more = f" and {len(days) - most} more" if len(days) > most else ""
-    return ", ".join(days[:most]) + more
+    if sum(e.probability for e in evenings) < 0.995:  # more fit than are listed
+        more = " and others"
+    return ", ".join(days[:most]) + more if days else ""
 
 
 def hour_words(when: datetime, zone: str) -> str:

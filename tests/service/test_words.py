@@ -41,9 +41,9 @@ def test_how_well_a_time_is_known(minutes, words):
 
 
 def test_evenings_that_fit_a_picture_without_a_date():
-    evenings = tuple(Evening(datetime(year, 3, 9, 23, 30, tzinfo=UTC), 1.0, 2.0, 0.3) for year in (2020, 2012, 1998))
+    evenings = tuple(Evening(datetime(year, 3, 9, 23, 30, tzinfo=UTC), 1.0, 2.0, 1 / 3) for year in (2020, 2012, 1998))
     assert evenings_words(evenings, "UTC", 2) == "9 March 2020, 9 March 2012 and 1 more"
-    assert evenings_words(evenings[:2], "Europe/Vienna", 2) == "10 March 2020, 10 March 2012"
+    assert evenings_words(evenings[:2], "Europe/Vienna", 2) == "10 March 2020, 10 March 2012 and others"
     assert evenings_words((), "UTC", 2) == ""
     dated = replace(annotation(), time=None, evenings=evenings)
     assert "time not known; fits 9 March 2020, 9 March 2012 and 1 more" in line_of("a.jpg", dated, "UTC")
