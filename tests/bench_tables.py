@@ -265,6 +265,8 @@ def _fault(row: Row) -> tuple[int, str, float]:
 
 def _clock_fault(row: Row) -> tuple[int, str, float]:
     hours = abs(row["hours"]) if row.get("hours") is not None else 0.0
+    if row["status"] != "annotated":
+        return 8, f"not placed, clock off {row['offset']} h", 0.0
     if row["mirror_ok"] is False:
         return 3, f"wrong hand, clock off {row['offset']} h", hours
     if row["offset"] == 0 and row["clock"] == "disagrees":
