@@ -190,8 +190,11 @@ class EdgePoints:
     width_px: float
 
 
-def limb_points(luminance: Float32Array, circle: Circle, count: int = 360) -> EdgePoints:
-    """Where the brightness along each radius crosses half of its step, in linear light; only sharp bright edges."""
+def limb_points(luminance: Float32Array, circle: Circle, count: int = 360, sharp: bool = True) -> EdgePoints:
+    """Where the brightness along each radius crosses half of its step, in linear light; only bright edges.
+
+    sharp: leave out what is softer than the rest (wants a circle that is nearly right, for widths to compare).
+    """
     height, width = luminance.shape
     reach = max(4.0, 0.05 * circle.radius)
     step = max(reach / 24, 0.2)
@@ -217,7 +220,7 @@ def limb_points(luminance: Float32Array, circle: Circle, count: int = 360) -> Ed
     at = r[k] + step * np.clip((a - level) / np.maximum(a - b, 1e-6), 0, 1)
     steepest = -np.min(np.diff(profile, axis=1), axis=1) / step
     edge_width = 0.8 * contrast / np.maximum(steepest, 1e-6)
-    if strong.any():
+    if sharp and strong.any():
         # the limb is as sharp as the picture; the terminator, which passes for it near full Moon, is softer
         strong &= edge_width < SOFT * np.percentile(edge_width[strong], 25) + 0.5 * step
     xy = np.column_stack([circle.x + np.cos(angle) * at, circle.y + np.sin(angle) * at])[strong]
@@ -229,18 +232,20 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
     fitted = np.array([circle.x, circle.y, circle.radius])
     points = EdgePoints(np.zeros((0, 2)), float("nan"))
     keep = np.zeros(0, bool)
-    for _ in range(3):
-        points = limb_points(luminance, Circle(float(fitted[0]), float(fitted[1]), float(fitted[2]), 0.0, 0.0))
+    for round_ in range(3):
+        now = Circle(float(fitted[0]), float(fitted[1]), float(fitted[2]), 0.0, 0.0)
+        points = limb_points(luminance, now, sharp=round_ > 0)
         if len(points.xy) < 12:
             return _no_limb("too little of a sharp bright edge lies on one circle")
         # start from the hypothesis, not from all points: near full Moon a good part of them is the terminator
         params = fitted.copy()
-        for _ in range(12):
+        for turn in range(12):
             d = points.xy - params[:2]
             r = np.hypot(d[:, 0], d[:, 1])
             residual = r - params[2]
             spread = max(1.4826 * float(np.median(np.abs(residual - np.median(residual)))), 0.03)
-            spread = min(spread, max(0.006 * params[2], 0.4))
+            # a hypothesis may be off by some percent; once on the limb, what lies off it is the terminator
+            spread = min(spread, max((0.02 if turn < 3 else 0.006) * params[2], 0.4))
             t = residual / (4.685 * spread)
             weight = np.where(np.abs(t) < 1, (1 - t * t) ** 2, 0.0)
             jac = np.column_stack([-d[:, 0] / r, -d[:, 1] / r, -np.ones(len(r))])
