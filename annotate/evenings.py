@@ -25,7 +25,8 @@ SUN_DEG_HOUR = 360.0 / (SYNODIC_DAYS * 24.0)
 KNOWN_PLACE_SIGMA_DEG = 0.1
 #: The same for an unknown place: within the reach of the parallax, where a hard limit takes over (`_beyond_parallax`),
 #: every libration is nearly as likely. A viewer sees the Moon low as often as high; 0.6 degree would favour those who
-#: have it overhead (150 invented observers, tried with 5 degrees: the true evening listed 99 against 98 times in 100, and likelier).
+#: have it overhead (150 invented observers, tried with 5 degrees: the true evening listed 99 against 98 times in 100,
+#: and likelier).
 UNKNOWN_PLACE_SIGMA_DEG = 2.0
 #: Chi square below which an evening fits (three degrees of freedom less one: 99 %), and how many are listed.
 FITS, MOST = 9.0, 12
