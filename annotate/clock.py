@@ -14,7 +14,7 @@ from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
 from annotate.skies import PARALLAX_SIGMA_DEG
 
 #: Systematic part of a time from the light boundary, hours (relief and photometric law; 90 % within 2 h on scenes).
-FLOOR_HOURS = 1.2
+FLOOR_HOURS = 1.0
 #: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
 AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
 

@@ -40,7 +40,8 @@ def judge_placement(placed: Placed) -> Trust:
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
         return Trust(False, False, f"Only {100 * pose.score:.0f} % of the places tried agree with the Moon's surface.")
     if pose.flattening > MOST_FLATTENED:
-        return Trust(True, False, f"The disc is {100 * pose.flattening:.0f} % out of round: no direct photograph?")
+        out = f"The disc is {100 * pose.flattening:.0f} % out of round"
+        return Trust(True, False, f"{out}: taken at the very horizon, or askew from a screen?")
     if pose.score < SURE_AGREE:
         return Trust(True, False, f"Only {100 * pose.score:.0f} % of the places tried agree.")
     if pose.n_matches < SURE_MATCHES:
