@@ -14,7 +14,7 @@ from annotate.ephemeris import aspect_at
 from annotate.evenings import with_evenings
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
 from annotate.limb import find_circles
-from annotate.marks import mark_features
+from annotate.marks import FLOOR_PCT_RADIUS, mark_features
 from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
 from annotate.phases import eclipse_state
@@ -149,7 +149,7 @@ def with_sigma(pose: Pose) -> Pose:
     rings = [np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])
              for r in np.radians([15.0, 35.0, 60.0])]
     sigma = pixel_sigma(wide, np.vstack(rings))
-    return replace(wide, sigma_pct_radius=float(100 * np.median(sigma) / pose.radius_px))
+    return replace(wide, sigma_pct_radius=float(np.hypot(100 * np.median(sigma) / pose.radius_px, FLOOR_PCT_RADIUS)))
 
 
 def _to_full(pose: Pose, shrink: float) -> Pose:
