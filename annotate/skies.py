@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from annotate.ephemeris import aspect_at, aspects_at, unix_seconds_of, utc_of
+from annotate.ephemeris import aspect_at, aspects_at, unix_seconds_of
 from annotate.records import Aspect, FloatArray, Place, Taken
 
 #: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 1 degree (figures C1).
@@ -95,8 +95,3 @@ def sun_track(taken: Taken, around: Sky, step_hours: float = 1.0) -> SunTrack:
     seconds = np.arange(first, last + 1.0, step_hours * 3600.0)
     table = aspects_at(seconds, None)
     return SunTrack(seconds, table.sub_solar_lat_deg, table.sub_solar_lon_deg)
-
-
-def utc(track: SunTrack, index: float) -> datetime:
-    """The time at a fractional index of a track tied to time."""
-    return utc_of(float(np.interp(index, np.arange(len(track.unix_seconds)), track.unix_seconds)))
