@@ -17,7 +17,7 @@ import numpy as np
 from annotate.catalogue import find
 from annotate.geometry import disc_axes, project, surface_to_pixel, unit_vector
 from annotate.limb import Circle, fit_limb
-from annotate.matching import Matches, flatten_frame, to_frame
+from annotate.matching import Matches, Pyramid, flatten_frame, to_frame
 from annotate.picture import decode
 from annotate.pipeline import (
     COVARIANCE_SCALE,
@@ -29,8 +29,9 @@ from annotate.pipeline import (
     unplaced,
     with_sigma,
 )
-from annotate.placing import Placed, find_pose, place_as_given, refine_starts
+from annotate.placing import find_pose, place_as_given, refine_starts
 from annotate.records import MOON_RADIUS_KM, Annotation, Feature, Known, Limb, NotFound, Picture, Place, Pose, Taken
+from annotate.refining import Placed
 from annotate.relight import disc_model, light
 from annotate.skies import Sky, any_time, by_clock, by_window
 from annotate.solver import Prior, solve
@@ -326,7 +327,7 @@ def _likeness(small: np.ndarray, pose: Pose, scale: float) -> float:
                       radius_px=pose.radius_px * scale)
     model = disc_model(round(pose.libration_lat_deg, 1), round(pose.libration_lon_deg, 1), LOOK_PX, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
-    frame, inside = to_frame(small, reduced, LOOK_PX)
+    frame, inside = to_frame(Pyramid(small), reduced, LOOK_PX)
     weight = (model.inside & inside).astype(np.float32)
     use = (weight > 0) & (predicted > 0.05)
     if use.sum() < 100:

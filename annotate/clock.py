@@ -9,8 +9,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from annotate.ephemeris import aspects_at, utc_of
-from annotate.placing import Placed
 from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
+from annotate.refining import Placed
 from annotate.skies import PARALLAX_SIGMA_DEG
 
 #: Systematic part of a time from the light boundary, hours (relief and photometric law; 90 % within 2 h on scenes).

@@ -7,9 +7,9 @@ import numpy as np
 
 from annotate.catalogue import feature_arrays, features
 from annotate.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel, unit_vector
-from annotate.placing import Placed
 from annotate.prominence import prominence
 from annotate.records import MOON_RADIUS_KM, Feature, FeatureMark, FloatArray, Pose
+from annotate.refining import Placed
 from annotate.solver import pixel_sigma
 
 LEAST_KM = 15.0

@@ -7,14 +7,17 @@ normalised correlation with a sub-pixel peak. What comes back are pairs: surface
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from annotate.geometry import disc_axes, disc_to_pixel, lift
 from annotate.records import Float32Array, FloatArray, Pose
-from annotate.relight import DiscModel, frame_grid
+from annotate.relight import DiscModel, frame_grid, light
+
+#: A patch counts as found from this correlation on.
+LEAST_CORRELATION = 0.35
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,25 +35,38 @@ class Matches:
     frame_px: float
 
 
-def to_frame(image: Float32Array, pose: Pose, radius_px: float) -> tuple[Float32Array, np.ndarray]:
+class Pyramid:
+    """A display-valued picture (H, W) float32 and its reductions, each made once when first asked for."""
+
+    def __init__(self, image: Float32Array) -> None:
+        self.image = image
+        self._reduced: dict[tuple[int, int], Float32Array] = {}
+
+    def near(self, scale: float) -> Float32Array:
+        """The picture reduced by area to about `scale` (0..1), or itself from 0.8 on."""
+        if scale >= 0.8:
+            return self.image
+        height, width = self.image.shape
+        # sizes in steps of a tenth, so that nearly equal scales share one reduction
+        step = 1.1 ** np.ceil(np.log(scale) / np.log(1.1))
+        size = (max(round(width * step), 1), max(round(height * step), 1))
+        if size not in self._reduced:
+            # the size is given, not the factor: only then does the library map by the ratio of the sizes (0.4 px else)
+            self._reduced[size] = np.asarray(cv2.resize(self.image, size, interpolation=cv2.INTER_AREA), np.float32)
+        return self._reduced[size]
+
+
+def to_frame(picture: Pyramid, pose: Pose, radius_px: float) -> tuple[Float32Array, np.ndarray]:
     """The picture in the north-up frame of `radius_px`: (values (N, N), inside-the-frame mask (N, N) bool)."""
     u, v, _ = frame_grid(radius_px)
     x, y = disc_to_pixel(pose, u, v)
-    scale = min(1.0, 1.6 * radius_px / pose.radius_px)
-    if scale < 0.8:  # area-average first, so that nothing aliases
-        # the size is given, not the factor: only then does the library map by the ratio of the sizes (0.4 px else)
-        size = (round(image.shape[1] * scale), round(image.shape[0] * scale))
-        small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
-        fx, fy = small.shape[1] / image.shape[1], small.shape[0] / image.shape[0]
-        sx, sy = (x + 0.5) * fx - 0.5, (y + 0.5) * fy - 0.5
-    else:
-        small, sx, sy = image, x, y
-    warped = np.asarray(cv2.remap(
-        small, sx.astype(np.float32), sy.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    ), np.float32)
-    height, width = image.shape
-    inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1)
-    return warped, inside
+    height, width = picture.image.shape
+    # area-averaged first, so that nothing aliases
+    small = picture.near(1.6 * radius_px / pose.radius_px)
+    fx, fy = small.shape[1] / width, small.shape[0] / height
+    sx, sy = ((x + 0.5) * fx - 0.5).astype(np.float32), ((y + 0.5) * fy - 0.5).astype(np.float32)
+    warped = cv2.remap(small, sx, sy, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(warped, np.float32), (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1)
 
 
 def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) -> Float32Array:
@@ -66,47 +82,79 @@ def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) ->
     return np.asarray(centred / (spread + floor), np.float32)
 
 
-def match_patches(picture: Float32Array, inside: np.ndarray, radiance: Float32Array, model: DiscModel, pose: Pose,
-                  half_px: int, reach_px: int, spacing_px: int, blur_px: float = 0.7) -> Matches:
-    """Finds patches of the prediction in the picture's frame.
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """The relit disc as a picture shows it. values: (N, N), the root of its radiance, blurred as the picture is."""
 
-    picture: (N, N) display-valued picture in the north-up frame (see `to_frame`); radiance: (N, N) prediction from
-    `relight.light` on the same frame; patches are (2 half + 1) px wide on a grid of `spacing`, searched `reach` px
-    around; blur_px: blur of the picture in frame pixels, given to the prediction too.
+    model: DiscModel
+    values: Float32Array
+
+
+def predict(model: DiscModel, sun_lat_deg: float, sun_lon_deg: float, blur_px: float) -> Prediction:
+    """The disc lit from a sub-solar point. blur_px: sigma of the picture's blur in frame pixels."""
+    radiance = light(model, sun_lat_deg, sun_lon_deg)
+    values = np.sqrt(radiance / max(float(radiance.max()), 1e-6))
+    return Prediction(model, np.asarray(cv2.GaussianBlur(values, (0, 0), max(blur_px, 0.3)), np.float32))
+
+
+@dataclass(frozen=True, eq=False)
+class Textures:
+    """picture, model: (N, N) flattened; rows, cols: (n,) middles of the patches with enough of the model's texture."""
+
+    picture: Float32Array
+    model: Float32Array
+    rows: np.ndarray
+    cols: np.ndarray
+
+
+def textures(picture: Float32Array, inside: np.ndarray, prediction: Prediction, half_px: int, margin_px: int,
+             spacing_px: int) -> Textures:
+    """Both sides made comparable, and where it is worth comparing them.
+
+    picture, inside: (N, N) as `to_frame` gives them; patches are (2 half + 1) px wide, on a grid of `spacing`, at
+    least `margin` from the frame's edge.
     """
-    predicted = np.sqrt(radiance / max(float(radiance.max()), 1e-6))
-    predicted = cv2.GaussianBlur(predicted, (0, 0), max(blur_px, 0.3))
+    model, predicted = prediction.model, prediction.values
     weight = (model.inside & inside).astype(np.float32)
     window = 2 * half_px + 1
-    flat_model = flatten_frame(predicted, weight, window)
-    flat_picture = flatten_frame(picture, weight, window)
     lit = (predicted > 0.12).astype(np.float32) * weight
-    # texture worth matching: what the flattening left, in absolute display values
+    # texture worth matching: what the flattening leaves, in absolute display values
     fine = (predicted - cv2.blur(predicted, (window, window))) * lit
     box = (window, window)
-    energy = np.sqrt(np.maximum(cv2.blur(fine * fine, box) - cv2.blur(fine, box) ** 2, 0))
+    energy = cv2.blur(fine * fine, box) - cv2.blur(fine, box) ** 2
     share = cv2.blur(lit, box)
-    n = picture.shape[0]
-    margin = half_px + reach_px + 1
-    grid = np.arange(margin, n - margin, spacing_px)
+    grid = np.arange(margin_px, picture.shape[0] - margin_px, spacing_px)
     rows, cols = (a.ravel() for a in np.meshgrid(grid, grid, indexing="ij"))
-    usable = (share[rows, cols] > 0.75) & (energy[rows, cols] > 0.008)
-    rows, cols = rows[usable], cols[usable]
-    places = zip(rows, cols, strict=True)
-    peaks = [_peak(flat_picture, flat_model, int(i), int(j), half_px, reach_px) for i, j in places]
-    found = np.array(peaks, float).reshape(-1, 4)
-    good = found[:, 2] > 0.35
-    u = (cols - model.centre) / model.radius_px
-    v = (model.centre - rows) / model.radius_px
-    good &= u * u + v * v < 0.985
-    moved_u = u + found[:, 0] / model.radius_px
-    moved_v = v - found[:, 1] / model.radius_px
-    x, y = disc_to_pixel(pose, moved_u[good], moved_v[good])
+    usable = (share[rows, cols] > 0.75) & (energy[rows, cols] > 0.008**2)
+    return Textures(flatten_frame(picture, weight, window), flatten_frame(predicted, weight, window), rows[usable],
+                    cols[usable])
+
+
+def as_matches(model: DiscModel, pose: Pose, at: Textures, found: FloatArray, tried: int) -> Matches:
+    """Pairs from (n, 4) rows (dx, dy in frame px, correlation, sharpness) at the patches of `at`; the good ones."""
+    u = (at.cols - model.centre) / model.radius_px
+    v = (model.centre - at.rows) / model.radius_px
+    good = (found[:, 2] > LEAST_CORRELATION) & (u * u + v * v < 0.985)
+    u, v, found = u[good], v[good], found[good]
+    x, y = disc_to_pixel(pose, u + found[:, 0] / model.radius_px, v - found[:, 1] / model.radius_px)
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    return Matches(
-        lift(u[good], v[good], axes, pose.distance_radii), np.column_stack([x, y]), found[good, 2], found[good, 3],
-        len(rows), pose.radius_px / model.radius_px,
-    )
+    return Matches(lift(u, v, axes, pose.distance_radii), np.column_stack([x, y]), found[:, 2], found[:, 3], tried,
+                   pose.radius_px / model.radius_px)
+
+
+def match_patches(picture: Float32Array, inside: np.ndarray, prediction: Prediction, pose: Pose, half_px: int,
+                  reach_px: int, spacing_px: int, most: int = 600) -> Matches:
+    """Finds patches of the prediction in the picture's frame, wherever they are within `reach` of their places.
+
+    picture, inside: see `textures`; pose: with the libration of the prediction; most: patches tried at most.
+    """
+    at = textures(picture, inside, prediction, half_px, half_px + reach_px + 1, spacing_px)
+    if len(at.rows) > most:
+        kept = np.linspace(0, len(at.rows) - 1, most).round().astype(int)
+        at = replace(at, rows=at.rows[kept], cols=at.cols[kept])
+    places = zip(at.rows, at.cols, strict=True)
+    peaks = [_peak(at.picture, at.model, int(i), int(j), half_px, reach_px) for i, j in places]
+    return as_matches(prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4), len(peaks))
 
 
 def _peak(picture: Float32Array, model: Float32Array, i: int, j: int, half: int, reach: int,

@@ -19,7 +19,7 @@ from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
 from annotate.phases import eclipse_state
 from annotate.picture import decode
-from annotate.placing import Placed, candidate_limbs, find_pose
+from annotate.placing import candidate_limbs, find_pose
 from annotate.records import (
     Annotation,
     Clock,
@@ -34,6 +34,7 @@ from annotate.records import (
     Terminator,
     TimeCandidate,
 )
+from annotate.refining import Placed
 from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
 from annotate.surroundings import ECLIPSE_REDNESS, framed_by_lines, redness_of, repeats

@@ -153,6 +153,36 @@ def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: Flo
     return jac
 
 
+def agreement(pose: Pose, matches: Matches) -> tuple[float, int]:
+    """(share of the tried patches, number) that lie where the pose puts them, within four sigmas of their scatter."""
+    residual = matches.xy - _predict(pose, matches.surface)
+    distance = np.hypot(residual[:, 0], residual[:, 1])
+    noise = float(np.median(distance)) / 1.1774 if len(distance) else 0.0
+    # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
+    inliers = distance < np.clip(4 * noise, 0.5 * matches.frame_px, 2.5 * matches.frame_px)
+    return float(inliers.sum() / max(matches.tried, 1)), int(inliers.sum())
+
+
+def gain_of(solution: Solution, matches: Matches, extra: tuple[str, ...]) -> float:
+    """Scatter that one linear step with further unknowns would leave, as a share of what it is (0..1)."""
+    names = BASE + extra
+    surface, xy = matches.surface[solution.inliers], matches.xy[solution.inliers]
+    if len(surface) < 2 * len(names):
+        return 1.0
+    values = np.array([_value(solution.pose, n) for n in names])
+    base = _predict(solution.pose, surface)
+    jac = _jacobian(solution.pose, names, values, _steps(solution.pose, names), surface, base)
+    jac = jac.reshape(-1, len(names)) * _steps(solution.pose, names)
+    rest = (xy - base).ravel()
+    gram = jac.T @ jac
+    left = rest - jac @ np.linalg.lstsq(gram, jac.T @ rest, rcond=1e-10)[0]
+
+    def scatter(a: FloatArray) -> float:
+        return float(np.median(np.hypot(*a.reshape(-1, 2).T)))
+
+    return scatter(left) / max(scatter(rest), 1e-9)
+
+
 def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N,) one standard deviation per axis, px, of where surface vectors (N, 3) fall, from the pose's covariance."""
     names = pose.parameters

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.placing import Placed
 from annotate.records import Limb, Status
+from annotate.refining import Placed
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30

@@ -11,8 +11,8 @@ import pytest
 from annotate.clock import PictureTime, judge, picture_time
 from annotate.daylight import LightFit
 from annotate.ephemeris import aspect_at
-from annotate.placing import Placed
 from annotate.records import Limb, Place, Pose, Taken, TimeCandidate
+from annotate.refining import Placed
 from annotate.skies import Sky, SunTrack, any_time, by_clock, by_window, sun_track
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)

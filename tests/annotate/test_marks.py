@@ -10,8 +10,8 @@ import pytest
 from annotate.daylight import LightFit
 from annotate.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
 from annotate.marks import ALWAYS, FLOOR_PCT_RADIUS, LEAST_KM, lit_fraction, mark_features
-from annotate.placing import Placed
 from annotate.records import FeatureMark, Limb, Pose
+from annotate.refining import Placed
 from annotate.skies import Sky, SunTrack
 
 #: First quarter: the Sun over 90 E, the terminator along the zero meridian.

@@ -17,8 +17,9 @@ from annotate.geometry import pixel_to_disc, sun_altitude_deg, surface_to_pixel
 from annotate.limb import find_circles
 from annotate.picture import decode
 from annotate.pipeline import annotate_picture
-from annotate.placing import Placed, candidate_limbs, find_pose
+from annotate.placing import candidate_limbs, find_pose
 from annotate.records import Known, Limb, NotFound, Picture, Place, Pose, Taken, TimeCandidate
+from annotate.refining import Placed
 from annotate.relight import disc_model, light
 from annotate.spots import brightest_spot
 from annotate.verdict import judge_placement, without_placement

@@ -1,0 +1,222 @@
+"""From a start to the pose: coarse patches first, then the Sun from the light, fine patches, and the last drift.
+
+    start -> coarse patches -> Sun -> fine patches -> Sun -> drift -> drift -> Pose
+
+Patches are searched for while the pose may be several frame pixels off; once it is within a fraction of one, what is
+left is measured as drift, which takes a tenth of the time. How many patches agree is counted on those that were
+searched for: they could have been found anywhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from annotate.daylight import LightFit, fit_light
+from annotate.drift import measure_drift
+from annotate.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
+from annotate.records import Float32Array, Limb, NotFound, Pose, Taken
+from annotate.relight import DiscModel, disc_model
+from annotate.skies import Sky, SunTrack, sun_track
+from annotate.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
+
+#: Radius of the frames in which coarse and fine patches are tried, px.
+COARSE_PX, FINE_PX = 90.0, 240.0
+#: Steps of the Sun's track searched about a Sun that was already fitted.
+NEAR_STEPS = 5
+#: A sky whose libration is less certain than this is searched for in two steps.
+WIDE_SIGMA_DEG = 2.0
+#: Flattening or a lens is believed where it takes the misfit below this share of what it was without; solved for
+#: only where a linear step promises at least the second.
+ASKED_FOR, PROMISED = 0.8, 0.9
+#: A solution needs as many agreeing patches.
+LEAST_MATCHES = 12
+#: Patches that scatter less than this, frame px, need no search any more.
+NEARLY_PX = 0.6
+#: A model serves for a pose whose libration is no further off than this.
+SAME_MODEL_DEG = 0.15
+
+
+@dataclass(frozen=True, eq=False)
+class Start:
+    """A start for the solver: pose under a sky, the limb it came from (None: keypoints), and how well it looked."""
+
+    pose: Pose
+    sky: Sky
+    limb: Limb | None
+    merit: float
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
+    evidence: (N, N) local correlation between picture and prediction on the north-up frame of radius evidence_px."""
+
+    pose: Pose
+    limb: Limb | None
+    sky: Sky
+    track: SunTrack
+    light: LightFit
+    noise_pct_radius: float
+    evidence: Float32Array
+    evidence_px: float
+
+
+def coarse(picture: Pyramid, start: Start) -> Solution:
+    """The start's pose on a coarse frame: cheap, and good enough to tell hands and turns apart."""
+    limb, pose = start.limb, start.pose
+    floor, priors = _limb_floor(limb), _priors(start.sky)
+    if start.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
+        # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
+        pose = solve(pose, _searched(picture, pose, limb, COARSE_PX / 2, 7, 8, 4), limb, floor, priors).pose
+    radius = min(max(COARSE_PX, 0.4 * _frame_px(pose, picture)), 240.0)
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 7, most=300), limb, floor, priors)
+
+
+def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
+    """The start's coarse solution made as good as the picture allows. rival: agreement of the best other hand."""
+    limb, pose = start.limb, best.pose
+    track = sun_track(taken, start.sky)
+    radius = _frame_px(pose, picture)
+    fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
+    matches = _searched(picture, pose, limb, radius, 10, 5, 12)
+    solution = _solved(pose, matches, limb, start.sky)
+    searched = matches
+    # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
+    fit, pose = relit(picture, solution.pose, limb, track, round(fit.index), NEAR_STEPS)
+    look = _look(picture, pose, limb, radius)
+    if solution.noise_px < NEARLY_PX * matches.frame_px:
+        for last in (False, True):
+            if last and _apart(pose, solution.pose) > SAME_MODEL_DEG:
+                look = _look(picture, solution.pose, limb, radius)
+            pose = solution.pose if last else pose
+            under = replace(pose, libration_lat_deg=look.libration[0], libration_lon_deg=look.libration[1])
+            matches = measure_drift(*to_frame(picture, under, radius), look.prediction, under, 10, 10)
+            solution = _solved(pose, matches, limb, start.sky)
+    else:
+        searched = matches = match_patches(*to_frame(picture, pose, radius), look.prediction, pose, 10, 4, 12)
+        solution = _solved(pose, matches, limb, start.sky)
+    share, count = agreement(solution.pose, searched)
+    pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
+    if count < LEAST_MATCHES:
+        return NotFound(
+            "pose", f"Only {count} places in the picture agree with the Moon's surface; that does not settle "
+            "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
+        )
+    noise = 100 * solution.noise_px / pose.radius_px
+    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(picture, pose, look), radius)
+
+
+def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
+    """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
+    track = sun_track(taken, sky)
+    fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
+    radius = _frame_px(pose, picture)
+    evidence = _evidence(picture, pose, _look(picture, pose, limb, radius))
+    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, radius)
+
+
+def relit(picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None,
+          ) -> tuple[LightFit, Pose]:
+    """The Sun that the picture's light shows, and the pose lit by it."""
+    radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.5 * _frame_px(pose, picture))))
+    model = _model(pose, radius)
+    frame, inside = to_frame(picture, pose, radius)
+    blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
+    fit = fit_light(frame, inside, model, track, start, blur, span=span)
+    steps = np.arange(len(track.lon_deg))
+    # longitudes run backwards in time and wrap: interpolate them unwrapped
+    lon = float(np.interp(fit.index, steps, np.unwrap(track.lon_deg, period=360.0)))
+    lat = float(np.interp(fit.index, steps, track.lat_deg))
+    return fit, replace(pose, sub_solar_lat_deg=lat, sub_solar_lon_deg=(lon + 180.0) % 360.0 - 180.0)
+
+
+def _nearest(track: SunTrack, lon_deg: float) -> int:
+    return int(np.argmin(np.abs((track.lon_deg - lon_deg + 180) % 360 - 180)))
+
+
+def _apart(a: Pose, b: Pose) -> float:
+    return float(np.hypot(a.libration_lat_deg - b.libration_lat_deg, a.libration_lon_deg - b.libration_lon_deg))
+
+
+def _priors(sky: Sky) -> tuple[Prior, ...]:
+    return (Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
+            Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg))
+
+
+def _limb_floor(limb: Limb | None) -> float:
+    """What all edge points share: the edge's definition under blur, bloom and tone curve (px)."""
+    return 0.0 if limb is None else 0.003 * limb.radius_px + 0.15 * limb.edge_width_px
+
+
+def _edge_width(limb: Limb | None) -> float:
+    """Width of the picture's edges, px; without a limb that of a fair picture."""
+    return 2.5 if limb is None else limb.edge_width_px
+
+
+def _frame_px(pose: Pose, picture: Pyramid) -> float:
+    """Radius of the fine frame: larger where the frame cuts most of the disc away, so that enough patches are left."""
+    height, width = picture.image.shape
+    share = min(1.0, width * height / (np.pi * pose.radius_px**2))
+    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / np.sqrt(share), 2.5 * FINE_PX)))
+
+
+def _model(pose: Pose, radius: float) -> DiscModel:
+    return disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """What a pose makes the picture look like, and the libration (latitude, longitude) it was made for."""
+
+    prediction: Prediction
+    libration: tuple[float, float]
+
+
+def _look(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float) -> _Look:
+    blur = min(max(0.5, 0.4 * _edge_width(limb) * radius / pose.radius_px), 4.0)
+    prediction = predict(_model(pose, radius), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
+    return _Look(prediction, (pose.libration_lat_deg, pose.libration_lon_deg))
+
+
+def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int,
+              most: int = 600) -> Matches:
+    look = _look(picture, pose, limb, radius)
+    return match_patches(*to_frame(picture, pose, radius), look.prediction, pose, half, reach, spacing, most)
+
+
+def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Solution:
+    """Without flattening and lens; with them only where they take a good part of the misfit away."""
+    plain = solve(replace(pose, flattening=0.0, radial_k1=0.0), matches, limb, _limb_floor(limb), _priors(sky))
+    if len(matches.surface) < 60 or gain_of(plain, matches, FLATTENING + LENS) > PROMISED:
+        return plain
+    bent = replace(plain.pose, flattening=0.004, flattening_screen_deg=45.0)
+    starts = {FLATTENING: bent, LENS: plain.pose, FLATTENING + LENS: bent}
+    # the circle of the limb is no circle now: the texture alone carries centre and radius
+    fits = {extra: solve(start, matches, None, 0.0, _priors(sky), extra) for extra, start in starts.items()}
+    single = min(fits[FLATTENING], fits[LENS], key=lambda f: f.noise_px)
+    chosen = single if single.noise_px < ASKED_FOR * plain.noise_px else plain
+    both = fits[FLATTENING + LENS]
+    return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
+
+
+def _evidence(picture: Pyramid, pose: Pose, look: _Look) -> Float32Array:
+    """Local correlation (-1..1) of picture and prediction, on the prediction's north-up frame."""
+    model, predicted = look.prediction.model, look.prediction.values
+    under = replace(pose, libration_lat_deg=look.libration[0], libration_lon_deg=look.libration[1])
+    frame, inside = to_frame(picture, under, model.radius_px)
+    weight = (model.inside & inside).astype(np.float32)
+    box = (13, 13)
+
+    def mean(a: Float32Array) -> Float32Array:
+        return np.asarray(cv2.blur(a, box), np.float32)
+
+    mass = np.maximum(mean(weight), 1e-3)
+    a, b = frame * weight, predicted * weight
+    ma, mb = mean(a) / mass, mean(b) / mass
+    cov = mean(a * b) / mass - ma * mb
+    va, vb = mean(a * a) / mass - ma * ma, mean(b * b) / mass - mb * mb
+    floor = 4e-5  # display noise of 0.6 %: below it there is nothing to be seen
+    return np.asarray(cov / np.sqrt(np.maximum(va, floor) * np.maximum(vb, floor)), np.float32)
