@@ -46,7 +46,7 @@ COVARIANCE_SCALE = 12.0
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
 #: is placed from the first look as well as it could be: patches are matched on frames of 240 px radius.
-QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1152, 2048, 200.0
+QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1110, 2048, 130.0
 
 
 def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | None = None) -> Annotation:

@@ -23,7 +23,7 @@ from annotate.skies import Sky, SunTrack, sun_track
 from annotate.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
-COARSE_PX, FINE_PX = 90.0, 240.0
+COARSE_PX, FINE_PX = 90.0, 170.0
 #: Steps of the Sun's track searched about a Sun that was already fitted.
 NEAR_STEPS = 5
 #: A sky whose libration is less certain than this is searched for in two steps.
@@ -72,7 +72,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         pose = solve(pose, _searched(picture, pose, limb, COARSE_PX / 2, 7, 8, 4), limb, floor, priors).pose
     radius = min(max(COARSE_PX, 0.4 * _frame_px(pose, picture)), 240.0)
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 7, most=300), limb, floor, priors)
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 9, most=150), limb, floor, priors)
 
 
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
@@ -81,7 +81,7 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
     track = sun_track(taken, start.sky)
     radius = _frame_px(pose, picture)
     fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
-    matches = _searched(picture, pose, limb, radius, 10, 5, 12)
+    matches = _searched(picture, pose, limb, radius, 8, 4, 10, most=400)
     solution = _solved(pose, matches, limb, start.sky)
     searched = matches
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
@@ -93,10 +93,10 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
                 look = _look(picture, solution.pose, limb, radius)
             pose = solution.pose if last else pose
             under = replace(pose, libration_lat_deg=look.libration[0], libration_lon_deg=look.libration[1])
-            matches = measure_drift(*to_frame(picture, under, radius), look.prediction, under, 10, 10)
+            matches = measure_drift(*to_frame(picture, under, radius), look.prediction, under, 8, 8)
             solution = _solved(pose, matches, limb, start.sky)
     else:
-        searched = matches = match_patches(*to_frame(picture, pose, radius), look.prediction, pose, 10, 4, 12)
+        searched = matches = match_patches(*to_frame(picture, pose, radius), look.prediction, pose, 8, 4, 10)
         solution = _solved(pose, matches, limb, start.sky)
     share, count = agreement(solution.pose, searched)
     pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
