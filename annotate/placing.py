@@ -9,6 +9,8 @@ it is.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 
@@ -97,8 +99,13 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
 def _by_turns(display: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None) -> list[Start]:
     """Trials from each limb, turned to every side under the skies that the time allows."""
     trials: list[Start] = []
-    for skies in (by_clock(taken, place), by_window(taken, place), any_time()):
-        if not skies or (trials and max(t.merit for t in trials) > GOOD_TURN):
+    ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
+        lambda: by_clock(taken, place), lambda: by_window(taken, place), any_time)
+    for allowed in ways:
+        if trials and max(t.merit for t in trials) > GOOD_TURN:
+            break
+        skies = allowed()
+        if not skies:
             continue
         for limb in limbs:
             trials += _turns(display, limb, skies)
@@ -111,9 +118,10 @@ def _by_turns(display: Float32Array, limbs: list[Limb], taken: Taken, place: Pla
 def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> list[Start]:
     """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
     trials: list[Start] = []
-    for skies in (by_clock(taken, place), by_window(taken, place, 24.0), any_time(15.0)):
-        if not skies:
-            continue
+    ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
+        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: any_time(15.0))
+    for allowed in ways:
+        skies = allowed()
         for s in match_keypoints(display, skies):
             trials.append(Start(
                 _pose(display, s.sky, s.x, s.y, s.radius_px, s.north_screen_deg, s.mirrored), s.sky, None,
@@ -127,10 +135,9 @@ def _settle(display: Float32Array, trials: list[Start], taken: Taken, hand: bool
     """The best start of each hand tried on coarse patches; the better (or given) hand refined, the other its rival."""
     picture = Pyramid(display)
     solved: list[tuple[Start, Solution]] = []
+    clear = bool(trials) and trials[0].limb is not None and trials[0].merit > CLEAR_TURN
     for mirrored in (False, True):
-        ours = [t for t in trials if t.pose.mirrored == mirrored][:3]
-        if ours and ours[0].merit > CLEAR_TURN:
-            ours = ours[:1]
+        ours = [t for t in trials if t.pose.mirrored == mirrored][: 1 if clear else 3]
         tried = [(t, coarse(picture, t)) for t in _distinct(ours)]
         if tried:
             solved.append(max(tried, key=lambda s: _weight(s[1])))

@@ -72,7 +72,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         pose = solve(pose, _searched(picture, pose, limb, COARSE_PX / 2, 7, 8, 4), limb, floor, priors).pose
     radius = min(max(COARSE_PX, 0.4 * _frame_px(pose, picture)), 240.0)
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 9, most=150), limb, floor, priors)
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 9, most=150), limb, floor, priors, rounds=8)
 
 
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:

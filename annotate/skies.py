@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 
@@ -62,8 +62,9 @@ def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tu
     hours = (taken.latest_utc - taken.earliest_utc).total_seconds() / 3600.0
     count = max(int(np.ceil(hours / step_hours)), 1)
     sigma = PARALLAX_SIGMA_DEG + 0.05 * step_hours / 2
-    times = [taken.latest_utc - timedelta(hours=hours * (k + 0.5) / count) for k in range(count)]
-    return tuple(_sky(aspect_at(t, place), sigma) for t in times)
+    late = unix_seconds_of(taken.latest_utc)
+    table = aspects_at(late - 3600.0 * hours * (np.arange(count) + 0.5) / count, place)
+    return tuple(_sky(table[k], sigma) for k in range(count))
 
 
 def any_time(step_deg: float = 12.0) -> tuple[Sky, ...]:

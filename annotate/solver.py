@@ -146,7 +146,14 @@ def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: Flo
               base: FloatArray) -> FloatArray:
     """(N, 2, parameters): change of the predicted pixels with each parameter, by one-sided differences."""
     jac = np.empty((len(surface), 2, len(names)))
+    straight = pose.radial_k1 == 0.0 and not set(names) & set(LENS)
     for k, h in enumerate(steps):
+        if straight and names[k] in ("x", "y"):
+            jac[:, :, k] = (1.0, 0.0) if names[k] == "x" else (0.0, 1.0)
+            continue
+        if straight and names[k] == "radius_px":
+            jac[:, :, k] = (base - values[:2]) / values[k]
+            continue
         bumped = values.copy()
         bumped[k] += h
         jac[:, :, k] = (_predict(_with(pose, names, bumped), surface) - base) / h
