@@ -16,9 +16,9 @@ LEAST_KM = 15.0
 #: Fixes the zero of longitude, so it is always carried.
 ALWAYS = "Mösting A"
 #: The reference maps' own registration and the sphere that they are drawn on, percent of the radius, per axis.
-FLOOR_PCT_RADIUS = 0.015
+FLOOR_PCT_RADIUS = 0.011
 #: Blur shifts what lies between light and dark alike for all patches: share of the edge's width, per axis.
-BLUR_SHARE = 0.02
+BLUR_SHARE = 0.008
 #: Points over a feature's extent on which its light is sampled: the centre and three rings.
 _RINGS = ((0.0, 1), (0.35, 6), (0.65, 10), (0.92, 14))
 
