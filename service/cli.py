@@ -6,7 +6,6 @@ Results go to stdout, progress and complaints to stderr; the progress bar only w
 
 from __future__ import annotations
 
-import json
 import logging
 import sys
 from collections.abc import Iterable, Iterator
@@ -35,8 +34,17 @@ workers_option = click.option("--workers", type=click.IntRange(1, 64), default=N
                               help="Worker processes (default: one for each core).")
 
 
+def _show_version(context: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        from service.engine import engine_version, product_version
+
+        click.echo(f"moondesk, version {product_version()}, core {engine_version()}")
+        context.exit()
+
+
 @click.group(epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="moondesk")
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_show_version,
+              help="Show the version and exit.")
 def main() -> None:
     """Places the Moon photographs of a programme's viewers and shows them at the presenter's desk."""
     logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
@@ -85,6 +93,9 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
     import os
     from dataclasses import replace
 
+    from service.children import start_server
+
+    start_server(["service.warm"])  # first, so that it loads while this process does
     from annotate.records import Known
     from service.engine import load_engine
     from service.placing import Job, place_all
@@ -100,9 +111,10 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
         jobs, now = [], datetime.now(UTC)
         for file in files:
             row = table.row_for(file.as_posix())
-            out = [pictures / f"{names[file]}_{role}.png" if pictures else None for role in ("labelled", "upright")]
+            labelled, upright = (pictures / f"{names[file]}_{role}.png" if pictures else None
+                                 for role in ("labelled", "upright"))
             known_of = replace(row.known() if row else Known(), now_utc=now)
-            jobs.append(Job(file, known_of, None, *out))
+            jobs.append(Job(file, known_of, None, labelled, upright, file.as_posix() if jsonl else None))
         with _output(jsonl) as lines:
             placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),
                                    Config(Path()).limits.place_seconds)
@@ -110,10 +122,7 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
             for file, placed in zip(files, _progress(placed_all, len(jobs)), strict=True):
                 failed += placed.annotation.status == "unreadable"
                 if lines:
-                    from annotate.contract import json_line
-
-                    line = json_line(file.as_posix(), placed.sha256, placed.annotation)
-                    lines.write(json.dumps(line, ensure_ascii=False, allow_nan=False) + "\n")
+                    lines.write(placed.line + "\n")
                     lines.flush()
                 click.echo(line_of(file.name, placed.annotation, "UTC"), err=jsonl == "-")
                 for problem in placed.problems:

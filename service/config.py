@@ -15,12 +15,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from annotate.records import Place
 from service.errors import BadInputError
 from service.records import EditionPlan
+
+if TYPE_CHECKING:
+    from annotate.records import Place
 
 CONFIG_NAME = "moondesk.toml"
 LOOPBACK = "127.0.0.1"
@@ -129,6 +131,8 @@ def _zone(name: Any) -> str:
 def _place(table: Mapping[str, Any]) -> Place | None:
     if "latitude" not in table or "longitude" not in table:
         return None
+    from annotate.records import Place
+
     return Place(float(table["latitude"]), float(table["longitude"]), float(table.get("height_m", 0)))
 
 

@@ -226,7 +226,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     record = [Fact("File", enclosure.given_name, _file_note(picture, annotation))]
     if stored:
         made = time_words(stored.made_utc, config.programme.zone)
-        record.append(Fact("Looked at", made, f"by version {stored.engine_version}"))
+        record.append(Fact("Looked at", made, f"by core {stored.engine_version}"))
     groups.append(FactGroup("Record", tuple(record)))
     marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
     rows = tuple(SeenRow(m.feature.name, m.feature.meaning or "", m.feature.kind, f"{_size(m.feature.size_km)} km",

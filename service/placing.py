@@ -1,47 +1,39 @@
 """Placing pictures in worker processes: jobs in, annotations out in the same order; one bad picture never stops it.
 
-A picture whose worker dies (a fault in a decoder, no memory left, time used up) breaks the whole pool, and the pool
-does not say which one it was: those under way are then placed one by one, each in a process of its own, and the one
-that kills its process again is `unreadable`.
+The work goes through a `concurrent.futures.Executor`. A picture whose worker dies (a fault in a decoder, no memory)
+is tried once more, in another; one that ends its worker again, or takes too long, is `unreadable`.
 """
 
 from __future__ import annotations
 
-import hashlib
 import logging
-import multiprocessing
-import os
-import signal
-import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
-from service.config import Config
-from service.derive import derive_all, draw_pictures, is_drawn
+from service.children import ChildDiedError, ChildLateError, ChildPool
 from service.engine import Engine
 from service.media import Media, derived_key, sha256_of
-from service.records import SentPicture, StoredAnnotation
-from service.storage import Storage
 from service.words import best_seen, feature_name
+
+if TYPE_CHECKING:
+    from service.config import Config
+    from service.records import SentPicture, StoredAnnotation
+    from service.storage import Storage
 
 log = logging.getLogger(__name__)
 
 BEST_SEEN_KEPT = 6
-
-#: Each worker has one core; threads of its libraries would only fight over it. Set before those libraries load.
-ENVIRONMENT = {
-    "OMP_NUM_THREADS": "1",
-    "OPENBLAS_NUM_THREADS": "1",
-    "MKL_NUM_THREADS": "1",
-    "OPENCV_IO_MAX_IMAGE_PIXELS": "150000000",
-}
+#: Jobs given out before the first of them is done, for each worker: one slow picture must not starve the others.
+AHEAD = 8
+#: What the workers share from their start.
+PRELOAD = ("service.warm",)
 
 Loader = Callable[[], Engine]
 
@@ -57,6 +49,8 @@ class Job:
     #: Files for the labelled and the upright picture alone, or None.
     labelled: Path | None = None
     upright: Path | None = None
+    #: Name that the picture goes by in its line of JSON; None: no line is asked for.
+    line_name: str | None = None
 
 
 @dataclass(frozen=True)
@@ -66,6 +60,8 @@ class Placed:
     annotation: Annotation
     sha256: str
     problems: tuple[str, ...] = ()
+    #: JSON without its line end, where the job asked for it: made by the worker, since it takes a tenth of its time.
+    line: str = ""
 
 
 def unreadable(reason: str, advice: str) -> Annotation:
@@ -79,23 +75,37 @@ def place_one(engine: Engine, job: Job) -> Placed:
     try:
         data = job.path.read_bytes()
     except OSError as error:
-        return Placed(unreadable(f"The file cannot be read: {error.strerror}.", "Check its name and permissions."), "")
+        return _settled(job, unreadable(f"The file cannot be read: {error.strerror}.",
+                                        "Check its name and permissions."), "")
     sha = sha256_of(data)
     try:
         annotation = engine.annotate(data, job.known)
     except Exception as error:  # whatever the core does with a picture, the others go on
         log.exception("placing %s", job.path.name)
-        return Placed(unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).",
-                                 "Please report it with the picture; the original is kept."), sha)
+        return _settled(job, unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).",
+                                        "Please report it with the picture; the original is kept."), sha)
     try:
         problems = _draw(engine, data, annotation, job)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing %s", job.path.name)
         problems = (f"The pictures could not be made ({type(error).__name__}: {error}).",)
-    return Placed(annotation, sha, problems)
+    return _settled(job, annotation, sha, problems)
+
+
+def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
+    if job.line_name is None:
+        return Placed(annotation, sha, problems)
+    import json
+
+    from annotate.contract import json_line
+
+    line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
+    return Placed(annotation, sha, problems, line)
 
 
 def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[str, ...]:
+    from service.derive import derive_all, draw_pictures, is_drawn  # not needed where no picture is drawn
+
     if job.derived_folder is not None:
         return derive_all(engine, data, annotation, job.derived_folder)
     if job.labelled is None or job.upright is None or not is_drawn(annotation):
@@ -112,74 +122,45 @@ def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> 
         for job in jobs:
             yield place_one(load(), job)
         return
-    for name, value in ENVIRONMENT.items():
-        os.environ.setdefault(name, value)
+    pool = ChildPool(workers, seconds, PRELOAD)
+    try:
+        yield from place_through(pool, jobs, load, AHEAD * workers)
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def place_through(pool: Executor, jobs: Iterable[Job], load: Loader, ahead: int) -> Iterator[Placed]:
+    """Place jobs in order by an executor that runs elsewhere; at most `ahead` are given out and not yet yielded."""
     source = iter(jobs)
-    pool: ProcessPoolExecutor | None = None
-    waiting: deque[tuple[Job, Future[Placed] | None]] = deque()
+    waiting: deque[tuple[Job, Future[Placed]]] = deque()
+    while True:
+        while len(waiting) < ahead and (fresh := next(source, None)) is not None:
+            waiting.append((fresh, pool.submit(_in_worker, load, fresh)))
+        if not waiting:
+            return
+        job, future = waiting.popleft()
+        yield _outcome(pool, load, job, future)
+
+
+def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> Placed:
     try:
-        while True:
-            suspects = any(future is None for _, future in waiting)
-            while not suspects and len(waiting) < 2 * workers and (fresh := next(source, None)) is not None:
-                pool = pool or _pool(workers)
-                waiting.append((fresh, _submit(pool, load, fresh, seconds)))
-            if not waiting:
-                return
-            job, future = waiting.popleft()
-            try:
-                placed = future.result() if future else _place_alone(load, job, seconds)
-            except BrokenProcessPool:
-                if pool:
-                    pool.shutdown(wait=True, cancel_futures=True)
-                pool = None
-                # those that were done before the break keep their results; the others are suspects like this one
-                waiting = deque((j, f if f is not None and _succeeded(f) else None) for j, f in waiting)
-                placed = _place_alone(load, job, seconds)
-            yield placed
-    finally:
-        if pool:
-            pool.shutdown(wait=True, cancel_futures=True)
-
-
-def _pool(workers: int) -> ProcessPoolExecutor:
-    # spawned, not forked: the parent may have threads, and a forked child would inherit its locks
-    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
-
-
-def _submit(pool: ProcessPoolExecutor, load: Loader, job: Job, seconds: int) -> Future[Placed] | None:
-    try:
-        return pool.submit(_in_worker, load, job, seconds)
-    except BrokenProcessPool:
-        return None
-
-
-def _succeeded(future: Future[Placed]) -> bool:
-    return future.done() and not future.cancelled() and future.exception() is None
-
-
-def _place_alone(load: Loader, job: Job, seconds: int) -> Placed:
-    began = time.monotonic()
-    with _pool(1) as pool:
         try:
-            return pool.submit(_in_worker, load, job, seconds).result()
-        except BrokenProcessPool:
-            slow = time.monotonic() - began >= seconds
-    why = f"took longer than {seconds} s" if slow else "made the program that opens it stop"
-    sha = hashlib.sha256(job.path.read_bytes()).hexdigest() if job.path.is_file() else ""
-    return Placed(unreadable(f"The picture {why}.", "Please ask for it again as JPEG or PNG; the original is kept."),
-                  sha)
+            return future.result()
+        except ChildLateError:
+            raise
+        except ChildDiedError:  # perhaps not by this picture: somebody may have ended the process
+            return pool.submit(_in_worker, load, job).result()
+    except ChildLateError as error:
+        why = f"took {error}"
+    except ChildDiedError:
+        why = "made the program that opens it stop"
+    sha = sha256_of(job.path.read_bytes()) if job.path.is_file() else ""
+    return _settled(job, unreadable(f"The picture {why}.",
+                                    "Please ask for it again as JPEG or PNG; the original is kept."), sha)
 
 
-def _in_worker(load: Loader, job: Job, seconds: int) -> Placed:
-    engine = _loaded(load)
-    if hasattr(signal, "alarm"):  # nothing in Python stops a decoder that hangs; the default action of SIGALRM does
-        signal.signal(signal.SIGALRM, signal.SIG_DFL)
-        signal.alarm(seconds)
-    try:
-        return place_one(engine, job)
-    finally:
-        if hasattr(signal, "alarm"):
-            signal.alarm(0)
+def _in_worker(load: Loader, job: Job) -> Placed:
+    return place_one(_loaded(load), job)
 
 
 @cache
@@ -193,6 +174,8 @@ def _loaded(load: Loader) -> Engine:
 def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
                   now: Callable[[], datetime]) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     """Place what this version of the engine has not seen; each is stored before it is yielded."""
+    from service.records import StoredAnnotation
+
     pictures = storage.unplaced(version)
     keys = [derived_key(version, p.submission.arrival.known(config.zones)) for p in pictures]
     jobs = (_stored_job(p, key, media, config, now()) for p, key in zip(pictures, keys, strict=True))

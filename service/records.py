@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from annotate.records import Annotation, Known, Place
+if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
+    from annotate.records import Annotation, Known, Place
 
 EditionKind = Literal["live", "recorded"]
 Source = Literal["folder", "mail"]
@@ -85,6 +86,8 @@ class Arrival:
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
+        from annotate.records import Known
+
         return Known(self.received_utc, self.taken_utc, self.place, zones)
 
 

@@ -186,10 +186,9 @@ class Storage:
         return Counts(row["total"], row["sure"], row["unsure"], rest, row["refused"], row["waiting"])
 
     def unplaced(self, engine_version: str) -> tuple[SentPicture, ...]:
-        """Pictures that this version of the engine has not looked at, the first received first."""
+        """Pictures that this version of the engine was not the last to look at, the first received first."""
         sql = _LISTING + """
-            where p.refused is null and p.sha256 is not null and not exists (
-                select 1 from annotations where picture_id = p.id and engine_version = ?)
+            where p.refused is null and p.sha256 is not null and a.engine_version is not ?
             order by coalesce(s.received_utc, s.stored_utc), s.id, p.position
         """
         with _failures():

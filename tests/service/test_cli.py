@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -129,7 +131,29 @@ def test_every_command_documents_its_exit_codes():
         assert "3 nothing to do" in run(command, "--help")[1].replace("\n  ", " ")
 
 
-def test_the_help_loads_nothing_of_the_web_or_the_store():
-    code = ("import sys, service.cli; bad = {'flask', 'sqlite_utils', 'waitress', 'jinja2'} & set(sys.modules); "
+def test_the_help_loads_nothing_that_is_slow():
+    code = ("import sys, service.cli; "
+            "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite_utils', 'waitress', 'jinja2'} & set(sys.modules); "
             "sys.exit(str(bad) if bad else 0)")
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, timeout=30)
+
+
+def test_placing_loads_neither_the_web_nor_the_store(tmp_path):
+    (tmp_path / "a.png").write_bytes(fakes.png())
+    (tmp_path / "script.py").write_text(
+        "import sys\nfrom service.cli import main\n"
+        "if __name__ == '__main__':\n"
+        "    try:\n        main(['place', sys.argv[1], '--workers', '1'])\n"
+        "    except SystemExit as end:\n        assert end.code == 0\n"
+        "    slow = {'flask', 'sqlite_utils', 'waitress', 'jinja2', 'skimage', 'scipy', 'astropy'}\n"
+        "    assert not slow & set(sys.modules), slow & set(sys.modules)\n")
+    done = subprocess.run([sys.executable, tmp_path / "script.py", tmp_path / "a.png"], cwd=ROOT, text=True,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("a.png")
+
+
+def test_the_version_names_product_and_core():
+    code, out, _ = run("--version")
+    assert code == 0
+    assert re.fullmatch(r"moondesk, version \S+( tree)?, core \S+( 1)?\n", out)

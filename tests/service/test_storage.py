@@ -79,6 +79,8 @@ def test_what_waits_for_an_engine(storage):
     storage.add_annotation(StoredAnnotation(1, annotation(), "1", NOW, "0" * 16), ())
     assert storage.unplaced("1") == ()
     assert [p.id for p in storage.unplaced("2")] == [1]
+    storage.add_annotation(StoredAnnotation(1, annotation(), "2", NOW, "0" * 16), ())
+    assert [p.id for p in storage.unplaced("1")] == [1]  # gone back to the first: the list must not show the second's
 
 
 def test_counts_order_and_neighbours(storage):

@@ -1,0 +1,122 @@
+"""Child processes: what one of them does costs its own call and nothing else."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from service.children import ChildDiedError, ChildLateError, ChildPool
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def pool():
+    with ChildPool(2, 30, memory_bytes=1_000_000_000) as opened:
+        yield opened
+
+
+def child_id() -> int:
+    return os.getpid()
+
+
+def sleep_then(seconds: float, value: int) -> int:
+    time.sleep(seconds)
+    return value
+
+
+def allocate(count: int) -> int:
+    return len(bytearray(count))
+
+
+def fail(error: BaseException) -> None:
+    raise error
+
+
+def sized_limits() -> tuple[int, int]:
+    import resource
+
+    return resource.getrlimit(resource.RLIMIT_AS)[0], resource.getrlimit(resource.RLIMIT_CORE)[0]
+
+
+def test_calls_run_elsewhere_and_children_are_used_again(pool):
+    ids = {pool.submit(child_id).result() for _ in range(6)}
+    assert os.getpid() not in ids
+    assert len(ids) <= 2
+
+
+def test_an_exception_comes_back_as_itself(pool):
+    with pytest.raises(KeyError, match="planted"):
+        pool.submit(fail, KeyError("planted")).result()
+    assert pool.submit(sleep_then, 0, 7).result() == 7
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSEGV])
+def test_a_dead_child_costs_only_its_own_call(pool, number):
+    before = pool.submit(sleep_then, 0.3, 1)
+    dies = pool.submit(_die, number)
+    after = [pool.submit(sleep_then, 0, k) for k in range(4)]
+    with pytest.raises(ChildDiedError):
+        dies.result()
+    assert before.result() == 1
+    assert [f.result() for f in after] == [0, 1, 2, 3]
+
+
+def _die(number: int) -> None:
+    os.kill(os.getpid(), number)
+    time.sleep(30)
+
+
+def test_a_late_call_is_ended_and_its_place_is_free_again():
+    with ChildPool(1, 0.5) as pool:
+        slow, next_one = pool.submit(sleep_then, 60, 1), pool.submit(sleep_then, 0, 2)
+        with pytest.raises(ChildLateError, match=r"0\.5 s"):
+            slow.result()
+        assert next_one.result() == 2
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems know other limits")
+def test_memory_is_limited_and_no_core_is_left(pool):
+    assert pool.submit(sized_limits).result() == (1_000_000_000, 0)
+    with pytest.raises(MemoryError):
+        pool.submit(allocate, 2_000_000_000).result()
+    assert pool.submit(allocate, 1000).result() == 1000
+
+
+def test_shutdown_with_cancel_does_not_wait_for_what_runs():
+    pool = ChildPool(1, 60)
+    running, waiting = pool.submit(sleep_then, 60, 1), pool.submit(sleep_then, 60, 2)
+    while not running.running():
+        time.sleep(0.01)
+    pool.submit(child_id)
+    began = time.monotonic()
+    pool.shutdown(cancel_futures=True)
+    assert time.monotonic() - began < 30
+    assert waiting.cancelled()
+    with pytest.raises(ChildDiedError):
+        running.result()
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for the child in /proc")
+def test_children_end_with_a_parent_that_was_killed():
+    script = ("import os, sys, time\nfrom service.children import ChildPool\n"
+              "if __name__ == '__main__':\n"
+              "    print(ChildPool(1, 60).submit(os.getpid).result(), flush=True)\n    time.sleep(60)\n")
+    parent = subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert parent.stdout is not None
+    child = Path("/proc", parent.stdout.readline().strip())
+    assert child.is_dir()
+    parent.kill()
+    parent.wait()
+    parent.stdout.close()
+    for _ in range(1000):
+        if not child.is_dir() or "Z" in child.joinpath("stat").read_text().rsplit(")")[-1].split()[0]:
+            return
+        time.sleep(0.01)
+    raise AssertionError("the child outlived its parent by 10 s")
