@@ -1,9 +1,11 @@
 """Where the Sun stood on the Moon, from the picture: the relit disc compared with the picture for each candidate Sun.
 
 A brightness threshold is not the terminator, and the display's tone curve would shift it by hours (figures D). So the
-tone curve is fitted along: a cubic in the square root of the predicted radiance, and a tilt across the disc for haze.
-What is left unexplained, least at the true Sun, is the measure. Ranks, blind to the curve altogether, were tried too:
-median error 0.5 h both, but 4.2 h against 1.9 h at the 90th percentile over 44 rendered scenes.
+tone curve is fitted along: a cubic in the square root of the predicted radiance, and a tilt across the disc. Light that
+is not the Moon's (haze, a bright sky, the Moon's own glow) adds to it before the tone curve: d sqrt(I + s) = s / (2
+sqrt(I)), so that it enters as terms over the root. What is left unexplained, least at the true Sun, is the measure.
+
+    every sixth hour on few pixels -> hour by hour on the frame -> parabola through the least
 """
 
 from __future__ import annotations
@@ -15,11 +17,28 @@ import numpy as np
 
 from annotate.geometry import unit_vector
 from annotate.records import Float32Array
-from annotate.relight import DiscModel, frame_grid, light
+from annotate.relight import SUN_DIAMETER_DEG, DiscModel, frame_grid, limb_darkening_weight
 from annotate.skies import SunTrack
 
 #: Pixels with the Sun lower than this carry sky, halo and earthshine, not sunlight.
 NIGHT_DEG = -8.0
+#: The very limb is left out (square of the radius).
+OUTER = 0.95
+#: The whole track is searched on pixels so many to the radius; finer frames than the second are compared at every
+#: other pixel.
+COARSE_PX, FINE_PX = 40.0, 80.0
+#: Fewer pixels give no time.
+LEAST_PIXELS = 200
+#: Stray light weighs as the root of the Moon's own, held off zero by this much (white is about 1).
+ROOT_FLOOR = 0.2
+#: Widths of the Moon's glow in air and lens, radii.
+GLOW_RADII = (0.3, 0.7)
+#: Holds terms apart that the pixels cannot tell apart.
+RIDGE = 1e-5
+#: Half width of the stretch that the parabola is laid through, steps.
+HALF = 3
+#: One sigma: where the unexplained share has grown by this part of itself.
+GROWTH = 0.025
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,59 +57,125 @@ def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track
     """Best Sun of a track for a display-valued picture (N, N) in the model's north-up frame.
 
     start: index on the track whose Sun says, at first, which pixels lie in the night; done again with the Sun found.
-    span: where given, only so many steps to either side of start are searched (None: the whole track).
+    span: where given, the best is looked for about start alone, stepwise downhill (None: over the whole track first).
     """
-    index = start
-    fit = LightFit(float(start), 1.0, 10.0, True)
+    count = len(track.lon_deg)
+    index = min(max(start, 0), count - 1)
+    if span is None:
+        grid = sorted({*range(0, count, coarse), count - 1})
+        stride = max(round(model.radius_px / COARSE_PX), 1)
+        smooth = np.asarray(cv2.blur(picture, (stride, stride)), np.float32) if stride > 1 else picture
+        for _ in range(3):
+            look = _Look(smooth, inside, model, track, index, None, stride)
+            best = min(grid, key=look.unexplained)
+            near, index = abs(best - index) <= coarse, best
+            if near:
+                break
     for _ in range(3):
-        fit = _search(picture, inside, model, track, index, blur_px, coarse, span)
-        if abs(round(fit.index) - index) <= 2:
+        fit = _Look(picture, inside, model, track, index, blur_px, 2 if model.radius_px > FINE_PX else 1).least()
+        if abs(round(fit.index) - index) <= HALF:
             break
         index = round(fit.index)
     return fit
 
 
-def _search(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, at: int, blur_px: float,
-            coarse: int, span: int | None) -> LightFit:
-    u, v, _ = frame_grid(model.radius_px)
-    sun = unit_vector(track.lat_deg[at], track.lon_deg[at]).astype(np.float32)
-    day = model.vertical @ sun > np.sin(np.radians(NIGHT_DEG))
-    use = (u * u + v * v < 0.95) & inside & day
-    values = picture[use].astype(float)
-    count = len(track.lon_deg)
-    if values.size < 200 or values.var() < 1e-8:
-        return LightFit(float(at), 1.0, float(count), True)
-    tilt = np.column_stack([u[use], v[use]])
-    left = np.full(count, np.nan)
+class _Look:
+    """The picture beside the disc lit by candidate Suns, with the night as the Sun of the track's index `at` has it.
 
-    def unexplained(k: int) -> float:
-        if np.isnan(left[k]):
-            radiance = light(model, float(track.lat_deg[k]), float(track.lon_deg[k]))
-            x = np.sqrt(cv2.GaussianBlur(radiance, (0, 0), blur_px)[use]).astype(float)
-            design = np.column_stack([np.ones(x.size), x, x * x, x**3, tilt])
-            gram = design.T @ design + 1e-9 * np.eye(design.shape[1])
-            rest = values - design @ np.linalg.solve(gram, design.T @ values)
-            left[k] = rest.var() / values.var()
-        return float(left[k])
+    blur_px: of the picture, given to the prediction too (None: none). stride: only every such pixel is compared.
+    """
 
-    if span is None:
-        grid = sorted({*range(0, count, coarse), count - 1})
-        best = min(grid, key=unexplained)
-    else:
-        best, coarse = at, span
-    for k in range(max(best - coarse, 0), min(best + coarse, count - 1) + 1):
-        unexplained(k)
-    best = int(np.nanargmin(left))
-    half = 3
-    lo, hi = max(best - half, 0), min(best + half, count - 1)
-    near = np.arange(lo, hi + 1)
-    values_near = np.array([unexplained(int(i)) for i in near])
-    index, sigma = float(best), float(half)
-    if len(near) >= 5:
-        bend, slope, _ = np.polyfit(near - best, values_near, 2)
-        if bend > 0:
-            index = best + float(np.clip(-slope / (2 * bend), -half, half))
-            # one sigma: where the unexplained share has grown by a fortieth (a twentieth held 84 % of the errors within
-            # one sigma and all within two, over 37 scenes without place or clock)
-            sigma = float(np.sqrt(0.025 * values_near.min() / bend))
-    return LightFit(index, float(left[best]), sigma, best in (0, count - 1))
+    def __init__(self, picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, at: int,
+                 blur_px: float | None, stride: int) -> None:
+        self.track, self.at, self.blur_px = track, at, blur_px
+        self.left: dict[int, float] = {}
+        u, v, centre = frame_grid(model.radius_px)
+        sun = unit_vector(track.lat_deg[at], track.lon_deg[at]).astype(np.float32)
+        day = model.inside & (model.vertical @ sun > np.sin(np.radians(NIGHT_DEG)))
+        use = day & inside & (u * u + v * v < OUTER)
+        kept = np.zeros_like(use)
+        kept[centre % stride :: stride, centre % stride :: stride] = True
+        use &= kept
+        lit = np.flatnonzero(use if blur_px is None else day)
+        self.shape, self.lit, self.use = use.shape, lit, np.flatnonzero(use)
+        values = picture.ravel()[self.use]
+        self.enough = values.size >= LEAST_PIXELS and float(values.var()) > 1e-8
+        if not self.enough:
+            return
+        self.vertical, self.normal = model.vertical.reshape(-1, 3)[lit], model.normal.reshape(-1, 3)[lit]
+        self.mu, self.albedo = model.mu.ravel()[lit], model.albedo.ravel()[lit]
+        self.horizon, self.observer = model.horizon_deg.reshape(-1, 2)[lit], model.observer
+        self.values = values - values.mean()
+        glow = self._glow(sun, model.radius_px)
+        u, v = u.ravel()[self.use], v.ravel()[self.use]
+        self.tilt = np.stack([u, v])
+        self.stray = np.stack([np.ones_like(u), u, v, *glow])
+
+    def least(self) -> LightFit:
+        """The least of the curve downhill from `at`, and the parabola through it."""
+        count = len(self.track.lon_deg)
+        if not self.enough:
+            return LightFit(float(self.at), 1.0, float(count), True)
+        best, before = self.at, -1
+        while best != before:
+            before = best
+            near = range(max(best - HALF, 0), min(best + HALF, count - 1) + 1)
+            best = min(near, key=self.unexplained)
+        steps = np.array(near)
+        values = np.array([self.unexplained(k) for k in near])
+        index, sigma = float(best), float(HALF)
+        if len(near) >= 5:
+            bend, slope, _ = np.polyfit(steps - best, values, 2)
+            if bend > 0:
+                index = best + float(np.clip(-slope / (2 * bend), -HALF, HALF))
+                sigma = float(np.sqrt(GROWTH * values.min() / bend))
+        return LightFit(index, float(values.min()), sigma, best in (0, count - 1))
+
+    def unexplained(self, k: int) -> float:
+        """Share of the picture's variance that the best tone curve and stray light leave under the Sun of index k."""
+        if not self.enough:
+            return 1.0
+        if k not in self.left:
+            sun = unit_vector(self.track.lat_deg[k], self.track.lon_deg[k]).astype(np.float32)
+            radiance = self._radiance(sun)
+            if self.blur_px is not None:
+                whole = np.asarray(cv2.GaussianBlur(self._frame(radiance), (0, 0), self.blur_px), np.float32)
+                radiance = whole.ravel()[self.use]
+            x = np.sqrt(radiance)
+            terms = np.vstack([x, x * x, x * x * x, self.tilt, self.stray / (x + ROOT_FLOOR)])
+            terms -= terms.mean(axis=1, keepdims=True)
+            gram = (terms @ terms.T).astype(float)
+            scale = 1 / np.sqrt(np.diag(gram) + 1e-9)
+            toward = scale * (terms @ self.values)
+            gram = gram * np.outer(scale, scale) + RIDGE * np.eye(len(scale))
+            total = float(self.values @ self.values)
+            self.left[k] = max(1.0 - float(toward @ np.linalg.solve(gram, toward)) / total, 1e-9)
+        return self.left[k]
+
+    def _frame(self, values: Float32Array) -> Float32Array:
+        whole = np.zeros(self.shape, np.float32)
+        whole.ravel()[self.lit] = values
+        return whole
+
+    def _glow(self, sun: Float32Array, radius_px: float) -> list[Float32Array]:
+        """The Moon's glow about itself, by widths, at the compared pixels; made small, it has no detail."""
+        whole = self._frame(self._radiance(sun))
+        step = max(radius_px / 24.0, 1.0)
+        size = max(round(self.shape[0] / step), 8)
+        small = cv2.resize(whole, (size, size), interpolation=cv2.INTER_AREA)
+        wide = [cv2.GaussianBlur(small, (0, 0), w * radius_px / step, borderType=cv2.BORDER_CONSTANT)
+                for w in GLOW_RADII]
+        back = [cv2.resize(g, self.shape[::-1], interpolation=cv2.INTER_LINEAR) for g in wide]
+        return [np.asarray(b, np.float32).ravel()[self.use] for b in back]
+
+    def _radiance(self, sun: Float32Array) -> Float32Array:
+        """As `relight.light`, on the pixels of the day alone."""
+        phase = float(np.degrees(np.arccos(np.clip(self.observer @ sun, -1, 1))))
+        weight = np.float32(limb_darkening_weight(phase))
+        mu0 = np.maximum(self.normal @ sun, np.float32(0))
+        lit = self.albedo * mu0 * (2 * weight / (mu0 + self.mu) + (1 - weight))
+        altitude = (self.vertical @ sun) * np.float32(180 / np.pi)
+        easterly = self.vertical[:, 0] * sun[1] > self.vertical[:, 1] * sun[0]
+        horizon = np.where(easterly, self.horizon[:, 0], self.horizon[:, 1])
+        share = (altitude - horizon) * np.float32(1 / SUN_DIAMETER_DEG) + np.float32(0.5)
+        return np.asarray(lit * np.clip(share, np.float32(0), np.float32(1)), np.float32)
