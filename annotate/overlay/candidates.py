@@ -9,11 +9,11 @@ to have a prominent feature named: to the right and a little above costs least (
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.geometry import disc_axes, disc_to_pixel, pixel_to_surface, project, sun_altitude_deg
+from annotate.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg, unit_vector
 from annotate.overlay.boxes import Ellipses, Rects, rects, segments
 from annotate.overlay.courses import course_vectors
 from annotate.overlay.scene import Candidates, Layout, Scene
@@ -23,7 +23,27 @@ from annotate.records import FeatureMark, FloatArray, Pose
 #: Ground counts as lit for a sea's name from this height of the Sun on, degrees: clear of the ragged edge of light.
 LIT_SUN_DEG = 2.0
 
+#: Directions and distances (in units of the font's size) of the places round a spot: near ones, then on leader lines.
 _AROUND = np.radians(np.arange(0.0, 360.0, 30.0))
+_GAP, _FAR = 0.3, (1.3, 2.4, 3.8, 5.6)
+_TURNS = np.concatenate([_AROUND] + [_AROUND + (0.26 if far in (2.4, 5.6) else 0.0) for far in _FAR])
+_REACH = np.repeat([_GAP, *_FAR], 12)
+_COSTS = np.repeat([0.0, *(0.26 + 0.05 * far for far in _FAR)], 12)
+#: In the sky beyond the limb: directions from the line that leads away from the disc's centre, and distances.
+_FAN = np.radians([0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0, -85.0, 85.0])
+_BEYOND = (1.0, 2.4, 4.2, 6.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """A feature named beside one spot. ellipse: of length 1; number: of the layout; cost: added to every place."""
+
+    owner: int
+    ellipse: Ellipses
+    layout: Layout
+    number: int = 0
+    leaders_only: bool = False
+    cost: float = 0.0
 
 
 def rims(marks: Sequence[FeatureMark], pose: Pose, font_px: float) -> Ellipses:
@@ -40,72 +60,48 @@ def rims(marks: Sequence[FeatureMark], pose: Pose, font_px: float) -> Ellipses:
     return Ellipses(x, y, a, b, np.where(away > 1e-6, dx / away, 1.0), np.where(away > 1e-6, dy / away, 0.0))
 
 
-def _attached(px: FloatArray, py: FloatArray, dx: FloatArray, dy: FloatArray, layout: Layout) -> Rects:
-    """Boxes that begin at the points p and lie away from them in the directions d."""
-    sx, sy = np.clip(1.7 * dx, -1.0, 1.0), np.clip(1.7 * dy, -1.0, 1.0)
-    return rects(
-        px + sx * layout.width_px / 2,
-        py + sy * layout.height_px / 2,
-        np.full_like(px, layout.width_px),
-        np.full_like(px, layout.height_px),
-        np.zeros_like(px),
-    )
-
-
-def _preference(dx: FloatArray, dy: FloatArray) -> FloatArray:
-    """0 to the right and 20 degrees up, 0.2 opposite."""
-    return np.asarray(0.1 * (1.0 - (dx * np.cos(0.35) - dy * np.sin(0.35))))
-
-
-def around_spot(
-    scene: Scene, owner: int, spot: Ellipses, layout: Layout, number: int = 0, leaders_only: bool = False
-) -> Candidates:
-    """Names round a crater's rim or a spot (an Ellipses of length 1), near ones and ones on leader lines."""
-    f = scene.font_px
-    gap = 0.3 * f
+def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
+    """Names round craters' rims and other spots, near ones and ones on leader lines: all spots at once."""
+    f, radius = scene.font_px, scene.pose.radius_px
+    spot = Ellipses(*(np.concatenate([getattr(s.ellipse, n) for s in spots])[:, None]
+                      for n in ("x", "y", "a", "b", "nx", "ny")))  # fmt: skip
     cx, cy = (float(c) for c in disc_to_pixel(scene.pose, 0.0, 0.0))
-    out_x, out_y = float(spot.x[0]) - cx, float(spot.y[0]) - cy
-    away = max(float(np.hypot(out_x, out_y)), 1e-6)
-    base = np.arctan2(-out_y, out_x)
-
-    theta, reach, leader, cost = [], [], [], []
-    if not leaders_only:
-        theta.append(_AROUND)
-        reach.append(np.full(12, gap))
-        leader.append(np.zeros(12, bool))
-        cost.append(np.zeros(12))
-    for far in (1.3, 2.4, 3.8, 5.6):
-        theta.append(_AROUND + (0.26 if far in (2.4, 5.6) else 0.0))
-        reach.append(np.full(12, far * f))
-        leader.append(np.ones(12, bool))
-        cost.append(np.full(12, 0.26 + 0.05 * far))
-    to_limb = scene.pose.radius_px - away
-    if to_limb < max(0.35 * scene.pose.radius_px, 7.0 * f):  # room in the sky beyond the limb
-        fan = base + np.radians([0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0, -85.0, 85.0])
-        # distance to the limb circle along each ray
-        along = np.cos(fan - base) * away
-        edge = -along + np.sqrt(np.maximum(along**2 + scene.pose.radius_px**2 - away**2, 0.0))
-        for beyond in (1.0, 2.4, 4.2, 6.5):
-            theta.append(fan)
-            reach.append(np.maximum(edge + beyond * f - float(spot.a[0]), 1.2 * f))
-            leader.append(np.ones(len(fan), bool))
-            cost.append(0.22 + 0.06 * np.minimum((edge + beyond * f) / f, 12.0) + 0.15 * edge / scene.pose.radius_px)
-    t = np.concatenate(theta)
-    dx, dy = np.cos(t), -np.sin(t)
+    out_x, out_y = spot.x - cx, spot.y - cy
+    away = np.maximum(np.hypot(out_x, out_y), 1e-6)
+    # distance to the limb circle along each ray of the fan
+    along = np.cos(_FAN) * away
+    edge = np.sqrt(np.maximum(along**2 + radius**2 - away**2, 0.0)) - along
+    beyond = np.repeat(_BEYOND, len(_FAN)) * f
+    edge = np.tile(edge, len(_BEYOND))
+    shape = (len(spots), len(_TURNS) + len(beyond))
+    theta, reach, cost = np.empty(shape), np.empty(shape), np.empty(shape)
+    near, fan = np.s_[:, : len(_TURNS)], np.s_[:, len(_TURNS) :]
+    theta[near], theta[fan] = _TURNS, np.arctan2(-out_y, out_x) + np.tile(_FAN, len(_BEYOND))
+    reach[near], reach[fan] = _REACH * f, np.maximum(edge + beyond - spot.a, 1.2 * f)
+    cost[near], cost[fan] = _COSTS, 0.22 + 0.06 * np.minimum((edge + beyond) / f, 12.0) + 0.15 * edge / radius
+    wanted = np.ones(shape, bool)
+    wanted[:, :12] = ~np.array([s.leaders_only for s in spots])[:, None]
+    wanted[fan] = radius - away < max(0.35 * radius, 7.0 * f)  # room in the sky beyond the limb
+    dx, dy = np.cos(theta), -np.sin(theta)
+    # the best direction is to the right and 20 degrees up
+    cost += np.array([s.cost for s in spots])[:, None] + 0.1 * (1.0 - (dx * np.cos(0.35) - dy * np.sin(0.35)))
     rim = spot.reach(dx, dy)
-    out = rim + np.concatenate(reach)
-    x0, y0 = float(spot.x[0]), float(spot.y[0])
-    box = _attached(x0 + dx * out, y0 + dy * out, dx, dy, layout)
-    n = len(t)
+    wide, high = (np.array([getattr(s.layout, n) for s in spots])[:, None] for n in ("width_px", "height_px"))
+    # boxes begin at the end of the way and lie away from it
+    x = spot.x + dx * (rim + reach) + np.clip(1.7 * dx, -1.0, 1.0) * wide / 2
+    y = spot.y + dy * (rim + reach) + np.clip(1.7 * dy, -1.0, 1.0) * high / 2
+    k, way = np.nonzero(wanted)
+    one = np.ones(len(k))
+    box = Rects(x[wanted], y[wanted], wide[k, 0] / 2, high[k, 0] / 2, one, 0.0 * one)
     return Candidates(
-        np.full(n, owner),
-        np.full(n, number),
+        np.array([s.owner for s in spots])[k],
+        np.array([s.number for s in spots])[k],
         box,
-        np.zeros(n),
-        x0 + dx * rim,
-        y0 + dy * rim,
-        np.concatenate(leader),
-        np.concatenate(cost) + _preference(dx, dy),
+        0.0 * one,
+        (spot.x + dx * rim)[wanted],
+        (spot.y + dy * rim)[wanted],
+        way >= 12,
+        cost[wanted],
     )
 
 
@@ -177,56 +173,74 @@ def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: Layout) ->
     return found, course
 
 
-def on_sea(scene: Scene, owner: int, mark: FeatureMark, layouts: Sequence[Layout]) -> list[Candidates]:
-    """Names across a sea's lit ground in the picture; on a leader line as well, for seas smaller than their names."""
-    pose, f = scene.pose, scene.font_px
-    seas = sea_map()
-    number = seas.number.get(mark.feature.name, -1)
-    cells = seas.cells[number] if number >= 0 else np.zeros((0, 3))
-    if not len(cells):
-        return [around_spot(scene, owner, round_spot(mark.x, mark.y, 0.2 * f), layouts[-1], len(layouts) - 1)]
-    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    disc = project(cells, axes, pose.distance_radii)
+def on_seas(
+    scene: Scene, owners: Sequence[int], marks: Sequence[FeatureMark], layouts: Sequence[Sequence[Layout]]
+) -> tuple[list[Candidates], list[Spot]]:
+    """Names across the seas' lit ground in the picture, and spots to hang them on where a sea is smaller than its name.
+
+    owners, marks, layouts: of the seas.
+    """
+    pose, f, seas = scene.pose, scene.font_px, sea_map()
+    numbers = [seas.number.get(m.feature.name, -1) for m in marks]
+    cells = [seas.cells[k] if k >= 0 else np.zeros((0, 3)) for k in numbers]
+    every = np.concatenate([np.zeros((0, 3)), *cells])
+    disc = project(every, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     x, y = disc_to_pixel(pose, disc.u, disc.v)
-    lat, lon = np.degrees(np.arcsin(cells[:, 2])), np.degrees(np.arctan2(cells[:, 1], cells[:, 0]))
-    sun = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    shown = (disc.mu > 0.05) & (sun > LIT_SUN_DEG) & scene.inside(x, y)
-    if not shown.any():
-        return []
-    x, y = x[shown], y[shown]
-    weight = disc.mu[shown] * np.sqrt(np.clip(1.0 - cells[shown, 2] ** 2, 0.0, 1.0)) + 1e-6
-    mx, my = float(np.average(x, weights=weight)), float(np.average(y, weights=weight))
-    spread = float(np.sqrt(np.average((x - mx) ** 2 + (y - my) ** 2, weights=weight))) + 0.5 * f
-    order = np.argsort(np.hypot(x - mx, y - my))
+    sun = every @ unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    shown = (disc.mu > 0.05) & (sun > np.sin(np.radians(LIT_SUN_DEG))) & scene.inside(x, y)
+    weight = disc.mu * np.sqrt(np.clip(1.0 - every[:, 2] ** 2, 0.0, 1.0)) + 1e-6
+    ends = np.cumsum([len(c) for c in cells]).tolist()
+    found: list[Candidates] = []
+    spots: list[Spot] = []
+    for owner, mark, sizes, number, own, end in zip(owners, marks, layouts, numbers, cells, ends, strict=True):
+        last = len(sizes) - 1
+        if not len(own):
+            spots.append(Spot(owner, round_spot(mark.x, mark.y, 0.2 * f), sizes[last], last))
+            continue
+        here = end - len(own) + np.flatnonzero(shown[end - len(own) : end])
+        if not len(here):
+            continue
+        named, nearest = _across(scene, owner, number, sizes, x[here], y[here], weight[here])
+        found += named
+        # on a leader line in ordinary letters, in two lines if it can be
+        k = here[nearest]
+        spot = round_spot(float(x[k]), float(y[k]), 0.2 * f)
+        spots.append(Spot(owner, spot, sizes[last], last, leaders_only=True, cost=0.2))
+    return found, spots
+
+
+#: Points of a box at which a sea's ground is asked for, in half sizes; the middle is one of them.
+_ACROSS, _DOWN = (g.ravel() for g in np.meshgrid(np.linspace(-1, 1, 7), np.linspace(-1, 1, 3)))
+_MIDDLE = 10
+
+
+def _across(
+    scene: Scene, owner: int, number: int, layouts: Sequence[Layout], x: FloatArray, y: FloatArray, weight: FloatArray
+) -> tuple[list[Candidates], int]:
+    """Names on a sea whose shown cells are (x, y), and the index of the cell nearest to their weighted middle."""
+    total = weight.sum()
+    mx, my = float(weight @ x / total), float(weight @ y / total)
+    away = np.hypot(x - mx, y - my)
+    spread = float(np.sqrt(weight @ (away * away) / total)) + 0.5 * scene.font_px
+    order = np.argsort(away)
     keep = order[:: max(1, len(order) // 20)]
     px, py = np.concatenate([[mx], x[keep]]), np.concatenate([[my], y[keep]])
-    n = len(px)
-    found: list[Candidates] = []
-    for k, layout in enumerate(layouts):
-        if layout.font_px < layouts[0].font_px and any(np.any(c.cost < 0.25) for c in found):
-            break  # the large letters have a good place
-        box = rects(px, py, np.full(n, layout.width_px), np.full(n, layout.height_px), np.zeros(n))
-        bx, by = box.points(7, 3)
-        blat, blon = pixel_to_surface(pose, bx, by)
-        bsun = sun_altitude_deg(
-            np.nan_to_num(blat), np.nan_to_num(blon), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
-        )
-        own = (seas.owner_at(blat, blon) == number) & scene.inside(bx, by) & (bsun > 0.5 * LIT_SUN_DEG)
-        share = np.mean(own, axis=1)
-        fits = np.flatnonzero((share >= 0.6) & own[:, 10])  # the middle of the box among them
-        cost = 0.7 * (1.0 - share) + 0.22 * np.hypot(px - mx, py - my) / spread + 0.05 * k
-        zero = np.zeros(len(fits))
-        whole = np.zeros(len(fits), np.intp)
-        found.append(
-            Candidates(whole + owner, whole + k, box.take(fits), zero, px[fits], py[fits], zero > 0, cost[fits])
-        )
-    nearest = order[0]
-    # on a leader line in ordinary letters, in two lines if it can be
-    last = len(layouts) - 1
-    spot = round_spot(float(x[nearest]), float(y[nearest]), 0.2 * f)
-    hung = around_spot(scene, owner, spot, layouts[last], last, leaders_only=True)
-    found.append(replace(hung, cost=hung.cost + 0.2))
-    return found
+    half_w, half_h = (np.array([getattr(s, n) for s in layouts]) / 2 for n in ("width_px", "height_px"))
+    bx = px[None, :, None] + half_w[:, None, None] * _ACROSS
+    by = py[None, :, None] + half_h[:, None, None] * _DOWN
+    cell = scene.ground.at(bx, by)
+    own = (scene.ground.sea[cell] == number) & (scene.ground.sun[cell] > np.sin(np.radians(0.5 * LIT_SUN_DEG)))
+    share = own.mean(axis=2)
+    fits = (share >= 0.6) & own[:, :, _MIDDLE]
+    cost = 0.7 * (1.0 - share) + 0.22 * np.hypot(px - mx, py - my) / spread + 0.05 * np.arange(len(layouts))[:, None]
+    large = np.array([s.font_px >= layouts[0].font_px for s in layouts])
+    if (fits & (cost < 0.25))[large].any():
+        fits &= large[:, None]  # the large letters have a good place
+    k, n = np.nonzero(fits)
+    one = np.ones(len(k))
+    box = Rects(px[n], py[n], half_w[k], half_h[k], one, 0.0 * one)
+    named = Candidates(np.full(len(k), owner), k, box, 0.0 * one, px[n], py[n], one < 0, cost[k, n])
+    return [named], int(order[0])
 
 
 def round_spot(x: float, y: float, radius: float) -> Ellipses:

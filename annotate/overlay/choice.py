@@ -11,33 +11,29 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from annotate.overlay.boxes import BoolArray, Ellipses, covering, touching
+from annotate.overlay.boxes import BoolArray, covering, overlaps
 from annotate.overlay.candidates import rims
 from annotate.overlay.scene import Candidates, Scene
 from annotate.overlay.style import SPOT_KINDS
 from annotate.records import FeatureMark, FloatArray
 
 #: A name is not worth a place that costs more than this and its value together.
-_WORTH = 0.55
+WORTH = 0.55
 
 
 def conflicts(every: Candidates, font_px: float) -> BoolArray:
     """(n, n): pairs of candidates that cannot both stand."""
-    n = len(every)
     clash: BoolArray = np.equal.outer(every.owner, every.owner)
-    box, leaders = every.box.grow(0.2 * font_px), every.leaders(0.3 * font_px)
-    i, j = touching(box, box)
-    clash[i, j] = True
+    box = every.box.grow(0.2 * font_px)
+    clash |= overlaps(box, box)
     hung = np.flatnonzero(every.leader)
-    lines = leaders.take(hung)
-    i, j = touching(every.box.grow(0.12 * font_px), lines)
-    foreign = every.owner[i] != every.owner[hung[j]]
-    clash[i[foreign], hung[j[foreign]]] = True
-    clash[hung[j[foreign]], i[foreign]] = True
-    i, j = touching(lines, lines)
-    clash[hung[i], hung[j]] = True
-    clash[np.arange(n), np.arange(n)] = True
-    return np.asarray(clash, np.bool_)
+    lines = every.take(hung).leaders(0.3 * font_px)
+    struck = overlaps(every.box.grow(0.12 * font_px), lines)
+    struck &= every.owner[:, None] != every.owner[hung]
+    struck[hung] |= overlaps(lines, lines)
+    clash[:, hung] |= struck
+    clash[hung] |= struck.T
+    return clash
 
 
 def keep_off_features(clash: BoolArray, every: Candidates, pool: Sequence[FeatureMark], scene: Scene) -> None:
@@ -50,18 +46,17 @@ def keep_off_features(clash: BoolArray, every: Candidates, pool: Sequence[Featur
     dx, dy = spots.x[k] - spots.x[j], spots.y[k] - spots.y[j]
     away = np.hypot(dx, dy)
     safe = np.maximum(away, 1e-9)
-    reach = Ellipses(*(getattr(spots, n)[j] for n in ("x", "y", "a", "b", "nx", "ny"))).reach(dx / safe, dy / safe)
+    reach = spots.take(j).reach(dx / safe, dy / safe)
     over = (k != j) & craters[j] & (away > reach)
-    pairs = [(i[over], j[over])]
+    barred = np.zeros((len(every), len(pool)), bool)  # candidates that rule out any name of a feature
+    barred[i[over], j[over]] = True
     i, j = covering(every.box, spots)
     pointed = np.array([m.feature.kind in SPOT_KINDS for m in pool])
     named = (every.owner[i] != j) & pointed[j]
-    pairs.append((i[named], j[named]))
-    for candidates, owners in pairs:
-        for c, owner in zip(candidates, owners, strict=True):
-            those = every.owner == owner
-            clash[c, those] = True
-            clash[those, c] = True
+    barred[i[named], j[named]] = True
+    wide = barred[:, every.owner]
+    clash |= wide
+    clash |= wide.T
 
 
 class Choice:
@@ -72,7 +67,7 @@ class Choice:
 
     def __init__(self, every: Candidates, clash: BoolArray, value: FloatArray, wanted: int) -> None:
         self._cost, self._clash, self._wanted = every.cost, clash, wanted
-        self._worth = _WORTH + value
+        self._worth = WORTH + value
         self._order = [int(k) for k in np.argsort(-value, kind="stable")]
         mine = [np.flatnonzero(every.owner == k) for k in range(len(value))]
         self._mine = [c[np.argsort(every.cost[c], kind="stable")] for c in mine]

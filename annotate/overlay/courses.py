@@ -10,6 +10,7 @@ gets a level name beside its centre.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
 from types import MappingProxyType
 
@@ -47,6 +48,7 @@ COURSES: MappingProxyType[str, Course] = MappingProxyType(
 )
 
 
+@cache
 def course_vectors(name: str, step_deg: float = 0.5) -> FloatArray | None:
     """Unit vectors (n, 3) along a feature's course, evenly close together; None where no course is known."""
     points = COURSES.get(name)
@@ -59,7 +61,9 @@ def course_vectors(name: str, step_deg: float = 0.5) -> FloatArray | None:
         s = np.arange(1, n + 1)[:, None] / n
         mixed = a + s * (b - a)
         pieces.append(mixed / np.linalg.norm(mixed, axis=1, keepdims=True))
-    return np.concatenate(pieces)
+    course = np.concatenate(pieces)
+    course.setflags(write=False)
+    return course
 
 
 def course_length_km(points: Sequence[tuple[float, float]]) -> float:

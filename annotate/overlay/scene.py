@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.geometry import pixel_to_surface, sun_altitude_deg
-from annotate.overlay.boxes import BoolArray, IndexArray, Rects, segments
+from annotate.overlay.boxes import BoolArray, IndexArray, Inside, Rects, segments
 from annotate.overlay.font import text_size
+from annotate.overlay.ground import Ground
 from annotate.overlay.style import AREA_KINDS, LONG_KINDS, kind_scale
 from annotate.records import FeatureMark, FloatArray, Pose
-
-#: Tells which pixels (x, y) are picture: all of the frame, or in a turned copy those that the original has.
-Inside = Callable[[FloatArray, FloatArray], BoolArray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,15 +74,7 @@ class Scene:
     pose: Pose
     font_px: float
     inside: Inside
-
-    def lit(self, x: FloatArray, y: FloatArray, least_deg: float = 0.0) -> BoolArray:
-        """True where a pixel shows sunlit ground."""
-        lat, lon = pixel_to_surface(self.pose, x, y)
-        on = ~np.isnan(lat)
-        sun = sun_altitude_deg(
-            np.where(on, lat, 0.0), np.where(on, lon, 0.0), self.pose.sub_solar_lat_deg, self.pose.sub_solar_lon_deg
-        )
-        return np.asarray(on & (sun > least_deg))
+    ground: Ground
 
 
 def nearest_on_box(box: Rects, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
