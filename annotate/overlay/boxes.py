@@ -100,20 +100,19 @@ def _near(a: Rects | Ellipses, b: Rects | Ellipses) -> BoolArray:
 def overlaps(a: Rects, b: Rects) -> BoolArray:
     """(n, m): which rectangles overlap: upright boxes, then separating axes where one of a pair is turned."""
     near = _near(a, b)
-    turned_a, turned_b = a.uy != 0, b.uy != 0
-    if not (turned_a.any() or turned_b.any()):
-        return near
-    flat = np.flatnonzero(near & (turned_a[:, None] | turned_b))
-    i, j = np.divmod(flat, max(len(b), 1))
-    aw, ah, aux, auy = (v[i] for v in (a.half_w, a.half_h, a.ux, a.uy))
-    bw, bh, bux, buy = (v[j] for v in (b.half_w, b.half_h, b.ux, b.uy))
-    dx, dy = b.x[j] - a.x[i], b.y[j] - a.y[i]
-    cos, sin = np.abs(aux * bux + auy * buy), np.abs(aux * buy - auy * bux)
-    hit = np.abs(dx * aux + dy * auy) < aw + bw * cos + bh * sin
-    hit &= np.abs(dy * aux - dx * auy) < ah + bw * sin + bh * cos
-    hit &= np.abs(dx * bux + dy * buy) < bw + aw * cos + ah * sin
-    hit &= np.abs(dy * bux - dx * buy) < bh + aw * sin + ah * cos
-    near.ravel()[flat] = hit
+    # the upright boxes round them have settled the axes of a level rectangle
+    for turned, along in ((a.uy[:, None] != 0, True), (b.uy != 0, False)):
+        if not turned.any():
+            continue
+        flat = np.flatnonzero(near & turned)
+        i, j = np.divmod(flat, max(len(b), 1))
+        p, q, k, n = (a, b, i, j) if along else (b, a, j, i)
+        ux, uy, vx, vy, w, h = p.ux[k], p.uy[k], q.ux[n], q.uy[n], q.half_w[n], q.half_h[n]
+        dx, dy = q.x[n] - p.x[k], q.y[n] - p.y[k]
+        cos, sin = np.abs(ux * vx + uy * vy), np.abs(ux * vy - uy * vx)
+        hit = np.abs(dx * ux + dy * uy) < p.half_w[k] + w * cos + h * sin
+        hit &= np.abs(dy * ux - dx * uy) < p.half_h[k] + w * sin + h * cos
+        near.ravel()[flat] = hit
     return near
 
 

@@ -17,7 +17,7 @@ from annotate.overlay.seas import sea_map
 from annotate.records import Float32Array, FloatArray, Pose
 
 #: Cells along the longer side of the part that is surveyed.
-CELLS = 150
+CELLS = 128
 
 
 @dataclass(frozen=True, eq=False)

@@ -21,8 +21,9 @@ from annotate.overlay.seas import sea_map
 from annotate.overlay.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
 from annotate.records import FeatureMark, FloatArray, Label, Pose
 
-#: Names considered, as a multiple of those wanted; marks that must not be covered; candidates kept for each name.
-_POOL, _PROTECTED, _KEPT = 1.5, 150, 15
+#: Names considered, as a multiple of those wanted; marks that must not be covered; candidates of each name that are
+#: judged (the cheapest by themselves) and then kept (the cheapest with all they cover).
+_POOL, _PROTECTED, _JUDGED, _KEPT = 1.5, 150, 60, 12
 
 
 def whole_frame(width: int, height: int) -> Inside:
@@ -36,7 +37,7 @@ def place_labels(
     """Labels for a picture of width x height pixels, the most prominent features first.
 
     marks: the features in the picture, in its pixels. inside: which pixels are picture, where that is not the whole
-    frame (a turned copy); names may stand outside, what they name may not. Time: 6 to 25 ms of one core for 900 marks
+    frame (a turned copy); names may stand outside, what they name may not. Time: 5 to 20 ms of one core for 900 marks
     (November 2026).
     """
     if width < 1 or height < 1:
@@ -60,6 +61,7 @@ def place_labels(
     value = np.array([m.prominence * m.seen + (0.1 if is_area(m) else 0.0) for m in pool])
     everything, courses, course_owner = _candidates(scene, pool, layouts)
     everything = everything.take(_possible(scene, everything, value))
+    everything = everything.take(_cheapest(everything.owner, everything.cost, _JUDGED))
     guarded = [m for m in chosen[:_PROTECTED] if not is_area(m) and not is_long(m)]
     minor = [m for m in chosen[_PROTECTED : 2 * _PROTECTED] if m.feature.kind == "crater"]
     reference = [m for m in marks if m.feature.name == REFERENCE_CRATER and m.sun_altitude_deg > 0]
@@ -173,14 +175,19 @@ def _judge(
     cost += np.where(area[every.owner] & ~every.leader, 0.0, 0.12 * lit.mean(axis=1))
     cost += (piece > 0).mean(axis=1) * 4.0 * every.box.half_w * every.box.half_h / scene.pose.radius_px**2
 
-    order = np.lexsort((cost, every.owner))
-    _, start = np.unique(every.owner[order], return_index=True)
-    rank = np.arange(len(order)) - np.repeat(start, np.diff(np.append(start, len(order))))
-    order = order[rank < _KEPT]
+    order = _cheapest(every.owner, cost, _KEPT)
     kept = every.take(order)
     return Candidates(
         kept.owner, kept.layout, kept.box, kept.angle_deg, kept.anchor_x, kept.anchor_y, kept.leader, cost[order]
     )
+
+
+def _cheapest(owner: IndexArray, cost: FloatArray, most: int) -> IndexArray:
+    """Indices of the cheapest candidates of each owner, at most `most` of each, owner by owner."""
+    order = np.lexsort((cost, owner))
+    _, start = np.unique(owner[order], return_index=True)
+    rank = np.arange(len(order)) - np.repeat(start, np.diff(np.append(start, len(order))))
+    return np.asarray(order[rank < most])
 
 
 def _without(n: int, struck: IndexArray) -> BoolArray:
