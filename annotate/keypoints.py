@@ -54,6 +54,13 @@ def _keys(image: ByteArray, most: int) -> _Keys:
     return _Keys(np.array([p.pt for p in points]), root.astype(np.float32))
 
 
+def _mirrored(keys: _Keys, width: int) -> _Keys:
+    """What would be found in the mirror image: descriptors are 4 x 4 cells of 8 directions about the keypoint's own
+    direction, so that the other hand exchanges the rows of cells and the sense of the directions (exact on pictures)."""
+    cells = keys.descriptor.reshape(-1, 4, 4, 8)[:, ::-1][..., -np.arange(8) % 8]
+    return _Keys(keys.xy * (-1.0, 1.0) + (width - 1.0, 0.0), np.ascontiguousarray(cells.reshape(-1, 128)))
+
+
 @lru_cache(maxsize=24)
 def _predicted(sky: Sky) -> tuple[_Keys, int]:
     """Keypoints of the relit disc and its middle index; kept, for the skies of undated pictures are always the same."""
@@ -69,10 +76,11 @@ def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Simil
     small = cv2.resize(display, size, interpolation=cv2.INTER_AREA) if scale < 1 else display
     top = float(np.percentile(small, 99.8))
     grey = cv2.convertScaleAbs(np.clip(small / max(top, 1e-3), 0, 1), alpha=255.0)
-    hands = [(_keys(grey, PICTURE_KEYS), False), (_keys(np.ascontiguousarray(grey[:, ::-1]), PICTURE_KEYS), True)]
+    seen = _keys(grey, PICTURE_KEYS)
     found: list[Similarity] = []
-    if max(len(keys.xy) for keys, _ in hands) < 3 * LEAST_INLIERS:
+    if len(seen.xy) < 3 * LEAST_INLIERS:
         return found
+    hands = [(seen, False), (_mirrored(seen, grey.shape[1]), True)]
     for sky in skies:
         predicted, centre = _predicted(sky)
         for keys, mirrored in hands:

@@ -62,35 +62,51 @@ def flatten(values: Float32Array, weight: Float32Array, sigma: float = 9.0) -> F
     return (centred / (spread + floor)).astype(np.float32)
 
 
-def turn_scores(picture: Float32Array, p_weight: Float32Array, model: Float32Array, m_weight: Float32Array,
-                ) -> np.ndarray:
-    """Correlation (ANGLES,) of the picture with the model turned left by 0, 1, ... degrees."""
-    def spectrum(a: Float32Array) -> np.ndarray:
-        return np.fft.rfft(a, axis=1)
+@dataclass(frozen=True, eq=False)
+class Rings:
+    """An unrolled disc made ready for turning: spectra along the angles, (RINGS, ANGLES // 2 + 1) complex.
 
-    def product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-        return np.fft.irfft((a * np.conj(b)).sum(axis=0), ANGLES)
+    values, squares, weights: of the flattened values, their squares and the weights. total: sum of the weights; mean,
+    power: weighted means of the values and of their squares.
+    """
 
-    fp, fm = spectrum(picture * p_weight), spectrum(model * m_weight)
-    wp, wm = spectrum(p_weight), spectrum(m_weight)
-    p2, m2 = spectrum(picture**2 * p_weight), spectrum(model**2 * m_weight)
-    common = np.maximum(product(wp, wm), 1.0)
-    mean_p, mean_m = product(fp, wm) / common, product(wp, fm) / common
-    covariance = product(fp, fm) / common - mean_p * mean_m
-    var_p, var_m = product(p2, wm) / common - mean_p**2, product(wp, m2) / common - mean_m**2
+    values: np.ndarray
+    squares: np.ndarray
+    weights: np.ndarray
+    total: float
+    mean: float
+    power: float
+
+
+def rings(values: Float32Array, weight: Float32Array) -> Rings:
+    """From what `unroll` gives, both (RINGS, ANGLES)."""
+    flat = flatten(values, weight)
+    weighted, total = flat * weight, max(float(weight.sum()), 1.0)
+    values_f, squares_f, weights_f = (np.fft.rfft(a, axis=1) for a in (weighted, flat * weighted, weight))
+    return Rings(values_f, squares_f, weights_f, total, float(weighted.sum()) / total,
+                 float((flat * weighted).sum()) / total)
+
+
+def turn_scores(picture: Rings, model: Rings, mirrored: bool) -> np.ndarray:
+    """Correlation (ANGLES,) of the picture with the model turned left by 0, 1, ... degrees. model: wholly in its frame.
+
+    A mirrored picture is the model seen with the angles running the other way, so its spectrum conjugated.
+    """
+    def along(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        return np.fft.irfft(np.einsum("ra,ra->a", a, b if mirrored else np.conj(b)), ANGLES) / picture.total
+
+    mean_m = along(picture.weights, model.values)
+    var_m = along(picture.weights, model.squares) - mean_m**2
+    var_p = picture.power - picture.mean**2
+    covariance = along(picture.values, model.values) - picture.mean * mean_m
     return np.asarray(covariance / np.sqrt(np.maximum(var_p * var_m, 1e-9)))
 
 
-def best_turns(picture: Float32Array, p_weight: Float32Array, model: Float32Array, m_weight: Float32Array,
-               per_hand: int = 2) -> list[Turn]:
-    """The best turns of each hand, best first. Inputs as `unroll` gives them; the model is north up, not mirrored."""
-    flat_p, flat_m = flatten(picture, p_weight), flatten(model, m_weight)
+def best_turns(picture: Rings, model: Rings, per_hand: int = 2) -> list[Turn]:
+    """The best turns of each hand, best first. The model is north up, not mirrored, and wholly in its frame."""
     found: list[Turn] = []
     for mirrored in (False, True):
-        # a mirrored picture is the model seen with the angles running the other way
-        flipped = np.roll(flat_m[:, ::-1], 1, axis=1) if mirrored else flat_m
-        flipped_w = np.roll(m_weight[:, ::-1], 1, axis=1) if mirrored else m_weight
-        scores = turn_scores(flat_p, p_weight, flipped, flipped_w)
+        scores = turn_scores(picture, model, mirrored)
         for _ in range(per_hand):
             k = int(np.argmax(scores))
             left, mid, right = scores[k - 1], scores[k], scores[(k + 1) % ANGLES]

@@ -10,6 +10,7 @@ it is.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -17,7 +18,7 @@ import numpy as np
 from annotate.keypoints import match_keypoints
 from annotate.limb import Circle, fit_limb
 from annotate.matching import Pyramid
-from annotate.orient import best_turns, unroll
+from annotate.orient import Rings, best_turns, rings, unroll
 from annotate.records import Float32Array, Limb, NotFound, Place, Pose, Taken
 from annotate.refining import Placed, Start, coarse, held, refine
 from annotate.relight import disc_model, light
@@ -56,13 +57,13 @@ def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: P
 
     mirrored: the hand that is settled beforehand; the other is then only measured, as the rival.
     """
-    display = _display(luminance)
-    found = _settle(display, _by_turns(display, limbs, taken, place), taken, mirrored)
+    picture = Pyramid(_display(luminance))
+    found = _settle(picture, _by_turns(picture, limbs, taken, place), taken, mirrored)
     if isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE:
         return found
-    if any(_whole(limb, display) for limb in limbs[:1]):
+    if any(_whole(limb, picture.image) for limb in limbs[:1]):
         return found  # a whole disc that its limb could not place has no surface that keypoints could
-    other = _settle(display, _by_keypoints(display, taken, place), taken, mirrored)
+    other = _settle(picture, _by_keypoints(picture.image, taken, place), taken, mirrored)
     if isinstance(found, Placed) and isinstance(other, Placed):
         return max(found, other, key=lambda p: p.pose.score * np.sqrt(p.pose.n_matches))
     return other if isinstance(other, Placed) else found
@@ -71,7 +72,7 @@ def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: P
 def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb: Limb | None, taken: Taken,
                   mirrored: bool | None = None) -> Placed | NotFound:
     """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
-    return _settle(_display(luminance), [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
+    return _settle(Pyramid(_display(luminance)), [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
 
 
 def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
@@ -96,7 +97,7 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
 
 
-def _by_turns(display: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None) -> list[Start]:
+def _by_turns(picture: Pyramid, limbs: list[Limb], taken: Taken, place: Place | None) -> list[Start]:
     """Trials from each limb, turned to every side under the skies that the time allows."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
@@ -108,7 +109,7 @@ def _by_turns(display: Float32Array, limbs: list[Limb], taken: Taken, place: Pla
         if not skies:
             continue
         for limb in limbs:
-            trials += _turns(display, limb, skies)
+            trials += _turns(picture, limb, skies)
             if max(t.merit for t in trials) > CLEAR_TURN:
                 break
     trials.sort(key=lambda t: -t.merit)
@@ -131,9 +132,8 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     return sorted(trials, key=lambda t: -t.merit)
 
 
-def _settle(display: Float32Array, trials: list[Start], taken: Taken, hand: bool | None = None) -> Placed | NotFound:
+def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | None = None) -> Placed | NotFound:
     """The best start of each hand tried on coarse patches; the better (or given) hand refined, the other its rival."""
-    picture = Pyramid(display)
     solved: list[tuple[Start, Solution]] = []
     clear = bool(trials) and trials[0].limb is not None and trials[0].merit > CLEAR_TURN
     for mirrored in (False, True):
@@ -171,20 +171,25 @@ def _distinct(trials: list[Start]) -> list[Start]:
     return kept[:2]
 
 
-def _turns(display: Float32Array, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:
-    scale = TURNS_PX / limb.radius_px
-    smooth = np.asarray(cv2.GaussianBlur(display, (0, 0), 0.5 / scale), np.float32) if scale < 0.7 else display
-    seen, seen_weight = unroll(smooth, limb.x, limb.y, limb.radius_px)
+def _turns(picture: Pyramid, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:
+    small = picture.near(1.3 * TURNS_PX / limb.radius_px)
+    scale = small.shape[1] / picture.image.shape[1]
+    seen = rings(*unroll(small, (limb.x + 0.5) * scale - 0.5, (limb.y + 0.5) * scale - 0.5, limb.radius_px * scale))
     found: list[Start] = []
     for sky in skies:
-        model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, TURNS_PX, sky.distance_radii)
-        predicted = np.sqrt(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg))
-        predicted = np.asarray(cv2.GaussianBlur(predicted, (0, 0), 0.7), np.float32)
-        values, weight = unroll(predicted, model.centre, model.centre, TURNS_PX)
-        for turn in best_turns(seen, seen_weight, values, weight):
-            start = _pose(display, sky, limb.x, limb.y, limb.radius_px, turn.north_screen_deg, turn.mirrored)
+        for turn in best_turns(seen, _predicted(sky)):
+            start = _pose(picture.image, sky, limb.x, limb.y, limb.radius_px, turn.north_screen_deg, turn.mirrored)
             found.append(Start(start, sky, limb, turn.correlation))
     return found
+
+
+@lru_cache(maxsize=64)
+def _predicted(sky: Sky) -> Rings:
+    """The disc under a sky, unrolled; kept, for the skies of undated pictures are always the same."""
+    model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, TURNS_PX, sky.distance_radii)
+    predicted = np.sqrt(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg))
+    predicted = np.asarray(cv2.GaussianBlur(predicted, (0, 0), 0.7), np.float32)
+    return rings(*unroll(predicted, model.centre, model.centre, TURNS_PX))
 
 
 def _pose(display: Float32Array, sky: Sky, x: float, y: float, radius_px: float, north: float, mirrored: bool) -> Pose:

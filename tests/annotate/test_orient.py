@@ -7,11 +7,15 @@ import numpy as np
 import pytest
 
 from annotate.geometry import pixel_to_disc
-from annotate.orient import ANGLES, RINGS, best_turns, flatten, unroll
+from annotate.orient import ANGLES, RINGS, Rings, best_turns, flatten, rings, unroll
 from annotate.records import Float32Array, Pose
 from annotate.relight import disc_model, light
 
 RADIUS = 90.0
+
+
+def ready(image: Float32Array, x: float, y: float, radius: float) -> Rings:
+    return rings(*unroll(image, x, y, radius))
 
 
 def predicted(sun_lon: float) -> tuple[Float32Array, int]:
@@ -35,7 +39,7 @@ def photograph(north_screen_deg: float, mirrored: bool, sun_lon: float, noise: f
 def test_known_turn_and_hand(turn: float, sun_lon: float, mirrored: bool) -> None:
     picture = photograph(turn, mirrored, sun_lon, 0.02)
     frame, centre = predicted(sun_lon)
-    turns = best_turns(*unroll(picture, 160.0, 150.0, 120.0), *unroll(frame, centre, centre, RADIUS))
+    turns = best_turns(ready(picture, 160.0, 150.0, 120.0), ready(frame, centre, centre, RADIUS))
     best = turns[0]
     assert best.mirrored is mirrored
     assert abs((best.north_screen_deg - turn + 180) % 360 - 180) < 0.5
@@ -48,7 +52,7 @@ def test_known_turn_and_hand(turn: float, sun_lon: float, mirrored: bool) -> Non
 def test_noise_agrees_with_no_turn() -> None:
     noise = np.random.default_rng(9).normal(0.3, 0.1, (310, 330)).astype(np.float32)
     frame, centre = predicted(40.0)
-    turns = best_turns(*unroll(noise, 160.0, 150.0, 120.0), *unroll(frame, centre, centre, RADIUS))
+    turns = best_turns(ready(noise, 160.0, 150.0, 120.0), ready(frame, centre, centre, RADIUS))
     assert max(t.correlation for t in turns) < 0.25
 
 
@@ -58,7 +62,7 @@ def test_part_of_the_disc_outside_the_frame_carries_no_weight() -> None:
     values, weight = unroll(picture, 50.0, 150.0, 120.0)
     assert values.shape == weight.shape == (RINGS, ANGLES)
     assert 0.5 < weight.mean() < 0.9
-    best = best_turns(values, weight, *unroll(frame, centre, centre, RADIUS))[0]
+    best = best_turns(rings(values, weight), ready(frame, centre, centre, RADIUS))[0]
     assert best.north_screen_deg == pytest.approx(140.0, abs=0.7)
     assert best.mirrored is False
 
@@ -70,6 +74,6 @@ def test_flattening_forgets_exposure() -> None:
 
 def test_even_disc_gives_no_turn_and_no_warning() -> None:
     frame, centre = predicted(20.0)
-    turns = best_turns(*unroll(np.full((310, 330), 0.4, np.float32), 160.0, 150.0, 120.0),
-                       *unroll(frame, centre, centre, RADIUS))  # fmt: skip
+    turns = best_turns(ready(np.full((310, 330), 0.4, np.float32), 160.0, 150.0, 120.0),
+                       ready(frame, centre, centre, RADIUS))  # fmt: skip
     assert all(np.isfinite(t.correlation) and abs(t.correlation) < 0.2 for t in turns)
