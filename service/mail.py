@@ -16,11 +16,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.header import decode_header
+from itertools import islice
 from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from annotate.records import NotFound
 from service.config import Limits
+from service.mailtext import decode_bytes, own_words
 from service.tables import clean_text
 
 T = TypeVar("T")
@@ -51,6 +53,8 @@ class Mail:
     received_utc: datetime | None
     attachments: tuple[Attachment, ...]
     remarks: tuple[str, ...]
+    #: The body in the sender's own words (see `mailtext.own_words`); empty where there are none.
+    text: str = ""
 
 
 def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
@@ -78,12 +82,23 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
     if received is None:
         remarks.append("The mail carries no date that can be read.")
     attachments, more = _attachments(message, limits)
+    text = attempt("text", lambda: _text(message, limits), "")
     return Mail(
         name, address,
         attempt("subject", lambda: header_text(message, "Subject"), ""),
         attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
-        received, attachments, (*remarks, *more),
+        received, attachments, (*remarks, *more), text,
     )
+
+
+def _text(message: email.message.Message, limits: Limits) -> str:
+    """Of the mail itself, not of mails forwarded in it as attachments."""
+    parts = islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts)
+    return own_words((p for p in parts if not _is_file(p)), PARSER_ERRORS)
+
+
+def _is_file(part: email.message.Message) -> bool:
+    return bool(_file_name(part)) or _raw(part, "Content-Disposition").lower().startswith("attachment")
 
 
 def header_text(message: email.message.Message, name: str) -> str:
@@ -97,20 +112,10 @@ def decode_words(value: str) -> str:
     for chunk, charset in decode_header(value):
         if isinstance(chunk, str):
             # raw 8-bit letters reach us as surrogates
-            parts.append(_decode(chunk.encode("utf-8", "surrogateescape"), None))
+            parts.append(decode_bytes(chunk.encode("utf-8", "surrogateescape"), None))
         else:
-            parts.append(_decode(chunk, charset))
+            parts.append(decode_bytes(chunk, charset))
     return "".join(parts)
-
-
-def _decode(data: bytes, charset: str | None) -> str:
-    for name in (charset, "utf-8"):
-        try:
-            if name:
-                return data.decode(name)
-        except (LookupError, UnicodeError, ValueError):
-            continue
-    return data.decode("latin-1")
 
 
 def _raw(message: email.message.Message, name: str) -> str:
@@ -173,14 +178,17 @@ def _attachments(message: email.message.Message, limits: Limits) -> tuple[tuple[
     return tuple(found), remarks
 
 
-def _parts(message: email.message.Message, depth: int, remarks: list[str]) -> Iterator[email.message.Message]:
-    """The leaves of a message, forwarded messages opened too, down to a depth; without recursion in the library."""
+def _parts(message: email.message.Message, depth: int, remarks: list[str], forwarded: bool = True,
+           ) -> Iterator[email.message.Message]:
+    """The leaves of a message down to a depth, without recursion in the library; forwarded: of messages in it too."""
     stack = [(message, 0)]
     while stack:
         part, level = stack.pop()
         payload = part.get_payload()
         if not isinstance(payload, list):
             yield part
+        elif not forwarded and part is not message and part.get_content_maintype() == "message":
+            continue
         elif level >= depth:
             remarks.append(f"Parts of the mail are nested more than {depth} deep; they were left out.")
         else:
@@ -218,7 +226,7 @@ def _extended_value(pieces: list[tuple[str, str]]) -> str:
             data += unquote_to_bytes(value)
         else:
             data += value.encode("utf-8", "surrogateescape")
-    return _decode(data, charset)
+    return decode_bytes(data, charset)
 
 
 def _safe_name(name: str) -> str:
