@@ -5,11 +5,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from annotate.clock import judge, picture_time
+from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
+from annotate.discs import look_at
 from annotate.ephemeris import aspect_at
 from annotate.evenings import with_evenings
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
@@ -29,7 +33,6 @@ from annotate.records import (
     Picture,
     Place,
     Pose,
-    Status,
     Taken,
     Terminator,
     TimeCandidate,
@@ -37,9 +40,16 @@ from annotate.records import (
 from annotate.refining import Placed
 from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
-from annotate.surroundings import ECLIPSE_REDNESS, framed_by_lines, redness_of, repeats
+from annotate.surroundings import framed_by_lines, redness_of, repeats
 from annotate.taken import read_taken
-from annotate.verdict import LEAST_RADIUS_PX, TINY_SPOT_PX, Trust, judge_placement, texture_of, without_placement
+from annotate.verdict import (
+    LEAST_RADIUS_PX,
+    TINY_SPOT_PX,
+    Trust,
+    judge_placement,
+    with_surroundings,
+    without_placement,
+)
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
 COVARIANCE_SCALE = 12.0
@@ -61,16 +71,29 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
     if isinstance(picture, NotFound):
         clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
         return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, _only(taken), clock)
+    box = photograph_in(picture)
+    if box is None:
+        return _of_photograph(partial(decode, data), picture, known, taken, mirrored)
+    part = decode_part(data, box, QUICK_PX)
+    cut = part if isinstance(part, Picture) else cut_out(picture, box)
+    found = _of_photograph(
+        partial(decode_part, data, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored)
+    return replace(found, flags=(*found.flags, "screenshot" if box.drawn else "border"))
+
+
+def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, known: Known, taken: Taken,
+                   mirrored: bool | None) -> Annotation:
+    """look: decodes it anew, its longer side as given; picture: the first look."""
     place = known.place or taken.place
     limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
     if picture.shrink > 1.3 and not (limbs and limbs[0].radius_px > QUICK_RADIUS_PX):
         # a small disc, or none found: look at it as finely as the file allows
-        finer = decode(data, FINE_PX)
+        finer = look(FINE_PX)
         picture = finer if isinstance(finer, Picture) else picture
         limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
     limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
-    spot = brightest_spot(picture.luminance)
-    if spot is not None and spot.radius * picture.shrink < TINY_SPOT_PX:
+    spot = brightest_spot(picture.luminance, redness=picture.redness)
+    if spot is not None and spot.largest * picture.shrink < TINY_SPOT_PX:
         return unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
     placed = find_pose(picture.luminance, limbs[:3], taken, place, mirrored)
     if isinstance(placed, NotFound):
@@ -108,34 +131,22 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     )
     shadow = eclipse_state(time.utc) if time is not None and time.sigma_minutes < 30 else "none"
     red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
-    status: Status = "annotated"
-    sure, reason = trust.sure, trust.reason
-    advice = "" if sure else "Check some of the names against the picture before they are said on air."
-    flags: tuple[str, ...] = ()
-    if discs > 1:
-        sure, flags = False, ("several discs",)
-        reason = f"The picture shows the disc {discs} times; one of them is placed."
-        advice = "Ask for the single pictures, or cut out the one to show."
-    if shadow in ("partial", "total") or red > ECLIPSE_REDNESS:
-        status, sure = "eclipse", False
-        what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
-        reason = f"{what}: the edge of the shadow is not a terminator."
-    return Annotation(
-        status, sure, reason, advice, picture.width, picture.height, taken, time, clock, limb, pose, terminator,
-        aspect_at(time.utc, place) if time is not None else None, marks, labels, flags,
-    )
+    said = with_surroundings(trust, discs, shadow, red)
+    return put_back(Annotation(
+        said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, time, clock, limb, pose,
+        terminator, aspect_at(time.utc, place) if time is not None else None, marks, labels, said.flags,
+    ), picture)
 
 
 def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
     """What a picture without a placement still tells. limbs: of the working picture, best first."""
-    spot = brightest_spot(picture.luminance)
-    smooth = bool(limbs) and why.stage == "pose" and texture_of(picture.luminance, limbs[0]) < 0.08
-    said = without_placement(
-        limbs, picture.shrink, None if spot is None else spot.radius * picture.shrink, why.reason, why.advice, smooth)
+    spot = brightest_spot(picture.luminance, redness=picture.redness)
+    look = look_at(picture, limbs[0]) if limbs and why.stage == "pose" else None
+    said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
     clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
-    return Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken, _only(taken),
-                      clock, limb)
+    return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,
+                               _only(taken), clock, limb), picture)
 
 
 def _only(taken: Taken) -> TimeCandidate | None:

@@ -101,6 +101,9 @@ class Picture:
     height: int
     orientation_applied: int
     media_type: str
+    #: Where this is a part cut out of a larger picture (see `cutout`): the place of its pixel (0, 0) in that, and that
+    #: one's width and height, all full-resolution pixels.
+    cut_from: tuple[float, float, int, int] | None = None
 
 
 @dataclass(frozen=True)

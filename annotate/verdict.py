@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from annotate.records import Limb, Status
+from annotate.discs import Look
+from annotate.phases import EclipseState
+from annotate.records import Status
 from annotate.refining import Placed
+from annotate.spots import Spot
+from annotate.surroundings import ECLIPSE_REDNESS
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
@@ -56,6 +58,38 @@ def judge_placement(placed: Placed) -> Trust:
 
 
 @dataclass(frozen=True)
+class Said:
+    """What is said of a placed picture."""
+
+    status: Status
+    sure: bool
+    reason: str
+    advice: str
+    flags: tuple[str, ...]
+
+
+def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: float) -> Said:
+    """The last word on an accepted placement, every doubt named.
+
+    discs: how often the Moon shows; shadow: the eclipse on at a time that is certain; redness: of the disc.
+    """
+    status: Status = "annotated"
+    sure, reasons = trust.sure, [trust.reason]
+    check = "Check some of the names against the picture before they are said on air."
+    advice, flags = "" if sure else check, tuple[str, ...]()
+    if discs > 1:
+        sure, flags = False, ("several discs",)
+        reasons.append(f"The picture shows the disc {discs} times; one of them is placed.")
+        advice = "Ask for the single pictures, or cut out the one to show."
+    if shadow in ("partial", "total") or redness > ECLIPSE_REDNESS:
+        status, sure = "eclipse", False
+        what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
+        reasons.append(f"{what}: the edge of the shadow is not a terminator.")
+        advice = advice or check
+    return Said(status, sure, " ".join(r for r in reasons if r), advice, flags)
+
+
+@dataclass(frozen=True)
 class Without:
     """What a picture without a placement is: status, reason, advice."""
 
@@ -69,31 +103,84 @@ SMALL_ADVICE = (
     "Lower the exposure until the seas show."
 )
 SUN_CAUTION = "If this is the Sun: never point a camera or telescope at it without a proper front filter."
+LESS_LIGHT = "If it is the Moon: send the original, or one taken with less exposure, with the seas to be seen."
+
+#: Below these a disc has no markings: what an even shading leaves (see `discs`), the scatter and the rms. The
+#: faintest of the Moon's, out of focus by a tenth of its radius, leaves 0.05.
+SMOOTH_MARKS, SMOOTH_ROUGH = 0.045, 0.10
+#: Softer edges than this (radii, a quarter to three quarters of the step) make it hard to compare markings; softer
+#: than the other, they may have blurred the seas away. The Sun's edge, darkened as it is, measures 0.10 to 0.12.
+BLURRED, OUT_OF_FOCUS = 0.035, 0.16
+#: An eyepiece's empty field is no brighter than this (display values).
+EMPTY_FIELD = 0.25
+#: Share of the circle with an edge: below the one it may be an arc of anything; above the other the disc is lit all
+#: round, and a Moon that is has all its seas in the light.
+SOME_EDGE, ALL_ROUND = 0.33, 0.9
+#: Redder than lamps' and the low Moon's lower end.
+WARM = 0.25
 
 
-def without_placement(limbs: list[Limb], shrink: float, spot_radius_px: float | None, reason: str, advice: str,
-                      smooth_disc: bool) -> Without:
-    """limbs: in working pixels; spot_radius_px: of the one bright small disc, full resolution, None where none;
-    smooth_disc: the largest disc has no texture at all."""
-    if spot_radius_px is not None and spot_radius_px < LEAST_RADIUS_PX:
-        return Without(
-            "disc_only", f"The bright disc is only {2 * spot_radius_px:.0f} pixels wide: too small to tell features.",
-            SMALL_ADVICE,
-        )
-    whole = [limb for limb in limbs if limb.arc_deg >= 120 and limb.radius_px * shrink >= LEAST_RADIUS_PX]
-    if not whole:
+def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str) -> Without:
+    """What to say of a picture in which no surface agreed.
+
+    whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
+    working pixels of `shrink` full ones; reason, advice: why the placing gave up.
+    """
+    if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
+        return _small(spot, 2 * spot.radius * shrink)
+    if whole is None or whole.all_round < SOME_EDGE:
         return Without("unplaced", reason, advice)
-    if smooth_disc:
+    if whole.burnt > 0.6:
         return Without(
-            "not_moon", "The disc shows none of the Moon's seas and craters: a planet, a lamp, the Sun, or too bright.",
-            f"Send the original, less exposed. {SUN_CAUTION}",
+            "unplaced", "The disc is burnt out to an even white: the Moon far too bright, or a lamp, or the Sun.",
+            f"{LESS_LIGHT} {SUN_CAUTION}",
         )
-    return Without("unplaced", reason, advice)
+    flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
+    if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
+        return Without(
+            "not_moon", "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
+            "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
+        )
+    if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
+        return _smooth(whole)
+    if whole.all_round < ALL_ROUND:
+        return Without("unplaced", reason, advice)
+    hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
+    if whole.softness > BLURRED:
+        return Without("unplaced", "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon "
+                       "out of focus?", hidden)
+    return Without("not_moon", "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
+                   hidden)
 
 
-def texture_of(luminance: np.ndarray, limb: Limb) -> float:
-    """Spread of the display values within 0.7 of the disc's radius, as a share of their mean (working pixels)."""
-    y, x = np.ogrid[: luminance.shape[0], : luminance.shape[1]]
-    inner = (x - limb.x) ** 2 + (y - limb.y) ** 2 < (0.7 * limb.radius_px) ** 2
-    values = np.sqrt(np.maximum(luminance[inner], 0))
-    return float(values.std() / values.mean()) if values.size and values.mean() > 0 else 0.0
+def _small(spot: Spot, across_px: float) -> Without:
+    wide = f"{across_px:.0f} pixels wide"
+    if spot.in_line >= 3:
+        return Without(
+            "not_moon", f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
+            "If it is the Moon, zoom in until it is 50 pixels across or more.",
+        )
+    if not spot.burnt and (not spot.company or spot.comparable >= 8):
+        what = "a star or a planet" if spot.comparable >= 8 else "a planet or a lamp"
+        return Without("unplaced", f"The brightest disc is soft and {wide}: too small to tell {what} from the Moon.",
+                       SMALL_ADVICE)
+    if spot.redness > WARM:
+        what = "a lamp from a low Moon"
+        return Without("unplaced", f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE)
+    return Without("disc_only", f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE)
+
+
+def _smooth(look: Look) -> Without:
+    if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
+        return Without(
+            "unplaced", "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
+            f"{LESS_LIGHT} {SUN_CAUTION}",
+        )
+    if look.slope > 0.15:
+        what = "a ball or a lamp, lit from one side"
+    elif look.fall > 0.05:
+        what = "the Sun, a planet, a lamp or a ball, for it darkens evenly towards its edge"
+    else:
+        what = "a lamp, a plate or the Sun"
+    return Without("not_moon", f"The disc shows none of the Moon's seas and craters: {what}.",
+                   f"{SUN_CAUTION} {LESS_LIGHT}")

@@ -18,11 +18,11 @@ from annotate.limb import find_circles
 from annotate.picture import decode
 from annotate.pipeline import annotate_picture
 from annotate.placing import candidate_limbs, find_pose
-from annotate.records import Known, Limb, NotFound, Picture, Place, Pose, Taken, TimeCandidate
+from annotate.records import Known, NotFound, Picture, Place, Pose, Taken, TimeCandidate
 from annotate.refining import Placed
 from annotate.relight import disc_model, light
 from annotate.spots import brightest_spot
-from annotate.verdict import judge_placement, without_placement
+from annotate.verdict import judge_placement
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
 
 #: Moon 54 degrees high over the place, a day and a half after first quarter.
@@ -229,13 +229,3 @@ def test_verdict_on_a_placement(placed: Placed) -> None:
     assert trusted(placed, rival_score=0.85)[1] is False
     assert trusted(placed, sigma_pct_radius=3.0)[1] is False
     assert trusted(placed, sigma_pct_radius=math.nan)[1] is False
-
-
-def test_verdict_without_a_placement() -> None:
-    whole = Limb(300.0, 300.0, 200.0, 0.1, (0.0,) * 9, 0.2, 180.0, 180, 2.0)
-    assert without_placement([], 1.0, None, "why", "what", False).status == "unplaced"
-    assert without_placement([], 1.0, 9.0, "why", "what", False).status == "disc_only"
-    assert without_placement([whole], 1.0, None, "why", "what", False).status == "unplaced"
-    smooth = without_placement([whole], 1.0, None, "why", "what", True)
-    assert smooth.status == "not_moon"
-    assert "filter" in smooth.advice  # it may be the Sun
