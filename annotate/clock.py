@@ -13,8 +13,6 @@ from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
 from annotate.refining import Placed
 from annotate.skies import PARALLAX_SIGMA_DEG
 
-#: Systematic part of a time from the light boundary, hours (relief and photometric law; 90 % within 2 h on scenes).
-FLOOR_HOURS = 1.0
 #: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
 AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
 
@@ -44,8 +42,7 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
         return None
     hours = (seconds - seconds[0]) / 3600.0
     step = float(hours[1] - hours[0])
-    light_sigma = float(np.hypot(placed.light.sigma * step, FLOOR_HOURS))
-    misfit = ((hours - placed.light.index * step) / light_sigma) ** 2
+    misfit = ((hours - placed.light.index * step) / (placed.light.sigma * step)) ** 2
     table = aspects_at(seconds, place)
     own = placed.pose.sigma_pct_radius / 100 * 57.3 if np.isfinite(placed.pose.sigma_pct_radius) else 0.1
     sigma = float(np.hypot(PARALLAX_SIGMA_DEG if place is None else 0.1, 2 * own))

@@ -33,18 +33,25 @@ LEAST_PIXELS = 200
 ROOT_FLOOR = 0.2
 #: Widths of the Moon's glow in air and lens, radii.
 GLOW_RADII = (0.3, 0.7)
+#: From this phase angle on the Earth's light in the dark part counts as stray light too.
+EARTHSHINE_DEG = 105.0
 #: Holds terms apart that the pixels cannot tell apart.
 RIDGE = 1e-5
 #: Half width of the stretch that the parabola is laid through, steps.
 HALF = 3
-#: One sigma: where the unexplained share has grown by this part of itself.
-GROWTH = 0.025
+#: One sigma of the light by itself: where the unexplained share has grown by this part of itself.
+GROWTH = 0.0036
+#: What all pixels share, degrees of the Sun: relief and law; more for a thin crescent, whose terminator lies near the
+#: limb, growing from the first phase angle by this much until the second; and for few pixels, times the frame's radius.
+#: Over 256 rendered scenes 86 % of the errors lie within one sigma, 99 % within two, none beyond 2.3.
+SHARED_DEG, CRESCENT_DEG, CRESCENT_PHASES_DEG, SMALL_DEG_PX = 0.25, 0.5, (95.0, 140.0), 23.0
 
 
 @dataclass(frozen=True, eq=False)
 class LightFit:
     """index: fractional position on the track; unexplained: share of the variance left there (0..1); sigma: one
-    standard deviation in track steps; at_edge: the best lies at an end of the track."""
+    standard deviation in track steps, what relief and law may be wrong by included; at_edge: the best lies at an end
+    of the track."""
 
     index: float
     unexplained: float
@@ -87,7 +94,7 @@ class _Look:
 
     def __init__(self, picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, at: int,
                  blur_px: float | None, stride: int) -> None:
-        self.track, self.at, self.blur_px = track, at, blur_px
+        self.track, self.at, self.blur_px, self.radius_px = track, at, blur_px, model.radius_px
         self.left: dict[int, float] = {}
         u, v, centre = frame_grid(model.radius_px)
         sun = unit_vector(track.lat_deg[at], track.lon_deg[at]).astype(np.float32)
@@ -109,7 +116,11 @@ class _Look:
         glow = self._glow(sun, model.radius_px)
         u, v = u.ravel()[self.use], v.ravel()[self.use]
         self.tilt = np.stack([u, v])
+        self.law = np.stack([u, v, np.sqrt(1 - u * u - v * v), glow[-1]])
         self.stray = np.stack([np.ones_like(u), u, v, *glow])
+        self.phase_deg = float(np.degrees(np.arccos(np.clip(model.observer @ sun, -1, 1))))
+        if self.phase_deg > EARTHSHINE_DEG:
+            self.stray = np.vstack([self.stray, model.albedo.ravel()[self.use]])
 
     def least(self) -> LightFit:
         """The least of the curve downhill from `at`, and the parabola through it."""
@@ -129,7 +140,18 @@ class _Look:
             if bend > 0:
                 index = best + float(np.clip(-slope / (2 * bend), -HALF, HALF))
                 sigma = float(np.sqrt(GROWTH * values.min() / bend))
-        return LightFit(index, float(values.min()), sigma, best in (0, count - 1))
+        return LightFit(index, float(values.min()), float(np.hypot(sigma, self._shared_deg() / self._step_deg())),
+                        best in (0, count - 1))
+
+    def _shared_deg(self) -> float:
+        first, last = CRESCENT_PHASES_DEG
+        thin = CRESCENT_DEG * float(np.clip((self.phase_deg - first) / (last - first), 0.0, 1.0))
+        return float(np.sqrt(SHARED_DEG**2 + thin**2 + (SMALL_DEG_PX / self.radius_px) ** 2))
+
+    def _step_deg(self) -> float:
+        """Degrees of the Sun's longitude from one index of the track to the next."""
+        lon = self.track.lon_deg
+        return abs(float((lon[1] - lon[0] + 180.0) % 360.0 - 180.0)) if len(lon) > 1 else 1.0
 
     def unexplained(self, k: int) -> float:
         """Share of the picture's variance that the best tone curve and stray light leave under the Sun of index k."""
@@ -142,7 +164,7 @@ class _Look:
                 whole = np.asarray(cv2.GaussianBlur(self._frame(radiance), (0, 0), self.blur_px), np.float32)
                 radiance = whole.ravel()[self.use]
             x = np.sqrt(radiance)
-            terms = np.vstack([x, x * x, x * x * x, self.tilt, self.stray / (x + ROOT_FLOOR)])
+            terms = np.vstack([x, x * x, x * x * x, self.tilt, x * self.law, self.stray / (x + ROOT_FLOOR)])
             terms -= terms.mean(axis=1, keepdims=True)
             gram = (terms @ terms.T).astype(float)
             scale = 1 / np.sqrt(np.diag(gram) + 1e-9)
