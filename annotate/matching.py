@@ -16,6 +16,8 @@ from annotate.geometry import disc_axes, disc_to_pixel, lift
 from annotate.records import Float32Array, FloatArray, Pose
 from annotate.relight import DiscModel, frame_grid, light
 
+#: Display value (root of linear light) from which a pixel counts as burnt out.
+BURNT = 0.99
 #: A patch counts as found from this correlation on.
 LEAST_CORRELATION = 0.35
 
@@ -126,6 +128,9 @@ def textures(picture: Float32Array, inside: np.ndarray, prediction: Prediction, 
     grid = np.arange(margin_px, picture.shape[0] - margin_px, spacing_px)
     rows, cols = (a.ravel() for a in np.meshgrid(grid, grid, indexing="ij"))
     usable = (share[rows, cols] > 0.75) & (energy[rows, cols] > 0.008**2)
+    # where the picture is burnt out there is nothing to agree or disagree
+    burnt = cv2.blur((picture > BURNT).astype(np.float32), box)
+    usable &= burnt[rows, cols] < 0.4
     return Textures(flatten_frame(picture, weight, window), flatten_frame(predicted, weight, window), rows[usable],
                     cols[usable])
 
@@ -148,21 +153,26 @@ def match_patches(picture: Float32Array, inside: np.ndarray, prediction: Predict
 
     picture, inside: see `textures`; pose: with the libration of the prediction; most: patches tried at most.
     """
-    at = textures(picture, inside, prediction, half_px, half_px + reach_px + 1, spacing_px)
+    at = textures(picture, inside, prediction, half_px, half_px + 1, spacing_px)
     if len(at.rows) > most:
         kept = np.linspace(0, len(at.rows) - 1, most).round().astype(int)
         at = replace(at, rows=at.rows[kept], cols=at.cols[kept])
+    # a crescent lies at the frame's very edge: patches there may be searched for beyond it
+    wide = cv2.copyMakeBorder(at.picture, *(4 * (reach_px,)), cv2.BORDER_CONSTANT)
     places = zip(at.rows, at.cols, strict=True)
-    peaks = [_peak(at.picture, at.model, int(i), int(j), half_px, reach_px) for i, j in places]
+    peaks = [_peak(wide, at.model, int(i), int(j), half_px, reach_px) for i, j in places]
     return as_matches(prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4), len(peaks))
 
 
 def _peak(picture: Float32Array, model: Float32Array, i: int, j: int, half: int, reach: int,
           ) -> tuple[float, float, float, float]:
-    """(dx, dy, correlation, sharpness) of the best place of one patch; correlation -1 where it lies on the edge."""
+    """(dx, dy, correlation, sharpness) of the best place of one patch; correlation -1 where it lies on the edge.
+
+    picture: with a border of `reach` all round.
+    """
     patch = model[i - half : i + half + 1, j - half : j + half + 1]
-    wide = half + reach
-    scene = picture[i - wide : i + wide + 1, j - wide : j + wide + 1]
+    wide = 2 * (half + reach) + 1
+    scene = picture[i - half : i - half + wide, j - half : j - half + wide]
     c = cv2.matchTemplate(scene, patch, cv2.TM_CCOEFF_NORMED)
     _, top, _, (px, py) = cv2.minMaxLoc(c)
     if not (0 < px < 2 * reach and 0 < py < 2 * reach) or not np.isfinite(top):

@@ -16,6 +16,7 @@ import numpy as np
 
 from annotate.daylight import LightFit, fit_light
 from annotate.drift import measure_drift
+from annotate.geometry import phase_angle_deg
 from annotate.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
 from annotate.records import Float32Array, Limb, NotFound, Pose, Taken
 from annotate.relight import DiscModel, disc_model
@@ -68,11 +69,12 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
     """The start's pose on a coarse frame: cheap, and good enough to tell hands and turns apart."""
     limb, pose = start.limb, start.pose
     floor, priors = _limb_floor(limb), _priors(start.sky)
+    radius = min(max(COARSE_PX / _slimness(pose), 0.4 * _frame_px(pose, picture)), 240.0)
     if start.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
-        pose = solve(pose, _searched(picture, pose, limb, COARSE_PX / 2, 7, 8, 4), limb, floor, priors).pose
-    radius = min(max(COARSE_PX, 0.4 * _frame_px(pose, picture)), 240.0)
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 9, most=150), limb, floor, priors, rounds=8)
+        reach = round(0.17 * radius / 2)
+        pose = solve(pose, _searched(picture, pose, limb, radius / 2, 7, reach, 4, most=200), limb, floor, priors).pose
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=150), limb, floor, priors, rounds=8)
 
 
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
@@ -81,7 +83,7 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
     track = sun_track(taken, start.sky)
     radius = _frame_px(pose, picture)
     fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
-    matches = _searched(picture, pose, limb, radius, 8, 4, 10, most=400)
+    matches = _searched(picture, pose, limb, radius, 8, 4, 8, most=400)
     solution = _solved(pose, matches, limb, start.sky)
     searched = matches
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
@@ -157,10 +159,18 @@ def _edge_width(limb: Limb | None) -> float:
 
 
 def _frame_px(pose: Pose, picture: Pyramid) -> float:
-    """Radius of the fine frame: larger where the frame cuts most of the disc away, so that enough patches are left."""
+    """Radius of the fine frame: larger where the frame cuts most of the disc away or only a crescent is lit, so that
+    enough patches are left."""
     height, width = picture.image.shape
     share = min(1.0, width * height / (np.pi * pose.radius_px**2))
-    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / np.sqrt(share), 2.5 * FINE_PX)))
+    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / (np.sqrt(share) * _slimness(pose)), 2.5 * FINE_PX)))
+
+
+def _slimness(pose: Pose) -> float:
+    """1 from two fifths lit on; for a crescent in proportion to its width."""
+    phase = phase_angle_deg(
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    return float(np.clip(1.25 * (1 + np.cos(np.radians(phase))), 0.2, 1.0))
 
 
 def _model(pose: Pose, radius: float) -> DiscModel:

@@ -68,8 +68,13 @@ def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tu
 
 
 def any_time(step_deg: float = 12.0) -> tuple[Sky, ...]:
-    """Every light that the visible face can have, libration at its mean: where nothing is known of the time."""
-    return tuple(Sky(None, 0.0, 0.0, 0.0, float(lon), 221.3, 4.5) for lon in np.arange(-156.0, 157.0, step_deg))
+    """Every light that the visible face can have, libration at its mean: where nothing is known of the time.
+
+    In steps of `step_deg` of the Sun's longitude, half that for crescents, whose width a few degrees double.
+    """
+    gibbous, slim = np.arange(0.0, 108.1, step_deg), np.arange(108.0 + step_deg / 2, 163.0, step_deg / 2)
+    lon = np.concatenate([-slim, -gibbous[1:], gibbous, slim])
+    return tuple(Sky(None, 0.0, 0.0, 0.0, float(k), 221.3, 4.5) for k in lon)
 
 
 @dataclass(frozen=True, eq=False)
