@@ -145,6 +145,30 @@ def take(folders: tuple[Path, ...], data: Path | None, workers: int | None) -> N
     sys.exit(code)
 
 
+@main.command("list", epilog=EXIT_CODES)
+@data_option
+@click.option("--edition", type=int, default=None, help="This edition only (default: all).")
+@click.option("--jsonl", is_flag=True, help="One JSON object a line.")
+def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> None:
+    """List the submissions, one line each, in the order in which they came in."""
+    import json
+
+    from service.listing import listed_line, listed_words
+    from service.storage import DATABASE_NAME, Storage
+
+    count, folder = 0, data or default_data_dir()
+    if not (folder / DATABASE_NAME).is_file():
+        click.echo(f"Nothing was taken into {folder} yet.", err=True)
+        sys.exit(EXIT_NOTHING)
+    with _errors(), Storage(folder) as storage:
+        if edition is not None:
+            storage.edition(edition)  # a number that is none is told
+        for listed in storage.submissions(edition):
+            count += 1
+            click.echo(json.dumps(listed_line(listed), ensure_ascii=False) if jsonl else listed_words(listed))
+    sys.exit(EXIT_OK if count else EXIT_NOTHING)
+
+
 @main.command(epilog=EXIT_CODES)
 @data_option
 @port_option

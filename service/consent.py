@@ -57,8 +57,8 @@ _ELSEWHERE = re.compile(
     r"|\b(?:it|they|picture|photo|image|shot|camera|phone|telescope|which|that)s? (?:do(?:es)?|did)(?: not|n[\u2019']t)"
     r" (?:really |quite |even )?show\b", re.IGNORECASE)
 _CONDITION = re.compile(
-    r"\b(?:if(?! you (?:like|wish|want|please|care))|unless|provided|as long as|only|but|except|until|before you|after you"
-    r"|first ask|ask me|let me know|condition\w*|pay|paid|fee|licen[cs]e)\b", re.IGNORECASE)
+    r"\b(?:if(?! you (?:like|wish|want|please|care))|unless|provided|as long as|only|but|except|until|before you|after"
+    r" you|first ask|ask me|let me know|condition\w*|pay|paid|fee|licen[cs]e)\b", re.IGNORECASE)
 _ASKS = re.compile(r"\?\s*$|\b(?:i|we) (?:wonder|hope|wish|would (?:love|like)|want to know)\b", re.IGNORECASE)
 _CHILD = r"(?:son|daughter|grandson|granddaughter|nephew|niece|child|kid|pupils?|students?|little \w+)"
 _MINOR = re.compile(
@@ -108,6 +108,8 @@ def consent_in_table(cell: str) -> Consent:
     if not cell or re.fullmatch(r"[-\u2013\u2014/.]+|n/?a", cell, re.IGNORECASE):
         return Consent()
     kind: Kind = next((k for k, words in _CELL_KINDS if re.search(rf"\b(?:{words})\b", cell, re.IGNORECASE)), "table")
-    state: State = ("refused" if _CELL_NO.search(cell) else "unclear" if _CELL_OPEN.search(cell)
-                    else "given" if _CELL_YES.search(cell) else "unclear")
+    plain, sentence = _DOUBLE.sub("gladly", cell), consent_in_mail(cell).state
+    state: State = ("refused" if _CELL_NO.search(plain) or sentence == "refused"
+                    else "unclear" if _CELL_OPEN.search(plain) or sentence == "unclear"
+                    else "given" if _CELL_YES.search(plain) or sentence == "suggested" else "unclear")
     return Consent(state, kind, cell[:EVIDENCE_CHARACTERS])

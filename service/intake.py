@@ -21,6 +21,7 @@ from service.mail import Attachment, read_mail
 from service.media import Media, sha256_of
 from service.records import Arrival, Edition, EditionPlan, Enclosure
 from service.storage import Storage
+from service.suggest import suggestions_of
 from service.tables import TABLE_NAME, Row, Table, clean_text, read_table
 
 #: Files of these kinds belong to the folder itself unless the table names them; any other file is a submission.
@@ -138,7 +139,7 @@ def mail_arrival(raw: bytes, key: str, origin: str, row: Row | None, config: Con
                                 "The mail has no picture attached. Please ask for the picture as an attachment."),)
     arrival = Arrival(
         key, "mail", origin, enclosures, mail.received_utc, mail.sender_name, mail.sender_address,
-        subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks,
+        subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
     )
     return (_with_row(arrival, row) if row else arrival), [raw, *(a.data for a in mail.attachments)]
 

@@ -98,3 +98,20 @@ def m004_annotations(db: Database) -> None:
         """
     )
     db.execute("create index annotations_picture on annotations (picture_id, id)")
+
+
+@migrations()
+def m005_suggestions(db: Database) -> None:
+    db.execute(
+        """
+        create table suggestions (
+            id            integer primary key,
+            submission_id integer not null references submissions (id),
+            field         text not null,              -- see records.SuggestedField
+            value         text not null,
+            words         text not null,              -- from which it was read
+            source        text not null
+        ) strict
+        """
+    )
+    db.execute("create index suggestions_submission on suggestions (submission_id)")

@@ -7,9 +7,11 @@ from zoneinfo import ZoneInfo
 
 from annotate.records import Annotation
 from service.config import Config, Programme
+from service.consent import Consent
 from service.evenings import Calendar
 from service.layers import OverlayMarkup
 from service.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
+from service.suggest import consent_of, equipment_of
 from service.words import (
     CLOCK_WORDS,
     best_seen,
@@ -28,6 +30,10 @@ from service.words import (
 )
 
 PER_PAGE = 60
+CONSENT_CAUTIONS = {
+    "given": "", "none": "No consent recorded", "suggested": "Consent in the mail, not confirmed",
+    "unclear": "Consent not clear", "refused": "Consent refused",
+}
 FEATURES_SHOWN = 12
 EVENINGS_SHOWN = 6
 
@@ -58,7 +64,8 @@ class Card:
     place_name: str
     #: Version mark of the derived pictures; None where there is no thumbnail.
     derived_key: str | None
-    consent_missing: bool
+    #: What is missing for it to go on air; empty where consent is given.
+    consent_caution: str
 
 
 @dataclass(frozen=True)
@@ -200,7 +207,7 @@ def _card(listed: ListedPicture, config: Config, calendar: Calendar) -> Card:
                 when = hour_words(summary.taken_utc, config.programme.zone)  # its date stands above it
         key = summary.derived_key if summary.status != "unreadable" else None
     return Card(listed.picture.id, sender_of(arrival), enclosure.given_name, when, day, evening_words, status, tone,
-                detail, arrival.place_name, key, not arrival.consent)
+                detail, arrival.place_name, key, CONSENT_CAUTIONS[consent_of(arrival).state])
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
@@ -314,19 +321,31 @@ def _moon_facts(a: Annotation) -> tuple[Fact, ...]:
 def _sender_group(picture: SentPicture, config: Config) -> FactGroup:
     arrival, zone = picture.submission.arrival, config.programme.zone
     received = time_words(arrival.received_utc, zone) if arrival.received_utc else "Not known"
+    consent, equipment = consent_of(arrival), equipment_of(arrival)
     facts = [
         Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
         Fact("Credit", arrival.credit_line or arrival.sender_name or "Missing",
              "" if arrival.credit_line else "the sender's name; no other credit was asked for"
              if arrival.sender_name else "ask the sender how to be named"),
-        Fact("Consent", arrival.consent or "None recorded",
-             "" if arrival.consent else "without it the picture cannot go on air"),
-        Fact("Equipment", arrival.equipment or "Not told"),
+        _consent_fact(consent),
+        Fact("Equipment", arrival.equipment or equipment.words or "Not told",
+             "suggested by the mail's words" if equipment and not arrival.equipment else ""),
         Fact("Received", received, "by mail" if arrival.source == "mail" else "from a folder"),
     ]
     if arrival.subject:
         facts.append(Fact("Subject", arrival.subject))
     return FactGroup("Sender", tuple(facts))
+
+
+def _consent_fact(consent: Consent) -> Fact:
+    if consent.state == "given":
+        return Fact("Consent", consent.evidence, "a child seems to have taken it: is it a guardian's?" * consent.minor)
+    words = {"none": "None recorded", "suggested": "Not confirmed", "unclear": "Not clear", "refused": "Refused"}
+    said = f"“{consent.evidence}” " if consent.evidence else ""
+    where = "in the mail" if consent.kind == "mail" and said else ""
+    guardian = "; a child seems to have taken it: a guardian must agree" if consent.minor else ""
+    return Fact("Consent", words[consent.state],
+                f"{said}{where}{': ' if said else ''}without it the picture cannot go on air{guardian}")
 
 
 def _file_note(picture: SentPicture, annotation: Annotation | None) -> str:

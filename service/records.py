@@ -57,6 +57,21 @@ class Enclosure:
     refused: str | None = None
 
 
+SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor"]
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """Something read from words by a rule: to be shown with its words and its source, and never taken for told."""
+
+    field: SuggestedField
+    value: str
+    #: The words it was read from, as they were written.
+    words: str
+    #: Where they stand: "mail" (the sender's own words in it).
+    source: str
+
+
 @dataclass(frozen=True)
 class Arrival:
     """What came in, before it is stored: one mail, or one loose picture with its row of the table."""
@@ -83,6 +98,8 @@ class Arrival:
     consent: str = ""
     #: Sentences about what could not be read of it (a bad date, a header in an unknown alphabet ...).
     remarks: tuple[str, ...] = ()
+    #: Read from what the sender wrote.
+    suggestions: tuple[Suggestion, ...] = ()
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
@@ -143,6 +160,15 @@ class ListedPicture:
 
     picture: SentPicture
     summary: AnnotationSummary | None
+
+
+@dataclass(frozen=True)
+class ListedSubmission:
+    """A submission with all it holds, in the mail's order; the text is the newest annotation's status, None: waits."""
+
+    submission: Submission
+    edition_number: int
+    pictures: tuple[tuple[Enclosure, str | None], ...]
 
 
 @dataclass(frozen=True)

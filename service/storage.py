@@ -12,6 +12,7 @@ import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -29,9 +30,11 @@ from service.records import (
     EditionPlan,
     Enclosure,
     ListedPicture,
+    ListedSubmission,
     SentPicture,
     StoredAnnotation,
     Submission,
+    Suggestion,
 )
 
 DATABASE_NAME = "moondesk.db"
@@ -39,9 +42,11 @@ BUSY_SECONDS = 20.0
 
 # A picture's newest annotation is the one with the highest id.
 _LISTING = """
-    select s.*, s.id as s_id, p.id as p_id, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
+    select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
-           a.derived_key
+           a.derived_key,
+           (select json_group_array(json_array(field, value, words, source))
+            from (select * from suggestions where submission_id = s.id order by id)) as suggestions
     from pictures p
     join submissions s on s.id = p.submission_id
     left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
@@ -123,6 +128,11 @@ class Storage:
                 "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
             })
             submission_id = _row_id(table.last_pk)
+            self._db.table("suggestions").insert_all(
+                {"submission_id": submission_id, "field": s.field, "value": s.value, "words": s.words,
+                 "source": s.source}
+                for s in arrival.suggestions
+            )
             self._db.table("pictures").insert_all(
                 {
                     "submission_id": submission_id, "position": position, "given_name": e.given_name,
@@ -152,6 +162,20 @@ class Storage:
         """
         with _failures():
             return tuple(_listed(row) for row in self._db.query(sql, [edition_id, limit, offset]))
+
+    def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
+        """All submissions, or an edition's, in the order in which they were stored; one at a time."""
+        sql = f"""
+            select listed.*, e.number as edition_number from ({_LISTING}) as listed
+            join editions e on e.id = listed.edition_id
+            where :number is null or e.number = :number order by listed.s_id, listed.position
+        """
+        with _failures():
+            rows = self._db.query(sql, {"number": edition_number})
+            for _, group in groupby(rows, key=lambda row: row["s_id"]):
+                of_one = list(group)
+                pictures = tuple((_picture(row).enclosure, row["status"]) for row in of_one)
+                yield ListedSubmission(_picture(of_one[0]).submission, of_one[0]["edition_number"], pictures)
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
         """Ids of the pictures before and after one in its edition's list."""
@@ -270,6 +294,7 @@ def _picture(row: dict[str, Any]) -> SentPicture:
         row["key"], row["source"], row["origin"], (enclosure,), _time(row["received_utc"]), row["sender_name"],
         row["sender_address"], row["credit_line"], row["subject"], row["message_id"], _time(row["taken_utc"]), place,
         row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
+        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
     )
     submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
     return SentPicture(row["p_id"], submission, enclosure)

@@ -84,6 +84,9 @@ def test_a_childs_picture_is_noticed(text, minor):
 @pytest.mark.parametrize(("cell", "state", "kind"), [
     ("yes by form", "given", "form"), ("yes", "given", "table"), ("told by phone", "given", "phone"),
     ("OK, in person", "given", "person"), ("signed form", "given", "form"), ("yes, by e-mail", "given", "mail"),
+    ("Yes, gladly.", "given", "table"), ("Yes, with my name.", "given", "table"),
+    ("You are welcome to use it.", "given", "table"), ("Yes, do not hesitate", "given", "table"),
+    ("Yes, if you name me", "unclear", "table"), ("You may show it but not my name", "refused", "table"),
     ("no", "refused", "table"), ("Not given", "refused", "table"), ("refused by phone", "refused", "phone"),
     ("yes, later withdrawn", "refused", "table"),
     ("asked", "unclear", "table"), ("yes?", "unclear", "table"), ("pending", "unclear", "table"),

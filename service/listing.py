@@ -1,0 +1,61 @@
+"""One line for a submission, as `moondesk list` prints it: a JSON object, or words. Pure.
+
+    {"id", "source", "message_id", "subject", "sender_name", "sender_address", "credit_line", "received_utc",
+     "equipment": {"aperture_mm", "eyepiece_mm", "kind", "words"}, "consent": {"state", "kind", "evidence"},
+     "flags": [], "pictures": [{"sha256", "given_name", "media_type", "status", "version_of", "refused"}], "edition"}
+
+Nothing is left out of an object: what is not known is null, or "" where it is a text. flags: sentences about what could
+not be read, or needs a look. status: "refused", "waiting" (to be placed), else that of its placement.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.records import Enclosure, ListedSubmission
+from service.suggest import consent_of, equipment_of
+
+MINOR = "A child seems to have taken the picture: a guardian's consent is needed."
+
+
+def listed_line(listed: ListedSubmission) -> dict[str, Any]:
+    """The object of one submission; keys in the order above."""
+    arrival = listed.submission.arrival
+    equipment, consent = equipment_of(arrival), consent_of(arrival)
+    return {
+        "id": listed.submission.id,
+        "source": arrival.source,
+        "message_id": arrival.message_id or None,
+        "subject": arrival.subject,
+        "sender_name": arrival.sender_name,
+        "sender_address": arrival.sender_address,
+        "credit_line": arrival.credit_line or arrival.sender_name,
+        "received_utc": arrival.received_utc.isoformat() if arrival.received_utc else None,
+        "equipment": {
+            "aperture_mm": equipment.aperture_mm, "eyepiece_mm": equipment.eyepiece_mm,
+            "kind": equipment.kind or None, "words": equipment.words,
+        },
+        "consent": {"state": consent.state, "kind": consent.kind or None, "evidence": consent.evidence},
+        "flags": [*arrival.remarks, *([MINOR] if consent.minor else [])],
+        "pictures": [
+            {
+                "sha256": e.sha256, "given_name": e.given_name, "media_type": e.media_type,
+                "status": picture_status(e, status), "version_of": None, "refused": e.refused,
+            }
+            for e, status in listed.pictures
+        ],
+        "edition": listed.edition_number,
+    }
+
+
+def listed_words(listed: ListedSubmission) -> str:
+    """The same for reading: number, sender, when received, consent, pictures."""
+    line = listed_line(listed)
+    sender = line["sender_name"] or line["sender_address"] or "(sender unknown)"
+    when = f"{line['received_utc']:.16}".replace("T", " ") + " UTC" if line["received_utc"] else "not dated"
+    pictures = "; ".join(f"{p['given_name']}: {p['refused'] or p['status']}" for p in line["pictures"])
+    return f"{line['id']:>5}  {sender:28.28}  {when:20}  consent {line['consent']['state']:9}  {pictures}"
+
+
+def picture_status(enclosure: Enclosure, status: str | None) -> str:
+    return "refused" if enclosure.refused else status or "waiting"

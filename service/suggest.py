@@ -1,0 +1,59 @@
+"""What a sender's words suggest, and what is told and suggested of a submission taken together. Pure.
+
+Told beats suggested: where the programme's table or a form says something, a mail's words are not asked.
+"""
+
+from __future__ import annotations
+
+from typing import cast
+
+from service.consent import Consent, State, consent_in_mail, consent_in_table
+from service.equipment import Equipment, read_equipment
+from service.mail import Mail
+from service.records import Arrival, SuggestedField, Suggestion
+
+FROM_MAIL = "mail"
+
+
+def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
+    """What the subject and the sender's own words of a mail suggest."""
+    text = f"{mail.subject}\n\n{mail.text}"
+    equipment, consent = read_equipment(text), consent_in_mail(text)
+    found: list[tuple[SuggestedField, str, str]] = []
+    if equipment.aperture_mm is not None:
+        found.append(("aperture_mm", str(equipment.aperture_mm), equipment.words))
+    if equipment.eyepiece_mm is not None:
+        found.append(("eyepiece_mm", f"{equipment.eyepiece_mm:g}", equipment.words))
+    if equipment.kind:
+        found.append(("equipment_kind", equipment.kind, equipment.words))
+    if consent.state != "none":
+        found.append(("consent", consent.state, consent.evidence))
+    if consent.minor:
+        found.append(("minor", "yes", consent.evidence))
+    return tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found)
+
+
+def equipment_of(arrival: Arrival) -> Equipment:
+    """The optics: what the table's words say, else what the mail's suggest."""
+    if arrival.equipment:
+        told = read_equipment(arrival.equipment)
+        return Equipment(told.aperture_mm, told.eyepiece_mm, told.kind, arrival.equipment)
+    by_field = {s.field: s for s in arrival.suggestions}
+    aperture, eyepiece = by_field.get("aperture_mm"), by_field.get("eyepiece_mm")
+    kind = by_field.get("equipment_kind")
+    first = aperture or eyepiece or kind
+    return Equipment(int(aperture.value) if aperture else None, float(eyepiece.value) if eyepiece else None,
+                     kind.value if kind else "", first.words if first else "")
+
+
+def consent_of(arrival: Arrival) -> Consent:
+    """The consent: what the table says, else what the mail suggests. "given" is never read from a mail."""
+    by_field = {s.field: s for s in arrival.suggestions}
+    minor = "minor" in by_field
+    told = consent_in_table(arrival.consent)
+    if told.state != "none":
+        return Consent(told.state, told.kind, told.evidence, minor)
+    said = by_field.get("consent")
+    if said is None:
+        return Consent(minor=minor)
+    return Consent(cast(State, said.value), "mail", said.words, minor)
