@@ -20,7 +20,7 @@ from annotate.geometry import phase_angle_deg
 from annotate.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
 from annotate.records import Float32Array, Limb, NotFound, Pose, Taken
 from annotate.relight import DiscModel, disc_model
-from annotate.skies import Sky, SunTrack, sun_track
+from annotate.skies import Sky, SunTrack, free_track, sun_track
 from annotate.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
@@ -36,6 +36,10 @@ ASKED_FOR, PROMISED = 0.8, 0.9
 LEAST_MATCHES = 12
 #: Patches that scatter less than this, frame px, need no search any more.
 NEARLY_PX = 0.6
+#: A drift that moved no point further than this, in radii, is not measured again.
+STILL = 0.002
+#: How often a free search for the Sun is moved on along its way, 16 degrees at a time.
+MOST_TRACKS = 3
 #: A model serves for a pose whose libration is no further off than this.
 SAME_MODEL_DEG = 0.15
 
@@ -80,23 +84,24 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
     """The start's coarse solution made as good as the picture allows. rival: agreement of the best other hand."""
     limb, pose = start.limb, best.pose
-    track = sun_track(taken, start.sky)
     radius = _frame_px(pose, picture)
-    fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
-    matches = _searched(picture, pose, limb, radius, 8, 4, 8, most=400)
+    track, fit, pose = _first_light(picture, pose, limb, taken, start.sky)
+    matches = _searched(picture, pose, limb, radius, 8, 4, 8, most=300)
     solution = _solved(pose, matches, limb, start.sky)
     searched = matches
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
     fit, pose = relit(picture, solution.pose, limb, track, round(fit.index), NEAR_STEPS)
     look = _look(picture, pose, limb, radius)
     if solution.noise_px < NEARLY_PX * matches.frame_px:
-        for last in (False, True):
-            if last and _apart(pose, solution.pose) > SAME_MODEL_DEG:
-                look = _look(picture, solution.pose, limb, radius)
-            pose = solution.pose if last else pose
-            under = replace(pose, libration_lat_deg=look.libration[0], libration_lon_deg=look.libration[1])
+        for _ in range(2):
+            if _apart(look.pose, pose) > SAME_MODEL_DEG:
+                look = _look(picture, pose, limb, radius)
+            under = look.under(pose)
             matches = measure_drift(*to_frame(picture, under, radius), look.prediction, under, 8, 8)
             solution = _solved(pose, matches, limb, start.sky)
+            before, pose = pose, solution.pose
+            if _moved(before, pose) < STILL:
+                break
     else:
         searched = matches = match_patches(*to_frame(picture, pose, radius), look.prediction, pose, 8, 4, 10)
         solution = _solved(pose, matches, limb, start.sky)
@@ -113,11 +118,23 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
-    track = sun_track(taken, sky)
-    fit, pose = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
+    track, fit, pose = _first_light(picture, pose, limb, taken, sky)
     radius = _frame_px(pose, picture)
     evidence = _evidence(picture, pose, _look(picture, pose, limb, radius))
     return Placed(pose, limb, sky, track, fit, float("nan"), evidence, radius)
+
+
+def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky,
+                 ) -> tuple[SunTrack, LightFit, Pose]:
+    """The Sun among those that the time allows; among free ones where it lies beyond their end: an old picture's."""
+    track = sun_track(taken, sky)
+    fit, lit = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
+    for _ in range(MOST_TRACKS):
+        if not fit.at_edge:
+            break
+        track = free_track(lit.sub_solar_lon_deg)
+        fit, lit = relit(picture, pose, limb, track, _nearest(track, lit.sub_solar_lon_deg))
+    return track, fit, lit
 
 
 def relit(picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None,
@@ -141,6 +158,13 @@ def _nearest(track: SunTrack, lon_deg: float) -> int:
 
 def _apart(a: Pose, b: Pose) -> float:
     return float(np.hypot(a.libration_lat_deg - b.libration_lat_deg, a.libration_lon_deg - b.libration_lon_deg))
+
+
+def _moved(a: Pose, b: Pose) -> float:
+    """How far at most a point of the disc lies apart under two poses, in radii of the disc."""
+    turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _apart(a, b))
+    shape = abs(a.flattening - b.flattening) + abs(a.radial_k1 - b.radial_k1)
+    return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 
 def _priors(sky: Sky) -> tuple[Prior, ...]:
@@ -179,16 +203,21 @@ def _model(pose: Pose, radius: float) -> DiscModel:
 
 @dataclass(frozen=True, eq=False)
 class _Look:
-    """What a pose makes the picture look like, and the libration (latitude, longitude) it was made for."""
+    """What a pose makes the picture look like."""
 
     prediction: Prediction
-    libration: tuple[float, float]
+    pose: Pose
+
+    def under(self, pose: Pose) -> Pose:
+        """A nearby pose with the libration that the prediction was made for."""
+        return replace(
+            pose, libration_lat_deg=self.pose.libration_lat_deg, libration_lon_deg=self.pose.libration_lon_deg)
 
 
 def _look(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float) -> _Look:
     blur = min(max(0.5, 0.4 * _edge_width(limb) * radius / pose.radius_px), 4.0)
     prediction = predict(_model(pose, radius), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
-    return _Look(prediction, (pose.libration_lat_deg, pose.libration_lon_deg))
+    return _Look(prediction, pose)
 
 
 def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int,
@@ -215,8 +244,7 @@ def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Soluti
 def _evidence(picture: Pyramid, pose: Pose, look: _Look) -> Float32Array:
     """Local correlation (-1..1) of picture and prediction, on the prediction's north-up frame."""
     model, predicted = look.prediction.model, look.prediction.values
-    under = replace(pose, libration_lat_deg=look.libration[0], libration_lon_deg=look.libration[1])
-    frame, inside = to_frame(picture, under, model.radius_px)
+    frame, inside = to_frame(picture, look.under(pose), model.radius_px)
     weight = (model.inside & inside).astype(np.float32)
     box = (13, 13)
 

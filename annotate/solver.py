@@ -20,7 +20,7 @@ BASE = ("x", "y", "radius_px", "north_screen_deg", "libration_lat_deg", "librati
 
 
 #: Rounds in which the derivatives are taken anew; the steps in between are too small to change them.
-REFRESH = (0, 1, 3, 7)
+REFRESH = (0, 1, 4)
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def _steps(pose: Pose, names: tuple[str, ...]) -> FloatArray:
 
 
 def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px: float = 0.5,
-          priors: tuple[Prior, ...] = (), extra: tuple[str, ...] = (), rounds: int = 12) -> Solution:
+          priors: tuple[Prior, ...] = (), extra: tuple[str, ...] = (), rounds: int = 9) -> Solution:
     """Least squares with Cauchy, then Tukey weights from `pose`.
 
     limb: enters as a prior on centre and radius, its covariance widened by limb_floor_px (edge definition, bloom, blur:
@@ -124,7 +124,7 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
         normal = flat.T @ (twice[:, None] * flat) + info
         slope = flat.T @ (twice * residual.ravel()) + target - info @ values
         scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-12))
-        change = scale * np.linalg.lstsq(normal * np.outer(scale, scale), slope * scale, rcond=1e-10)[0]
+        change = scale * np.linalg.solve(normal * np.outer(scale, scale) + 1e-10 * np.eye(len(names)), slope * scale)
         values = values + change
         if np.abs(change / steps).max() < 1e-3 and turn > rounds // 2:
             break
