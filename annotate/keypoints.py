@@ -56,7 +56,7 @@ def _keys(image: ByteArray, most: int) -> _Keys:
 
 def _mirrored(keys: _Keys, width: int) -> _Keys:
     """What would be found in the mirror image: descriptors are 4 x 4 cells of 8 directions about the keypoint's own
-    direction, so that the other hand exchanges the rows of cells and the sense of the directions (exact on pictures)."""
+    direction, so that the other hand exchanges the rows of cells and the sense of the directions."""
     cells = keys.descriptor.reshape(-1, 4, 4, 8)[:, ::-1][..., -np.arange(8) % 8]
     return _Keys(keys.xy * (-1.0, 1.0) + (width - 1.0, 0.0), np.ascontiguousarray(cells.reshape(-1, 128)))
 

@@ -158,7 +158,7 @@ def match_patches(picture: Float32Array, inside: np.ndarray, prediction: Predict
         kept = np.linspace(0, len(at.rows) - 1, most).round().astype(int)
         at = replace(at, rows=at.rows[kept], cols=at.cols[kept])
     # a crescent lies at the frame's very edge: patches there may be searched for beyond it
-    wide = cv2.copyMakeBorder(at.picture, *(4 * (reach_px,)), cv2.BORDER_CONSTANT)
+    wide = np.pad(at.picture, reach_px)
     places = zip(at.rows, at.cols, strict=True)
     peaks = [_peak(wide, at.model, int(i), int(j), half_px, reach_px) for i, j in places]
     return as_matches(prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4), len(peaks))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from itertools import islice
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
 from annotate.phases import eclipse_state
 from annotate.picture import decode
-from annotate.placing import candidate_limbs, find_pose
+from annotate.placing import Limbs, find_pose
 from annotate.records import (
     Annotation,
     Clock,
@@ -52,10 +53,10 @@ from annotate.verdict import (
 )
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
-COVARIANCE_SCALE = 12.0
+COVARIANCE_SCALE = 20.0
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
-#: is placed from the first look as well as it could be: patches are matched on frames of 240 px radius.
+#: is placed from the first look as well as it could be: patches are matched on frames of 170 px radius.
 QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1110, 2048, 130.0
 
 
@@ -85,30 +86,31 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
                    mirrored: bool | None) -> Annotation:
     """look: decodes it anew, its longer side as given; picture: the first look."""
     place = known.place or taken.place
-    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
-    if picture.shrink > 1.3 and not (limbs and limbs[0].radius_px > QUICK_RADIUS_PX):
+    circles = find_circles(picture.luminance)
+    limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
+    if picture.shrink > 1.3 and not any(limb.radius_px > QUICK_RADIUS_PX for limb in islice(limbs, 1)):
         # a small disc, or none found: look at it as finely as the file allows
         finer = look(FINE_PX)
         picture = finer if isinstance(finer, Picture) else picture
-        limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance), most=5)
-    limbs = [limb for limb in limbs if limb.radius_px * picture.shrink >= LEAST_RADIUS_PX]
+        circles = find_circles(picture.luminance)
+        limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     if spot is not None and spot.largest * picture.shrink < TINY_SPOT_PX:
-        return unplaced(picture, taken, limbs, NotFound("limb", "The disc is too small.", ""))
-    placed = find_pose(picture.luminance, limbs[:3], taken, place, mirrored)
+        return unplaced(picture, taken, list(limbs), NotFound("limb", "The disc is too small.", ""))
+    placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
     if isinstance(placed, NotFound):
-        return unplaced(picture, taken, limbs, placed)
+        return unplaced(picture, taken, list(limbs), placed)
     placed = replace(placed, pose=with_sigma(placed.pose))
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return unplaced(picture, taken, limbs, NotFound(
+        return unplaced(picture, taken, list(limbs), NotFound(
             "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
     if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
-        return unplaced(picture, taken, limbs, NotFound(
+        return unplaced(picture, taken, list(limbs), NotFound(
             "surroundings",
             "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
             "Ask the sender for the picture itself."))
-    whole = annotated(picture, taken, place, placed, trust, repeats(limbs, placed.limb))
+    whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
     return with_evenings(whole, place, known.now_utc)
 
 

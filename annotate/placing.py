@@ -9,8 +9,9 @@ it is.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
+from itertools import islice
 
 import cv2
 import numpy as np
@@ -29,39 +30,55 @@ from annotate.solver import Solution
 TURNS_PX = 90.0
 #: Below this correlation the clock's sky is not believed and the window is searched too.
 GOOD_TURN = 0.5
-#: Above it the other limbs are not tried.
-CLEAR_TURN = 0.7
+#: Above it the other limbs are not tried; else so many.
+CLEAR_TURN, MOST_LIMBS = 0.7, 3
 #: Distinct keypoints that agree: the wrong hand reaches ten at most.
 GOOD_KEYPOINTS = 15.0
 #: A pose from the limb that is this well agreed with needs no second opinion from keypoints.
 SETTLED_MATCHES, SETTLED_AGREE = 25, 0.45
 
 
-def candidate_limbs(luminance: Float32Array, circles: tuple[Circle, ...], most: int = 3) -> list[Limb]:
-    """Distinct limbs that the circle hypotheses lead to, best first."""
-    limbs: list[Limb] = []
+class Limbs:
+    """The limbs of a picture's circles, the best first, each fitted when first asked for; copies are left out.
+
+    least_px: smallest radius in pixels of the picture.
+    """
+
+    def __init__(self, luminance: Float32Array, circles: tuple[Circle, ...], least_px: float = 0.0) -> None:
+        self._fits = _fitted(luminance, circles, least_px)
+        self._known: list[Limb] = []
+
+    def __iter__(self) -> Iterator[Limb]:
+        yield from self._known
+        for limb in self._fits:
+            self._known.append(limb)
+            yield limb
+
+
+def _fitted(luminance: Float32Array, circles: tuple[Circle, ...], least_px: float) -> Iterator[Limb]:
+    distinct: list[Limb] = []
     for circle in circles:
         limb = fit_limb(luminance, circle)
-        if isinstance(limb, NotFound):
+        if isinstance(limb, NotFound) or limb.radius_px < least_px:
             continue
-        if any(np.hypot(k.x - limb.x, k.y - limb.y) + abs(k.radius_px - limb.radius_px) < 0.03 * limb.radius_px + 1
-               for k in limbs):
-            continue
-        limbs.append(limb)
-    return limbs[:most]
+        if all(np.hypot(k.x - limb.x, k.y - limb.y) + abs(k.radius_px - limb.radius_px) > 0.03 * limb.radius_px + 1
+               for k in distinct):
+            distinct.append(limb)
+            yield limb
 
 
-def find_pose(luminance: Float32Array, limbs: list[Limb], taken: Taken, place: Place | None,
+def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None,
               mirrored: bool | None = None) -> Placed | NotFound:
     """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees.
 
+    limbs: the best first, of these three at most are tried; iterated more than once (see `Limbs`).
     mirrored: the hand that is settled beforehand; the other is then only measured, as the rival.
     """
     picture = Pyramid(_display(luminance))
     found = _settle(picture, _by_turns(picture, limbs, taken, place), taken, mirrored)
     if isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE:
         return found
-    if any(_whole(limb, picture.image) for limb in limbs[:1]):
+    if any(_whole(limb, picture.image) for limb in islice(limbs, 1)):
         return found  # a whole disc that its limb could not place has no surface that keypoints could
     other = _settle(picture, _by_keypoints(picture.image, taken, place), taken, mirrored)
     if isinstance(found, Placed) and isinstance(other, Placed):
@@ -97,7 +114,7 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
 
 
-def _by_turns(picture: Pyramid, limbs: list[Limb], taken: Taken, place: Place | None) -> list[Start]:
+def _by_turns(picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None) -> list[Start]:
     """Trials from each limb, turned to every side under the skies that the time allows."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
@@ -108,7 +125,7 @@ def _by_turns(picture: Pyramid, limbs: list[Limb], taken: Taken, place: Place | 
         skies = allowed()
         if not skies:
             continue
-        for limb in limbs:
+        for limb in islice(limbs, MOST_LIMBS):
             trials += _turns(picture, limb, skies)
             if max(t.merit for t in trials) > CLEAR_TURN:
                 break

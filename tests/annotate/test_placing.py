@@ -17,7 +17,7 @@ from annotate.geometry import pixel_to_disc, sun_altitude_deg, surface_to_pixel
 from annotate.limb import find_circles
 from annotate.picture import decode
 from annotate.pipeline import annotate_picture
-from annotate.placing import candidate_limbs, find_pose
+from annotate.placing import Limbs, find_pose
 from annotate.records import Known, NotFound, Picture, Place, Pose, Taken, TimeCandidate
 from annotate.refining import Placed
 from annotate.relight import disc_model, light
@@ -43,7 +43,7 @@ def place_scene(scene: Scene, taken: Taken = TAKEN) -> Placed | NotFound:
     picture = decode(scene.data)
     assert isinstance(picture, Picture)
     assert picture.shrink == 1.0
-    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance))
+    limbs = Limbs(picture.luminance, find_circles(picture.luminance))
     return find_pose(picture.luminance, limbs, taken, PLACE)
 
 
@@ -143,7 +143,7 @@ def drawn(mirrored: bool) -> tuple[np.ndarray, Pose]:
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_own_prediction_comes_back_from_nothing_but_the_picture(mirrored: bool) -> None:
     image, true = drawn(mirrored)
-    found = find_pose(image, candidate_limbs(image, find_circles(image)), Taken((), None, None), None)
+    found = find_pose(image, Limbs(image, find_circles(image)), Taken((), None, None), None)
     assert isinstance(found, Placed)
     assert found.pose.mirrored is mirrored
     assert error_pct(found.pose, true) < 0.2
@@ -162,7 +162,7 @@ def ball(seed: int = 4) -> np.ndarray:
 )
 def test_ball_without_markings_is_never_sure(taken: Taken) -> None:
     image = ball()
-    found = find_pose(image, candidate_limbs(image, find_circles(image)), taken, PLACE)
+    found = find_pose(image, Limbs(image, find_circles(image)), taken, PLACE)
     if found:
         trust = judge_placement(replace(found, pose=replace(found.pose, sigma_pct_radius=0.1)))
         assert not trust.accepted
