@@ -131,17 +131,17 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
 
 
 @main.command(epilog=EXIT_CODES)
-@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True,
-                type=click.Path(path_type=Path, exists=True, file_okay=False))
+@click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path, exists=True))
 @data_option
 @workers_option
-def take(folders: tuple[Path, ...], data: Path | None, workers: int | None) -> None:
-    """Take folders of pictures (with their submissions.csv) and mails (.eml) into the store, and place them.
+def take(paths: tuple[Path, ...], data: Path | None, workers: int | None) -> None:
+    """Take pictures and mails into the store, and place them.
 
-    What was taken before is left alone.
+    A PATH is a folder (with its submissions.csv), a Maildir, an mbox file, a mail (.eml), a ZIP archive or a picture;
+    a folder may hold any of the others. What was taken before is left alone.
     """
     with _errors():
-        code = _take_and_place(folders, load_config(data or default_data_dir(), workers), quiet=False)
+        code = _take_and_place(paths, load_config(data or default_data_dir(), workers), quiet=False)
     sys.exit(code)
 
 
@@ -199,10 +199,10 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
     return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 
-def _take_and_place(folders: Iterable[Path], config: Config, quiet: bool) -> int:
+def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
     from service.engine import engine_version, load_engine
     from service.evenings import load_calendar
-    from service.intake import open_edition, take_folder
+    from service.intake import Intake, open_edition
     from service.media import Media
     from service.placing import place_waiting
     from service.storage import Storage
@@ -214,8 +214,9 @@ def _take_and_place(folders: Iterable[Path], config: Config, quiet: bool) -> int
     counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
     with Storage(config.data_dir) as storage:
         edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
-        for folder in folders:
-            for item in take_folder(folder, storage, media, edition, config, now):
+        intake = Intake(storage, media, edition, config, now)
+        for path in paths:
+            for item in intake.take_path(path):
                 counted[item.outcome] += 1
                 if item.outcome == "refused" or (item.sentence and item.outcome == "taken"):
                     click.echo(f"{item.origin}: {item.sentence}", err=True)

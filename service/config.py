@@ -38,6 +38,9 @@ class Limits:
     #: A forged mail of 100,000 empty parts, or nested 2,000 deep, must not stop the taking.
     mail_parts: int = 200
     mail_nesting: int = 20
+    #: Files of one archive, and their bytes together when unpacked.
+    archive_files: int = 200
+    archive_bytes: int = 300_000_000
     table_bytes: int = 5_000_000
     table_rows: int = 20_000
     #: Wall-clock seconds after which a picture is given up.

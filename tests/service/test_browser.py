@@ -11,7 +11,7 @@ import pytest
 from werkzeug.serving import make_server
 
 from service.app import create_app
-from service.intake import open_edition, take_folder
+from service.intake import Intake, open_edition
 from service.placing import place_waiting
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
@@ -35,7 +35,7 @@ def desk_url(tmp_path, storage, media, config):
     (folder / "b-with-a-rather-long-name-that-nobody-would-break-by-hand.png").write_bytes(fakes.png(fakes.UNSURE))
     (folder / "submissions.csv").write_text("file,name,place\na.png,Ilse,Vienna\n")
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(take_folder(folder, storage, media, edition, config, lambda: NOW))
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
     thread = threading.Thread(target=server.serve_forever)

@@ -14,7 +14,7 @@ from annotate.records import Evening
 from service.app import create_app, free_port, loopback_address
 from service.config import Config
 from service.errors import AddressError, BadInputError
-from service.intake import open_edition, take_folder
+from service.intake import Intake, open_edition
 from service.pages import ErrorPage, ListPage, PicturePage
 from service.placing import place_waiting
 
@@ -34,7 +34,7 @@ def filled(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
 
     def take():
-        list(take_folder(folder, storage, media, edition, config, lambda: NOW))
+        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
 
     take()
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))

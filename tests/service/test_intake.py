@@ -11,7 +11,7 @@ from fakes import jpeg_with_gps, png
 from annotate.records import Place
 from service.config import Config, Limits
 from service.errors import BadInputError
-from service.intake import open_edition, take_folder
+from service.intake import Intake, open_edition
 from service.records import EditionPlan
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -19,7 +19,7 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 def take(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    return {i.origin: i for i in take_folder(folder, storage, media, edition, config, lambda: NOW)}
+    return {i.origin: i for i in Intake(storage, media, edition, config, lambda: NOW).take_path(folder)}
 
 
 def test_every_file_is_accounted_for(folder, storage, media, config):

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from service.cli import main
-from service.intake import open_edition, take_folder
+from service.intake import Intake, open_edition
 from service.placing import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -42,7 +42,7 @@ def taken(tmp_path, folder, storage, media, config):
     message.add_attachment(b"GIF89a" + bytes(80), maintype="image", subtype="gif", filename="wave.gif")
     (folder / "mail.eml").write_bytes(message.as_bytes())
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(take_folder(folder, storage, media, edition, config, lambda: NOW))
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     return config.data_dir
 
 

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from annotate.records import Known
-from service.intake import open_edition, take_folder
+from service.intake import Intake, open_edition
 from service.placing import Job, place_all, place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -53,7 +53,7 @@ def test_a_picture_that_hangs_is_given_up(tmp_path):
 
 def take_and_place(folder, storage, media, config, load=fakes.load):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(take_folder(folder, storage, media, edition, config, lambda: NOW))
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     return list(place_waiting(storage, media, config, load, load().version, lambda: NOW))
 
 
