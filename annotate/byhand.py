@@ -327,11 +327,11 @@ def _likeness(small: np.ndarray, pose: Pose, scale: float) -> float:
                       radius_px=pose.radius_px * scale)
     model = disc_model(round(pose.libration_lat_deg, 1), round(pose.libration_lon_deg, 1), LOOK_PX, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
-    frame, inside = to_frame(Pyramid(small), reduced, LOOK_PX)
-    weight = (model.inside & inside).astype(np.float32)
+    frame = to_frame(Pyramid(small), reduced, model)
+    weight = (model.inside & frame.inside).astype(np.float32)
     use = (weight > 0) & (predicted > 0.05)
     if use.sum() < 100:
         return -1.0
-    a, b = flatten_frame(frame, weight, 21)[use], flatten_frame(predicted, weight, 21)[use]
+    a, b = flatten_frame(frame.values, weight, 21)[use], flatten_frame(predicted, weight, 21)[use]
     spread = float(a.std() * b.std())
     return float(((a - a.mean()) * (b - b.mean())).mean() / spread) if spread > 1e-9 else -1.0

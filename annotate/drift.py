@@ -10,20 +10,19 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from annotate.matching import Matches, Prediction, as_matches, textures
+from annotate.matching import Frame, Matches, Prediction, as_matches, textures
 from annotate.records import Float32Array, FloatArray, Pose
 
 #: Beyond this drift, frame px, the first order does not hold.
 MOST_DRIFT_PX = 1.5
 
 
-def measure_drift(picture: Float32Array, inside: np.ndarray, prediction: Prediction, pose: Pose, half_px: int,
-                  spacing_px: int) -> Matches:
+def measure_drift(frame: Frame, prediction: Prediction, pose: Pose, half_px: int, spacing_px: int) -> Matches:
     """Pairs of surface points and pixels, as `matching.match_patches` finds them, for a pose that is nearly right.
 
-    picture, inside: (N, N) in the north-up frame under `pose`, whose libration is the prediction's.
+    pose: that of the frame.
     """
-    at = textures(picture, inside, prediction, half_px, half_px + 2, spacing_px)
+    at = textures(frame, prediction, half_px, half_px + 2, spacing_px)
     gx = np.asarray(cv2.Sobel(at.model, cv2.CV_32F, 1, 0, ksize=1, scale=0.5), np.float32)
     gy = np.asarray(cv2.Sobel(at.model, cv2.CV_32F, 0, 1, ksize=1, scale=0.5), np.float32)
     layers = (at.model, gx, gy, at.picture)
@@ -52,7 +51,7 @@ def measure_drift(picture: Float32Array, inside: np.ndarray, prediction: Predict
     near = np.isfinite(contrast) & (np.hypot(drift[:, 0], drift[:, 1]) < MOST_DRIFT_PX)
     correlation = np.where(near, np.sqrt(explained), -1.0)
     found = np.column_stack([drift, correlation, _sharpness(gram) * correlation])
-    return as_matches(prediction.model, pose, at, found, len(at.rows))
+    return as_matches(frame, prediction.model, pose, at, found)
 
 
 def _sharpness(gram: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from annotate.records import FloatArray, Pose
+from annotate.records import Float32Array, FloatArray, Pose
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +37,7 @@ def disc_axes(lat0_deg: float, lon0_deg: float) -> FloatArray:
     return np.array([[-sl, cl, 0.0], [-sb * cl, -sb * sl, cb], [cb * cl, cb * sl, sb]])
 
 
-def project(vectors: FloatArray, axes: FloatArray, distance_radii: float) -> DiscPoints:
+def project(vectors: FloatArray | Float32Array, axes: FloatArray | Float32Array, distance_radii: float) -> DiscPoints:
     """Surface vectors (..., 3) to disc coordinates, in perspective from `distance_radii`.
 
     A point (a, b, c) of the unit sphere appears at (a, b) d / (d - c); the limb, where c = 1/d, at

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from annotate.geometry import disc_axes, disc_to_pixel, lift
+from annotate.geometry import disc_axes, disc_to_pixel, project
 from annotate.records import Float32Array, FloatArray, Pose
-from annotate.relight import DiscModel, frame_grid, light
+from annotate.relight import DiscModel, light
 
 #: Display value (root of linear light) from which a pixel counts as burnt out.
 BURNT = 0.99
@@ -58,17 +58,35 @@ class Pyramid:
         return self._reduced[size]
 
 
-def to_frame(picture: Pyramid, pose: Pose, radius_px: float) -> tuple[Float32Array, np.ndarray]:
-    """The picture in the north-up frame of `radius_px`: (values (N, N), inside-the-frame mask (N, N) bool)."""
-    u, v, _ = frame_grid(radius_px)
-    x, y = disc_to_pixel(pose, u, v)
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """The picture in a model's north-up frame. values: (N, N) display values; inside: (N, N) bool, within the picture
+    and in sight; x, y: (N, N) float32, the pixel of the picture that each of them comes from."""
+
+    values: Float32Array
+    inside: np.ndarray
+    x: Float32Array
+    y: Float32Array
+
+
+def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
+    """Each point of the model's surface, looked up where `pose` puts it.
+
+    The model's own libration need not be the pose's: what is a degree off is looked up at its right place all the
+    same, only its foreshortening is that of the model.
+    """
+    disc = project(model.vertical, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg).astype(np.float32),
+                   pose.distance_radii)
+    x, y = disc_to_pixel(pose, disc.u, disc.v)
     height, width = picture.image.shape
     # area-averaged first, so that nothing aliases
-    small = picture.near(1.6 * radius_px / pose.radius_px)
+    small = picture.near(1.6 * model.radius_px / pose.radius_px)
     fx, fy = small.shape[1] / width, small.shape[0] / height
-    sx, sy = ((x + 0.5) * fx - 0.5).astype(np.float32), ((y + 0.5) * fy - 0.5).astype(np.float32)
-    warped = cv2.remap(small, sx, sy, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(warped, np.float32), (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1)
+    sx, sy = (x + 0.5) * fx - 0.5, (y + 0.5) * fy - 0.5
+    warped = cv2.remap(small, np.asarray(sx, np.float32), np.asarray(sy, np.float32), cv2.INTER_LINEAR,
+                       borderMode=cv2.BORDER_REPLICATE)
+    inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1) & (disc.mu > -0.02)
+    return Frame(np.asarray(warped, np.float32), inside, np.asarray(x, np.float32), np.asarray(y, np.float32))
 
 
 def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) -> Float32Array:
@@ -109,15 +127,11 @@ class Textures:
     cols: np.ndarray
 
 
-def textures(picture: Float32Array, inside: np.ndarray, prediction: Prediction, half_px: int, margin_px: int,
-             spacing_px: int) -> Textures:
-    """Both sides made comparable, and where it is worth comparing them.
-
-    picture, inside: (N, N) as `to_frame` gives them; patches are (2 half + 1) px wide, on a grid of `spacing`, at
-    least `margin` from the frame's edge.
-    """
+def textures(frame: Frame, prediction: Prediction, half_px: int, margin_px: int, spacing_px: int) -> Textures:
+    """Both sides made comparable, and where it is worth comparing them: patches of (2 half + 1) px on a grid of
+    `spacing`, at least `margin` from the frame's edge."""
     model, predicted = prediction.model, prediction.values
-    weight = (model.inside & inside).astype(np.float32)
+    weight = (model.inside & frame.inside).astype(np.float32)
     window = 2 * half_px + 1
     lit = (predicted > 0.12).astype(np.float32) * weight
     # texture worth matching: what the flattening leaves, in absolute display values
@@ -125,35 +139,38 @@ def textures(picture: Float32Array, inside: np.ndarray, prediction: Prediction, 
     box = (window, window)
     energy = cv2.blur(fine * fine, box) - cv2.blur(fine, box) ** 2
     share = cv2.blur(lit, box)
-    grid = np.arange(margin_px, picture.shape[0] - margin_px, spacing_px)
+    grid = np.arange(margin_px, predicted.shape[0] - margin_px, spacing_px)
     rows, cols = (a.ravel() for a in np.meshgrid(grid, grid, indexing="ij"))
     usable = (share[rows, cols] > 0.75) & (energy[rows, cols] > 0.008**2)
     # where the picture is burnt out there is nothing to agree or disagree
-    burnt = cv2.blur((picture > BURNT).astype(np.float32), box)
+    burnt = cv2.blur((frame.values > BURNT).astype(np.float32), box)
     usable &= burnt[rows, cols] < 0.4
-    return Textures(flatten_frame(picture, weight, window), flatten_frame(predicted, weight, window), rows[usable],
-                    cols[usable])
+    return Textures(flatten_frame(frame.values, weight, window), flatten_frame(predicted, weight, window),
+                    rows[usable], cols[usable])
 
 
-def as_matches(model: DiscModel, pose: Pose, at: Textures, found: FloatArray, tried: int) -> Matches:
+def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: FloatArray) -> Matches:
     """Pairs from (n, 4) rows (dx, dy in frame px, correlation, sharpness) at the patches of `at`; the good ones."""
     u = (at.cols - model.centre) / model.radius_px
     v = (model.centre - at.rows) / model.radius_px
     good = (found[:, 2] > LEAST_CORRELATION) & (u * u + v * v < 0.985)
-    u, v, found = u[good], v[good], found[good]
-    x, y = disc_to_pixel(pose, u + found[:, 0] / model.radius_px, v - found[:, 1] / model.radius_px)
-    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    return Matches(lift(u, v, axes, pose.distance_radii), np.column_stack([x, y]), found[:, 2], found[:, 3], tried,
-                   pose.radius_px / model.radius_px)
+    rows, cols, found = at.rows[good], at.cols[good], found[good]
+    to_col, to_row = (cols + found[:, 0]).astype(np.float32), (rows + found[:, 1]).astype(np.float32)
+    # pixel coordinates are as good as linear from one frame pixel to the next
+    xy = np.zeros((len(rows), 2)) if not len(rows) else np.column_stack(
+        [cv2.remap(grid, to_col[:, None], to_row[:, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+         for grid in (frame.x, frame.y)])
+    return Matches(model.vertical[rows, cols].astype(float), np.asarray(xy, float), found[:, 2], found[:, 3],
+                   len(at.rows), pose.radius_px / model.radius_px)
 
 
-def match_patches(picture: Float32Array, inside: np.ndarray, prediction: Prediction, pose: Pose, half_px: int,
-                  reach_px: int, spacing_px: int, most: int = 600) -> Matches:
+def match_patches(frame: Frame, prediction: Prediction, pose: Pose, half_px: int, reach_px: int, spacing_px: int,
+                  most: int = 600) -> Matches:
     """Finds patches of the prediction in the picture's frame, wherever they are within `reach` of their places.
 
-    picture, inside: see `textures`; pose: with the libration of the prediction; most: patches tried at most.
+    pose: that of the frame; most: patches tried at most.
     """
-    at = textures(picture, inside, prediction, half_px, half_px + 1, spacing_px)
+    at = textures(frame, prediction, half_px, half_px + 1, spacing_px)
     if len(at.rows) > most:
         kept = np.linspace(0, len(at.rows) - 1, most).round().astype(int)
         at = replace(at, rows=at.rows[kept], cols=at.cols[kept])
@@ -161,7 +178,7 @@ def match_patches(picture: Float32Array, inside: np.ndarray, prediction: Predict
     wide = np.pad(at.picture, reach_px)
     places = zip(at.rows, at.cols, strict=True)
     peaks = [_peak(wide, at.model, int(i), int(j), half_px, reach_px) for i, j in places]
-    return as_matches(prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4), len(peaks))
+    return as_matches(frame, prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4))
 
 
 def _peak(picture: Float32Array, model: Float32Array, i: int, j: int, half: int, reach: int,

@@ -41,7 +41,7 @@ STILL = 0.002
 #: How often a free search for the Sun is moved on along its way, 16 degrees at a time.
 MOST_TRACKS = 3
 #: A model serves for a pose whose libration is no further off than this.
-SAME_MODEL_DEG = 0.15
+SAME_MODEL_DEG = 0.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,28 +84,26 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
     """The start's coarse solution made as good as the picture allows. rival: agreement of the best other hand."""
     limb, pose = start.limb, best.pose
-    radius = _frame_px(pose, picture)
+    model = _model(pose, _frame_px(pose, picture))
     track, fit, pose = _first_light(picture, pose, limb, taken, start.sky)
-    matches = _searched(picture, pose, limb, radius, 8, 4, 8, most=300)
-    solution = _solved(pose, matches, limb, start.sky)
-    searched = matches
+    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=300)
+    solution = _solved(pose, seen, limb, start.sky)
+    if _apart(pose, solution.pose) > SAME_MODEL_DEG:
+        model = _model(solution.pose, model.radius_px)
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
     fit, pose = relit(picture, solution.pose, limb, track, round(fit.index), NEAR_STEPS)
-    look = _look(picture, pose, limb, radius)
-    if solution.noise_px < NEARLY_PX * matches.frame_px:
+    prediction = _predicted(pose, limb, model)
+    if solution.noise_px < NEARLY_PX * seen.frame_px:
         for _ in range(2):
-            if _apart(look.pose, pose) > SAME_MODEL_DEG:
-                look = _look(picture, pose, limb, radius)
-            under = look.under(pose)
-            matches = measure_drift(*to_frame(picture, under, radius), look.prediction, under, 8, 8)
+            matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
             solution = _solved(pose, matches, limb, start.sky)
             before, pose = pose, solution.pose
             if _moved(before, pose) < STILL:
                 break
     else:
-        searched = matches = match_patches(*to_frame(picture, pose, radius), look.prediction, pose, 8, 4, 10)
-        solution = _solved(pose, matches, limb, start.sky)
-    share, count = agreement(solution.pose, searched)
+        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
+        solution = _solved(pose, seen, limb, start.sky)
+    share, count = agreement(solution.pose, seen)
     pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
     if count < LEAST_MATCHES:
         return NotFound(
@@ -113,15 +111,15 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * solution.noise_px / pose.radius_px
-    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(picture, pose, look), radius)
+    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(picture, pose, prediction), model.radius_px)
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
-    radius = _frame_px(pose, picture)
-    evidence = _evidence(picture, pose, _look(picture, pose, limb, radius))
-    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, radius)
+    model = _model(pose, _frame_px(pose, picture))
+    evidence = _evidence(picture, pose, _predicted(pose, limb, model))
+    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, model.radius_px)
 
 
 def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky,
@@ -142,9 +140,9 @@ def relit(picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, star
     """The Sun that the picture's light shows, and the pose lit by it."""
     radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.5 * _frame_px(pose, picture))))
     model = _model(pose, radius)
-    frame, inside = to_frame(picture, pose, radius)
+    frame = to_frame(picture, pose, model)
     blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
-    fit = fit_light(frame, inside, model, track, start, blur, span=span)
+    fit = fit_light(frame.values, frame.inside, model, track, start, blur, span=span)
     steps = np.arange(len(track.lon_deg))
     # longitudes run backwards in time and wrap: interpolate them unwrapped
     lon = float(np.interp(fit.index, steps, np.unwrap(track.lon_deg, period=360.0)))
@@ -201,29 +199,17 @@ def _model(pose: Pose, radius: float) -> DiscModel:
     return disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
 
 
-@dataclass(frozen=True, eq=False)
-class _Look:
-    """What a pose makes the picture look like."""
-
-    prediction: Prediction
-    pose: Pose
-
-    def under(self, pose: Pose) -> Pose:
-        """A nearby pose with the libration that the prediction was made for."""
-        return replace(
-            pose, libration_lat_deg=self.pose.libration_lat_deg, libration_lon_deg=self.pose.libration_lon_deg)
-
-
-def _look(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float) -> _Look:
-    blur = min(max(0.5, 0.4 * _edge_width(limb) * radius / pose.radius_px), 4.0)
-    prediction = predict(_model(pose, radius), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
-    return _Look(prediction, pose)
+def _predicted(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
+    """What the pose's Sun makes the model look like, as blurred as the picture."""
+    blur = min(max(0.5, 0.4 * _edge_width(limb) * model.radius_px / pose.radius_px), 4.0)
+    return predict(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
 
 
 def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int,
-              most: int = 600) -> Matches:
-    look = _look(picture, pose, limb, radius)
-    return match_patches(*to_frame(picture, pose, radius), look.prediction, pose, half, reach, spacing, most)
+              most: int) -> Matches:
+    model = _model(pose, radius)
+    return match_patches(
+        to_frame(picture, pose, model), _predicted(pose, limb, model), pose, half, reach, spacing, most)
 
 
 def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Solution:
@@ -241,18 +227,18 @@ def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Soluti
     return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
 
 
-def _evidence(picture: Pyramid, pose: Pose, look: _Look) -> Float32Array:
+def _evidence(picture: Pyramid, pose: Pose, prediction: Prediction) -> Float32Array:
     """Local correlation (-1..1) of picture and prediction, on the prediction's north-up frame."""
-    model, predicted = look.prediction.model, look.prediction.values
-    frame, inside = to_frame(picture, look.under(pose), model.radius_px)
-    weight = (model.inside & inside).astype(np.float32)
+    model, predicted = prediction.model, prediction.values
+    frame = to_frame(picture, pose, model)
+    weight = (model.inside & frame.inside).astype(np.float32)
     box = (13, 13)
 
     def mean(a: Float32Array) -> Float32Array:
         return np.asarray(cv2.blur(a, box), np.float32)
 
     mass = np.maximum(mean(weight), 1e-3)
-    a, b = frame * weight, predicted * weight
+    a, b = frame.values * weight, predicted * weight
     ma, mb = mean(a) / mass, mean(b) / mass
     cov = mean(a * b) / mass - ma * mb
     va, vb = mean(a * a) / mass - ma * ma, mean(b * b) / mass - mb * mb
