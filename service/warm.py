@@ -6,6 +6,7 @@ fork. Left to the workers: what only some pictures need.
 
 from __future__ import annotations
 
+import gc
 from datetime import UTC, datetime
 
 import cv2
@@ -28,3 +29,6 @@ sea_map()
 aspect_at(datetime(2026, 1, 1, tzinfo=UTC), None)
 text_size("Mare Imbrium", 20.0)
 load_engine()
+#: What was loaded stays as it is: no collection need look through it again, nor copy its pages into each worker.
+gc.collect()
+gc.freeze()

@@ -1,0 +1,135 @@
+"""Facts about one picture for its page: each a label, a value, and where it comes from. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from annotate.records import Annotation
+from service.config import Config
+from service.consent import Consent
+from service.evenings import Calendar
+from service.records import Arrival, SentPicture
+from service.suggest import consent_of, equipment_of
+from service.words import (
+    CLOCK_WORDS,
+    date_words,
+    evenings_words,
+    place_words,
+    sigma_words,
+    source_words,
+    time_words,
+)
+
+EVENINGS_SHOWN = 6
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One line of facts; note: its source or a caution, may be empty."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class FactGroup:
+    title: str
+    facts: tuple[Fact, ...]
+
+
+def sender_of(arrival: Arrival) -> str:
+    return arrival.sender_name or arrival.sender_address or "Sender not named"
+
+
+def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calendar) -> tuple[Fact, ...]:
+    """When and where it was taken, and what the clock is worth."""
+    zone = config.programme.zone
+    facts = []
+    if a.time:
+        evening = calendar.evening(a.time.utc)
+        day = f"day {evening.day_number} of the lunation" if evening.day_number is not None else ""
+        facts.append(Fact("Taken", time_words(a.time.utc, zone),
+                          f"{source_words(a.time.source)}, {sigma_words(a.time.sigma_minutes)}"))
+        facts.append(Fact("Evening", date_words(evening.date), day))
+    else:
+        facts.append(Fact("Taken", "Not known", "the file carries no time that fits, and nobody has said when"))
+        if a.evenings:
+            wide = "" if arrival.place or a.taken.place else "; where the sender's place is known, fewer fit"
+            facts.append(Fact("Fits", evenings_words(a.evenings, zone, EVENINGS_SHOWN),
+                              f"nights of 30 years with this light and tilt of the Moon, likeliest first{wide}"))
+    clock_note = ""
+    if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
+        spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
+        clock_note = f"the picture itself says {time_words(a.clock.picture_utc, zone)}{spread}"
+    facts.append(Fact("Clock", a.clock.words or CLOCK_WORDS.get(a.clock.verdict, a.clock.verdict), clock_note))
+    place, source = arrival.place, "as told with the picture"
+    if place is None:
+        place, source = a.taken.place, "from the file's GPS position"
+    if arrival.place_name or place:
+        beside = f"{place_words(place)}, {source}" if place else "as told with the picture"
+        facts.append(Fact("Place", arrival.place_name or place_words(place) if place else arrival.place_name,
+                          beside if arrival.place_name else source))
+    else:
+        facts.append(Fact("Place", "Not known"))
+    return tuple(facts)
+
+
+def moon_facts(a: Annotation) -> tuple[Fact, ...]:
+    """How the Moon stands in the picture."""
+    facts = []
+    light = a.terminator.illuminated_fraction if a.terminator else a.aspect.illuminated_fraction if a.aspect else None
+    if light is not None:
+        facts.append(Fact("Lit part", f"{light * 100:.0f} %", "as the picture shows it" if a.terminator else ""))
+    if a.pose:
+        turn = a.pose.north_screen_deg % 360
+        way = "up" if turn < 3 or turn > 357 else f"{turn:.0f}° left of up" if turn <= 180 else (
+            f"{360 - turn:.0f}° right of up")
+        facts.append(Fact("North", way))
+        facts.append(Fact("Mirrored", "Yes" if a.pose.mirrored else "No",
+                          "left and right are exchanged" if a.pose.mirrored else "as the eye sees it, or turned"))
+        sigma = a.pose.sigma_pct_radius
+        if sigma == sigma:
+            facts.append(Fact("Placed within", f"{max(sigma * 17.374, 0.1):.1f} km",
+                              f"one standard deviation; {sigma:.2f} % of the disc's radius"))
+    return tuple(facts)
+
+
+def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
+    """Who sent it, with which permission and with what."""
+    arrival, zone = picture.submission.arrival, config.programme.zone
+    received = time_words(arrival.received_utc, zone) if arrival.received_utc else "Not known"
+    consent, equipment = consent_of(arrival), equipment_of(arrival)
+    facts = [
+        Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
+        Fact("Credit", arrival.credit_line or arrival.sender_name or "Missing",
+             "" if arrival.credit_line else "the sender's name; no other credit was asked for"
+             if arrival.sender_name else "ask the sender how to be named"),
+        _consent_fact(consent),
+        Fact("Equipment", arrival.equipment or equipment.words or "Not told",
+             "suggested by the mail's words" if equipment and not arrival.equipment else ""),
+        Fact("Received", received, "by mail" if arrival.source == "mail" else "from a folder"),
+    ]
+    if arrival.subject:
+        facts.append(Fact("Subject", arrival.subject))
+    return tuple(facts)
+
+
+def _consent_fact(consent: Consent) -> Fact:
+    if consent.state == "given":
+        return Fact("Consent", consent.evidence, "a child seems to have taken it: is it a guardian's?" * consent.minor)
+    words = {"none": "None recorded", "suggested": "Not confirmed", "unclear": "Not clear", "refused": "Refused"}
+    said = f"“{consent.evidence}” " if consent.evidence else ""
+    where = "in the mail" if consent.kind == "mail" and said else ""
+    guardian = "; a child seems to have taken it: a guardian must agree" if consent.minor else ""
+    return Fact("Consent", words[consent.state],
+                f"{said}{where}{': ' if said else ''}without it the picture cannot go on air{guardian}")
+
+
+def file_note(picture: SentPicture, annotation: Annotation | None) -> str:
+    """Size of the picture in pixels and bytes."""
+    count = picture.enclosure.size_bytes
+    size = f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(1, round(count / 1e3))} kB"
+    if annotation and annotation.width:
+        return f"{annotation.width} by {annotation.height} pixels, {size}"
+    return size
