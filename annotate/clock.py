@@ -8,11 +8,15 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from annotate.ephemeris import aspects_at, utc_of
+from annotate.ephemeris import aspects_at, unix_seconds_of, utc_of
 from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
 from annotate.refining import Placed
-from annotate.skies import PARALLAX_SIGMA_DEG
+from annotate.skies import CLOCK_DAYS, PARALLAX_SIGMA_DEG
 
+#: The days in question are searched so much beyond either end.
+SPARE_SECONDS = 43200.0
+#: Chi square of light and libration above which none of the times in question is the picture's: 4e-6 by chance.
+NO_TIME = 25.0
 #: Verdicts, in sigmas of the picture's time and in hours: between the two it cannot tell.
 AGREES_SIGMA, DISAGREES_SIGMA, DISAGREES_HOURS = 3.0, 4.5, 5.0
 
@@ -28,42 +32,66 @@ ANY_ZONE = "exif+any zone"
 
 @dataclass(frozen=True)
 class PictureTime:
-    """When the picture was taken as light and libration say. at_edge: beyond what was searched."""
+    """When the picture was taken as light and libration say. at_edge: beyond what was searched. misfit: chi square
+    there."""
 
     utc: datetime
     sigma_hours: float
     at_edge: bool
+    misfit: float = 0.0
+
+
+def spans_of(taken: Taken) -> list[tuple[float, float]]:
+    """Stretches of time in which the picture can have been taken, Unix seconds: the days before it came, half a day
+    more at either end, and those about every reading of its clock that lies outside."""
+    spans: list[tuple[float, float]] = []
+    last = None if taken.latest_utc is None else unix_seconds_of(taken.latest_utc) + SPARE_SECONDS
+    if taken.earliest_utc is not None and last is not None:
+        spans.append((unix_seconds_of(taken.earliest_utc) - SPARE_SECONDS, last))
+    for candidate in taken.candidates:
+        at = unix_seconds_of(candidate.utc)
+        if not any(a <= at <= b for a, b in spans):
+            end = at + CLOCK_DAYS * 86400.0
+            spans.append((at - CLOCK_DAYS * 86400.0, end if last is None else min(end, last)))
+    return spans
 
 
 def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTime | None:
-    """Least squares of light and libration over the searched times; None where no time is tied to the track."""
-    seconds = placed.track.unix_seconds
-    if len(seconds) < 5:
+    """Least squares of light and libration over the times in question; None where no time is."""
+    spans = spans_of(taken)
+    if not spans:
         return None
-    hours = (seconds - seconds[0]) / 3600.0
-    step = float(hours[1] - hours[0])
-    misfit = ((hours - placed.light.index * step) / (placed.light.sigma * step)) ** 2
-    table = aspects_at(seconds, place)
+    seconds = np.unique(np.concatenate([np.arange(a, b + 1.0, 3600.0) for a, b in spans]))
+    track = placed.track
+    lon = np.unwrap(track.lon_deg, period=360.0)
+    step_deg = float(abs(lon[-1] - lon[0])) / max(len(lon) - 1, 1)
+    seen = float(np.interp(placed.light.index, np.arange(len(lon)), lon))
+    table, centre = aspects_at(seconds, place), aspects_at(seconds, None)
+    misfit = (((centre.sub_solar_lon_deg - seen + 180.0) % 360.0 - 180.0) / (placed.light.sigma * step_deg)) ** 2
     own = placed.pose.sigma_pct_radius / 100 * 57.3 if np.isfinite(placed.pose.sigma_pct_radius) else 0.1
     sigma = float(np.hypot(PARALLAX_SIGMA_DEG if place is None else 0.1, 2 * own))
     misfit += ((table.libration_lat_deg - placed.pose.libration_lat_deg) / sigma) ** 2
     misfit += ((table.libration_lon_deg - placed.pose.libration_lon_deg) / sigma) ** 2
+    best = int(misfit.argmin())
+    near = np.abs(seconds - seconds[best]) < 3 * 86400.0  # another month's fit would draw the mean away
+    hours, misfit = (seconds[near] - seconds[best]) / 3600.0, misfit[near]
     weight = np.exp(-0.5 * (misfit - misfit.min()))
     mean = float((weight * hours).sum() / weight.sum())
     spread = float(np.sqrt((weight * (hours - mean) ** 2).sum() / weight.sum()))
-    at = utc_of(float(seconds[0] + mean * 3600.0))
+    at = utc_of(float(seconds[best] + mean * 3600.0))
     if taken.latest_utc is not None and at > taken.latest_utc:
         at = taken.latest_utc
-    return PictureTime(at, max(spread, 0.5), placed.light.at_edge)
+    edge = any(seconds[best] in (a, b) for a, b in spans)
+    return PictureTime(at, max(spread, 0.5), edge, float(misfit.min()))
 
 
 def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate | None]:
     """The verdict on the recorded time, and the time to go by (None where nothing gives one)."""
     recorded = bool(taken.candidates) or taken.local_text is not None
-    if found is None:
+    if found is None or found.misfit > NO_TIME:
         time = taken.candidates[0] if len(taken.candidates) == 1 else None
         verdict: ClockVerdict = "cannot_tell" if recorded else "no_clock"
-        return Clock(verdict, None, None, "The picture's light gives no time."), time
+        return Clock(verdict, None, None, "The picture's light gives no time."), time if found is None else None
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
     if not taken.candidates:
         if recorded:

@@ -96,22 +96,33 @@ def evenings_that_fit(
     )
 
 
+def measured_of(annotation: Annotation) -> Measured | None:
+    """What an annotation's pose shows, its sigmas held above their floors; None where that tells no evening: without a
+    pose, or where its libration is not settled to a degree."""
+    pose = annotation.pose
+    if pose is None or annotation.terminator is None:
+        return None
+    own = max(pose_sigma(pose, "libration_lat_deg") or 9.0, pose_sigma(pose, "libration_lon_deg") or 9.0)
+    if own > MOST_SIGMA_LIBRATION_DEG:
+        return None
+    return Measured(
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg,
+        max(own, LEAST_SIGMA_LIBRATION_DEG), max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG))
+
+
 def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime | None) -> Annotation:
     """The annotation with the evenings that fit, where no time at all is tied to the picture; else as it is.
 
     Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: no search.
     """
-    taken, pose = annotation.taken, annotation.pose
-    if now_utc is None or pose is None or annotation.terminator is None or not annotation.sure:
+    taken, m = annotation.taken, measured_of(annotation)
+    if now_utc is None or m is None or not annotation.sure:
         return annotation
     if taken.candidates or taken.latest_utc is not None or annotation.time is not None:
         return annotation
-    own = max(pose_sigma(pose, "libration_lat_deg") or 9.0, pose_sigma(pose, "libration_lon_deg") or 9.0)
-    if own > MOST_SIGMA_LIBRATION_DEG:
-        return annotation
     found = evenings_that_fit(
-        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg,
-        max(own, LEAST_SIGMA_LIBRATION_DEG), max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG), place, now_utc)
+        m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg, m.sigma_libration_deg,
+        m.sigma_sun_deg, place, now_utc)
     return replace(annotation, evenings=found)
 
 
@@ -119,21 +130,6 @@ def misfit_in_window(measured: Measured, place: Place | None, earliest_utc: date
     """Chi square of the best instant between two times; infinite where the light itself fits none of them."""
     fits = _lunations(measured, place, unix_seconds_of(earliest_utc), unix_seconds_of(latest_utc))
     return float(fits.misfit.min()) if len(fits.misfit) else float("inf")
-
-
-def foreign_to_window(measured: Measured, place: Place | None, earliest_utc: datetime, latest_utc: datetime,
-                      ) -> Evening | None:
-    """An evening that fits where the window before the picture's arrival cannot, else None: an old or borrowed picture.
-
-    Says so only where chi square in the window is above FOREIGN and some other evening of the last 30 years fits.
-    """
-    if misfit_in_window(measured, place, earliest_utc, latest_utc) <= FOREIGN:
-        return None
-    m = measured
-    others = evenings_that_fit(
-        m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg, m.sigma_libration_deg,
-        m.sigma_sun_deg, place, earliest_utc, sigma_sun_lat_deg=m.sigma_sun_lat_deg)
-    return others[0] if others else None
 
 
 def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _Fits:

@@ -12,6 +12,7 @@ from itertools import islice
 
 import numpy as np
 
+from annotate.borrowed import told_if_old
 from annotate.clock import judge, picture_time
 from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from annotate.discs import look_at
@@ -111,7 +112,7 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
             "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
             "Ask the sender for the picture itself."))
     whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
-    return with_evenings(whole, place, known.now_utc)
+    return with_evenings(told_if_old(whole, place, known.now_utc), place, known.now_utc)
 
 
 def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,

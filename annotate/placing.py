@@ -75,12 +75,28 @@ def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, plac
     mirrored: the hand that is settled beforehand; the other is then only measured, as the rival.
     """
     picture = Pyramid(_display(luminance))
-    found = _settle(picture, _by_turns(picture, limbs, taken, place), taken, mirrored)
-    if isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE:
+    starts = _by_turns(picture, limbs, taken, place)
+    found = _settle(picture, starts, taken, mirrored)
+    if _settled(found):
         return found
+    if starts and all(s.sky.utc is not None for s in starts):
+        # a sky of the clock or the window looked right and was not: an old picture has the phase, not the libration
+        free = _settle(picture, _by_turns(picture, limbs, taken, place, dated=False), taken, mirrored)
+        if _settled(free):
+            return free
+        found = _better(found, free)
     if any(_whole(limb, picture.image) for limb in islice(limbs, 1)):
         return found  # a whole disc that its limb could not place has no surface that keypoints could
     other = _settle(picture, _by_keypoints(picture.image, taken, place), taken, mirrored)
+    return _better(found, other)
+
+
+def _settled(found: Placed | NotFound) -> bool:
+    """Needs no second opinion."""
+    return isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE
+
+
+def _better(found: Placed | NotFound, other: Placed | NotFound) -> Placed | NotFound:
     if isinstance(found, Placed) and isinstance(other, Placed):
         return max(found, other, key=lambda p: p.pose.score * np.sqrt(p.pose.n_matches))
     return other if isinstance(other, Placed) else found
@@ -114,12 +130,13 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
 
 
-def _by_turns(picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None) -> list[Start]:
-    """Trials from each limb, turned to every side under the skies that the time allows."""
+def _by_turns(picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None, dated: bool = True,
+              ) -> list[Start]:
+    """Trials from each limb, turned to every side under the skies that the time allows, or (not dated) under all."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
         lambda: by_clock(taken, place), lambda: by_window(taken, place), any_time)
-    for allowed in ways:
+    for allowed in ways if dated else (any_time,):
         if trials and max(t.merit for t in trials) > GOOD_TURN:
             break
         skies = allowed()

@@ -14,6 +14,10 @@ from annotate.records import Aspect, FloatArray, Place, Taken
 PARALLAX_SIGMA_DEG = 0.6
 #: Two suns nearer than this on the Moon need not both be tried.
 SUN_STEP_DEG = 2.0
+#: A clock before the received window is searched so many days to either side.
+CLOCK_DAYS = 4.0
+#: A free light (every 12 degrees one is tried) further than this from all Suns of the window is none of them.
+FAR_DEG = 10.0
 
 
 @dataclass(frozen=True)
@@ -87,17 +91,25 @@ class SunTrack:
 
 
 def sun_track(taken: Taken, around: Sky, step_hours: float = 1.0) -> SunTrack:
-    """Suns to be compared with the picture: the received window; else a fortnight about the clock; else free lights."""
+    """Suns to be compared with the picture: the received window, or eight days about a clock that lies before it; free
+    lights where neither is known, or where the sky's own Sun is none of theirs (an old picture)."""
+    first = last = None
+    middle = None if around.utc is None else unix_seconds_of(around.utc)
     if taken.earliest_utc is not None and taken.latest_utc is not None:
-        first, last = unix_seconds_of(taken.earliest_utc), unix_seconds_of(taken.latest_utc)
         # half a day more at either end, so that a picture of the last hour has its best Sun inside the track
-        first, last = first - 43200.0, last + 43200.0
-    elif around.utc is not None:
-        middle = unix_seconds_of(around.utc)
-        first, last = middle - 4 * 86400.0, middle + 4 * 86400.0
-    else:
-        lon = around.sub_solar_lon_deg + np.arange(-16.0, 16.5, 0.5)
-        return SunTrack(np.zeros(0), np.zeros(len(lon)), lon)
+        first, last = unix_seconds_of(taken.earliest_utc) - 43200.0, unix_seconds_of(taken.latest_utc) + 43200.0
+    if middle is not None and not (first is not None and last is not None and first <= middle <= last):
+        first, last = middle - CLOCK_DAYS * 86400.0, middle + CLOCK_DAYS * 86400.0
+    if first is None or last is None:
+        return free_track(around.sub_solar_lon_deg)
     seconds = np.arange(first, last + 1.0, step_hours * 3600.0)
     table = aspects_at(seconds, None)
+    if middle is None and min(_turn(around.sub_solar_lon_deg, float(k)) for k in table.sub_solar_lon_deg) > FAR_DEG:
+        return free_track(around.sub_solar_lon_deg)
     return SunTrack(seconds, table.sub_solar_lat_deg, table.sub_solar_lon_deg)
+
+
+def free_track(lon_deg: float) -> SunTrack:
+    """Lights within 16 degrees of a sub-solar longitude, tied to no time; the latitude, within 1.6 of 0, is taken so."""
+    lon = lon_deg + np.arange(16.0, -16.5, -0.5)
+    return SunTrack(np.zeros(0), np.zeros(len(lon)), lon)

@@ -21,8 +21,10 @@ import skimage
 from PIL import Image
 
 from annotate import Known, annotate_picture
+from annotate.borrowed import OLD_PICTURE
+from annotate.contract import pose_sigma
 from annotate.ephemeris import aspect_at
-from annotate.records import MOON_RADIUS_KM, Annotation
+from annotate.records import MOON_RADIUS_KM, Annotation, Pose
 from tests.scenes import KINDS, FileTags, Scene, SceneSpec, render, render_other, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky
@@ -31,8 +33,8 @@ Row = dict[str, Any]
 
 #: Largest median error of a right placement, %R.
 LIMIT_PCT = {"small": 2.0}
-#: Errors of the camera's clock, hours ahead.
-OFFSETS_H = (0, 3, -3, 5, -5, 8, -8, 12, -12, 24, -24)
+#: Errors of the camera's clock, hours; each is tried to one side, by the scene's seed.
+OFFSETS_H = (0, 3, 5, 8, 12, 24)
 #: Receipt for the clock's scenes: late enough that no clock gives itself away by reading a time after it.
 CLOCK_RECEIVED = timedelta(hours=30)
 #: When the pictures of other things arrive.
@@ -49,7 +51,7 @@ def placed_row(part: str, family: str, seed: int, data: bytes, known: Known) -> 
     clock, pose = annotation.clock, annotation.pose
     row |= {
         "status": annotation.status, "sure": annotation.sure, "reason": annotation.reason, "clock": clock.verdict,
-        "words": clock.words, "clock_sigma_h": clock.sigma_hours,
+        "words": clock.words, "clock_sigma_h": clock.sigma_hours, "old": OLD_PICTURE in annotation.flags,
         "score": pose.score if pose else None, "rival": pose.rival_score if pose else None,
     }  # fmt: skip
     return row, annotation
@@ -94,28 +96,79 @@ def hours_off(annotation: Annotation, when: datetime) -> float | None:
     return None if found is None else (found - when) / timedelta(hours=1)
 
 
-def clock_rows(family: str, seed: int) -> list[Row]:
-    """One scene written with every error of the clock, and once without any EXIF (offset None)."""
+def clock_rows(family: str, seed: int, wrong: bool = True) -> list[Row]:
+    """One scene written with every error of the clock, and once without any EXIF (offset None); or, where wrong is
+    False, with its right clock alone."""
     spec = spec_of(family, seed)
-    pose = true_pose(spec, aspect_at(spec.when_utc, spec.place))
+    aspect = aspect_at(spec.when_utc, spec.place)
+    pose, scene_phase = true_pose(spec, aspect), aspect.phase_angle_deg
     pixels = develop(with_sky(moonlight(spec, pose), spec, pose), spec.film, spec.seed)
     rows = []
-    for offset, tags, received in _clocks(spec):
+    for offset, tags, received in _clocks(spec)[: None if wrong else 1]:
         data = encode(pixels, replace(spec, tags=tags))
         row, annotation = placed_row("clock", family, seed, data, Known(received_utc=received))
         hours = None if annotation is None else hours_off(annotation, spec.when_utc)
         mirror_ok = None
         if annotation is not None and annotation.pose is not None:
             mirror_ok = annotation.pose.mirrored == spec.mirrored
-        rows.append(row | {"offset": offset, "hours": hours, "mirror_ok": mirror_ok, "place": tags.place})
+        rows.append(row | {"offset": offset, "hours": hours, "mirror_ok": mirror_ok, "place": tags.place,
+                           "phase_deg": scene_phase, "radius_px": spec.radius_px, "sky": sky_errors(annotation, pose)})
     return rows
+
+
+def sky_errors(annotation: Annotation | None, truth: Pose) -> list[float] | None:
+    """Error and stated sigma of libration in latitude, in longitude and of the sub-solar longitude, degrees."""
+    if annotation is None or annotation.pose is None or annotation.terminator is None:
+        return None
+    pose = annotation.pose
+    sigmas = [pose_sigma(pose, name) or float("nan") for name in ("libration_lat_deg", "libration_lon_deg")]
+    sun = (pose.sub_solar_lon_deg - truth.sub_solar_lon_deg + 180.0) % 360.0 - 180.0
+    return [pose.libration_lat_deg - truth.libration_lat_deg, sigmas[0],
+            pose.libration_lon_deg - truth.libration_lon_deg, sigmas[1], sun, annotation.terminator.sigma_deg]
 
 
 def _clocks(spec: SceneSpec) -> list[tuple[int | None, FileTags, datetime | None]]:
     bare = FileTags(quality=spec.tags.quality, time=False, offset=False, place=False, make=None, model=None)
     late = spec.when_utc + CLOCK_RECEIVED
-    wrong = [(h, replace(spec.tags, clock_error_h=float(h)), late) for h in OFFSETS_H]
+    signs = np.random.default_rng([spec.seed, 17]).choice([-1, 1], len(OFFSETS_H))
+    hours = [int(sign) * h for sign, h in zip(signs, OFFSETS_H, strict=True)]
+    wrong = [(h, replace(spec.tags, clock_error_h=float(h)), late) for h in hours]
     return [*wrong, (None, bare, spec.received_utc)]
+
+
+def night_rows(family: str, seed: int) -> list[Row]:
+    """One scene of years ago: handed in as fresh (bare, and with its date rewritten; on any date, and where the phase
+    is right for it), and without any date, the place unknown and known. told: its age is doubted; rank: of the true
+    night among the evenings listed, None where it is not."""
+    spec = spec_of(family, seed)
+    aspect = aspect_at(spec.when_utc, spec.place)
+    pose = true_pose(spec, aspect)
+    pixels = develop(with_sky(moonlight(spec, pose), spec, pose), spec.film, spec.seed)
+    rng = np.random.default_rng([seed, 29])
+    bare = FileTags(quality=spec.tags.quality, time=False, offset=False, place=False, make=None, model=None)
+    now = spec.when_utc + timedelta(days=float(rng.uniform(30, 20 * 365)))
+    rows = []
+    for case, place in (("undated", None), ("undated, place known", spec.place)):
+        data = encode(pixels, replace(spec, tags=bare))
+        rows.append(_night_row(case, spec, data, Known(place=place, now_utc=now)))
+    for phase in ("any phase", "same phase"):
+        months = int(rng.integers(3, 12 * 15))
+        away = timedelta(days=29.530589 * months if phase == "same phase" else float(rng.uniform(90, 15 * 365)))
+        came = spec.when_utc + away + timedelta(hours=float(rng.uniform(0, 60)))
+        error = (came - timedelta(hours=float(rng.uniform(1, 48))) - spec.when_utc) / timedelta(hours=1)
+        fresh = replace(spec.tags, time=True, clock_error_h=error)
+        for name, tags in (("bare", bare), ("rewritten", fresh)):
+            data = encode(pixels, replace(spec, tags=tags))
+            rows.append(_night_row(f"{name}, {phase}", spec, data, Known(received_utc=came)))
+    return [r | {"phase_deg": aspect.phase_angle_deg, "radius_px": spec.radius_px} for r in rows]
+
+
+def _night_row(case: str, spec: SceneSpec, data: bytes, known: Known) -> Row:
+    row, annotation = placed_row("night", spec.family, spec.seed, data, known)
+    evenings = annotation.evenings if annotation is not None else ()
+    off = [abs(e.utc - spec.when_utc) < timedelta(days=1) for e in evenings]
+    return row | {"case": case, "told": bool(row.get("old")), "listed": len(evenings),
+                  "rank": off.index(True) if any(off) else None}  # fmt: skip
 
 
 def tiny_row(seed: int) -> Row:

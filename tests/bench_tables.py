@@ -24,7 +24,7 @@ SEA_PCT = 50 * 400 / 1737.4
 def tables(rows: Sequence[Row]) -> str:
     """All tables that the rows' parts call for, with the list of failures at the end."""
     by_part = _grouped(rows, lambda r: r["part"])
-    makers = {"scenes": _scenes, "clock": _clock, "others": _others, "tiny": _tiny}
+    makers = {"scenes": _scenes, "clock": _clock, "others": _others, "tiny": _tiny, "night": _night}
     said = [makers[part](by_part[part]) for part in makers if part in by_part]
     return "\n\n".join([*said, failures(rows)])
 
@@ -228,6 +228,27 @@ def _tiny(rows: list[Row]) -> str:
     return markdown(("tiny discs", "n", "share, %", "least radius, px", "largest"), body)
 
 
+def _night(rows: list[Row]) -> str:
+    """Pictures of years ago, handed in as fresh or without a date."""
+    body, listed = [], []
+    for case, group in _grouped(rows, lambda r: r["case"]).items():
+        sure = [r for r in group if r["status"] == "annotated" and (r["sure"] or r["told"])]
+        found = [r for r in sure if r["rank"] is not None]
+        if case.startswith("undated"):
+            listed.append([case, len(group), len(sure), share(len(found), len(sure)),
+                           share(sum(r["rank"] == 0 for r in found), len(sure)),
+                           _percentile([r["listed"] for r in sure], 50, ".0f")])
+        else:
+            quiet = sum(r["status"] == "annotated" and r["sure"] for r in group)
+            told_of = sum(r["told"] for r in group)
+            body.append([case, len(group), told_of, share(told_of, len(sure)), quiet,
+                         share(len(found), len(sure))])
+    told = markdown(("picture of years ago", "n", "told", "told, % of those placed surely", "sure and not told",
+                     "true night listed, %"), body)
+    lists = markdown(("without a date", "n", "sure", "true night listed, %", "first, %", "listed, median"), listed)
+    return told + "\n\n" + lists
+
+
 def failures(rows: Sequence[Row]) -> str:
     """What went wrong, worst first: by rank, then by size."""
     listed = sorted(((*_fault(r), r) for r in rows if _fault(r)[0]), key=lambda f: (f[0], -f[2]))
@@ -252,6 +273,10 @@ def _fault(row: Row) -> tuple[int, str, float]:
             return (2, "sure and false", 0.0) if row["sure"] else (5, "annotated, is not to be", 0.0)
         moonlike = row["part"] == "others" and row["status"] == "disc_only"
         return (9, "disc only, is no Moon", 0.0) if moonlike else (0, "", 0.0)
+    if row["part"] == "night":
+        if row["case"].startswith("undated"):
+            return (9, f"{row['case']}: night not listed", 0.0) if row["sure"] and row["rank"] is None else (0, "", 0.0)
+        return (6, f"old and not told: {row['case']}", 0.0) if row["sure"] else (0, "", 0.0)
     if row["part"] == "scenes":
         if _false(row):
             return 2, "sure and false", size
@@ -269,6 +294,8 @@ def _clock_fault(row: Row) -> tuple[int, str, float]:
         return 8, f"not placed, clock off {row['offset']} h", 0.0
     if row["mirror_ok"] is False:
         return 3, f"wrong hand, clock off {row['offset']} h", hours
+    if row.get("old"):
+        return 4, "called old", hours
     if row["offset"] == 0 and row["clock"] == "disagrees":
         return 4, "right clock accused", hours
     if hours > 6:

@@ -1,0 +1,57 @@
+"""Whether a picture that comes with a date can be of that date: an old or a borrowed one has another night's tilt.
+
+    light and libration -> every time that its dates allow -> none fits? -> the evenings that do
+
+A phase comes back every month, the libration with it only after years: so that even a picture whose file carries a
+fresh date, and whose phase is right for it, gives itself away. Said only of a sure pose; it is then not sure any more,
+for what would be said of it on air is wrong.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from annotate.clock import spans_of
+from annotate.ephemeris import utc_of
+from annotate.evenings import FOREIGN, evenings_that_fit, measured_of, misfit_in_window
+from annotate.records import Annotation, Clock, ClockVerdict, Evening, Place
+
+#: The flag by which such a picture is known.
+OLD_PICTURE = "old picture?"
+#: So many of the evenings are named in the sentence.
+NAMED = 3
+
+
+def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime | None = None) -> Annotation:
+    """The annotation with flag, words and evenings where its light and libration fit none of its dates; else as it is.
+
+    place None: anywhere on Earth, so that up to a degree of libration is allowed for. now_utc: no picture is later.
+    """
+    taken = annotation.taken
+    spans = spans_of(taken)
+    measured = measured_of(annotation)
+    if measured is None or not spans or not annotation.sure:
+        return annotation
+    if min(misfit_in_window(measured, place, utc_of(a), utc_of(b)) for a, b in spans) <= FOREIGN:
+        return annotation
+    m, last = measured, taken.latest_utc or now_utc or utc_of(max(b for _, b in spans))
+    found = evenings_that_fit(
+        m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg, m.sigma_libration_deg,
+        m.sigma_sun_deg, place, last, sigma_sun_lat_deg=m.sigma_sun_lat_deg)
+    if not found:
+        return annotation  # no night of 30 years: then rather the measurement is wrong
+    dates = "before it came" if taken.latest_utc is not None and not taken.candidates else "that its dates allow"
+    words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_named(found)}"
+    verdict: ClockVerdict = "disagrees" if taken.candidates or taken.local_text is not None else "no_clock"
+    return replace(
+        annotation, sure=False, reason=words, flags=(*annotation.flags, OLD_PICTURE), evenings=found, time=None,
+        advice="Ask the sender when the picture was taken, and whether it is their own.", aspect=None,
+        clock=Clock(verdict, None, None, words),
+    )
+
+
+def _named(found: tuple[Evening, ...]) -> str:
+    days = [f"{e.utc:%Y-%m-%d}" for e in found[:NAMED]]
+    more = "" if len(found) <= NAMED else f" and {len(found) - NAMED} more"
+    return f"They fit {', '.join(days)}{more} (UTC)."
