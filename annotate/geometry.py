@@ -44,8 +44,8 @@ def project(vectors: FloatArray | Float32Array, axes: FloatArray | Float32Array,
     1/sqrt(1 - 1/d^2), which is the unit of u and v (figures C4: leaving perspective out costs up to 0.2 %R mid-disc).
     """
     local = vectors @ axes.T
-    d = distance_radii
-    scale = d / (d - local[..., 2]) * np.sqrt(1.0 - 1.0 / d**2)
+    d = float(distance_radii)
+    scale = d * float(np.sqrt(1.0 - 1.0 / d**2)) / (d - local[..., 2])
     # cosine between the vertical (the vector itself) and the direction to the observer (0, 0, d) - p
     mu = (d * local[..., 2] - 1.0) / np.sqrt(d * d - 2.0 * d * local[..., 2] + 1.0)
     return DiscPoints(local[..., 0] * scale, local[..., 1] * scale, mu)
@@ -74,13 +74,19 @@ def screen_axes(north_screen_deg: float, mirrored: bool) -> FloatArray:
 
 
 def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Disc coordinates to pixels (x, y): turn and hand, refraction flattening, then radial lens distortion."""
-    east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
-    u, v = np.asarray(u, float), np.asarray(v, float)
-    dx, dy = u * east[0] + v * north[0], u * east[1] + v * north[1]
+    """Disc coordinates to pixels (x, y): turn and hand, refraction flattening, then radial lens distortion.
+
+    float32 arrays give float32 (a ten-thousandth of a pixel), everything else float64.
+    """
+    (east_x, east_y), (north_x, north_y) = screen_axes(pose.north_screen_deg, pose.mirrored).tolist()
+    if not (isinstance(u, np.ndarray) and u.dtype == np.float32):
+        u, v = np.asarray(u, float), np.asarray(v, float)
+    assert isinstance(u, np.ndarray)
+    assert isinstance(v, np.ndarray)
+    dx, dy = u * east_x + v * north_x, u * east_y + v * north_y
     if pose.flattening:
         t = np.radians(pose.flattening_screen_deg)
-        sx, sy = -np.sin(t), -np.cos(t)
+        sx, sy = -float(np.sin(t)), -float(np.cos(t))
         along = (dx * sx + dy * sy) * pose.flattening
         dx, dy = dx - along * sx, dy - along * sy
     x, y = pose.x + pose.radius_px * dx, pose.y + pose.radius_px * dy

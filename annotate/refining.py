@@ -17,7 +17,7 @@ import numpy as np
 from annotate.daylight import LightFit, fit_light
 from annotate.drift import measure_drift
 from annotate.geometry import phase_angle_deg
-from annotate.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
+from annotate.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
 from annotate.records import Float32Array, Limb, NotFound, Pose, Taken
 from annotate.relight import DiscModel, disc_model
 from annotate.skies import Sky, SunTrack, free_track, sun_track
@@ -78,7 +78,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         reach = round(0.17 * radius / 2)
         pose = solve(pose, _searched(picture, pose, limb, radius / 2, 7, reach, 4, most=200), limb, floor, priors).pose
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=150), limb, floor, priors, rounds=8)
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=120), limb, floor, priors, rounds=8)
 
 
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
@@ -95,13 +95,15 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
     prediction = _predicted(pose, limb, model)
     if solution.noise_px < NEARLY_PX * seen.frame_px:
         for _ in range(2):
-            matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
+            frame = to_frame(picture, pose, model)
+            matches = measure_drift(frame, prediction, pose, 8, 8)
             solution = _solved(pose, matches, limb, start.sky)
             before, pose = pose, solution.pose
             if _moved(before, pose) < STILL:
                 break
     else:
-        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
+        frame = to_frame(picture, pose, model)
+        seen = match_patches(frame, prediction, pose, 8, 4, 10)
         solution = _solved(pose, seen, limb, start.sky)
     share, count = agreement(solution.pose, seen)
     pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
@@ -111,14 +113,14 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * solution.noise_px / pose.radius_px
-    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(picture, pose, prediction), model.radius_px)
+    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(frame, prediction), model.radius_px)
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
     model = _model(pose, _frame_px(pose, picture))
-    evidence = _evidence(picture, pose, _predicted(pose, limb, model))
+    evidence = _evidence(to_frame(picture, pose, model), _predicted(pose, limb, model))
     return Placed(pose, limb, sky, track, fit, float("nan"), evidence, model.radius_px)
 
 
@@ -227,10 +229,9 @@ def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Soluti
     return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
 
 
-def _evidence(picture: Pyramid, pose: Pose, prediction: Prediction) -> Float32Array:
+def _evidence(frame: Frame, prediction: Prediction) -> Float32Array:
     """Local correlation (-1..1) of picture and prediction, on the prediction's north-up frame."""
     model, predicted = prediction.model, prediction.values
-    frame = to_frame(picture, pose, model)
     weight = (model.inside & frame.inside).astype(np.float32)
     box = (13, 13)
 
