@@ -8,6 +8,7 @@ that header and never the message. Structure is capped: parts and nesting.
 from __future__ import annotations
 
 import email
+import email.errors
 import email.message
 import email.policy
 import email.utils
@@ -28,7 +29,8 @@ from service.tables import clean_text
 T = TypeVar("T")
 
 #: What the standard library is known to raise on forged headers and bodies.
-PARSER_ERRORS = (ValueError, TypeError, IndexError, LookupError, AttributeError, RecursionError, AssertionError)
+PARSER_ERRORS = (ValueError, TypeError, IndexError, LookupError, AttributeError, RecursionError, AssertionError,
+                 email.errors.MessageError)
 
 HEADER_CHARACTERS = 2_000
 
@@ -108,8 +110,12 @@ def header_text(message: email.message.Message, name: str) -> str:
 
 def decode_words(value: str) -> str:
     """RFC 2047 encoded words to text; an unknown or wrong charset falls back to UTF-8, then to latin-1."""
+    try:
+        chunks = decode_header(value)
+    except PARSER_ERRORS:  # a forged word costs its decoding, not the address that stands beside it
+        chunks = [(value, None)]
     parts = []
-    for chunk, charset in decode_header(value):
+    for chunk, charset in chunks:
         if isinstance(chunk, str):
             # raw 8-bit letters reach us as surrogates
             parts.append(decode_bytes(chunk.encode("utf-8", "surrogateescape"), None))
@@ -184,16 +190,15 @@ def _parts(message: email.message.Message, depth: int, remarks: list[str], forwa
     stack = [(message, 0)]
     while stack:
         part, level = stack.pop()
-        payload = part.get_payload()
-        if not isinstance(payload, list):
+        if not part.is_multipart():  # and its payload is not asked for: the library would decode it by a forged charset
             yield part
         elif not forwarded and part is not message and part.get_content_maintype() == "message":
             continue
         elif level >= depth:
             remarks.append(f"Parts of the mail are nested more than {depth} deep; they were left out.")
         else:
-            stack.extend((child, level + 1) for child in reversed(payload)
-                         if isinstance(child, email.message.Message))
+            children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
+            stack.extend((child, level + 1) for child in reversed(children))
 
 
 def _file_name(part: email.message.Message) -> str:

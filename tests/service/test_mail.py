@@ -89,6 +89,13 @@ def test_8_bit_and_wrongly_declared_headers_keep_their_letters():
     assert decode_words("=?us-ascii?Q?M=C3=BCller?=") == "Müller"
 
 
+def test_what_fuzzing_found():
+    mail = read_mail(raw_mail("From: =?utf-8?B?bXVzd?= <a@example.org>"))  # five characters of base64
+    assert (mail.sender_name, mail.sender_address) == ("=?utf-8?B?bXVzd?=", "a@example.org")
+    body = b"From: a@example.org\nContent-Type: text/plain; charset=\"x\0y\"\n\nM\xfcller\n"
+    assert read_mail(body).text == "Müller"
+
+
 def test_2000_nested_messages_do_not_stop_it():
     nested = b"".join(b"Content-Type: message/rfc822\n\n" for _ in range(2000)) + b"end"
     answer = read_mail(b"From: a@example.org\n" + nested)
