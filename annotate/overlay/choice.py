@@ -28,7 +28,7 @@ def conflicts(every: Candidates, font_px: float) -> BoolArray:
     clash |= overlaps(box, box)
     hung = np.flatnonzero(every.leader)
     lines = every.take(hung).leaders(0.3 * font_px)
-    struck = overlaps(every.box.grow(0.12 * font_px), lines)
+    struck = overlaps(every.box.grow(0.25 * font_px), lines)
     struck &= every.owner[:, None] != every.owner[hung]
     struck[hung] |= overlaps(lines, lines)
     clash[:, hung] |= struck

@@ -50,6 +50,12 @@ def _inside(x: float, y: float, w: float, h: float, width: int, height: int, mar
     )
 
 
+def _overlap(mark: DirectionMark, x: float, y: float, w: float, h: float, gap: float) -> bool:
+    """A text box at (x, y) nearly touches that of a mark."""
+    near_x, near_y = (w + mark.width_px) / 2 + gap, (h + mark.height_px) / 2 + gap
+    return abs(x - mark.x) < near_x and abs(y - mark.y) < near_y
+
+
 def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tuple[DirectionMark, ...]:
     """The four directions for a picture of width x height; font_px is the size of ordinary text."""
     size = 1.15 * font_px
@@ -57,7 +63,7 @@ def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tupl
     margin = 0.35 * font_px
     if not (2 * size < cx < width - 2 * size and 2 * size < cy < height - 2 * size):
         return _compass(width, height, pose, size)
-    found = []
+    found: list[DirectionMark] = []
     for text, u, v in DIRECTIONS:
         lx, ly = (float(c) for c in disc_to_pixel(pose, u, v))
         far = float(np.hypot(lx - cx, ly - cy))
@@ -78,7 +84,8 @@ def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tupl
             x, y = cx + dx * float(back), cy + dy * float(back)
             tip = float(back) + half + 0.3 * size + arrow
             tx, ty = cx + dx * tip, cy + dy * tip
-            if _inside(x, y, w, h, width, height, margin) and _inside(tx, ty, 0, 0, width, height, margin / 2):
+            framed = _inside(x, y, w, h, width, height, margin) and _inside(tx, ty, 0, 0, width, height, margin / 2)
+            if framed and not any(_overlap(m, x, y, w, h, 0.2 * size) for m in found):
                 found.append(DirectionMark(text, x, y, w, h, size, tx - dx * arrow, ty - dy * arrow, tx, ty, True))
                 break
     return tuple(found)

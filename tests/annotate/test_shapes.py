@@ -166,8 +166,31 @@ def test_svg_has_a_group_per_layer_and_nothing_else():
     lines = {e.text for e in root.iter(space + "tspan")}
     assert {line for label in annotation.labels for line in label.text.split("\n")} <= lines
     shapes = overlay.compose(annotation)
-    assert len(list(root.iter(space + "text"))) == sum(isinstance(s, Text) for s in shapes)
-    assert len(list(root.iter(space + "circle"))) == 2 * sum(isinstance(s, Dot) for s in shapes)
+    wide = [g for g in root.iter(space + "g") if g.attrib.get("class") == "wide"]
+    assert sum(len(list(g.iter(space + "text"))) for g in wide) == sum(isinstance(s, Text) for s in shapes)
+    assert sum(len(list(g.iter(space + "circle"))) for g in wide) == 2 * sum(isinstance(s, Dot) for s in shapes)
+
+
+@pytest.mark.parametrize("name", ["closeup mirrored", "half", "full", "small"])
+def test_svg_holds_larger_names_for_a_phone(name):
+    """11 px or more where the picture is shown 360 px wide (common practice for small print), not displayed by
+    default, and each name a feature of the ordinary overlay's picture."""
+    annotation = complete(name)
+    root = ElementTree.fromstring(overlay.overlay_svg(annotation))
+    space = "{http://www.w3.org/2000/svg}"
+    narrow = [g for g in root.iter(space + "g") if g.attrib.get("class") == "narrow"]
+    assert narrow
+    assert all(g.attrib["display"] == "none" for g in narrow)
+    texts = [t for g in narrow for t in g.iter(space + "text")]
+    longer = max(annotation.width, annotation.height)
+    names = {line for m in annotation.features for line in m.feature.name.split()}
+    said = 0
+    for text in texts:
+        words = {w for line in text.iter(space + "tspan") for w in (line.text or "").split()}
+        if words <= names:
+            assert float(text.attrib["font-size"]) * 360 / longer > 10.7
+            said += 1
+    assert said >= (1 if name == "small" else 3)
 
 
 def test_svg_escapes_names():
