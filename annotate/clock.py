@@ -9,9 +9,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from annotate.ephemeris import aspects_at, unix_seconds_of, utc_of
-from annotate.records import Clock, ClockVerdict, Place, Taken, TimeCandidate
+from annotate.records import Clock, ClockVerdict, FloatArray, Place, Taken, TimeCandidate
 from annotate.refining import Placed
-from annotate.skies import CLOCK_DAYS, PARALLAX_SIGMA_DEG
+from annotate.skies import CLOCK_DAYS, PARALLAX_SIGMA_DEG, hourly
 
 #: The days in question are searched so much beyond either end.
 SPARE_SECONDS = 43200.0
@@ -61,17 +61,25 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
     spans = spans_of(taken)
     if not spans:
         return None
-    seconds = np.unique(np.concatenate([np.arange(a, b + 1.0, 3600.0) for a, b in spans]))
+    tables = [hourly(a, b) for a, b in spans]
+    seconds, kept = np.unique(np.concatenate([t.unix_seconds for t in tables]), return_index=True)
+
+    def centre(column: str) -> FloatArray:
+        return np.asarray(np.concatenate([getattr(t, column) for t in tables])[kept])
+
     track = placed.track
     lon = np.unwrap(track.lon_deg, period=360.0)
     step_deg = float(abs(lon[-1] - lon[0])) / max(len(lon) - 1, 1)
     seen = float(np.interp(placed.light.index, np.arange(len(lon)), lon))
-    table, centre = aspects_at(seconds, place), aspects_at(seconds, None)
-    misfit = (((centre.sub_solar_lon_deg - seen + 180.0) % 360.0 - 180.0) / (placed.light.sigma * step_deg)) ** 2
+    lib_lat, lib_lon = centre("libration_lat_deg"), centre("libration_lon_deg")
+    if place is not None:
+        table = aspects_at(seconds, place)
+        lib_lat, lib_lon = table.libration_lat_deg, table.libration_lon_deg
+    misfit = (((centre("sub_solar_lon_deg") - seen + 180.0) % 360.0 - 180.0) / (placed.light.sigma * step_deg)) ** 2
     own = placed.pose.sigma_pct_radius / 100 * 57.3 if np.isfinite(placed.pose.sigma_pct_radius) else 0.1
     sigma = float(np.hypot(PARALLAX_SIGMA_DEG if place is None else 0.1, 2 * own))
-    misfit += ((table.libration_lat_deg - placed.pose.libration_lat_deg) / sigma) ** 2
-    misfit += ((table.libration_lon_deg - placed.pose.libration_lon_deg) / sigma) ** 2
+    misfit += ((lib_lat - placed.pose.libration_lat_deg) / sigma) ** 2
+    misfit += ((lib_lon - placed.pose.libration_lon_deg) / sigma) ** 2
     best = int(misfit.argmin())
     near = np.abs(seconds - seconds[best]) < 3 * 86400.0  # another month's fit would draw the mean away
     hours, misfit = (seconds[near] - seconds[best]) / 3600.0, misfit[near]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 
-from annotate.ephemeris import aspect_at, aspects_at, unix_seconds_of
+from annotate.ephemeris import AspectTable, aspect_at, aspects_at, unix_seconds_of
 from annotate.records import Aspect, FloatArray, Place, Taken
 
 #: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 1 degree (figures C1).
@@ -90,7 +91,7 @@ class SunTrack:
     lon_deg: FloatArray
 
 
-def sun_track(taken: Taken, around: Sky, step_hours: float = 1.0) -> SunTrack:
+def sun_track(taken: Taken, around: Sky) -> SunTrack:
     """Suns to be compared with the picture: the received window, or eight days about a clock that lies before it; free
     lights where neither is known, or where the sky's own Sun is none of theirs (an old picture)."""
     first = last = None
@@ -102,14 +103,19 @@ def sun_track(taken: Taken, around: Sky, step_hours: float = 1.0) -> SunTrack:
         first, last = middle - CLOCK_DAYS * 86400.0, middle + CLOCK_DAYS * 86400.0
     if first is None or last is None:
         return free_track(around.sub_solar_lon_deg)
-    seconds = np.arange(first, last + 1.0, step_hours * 3600.0)
-    table = aspects_at(seconds, None)
+    table = hourly(first, last)
     if middle is None and min(_turn(around.sub_solar_lon_deg, float(k)) for k in table.sub_solar_lon_deg) > FAR_DEG:
         return free_track(around.sub_solar_lon_deg)
-    return SunTrack(seconds, table.sub_solar_lat_deg, table.sub_solar_lon_deg)
+    return SunTrack(table.unix_seconds, table.sub_solar_lat_deg, table.sub_solar_lon_deg)
+
+
+@lru_cache(maxsize=4)
+def hourly(first: float, last: float) -> AspectTable:
+    """Geocentric aspects from one Unix second to another, an hour apart; kept, for light and time ask in turn."""
+    return aspects_at(np.arange(first, last + 1.0, 3600.0), None)
 
 
 def free_track(lon_deg: float) -> SunTrack:
-    """Lights within 16 degrees of a sub-solar longitude, tied to no time; the latitude, within 1.6 of 0, is taken so."""
+    """Lights within 16 degrees of a sub-solar longitude, tied to no time; latitude, within 1.6 of 0, is taken as 0."""
     lon = lon_deg + np.arange(16.0, -16.5, -0.5)
     return SunTrack(np.zeros(0), np.zeros(len(lon)), lon)
