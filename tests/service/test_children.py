@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -11,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from service.children import ChildDiedError, ChildLateError, ChildPool
+from service.children import ChildDiedError, ChildLateError, ChildPool, start_server
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -79,6 +80,16 @@ def test_a_late_call_is_ended_and_its_place_is_free_again():
         with pytest.raises(ChildLateError, match=r"0\.5 s"):
             slow.result()
         assert next_one.result() == 2
+
+
+def test_systems_that_cannot_fork_from_a_server_start_each_child_afresh(monkeypatch):
+    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
+    start_server(["service.warm"])
+    with ChildPool(1, 30, ["service.warm"]) as pool:
+        first = pool.submit(child_id).result()
+        with pytest.raises(ChildDiedError):
+            pool.submit(_die, signal.SIGTERM).result()
+        assert first != pool.submit(child_id).result() != os.getpid()
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems know other limits")
