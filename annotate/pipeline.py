@@ -42,7 +42,7 @@ from annotate.records import (
 from annotate.refining import Placed
 from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
-from annotate.surroundings import framed_by_lines, redness_of, repeats
+from annotate.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
 from annotate.taken import read_taken
 from annotate.verdict import (
     LEAST_RADIUS_PX,
@@ -110,6 +110,10 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
         return unplaced(picture, taken, list(limbs), NotFound(
             "surroundings",
             "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
+            "Ask the sender for the picture itself."))
+    if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
+        return unplaced(picture, taken, list(limbs), NotFound(
+            "surroundings", "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
             "Ask the sender for the picture itself."))
     whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
     return with_evenings(told_if_old(whole, place, known.now_utc), place, known.now_utc)

@@ -17,6 +17,10 @@ from annotate.records import Float32Array
 
 #: Of the spots at least this share as large as the largest, the least coloured is taken: lamps are warm.
 COMPARABLE = 0.25
+#: Smaller spots (px) are stars: a phone's Moon is 7 px across even in a picture reduced by a messenger.
+LEAST_AREA = 30
+#: Share of the peak's light from which on spots are counted.
+CROWD_LIGHT = 0.1
 #: Display value (root of linear light) of the sky, above which the exposure was for a landscape.
 LIT_SKY = 0.06
 
@@ -32,8 +36,8 @@ class Spot:
     burnt: bool = True
     #: Median (red - blue) / (red + green + blue) of linear light.
     redness: float = 0.0
-    #: Spots of comparable size in the picture, itself included.
-    comparable: int = 1
+    #: Spots in the picture of a tenth of its light or more, itself included.
+    crowd: int = 1
     #: Other things stand in the light: a lit sky, lamps, clouds. False for a spot alone in black.
     company: bool = True
     #: Half the longest extent of any spot.
@@ -49,11 +53,13 @@ def brightest_spot(luminance: Float32Array, largest_px: float = 60.0, redness: F
     None where the picture is filled, empty, or its brightest thing is larger than `largest_px` across or part of a
     larger one.
     """
-    sky = float(np.median(luminance))
+    sky = float(np.median(luminance[::3, ::3]))
+    if _large_things(luminance, sky, largest_px):
+        return None
     smooth = np.asarray(cv2.GaussianBlur(luminance, (0, 0), 1.0), np.float32)
     peak = float(smooth.max())
     # grain is no disc: it must stand well above what most of the picture scatters by
-    grain = 1.4826 * float(np.median(np.abs(luminance - sky)))
+    grain = 1.4826 * float(np.median(np.abs(luminance[::3, ::3] - sky)))
     if peak - sky < max(0.05, 12.0 * grain):
         return None
     bright = (luminance > sky + 0.5 * (peak - sky)).astype(np.uint8)
@@ -62,9 +68,9 @@ def brightest_spot(luminance: Float32Array, largest_px: float = 60.0, redness: F
     if not len(extent) or extent.max() > largest_px:
         return None
     area = stats[1:, cv2.CC_STAT_AREA]
-    if area.max() < 12:
+    if area.max() < LEAST_AREA:
         return None
-    alike = np.flatnonzero(area >= max(COMPARABLE * area.max(), 12))
+    alike = np.flatnonzero(area >= max(COMPARABLE * area.max(), LEAST_AREA))
     colours = np.array([_redness(redness, labels, int(k)) for k in alike])
     chosen = int(np.argmin(np.round(colours, 1) - 1e-6 * area[alike]))
     k = int(alike[chosen])
@@ -74,7 +80,20 @@ def brightest_spot(luminance: Float32Array, largest_px: float = 60.0, redness: F
         return None
     burnt = bool(np.percentile(luminance[labels == k + 1], 75) > BURNT)
     company, in_line = _surroundings(smooth, sky, peak, x, y, radius)
-    return Spot(x, y, radius, burnt, float(colours[chosen]), len(alike), company, float(extent.max()) / 2, in_line)
+    dim = (smooth > sky + CROWD_LIGHT * (peak - sky)).astype(np.uint8)
+    *_, dim_stats, _ = cv2.connectedComponentsWithStats(dim, connectivity=8)
+    crowd = int(np.sum(dim_stats[1:, cv2.CC_STAT_AREA] >= 4))
+    return Spot(
+        x, y, radius, burnt, float(colours[chosen]), crowd, company, float(extent.max()) / 2, in_line)
+
+
+def _large_things(luminance: Float32Array, sky: float, largest_px: float) -> bool:
+    """A bright thing larger than a spot shows even at a quarter of the size: most pictures end here, cheaply."""
+    quarter = cv2.resize(luminance, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    bright = (quarter > sky + 0.5 * (float(luminance.max()) - sky)).astype(np.uint8)
+    stats = cv2.connectedComponentsWithStats(bright, connectivity=8)[2]
+    extent = stats[1:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(initial=0)
+    return bool(4 * (extent - 2) > largest_px)
 
 
 def _redness(redness: Float32Array | None, labels: np.ndarray, k: int) -> float:

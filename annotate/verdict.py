@@ -116,6 +116,8 @@ EMPTY_FIELD = 0.25
 #: Share of the circle with an edge: below the one it may be an arc of anything; above the other the disc is lit all
 #: round, and a Moon that is has all its seas in the light.
 SOME_EDGE, ALL_ROUND = 0.33, 0.9
+#: As many bright spots are stars, or a town.
+CROWD = 25
 #: Redder than lamps' and the low Moon's lower end.
 WARM = 0.25
 
@@ -160,10 +162,15 @@ def _small(spot: Spot, across_px: float) -> Without:
             "not_moon", f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
             "If it is the Moon, zoom in until it is 50 pixels across or more.",
         )
-    if not spot.burnt and (not spot.company or spot.comparable >= 8):
-        what = "a star or a planet" if spot.comparable >= 8 else "a planet or a lamp"
-        return Without("unplaced", f"The brightest disc is soft and {wide}: too small to tell {what} from the Moon.",
-                       SMALL_ADVICE)
+    if spot.in_line == 2:
+        return Without("unplaced", f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon "
+                       "among stars?", SMALL_ADVICE)
+    if spot.crowd >= CROWD:
+        return Without("unplaced", f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon "
+                       "from a star or a lamp.", SMALL_ADVICE)
+    if not spot.burnt and not spot.company:
+        what = "a planet or a lamp from the Moon"
+        return Without("unplaced", f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
     if spot.redness > WARM:
         what = "a lamp from a low Moon"
         return Without("unplaced", f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE)

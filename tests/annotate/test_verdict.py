@@ -16,7 +16,7 @@ from annotate import Known, annotate_picture
 from annotate.discs import Look, look_at
 from annotate.limb import find_circles
 from annotate.picture import decode
-from annotate.placing import candidate_limbs
+from annotate.placing import Limbs
 from annotate.records import Picture
 from annotate.spots import Spot, brightest_spot
 from annotate.verdict import Trust, with_surroundings, without_placement
@@ -67,8 +67,9 @@ def test_a_disc_that_no_surface_fits(look: Look | None, status: str, word: str) 
         (replace(SMALL, company=False), "disc_only", "24 pixels"),
         (replace(SMALL, burnt=False), "disc_only", "24 pixels"),
         (replace(SMALL, burnt=False, company=False), "unplaced", "planet"),
-        (replace(SMALL, burnt=False, comparable=12), "unplaced", "star"),
+        (replace(SMALL, crowd=40), "unplaced", "star"),
         (replace(SMALL, redness=0.4), "unplaced", "lamp from a low Moon"),
+        (replace(SMALL, company=False, in_line=2), "unplaced", "a planet with its moons, or"),
         (replace(SMALL, company=False, in_line=3), "not_moon", "planet and its moons"),
         (replace(SMALL, radius=40.0), "unplaced", "why"),
     ],
@@ -126,8 +127,8 @@ def test_of_comparable_spots_the_least_coloured_is_taken() -> None:
 def look_of(data: bytes) -> Look:
     picture = decode(data, 800)
     assert isinstance(picture, Picture)
-    limbs = candidate_limbs(picture.luminance, find_circles(picture.luminance))
-    return look_at(picture, limbs[0])
+    limbs = Limbs(picture.luminance, find_circles(picture.luminance))
+    return look_at(picture, next(iter(limbs)))
 
 
 @pytest.mark.parametrize("kind", ["lamp", "ball", "sun"])

@@ -33,15 +33,16 @@ def render_other(
     kind: str, seed: int, width: int = 1600, height: int = 1200, tags: FileTags | None = None,
     when_utc: datetime = datetime(2026, 10, 20, 19, 0, tzinfo=UTC), place: Place | None = None,
 ) -> bytes:  # fmt: skip
-    """A JPEG (or what `tags` says) of a lamp, ball, plate, coin, clock, planet, sun or window. ValueError else.
+    """A JPEG (or what `tags` says) of a lamp, ball, plate, coin, clock, planet, sun, window, empty field or stars.
 
-    The picture is 1600 by 1200 by default; radius, place and colours follow from the seed.
+    kind: one of KINDS, else ValueError. The picture is 1600 by 1200 by default; radius, place and colours follow from
+    the seed.
     """
     if kind not in KINDS:
         raise ValueError(f"unknown kind {kind!r}: one of {', '.join(KINDS)}")
     rng = np.random.default_rng([seed, list(KINDS).index(kind)])
-    small = kind == "planet"
-    radius = float(rng.uniform(12, 90) if small else rng.uniform(0.14, 0.4) * height)
+    small = kind in ("planet", "giant")
+    radius = float(rng.uniform(12, 90 if kind == "planet" else 40) if small else rng.uniform(0.14, 0.4) * height)
     cx, cy = (float(rng.uniform(min(radius * 1.1, s / 2), max(s - radius * 1.1, s / 2))) for s in (width, height))
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
     x, y = (x - cx) / radius, -(y - cy) / radius
@@ -191,7 +192,40 @@ def _window(rng: np.random.Generator, disc: _Disc) -> np.ndarray:
     return _over(_room(rng, disc, 0.006), disc, paint)
 
 
+def _field(rng: np.random.Generator, disc: _Disc) -> np.ndarray:
+    """An eyepiece's field without the Moon: dim, a little brighter in the middle, perhaps stars and dust."""
+    glow = rng.uniform(0.008, 0.04) * (1 - 0.3 * disc.r**2)
+    stars = np.zeros(disc.r.shape, np.float32)
+    for _ in range(int(rng.integers(0, 12))):
+        at, where = rng.uniform(-0.7, 0.7, 2), int(rng.integers(1, 3))
+        spot = (int(disc.centre[0] + at[0] * disc.radius), int(disc.centre[1] + at[1] * disc.radius))
+        cv2.circle(stars, spot, where, float(rng.uniform(0.05, 0.6)), -1, cv2.LINE_AA)
+    return ((np.maximum(glow, 0) + stars) * disc.cover)[..., None] * _rgb(0.95, 1.0, 1.05) + 0.0004
+
+
+def _giant(rng: np.random.Generator, disc: _Disc) -> np.ndarray:
+    """A planet exposed for its moons: burnt out, with two to four dots nearly in line."""
+    t, light = rng.uniform(0, np.pi), np.where(disc.r < 1, 3.0, 0.0) * np.maximum(1 - disc.r**2, 0.2) ** 0.3
+    light = light * disc.cover + 0.06 * np.exp(-np.maximum(disc.r - 1, 0) * 2.5) + 0.0008
+    dots = np.zeros(disc.r.shape, np.float32)
+    for _ in range(int(rng.integers(2, 5))):
+        along, across = float(rng.choice([-1, 1]) * rng.uniform(2.5, 12)), float(rng.normal(0, 0.15))
+        dx, dy = along * np.cos(t) - across * np.sin(t), along * np.sin(t) + across * np.cos(t)
+        where = (int(disc.centre[0] + dx * disc.radius), int(disc.centre[1] - dy * disc.radius))
+        cv2.circle(dots, where, int(rng.integers(1, 3)), float(rng.uniform(0.2, 1.5)), -1, cv2.LINE_AA)
+    return (light + dots)[..., None] * _rgb(1.0, 0.95, 0.85)
+
+
+def _stars(rng: np.random.Generator, disc: _Disc) -> np.ndarray:
+    """A field of stars of many brightnesses, the brightest bloated."""
+    light = np.zeros(disc.r.shape, np.float32)
+    for flux in rng.pareto(1.1, 400) * 0.05:
+        where = (int(rng.integers(0, light.shape[1])), int(rng.integers(0, light.shape[0])))
+        cv2.circle(light, where, int(min(1 + 2.5 * flux**0.5, 9)), float(min(flux + 0.02, 3.0)), -1, cv2.LINE_AA)
+    return cv2.GaussianBlur(light, (0, 0), 1.5)[..., None] * _rgb(1.0, rng.uniform(0.9, 1.0), 1.0) + 0.001
+
+
 KINDS: dict[str, Painter] = {
     "lamp": _lamp, "ball": _ball, "plate": _plate, "coin": _coin, "clock": _clock, "planet": _planet, "sun": _sun,
-    "window": _window,
+    "window": _window, "field": _field, "giant": _giant, "stars": _stars,
 }  # fmt: skip

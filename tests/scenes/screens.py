@@ -119,7 +119,8 @@ def off_screen(photograph: bytes, seed: int, pitch_px: float | None = None) -> b
             w = 1 + keystone[0] * x + keystone[1] * y
             u = (np.cos(turn) * x - np.sin(turn) * y) / w / scale
             v = (np.sin(turn) * x + np.cos(turn) * y) / w / scale
-            seen = cv2.remap(light, u + width / 2, v + height / 2, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            at = (u + width / 2).astype(np.float32), (v + height / 2).astype(np.float32)
+            seen = cv2.remap(light.astype(np.float32), *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
             across, down = (u * scale / pitch) % 1.0, (v * scale / pitch) % 1.0
             row = (down > 0.18).astype(np.float32)
             for channel in range(3):
