@@ -9,7 +9,7 @@ from service.config import Config
 from service.consent import Consent
 from service.evenings import Calendar
 from service.records import Arrival, SentPicture
-from service.suggest import consent_of, equipment_of
+from service.suggest import consent_of, credit_of, equipment_of
 from service.words import (
     CLOCK_WORDS,
     date_words,
@@ -102,9 +102,7 @@ def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
     consent, equipment = consent_of(arrival), equipment_of(arrival)
     facts = [
         Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
-        Fact("Credit", arrival.credit_line or arrival.sender_name or "Missing",
-             "" if arrival.credit_line else "the sender's name; no other credit was asked for"
-             if arrival.sender_name else "ask the sender how to be named"),
+        _credit_fact(arrival),
         _consent_fact(consent),
         Fact("Equipment", arrival.equipment or equipment.words or "Not told",
              "suggested by the mail's words" if equipment and not arrival.equipment else ""),
@@ -113,6 +111,17 @@ def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
     if arrival.subject:
         facts.append(Fact("Subject", arrival.subject))
     return tuple(facts)
+
+
+def _credit_fact(arrival: Arrival) -> Fact:
+    credit = credit_of(arrival)
+    if credit.unnamed:
+        return Fact("Credit", "Not to be named", f"the mail says: “{credit.words}”")
+    if credit.words:
+        return Fact("Credit", credit.name, f"suggested by the mail: “{credit.words}”")
+    return Fact("Credit", credit.name or "Missing",
+                "" if arrival.credit_line else "the sender's name; no other credit was asked for"
+                if credit.name else "ask the sender how to be named")
 
 
 def _consent_fact(consent: Consent) -> Fact:

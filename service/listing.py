@@ -13,15 +13,17 @@ from __future__ import annotations
 from typing import Any
 
 from service.records import Enclosure, ListedSubmission
-from service.suggest import consent_of, equipment_of
+from service.suggest import consent_of, credit_of, equipment_of
 
+UNNAMED = "The sender asks not to be named."
 MINOR = "A child seems to have taken the picture: a guardian's consent is needed."
 
 
 def listed_line(listed: ListedSubmission) -> dict[str, Any]:
     """The object of one submission; keys in the order above."""
     arrival = listed.submission.arrival
-    equipment, consent = equipment_of(arrival), consent_of(arrival)
+    equipment, consent, credit = equipment_of(arrival), consent_of(arrival), credit_of(arrival)
+    flags = [*arrival.remarks, *([MINOR] if consent.minor else []), *([UNNAMED] if credit.unnamed else [])]
     return {
         "id": listed.submission.id,
         "source": arrival.source,
@@ -29,14 +31,14 @@ def listed_line(listed: ListedSubmission) -> dict[str, Any]:
         "subject": arrival.subject,
         "sender_name": arrival.sender_name,
         "sender_address": arrival.sender_address,
-        "credit_line": arrival.credit_line or arrival.sender_name,
+        "credit_line": credit.name,
         "received_utc": arrival.received_utc.isoformat() if arrival.received_utc else None,
         "equipment": {
             "aperture_mm": equipment.aperture_mm, "eyepiece_mm": equipment.eyepiece_mm,
             "kind": equipment.kind or None, "words": equipment.words,
         },
         "consent": {"state": consent.state, "kind": consent.kind or None, "evidence": consent.evidence},
-        "flags": [*arrival.remarks, *([MINOR] if consent.minor else [])],
+        "flags": flags,
         "pictures": [
             {
                 "sha256": e.sha256, "given_name": e.given_name, "media_type": e.media_type,

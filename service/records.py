@@ -57,7 +57,8 @@ class Enclosure:
     refused: str | None = None
 
 
-SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor"]
+SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor", "credit",
+                         "unnamed"]
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import cast
 
 from service.consent import Consent, State, consent_in_mail, consent_in_table
+from service.credit import Credit, read_credit
 from service.equipment import Equipment, read_equipment
 from service.mail import Mail
 from service.records import Arrival, SuggestedField, Suggestion
@@ -18,7 +19,7 @@ FROM_MAIL = "mail"
 def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
     """What the subject and the sender's own words of a mail suggest."""
     text = f"{mail.subject}\n\n{mail.text}"
-    equipment, consent = read_equipment(text), consent_in_mail(text)
+    equipment, consent, credit = read_equipment(text), consent_in_mail(text), read_credit(text)
     found: list[tuple[SuggestedField, str, str]] = []
     if equipment.aperture_mm is not None:
         found.append(("aperture_mm", str(equipment.aperture_mm), equipment.words))
@@ -30,6 +31,10 @@ def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
         found.append(("consent", consent.state, consent.evidence))
     if consent.minor:
         found.append(("minor", "yes", consent.evidence))
+    if credit.name:
+        found.append(("credit", credit.name, credit.words))
+    if credit.unnamed:
+        found.append(("unnamed", "yes", credit.words))
     return tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found)
 
 
@@ -57,3 +62,18 @@ def consent_of(arrival: Arrival) -> Consent:
     if said is None:
         return Consent(minor=minor)
     return Consent(cast(State, said.value), "mail", said.words, minor)
+
+
+def credit_of(arrival: Arrival) -> Credit:
+    """How the sender is to be named: as the table says, else as the mail asks, else by the name of the account.
+
+    unnamed (with an empty name): the sender asks not to be named.
+    """
+    if arrival.credit_line:
+        return Credit(arrival.credit_line)
+    by_field = {s.field: s for s in arrival.suggestions}
+    if "unnamed" in by_field:
+        return Credit("", True, by_field["unnamed"].words)
+    if "credit" in by_field:
+        return Credit(by_field["credit"].value, False, by_field["credit"].words)
+    return Credit(arrival.sender_name)

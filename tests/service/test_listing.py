@@ -22,7 +22,7 @@ PICTURE_KEYS = ["sha256", "given_name", "media_type", "status", "version_of", "r
 BODY = """Dear all,
 
 this is the Moon over our bridge, with my 6 inch Dobsonian and a 25 mm eyepiece.
-You may show it on the programme. My daughter took it.
+You may show it on the programme. My daughter took it. Please credit me as Bo L. from Averim.
 
 > Please tell us your telescope (8 inch?) and whether we may show your picture.
 --
@@ -66,7 +66,7 @@ def test_every_line_has_every_key_in_order(taken):
 def test_a_mails_words_are_suggestions_with_their_sentences(taken):
     line = by_name(taken)["bridge.png"]
     assert (line["source"], line["message_id"], line["subject"], line["sender_address"], line["credit_line"]) == (
-        "mail", "<77@example.org>", "My Moon", "bo@example.org", "Bo")
+        "mail", "<77@example.org>", "My Moon", "bo@example.org", "Bo L. from Averim")
     assert line["received_utc"] == "2026-03-25T20:05:00+00:00"
     assert line["equipment"] == {
         "aperture_mm": 152, "eyepiece_mm": 25.0, "kind": "Dobsonian",
@@ -103,3 +103,15 @@ def test_the_plain_list_and_an_empty_one(taken, tmp_path):
     assert "consent suggested" in result.stdout
     nothing = CliRunner().invoke(main, ["list", "--data", str(tmp_path / "none")])
     assert (nothing.exit_code, (tmp_path / "none").exists()) == (3, False)
+
+
+def test_one_who_asks_not_to_be_named_is_not(folder, storage, media, config):
+    message = EmailMessage()
+    message["From"] = "Bo <bo@example.org>"
+    message.set_content("Please do not use my name.")
+    message.add_attachment(fakes.png(shade=7), maintype="image", subtype="png", filename="bridge.png")
+    (folder / "mail.eml").write_bytes(message.as_bytes())
+    edition = open_edition(storage, config, NOW, lambda _: None)
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder / "mail.eml"))
+    (line,) = lines(config.data_dir)[1]
+    assert (line["credit_line"], line["flags"][-1]) == ("", "The sender asks not to be named.")
