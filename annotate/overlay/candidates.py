@@ -223,7 +223,7 @@ def _across(
     away = np.hypot(x - mx, y - my)
     spread = float(np.sqrt(weight @ (away * away) / total)) + 0.5 * scene.font_px
     order = np.argsort(away)
-    keep = order[:: max(1, len(order) // 20)]
+    keep = order[:: -(-len(order) // 20)]
     px, py = np.concatenate([[mx], x[keep]]), np.concatenate([[my], y[keep]])
     half_w, half_h = (np.array([getattr(s, n) for s in layouts]) / 2 for n in ("width_px", "height_px"))
     bx = px[None, :, None] + half_w[:, None, None] * _ACROSS
