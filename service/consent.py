@@ -97,8 +97,8 @@ _CELL_YES = re.compile(r"^(?:yes|y|ok(?:ay)?|given|granted|agreed|agrees|consent
 _CELL_OPEN = re.compile(r"\?|\b(?:asked|ask|pending|waiting|unknown|maybe|perhaps|unclear|if|only|unless)\b",
                         re.IGNORECASE)
 _CELL_KINDS: tuple[tuple[Kind, str], ...] = (
-    ("form", r"form|web|page|online|signed"), ("phone", r"phone|call|called"),
-    ("person", r"person|spoke|spoken|face to face|visit"), ("mail", r"e-?mail|mail|letter|wrote|written"),
+    ("form", r"form|web ?form|upload page|signed"), ("phone", r"(?:by |tele)?phone|called"),
+    ("person", r"in person|face to face"), ("mail", r"e-?mail|mail|letter|in writing"),
 )
 
 

@@ -87,6 +87,7 @@ def test_a_childs_picture_is_noticed(text, minor):
     ("Yes, gladly.", "given", "table"), ("Yes, with my name.", "given", "table"),
     ("You are welcome to use it.", "given", "table"), ("Yes, do not hesitate", "given", "table"),
     ("Yes, if you name me", "unclear", "table"), ("You may show it but not my name", "refused", "table"),
+    ("Yes, you may show it on the programme and on your page.", "given", "table"),
     ("no", "refused", "table"), ("Not given", "refused", "table"), ("refused by phone", "refused", "phone"),
     ("yes, later withdrawn", "refused", "table"),
     ("asked", "unclear", "table"), ("yes?", "unclear", "table"), ("pending", "unclear", "table"),
