@@ -14,13 +14,19 @@ from datetime import datetime
 
 from annotate.clock import spans_of
 from annotate.ephemeris import utc_of
-from annotate.evenings import FOREIGN, evenings_that_fit, measured_of, misfit_in_window
-from annotate.records import Annotation, Clock, ClockVerdict, Evening, Place
+from annotate.evenings import FOREIGN, evenings_that_fit, measured_of, misfit_in_window, with_evenings
+from annotate.records import Annotation, Clock, ClockVerdict, Evening, Known, Place
 
 #: The flag by which such a picture is known.
 OLD_PICTURE = "old picture?"
 #: So many of the evenings are named in the sentence.
 NAMED = 3
+
+
+def with_nights(annotation: Annotation, known: Known) -> Annotation:
+    """With what its night says of it: `told_if_old` where it has a date, `evenings.with_evenings` where it has none."""
+    place = known.place or annotation.taken.place
+    return with_evenings(told_if_old(annotation, place, known.now_utc), place, known.now_utc)
 
 
 def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime | None = None) -> Annotation:

@@ -14,19 +14,20 @@ from datetime import datetime
 import cv2
 import numpy as np
 
+from annotate.borrowed import with_nights
 from annotate.catalogue import find
 from annotate.geometry import disc_axes, project, surface_to_pixel, unit_vector
 from annotate.limb import Circle, fit_limb
 from annotate.matching import Matches, Pyramid, flatten_frame, to_frame
 from annotate.picture import decode
 from annotate.pipeline import (
-    COVARIANCE_SCALE,
     FINE_PX,
     QUICK_PX,
     QUICK_RADIUS_PX,
     annotate_picture,
     annotated,
     unplaced,
+    widening,
     with_sigma,
 )
 from annotate.placing import find_pose, place_as_given, refine_starts
@@ -123,6 +124,12 @@ def correct_picture(data: bytes, known: Known, corrections: Corrections, earlier
     """
     if corrections.taken_utc is not None:
         known = replace(known, taken_utc=corrections.taken_utc)
+    found = _corrected(data, known, corrections, earlier)
+    return found if isinstance(found, NotFound) else with_nights(found, known)
+
+
+def _corrected(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None,
+               ) -> Annotation | NotFound:
     if not corrections.pins and corrections.limb_circle is None:
         return annotate_picture(data, known, corrections.mirrored)
     named = [find(name) for name, _, _ in corrections.pins]
@@ -218,8 +225,8 @@ def _limb_near(picture: Picture, x: float, y: float, radius: float) -> Limb | No
 
 
 def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, circle: Limb | None,
-             corrections: Corrections, earlier: Annotation | None) -> Annotation | NotFound:
-    starts = _starts(picture, taken, place, pins, circle, corrections.mirrored)
+             corrections: Corrections, earlier: Annotation | None, dated: bool = True) -> Annotation | NotFound:
+    starts = _starts(picture, taken, place, pins, circle, corrections.mirrored, dated)
     if not starts:
         return NotFound("by hand", "No disc of the Moon fits the named points.", "Check the names and their points.")
     # two pins fit either hand; more rule one out, and then the texture must not bring it back
@@ -237,6 +244,10 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
             if best.worst > KEPT_SIGMA:
                 trust = Trust(True, False, _astray(pins, placed.pose))
             return annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
+    if best.sky.utc is not None:  # none of its dates' skies: an old picture's?
+        free = _by_pins(picture, taken, place, pins, circle, corrections, earlier, dated=False)
+        if isinstance(free, Annotation) and free.sure:
+            return free
     held = _held(starts, corrections, earlier)
     if held.worst > KEPT_SIGMA:
         reason = _astray(pins, held.pose)
@@ -247,7 +258,7 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
     else:
         reason = "Placed by the points set by hand alone: the surface in the picture could not confirm them."
     # with_sigma widens what patches promise; a pin's sigma is meant as it stands
-    honest = replace(held.pose, covariance=tuple(c / COVARIANCE_SCALE for c in held.pose.covariance))
+    honest = replace(held.pose, covariance=tuple(c / widening(held.pose) for c in held.pose.covariance))
     given = place_as_given(picture.luminance, with_sigma(honest), held.sky, circle, taken)
     return annotated(picture, taken, place, given, Trust(True, False, reason), 1)
 
@@ -274,8 +285,8 @@ def _framed(picture: Picture, placed: Placed, trust: Trust) -> Trust:
 
 
 def _starts(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, circle: Limb | None, hand: bool | None,
-            ) -> list[_Start]:
-    skies = by_clock(taken, place) or by_window(taken, place, 24.0) or any_time(24.0)
+            dated: bool) -> list[_Start]:
+    skies = ((by_clock(taken, place) or by_window(taken, place, 24.0)) if dated else ()) or any_time(24.0)
     display = np.sqrt(np.maximum(picture.luminance, 0.0)).astype(np.float32)
     scale = min(1.0, 600.0 / max(display.shape))
     small = cv2.resize(display, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1 else display

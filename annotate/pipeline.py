@@ -12,12 +12,11 @@ from itertools import islice
 
 import numpy as np
 
-from annotate.borrowed import told_if_old
+from annotate.borrowed import with_nights
 from annotate.clock import judge, picture_time
 from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from annotate.discs import look_at
 from annotate.ephemeris import aspect_at
-from annotate.evenings import with_evenings
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
 from annotate.limb import find_circles
 from annotate.marks import FLOOR_PCT_RADIUS, mark_features
@@ -116,7 +115,7 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
             "surroundings", "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
             "Ask the sender for the picture itself."))
     whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
-    return with_evenings(told_if_old(whole, place, known.now_utc), place, known.now_utc)
+    return with_nights(whole, known)
 
 
 def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from annotate.borrowed import OLD_PICTURE
 from annotate.byhand import Corrections, correct_picture
 from annotate.geometry import sun_altitude_deg, surface_to_pixel
 from annotate.records import Annotation, Known, NotFound, Place, Pose
@@ -68,6 +69,20 @@ def test_two_pins_without_any_date(scene: Scene) -> None:
     assert got.pose is not None
     assert got.pose.mirrored is scene.spec.mirrored
     assert error_pct(got.pose, scene.pose) < 0.5
+    # nobody said what day it is: no evenings; with it they are listed, by hand as by itself
+    assert got.evenings == ()
+    later = Known(now_utc=WHEN + timedelta(days=1500), place=scene.spec.place)
+    dated = corrected(undated, later, pins=pins(undated, "Plato", "Tycho", off=1.0))
+    assert dated.sure
+    assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in dated.evenings)
+
+
+def test_an_old_picture_is_told_by_hand_too(scene: Scene) -> None:
+    came = Known(received_utc=WHEN + timedelta(days=900), place=scene.spec.place)
+    bare = render(replace(scene.spec, tags=FileTags(time=False, place=False)))
+    got = corrected(bare, came, pins=pins(bare, "Plato", "Tycho", off=1.0))
+    assert OLD_PICTURE in got.flags
+    assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in got.evenings)
 
 
 def test_a_picture_without_texture_is_placed_by_its_pins_alone() -> None:
