@@ -21,6 +21,7 @@ from service.errors import BadInputError, DeskError
 
 if TYPE_CHECKING:
     from annotate.records import Annotation
+    from service.backup import Report
 
 EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 SAMPLES = "sample_submissions"
@@ -167,6 +168,41 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
             count += 1
             click.echo(json.dumps(listed_line(listed), ensure_ascii=False) if jsonl else listed_words(listed))
     sys.exit(EXIT_OK if count else EXIT_NOTHING)
+
+
+@main.command("backup", epilog=EXIT_CODES)
+@click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False))
+@data_option
+def back_up(target: Path, data: Path | None) -> None:
+    """Copy the store and all originals into a folder, hashes checked; it may be in use meanwhile."""
+    from service.backup import backup
+
+    with _errors():
+        _told(backup(data or default_data_dir(), target), "copied into", target)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("source", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False, exists=True))
+@click.option("--check", "only_check", is_flag=True, help="Only check that the backup is whole.")
+@data_option
+def restore(source: Path, only_check: bool, data: Path | None) -> None:
+    """Bring a backup back as a data folder that does not exist yet, or only check it."""
+    from service import backup
+
+    with _errors():
+        if only_check:
+            _told(backup.check(source), "found whole in", source)
+        else:
+            folder = data or default_data_dir()
+            _told(backup.restore(source, folder), "restored into", folder)
+
+
+def _told(report: Report, done: str, where: Path) -> None:
+    for problem in report.problems:
+        click.echo(problem, err=True)
+    if report.problems:
+        sys.exit(EXIT_SOME_FAILED)
+    click.echo(f"The store and its {report.originals} originals were {done} {where}.")
 
 
 @main.command(epilog=EXIT_CODES)

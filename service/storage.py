@@ -243,6 +243,35 @@ class Storage:
                                         datetime.fromisoformat(row["made_utc"]), row["derived_key"])
         return None
 
+    # --- the store as a whole ---------------------------------------------------------------------------------
+
+    def copy_to(self, path: Path) -> None:
+        """A consistent copy of the store in one file, while others read and write; whole or not there."""
+        aside = path.with_name(f".part-{path.name}")
+        aside.unlink(missing_ok=True)
+        with _failures():
+            self._db.execute("vacuum into ?", [str(aside)])
+        aside.replace(path)
+        for rest in ("-wal", "-shm"):  # of an older copy in its place: they would be played into the new one
+            path.with_name(path.name + rest).unlink(missing_ok=True)
+
+    def original_hashes(self) -> tuple[str, ...]:
+        """SHA-256 of every original that is known: pictures, and the mails and archives that they came in."""
+        sql = """
+            select sha256 as sha from pictures where sha256 is not null
+            union select substr(key, instr(key, ':') + 1) from submissions order by 1
+        """
+        with _failures():
+            return tuple(row["sha"] for row in self._db.query(sql))
+
+    def faults(self) -> tuple[str, ...]:
+        """What the database finds wrong with itself; empty where it is sound."""
+        with _failures():
+            sound = [row["integrity_check"] for row in self._db.query("pragma integrity_check")]
+            loose = list(self._db.query("pragma foreign_key_check"))
+        said = [f"The database says: {text}." for text in sound if text != "ok"]
+        return (*said, *(["Some rows of the database belong to nothing."] if loose else []))
+
     @contextmanager
     def _write(self) -> Iterator[None]:
         """One transaction that has the write lock from its start, so that it never fails half way for lack of it."""
