@@ -27,6 +27,8 @@ OUTER = 0.95
 #: The whole track is searched on pixels so many to the radius; finer frames than the second are compared at every
 #: other pixel.
 COARSE_PX, FINE_PX = 40.0, 80.0
+#: The coarse search tries the whole track where it has gone more than so many steps of its own.
+NEAR = 2
 #: Fewer pixels give no time.
 LEAST_PIXELS = 200
 #: Stray light weighs as the root of the Moon's own, held off zero by this much (white is about 1).
@@ -74,7 +76,9 @@ def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track
         smooth = np.asarray(cv2.blur(picture, (stride, stride)), np.float32) if stride > 1 else picture
         for _ in range(3):
             look = _Look(smooth, inside, model, track, index, None, stride)
-            best = min(grid, key=look.unexplained)
+            best = look.downhill(index, coarse)
+            if abs(best - index) > NEAR * coarse:  # a clock so far off may lead into a hollow of its own
+                best = min(grid, key=look.unexplained)
             near, index = abs(best - index) <= coarse, best
             if near:
                 break
@@ -127,11 +131,8 @@ class _Look:
         count = len(self.track.lon_deg)
         if not self.enough:
             return LightFit(float(self.at), 1.0, float(count), True)
-        best, before = self.at, -1
-        while best != before:
-            before = best
-            near = range(max(best - HALF, 0), min(best + HALF, count - 1) + 1)
-            best = min(near, key=self.unexplained)
+        best = self.downhill(self.at, 1)
+        near = range(max(best - HALF, 0), min(best + HALF, count - 1) + 1)
         steps = np.array(near)
         values = np.array([self.unexplained(k) for k in near])
         index, sigma = float(best), float(HALF)
@@ -152,6 +153,15 @@ class _Look:
         """Degrees of the Sun's longitude from one index of the track to the next."""
         lon = self.track.lon_deg
         return abs(float((lon[1] - lon[0] + 180.0) % 360.0 - 180.0)) if len(lon) > 1 else 1.0
+
+    def downhill(self, start: int, step: int) -> int:
+        """The least that is come to from an index: among those HALF to either side, or among single larger steps."""
+        best, before = start, -1
+        while best != before:
+            before = best
+            reach = range(best - HALF * step, best + HALF * step + 1, step) if step == 1 else (best - step, best + step)
+            best = min((best, *(k for k in reach if 0 <= k < len(self.track.lon_deg))), key=self.unexplained)
+        return best
 
     def unexplained(self, k: int) -> float:
         """Share of the picture's variance that the best tone curve and stray light leave under the Sun of index k."""

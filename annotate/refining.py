@@ -140,7 +140,7 @@ def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, 
 def relit(picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None,
           ) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it."""
-    radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.5 * _frame_px(pose, picture))))
+    radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.375 * _frame_px(pose, picture))))
     model = _model(pose, radius)
     frame = to_frame(picture, pose, model)
     blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
