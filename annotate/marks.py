@@ -11,7 +11,6 @@ from annotate.catalogue import FeatureArrays, feature_arrays, features
 from annotate.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from annotate.prominence import prominence
 from annotate.records import MOON_RADIUS_KM, Feature, FeatureMark, Float32Array, FloatArray, Pose
-from annotate.refining import Placed
 from annotate.seen import WITHIN, extents, made_out, told_apart
 from annotate.solver import pixel_sigma
 
@@ -19,9 +18,7 @@ LEAST_KM = 15.0
 #: Fixes the zero of longitude, so it is always carried.
 ALWAYS = "Mösting A"
 #: The reference maps' own registration and the sphere that they are drawn on, percent of the radius, per axis.
-FLOOR_PCT_RADIUS = 0.008
-#: Blur shifts what lies between light and dark alike for all patches: share of the edge's width, per axis.
-BLUR_SHARE = 0.006
+FLOOR_PCT_RADIUS = 0.006
 #: What must be told apart of a long feature is its width, km, or this share of its length (common practice).
 WIDTH_KM = {"rille": 3.0, "ridge": 10.0, "scarp": 6.0, "valley": 12.0, "crater chain": 8.0, "cape": 40.0}
 RANGE_WIDTH = 0.2
@@ -60,12 +57,12 @@ def _named() -> _Named:
         np.where(table.size_km > 150.0, radius, 0.0), width < 2 * radius)
 
 
-def mark_features(pose: Pose, placed: Placed, width: int, height: int, blur_px: float,
-                  luminance: Float32Array | None = None) -> tuple[FeatureMark, ...]:
+def mark_features(pose: Pose, working: Pose, luminance: Float32Array, width: int, height: int, blur_px: float,
+                  ) -> tuple[FeatureMark, ...]:
     """Marks of the named features of 15 km or more (and Mösting A) on the visible side and inside the frame.
 
-    pose: in full-resolution pixels; placed: the same in those of the working picture; blur_px: width of the picture's
-    edge, full resolution; luminance: the working picture, in which is measured what can be made out. Time: 9 ms.
+    pose: in full-resolution pixels; working: the same in those of the working picture; luminance: that picture, where
+    what can be made out is measured; width, height: of the full picture; blur_px: width of its edges. Time: 9 ms.
     """
     named = _named()
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
@@ -86,9 +83,9 @@ def mark_features(pose: Pose, placed: Placed, width: int, height: int, blur_px: 
     lit[some] = _lit_share(points, pose)
     view = np.sqrt(np.maximum(mu, 0.02))
     across = view * pose.radius_px / max(blur_px, 1.0)
-    seen[some] = made_out(luminance, placed, points, (2 * radius_rad * across)[some])
+    seen[some] = made_out(luminance, working, points, (2 * radius_rad * across)[some])
     seen *= np.where(named.long[index], told_apart(named.width_rad[index] * across), 1.0) * (lit > 0)
-    floor = np.hypot(FLOOR_PCT_RADIUS / 100 * pose.radius_px, BLUR_SHARE * blur_px)
+    floor = FLOOR_PCT_RADIUS / 100 * pose.radius_px
     sigma = np.hypot(pixel_sigma(pose, surface), floor)
     rank = prominence(table, altitude, lit, mu)
     columns = (x, y, sigma, radius_rad * pose.radius_px, altitude, mu, lit, seen, rank)

@@ -1,6 +1,6 @@
 """One picture, start to end: the order of the steps, and nothing else.
 
-    bytes -> Picture -> Limbs -> Placed (pose, Sun, evidence) -> Clock, Terminator -> FeatureMarks -> Labels
+    bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureMarks -> Labels
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from annotate.records import (
     Terminator,
     TimeCandidate,
 )
-from annotate.refining import Placed
+from annotate.refining import Placed, slimness
 from annotate.solver import pixel_sigma
 from annotate.spots import brightest_spot
 from annotate.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
@@ -52,8 +52,9 @@ from annotate.verdict import (
     without_placement,
 )
 
-#: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md).
-COVARIANCE_SCALE = 20.0
+#: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md). Those of
+#: a crescent all lie along one arc: its share grows with this power of its slimness.
+COVARIANCE_SCALE, CRESCENT_POWER = 11.0, 1.4
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
 #: is placed from the first look as well as it could be: patches are matched on frames of 170 px radius.
@@ -125,7 +126,7 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     pose = _to_full(placed.pose, picture.shrink)
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
-    marks = mark_features(pose, placed, picture.width, picture.height, blur)
+    marks = mark_features(pose, placed.pose, picture.luminance, picture.width, picture.height, blur)
     labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
@@ -159,9 +160,14 @@ def _only(taken: Taken) -> TimeCandidate | None:
     return taken.candidates[0] if len(taken.candidates) == 1 else None
 
 
+def widening(pose: Pose) -> float:
+    """By how much the formal covariance of a pose is too small, as found on scenes."""
+    return float(COVARIANCE_SCALE / slimness(pose) ** CRESCENT_POWER)
+
+
 def with_sigma(pose: Pose) -> Pose:
     """Covariance widened to what was found on scenes, and the typical uncertainty over the visible disc."""
-    covariance = tuple(COVARIANCE_SCALE * c for c in pose.covariance)
+    covariance = tuple(widening(pose) * c for c in pose.covariance)
     wide = replace(pose, covariance=covariance)
     angle = np.radians(np.arange(0, 360, 30))
     rings = [np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])

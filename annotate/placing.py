@@ -109,7 +109,7 @@ def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb:
 
 
 def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
-    """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
+    """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     return held(Pyramid(_display(luminance)), pose, sky, limb, taken)
 
 

@@ -11,14 +11,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 
 from annotate.daylight import LightFit, fit_light
 from annotate.drift import measure_drift
 from annotate.geometry import phase_angle_deg
-from annotate.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
-from annotate.records import Float32Array, Limb, NotFound, Pose, Taken
+from annotate.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
+from annotate.records import Limb, NotFound, Pose, Taken
 from annotate.relight import DiscModel, disc_model
 from annotate.skies import Sky, SunTrack, free_track, sun_track
 from annotate.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
@@ -57,7 +56,7 @@ class Start:
 @dataclass(frozen=True, eq=False)
 class Placed:
     """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
-    evidence: (N, N) local correlation between picture and prediction on the north-up frame of radius evidence_px."""
+    noise_pct_radius: scatter of the patches, percent of the radius."""
 
     pose: Pose
     limb: Limb | None
@@ -65,15 +64,13 @@ class Placed:
     track: SunTrack
     light: LightFit
     noise_pct_radius: float
-    evidence: Float32Array
-    evidence_px: float
 
 
 def coarse(picture: Pyramid, start: Start) -> Solution:
     """The start's pose on a coarse frame: cheap, and good enough to tell hands and turns apart."""
     limb, pose = start.limb, start.pose
     floor, priors = _limb_floor(limb), _priors(start.sky)
-    radius = min(max(COARSE_PX / _slimness(pose), 0.4 * _frame_px(pose, picture)), 240.0)
+    radius = min(max(COARSE_PX / slimness(pose), 0.4 * _frame_px(pose, picture)), 240.0)
     if start.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         reach = round(0.17 * radius / 2)
@@ -95,15 +92,13 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
     prediction = _predicted(pose, limb, model)
     if solution.noise_px < NEARLY_PX * seen.frame_px:
         for _ in range(2):
-            frame = to_frame(picture, pose, model)
-            matches = measure_drift(frame, prediction, pose, 8, 8)
+            matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
             solution = _solved(pose, matches, limb, start.sky)
             before, pose = pose, solution.pose
             if _moved(before, pose) < STILL:
                 break
     else:
-        frame = to_frame(picture, pose, model)
-        seen = match_patches(frame, prediction, pose, 8, 4, 10)
+        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
         solution = _solved(pose, seen, limb, start.sky)
     share, count = agreement(solution.pose, seen)
     pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
@@ -113,15 +108,13 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * solution.noise_px / pose.radius_px
-    return Placed(pose, limb, start.sky, track, fit, noise, _evidence(frame, prediction), model.radius_px)
+    return Placed(pose, limb, start.sky, track, fit, noise)
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
-    """A pose that is not to be moved: only the Sun is taken from the picture's light, and the evidence measured."""
+    """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
-    model = _model(pose, _frame_px(pose, picture))
-    evidence = _evidence(to_frame(picture, pose, model), _predicted(pose, limb, model))
-    return Placed(pose, limb, sky, track, fit, float("nan"), evidence, model.radius_px)
+    return Placed(pose, limb, sky, track, fit, float("nan"))
 
 
 def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky,
@@ -187,10 +180,10 @@ def _frame_px(pose: Pose, picture: Pyramid) -> float:
     enough patches are left."""
     height, width = picture.image.shape
     share = min(1.0, width * height / (np.pi * pose.radius_px**2))
-    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / (np.sqrt(share) * _slimness(pose)), 2.5 * FINE_PX)))
+    return float(np.clip(pose.radius_px, 80.0, min(FINE_PX / (np.sqrt(share) * slimness(pose)), 2.5 * FINE_PX)))
 
 
-def _slimness(pose: Pose) -> float:
+def slimness(pose: Pose) -> float:
     """1 from two fifths lit on; for a crescent in proportion to its width."""
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
@@ -227,21 +220,3 @@ def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Soluti
     chosen = single if single.noise_px < ASKED_FOR * plain.noise_px else plain
     both = fits[FLATTENING + LENS]
     return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
-
-
-def _evidence(frame: Frame, prediction: Prediction) -> Float32Array:
-    """Local correlation (-1..1) of picture and prediction, on the prediction's north-up frame."""
-    model, predicted = prediction.model, prediction.values
-    weight = (model.inside & frame.inside).astype(np.float32)
-    box = (13, 13)
-
-    def mean(a: Float32Array) -> Float32Array:
-        return np.asarray(cv2.blur(a, box), np.float32)
-
-    mass = np.maximum(mean(weight), 1e-3)
-    a, b = frame.values * weight, predicted * weight
-    ma, mb = mean(a) / mass, mean(b) / mass
-    cov = mean(a * b) / mass - ma * mb
-    va, vb = mean(a * a) / mass - ma * ma, mean(b * b) / mass - mb * mb
-    floor = 4e-5  # display noise of 0.6 %: below it there is nothing to be seen
-    return np.asarray(cov / np.sqrt(np.maximum(va, floor) * np.maximum(vb, floor)), np.float32)

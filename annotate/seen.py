@@ -19,7 +19,6 @@ import numpy as np
 from annotate.geometry import disc_axes, disc_to_pixel, project
 from annotate.maps import maps, sample
 from annotate.records import Float32Array, FloatArray, Pose
-from annotate.refining import Placed
 from annotate.relight import DiscModel, light
 
 #: Contrast that the eye wants, display values (0..1), and the share of a pixel's noise that counts beside it (fitted).
@@ -135,17 +134,15 @@ def noise_of(luminance: Float32Array, x: Float32Array, y: Float32Array, most: in
     return max(min(sigma[0] / 0.36, sigma[1]), QUANTUM)
 
 
-def made_out(luminance: Float32Array | None, placed: Placed, points: Float32Array, across: FloatArray) -> FloatArray:
+def made_out(luminance: Float32Array, pose: Pose, points: Float32Array, across: FloatArray) -> FloatArray:
     """(N,) probability that each of N features can be made out.
 
-    luminance: the working picture, linear light (H, W); without it only the evidence that placing left behind is
-    weighed. points: (N, 43, 3) of `extents`; across: size as foreshortened, in widths of the picture's edge.
+    luminance: the working picture, linear light (H, W); pose: in its pixels; points: (N, 43, 3) of `extents`; across:
+    size as foreshortened, in widths of the picture's edge.
     """
     if not len(points):
         return np.zeros(0)
-    if luminance is None:
-        return told_apart(across) * np.clip((_evidence(placed, points[:, 0]) - 0.1) / 0.5, 0.05, 1)
-    found = measure(luminance, placed.pose, points)
+    found = measure(luminance, pose, points)
     threshold = np.hypot(EYE, NOISE_SHARE * found.noise)
     terms = np.column_stack([
         np.log(np.clip(found.contrast / threshold, 0.05, 20.0)),
@@ -156,15 +153,6 @@ def made_out(luminance: Float32Array | None, placed: Placed, points: Float32Arra
     there = np.clip(found.agreement / AGREEING, 0.05, 1.0)
     # less than a third of it in the frame is the less of it to be seen
     return np.asarray(there * np.clip(found.framed / 0.3, 0.0, 1.0) / (1 + np.exp(-terms @ np.array(WEIGHTS))))
-
-
-def _evidence(placed: Placed, surface: Float32Array) -> FloatArray:
-    """(N,) correlation with the prediction about surface vectors (N, 3), from the placement's own map of it."""
-    axes = disc_axes(placed.pose.libration_lat_deg, placed.pose.libration_lon_deg)
-    disc = project(surface.astype(float), axes, placed.pose.distance_radii)
-    middle = (placed.evidence.shape[0] - 1) / 2
-    x, y = (np.asarray(middle + c * placed.evidence_px, np.float32)[:, None] for c in (disc.u, -disc.v))
-    return np.asarray(cv2.remap(placed.evidence, x, y, cv2.INTER_LINEAR).ravel(), np.float64)
 
 
 def told_apart(across: FloatArray) -> FloatArray:

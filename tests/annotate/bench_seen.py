@@ -16,7 +16,6 @@ import argparse
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from types import SimpleNamespace
 
 import cv2
 import numpy as np
@@ -115,7 +114,7 @@ def verdicts(spec: SceneSpec) -> list[Verdict]:
                     axis_y=small(pose.axis_y), axis_scale_px=pose.axis_scale_px / s)
     limb = fit_limb(work.luminance, Circle(inner.x, inner.y, inner.radius_px, 0.0, 0.0))
     blur = limb.edge_width_px * s if isinstance(limb, Limb) else 2.5 * s
-    found = mark_features(pose, SimpleNamespace(pose=inner), spec.width, spec.height, blur, work.luminance)
+    found = mark_features(pose, inner, work.luminance, spec.width, spec.height, blur)
     marks = [m for m in found if m.feature.kind in KINDS and m.feature.size_km >= 15
              and 0 <= m.x <= spec.width - 1 and 0 <= m.y <= spec.height - 1]
     truth = visible(pose, marks, moon, quiet, _display(full.luminance))

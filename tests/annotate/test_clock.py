@@ -38,7 +38,7 @@ def placed(taken: Taken, at: datetime, place: Place | None, off_hours: float = 0
                 aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
     index = ((at + timedelta(hours=off_hours)).timestamp() - track.unix_seconds[0]) / 3600.0
     fit = LightFit(float(index), 0.02, 0.5, False)
-    return Placed(pose, LIMB, sky, track, fit, 0.2, np.ones((401, 401), np.float32), 200.0)
+    return Placed(pose, LIMB, sky, track, fit, 0.2)
 
 
 def test_agrees_within_the_scatter() -> None:

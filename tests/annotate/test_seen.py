@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import cv2
 import numpy as np
 import pytest
@@ -32,7 +30,7 @@ def moon(pose: Pose = POSE, strength: float = 0.5) -> np.ndarray:
 
 def marked(image: np.ndarray, pose: Pose = POSE, blur_px: float = 1.6) -> dict[str, FeatureMark]:
     height, width = image.shape
-    found = mark_features(pose, SimpleNamespace(pose=pose), width, height, blur_px, image)
+    found = mark_features(pose, pose, image, width, height, blur_px)
     return {m.feature.name: m for m in found}
 
 
