@@ -8,22 +8,20 @@ from __future__ import annotations
 
 import logging
 import sys
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from service.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir, load_config
-from service.errors import BadInputError, DeskError
+from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
 
 if TYPE_CHECKING:
-    from annotate.records import Annotation
     from service.backup import Report
+    from service.storage import Storage
 
-EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 SAMPLES = "sample_submissions"
 EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 wrong usage, 3 nothing to do."
 
@@ -66,7 +64,7 @@ def demo(serve: bool, port: int | None, workers: int | None) -> None:
         settings = samples / "programme.toml"
         if settings.is_file():
             shutil.copyfile(settings, data / "moondesk.toml")
-        with _errors():
+        with errors():
             code = _take_and_place([samples], load_config(data, workers), quiet=True)
             if serve:
                 _serve(data, LOOPBACK, port)
@@ -102,13 +100,13 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
     from service.placing import Job, place_all
     from service.tables import Table, read_table
 
-    with _errors():
+    with errors():
         table = read_table(known) if known else Table()
         for remark in (*table.remarks, *(r for row in table.rows.values() for r in row.remarks)):
             click.echo(remark, err=True)
         if pictures:
             pictures.mkdir(parents=True, exist_ok=True)
-        names = _picture_names(files)
+        names = picture_names(files)
         jobs, now = [], datetime.now(UTC)
         for file in files:
             row = table.row_for(file.as_posix())
@@ -116,11 +114,11 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
                                  for role in ("labelled", "upright"))
             known_of = replace(row.known() if row else Known(), now_utc=now)
             jobs.append(Job(file, known_of, None, labelled, upright, file.as_posix() if jsonl else None))
-        with _output(jsonl) as lines:
+        with output(jsonl) as lines:
             placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),
                                    Config(Path()).limits.place_seconds)
             failed = 0
-            for file, placed in zip(files, _progress(placed_all, len(jobs)), strict=True):
+            for file, placed in zip(files, progress(placed_all, len(jobs)), strict=True):
                 failed += placed.annotation.status == "unreadable"
                 if lines:
                     lines.write(placed.line + "\n")
@@ -141,7 +139,7 @@ def take(paths: tuple[Path, ...], data: Path | None, workers: int | None) -> Non
     A PATH is a folder (with its submissions.csv), a Maildir, an mbox file, a mail (.eml), a ZIP archive or a picture;
     a folder may hold any of the others. What was taken before is left alone.
     """
-    with _errors():
+    with errors():
         code = _take_and_place(paths, load_config(data or default_data_dir(), workers), quiet=False)
     sys.exit(code)
 
@@ -155,19 +153,38 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
     import json
 
     from service.listing import listed_line, listed_words
-    from service.storage import DATABASE_NAME, Storage
-
-    count, folder = 0, data or default_data_dir()
-    if not (folder / DATABASE_NAME).is_file():
-        click.echo(f"Nothing was taken into {folder} yet.", err=True)
-        sys.exit(EXIT_NOTHING)
-    with _errors(), Storage(folder) as storage:
+    count = 0
+    with errors(), _store(data) as storage:
         if edition is not None:
             storage.edition(edition)  # a number that is none is told
         for listed in storage.submissions(edition):
             count += 1
             click.echo(json.dumps(listed_line(listed), ensure_ascii=False) if jsonl else listed_words(listed))
     sys.exit(EXIT_OK if count else EXIT_NOTHING)
+
+
+@main.command(epilog=EXIT_CODES)
+@click.argument("sender")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@data_option
+def forget(sender: str, yes: bool, data: Path | None) -> None:
+    """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
+    from service.forget import erase_files, submissions_of
+    from service.forget import forget as forget_sender
+    from service.media import Media
+
+    with errors(), _store(data) as storage:
+        media = Media(data or default_data_dir())
+        erase_files(storage, media)  # of an earlier run that was cut short
+        ids = submissions_of(storage, sender)
+        if not ids:
+            click.echo("Nothing came from this sender.", err=True)
+            sys.exit(EXIT_NOTHING)
+        if not yes:
+            click.confirm(f"Erase {len(ids)} submissions with their pictures, for good?", abort=True, err=True)
+        done = forget_sender(storage, media, sender, datetime.now(UTC))
+    click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them. Backups "
+               "still hold them until they are made anew.")
 
 
 @main.command("backup", epilog=EXIT_CODES)
@@ -177,7 +194,7 @@ def back_up(target: Path, data: Path | None) -> None:
     """Copy the store and all originals into a folder, hashes checked; it may be in use meanwhile."""
     from service.backup import backup
 
-    with _errors():
+    with errors():
         _told(backup(data or default_data_dir(), target), "copied into", target)
 
 
@@ -189,12 +206,23 @@ def restore(source: Path, only_check: bool, data: Path | None) -> None:
     """Bring a backup back as a data folder that does not exist yet, or only check it."""
     from service import backup
 
-    with _errors():
+    with errors():
         if only_check:
             _told(backup.check(source), "found whole in", source)
         else:
             folder = data or default_data_dir()
             _told(backup.restore(source, folder), "restored into", folder)
+
+
+def _store(data: Path | None) -> Storage:
+    """The store of a data folder, which must be there already."""
+    from service.storage import DATABASE_NAME, Storage
+
+    folder = data or default_data_dir()
+    if not (folder / DATABASE_NAME).is_file():
+        click.echo(f"Nothing was taken into {folder} yet.", err=True)
+        sys.exit(EXIT_NOTHING)
+    return Storage(folder)
 
 
 def _told(report: Report, done: str, where: Path) -> None:
@@ -211,7 +239,7 @@ def _told(report: Report, done: str, where: Path) -> None:
 @click.option("--host", default=LOOPBACK, show_default=True, help="This machine only; any other address is refused.")
 def serve(data: Path | None, port: int | None, host: str) -> None:
     """Serve the desk to this machine."""
-    with _errors():
+    with errors():
         _serve(data or default_data_dir(), host, port)
 
 
@@ -221,18 +249,6 @@ def find_samples() -> Path:
         if (parent / SAMPLES).is_dir():
             return parent / SAMPLES
     raise click.UsageError(f"There is no folder {SAMPLES} here. Run the demo from the folder of the source code.")
-
-
-def line_of(name: str, annotation: Annotation, zone: str) -> str:
-    """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
-    from service.words import best_seen, evenings_words, feature_name, status_words, time_words
-
-    fits = evenings_words(annotation.evenings, zone, 2)
-    unknown = f"time not known; fits {fits}" if fits else "time not known"
-    when = time_words(annotation.time.utc, zone) if annotation.time else unknown
-    seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
-    said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason)))
-    return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 
 def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
@@ -259,7 +275,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
         waiting = storage.unplaced(version)
         failed = 0
         placed = place_waiting(storage, media, config, load_engine, version, now)
-        for picture, stored in _progress(placed, len(waiting)):
+        for picture, stored in progress(placed, len(waiting)):
             failed += stored.annotation.status == "unreadable"
             arrival = picture.submission.arrival
             name = arrival.sender_name or arrival.sender_address or picture.enclosure.given_name
@@ -277,58 +293,6 @@ def _serve(data: Path, host: str, port: int | None) -> None:
 
     app = create_app(load_config(data))
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
-
-
-def _picture_names(files: Iterable[Path]) -> dict[Path, str]:
-    """A name for each file's pictures: its own, numbered where two files share it."""
-    names: dict[Path, str] = {}
-    used: set[str] = set()
-    for file in files:
-        name, k = file.stem, 1
-        while name.casefold() in used:
-            k += 1
-            name = f"{file.stem}-{k}"
-        used.add(name.casefold())
-        names[file] = name
-    return names
-
-
-@contextmanager
-def _output(jsonl: str | None) -> Iterator[IO[str] | None]:
-    if jsonl is None:
-        yield None
-    elif jsonl == "-":
-        yield sys.stdout
-    else:
-        try:
-            file = open(jsonl, "w", encoding="utf-8")  # noqa: SIM115 (closed below; the error is told here)
-        except OSError as error:
-            raise BadInputError(f"{jsonl} cannot be written: {error.strerror}.", "Choose another file.") from error
-        with file:
-            yield file
-
-
-def _progress(items: Iterator[Any], length: int) -> Iterator[Any]:
-    """The items, with a bar on stderr while it is a terminal."""
-    if not sys.stderr.isatty() or length < 2:
-        yield from items
-        return
-    with click.progressbar(items, length=length, label="Placing", file=sys.stderr, show_pos=True) as bar:
-        for item in bar:
-            click.echo("\r\033[K", nl=False, err=True)  # the line of a picture takes the bar's place
-            yield item
-
-
-@contextmanager
-def _errors() -> Iterator[None]:
-    """An expected error as its sentence and the next step, exit code 2; a broken pipe or Ctrl-C without a trace."""
-    try:
-        yield
-    except DeskError as error:
-        click.echo(f"{error} {error.advice}".strip(), err=True)
-        sys.exit(EXIT_USAGE)
-    except KeyboardInterrupt:
-        sys.exit(130)
 
 
 if __name__ == "__main__":

@@ -115,3 +115,17 @@ def m005_suggestions(db: Database) -> None:
         """
     )
     db.execute("create index suggestions_submission on suggestions (submission_id)")
+
+
+@migrations()
+def m006_erasures(db: Database) -> None:
+    db.execute("create table files_to_erase (sha256 text primary key) strict")
+    db.execute(
+        """
+        create table audit (
+            id       integer primary key,
+            when_utc text not null,
+            what     text not null                    -- without any personal data
+        ) strict
+        """
+    )

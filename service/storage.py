@@ -11,7 +11,7 @@ import sqlite3
 import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -19,23 +19,19 @@ from typing import Any
 from sqlite_utils import Database
 
 from annotate.contract import annotation_from_json, annotation_to_json
-from annotate.records import Place
 from service.errors import NotStoredError, StorageError
 from service.migrations import migrations
 from service.records import (
-    AnnotationSummary,
     Arrival,
     Counts,
     Edition,
     EditionPlan,
-    Enclosure,
     ListedPicture,
     ListedSubmission,
     SentPicture,
     StoredAnnotation,
-    Submission,
-    Suggestion,
 )
+from service.rows import edition_of, listed_of, picture_of, time_text
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0
@@ -91,8 +87,8 @@ class Storage:
         """Store an edition. Raises StorageError where its number is taken."""
         with self._write():
             table = self._db.table("editions").insert({
-                "number": plan.number, "kind": plan.kind, "recording_utc": _text(plan.recording_utc),
-                "air_utc": _text(plan.air_utc), "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
+                "number": plan.number, "kind": plan.kind, "recording_utc": time_text(plan.recording_utc),
+                "air_utc": time_text(plan.air_utc), "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
                 "day_number": plan.day_number,
             })
         return Edition(_row_id(table.last_pk), plan)
@@ -100,13 +96,13 @@ class Storage:
     def editions(self) -> tuple[Edition, ...]:
         """All editions, the newest number first."""
         with _failures():
-            return tuple(_edition(row) for row in self._db.query("select * from editions order by number desc"))
+            return tuple(edition_of(row) for row in self._db.query("select * from editions order by number desc"))
 
     def edition(self, number: int) -> Edition:
         """The edition of a number. Raises NotStoredError."""
         with _failures():
             for row in self._db.query("select * from editions where number = ?", [number]):
-                return _edition(row)
+                return edition_of(row)
         raise NotStoredError(f"There is no edition {number}.", "Go back to the list.")
 
     # --- submissions ------------------------------------------------------------------------------------------
@@ -119,10 +115,10 @@ class Storage:
                 return None
             table = self._db.table("submissions").insert({
                 "edition_id": edition_id, "key": arrival.key, "source": arrival.source, "origin": arrival.origin,
-                "stored_utc": _text(stored_utc), "received_utc": _text(arrival.received_utc),
+                "stored_utc": time_text(stored_utc), "received_utc": time_text(arrival.received_utc),
                 "sender_name": arrival.sender_name, "sender_address": arrival.sender_address,
                 "credit_line": arrival.credit_line, "subject": arrival.subject, "message_id": arrival.message_id,
-                "taken_utc": _text(arrival.taken_utc), "latitude_deg": place.latitude_deg if place else None,
+                "taken_utc": time_text(arrival.taken_utc), "latitude_deg": place.latitude_deg if place else None,
                 "longitude_deg": place.longitude_deg if place else None, "height_m": place.height_m if place else None,
                 "place_name": arrival.place_name, "equipment": arrival.equipment, "consent": arrival.consent,
                 "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
@@ -151,7 +147,7 @@ class Storage:
         """One picture with its submission. Raises NotStoredError."""
         with _failures():
             for row in self._db.query(_LISTING + " where p.id = ?", [picture_id]):
-                return _picture(row)
+                return picture_of(row)
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
 
     def pictures(self, edition_id: int, limit: int = 60, offset: int = 0) -> tuple[ListedPicture, ...]:
@@ -161,7 +157,7 @@ class Storage:
             limit ? offset ?
         """
         with _failures():
-            return tuple(_listed(row) for row in self._db.query(sql, [edition_id, limit, offset]))
+            return tuple(listed_of(row) for row in self._db.query(sql, [edition_id, limit, offset]))
 
     def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
         """All submissions, or an edition's, in the order in which they were stored; one at a time."""
@@ -174,8 +170,8 @@ class Storage:
             rows = self._db.query(sql, {"number": edition_number})
             for _, group in groupby(rows, key=lambda row: row["s_id"]):
                 of_one = list(group)
-                pictures = tuple((_picture(row).enclosure, row["status"]) for row in of_one)
-                yield ListedSubmission(_picture(of_one[0]).submission, of_one[0]["edition_number"], pictures)
+                pictures = tuple((picture_of(row).enclosure, row["status"]) for row in of_one)
+                yield ListedSubmission(picture_of(of_one[0]).submission, of_one[0]["edition_number"], pictures)
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
         """Ids of the pictures before and after one in its edition's list."""
@@ -216,7 +212,7 @@ class Storage:
             order by coalesce(s.received_utc, s.stored_utc), s.id, p.position
         """
         with _failures():
-            return tuple(_picture(row) for row in self._db.query(sql, [engine_version]))
+            return tuple(picture_of(row) for row in self._db.query(sql, [engine_version]))
 
     # --- annotations ------------------------------------------------------------------------------------------
 
@@ -226,8 +222,8 @@ class Storage:
         with self._write():
             self._db.table("annotations").insert({
                 "picture_id": stored.picture_id, "engine_version": stored.engine_version,
-                "made_utc": _text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
-                "sure": int(a.sure), "reason": a.reason, "taken_utc": _text(a.time.utc if a.time else None),
+                "made_utc": time_text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
+                "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
                 "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
                 "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
                 "annotation": zlib.compress(annotation_to_json(a).encode(), 6),
@@ -242,6 +238,57 @@ class Storage:
                 return StoredAnnotation(row["picture_id"], record, row["engine_version"],
                                         datetime.fromisoformat(row["made_utc"]), row["derived_key"])
         return None
+
+    # --- erasing ----------------------------------------------------------------------------------------------
+
+    def submissions_of(self, sender: str) -> tuple[int, ...]:
+        """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
+        sql = "select id, sender_name, sender_address from submissions"
+        wanted = sender.casefold()
+        with _failures():  # compared here: the database folds the case of ASCII letters only
+            return tuple(row["id"] for row in self._db.query(sql)
+                         if (row["sender_address"] or row["sender_name"]).casefold() == wanted)
+
+    def erase(self, submission_ids: Sequence[int], when_utc: datetime) -> None:
+        """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing."""
+        marks = ", ".join("?" * len(submission_ids))
+        mine, ids = f"submission_id in ({marks})", list(submission_ids)
+        with _failures():
+            self._db.execute("pragma secure_delete = on")  # overwritten, not only let go
+        with self._write():
+            self._db.execute(
+                f"""
+                insert or ignore into files_to_erase
+                select sha256 from pictures where sha256 is not null and {mine}
+                union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
+                """, [*ids, *ids])
+            self._db.execute(f"delete from annotations where picture_id in (select id from pictures where {mine})", ids)
+            for table in ("pictures", "suggestions"):
+                self._db.execute(f"delete from {table} where {mine}", ids)
+            self._db.execute(f"delete from submissions where id in ({marks})", ids)
+            self._db.execute(
+                """
+                delete from files_to_erase where sha256 in (select sha256 from pictures where sha256 is not null
+                union select substr(key, instr(key, ':') + 1) from submissions)
+                """)
+            self._db.execute("insert into audit (when_utc, what) values (?, ?)",
+                             [time_text(when_utc), f"a sender was forgotten: {len(ids)} submissions"])
+        with _failures():  # the log holds what was erased until it is folded into the store
+            self._db.execute("pragma wal_checkpoint(truncate)")
+
+    def files_to_erase(self) -> tuple[str, ...]:
+        with _failures():
+            return tuple(row["sha256"] for row in self._db.query("select sha256 from files_to_erase"))
+
+    def file_erased(self, sha256: str) -> None:
+        with self._write():
+            self._db.execute("delete from files_to_erase where sha256 = ?", [sha256])
+
+    def audit(self) -> tuple[tuple[datetime, str], ...]:
+        """What was done for good, in order."""
+        with _failures():
+            return tuple((datetime.fromisoformat(row["when_utc"]), row["what"])
+                         for row in self._db.query("select when_utc, what from audit order by id"))
 
     # --- the store as a whole ---------------------------------------------------------------------------------
 
@@ -296,43 +343,3 @@ def _failures() -> Iterator[None]:
 
 def _row_id(key: Any) -> int:
     return int(key)
-
-
-def _text(when: datetime | None) -> str | None:
-    if when is not None and when.tzinfo is None:
-        raise ValueError(f"a time without zone: {when}")
-    return when.isoformat() if when else None
-
-
-def _time(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text) if text else None
-
-
-def _edition(row: dict[str, Any]) -> Edition:
-    evenings = tuple(date.fromisoformat(e) for e in json.loads(row["evenings"]))
-    return Edition(row["id"], EditionPlan(row["number"], row["kind"], _time(row["recording_utc"]),
-                                          _time(row["air_utc"]), evenings, row["day_number"]))
-
-
-def _picture(row: dict[str, Any]) -> SentPicture:
-    enclosure = Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"])
-    place = None
-    if row["latitude_deg"] is not None:
-        place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
-    arrival = Arrival(
-        row["key"], row["source"], row["origin"], (enclosure,), _time(row["received_utc"]), row["sender_name"],
-        row["sender_address"], row["credit_line"], row["subject"], row["message_id"], _time(row["taken_utc"]), place,
-        row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
-        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
-    )
-    submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
-    return SentPicture(row["p_id"], submission, enclosure)
-
-
-def _listed(row: dict[str, Any]) -> ListedPicture:
-    if row["status"] is None:
-        return ListedPicture(_picture(row), None)
-    return ListedPicture(_picture(row), AnnotationSummary(
-        row["status"], bool(row["sure"]), row["reason"], _time(row["a_taken_utc"]), row["time_source"],
-        row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
-    ))

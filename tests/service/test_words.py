@@ -9,7 +9,7 @@ import pytest
 from fakes import annotation, bare
 
 from annotate.records import Evening, Place
-from service.cli import line_of
+from service.console import line_of
 from service.words import (
     best_seen,
     evenings_words,

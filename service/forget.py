@@ -1,0 +1,54 @@
+"""Forgetting a person: everything that came from one sender is erased, rows, originals and derived pictures.
+
+The rows go in one transaction that also notes which files are to go, so that a crash between the two loses nothing of
+the task: what is noted is erased the next time. Files that somebody else sent too stay. One line remains that says when
+how much was erased, without a name. Backups are copies: the person is in them until they are made anew.
+"""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.errors import BadInputError, StorageError
+from service.media import Media
+from service.storage import Storage
+
+
+@dataclass(frozen=True)
+class Forgotten:
+    submissions: int
+    originals: int
+
+
+def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
+    """Ids of what a sender sent. sender: the address; or the whole name, for what came without any address."""
+    if not sender.strip():
+        raise BadInputError("No sender is named.", "Give the address, or the whole name where there was none.")
+    return storage.submissions_of(sender.strip())
+
+
+def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgotten:
+    """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
+    ids = submissions_of(storage, sender)
+    if ids:
+        storage.erase(ids, now)
+    return Forgotten(len(ids), erase_files(storage, media))
+
+
+def erase_files(storage: Storage, media: Media) -> int:
+    """Remove the files that are noted to go, also those of an earlier run that was cut short; how many originals."""
+    count = 0
+    for sha in storage.files_to_erase():
+        try:
+            (media.root / "originals" / sha[:2] / sha).unlink(missing_ok=True)
+            derived = media.root / "derived" / sha[:2] / sha
+            if derived.exists():
+                shutil.rmtree(derived)
+        except OSError as error:
+            raise StorageError(f"A file could not be erased: {error}.",
+                               "Close what holds it and run it again.") from error
+        storage.file_erased(sha)
+        count += 1
+    return count

@@ -1,0 +1,61 @@
+"""Rows of the store to records: the way back from what `storage` wrote. Pure; no SQL here."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from typing import Any
+
+from annotate.records import Place
+from service.records import (
+    AnnotationSummary,
+    Arrival,
+    Edition,
+    EditionPlan,
+    Enclosure,
+    ListedPicture,
+    SentPicture,
+    Submission,
+    Suggestion,
+)
+
+
+def time_text(when: datetime | None) -> str | None:
+    """ISO 8601 with offset; ValueError for a time without one."""
+    if when is not None and when.tzinfo is None:
+        raise ValueError(f"a time without zone: {when}")
+    return when.isoformat() if when else None
+
+
+def text_time(text: str | None) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
+
+
+def edition_of(row: dict[str, Any]) -> Edition:
+    evenings = tuple(date.fromisoformat(e) for e in json.loads(row["evenings"]))
+    return Edition(row["id"], EditionPlan(row["number"], row["kind"], text_time(row["recording_utc"]),
+                                          text_time(row["air_utc"]), evenings, row["day_number"]))
+
+
+def picture_of(row: dict[str, Any]) -> SentPicture:
+    enclosure = Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"])
+    place = None
+    if row["latitude_deg"] is not None:
+        place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
+    arrival = Arrival(
+        row["key"], row["source"], row["origin"], (enclosure,), text_time(row["received_utc"]), row["sender_name"],
+        row["sender_address"], row["credit_line"], row["subject"], row["message_id"], text_time(row["taken_utc"]),
+        place, row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
+        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
+    )
+    submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
+    return SentPicture(row["p_id"], submission, enclosure)
+
+
+def listed_of(row: dict[str, Any]) -> ListedPicture:
+    if row["status"] is None:
+        return ListedPicture(picture_of(row), None)
+    return ListedPicture(picture_of(row), AnnotationSummary(
+        row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
+        row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
+    ))

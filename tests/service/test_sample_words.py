@@ -1,0 +1,26 @@
+"""What the words of the sample mails suggest, against what was written into them (read by eye)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from service.mail import read_mail
+from service.suggest import suggestions_of
+
+FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
+
+
+@pytest.mark.parametrize(("name", "expected"), [
+    ("first_quarter.eml", {"aperture_mm": "152", "eyepiece_mm": "25", "equipment_kind": "Dobsonian",
+                           "consent": "suggested", "credit": "N. Albarrão, Averim"}),
+    ("terminator.eml", {"aperture_mm": "200", "equipment_kind": "Newtonian", "consent": "suggested",
+                        "credit": "Лидия Караманова"}),
+    ("thin_cloud.eml", {"aperture_mm": "72", "equipment_kind": "refractor"}),
+    ("clara_11.eml", {"equipment_kind": "camera lens", "consent": "suggested", "minor": "yes"}),
+])
+def test_sample_mails(name, expected):
+    found = suggestions_of(read_mail((FOLDER / name).read_bytes()))
+    assert {s.field: s.value for s in found} == expected
+    assert {s.source for s in found} == {"mail"}
