@@ -237,17 +237,20 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
     limb = circle or _limb_near(picture, best.pose.x, best.pose.y, best.pose.radius_px)
     ordered = [(s.pose, s.sky) for s in starts]
     placed = refine_starts(picture.luminance, ordered, limb, taken, corrections.mirrored)
+    found: Annotation | None = None
     if isinstance(placed, Placed) and not pins.off(placed.pose)[1].max() > max(KEPT_SIGMA, 1.5 * best.worst):
         placed = replace(placed, pose=with_sigma(placed.pose))
         trust = judge_placement(placed)
         if trust.accepted:
             if best.worst > KEPT_SIGMA:
                 trust = Trust(True, False, _astray(pins, placed.pose))
-            return annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
-    if best.sky.utc is not None:  # none of its dates' skies: an old picture's?
+            found = annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
+    if best.sky.utc is not None and not (found and found.sure):  # none of its dates' skies: an old picture's?
         free = _by_pins(picture, taken, place, pins, circle, corrections, earlier, dated=False)
         if isinstance(free, Annotation) and free.sure:
             return free
+    if found is not None:
+        return found
     held = _held(starts, corrections, earlier)
     if held.worst > KEPT_SIGMA:
         reason = _astray(pins, held.pose)
