@@ -7,10 +7,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from annotate import Known, annotate_picture
 from annotate.borrowed import OLD_PICTURE, told_if_old
 from annotate.ephemeris import aspect_at
 from annotate.records import Annotation, Clock, Place, Pose, Taken, Terminator, TimeCandidate
 from annotate.skies import Sky, free_track, sun_track
+from tests.scenes import SceneSpec, render
 
 WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)
 PLACES = (Place(-23.0, -47.0), Place(60.0, 25.0), Place(0.0, -60.0))
@@ -67,6 +69,24 @@ def test_only_a_sure_pose_accuses() -> None:
     vague = replace(old, pose=replace(old.pose, covariance=(4.0, 0.0, 0.0, 4.0)))
     for other in (replace(old, sure=False), replace(old, pose=None), vague, replace(old, taken=Taken((), None, None))):
         assert told_if_old(other, None) is other
+
+
+def test_from_bytes_to_words() -> None:
+    """A whole picture: its honest date of twelve days ago is believed, the same with its date made fresh is not."""
+    spec = SceneSpec(datetime(2027, 3, 16, 19, 0, tzinfo=UTC), Place(45.0, 12.0), x=318.4, y=245.7, radius_px=181.3,
+                     north_screen_deg=67.0, width=640, height=480, seed=3)  # fmt: skip
+    honest = annotate_picture(render(spec).data, Known(received_utc=spec.when_utc + timedelta(days=12)))
+    assert honest.sure
+    assert honest.clock.verdict == "agrees"
+    assert honest.flags == ()
+    hours = 24.0 * 800
+    fresh = render(replace(spec, tags=replace(spec.tags, clock_error_h=hours)))
+    told = annotate_picture(fresh.data, Known(received_utc=spec.when_utc + timedelta(hours=hours + 9)))
+    assert told.flags == (OLD_PICTURE,)
+    assert told.clock.verdict == "disagrees"
+    assert abs(told.evenings[0].utc - spec.when_utc) < timedelta(days=1)
+    bare = render(replace(spec, tags=replace(spec.tags, time=False, offset=False, place=False, make=None)))
+    assert annotate_picture(bare.data, Known(received_utc=spec.when_utc + timedelta(days=800))).flags == (OLD_PICTURE,)
 
 
 def test_tracks_of_old_pictures() -> None:
