@@ -60,8 +60,10 @@ class Placed:
     annotation: Annotation
     sha256: str
     problems: tuple[str, ...] = ()
-    #: JSON without its line end, where the job asked for it: made by the worker, since it takes a tenth of its time.
+    #: JSON without its line end, where the job asked for it; the annotation as the store keeps it, where it goes there.
+    #: Made by the worker: the one process that hands out the work would else be the one that holds all others up.
     line: str = ""
+    packed: bytes = b""
 
 
 def unreadable(reason: str, advice: str) -> Annotation:
@@ -93,14 +95,19 @@ def place_one(engine: Engine, job: Job) -> Placed:
 
 
 def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
+    ready = b""
+    if job.derived_folder is not None:
+        from service.rows import packed
+
+        ready = packed(annotation)
     if job.line_name is None:
-        return Placed(annotation, sha, problems)
+        return Placed(annotation, sha, problems, "", ready)
     import json
 
     from annotate.contract import json_line
 
     line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
-    return Placed(annotation, sha, problems, line)
+    return Placed(annotation, sha, problems, line, ready)
 
 
 def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[str, ...]:
@@ -185,7 +192,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
             log.warning("picture %d: %s", picture.id, problem)
         stored = StoredAnnotation(picture.id, placed.annotation, version, now(), key)
         names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
-        storage.add_annotation(stored, names)
+        storage.add_annotation(stored, names, placed.packed)
         yield picture, stored
 
 

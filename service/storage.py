@@ -18,7 +18,6 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from annotate.contract import annotation_from_json, annotation_to_json
 from service.errors import NotStoredError, StorageError
 from service.migrations import migrations
 from service.records import (
@@ -31,7 +30,7 @@ from service.records import (
     SentPicture,
     StoredAnnotation,
 )
-from service.rows import edition_of, listed_of, picture_of, time_text
+from service.rows import edition_of, listed_of, packed, picture_of, time_text, unpacked
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0
@@ -216,8 +215,8 @@ class Storage:
 
     # --- annotations ------------------------------------------------------------------------------------------
 
-    def add_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str]) -> None:
-        """Store an annotation; the older ones of its picture are kept."""
+    def add_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
+        """Store an annotation; the older ones of its picture are kept. ready: it by `rows.packed`, if that is done."""
         a = stored.annotation
         with self._write():
             self._db.table("annotations").insert({
@@ -226,7 +225,7 @@ class Storage:
                 "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
                 "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
                 "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-                "annotation": zlib.compress(annotation_to_json(a).encode(), 6),
+                "annotation": ready or packed(a),
             })
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
@@ -234,7 +233,7 @@ class Storage:
         sql = "select * from annotations where picture_id = ? order by id desc limit 1"
         with _failures():
             for row in self._db.query(sql, [picture_id]):
-                record = annotation_from_json(zlib.decompress(row["annotation"]).decode())
+                record = unpacked(row["annotation"])
                 return StoredAnnotation(row["picture_id"], record, row["engine_version"],
                                         datetime.fromisoformat(row["made_utc"]), row["derived_key"])
         return None
