@@ -134,7 +134,7 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     step = float(abs(lon[-1] - lon[0]) / max(len(lon) - 1, 1))
     terminator = Terminator(
         phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose),
-        float(np.hypot(placed.light.sigma * step, 0.5)),
+        placed.light.sigma * step,
     )
     shadow = eclipse_state(time.utc) if time is not None and time.sigma_minutes < 30 else "none"
     red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
