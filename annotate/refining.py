@@ -10,6 +10,7 @@ searched for: they could have been found anywhere.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -39,6 +40,8 @@ NEARLY_PX = 0.6
 STILL = 0.002
 #: How often a free search for the Sun is moved on along its way, 16 degrees at a time.
 MOST_TRACKS = 3
+#: Models of the disc are made for librations in such steps.
+MODEL_STEP_DEG = 0.3
 #: A model serves for a pose whose libration is no further off than this.
 SAME_MODEL_DEG = 0.4
 
@@ -75,7 +78,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         reach = round(0.17 * radius / 2)
         pose = solve(pose, _searched(picture, pose, limb, radius / 2, 7, reach, 4, most=200), limb, floor, priors).pose
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=120), limb, floor, priors, rounds=8)
+    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=100), limb, floor, priors, rounds=8)
 
 
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
@@ -83,7 +86,7 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
     limb, pose = start.limb, best.pose
     model = _model(pose, _frame_px(pose, picture))
     track, fit, pose = _first_light(picture, pose, limb, taken, start.sky)
-    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=300)
+    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=250)
     solution = _solved(pose, seen, limb, start.sky)
     if _apart(pose, solution.pose) > SAME_MODEL_DEG:
         model = _model(solution.pose, model.radius_px)
@@ -191,7 +194,15 @@ def slimness(pose: Pose) -> float:
 
 
 def _model(pose: Pose, radius: float) -> DiscModel:
-    return disc_model(pose.libration_lat_deg, pose.libration_lon_deg, radius, pose.distance_radii)
+    """The disc for the pose's libration to MODEL_STEP_DEG: the picture is looked up under the pose itself, so that one
+    model serves both hands, the light and the patches."""
+    lat, lon = (MODEL_STEP_DEG * round(v / MODEL_STEP_DEG) for v in (pose.libration_lat_deg, pose.libration_lon_deg))
+    return _kept_model(lat, lon, round(radius, 1), float(round(pose.distance_radii)))
+
+
+@lru_cache(maxsize=3)
+def _kept_model(lat: float, lon: float, radius: float, distance: float) -> DiscModel:
+    return disc_model(lat, lon, radius, distance)
 
 
 def _predicted(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
