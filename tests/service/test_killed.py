@@ -1,0 +1,136 @@
+"""The taker killed at any instant between receipt and commit: the next run finds nothing lost and doubles nothing.
+
+The instants are seeded and counted in calls of the shell's own functions, so that every step is reached: pytest -m slow
+runs 50 of them, the quick tests four.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import mailbox
+import os
+import random
+import subprocess
+import sys
+import zipfile
+from email.message import EmailMessage
+from pathlib import Path
+
+import pytest
+from fakes import jpeg_with_gps, png
+
+from service.backup import check
+from service.storage import Storage
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
+ROOT = Path(__file__).resolve().parents[2]
+TAKER = """
+import os, signal, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from service.config import Config
+from service.intake import Intake, open_edition
+from service.media import Media
+from service.storage import Storage
+
+last, count = int(sys.argv[3]), 0
+
+def step(frame, event, _):
+    global count
+    if "service" in frame.f_code.co_filename:
+        count += 1
+        if count == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+def now():
+    return datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+
+config = Config(Path(sys.argv[2]))
+sys.setprofile(step)
+with Storage(config.data_dir) as storage:
+    edition = open_edition(storage, config, now(), lambda _: None)
+    for item in Intake(storage, Media(config.data_dir), edition, config, now).take_path(Path(sys.argv[1])):
+        pass
+sys.setprofile(None)
+print(count)
+"""
+
+
+@pytest.fixture(scope="module")
+def mails(tmp_path_factory):
+    """Every kind of source, some of it odd."""
+    folder = tmp_path_factory.mktemp("arriving")
+    directory, box = mailbox.Maildir(folder / "box"), mailbox.mbox(folder / "evening.mbox")
+    for k in range(6):
+        message = EmailMessage()
+        message["From"] = f"Sender {k} <s{k}@example.org>"
+        message.set_content("With a 6 inch Dobsonian. You may show it.")
+        message.add_attachment(png(shade=k), maintype="image", subtype="png", filename=f"{k}.png")
+        if k % 2:
+            directory.add(message)
+        else:
+            box.add(message)
+    box.close()
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        archive.writestr("a.png", png(shade=40))
+        archive.writestr("b.jpg", jpeg_with_gps())
+    (folder / "more.zip").write_bytes(buffer.getvalue())
+    (folder / "loose.png").write_bytes(png(shade=50))
+    (folder / "odd.eml").write_bytes(b"From: (((((\nSubject: =?x?Q?=ZZ?=\n\n\0\n")
+    (folder / "page.jpg").write_bytes(b"<html>not a picture</html>")
+    return folder
+
+
+def take(folder: Path, data: Path, last_step: int = 0) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-c", TAKER, str(folder), str(data), str(last_step)], cwd=ROOT, text=True,
+                          capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=120)
+
+
+def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
+    with Storage(data) as storage:
+        return sorted((s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in storage.submissions())
+
+
+@pytest.fixture(scope="module")
+def whole(mails, tmp_path_factory):
+    """A run that nobody disturbed: what it took, and in how many steps."""
+    data = tmp_path_factory.mktemp("whole") / "data"
+    done = take(mails, data)
+    assert done.returncode == 0, done.stderr
+    return taken(data), int(done.stdout)
+
+
+def instants(count: int) -> list[int]:
+    """Seeds; the first of them strike early, while the store itself is made."""
+    return list(range(count))
+
+
+def killed_and_taken_again(mails, whole, tmp_path, seed):
+    expected, steps = whole
+    assert len(expected) == 10
+    rng = random.Random(seed)
+    data = tmp_path / "data"
+    at = rng.randrange(1, steps if seed % 4 else steps // 10)
+    assert take(mails, data, at).returncode == -9
+    if seed % 3 == 0:  # and once more, on the way back
+        take(mails, data, rng.randrange(1, steps))
+    done = take(mails, data)
+    assert done.returncode == 0, done.stderr
+    assert taken(data) == expected
+    assert check(data).problems == ()
+    for path in (data / "originals").rglob("*"):
+        if path.is_file() and not path.name.startswith(".part-"):
+            assert hashlib.sha256(path.read_bytes()).hexdigest() == path.name
+
+
+@pytest.mark.parametrize("seed", instants(4))
+def test_killed(mails, whole, tmp_path, seed):
+    killed_and_taken_again(mails, whole, tmp_path, seed)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", instants(54)[4:])
+def test_killed_at_fifty_more_instants(mails, whole, tmp_path, seed):
+    killed_and_taken_again(mails, whole, tmp_path, seed)
