@@ -141,7 +141,7 @@ class _Look:
         if len(near) >= 5:
             bend, slope, _ = np.polyfit(steps - best, values, 2)
             if bend > 0:
-                index = best + float(np.clip(-slope / (2 * bend), -HALF, HALF))
+                index = float(np.clip(best - np.clip(slope / (2 * bend), -HALF, HALF), 0, count - 1))
                 sigma = float(np.sqrt(GROWTH * values.min() / bend))
         return LightFit(index, float(values.min()), float(np.hypot(sigma, self._shared_deg() / self._step_deg())),
                         best in (0, count - 1))

@@ -13,7 +13,7 @@ from annotate.daylight import _Look, fit_light
 from annotate.geometry import unit_vector
 from annotate.records import Taken
 from annotate.relight import disc_model, frame_grid, light
-from annotate.skies import Sky, sun_track
+from annotate.skies import Sky, SunTrack, sun_track
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
 TRACK = sun_track(Taken((), None, None), Sky(WHEN, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6))
@@ -43,7 +43,14 @@ def test_the_sun_is_found(index: int, how: dict[str, float]) -> None:
     assert near.index == pytest.approx(fit.index, abs=0.2)
 
 
-def test_an_end_of_the_track_is_told() -> None:
+@pytest.mark.parametrize("beyond", [0, 1, 2])
+def test_an_end_of_the_track_is_told(beyond: int) -> None:
+    """The best Sun is the last, or lies beyond it."""
+    last = len(TRACK.lon_deg) - 1
+    shorter = SunTrack(TRACK.unix_seconds[:last], TRACK.lat_deg[:last], TRACK.lon_deg[:last])
+    fit = fit_light(seen(min(last - 1 + beyond, last)), MODEL.inside, MODEL, shorter, 96)
+    assert fit.at_edge
+    assert last - 2 < fit.index <= last - 1
     assert fit_light(seen(0), MODEL.inside, MODEL, TRACK, 96).at_edge
 
 
