@@ -32,6 +32,8 @@ WIDE_SIGMA_DEG = 2.0
 #: Flattening or a lens is believed where it takes the misfit below this share of what it was without; solved for
 #: only where a linear step promises at least the second.
 ASKED_FOR, PROMISED = 0.8, 0.9
+#: Shares of the radius, and of the picture's half diagonal at its corner (common practice: wide phone lenses reach 0.1).
+MOST_FLATTENING, MOST_K1 = 0.25, 0.2
 #: A solution needs as many agreeing patches.
 LEAST_MATCHES = 12
 #: Patches that scatter less than this, frame px, need no search any more.
@@ -227,7 +229,14 @@ def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Soluti
     starts = {FLATTENING: bent, LENS: plain.pose, FLATTENING + LENS: bent}
     # the circle of the limb is no circle now: the texture alone carries centre and radius
     fits = {extra: solve(start, matches, None, 0.0, _priors(sky), extra) for extra, start in starts.items()}
+    # of few patches the scatter itself is uncertain, by the root of their number
+    enough = min(ASKED_FOR, 1.0 - 2.5 / np.sqrt(len(matches.surface)))
     single = min(fits[FLATTENING], fits[LENS], key=lambda f: f.noise_px)
-    chosen = single if single.noise_px < ASKED_FOR * plain.noise_px else plain
+    chosen = single if single.noise_px < enough * plain.noise_px and _possible(single.pose) else plain
     both = fits[FLATTENING + LENS]
-    return both if both.noise_px < ASKED_FOR * chosen.noise_px else chosen
+    return both if both.noise_px < enough * chosen.noise_px and _possible(both.pose) else chosen
+
+
+def _possible(pose: Pose) -> bool:
+    """No air flattens and no lens bends more than this; a small disc's few patches can ask for it all the same."""
+    return pose.flattening < MOST_FLATTENING and abs(pose.radial_k1) < MOST_K1
