@@ -154,7 +154,7 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
-        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: any_time(15.0))
+        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: any_time(15.0, 15.0))
     for allowed in ways:
         skies = allowed()
         for s in match_keypoints(display, skies):

@@ -72,12 +72,12 @@ def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tu
     return tuple(_sky(table[k], sigma) for k in range(count))
 
 
-def any_time(step_deg: float = 12.0) -> tuple[Sky, ...]:
+def any_time(step_deg: float = 12.0, slim_step_deg: float = 6.0) -> tuple[Sky, ...]:
     """Every light that the visible face can have, libration at its mean: where nothing is known of the time.
 
-    In steps of `step_deg` of the Sun's longitude, half that for crescents, whose width a few degrees double.
+    In steps of `step_deg` of the Sun's longitude, and finer ones for crescents, whose width a few degrees double.
     """
-    gibbous, slim = np.arange(0.0, 108.1, step_deg), np.arange(108.0 + step_deg / 2, 163.0, step_deg / 2)
+    gibbous, slim = np.arange(0.0, 108.1, step_deg), np.arange(108.0 + slim_step_deg, 163.0, slim_step_deg)
     lon = np.concatenate([-slim, -gibbous[1:], gibbous, slim])
     return tuple(Sky(None, 0.0, 0.0, 0.0, float(k), 221.3, 4.5) for k in lon)
 
