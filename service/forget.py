@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.errors import BadInputError, StorageError
+from service.intake import UNFINISHED
 from service.media import Media
 from service.storage import Storage
 
@@ -32,6 +33,7 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
 def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgotten:
     """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
     ids = submissions_of(storage, sender)
+    media.sweep(now - UNFINISHED)  # a picture of theirs may lie there, half written
     if ids:
         storage.erase(ids, now)
     return Forgotten(len(ids), erase_files(storage, media))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from annotate.filetypes import MEDIA_TYPES, sniff
@@ -23,6 +23,9 @@ from service.sources import Received, TakenItem, received_from
 from service.storage import Storage
 from service.suggest import suggestions_of
 from service.tables import Row, clean_text
+
+#: What is unfinished for so long was left by a taker that is gone.
+UNFINISHED = timedelta(hours=1)
 
 
 def open_edition(storage: Storage, config: Config, now: datetime,
@@ -53,6 +56,7 @@ class Intake:
 
         Each item is committed before it is reported.
         """
+        self.media.sweep(self.now() - UNFINISHED)
         for found in received_from(path, self.config):
             yield found if isinstance(found, TakenItem) else self.take(found)
 

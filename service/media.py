@@ -1,6 +1,7 @@
 """Files of the store: originals by the SHA-256 of their bytes, and the pictures derived from them.
 
     originals/ab/abcd...          exactly as they came; never altered, never published
+    arriving/                     originals while they are written; what a killed writer left is swept away
     derived/ab/abcd.../KEY/...    rebuilt from pixels, without metadata; may be deleted at any time
 
 KEY stands for the engine's version and what was known of the picture, so that a better engine or a corrected time
@@ -15,6 +16,7 @@ import os
 import re
 import tempfile
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from annotate.records import Known
@@ -28,6 +30,9 @@ DERIVED = {
     "upright": "upright.png",
     "overlay": "overlay.svg",
 }
+
+#: Folder of originals that are being written.
+ARRIVING = "arriving"
 
 _SHA = re.compile(r"[0-9a-f]{64}")
 _KEY = re.compile(r"[0-9a-f]{16}")
@@ -55,7 +60,7 @@ class Media:
         if target.exists():
             return sha
         try:
-            write_whole(target, data, durable=True)
+            write_whole(target, data, durable=True, aside_in=self.root / ARRIVING)
         except OSError as error:
             raise StorageError(f"A picture cannot be kept in {target.parent}: {error.strerror}.",
                                 "Is the disk full, or the folder read-only?") from error
@@ -67,6 +72,16 @@ class Media:
         if not target.is_file():
             raise NotStoredError("The original of this picture is missing from the store.", "Take it again.")
         return target
+
+    def sweep(self, before_utc: datetime) -> int:
+        """Remove what writers that were killed left unfinished before that time; how many files."""
+        count = 0
+        for path in (self.root / ARRIVING).glob(".part-*"):
+            with contextlib.suppress(OSError):
+                if path.stat().st_mtime < before_utc.timestamp():
+                    path.unlink()
+                    count += 1
+        return count
 
     def derived_folder(self, sha256: str, key: str) -> Path:
         """Folder of the pictures derived from an original; it may not exist yet."""
@@ -85,10 +100,15 @@ class Media:
         return self.root / "originals" / sha256[:2] / sha256
 
 
-def write_whole(target: Path, data: bytes, durable: bool = False) -> None:
-    """Write a file so that it is there whole or not at all; durable: also after a power cut."""
+def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None) -> None:
+    """Write a file so that it is there whole or not at all; durable: also after a power cut.
+
+    aside_in: folder on the same disk for the unfinished file; beside the target where none is named.
+    """
+    beside = aside_in or target.parent
+    beside.mkdir(parents=True, exist_ok=True)
     target.parent.mkdir(parents=True, exist_ok=True)
-    handle, aside = tempfile.mkstemp(dir=target.parent, prefix=".part-")
+    handle, aside = tempfile.mkstemp(dir=beside, prefix=".part-")
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
