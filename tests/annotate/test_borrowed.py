@@ -41,6 +41,12 @@ def test_a_fresh_picture_is_never_told(place: Place, hours: float) -> None:
     assert told_if_old(shown(WHEN, None, WHEN + timedelta(hours=hours), off_deg=1.4), None).flags == ()
 
 
+def test_a_stated_place_far_away_accuses_nobody() -> None:
+    """The sender's home is half the Earth away, where the Moon was down."""
+    fresh = shown(WHEN, PLACES[0], WHEN + timedelta(hours=20))
+    assert told_if_old(fresh, Place(35.0, 140.0)) is fresh
+
+
 def test_an_honest_old_date_is_believed() -> None:
     fine = shown(WHEN, PLACES[0], datetime(2027, 1, 5, tzinfo=UTC), WHEN)
     assert told_if_old(fine, PLACES[0]) is fine
@@ -61,6 +67,11 @@ def test_an_old_picture_is_told(came: datetime, clock: bool) -> None:
     assert old.clock.picture_utc is None
     assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in old.evenings)
     assert f"{old.evenings[0].utc:%Y-%m-%d}" in old.reason
+    anywhere = told_if_old(shown(WHEN, PLACES[0], came), None)
+    assert 1 < len(anywhere.evenings) <= 12
+    if came - WHEN < timedelta(days=60):  # of the last weeks: always listed, and named
+        assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in anywhere.evenings)
+        assert f"{WHEN:%Y-%m-%d}" in anywhere.reason
 
 
 def test_only_a_sure_pose_accuses() -> None:
