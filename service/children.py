@@ -130,7 +130,10 @@ class _Child:
         self._pipe, theirs = context.Pipe()
         self._process: BaseProcess = context.Process(  # type: ignore[attr-defined]
             target=_serve, args=(theirs, memory_bytes), daemon=True)
-        self._process.start()
+        try:
+            self._process.start()
+        except (OSError, EOFError) as error:
+            raise ChildDiedError(f"no child could be started: {error}") from error
         theirs.close()
         self._expect(_READY)
 

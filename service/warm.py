@@ -7,28 +7,37 @@ fork. Left to the workers: what only some pictures need.
 from __future__ import annotations
 
 import gc
+import logging
 from datetime import UTC, datetime
+from importlib import import_module
 
-import cv2
 
-cv2.setNumThreads(1)
+def load() -> None:
+    """Load the core and what it reads but once."""
+    import cv2
 
-from annotate.catalogue import feature_arrays  # noqa: E402 (after the line that keeps OpenCV to one thread)
-from annotate.ephemeris import aspect_at  # noqa: E402
-from annotate.maps import maps  # noqa: E402
-from annotate.overlay.font import text_size  # noqa: E402
-from annotate.overlay.seas import sea_map  # noqa: E402
-from service import derive, placing  # noqa: E402
-from service.engine import load_engine  # noqa: E402
+    cv2.setNumThreads(1)
+    from annotate.catalogue import feature_arrays
+    from annotate.ephemeris import aspect_at
+    from annotate.maps import maps
+    from annotate.overlay.font import text_size
+    from annotate.overlay.seas import sea_map
+    from service.engine import load_engine
 
-__all__ = ["derive", "placing"]
+    for name in ("service.derive", "service.placing"):
+        import_module(name)
+    maps()
+    feature_arrays()
+    sea_map()
+    aspect_at(datetime(2026, 1, 1, tzinfo=UTC), None)
+    text_size("Mare Imbrium", 20.0)
+    load_engine()
+    # What was loaded stays as it is: no collection need look through it again, nor copy its pages into each worker.
+    gc.collect()
+    gc.freeze()
 
-maps()
-feature_arrays()
-sea_map()
-aspect_at(datetime(2026, 1, 1, tzinfo=UTC), None)
-text_size("Mare Imbrium", 20.0)
-load_engine()
-#: What was loaded stays as it is: no collection need look through it again, nor copy its pages into each worker.
-gc.collect()
-gc.freeze()
+
+try:
+    load()
+except Exception:  # the server must live: each worker meets the fault itself, and tells it with its picture
+    logging.getLogger(__name__).exception("the core cannot be loaded")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -90,6 +91,14 @@ def test_systems_that_cannot_fork_from_a_server_start_each_child_afresh(monkeypa
         with pytest.raises(ChildDiedError):
             pool.submit(_die, signal.SIGTERM).result()
         assert first != pool.submit(child_id).result() != os.getpid()
+
+
+def test_what_the_server_loads_can_be_loaded(caplog):
+    import service.warm
+
+    service.warm.load()
+    gc.unfreeze()
+    assert caplog.text == ""
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems know other limits")
