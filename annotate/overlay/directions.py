@@ -1,7 +1,7 @@
 """Where north, south and the Moon's east and west stand in a picture.
 
 Outside the limb where there is room; where the frame cuts the disc, at the frame's edge with an arrow; and where the
-disc's centre itself is out of the frame (a close-up) as a small compass in the darkest corner, turned as the disc is.
+disc's centre is out of the frame or near its edge (a close-up) as a small compass in the darkest corner, turned as the disc is.
 East and west are the Moon's own, and the letters say so, because in the sky they are the other way round.
 """
 
@@ -61,7 +61,11 @@ def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tupl
     size = 1.15 * font_px
     cx, cy = (float(c) for c in disc_to_pixel(pose, 0.0, 0.0))
     margin = 0.35 * font_px
-    if not (2 * size < cx < width - 2 * size and 2 * size < cy < height - 2 * size):
+    ends = [disc_to_pixel(pose, u, v) for _, u, v in DIRECTIONS]
+    shown = sum(bool(0 < x < width and 0 < y < height) for x, y in ends)
+    # letters strewn along the edges of a close-up would stand among its names
+    central = 0.2 < cx / width < 0.8 and 0.2 < cy / height < 0.8
+    if not central and shown < 3:
         return _compass(width, height, pose, size)
     found: list[DirectionMark] = []
     for text, u, v in DIRECTIONS:
