@@ -19,8 +19,8 @@ from service.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir, loa
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
 
 if TYPE_CHECKING:
-    from service.backup import Report
-    from service.storage import Storage
+    from service.store.backup import Report
+    from service.store.storage import Storage
 
 SAMPLES = "sample_submissions"
 EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 wrong usage, 3 nothing to do."
@@ -35,7 +35,7 @@ workers_option = click.option("--workers", type=click.IntRange(1, 64), default=N
 
 def _show_version(context: click.Context, _: click.Parameter, wanted: bool) -> None:
     if wanted and not context.resilient_parsing:
-        from service.engine import engine_version, product_version
+        from service.work.engine import engine_version, product_version
 
         click.echo(f"moondesk, version {product_version()}, core {engine_version()}")
         context.exit()
@@ -92,13 +92,13 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
     import os
     from dataclasses import replace
 
-    from service.children import start_server
+    from service.work.children import start_server
 
-    start_server(["service.warm"])  # first, so that it loads while this process does
+    start_server(["service.work.warm"])  # first, so that it loads while this process does
     from annotate.records import Known
-    from service.engine import load_engine
-    from service.placing import Job, place_all
-    from service.tables import Table, read_table
+    from service.arrivals.tables import Table, read_table
+    from service.work.engine import load_engine
+    from service.work.placing import Job, place_all
 
     with errors():
         table = read_table(known) if known else Table()
@@ -152,7 +152,7 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
     """List the submissions, one line each, in the order in which they came in."""
     import json
 
-    from service.listing import listed_line, listed_words
+    from service.arrivals.listing import listed_line, listed_words
     count = 0
     with errors(), _store(data) as storage:
         if edition is not None:
@@ -169,9 +169,9 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
 @data_option
 def forget(sender: str, yes: bool, data: Path | None) -> None:
     """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
-    from service.forget import erase_files, submissions_of
-    from service.forget import forget as forget_sender
-    from service.media import Media
+    from service.store.forget import erase_files, submissions_of
+    from service.store.forget import forget as forget_sender
+    from service.work.media import Media
 
     with errors(), _store(data) as storage:
         media = Media(data or default_data_dir())
@@ -192,7 +192,7 @@ def forget(sender: str, yes: bool, data: Path | None) -> None:
 @data_option
 def back_up(target: Path, data: Path | None) -> None:
     """Copy the store and all originals into a folder, hashes checked; it may be in use meanwhile."""
-    from service.backup import backup
+    from service.store.backup import backup
 
     with errors():
         _told(backup(data or default_data_dir(), target), "copied into", target)
@@ -204,7 +204,7 @@ def back_up(target: Path, data: Path | None) -> None:
 @data_option
 def restore(source: Path, only_check: bool, data: Path | None) -> None:
     """Bring a backup back as a data folder that does not exist yet, or only check it."""
-    from service import backup
+    from service.store import backup
 
     with errors():
         if only_check:
@@ -216,7 +216,7 @@ def restore(source: Path, only_check: bool, data: Path | None) -> None:
 
 def _store(data: Path | None) -> Storage:
     """The store of a data folder, which must be there already."""
-    from service.storage import DATABASE_NAME, Storage
+    from service.store.storage import DATABASE_NAME, Storage
 
     folder = data or default_data_dir()
     if not (folder / DATABASE_NAME).is_file():
@@ -252,12 +252,12 @@ def find_samples() -> Path:
 
 
 def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
-    from service.engine import engine_version, load_engine
+    from service.arrivals.intake import Intake, open_edition
     from service.evenings import load_calendar
-    from service.intake import Intake, open_edition
-    from service.media import Media
-    from service.placing import place_waiting
-    from service.storage import Storage
+    from service.store.storage import Storage
+    from service.work.engine import engine_version, load_engine
+    from service.work.media import Media
+    from service.work.placing import place_waiting
 
     def now() -> datetime:
         return datetime.now(UTC)
@@ -289,7 +289,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
 
 
 def _serve(data: Path, host: str, port: int | None) -> None:
-    from service.app import create_app, listen
+    from service.web.app import create_app, listen
 
     app = create_app(load_config(data))
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))

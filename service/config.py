@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from service.errors import BadInputError
-from service.records import EditionPlan
+from service.store.records import EditionPlan
 
 if TYPE_CHECKING:
     from annotate.records import Place

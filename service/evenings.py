@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from annotate.phases import DayRule, day_number, evening_of
 from service.config import Config
 from service.errors import BadInputError
-from service.records import EditionPlan
+from service.store.records import EditionPlan
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,8 @@ import pytest
 from fakes import jpeg_with_gps, png
 
 from service.config import Config, Programme
-from service.media import Media
-from service.storage import Storage
+from service.store.storage import Storage
+from service.work.media import Media
 
 TABLE = """file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,consent
 a.png,2026-03-25T21:00:00Z,,48.2,16.4,Vienna,Ilse,Ilse from Vienna,6 inch,yes by form

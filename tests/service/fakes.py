@@ -12,7 +12,7 @@ import numpy as np
 from PIL import Image
 
 from annotate import records
-from service.engine import Engine
+from service.work.engine import Engine
 
 TAKEN = datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
 CRASHES, RAISES, HANGS, NOT_MOON, UNSURE = 61, 62, 63, 64, 65

@@ -13,7 +13,7 @@ import pytest
 from fakes import png
 
 from annotate.records import NotFound
-from service.archives import is_archive, unpack
+from service.arrivals.archives import is_archive, unpack
 from service.config import Limits
 
 LIMITS = Limits()

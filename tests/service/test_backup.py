@@ -10,11 +10,11 @@ import pytest
 from click.testing import CliRunner
 from fakes import png
 
-from service.backup import backup, check, restore
+from service.arrivals.intake import Intake, open_edition
 from service.cli import main
 from service.errors import BadInputError
-from service.intake import Intake, open_edition
-from service.storage import DATABASE_NAME, Storage
+from service.store.backup import backup, check, restore
+from service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

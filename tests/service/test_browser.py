@@ -10,9 +10,9 @@ import fakes
 import pytest
 from werkzeug.serving import make_server
 
-from service.app import create_app
-from service.intake import Intake, open_edition
-from service.placing import place_waiting
+from service.arrivals.intake import Intake, open_edition
+from service.web.app import create_app
+from service.work.placing import place_waiting
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from service.children import ChildDiedError, ChildLateError, ChildPool, start_server
+from service.work.children import ChildDiedError, ChildLateError, ChildPool, start_server
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -85,8 +85,8 @@ def test_a_late_call_is_ended_and_its_place_is_free_again():
 
 def test_systems_that_cannot_fork_from_a_server_start_each_child_afresh(monkeypatch):
     monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
-    start_server(["service.warm"])
-    with ChildPool(1, 30, ["service.warm"]) as pool:
+    start_server(["service.work.warm"])
+    with ChildPool(1, 30, ["service.work.warm"]) as pool:
         first = pool.submit(child_id).result()
         with pytest.raises(ChildDiedError):
             pool.submit(_die, signal.SIGTERM).result()
@@ -94,9 +94,9 @@ def test_systems_that_cannot_fork_from_a_server_start_each_child_afresh(monkeypa
 
 
 def test_what_the_server_loads_can_be_loaded(caplog):
-    import service.warm
+    import service.work.warm
 
-    service.warm.load()
+    service.work.warm.load()
     gc.unfreeze()
     assert caplog.text == ""
 
@@ -125,7 +125,7 @@ def test_shutdown_with_cancel_does_not_wait_for_what_runs():
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for the child in /proc")
 def test_children_end_with_a_parent_that_was_killed():
-    script = ("import os, sys, time\nfrom service.children import ChildPool\n"
+    script = ("import os, sys, time\nfrom service.work.children import ChildPool\n"
               "if __name__ == '__main__':\n"
               "    print(ChildPool(1, 60).submit(os.getpid).result(), flush=True)\n    time.sleep(60)\n")
     parent = subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE, text=True)

@@ -20,8 +20,8 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture(autouse=True)
 def stand_in(monkeypatch):
-    monkeypatch.setattr("service.engine.load_engine", fakes.load)
-    monkeypatch.setattr("service.engine.engine_version", lambda: "fake 1")
+    monkeypatch.setattr("service.work.engine.load_engine", fakes.load)
+    monkeypatch.setattr("service.work.engine.engine_version", lambda: "fake 1")
     # one process: the pool has its own tests
     monkeypatch.setattr("service.cli.load_config", lambda data, workers=None: _config(data))
 
@@ -119,7 +119,7 @@ def test_demo_places_the_samples_of_the_current_folder(folder, tmp_path, monkeyp
     assert code == 1  # one of the files is no picture
     assert "Ilse                      25 March 2026, 20:04 (19:04 UTC)" in out
     data = Path(out.rstrip().rsplit(" ", 1)[-1])
-    from service.storage import Storage
+    from service.store.storage import Storage
 
     with Storage(data) as storage:
         (edition,) = storage.editions()

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from service.consent import consent_in_mail, consent_in_table
+from service.arrivals.consent import consent_in_mail, consent_in_table
 
 
 @pytest.mark.parametrize(("text", "state"), [

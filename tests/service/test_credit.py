@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from service.credit import Credit, read_credit
+from service.arrivals.credit import Credit, read_credit
 
 
 @pytest.mark.parametrize(("text", "name"), [

@@ -11,12 +11,12 @@ import fakes
 import pytest
 
 from annotate.records import Evening
-from service.app import create_app, free_port, loopback_address
+from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.errors import AddressError, BadInputError
-from service.intake import Intake, open_edition
-from service.pages import ErrorPage, ListPage, PicturePage
-from service.placing import place_waiting
+from service.web.app import create_app, free_port, loopback_address
+from service.web.pages import ErrorPage, ListPage, PicturePage
+from service.work.placing import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -130,7 +130,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("service.desk.list_page", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.web.desk.list_page", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)
@@ -226,7 +226,7 @@ def test_pages_are_readable_by_machines_that_read_to_people(client, filled):
 
 
 def test_a_hundred_pictures_are_paged(client, storage, config):
-    from service.records import Arrival, EditionPlan, Enclosure
+    from service.store.records import Arrival, EditionPlan, Enclosure
 
     edition = storage.add_edition(EditionPlan(1))
     for k in range(100):
@@ -240,7 +240,7 @@ def test_a_hundred_pictures_are_paged(client, storage, config):
 
 def test_the_app_tells_a_broken_store(tmp_path):
     from service.errors import StorageError
-    from service.storage import DATABASE_NAME
+    from service.store.storage import DATABASE_NAME
 
     (tmp_path / DATABASE_NAME).write_bytes(b"x" * 4096)
     with pytest.raises(StorageError):

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from service.equipment import Equipment, read_equipment
+from service.arrivals.equipment import Equipment, read_equipment
 
 
 @pytest.mark.parametrize(("text", "aperture", "eyepiece", "kind"), [

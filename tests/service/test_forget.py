@@ -9,12 +9,12 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
+from service.arrivals.intake import Intake, open_edition
 from service.cli import main
 from service.errors import BadInputError
-from service.forget import erase_files, forget, submissions_of
-from service.intake import Intake, open_edition
-from service.placing import place_waiting
-from service.storage import Storage
+from service.store.forget import erase_files, forget, submissions_of
+from service.store.storage import Storage
+from service.work.placing import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARED = fakes.png(shade=50)

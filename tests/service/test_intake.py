@@ -9,10 +9,10 @@ import pytest
 from fakes import jpeg_with_gps, png
 
 from annotate.records import Place
+from service.arrivals.intake import Intake, open_edition
 from service.config import Config, Limits
 from service.errors import BadInputError
-from service.intake import Intake, open_edition
-from service.records import EditionPlan
+from service.store.records import EditionPlan
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fakes import SVG
 
-from service.layers import overlay_markup
+from service.web.layers import overlay_markup
 
 
 def test_layers_are_named_ordered_and_switchable():
@@ -21,9 +21,9 @@ def test_layers_are_named_ordered_and_switchable():
 def test_the_real_overlay_has_only_layers_that_the_style_sheet_knows():
     from importlib.resources import files
 
-    style = files("service").joinpath("static", "desk.css").read_text(encoding="utf-8")
+    style = files("service.web").joinpath("static", "desk.css").read_text(encoding="utf-8")
     from annotate.overlay import LAYERS
-    from service.layers import TITLES
+    from service.web.layers import TITLES
 
     assert {layer.replace(" ", "-") for layer in LAYERS} == set(TITLES)
     for slug in TITLES:

@@ -10,8 +10,8 @@ import pytest
 from fakes import png
 
 from annotate.records import NotFound
+from service.arrivals.mail import decode_words, read_mail
 from service.config import Limits
-from service.mail import decode_words, read_mail
 
 
 def raw_mail(headers: str, name: str = 'filename="moon.png"', body: bytes | None = None) -> bytes:

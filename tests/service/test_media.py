@@ -10,7 +10,7 @@ import pytest
 
 from annotate.records import Known
 from service.errors import NotStoredError, StorageError
-from service.media import derived_key, write_whole
+from service.work.media import derived_key, write_whole
 
 
 def test_an_original_is_kept_byte_for_byte_under_its_hash(media):

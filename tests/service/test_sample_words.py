@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from service.mail import read_mail
-from service.suggest import suggestions_of
+from service.arrivals.mail import read_mail
+from service.arrivals.suggest import suggestions_of
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
 

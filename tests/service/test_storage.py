@@ -11,8 +11,8 @@ from fakes import annotation, bare
 
 from annotate.records import Place
 from service.errors import NotStoredError, StorageError
-from service.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
-from service.storage import DATABASE_NAME, Storage
+from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 PLAN = EditionPlan(12, "recorded", datetime(2026, 3, 26, 16, tzinfo=UTC), datetime(2026, 3, 27, 20, tzinfo=UTC),

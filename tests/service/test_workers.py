@@ -10,8 +10,8 @@ import pytest
 from PIL import Image
 
 from annotate.records import Known
-from service.intake import Intake, open_edition
-from service.placing import Job, place_all, place_waiting
+from service.arrivals.intake import Intake, open_edition
+from service.work.placing import Job, place_all, place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

@@ -16,8 +16,8 @@ from pathlib import Path
 
 from service.config import CONFIG_NAME
 from service.errors import BadInputError, NotStoredError, StorageError
-from service.media import Media, sha256_of, write_whole
-from service.storage import DATABASE_NAME, Storage
+from service.store.storage import DATABASE_NAME, Storage
+from service.work.media import Media, sha256_of, write_whole
 
 
 @dataclass(frozen=True)

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from annotate.records import Annotation, Known, NotFound
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 #: Folders and files that decide what comes of a picture.
-ENGINE_FILES = (ROOT / "annotate", ROOT / "service" / "derive.py")
+ENGINE_FILES = (ROOT / "annotate", ROOT / "service" / "work" / "derive.py")
 
 
 @dataclass(frozen=True)

@@ -17,15 +17,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
-from service.children import ChildDiedError, ChildLateError, ChildPool
-from service.engine import Engine
-from service.media import Media, derived_key, sha256_of
-from service.words import best_seen, feature_name
+from service.web.words import best_seen, feature_name
+from service.work.children import ChildDiedError, ChildLateError, ChildPool
+from service.work.engine import Engine
+from service.work.media import Media, derived_key, sha256_of
 
 if TYPE_CHECKING:
     from service.config import Config
-    from service.records import SentPicture, StoredAnnotation
-    from service.storage import Storage
+    from service.store.records import SentPicture, StoredAnnotation
+    from service.store.storage import Storage
 
 log = logging.getLogger(__name__)
 
@@ -33,7 +33,7 @@ BEST_SEEN_KEPT = 6
 #: Jobs given out before the first of them is done, for each worker: one slow picture must not starve the others.
 AHEAD = 8
 #: What the workers share from their start.
-PRELOAD = ("service.warm",)
+PRELOAD = ("service.work.warm",)
 
 Loader = Callable[[], Engine]
 
@@ -97,7 +97,7 @@ def place_one(engine: Engine, job: Job) -> Placed:
 def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
     ready = b""
     if job.derived_folder is not None:
-        from service.rows import packed
+        from service.store.rows import packed
 
         ready = packed(annotation)
     if job.line_name is None:
@@ -111,7 +111,7 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
 
 
 def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[str, ...]:
-    from service.derive import derive_all, draw_pictures, is_drawn  # not needed where no picture is drawn
+    from service.work.derive import derive_all, draw_pictures, is_drawn  # not needed where no picture is drawn
 
     if job.derived_folder is not None:
         return derive_all(engine, data, annotation, job.derived_folder)
@@ -181,7 +181,7 @@ def _loaded(load: Loader) -> Engine:
 def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
                   now: Callable[[], datetime]) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     """Place what this version of the engine has not seen; each is stored before it is yielded."""
-    from service.records import StoredAnnotation
+    from service.store.records import StoredAnnotation
 
     pictures = storage.unplaced(version)
     keys = [derived_key(version, p.submission.arrival.known(config.zones)) for p in pictures]

@@ -10,10 +10,10 @@ from flask import Flask, Response, abort, request
 from jinja2 import StrictUndefined
 
 from service.config import DEFAULT_PORT, Config
-from service.desk import desk
 from service.errors import AddressError, BadInputError
 from service.evenings import load_calendar
-from service.storage import Storage
+from service.store.storage import Storage
+from service.web.desk import desk
 
 #: No inline code or style, nothing from elsewhere, no framing.
 SECURITY_HEADERS = {

@@ -15,8 +15,8 @@ import cv2
 from PIL import Image
 
 from annotate.records import Annotation, NotFound
-from service.engine import Engine
-from service.media import DERIVED, write_whole
+from service.work.engine import Engine
+from service.work.media import DERIVED, write_whole
 
 THUMBNAIL_PX = 480
 PHOTO_QUALITY = 92

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from annotate.records import Annotation
+from service.arrivals.suggest import consent_of
 from service.config import Config, Programme
 from service.evenings import Calendar
-from service.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, sender_of, time_facts
-from service.layers import OverlayMarkup
-from service.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
-from service.suggest import consent_of
-from service.words import (
+from service.store.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
+from service.web.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, sender_of, time_facts
+from service.web.layers import OverlayMarkup
+from service.web.words import (
     best_seen,
     date_words,
     feature_name,

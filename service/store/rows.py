@@ -9,7 +9,7 @@ from typing import Any
 
 from annotate.contract import annotation_from_json, annotation_to_json
 from annotate.records import Annotation, Place
-from service.records import (
+from service.store.records import (
     AnnotationSummary,
     Arrival,
     Edition,

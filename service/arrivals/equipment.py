@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from service.mailtext import sentences
+from service.arrivals.mailtext import sentences
 
 MM_PER_INCH = 25.4
 #: Apertures (mm) that a viewer may own, from a finder to a public observatory's; eyepieces' focal lengths on sale.

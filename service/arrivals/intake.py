@@ -14,15 +14,15 @@ from pathlib import Path
 
 from annotate.filetypes import MEDIA_TYPES, sniff
 from annotate.records import NotFound
-from service.archives import is_archive, unpack
+from service.arrivals.archives import is_archive, unpack
+from service.arrivals.mail import Attachment, read_mail
+from service.arrivals.sources import Received, TakenItem, received_from
+from service.arrivals.suggest import suggestions_of
+from service.arrivals.tables import Row, clean_text
 from service.config import Config, Limits
-from service.mail import Attachment, read_mail
-from service.media import Media, sha256_of
-from service.records import Arrival, Edition, EditionPlan, Enclosure
-from service.sources import Received, TakenItem, received_from
-from service.storage import Storage
-from service.suggest import suggestions_of
-from service.tables import Row, clean_text
+from service.store.records import Arrival, Edition, EditionPlan, Enclosure
+from service.store.storage import Storage
+from service.work.media import Media, sha256_of
 
 #: What is unfinished for so long was left by a taker that is gone.
 UNFINISHED = timedelta(hours=1)

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from service.mailtext import sentences
+from service.arrivals.mailtext import sentences
 
 #: given, refused: told by the programme's own table or form. suggested: read from a mail, to be confirmed. unclear:
 #: words about it that are neither yes nor no. none: nobody has said anything.

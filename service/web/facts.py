@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from annotate.records import Annotation
+from service.arrivals.consent import Consent
+from service.arrivals.suggest import consent_of, credit_of, equipment_of
 from service.config import Config
-from service.consent import Consent
 from service.evenings import Calendar
-from service.records import Arrival, SentPicture
-from service.suggest import consent_of, credit_of, equipment_of
-from service.words import (
+from service.store.records import Arrival, SentPicture
+from service.web.words import (
     CLOCK_WORDS,
     date_words,
     evenings_words,

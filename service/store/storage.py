@@ -19,8 +19,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
-from service.migrations import migrations
-from service.records import (
+from service.store.migrations import migrations
+from service.store.records import (
     Arrival,
     Counts,
     Edition,
@@ -30,7 +30,7 @@ from service.records import (
     SentPicture,
     StoredAnnotation,
 )
-from service.rows import edition_of, listed_of, packed, picture_of, time_text, unpacked
+from service.store.rows import edition_of, listed_of, packed, picture_of, time_text, unpacked
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0

@@ -22,9 +22,9 @@ def load() -> None:
     from annotate.maps import maps
     from annotate.overlay.font import text_size
     from annotate.overlay.seas import sea_map
-    from service.engine import load_engine
+    from service.work.engine import load_engine
 
-    for name in ("service.derive", "service.placing"):
+    for name in ("service.work.derive", "service.work.placing"):
         import_module(name)
     maps()
     feature_arrays()

@@ -14,8 +14,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from annotate.records import NotFound
+from service.arrivals.tables import clean_text
 from service.config import Limits
-from service.tables import clean_text
 
 MAGIC = b"PK\x03\x04"
 #: What the standard library is known to raise on damaged or forged archives.

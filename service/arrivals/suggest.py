@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from typing import cast
 
-from service.consent import Consent, State, consent_in_mail, consent_in_table
-from service.credit import Credit, read_credit
-from service.equipment import Equipment, read_equipment
-from service.mail import Mail
-from service.records import Arrival, SuggestedField, Suggestion
+from service.arrivals.consent import Consent, State, consent_in_mail, consent_in_table
+from service.arrivals.credit import Credit, read_credit
+from service.arrivals.equipment import Equipment, read_equipment
+from service.arrivals.mail import Mail
+from service.store.records import Arrival, SuggestedField, Suggestion
 
 FROM_MAIL = "mail"
 

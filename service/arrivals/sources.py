@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from annotate.records import NotFound
+from service.arrivals.mailboxes import is_maildir, is_mbox, maildir_files, mbox_mails
+from service.arrivals.tables import TABLE_NAME, Row, Table, clean_text, read_table
 from service.config import Config
 from service.errors import BadInputError
-from service.mailboxes import is_maildir, is_mbox, maildir_files, mbox_mails
-from service.tables import TABLE_NAME, Row, Table, clean_text, read_table
 
 #: Files of these kinds belong to the folder itself unless the table names them; any other file is a submission.
 HOUSEKEEPING = (".csv", ".tsv", ".md", ".txt", ".json", ".jsonl", ".toml", ".ini", ".db", ".ds_store", ".log")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from service.mailtext import sentences
+from service.arrivals.mailtext import sentences
 
 NAME_CHARACTERS = 80
 

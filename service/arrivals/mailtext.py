@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from html.parser import HTMLParser
 
-from service.tables import clean_text
+from service.arrivals.tables import clean_text
 
 #: Bytes of one text part that are looked at, lines and characters that are kept.
 PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000

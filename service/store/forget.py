@@ -11,10 +11,10 @@ import shutil
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.arrivals.intake import UNFINISHED
 from service.errors import BadInputError, StorageError
-from service.intake import UNFINISHED
-from service.media import Media
-from service.storage import Storage
+from service.store.storage import Storage
+from service.work.media import Media
 
 
 @dataclass(frozen=True)

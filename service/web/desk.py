@@ -12,11 +12,11 @@ from werkzeug.exceptions import HTTPException
 from service.config import Config
 from service.errors import DeskError, NotStoredError
 from service.evenings import Calendar
-from service.layers import OverlayMarkup, overlay_markup
-from service.media import Media
-from service.pages import PER_PAGE, ErrorPage, list_page, picture_page
-from service.records import Counts
-from service.storage import Storage
+from service.store.records import Counts
+from service.store.storage import Storage
+from service.web.layers import OverlayMarkup, overlay_markup
+from service.web.pages import PER_PAGE, ErrorPage, list_page, picture_page
+from service.work.media import Media
 
 desk = Blueprint("desk", __name__)
 

@@ -22,9 +22,9 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from annotate.records import NotFound
+from service.arrivals.mailtext import decode_bytes, own_words
+from service.arrivals.tables import clean_text
 from service.config import Limits
-from service.mailtext import decode_bytes, own_words
-from service.tables import clean_text
 
 T = TypeVar("T")
 

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.records import Enclosure, ListedSubmission
-from service.suggest import consent_of, credit_of, equipment_of
+from service.arrivals.suggest import consent_of, credit_of, equipment_of
+from service.store.records import Enclosure, ListedSubmission
 
 UNNAMED = "The sender asks not to be named."
 MINOR = "A child seems to have taken the picture: a guardian's consent is needed."

@@ -1,0 +1,1 @@
+"""What arrives, and what it says: folders, mails, tables and archives to submissions."""

@@ -1,0 +1,1 @@
+"""The store: all SQL, its records, copies of it, and how a person is forgotten."""

@@ -1,0 +1,1 @@
+"""Placing in worker processes, and what is made of a placed picture."""
