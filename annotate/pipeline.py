@@ -16,13 +16,13 @@ from annotate.borrowed import with_nights
 from annotate.clock import judge, picture_time
 from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from annotate.discs import look_at
+from annotate.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
 from annotate.ephemeris import aspect_at
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
 from annotate.limb import find_circles
 from annotate.marks import FLOOR_PCT_RADIUS, mark_features
 from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
-from annotate.phases import eclipse_state
 from annotate.picture import decode
 from annotate.placing import Limbs, find_pose
 from annotate.records import (
@@ -123,6 +123,9 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
               ) -> Annotation:
     """All that follows from a placement. placed: sigma scaled (`with_sigma`); discs: how often the Moon shows."""
     clock, time = judge(taken, picture_time(placed, taken, place))
+    shadow, dated = eclipse_by_date(taken, time)
+    if dated is not None and shadow != "none":  # a penumbra too darkens one side, as another phase would
+        clock, time, placed = clock_in_shadow(taken), dated, replace(placed, pose=lit_as_at(placed.pose, dated, place))
     pose = _to_full(placed.pose, picture.shrink)
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
@@ -136,12 +139,12 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
         phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose),
         placed.light.sigma * step,
     )
-    shadow = eclipse_state(time.utc) if time is not None and time.sigma_minutes < 30 else "none"
     red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
-    said = with_surroundings(trust, discs, shadow, red)
+    said = with_surroundings(trust, discs, shadow, red, is_bitten(picture.luminance, placed.pose))
     return put_back(Annotation(
         said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, time, clock, limb, pose,
-        terminator, aspect_at(time.utc, place) if time is not None else None, marks, labels, said.flags,
+        None if said.status == "eclipse" else terminator, aspect_at(time.utc, place) if time is not None else None,
+        marks, labels, said.flags,
     ), picture)
 
 

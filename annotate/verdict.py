@@ -68,10 +68,11 @@ class Said:
     flags: tuple[str, ...]
 
 
-def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: float) -> Said:
+def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: float, bitten: bool = False) -> Said:
     """The last word on an accepted placement, every doubt named.
 
-    discs: how often the Moon shows; shadow: the eclipse on at a time that is certain; redness: of the disc.
+    discs: how often the Moon shows; shadow: the eclipse on at a time that is certain; redness: of the disc;
+    bitten: its light is not the Sun's (see `eclipses.is_bitten`).
     """
     status: Status = "annotated"
     sure, reasons = trust.sure, [trust.reason]
@@ -86,6 +87,9 @@ def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: f
         what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
         reasons.append(f"{what}: the edge of the shadow is not a terminator.")
         advice = advice or check
+    elif bitten:
+        sure, advice = False, advice or check
+        reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")
     return Said(status, sure, " ".join(r for r in reasons if r), advice, flags)
 
 
