@@ -41,7 +41,7 @@ NEARLY_PX = 0.6
 #: A drift that moved no point further than this, in radii, is not measured again.
 STILL = 0.002
 #: How often a free search for the Sun is moved on along its way, 16 degrees at a time.
-MOST_TRACKS = 3
+MOST_TRACKS = 10
 #: Models of the disc are made for librations in such steps.
 MODEL_STEP_DEG = 0.3
 #: A model serves for a pose whose libration is no further off than this.
