@@ -61,7 +61,7 @@ def _mirrored(keys: _Keys, width: int) -> _Keys:
     return _Keys(keys.xy * (-1.0, 1.0) + (width - 1.0, 0.0), np.ascontiguousarray(cells.reshape(-1, 128)))
 
 
-@lru_cache(maxsize=24)
+@lru_cache(maxsize=32)
 def _predicted(sky: Sky) -> tuple[_Keys, int]:
     """Keypoints of the relit disc and its middle index; kept, for the skies of undated pictures are always the same."""
     model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, MODEL_PX, sky.distance_radii)

@@ -11,7 +11,7 @@ a group of class `narrow` that is not displayed unless a page's style sheet says
 from __future__ import annotations
 
 from dataclasses import replace
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 from annotate.overlay.font import FONT_FAMILY, baselines, text_size
 from annotate.overlay.labels import place_labels
@@ -85,13 +85,13 @@ def _element(shape: Shape) -> str:
     halo = max(4.0, 0.26 * shape.font_px)
     turn = ""
     if abs(shape.angle_deg) > 0.05:
-        turn = " transform=" + quoteattr(f"rotate({_n(-shape.angle_deg)} {_n(shape.x)} {_n(shape.y)})")
+        turn = f' transform="rotate({_n(-shape.angle_deg)} {_n(shape.x)} {_n(shape.y)})"'
     lines = []
     for line, offset in zip(shape.text.split("\n"), baselines(shape.text, shape.font_px), strict=True):
         width, _ = text_size(line, shape.font_px)
         lines.append(
             f'<tspan x="{_n(shape.x)}" y="{_n(shape.y + offset)}" textLength="{_n(width)}" '
-            f'lengthAdjust="spacingAndGlyphs">{escape(line)}</tspan>'
+            f'lengthAdjust="spacingAndGlyphs">{escape(line, quote=False)}</tspan>'
         )
     return (
         f'<text text-anchor="middle" font-size="{_n(shape.font_px)}" fill="{shape.colour}" stroke="{HALO}" '
