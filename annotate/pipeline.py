@@ -57,7 +57,7 @@ from annotate.verdict import (
 COVARIANCE_SCALE, CRESCENT_POWER = 11.0, 1.4
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
-#: is placed from the first look as well as it could be: patches are matched on frames of 170 px radius.
+#: is placed from the first look as well as it could be: patches are matched on frames of 140 px radius.
 QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1110, 2048, 130.0
 
 

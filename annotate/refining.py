@@ -24,7 +24,7 @@ from annotate.skies import Sky, SunTrack, free_track, sun_track
 from annotate.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
-COARSE_PX, FINE_PX = 90.0, 170.0
+COARSE_PX, FINE_PX = 90.0, 140.0
 #: Steps of the Sun's track searched about a Sun that was already fitted.
 NEAR_STEPS = 5
 #: A sky whose libration is less certain than this is searched for in two steps.

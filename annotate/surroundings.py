@@ -59,14 +59,14 @@ def framed_by_lines(luminance: Float32Array, x: float, y: float, radius: float) 
     Roofs, masts and wires stand on one or two sides; the picture's own border is left out.
     """
     height, width = luminance.shape
-    scale = min(1.0, 1000.0 / max(height, width))
+    scale = min(1.0, 700.0 / max(height, width))
     small = cv2.resize(luminance, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1 else luminance
     grey = cv2.convertScaleAbs(np.sqrt(np.clip(small, 0, 1)), alpha=255.0)
     edges = cv2.Canny(cv2.GaussianBlur(grey, (0, 0), 1.2), 15, 40)
     short = min(grey.shape)
     cx, cy, r = (x + 0.5) * scale, (y + 0.5) * scale, radius * scale
     cv2.circle(edges, (round(cx), round(cy)), round(1.05 * r), 0, cv2.FILLED)  # no line of interest crosses the disc
-    lines = cv2.HoughLinesP(edges, 1, np.pi / 360, 60, minLineLength=0.2 * short, maxLineGap=8)
+    lines = cv2.HoughLinesP(edges, 1, np.pi / 360, 45, minLineLength=0.2 * short, maxLineGap=6)
     if lines is None:
         return False
     sides: set[int] = set()
