@@ -15,7 +15,8 @@ from typing import Any
 
 from PIL import Image
 
-from annotate.filetypes import exif_block, sniff
+from annotate.blocks import exif_block
+from annotate.filetypes import sniff
 from annotate.records import NotFound, Place
 
 #: No digital camera wrote EXIF before the standard's first version (1995); clocks that lost their setting say 1970 or

@@ -105,7 +105,7 @@ def test_the_same_attachment_in_two_mails_is_two_submissions(tmp_path, storage, 
 def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     (tmp_path / "0.eml").write_bytes(b"\0" * 100)
     (tmp_path / "1.jpg").write_bytes(b"")
-    (tmp_path / "2.heic").write_bytes(b"\0\0\0\x18ftypheic" + bytes(40))
+    (tmp_path / "2.heic").write_bytes(b"\0\0\0\x18ftypqt  " + bytes(40))
     (tmp_path / "3.png").write_bytes(png() + bytes(5000))
     (tmp_path / "4.png").write_bytes(png())
     (tmp_path / "5.png").symlink_to(tmp_path / "4.png")
@@ -116,7 +116,7 @@ def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     assert {o: i.outcome for o, i in items.items()} == {
         "0.eml": "refused", "1.jpg": "refused", "2.heic": "refused", "3.png": "refused", "4.png": "taken",
         "sübmission gpj.png": "taken", "submissions.csv": "refused"}
-    assert "HEIC" in items["2.heic"].sentence
+    assert "a video" in items["2.heic"].sentence
     assert "larger than" in items["3.png"].sentence
 
 
