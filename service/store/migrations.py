@@ -129,3 +129,46 @@ def m006_erasures(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m007_forms(db: Database) -> None:
+    """Two more sources, which the old table's check forbids: it is built anew (foreign keys are off meanwhile)."""
+    columns = ("id, edition_id, key, source, origin, stored_utc, received_utc, sender_name, sender_address, "
+               "credit_line, subject, message_id, taken_utc, latitude_deg, longitude_deg, height_m, place_name, "
+               "equipment, consent, remarks")
+    db.execute(
+        """
+        create table submissions_new (
+            id             integer primary key,
+            edition_id     integer not null references editions (id),
+            key            text not null unique,      -- 'mail:', 'file:' or 'form:' and a SHA-256
+            source         text not null check (source in ('folder', 'mail', 'form', 'desk')),
+            origin         text not null,
+            stored_utc     text not null,
+            received_utc   text,
+            sender_name    text not null,
+            sender_address text not null,
+            credit_line    text not null,
+            subject        text not null,
+            message_id     text not null,
+            taken_utc      text,
+            latitude_deg   real,
+            longitude_deg  real,
+            height_m       real,
+            place_name     text not null,
+            equipment      text not null,
+            consent        text not null,
+            remarks        text not null,
+            channel        text not null default '',  -- where else it was sent, as typed at the desk
+            link           text not null default '',
+            receipt        text unique                -- SHA-256 of the token in the sender's receipt link
+        ) strict
+        """
+    )
+    db.execute(f"insert into submissions_new ({columns}) select {columns} from submissions")
+    db.execute("drop table submissions")
+    db.execute("alter table submissions_new rename to submissions")
+    db.execute("create index submissions_edition on submissions (edition_id, received_utc)")
+    db.execute("alter table pictures add column aired_utc text")
+    db.execute("create table erased_receipts (receipt text primary key, when_utc text not null) strict")

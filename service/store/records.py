@@ -16,7 +16,8 @@ if TYPE_CHECKING:  # the command line needs these records before, and often with
     from annotate.records import Annotation, Known, Place
 
 EditionKind = Literal["live", "recorded"]
-Source = Literal["folder", "mail"]
+#: "form": the public upload page; "desk": put in by hand at the desk.
+Source = Literal["folder", "mail", "form", "desk"]
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ class Suggestion:
     value: str
     #: The words it was read from, as they were written.
     words: str
-    #: Where they stand: "mail" (the sender's own words in it).
+    #: Where they stand: "mail" (the sender's own words in it), or "form" (ticked or told there).
     source: str
 
 
@@ -77,7 +78,7 @@ class Suggestion:
 class Arrival:
     """What came in, before it is stored: one mail, or one loose picture with its row of the table."""
 
-    #: Recognises the same thing on a second run: "mail:" or "file:" and the SHA-256 of its bytes.
+    #: Recognises the same thing on a second run: "mail:", "file:" or "form:" and the SHA-256 of its bytes.
     key: str
     source: Source
     #: File it was taken from, relative to the folder.
@@ -101,6 +102,11 @@ class Arrival:
     remarks: tuple[str, ...] = ()
     #: Read from what the sender wrote.
     suggestions: tuple[Suggestion, ...] = ()
+    #: Where else it was sent or shown, as typed at the desk: the channel's name, and a link to it.
+    channel: str = ""
+    link: str = ""
+    #: SHA-256 of the token in the sender's receipt link; None where no receipt was given.
+    receipt: str | None = None
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
@@ -170,6 +176,27 @@ class ListedSubmission:
     submission: Submission
     edition_number: int
     pictures: tuple[tuple[Enclosure, str | None], ...]
+
+
+@dataclass(frozen=True)
+class ReceiptPicture:
+    """A picture as its sender is told of it. status: the newest annotation's, None while it waits."""
+
+    given_name: str
+    refused: str | None
+    status: str | None
+    aired_utc: datetime | None
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What a receipt link shows. submission_id None: all of it was erased at `erased_utc`."""
+
+    submission_id: int | None
+    stored_utc: datetime | None = None
+    credit: str = ""
+    pictures: tuple[ReceiptPicture, ...] = ()
+    erased_utc: datetime | None = None
 
 
 @dataclass(frozen=True)

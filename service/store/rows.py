@@ -58,7 +58,8 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
         row["key"], row["source"], row["origin"], (enclosure,), text_time(row["received_utc"]), row["sender_name"],
         row["sender_address"], row["credit_line"], row["subject"], row["message_id"], text_time(row["taken_utc"]),
         place, row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
-        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
+        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])), row["channel"], row["link"],
+        row["receipt"],
     )
     submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
     return SentPicture(row["p_id"], submission, enclosure)

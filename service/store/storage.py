@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from itertools import groupby
@@ -63,10 +63,10 @@ class Storage:
             with _failures():
                 self._db.enable_wal()
                 self._db.execute("pragma synchronous = full")
-                self._db.execute("pragma foreign_keys = on")
                 if migrations.pending(self._db):
                     with self._write():  # the lock first: two programs may open a fresh store at once
                         migrations.apply(self._db)
+                self._db.execute("pragma foreign_keys = on")  # afterwards: a step may build a table anew
         except StorageError:
             self.close()
             raise
@@ -120,7 +120,8 @@ class Storage:
                 "taken_utc": time_text(arrival.taken_utc), "latitude_deg": place.latitude_deg if place else None,
                 "longitude_deg": place.longitude_deg if place else None, "height_m": place.height_m if place else None,
                 "place_name": arrival.place_name, "equipment": arrival.equipment, "consent": arrival.consent,
-                "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
+                "remarks": json.dumps(arrival.remarks, ensure_ascii=False), "channel": arrival.channel,
+                "link": arrival.link, "receipt": arrival.receipt,
             })
             submission_id = _row_id(table.last_pk)
             self._db.table("suggestions").insert_all(
@@ -261,6 +262,11 @@ class Storage:
                 select sha256 from pictures where sha256 is not null and {mine}
                 union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
                 """, [*ids, *ids])
+            self._db.execute(
+                f"""
+                insert or ignore into erased_receipts
+                select receipt, ? from submissions where receipt is not null and id in ({marks})
+                """, [time_text(when_utc), *ids])
             self._db.execute(f"delete from annotations where picture_id in (select id from pictures where {mine})", ids)
             for table in ("pictures", "suggestions"):
                 self._db.execute(f"delete from {table} where {mine}", ids)
@@ -317,6 +323,18 @@ class Storage:
             loose = list(self._db.query("pragma foreign_key_check"))
         said = [f"The database says: {text}." for text in sound if text != "ok"]
         return (*said, *(["Some rows of the database belong to nothing."] if loose else []))
+
+    # --- for the other modules of the store -------------------------------------------------------------------
+
+    def read(self, sql: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
+        with _failures():
+            return list(self._db.query(sql, list(values)))
+
+    @contextmanager
+    def writing(self) -> Iterator[Callable[..., Any]]:
+        """One transaction; gives what executes a statement in it."""
+        with self._write():
+            yield self._db.execute
 
     @contextmanager
     def _write(self) -> Iterator[None]:

@@ -134,6 +134,6 @@ def test_a_migration_and_its_note_share_one_transaction(tmp_path):
     connection = sqlite3.connect(tmp_path / DATABASE_NAME)
     names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
     assert names == ["m001_editions", "m002_submissions", "m003_pictures", "m004_annotations",
-                     "m005_suggestions", "m006_erasures"]
+                     "m005_suggestions", "m006_erasures", "m007_forms"]
     assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
     connection.close()

@@ -1,0 +1,44 @@
+"""Receipts: what the sender of a form may ask about it, by the token of a link that nobody can guess.
+
+The store holds only the SHA-256 of a token, so that a copy of it opens no receipt.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+
+from service.store.records import Receipt, ReceiptPicture
+from service.store.rows import text_time, time_text
+from service.store.storage import Storage
+
+
+def receipt_hash(token: str) -> str:
+    """What the store knows a token by."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def receipt(storage: Storage, token: str) -> Receipt | None:
+    """What is known of a receipt; None for a token that was never given out."""
+    wanted = receipt_hash(token)
+    rows = storage.read(
+        """
+        select s.id, s.stored_utc, s.credit_line, p.given_name, p.refused, p.aired_utc,
+               (select status from annotations where picture_id = p.id order by id desc limit 1) as status
+        from submissions s left join pictures p on p.submission_id = s.id
+        where s.receipt = ? order by p.position
+        """, [wanted])
+    if rows:
+        first = rows[0]
+        pictures = tuple(ReceiptPicture(row["given_name"], row["refused"], row["status"], text_time(row["aired_utc"]))
+                         for row in rows if row["given_name"] is not None)
+        return Receipt(first["id"], text_time(first["stored_utc"]), first["credit_line"], pictures)
+    for row in storage.read("select when_utc from erased_receipts where receipt = ?", [wanted]):
+        return Receipt(None, erased_utc=text_time(row["when_utc"]))
+    return None
+
+
+def note_aired(storage: Storage, picture_id: int, when_utc: datetime) -> None:
+    """Note that a picture was on air; its sender's receipt says so from then on."""
+    with storage.writing() as execute:
+        execute("update pictures set aired_utc = ? where id = ?", [time_text(when_utc), picture_id])

@@ -1,0 +1,86 @@
+"""The store's part of the forms: the new sources, receipts, and a store of before brought up to date."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import UTC, datetime
+
+import pytest
+from sqlite_utils import Database
+
+from service.store.migrations import migrations
+from service.store.receipts import note_aired, receipt, receipt_hash
+from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
+from service.store.storage import DATABASE_NAME, Storage
+
+NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
+SHA = "ab" * 32
+
+
+def arrival(number: int = 1, token: str | None = "a token") -> Arrival:
+    picture = Enclosure("a.jpg", 9, SHA, "image/jpeg")
+    return Arrival(f"form:{number:064x}", "form", "upload page", (picture,), NOW, "Ilse", "ilse@example.org",
+                   "Ilse from Vienna", channel="letter box", link="https://example.org/1",
+                   receipt=receipt_hash(token) if token else None)
+
+
+def test_a_form_comes_back_as_it_was_stored(storage):
+    edition = storage.add_edition(EditionPlan(1))
+    storage.add_submission(edition.id, arrival(), NOW)
+    assert next(iter(storage.submissions())).submission.arrival == arrival()
+
+
+def test_a_receipt_is_found_by_its_token_alone(storage):
+    edition = storage.add_edition(EditionPlan(1))
+    number = storage.add_submission(edition.id, arrival(), NOW)
+    storage.add_submission(edition.id, arrival(2, None), NOW)
+    found = receipt(storage, "a token")
+    assert (found.submission_id, found.stored_utc, found.credit) == (number, NOW, "Ilse from Vienna")
+    assert [(p.given_name, p.status, p.aired_utc) for p in found.pictures] == [("a.jpg", None, None)]
+    for wrong in ("", "another", receipt_hash("a token"), "a toke_"):
+        assert receipt(storage, wrong) is None, wrong
+
+
+def test_a_receipt_says_on_air_and_later_erased(storage):
+    edition = storage.add_edition(EditionPlan(1))
+    number = storage.add_submission(edition.id, arrival(), NOW)
+    (listed,) = storage.pictures(edition.id)
+    note_aired(storage, listed.picture.id, NOW)
+    assert receipt(storage, "a token").pictures[0].aired_utc == NOW
+    storage.erase((number,), NOW)
+    assert receipt(storage, "a token") == Receipt(None, erased_utc=NOW)
+    assert sorted(storage.files_to_erase()) == sorted([SHA, f"{1:064x}"])
+
+
+def test_the_token_itself_is_nowhere_in_the_store(storage, config):
+    edition = storage.add_edition(EditionPlan(1))
+    storage.add_submission(edition.id, arrival(token="a-very-secret-token"), NOW)
+    for path in config.data_dir.iterdir():
+        assert b"a-very-secret-token" not in path.read_bytes(), path.name
+
+
+def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
+    """The table of submissions is built anew: pictures and suggestions must still belong to it afterwards."""
+    old = Database(sqlite3.connect(tmp_path / DATABASE_NAME))
+    names = [m.name for m in migrations.pending(old)]
+    first = names[: names.index("m007_forms")]
+    migrations.apply(old, stop_before="m007_forms")
+    assert {m.name for m in migrations.applied(old)} == set(first)
+    old.table("editions").insert({"id": 1, "number": 1, "kind": "live", "evenings": "[]"})
+    old.execute("insert into submissions values (7, 1, 'file:x', 'folder', 'a', ?, null, 'Bo', '', '', '', '', null,"
+                " null, null, null, '', '', '', '[]')", [NOW.isoformat()])
+    old.execute("insert into pictures (submission_id, position, given_name, size_bytes) values (7, 0, 'a.jpg', 9)")
+    old.execute("insert into suggestions (submission_id, field, value, words, source) values (7, 'credit', 'Bo', 'b',"
+                " 'mail')")
+    old.conn.commit()
+    old.close()
+    with Storage(tmp_path) as storage:
+        (listed,) = storage.submissions()
+        assert (listed.submission.id, listed.submission.arrival.sender_name) == (7, "Bo")
+        assert listed.submission.arrival.suggestions[0].value == "Bo"
+        assert storage.faults() == ()
+        storage.add_submission(1, arrival(), NOW)
+        with pytest.raises(Exception, match="CHECK"):
+            storage.add_submission(1, Arrival("x:1", "other", "a", ()), NOW)  # type: ignore[arg-type]
+        storage.erase((7,), NOW)
+        assert storage.faults() == ()
