@@ -17,6 +17,7 @@ from pathlib import Path
 from service.config import CONFIG_NAME
 from service.errors import BadInputError, NotStoredError, StorageError
 from service.store.storage import DATABASE_NAME, Storage
+from service.store.whole import copy_to, faults, original_hashes
 from service.work.media import Media, sha256_of, write_whole
 
 
@@ -38,7 +39,7 @@ def backup(data_dir: Path, target: Path) -> Report:
     try:
         target.mkdir(parents=True, exist_ok=True)
         with Storage(data_dir) as storage:
-            storage.copy_to(target / DATABASE_NAME)
+            copy_to(storage, target / DATABASE_NAME)
         if (data_dir / CONFIG_NAME).is_file():
             shutil.copyfile(data_dir / CONFIG_NAME, target / CONFIG_NAME)
         return _copy_originals(Media(data_dir), Media(target))
@@ -53,8 +54,8 @@ def check(folder: Path) -> Report:
     media = Media(folder)
     problems: list[str] = []
     with Storage(folder) as storage:
-        problems.extend(storage.faults())
-        known = storage.original_hashes()
+        problems.extend(faults(storage))
+        known = original_hashes(storage)
     for sha in known:
         try:
             path = media.path(sha)
@@ -81,7 +82,7 @@ def _copy_originals(source: Media, target: Media) -> Report:
     problems: list[str] = []
     copied = 0
     with Storage(target.root) as storage:  # of the copy: what came in since is not known there
-        known = storage.original_hashes()
+        known = original_hashes(storage)
     for sha in known:
         there = target.root / "originals" / sha[:2] / sha
         if there.is_file():

@@ -13,6 +13,7 @@ from datetime import datetime
 
 from service.arrivals.intake import UNFINISHED
 from service.errors import BadInputError, StorageError
+from service.store import erasures
 from service.store.storage import Storage
 from service.work.media import Media
 
@@ -27,7 +28,7 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     """Ids of what a sender sent. sender: the address; or the whole name, for what came without any address."""
     if not sender.strip():
         raise BadInputError("No sender is named.", "Give the address, or the whole name where there was none.")
-    return storage.submissions_of(sender.strip())
+    return erasures.submissions_of(storage, sender.strip())
 
 
 def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgotten:
@@ -35,14 +36,14 @@ def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgot
     ids = submissions_of(storage, sender)
     media.sweep(now - UNFINISHED)  # a picture of theirs may lie there, half written
     if ids:
-        storage.erase(ids, now)
+        erasures.erase(storage, ids, now)
     return Forgotten(len(ids), erase_files(storage, media))
 
 
 def erase_files(storage: Storage, media: Media) -> int:
     """Remove the files that are noted to go, also those of an earlier run that was cut short; how many originals."""
     count = 0
-    for sha in storage.files_to_erase():
+    for sha in erasures.files_to_erase(storage):
         try:
             (media.root / "originals" / sha[:2] / sha).unlink(missing_ok=True)
             derived = media.root / "derived" / sha[:2] / sha
@@ -51,6 +52,6 @@ def erase_files(storage: Storage, media: Media) -> int:
         except OSError as error:
             raise StorageError(f"A file could not be erased: {error}.",
                                "Close what holds it and run it again.") from error
-        storage.file_erased(sha)
+        erasures.file_erased(storage, sha)
         count += 1
     return count

@@ -172,3 +172,66 @@ def m007_forms(db: Database) -> None:
     db.execute("create index submissions_edition on submissions (edition_id, received_utc)")
     db.execute("alter table pictures add column aired_utc text")
     db.execute("create table erased_receipts (receipt text primary key, when_utc text not null) strict")
+
+
+@migrations()
+def m008_jobs(db: Database) -> None:
+    db.execute(
+        """
+        create table jobs (
+            picture_id       integer primary key references pictures (id),
+            engine_version   text not null,           -- for which the counts and the reason stand
+            attempts         integer not null default 0,  -- how often it was leased
+            failures         integer not null default 0,  -- how often its worker told of a failure, or died
+            leased_by        text,
+            leased_until_utc text,
+            quarantined      text,                    -- the reason; null: it may be tried
+            again            integer not null default 0   -- a person asked for it anew
+        ) strict
+        """
+    )
+
+
+@migrations()
+def m009_consents(db: Database) -> None:
+    db.execute(
+        """
+        create table consents (
+            id            integer primary key,
+            submission_id integer not null references submissions (id),
+            picture_id    integer references pictures (id),  -- null: for all of the submission
+            state         text not null check (state in ('given', 'refused', 'asked')),
+            kind          text not null check (kind in ('form', 'mail', 'phone', 'person', 'table')),
+            evidence      text not null,              -- the sentence, word for word
+            message_id    text not null,              -- of the mail that it stands in
+            noted_by      text not null,
+            noted_utc     text not null,
+            guardian      integer not null,           -- said by a guardian
+            minor         integer                     -- whether a child took it, as far as this record says
+        ) strict
+        """
+    )
+    db.execute("create index consents_submission on consents (submission_id, id)")
+
+
+@migrations()
+def m010_mailboxes(db: Database) -> None:
+    db.execute(
+        """
+        create table mailbox_taken (                  -- what need not be fetched again; the submission's key decides
+            mailbox     text not null,
+            uidvalidity integer not null,
+            uid         integer not null,
+            primary key (mailbox, uidvalidity, uid)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index submissions_message on submissions (message_id)")
+    db.execute(
+        """
+        create table mails_erased (
+            submission_id integer primary key references submissions (id),
+            when_utc      text not null
+        ) strict
+        """
+    )

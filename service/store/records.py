@@ -74,6 +74,36 @@ class Suggestion:
     source: str
 
 
+ConsentState = Literal["given", "refused", "asked"]
+ConsentKind = Literal["form", "mail", "phone", "person", "table"]
+
+
+@dataclass(frozen=True)
+class ConsentRecord:
+    """What somebody has said, or was asked, about showing a picture. Records are added, never changed.
+
+    kind: how it came; "asked" is a state: the question went out by that way. A record of what a mail's words suggest
+    is made only when a person has read them.
+    """
+
+    state: ConsentState
+    kind: ConsentKind
+    #: The sentence, word for word; the name of the form and its version.
+    evidence: str = ""
+    #: Of the mail that the sentence stands in.
+    message_id: str = ""
+    #: Who noted it: a person of the programme, "the sender" on a form, the name of a table.
+    noted_by: str = ""
+    #: None: when it is stored.
+    noted_utc: datetime | None = None
+    #: The picture that it is about; None: all of its submission.
+    picture_id: int | None = None
+    #: Said by a guardian of the child that took it.
+    guardian: bool = False
+    #: Whether a child took it, where this record says so; None: it says nothing.
+    minor: bool | None = None
+
+
 @dataclass(frozen=True)
 class Arrival:
     """What came in, before it is stored: one mail, or one loose picture with its row of the table."""
@@ -107,6 +137,8 @@ class Arrival:
     link: str = ""
     #: SHA-256 of the token in the sender's receipt link; None where no receipt was given.
     receipt: str | None = None
+    #: What came with it as told: a form's tick, a table's cell.
+    consents: tuple[ConsentRecord, ...] = ()
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
@@ -176,6 +208,32 @@ class ListedSubmission:
     submission: Submission
     edition_number: int
     pictures: tuple[tuple[Enclosure, str | None], ...]
+    #: All of its consent records, the oldest first.
+    consents: tuple[ConsentRecord, ...] = ()
+    #: Ids of `pictures`, in their order, and why each is put aside; "" where it is not.
+    picture_ids: tuple[int, ...] = ()
+    quarantined: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Lease:
+    """A picture that one worker has for itself until `until_utc`."""
+
+    picture: SentPicture
+    owner: str
+    until_utc: datetime
+    #: How often it was leased for this version of the engine, this time included, and how often it failed.
+    attempts: int
+    failures: int
+
+
+@dataclass(frozen=True)
+class QueueCounts:
+    """How many pictures wait, are being placed, are put aside."""
+
+    waiting: int
+    leased: int
+    quarantined: int
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from annotate.records import Annotation, Place
 from service.store.records import (
     AnnotationSummary,
     Arrival,
+    ConsentRecord,
     Edition,
     EditionPlan,
     Enclosure,
@@ -72,3 +73,18 @@ def listed_of(row: dict[str, Any]) -> ListedPicture:
         row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
         row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
     ))
+
+
+def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
+    return {
+        "submission_id": submission_id, "picture_id": record.picture_id, "state": record.state, "kind": record.kind,
+        "evidence": record.evidence, "message_id": record.message_id, "noted_by": record.noted_by,
+        "noted_utc": time_text(record.noted_utc), "guardian": int(record.guardian),
+        "minor": None if record.minor is None else int(record.minor),
+    }
+
+
+def consent_of_row(row: dict[str, Any]) -> ConsentRecord:
+    return ConsentRecord(
+        row["state"], row["kind"], row["evidence"], row["message_id"], row["noted_by"], text_time(row["noted_utc"]),
+        row["picture_id"], bool(row["guardian"]), None if row["minor"] is None else bool(row["minor"]))

@@ -1,4 +1,8 @@
-"""The store: all SQL of the product is here and in `migrations`; records in, records out, no decisions.
+"""The store's connection, its editions, submissions and annotations; records in, records out, no decisions.
+
+All SQL of the product is in this folder: `migrations` the tables, `queue` who places what, `consents`, `mailboxes` what
+was fetched, `erasures` what is to go, `whole` copies and soundness; all of them by a Storage's `read`,
+`execute` and `writing`.
 
 Write-ahead log and a busy time-out, so that the desk reads while the placing writes; a submission is committed with
 full synchronisation, because its sender is told that it is there. One Storage is one connection: one for a request.
@@ -11,6 +15,7 @@ import sqlite3
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
 from pathlib import Path
@@ -19,6 +24,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
+from service.store.consents import consents_of
 from service.store.migrations import migrations
 from service.store.records import (
     Arrival,
@@ -30,10 +36,12 @@ from service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
-from service.store.rows import edition_of, listed_of, packed, picture_of, time_text, unpacked
+from service.store.rows import consent_row, edition_of, listed_of, packed, picture_of, time_text, unpacked
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0
+#: Of an enclosure that stands for a whole mail.
+MAIL_TYPE = "message/rfc822"
 
 # A picture's newest annotation is the one with the highest id.
 _LISTING = """
@@ -64,7 +72,7 @@ class Storage:
                 self._db.enable_wal()
                 self._db.execute("pragma synchronous = full")
                 if migrations.pending(self._db):
-                    with self._write():  # the lock first: two programs may open a fresh store at once
+                    with self.writing():  # the lock first: two programs may open a fresh store at once
                         migrations.apply(self._db)
                 self._db.execute("pragma foreign_keys = on")  # afterwards: a step may build a table anew
         except StorageError:
@@ -84,7 +92,7 @@ class Storage:
 
     def add_edition(self, plan: EditionPlan) -> Edition:
         """Store an edition. Raises StorageError where its number is taken."""
-        with self._write():
+        with self.writing():
             table = self._db.table("editions").insert({
                 "number": plan.number, "kind": plan.kind, "recording_utc": time_text(plan.recording_utc),
                 "air_utc": time_text(plan.air_utc), "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
@@ -109,8 +117,10 @@ class Storage:
     def add_submission(self, edition_id: int, arrival: Arrival, stored_utc: datetime) -> int | None:
         """Store an arrival with its enclosures, all or nothing; its id, or None where its key is there already."""
         place = arrival.place
-        with self._write():
+        with self.writing():
             if list(self._db.query("select id from submissions where key = ?", [arrival.key])):
+                return None
+            if self._is_redelivered(arrival):
                 return None
             table = self._db.table("submissions").insert({
                 "edition_id": edition_id, "key": arrival.key, "source": arrival.source, "origin": arrival.origin,
@@ -136,7 +146,25 @@ class Storage:
                 }
                 for position, e in enumerate(arrival.enclosures)
             )
+            self._db.table("consents").insert_all(
+                consent_row(submission_id, replace(c, noted_utc=c.noted_utc or stored_utc)) for c in arrival.consents)
         return submission_id
+
+    def _is_redelivered(self, arrival: Arrival) -> bool:
+        """Whether a mail is here already with other bytes: sent to two addresses, or moved by a server.
+
+        The identifier alone would let one mail hide another that forges it: sender and all files must agree too.
+        """
+        if not arrival.message_id or any(e.sha256 is None or e.media_type == MAIL_TYPE for e in arrival.enclosures):
+            return False
+        sql = """
+            select (select json_group_array(sha256) from (select sha256 from pictures where submission_id = s.id
+                    order by sha256)) as files
+            from submissions s where s.message_id = ? and s.source = ? and s.sender_address = ?
+        """
+        files = json.dumps(sorted(str(e.sha256) for e in arrival.enclosures), separators=(",", ":"))
+        return any(row["files"] == files for row in self._db.query(
+            sql, [arrival.message_id, arrival.source, arrival.sender_address]))
 
     def has_key(self, key: str) -> bool:
         """True where something of that key was taken before."""
@@ -162,16 +190,21 @@ class Storage:
     def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
         """All submissions, or an edition's, in the order in which they were stored; one at a time."""
         sql = f"""
-            select listed.*, e.number as edition_number from ({_LISTING}) as listed
+            select listed.*, e.number as edition_number, j.quarantined from ({_LISTING}) as listed
             join editions e on e.id = listed.edition_id
+            left join jobs j on j.picture_id = listed.p_id
             where :number is null or e.number = :number order by listed.s_id, listed.position
         """
         with _failures():
             rows = self._db.query(sql, {"number": edition_number})
             for _, group in groupby(rows, key=lambda row: row["s_id"]):
                 of_one = list(group)
-                pictures = tuple((picture_of(row).enclosure, row["status"]) for row in of_one)
-                yield ListedSubmission(picture_of(of_one[0]).submission, of_one[0]["edition_number"], pictures)
+                submission = picture_of(of_one[0]).submission
+                yield ListedSubmission(
+                    submission, of_one[0]["edition_number"],
+                    tuple((picture_of(row).enclosure, row["status"]) for row in of_one),
+                    consents_of(self, submission.id),
+                    tuple(row["p_id"] for row in of_one), tuple(row["quarantined"] or "" for row in of_one))
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
         """Ids of the pictures before and after one in its edition's list."""
@@ -218,16 +251,20 @@ class Storage:
 
     def add_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
         """Store an annotation; the older ones of its picture are kept. ready: it by `rows.packed`, if that is done."""
+        with self.writing():
+            self.insert_annotation(stored, best_seen, ready)
+
+    def insert_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
+        """`add_annotation` within a transaction."""
         a = stored.annotation
-        with self._write():
-            self._db.table("annotations").insert({
-                "picture_id": stored.picture_id, "engine_version": stored.engine_version,
-                "made_utc": time_text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
-                "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
-                "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
-                "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-                "annotation": ready or packed(a),
-            })
+        self._db.table("annotations").insert({
+            "picture_id": stored.picture_id, "engine_version": stored.engine_version,
+            "made_utc": time_text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
+            "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
+            "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
+            "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
+            "annotation": ready or packed(a),
+        })
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""
@@ -239,110 +276,25 @@ class Storage:
                                         datetime.fromisoformat(row["made_utc"]), row["derived_key"])
         return None
 
-    # --- erasing ----------------------------------------------------------------------------------------------
+    # --- for the other modules of this folder --------------------------------------------------------------------
 
-    def submissions_of(self, sender: str) -> tuple[int, ...]:
-        """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
-        sql = "select id, sender_name, sender_address from submissions"
-        wanted = sender.casefold()
-        with _failures():  # compared here: the database folds the case of ASCII letters only
-            return tuple(row["id"] for row in self._db.query(sql)
-                         if (row["sender_address"] or row["sender_name"]).casefold() == wanted)
-
-    def erase(self, submission_ids: Sequence[int], when_utc: datetime) -> None:
-        """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing."""
-        marks = ", ".join("?" * len(submission_ids))
-        mine, ids = f"submission_id in ({marks})", list(submission_ids)
+    def read(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[dict[str, Any]]:
+        """All rows of a query; inside `writing` it is part of the transaction."""
         with _failures():
-            self._db.execute("pragma secure_delete = on")  # overwritten, not only let go
-        with self._write():
-            self._db.execute(
-                f"""
-                insert or ignore into files_to_erase
-                select sha256 from pictures where sha256 is not null and {mine}
-                union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
-                """, [*ids, *ids])
-            self._db.execute(
-                f"""
-                insert or ignore into erased_receipts
-                select receipt, ? from submissions where receipt is not null and id in ({marks})
-                """, [time_text(when_utc), *ids])
-            self._db.execute(f"delete from annotations where picture_id in (select id from pictures where {mine})", ids)
-            for table in ("pictures", "suggestions"):
-                self._db.execute(f"delete from {table} where {mine}", ids)
-            self._db.execute(f"delete from submissions where id in ({marks})", ids)
-            self._db.execute(
-                """
-                delete from files_to_erase where sha256 in (select sha256 from pictures where sha256 is not null
-                union select substr(key, instr(key, ':') + 1) from submissions)
-                """)
-            self._db.execute("insert into audit (when_utc, what) values (?, ?)",
-                             [time_text(when_utc), f"a sender was forgotten: {len(ids)} submissions"])
-        with _failures():  # the log holds what was erased until it is folded into the store
-            self._db.execute("pragma wal_checkpoint(truncate)")
+            return list(self._db.query(sql, values))
 
-    def files_to_erase(self) -> tuple[str, ...]:
+    def execute(self, sql: str, values: Sequence[Any] = ()) -> int:
+        """Run a statement inside `writing`; how many rows it touched."""
         with _failures():
-            return tuple(row["sha256"] for row in self._db.query("select sha256 from files_to_erase"))
-
-    def file_erased(self, sha256: str) -> None:
-        with self._write():
-            self._db.execute("delete from files_to_erase where sha256 = ?", [sha256])
-
-    def audit(self) -> tuple[tuple[datetime, str], ...]:
-        """What was done for good, in order."""
-        with _failures():
-            return tuple((datetime.fromisoformat(row["when_utc"]), row["what"])
-                         for row in self._db.query("select when_utc, what from audit order by id"))
-
-    # --- the store as a whole ---------------------------------------------------------------------------------
-
-    def copy_to(self, path: Path) -> None:
-        """A consistent copy of the store in one file, while others read and write; whole or not there."""
-        aside = path.with_name(f".part-{path.name}")
-        aside.unlink(missing_ok=True)
-        with _failures():
-            self._db.execute("vacuum into ?", [str(aside)])
-        aside.replace(path)
-        for rest in ("-wal", "-shm"):  # of an older copy in its place: they would be played into the new one
-            path.with_name(path.name + rest).unlink(missing_ok=True)
-
-    def original_hashes(self) -> tuple[str, ...]:
-        """SHA-256 of every original that is known: pictures, and the mails and archives that they came in."""
-        sql = """
-            select sha256 as sha from pictures where sha256 is not null
-            union select substr(key, instr(key, ':') + 1) from submissions order by 1
-        """
-        with _failures():
-            return tuple(row["sha"] for row in self._db.query(sql))
-
-    def faults(self) -> tuple[str, ...]:
-        """What the database finds wrong with itself; empty where it is sound."""
-        with _failures():
-            sound = [row["integrity_check"] for row in self._db.query("pragma integrity_check")]
-            loose = list(self._db.query("pragma foreign_key_check"))
-        said = [f"The database says: {text}." for text in sound if text != "ok"]
-        return (*said, *(["Some rows of the database belong to nothing."] if loose else []))
-
-    # --- for the other modules of the store -------------------------------------------------------------------
-
-    def read(self, sql: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
-        with _failures():
-            return list(self._db.query(sql, list(values)))
+            return int(self._db.execute(sql, values).rowcount)
 
     @contextmanager
-    def writing(self) -> Iterator[Callable[..., Any]]:
-        """One transaction; gives what executes a statement in it."""
-        with self._write():
-            yield self._db.execute
-
-    @contextmanager
-    def _write(self) -> Iterator[None]:
+    def writing(self) -> Iterator[Callable[..., int]]:
         """One transaction that has the write lock from its start, so that it never fails half way for lack of it."""
         with _failures():
             self._db.conn.execute("begin immediate")
             try:
-                yield
+                yield self.execute
             except BaseException:
                 self._db.rollback()
                 raise

@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
 from service.errors import BadInputError
+from service.store.erasures import audit, erase, files_to_erase
 from service.store.forget import erase_files, forget, submissions_of
 from service.store.storage import Storage
 from service.work.placing import place_waiting
@@ -62,7 +63,7 @@ def test_no_byte_of_them_is_left_and_others_stay(data, storage, media, config):
     assert media.path(fakes_sha(SHARED)).read_bytes() == SHARED
     derived = {p.name for p in (data / "derived").glob("*/*")}
     assert derived == {e.sha256 for e, _ in others.pictures}
-    assert storage.audit() == ((NOW, "a sender was forgotten: 2 submissions"),)
+    assert audit(storage) == ((NOW, "a sender was forgotten: 2 submissions"),)
 
 
 def fakes_sha(content: bytes) -> str:
@@ -72,8 +73,8 @@ def fakes_sha(content: bytes) -> str:
 
 
 def test_a_run_that_was_cut_short_is_finished_by_the_next(data, storage, media):
-    storage.erase(submissions_of(storage, "zulfiqar@quendel.example"), NOW)  # and the power went
-    assert len(storage.files_to_erase()) == 4
+    erase(storage, submissions_of(storage, "zulfiqar@quendel.example"), NOW)  # and the power went
+    assert len(files_to_erase(storage)) == 4
     assert erase_files(storage, media) == 4
     assert traces(data, "zulfiqar") == []
     assert erase_files(storage, media) == 0

@@ -8,10 +8,12 @@ from datetime import UTC, datetime
 import pytest
 from sqlite_utils import Database
 
+from service.store.erasures import erase, files_to_erase
 from service.store.migrations import migrations
 from service.store.receipts import note_aired, receipt, receipt_hash
 from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from service.store.storage import DATABASE_NAME, Storage
+from service.store.whole import faults
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SHA = "ab" * 32
@@ -47,9 +49,9 @@ def test_a_receipt_says_on_air_and_later_erased(storage):
     (listed,) = storage.pictures(edition.id)
     note_aired(storage, listed.picture.id, NOW)
     assert receipt(storage, "a token").pictures[0].aired_utc == NOW
-    storage.erase((number,), NOW)
+    erase(storage, (number,), NOW)
     assert receipt(storage, "a token") == Receipt(None, erased_utc=NOW)
-    assert sorted(storage.files_to_erase()) == sorted([SHA, f"{1:064x}"])
+    assert sorted(files_to_erase(storage)) == sorted([SHA, f"{1:064x}"])
 
 
 def test_the_token_itself_is_nowhere_in_the_store(storage, config):
@@ -78,9 +80,9 @@ def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
         (listed,) = storage.submissions()
         assert (listed.submission.id, listed.submission.arrival.sender_name) == (7, "Bo")
         assert listed.submission.arrival.suggestions[0].value == "Bo"
-        assert storage.faults() == ()
+        assert faults(storage) == ()
         storage.add_submission(1, arrival(), NOW)
         with pytest.raises(Exception, match="CHECK"):
             storage.add_submission(1, Arrival("x:1", "other", "a", ()), NOW)  # type: ignore[arg-type]
-        storage.erase((7,), NOW)
-        assert storage.faults() == ()
+        erase(storage, (7,), NOW)
+        assert faults(storage) == ()

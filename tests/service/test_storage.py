@@ -104,7 +104,7 @@ def test_counts_order_and_neighbours(storage):
 
 def test_another_connection_reads_while_one_writes(config, storage):
     edition = storage.add_edition(PLAN)
-    with Storage(config.data_dir) as reader, storage._write():
+    with Storage(config.data_dir) as reader, storage.writing():
         storage._db.table("submissions")
         assert reader.editions() == (edition,)
 
@@ -134,6 +134,7 @@ def test_a_migration_and_its_note_share_one_transaction(tmp_path):
     connection = sqlite3.connect(tmp_path / DATABASE_NAME)
     names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
     assert names == ["m001_editions", "m002_submissions", "m003_pictures", "m004_annotations",
-                     "m005_suggestions", "m006_erasures", "m007_forms"]
+                     "m005_suggestions", "m006_erasures", "m007_forms", "m008_jobs", "m009_consents",
+                         "m010_mailboxes"]
     assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
     connection.close()

@@ -1,0 +1,104 @@
+"""What is to be erased: rows at once, files noted in the same transaction and removed after it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from service.store.rows import time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+#: Originals that something in the store still stands for.
+_WANTED = """
+    select sha256 from pictures where sha256 is not null
+    union select substr(key, instr(key, ':') + 1) from submissions
+    where id not in (select submission_id from mails_erased)
+"""
+
+
+def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
+    """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
+    rows = storage.read("select id, sender_name, sender_address from submissions")
+    wanted = sender.casefold()  # compared here: the database folds the case of ASCII letters only
+    return tuple(row["id"] for row in rows if (row["sender_address"] or row["sender_name"]).casefold() == wanted)
+
+
+def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -> None:
+    """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing."""
+    marks = ", ".join("?" * len(submission_ids))
+    mine, ids = f"submission_id in ({marks})", list(submission_ids)
+    storage.execute("pragma secure_delete = on")  # overwritten, not only let go
+    with storage.writing():
+        storage.execute(
+            f"""
+            insert or ignore into files_to_erase
+            select sha256 from pictures where sha256 is not null and {mine}
+            union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
+            """, [*ids, *ids])
+        for table in ("annotations", "jobs"):
+            storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
+        for table in ("consents", "mails_erased", "pictures", "suggestions"):
+            storage.execute(f"delete from {table} where {mine}", ids)
+        storage.execute("insert or ignore into erased_receipts select receipt, ? from submissions where receipt is not "
+                        f"null and id in ({marks})", [time_text(when_utc), *ids])
+        storage.execute(f"delete from submissions where id in ({marks})", ids)
+        _keep_wanted(storage)
+        note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions")
+    fold(storage)
+
+
+def old_mails(storage: Storage, before_utc: datetime) -> tuple[int, ...]:
+    """Ids of submissions by mail that were stored before that time and whose whole mail is still kept."""
+    rows = storage.read(
+        """
+        select id from submissions where source = 'mail' and stored_utc < ?
+        and id not in (select submission_id from mails_erased)
+        """, [time_text(before_utc)])
+    return tuple(row["id"] for row in rows)
+
+
+def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -> None:
+    """Give up the whole mails (their text) of submissions; pictures, and sentences that were quoted of them, stay."""
+    storage.execute("pragma secure_delete = on")
+    with storage.writing():
+        for k in submission_ids:
+            storage.execute("insert or ignore into files_to_erase select substr(key, instr(key, ':') + 1) "
+                            "from submissions where id = ?", [k])
+            storage.execute("insert or ignore into mails_erased values (?, ?)", [k, time_text(when_utc)])
+            storage.execute("update pictures set sha256 = null where submission_id = ? and sha256 = "
+                            "(select substr(key, instr(key, ':') + 1) from submissions where id = ?)", [k, k])
+        _keep_wanted(storage)
+        note(storage, when_utc, f"mails were erased after their time: {len(submission_ids)}")
+    fold(storage)
+
+
+def files_to_erase(storage: Storage) -> tuple[str, ...]:
+    return tuple(row["sha256"] for row in storage.read("select sha256 from files_to_erase"))
+
+
+def file_erased(storage: Storage, sha256: str) -> None:
+    with storage.writing():
+        storage.execute("delete from files_to_erase where sha256 = ?", [sha256])
+
+
+def note(storage: Storage, when_utc: datetime, what: str) -> None:
+    """A line of what was done for good, within a transaction; without any personal data."""
+    storage.execute("insert into audit (when_utc, what) values (?, ?)", [time_text(when_utc), what])
+
+
+def audit(storage: Storage) -> tuple[tuple[datetime, str], ...]:
+    """What was done for good, in order."""
+    return tuple((datetime.fromisoformat(row["when_utc"]), row["what"])
+                 for row in storage.read("select when_utc, what from audit order by id"))
+
+
+def fold(storage: Storage) -> None:
+    """The log holds what was erased until it is folded into the store."""
+    storage.execute("pragma wal_checkpoint(truncate)")
+
+
+def _keep_wanted(storage: Storage) -> None:
+    storage.execute(f"delete from files_to_erase where sha256 in ({_WANTED})")

@@ -1,0 +1,162 @@
+"""The queue of pictures to be placed: durable, and each picture with one worker at a time.
+
+A picture is leased (who, until when, how often). A worker that lives renews its leases; one that was killed does not,
+and its pictures are taken up again by whoever asks next. A picture whose placing fails again and again is put aside
+with the reason, and so is one whose workers keep vanishing: perhaps it is what ends them. All times are UTC.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from service.store.records import Lease, QueueCounts, StoredAnnotation
+from service.store.rows import time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+#: How often a picture may fail, and how often its worker may vanish without a word (a machine that is switched off).
+FAILURES, VANISHED = 3, 10
+
+# Of version :version, and neither done nor put aside: what a new engine or a person asks for is due again.
+_DUE = """
+    from pictures p join submissions s on s.id = p.submission_id
+    left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
+    left join jobs j on j.picture_id = p.id
+    where p.refused is null and p.sha256 is not null
+    and (a.engine_version is not :version or coalesce(j.again, 0))
+    and (j.quarantined is null or j.engine_version is not :version)
+"""
+_FREE = " and (j.leased_until_utc is null or j.leased_until_utc <= :now)"
+
+
+def lease(storage: Storage, version: str, owner: str, count: int, now: datetime, seconds: float) -> tuple[Lease, ...]:
+    """Give at most `count` pictures to an owner, the first received first; nobody else gets them for so many seconds.
+
+    version: of the engine that will place them.
+    """
+    until = now + timedelta(seconds=seconds)
+    leases: list[Lease] = []
+    with storage.writing() as execute:
+        rows = storage.read(
+            f"""
+            select p.id, j.attempts, j.failures, j.engine_version as counted {_DUE} {_FREE}
+            order by coalesce(s.received_utc, s.stored_utc), s.id, p.position limit :count
+            """, {"version": version, "now": time_text(now), "count": count})
+        for row in rows:
+            same = row["counted"] == version
+            attempts, failures = (row["attempts"], row["failures"]) if same else (0, 0)
+            if attempts - failures >= VANISHED:
+                _put_aside(storage, row["id"], version, f"Whoever placed it was ended {attempts} times before it was "
+                                                        "done.")
+                continue
+            execute(
+                """
+                insert into jobs (picture_id, engine_version, attempts, failures, leased_by, leased_until_utc)
+                values (:id, :version, :attempts, :failures, :owner, :until)
+                on conflict (picture_id) do update set engine_version = :version, attempts = :attempts,
+                failures = :failures, leased_by = :owner, leased_until_utc = :until, quarantined = null
+                """, {"id": row["id"], "version": version, "attempts": attempts + 1, "failures": failures,
+                      "owner": owner, "until": time_text(until)})
+            leases.append(Lease(storage.picture(row["id"]), owner, until, attempts + 1, failures))
+    return tuple(leases)
+
+
+def renew(storage: Storage, owner: str, now: datetime, seconds: float) -> None:
+    """Keep all that an owner has; what somebody else took up meanwhile is not its own any more."""
+    with storage.writing() as execute:
+        execute("update jobs set leased_until_utc = ? where leased_by = ?",
+                [time_text(now + timedelta(seconds=seconds)), owner])
+
+
+def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Sequence[str],
+           ready: bytes = b"") -> bool:
+    """Store a leased picture's annotation and end its lease, all or nothing.
+
+    False where the lease was lost: nothing is stored then; whoever has it now will.
+    """
+    with storage.writing() as execute:
+        if not _is_mine(storage, owner, stored.picture_id):
+            return False
+        storage.insert_annotation(stored, best_seen, ready)
+        execute("delete from jobs where picture_id = ?", [stored.picture_id])
+    return True
+
+
+def fail(storage: Storage, owner: str, picture_id: int, version: str, reason: str,
+         stored: StoredAnnotation | None = None) -> bool:
+    """Note that a leased picture's worker failed. True: it is put aside now, with the reason, and with the annotation
+    that says so (if one is given) for the pages; False: it will be tried again, or is not this owner's any more."""
+    with storage.writing() as execute:
+        if not _is_mine(storage, owner, picture_id):
+            return False
+        execute("update jobs set failures = failures + 1, leased_by = null, leased_until_utc = null "
+                "where picture_id = ?", [picture_id])
+        (row,) = storage.read("select failures from jobs where picture_id = ?", [picture_id])
+        if row["failures"] < FAILURES:
+            return False
+        if stored is not None:
+            storage.insert_annotation(stored, ())
+        _put_aside(storage, picture_id, version, reason)
+    return True
+
+
+def release(storage: Storage, owner: str) -> None:
+    """Give back all that an owner has and will not place; it does not count as an attempt."""
+    with storage.writing() as execute:
+        execute("update jobs set attempts = attempts - 1, leased_by = null, leased_until_utc = null "
+                "where leased_by = ?", [owner])
+
+
+def ask_again(storage: Storage, picture_ids: Sequence[int]) -> int:
+    """Have pictures placed anew, those put aside too, with all counts at nought; how many.
+
+    Who is being placed at this moment is left alone.
+    """
+    with storage.writing() as execute:
+        return sum(execute(
+            """
+            insert into jobs (picture_id, engine_version, again)
+            select id, '', 1 from pictures where id = ? and refused is null and sha256 is not null
+            on conflict (picture_id) do update set attempts = 0, failures = 0, quarantined = null, again = 1
+            where leased_by is null or quarantined is not null
+            """, [k]) for k in picture_ids)
+
+
+def to_retry(storage: Storage) -> tuple[int, ...]:
+    """Pictures that were put aside, or could not be read at all."""
+    rows = storage.read(
+        """
+        select p.id from pictures p left join jobs j on j.picture_id = p.id
+        where p.refused is null and p.sha256 is not null and (j.quarantined is not null or
+        (select status from annotations where picture_id = p.id order by id desc limit 1) = 'unreadable')
+        order by p.id
+        """)
+    return tuple(row["id"] for row in rows)
+
+
+def counts(storage: Storage, version: str, now: datetime) -> QueueCounts:
+    """How many pictures wait for this version of the engine (the leased ones not among them), and so on."""
+    values = {"version": version, "now": time_text(now)}
+    (due,) = storage.read(f"select count(*) as n {_DUE}", values)
+    (free,) = storage.read(f"select count(*) as n {_DUE} {_FREE}", values)
+    (aside,) = storage.read("select count(*) as n from jobs where quarantined is not null and engine_version = ?",
+                            [version])
+    return QueueCounts(free["n"], due["n"] - free["n"], aside["n"])
+
+
+def quarantined(storage: Storage) -> dict[int, str]:
+    """Ids of the pictures that are put aside, and why."""
+    rows = storage.read("select picture_id, quarantined from jobs where quarantined is not null order by picture_id")
+    return {row["picture_id"]: row["quarantined"] for row in rows}
+
+
+def _is_mine(storage: Storage, owner: str, picture_id: int) -> bool:
+    return bool(storage.read("select 1 from jobs where picture_id = ? and leased_by = ?", [picture_id, owner]))
+
+
+def _put_aside(storage: Storage, picture_id: int, version: str, reason: str) -> None:
+    storage.execute("update jobs set engine_version = ?, quarantined = ?, leased_by = null, leased_until_utc = null, "
+                    "again = 0 where picture_id = ?", [version, reason, picture_id])

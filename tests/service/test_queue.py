@@ -1,0 +1,114 @@
+"""The queue: one worker at a time has a picture, a vanished one's are taken up again, a bad one is put aside."""
+
+from __future__ import annotations
+
+import threading
+from datetime import UTC, datetime, timedelta
+
+import fakes
+import pytest
+
+from service.store import queue
+from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from service.store.storage import Storage
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+LATER = NOW + timedelta(seconds=61)
+
+
+@pytest.fixture
+def waiting(storage):
+    """Ten pictures that wait, and one that was refused."""
+    edition = storage.add_edition(EditionPlan(1))
+    for k in range(10):
+        storage.add_submission(edition.id, Arrival(f"file:{k:064x}", "folder", f"{k}.png", (
+            Enclosure(f"{k}.png", 10, f"{k:064x}", "image/png"),)), NOW)
+    storage.add_submission(edition.id, Arrival("file:ff", "folder", "no.gif", (
+        Enclosure("no.gif", 10, f"{99:064x}", None, "It is a GIF."),)), NOW)
+    return storage
+
+
+def ids(leases):
+    return [k.picture.id for k in leases]
+
+
+def stored(picture_id, version="1", status="annotated"):
+    made = fakes.annotation() if status == "annotated" else fakes.bare(status, "It hangs.")
+    return StoredAnnotation(picture_id, made, version, NOW, "0" * 16)
+
+
+def test_nobody_gets_what_another_has_until_its_time_is_over(waiting):
+    assert ids(queue.lease(waiting, "1", "a", 3, NOW, 60)) == [1, 2, 3]
+    assert ids(queue.lease(waiting, "1", "b", 3, NOW, 60)) == [4, 5, 6]
+    assert queue.counts(waiting, "1", NOW) == queue.QueueCounts(4, 6, 0)
+    queue.renew(waiting, "b", NOW + timedelta(seconds=30), 60)
+    again = queue.lease(waiting, "1", "c", 20, LATER, 60)  # a was killed, b lives
+    assert ids(again) == [1, 2, 3, 7, 8, 9, 10]
+    assert [k.attempts for k in again[:4]] == [2, 2, 2, 1]
+    assert not queue.finish(waiting, "a", stored(1), ())  # it was only slow: c has the picture now
+    assert queue.finish(waiting, "c", stored(1), ())
+    assert queue.finish(waiting, "b", stored(4), ())
+    assert not queue.finish(waiting, "b", stored(4), ())
+    assert waiting.annotation(1).engine_version == "1"
+
+
+def test_what_is_done_is_due_again_for_another_version_only(waiting):
+    for given in queue.lease(waiting, "1", "a", 20, NOW, 60):
+        assert queue.finish(waiting, "a", stored(given.picture.id), ("Copernicus",), b"")
+    assert queue.lease(waiting, "1", "a", 20, NOW, 60) == ()
+    assert len(queue.lease(waiting, "2", "a", 20, NOW, 60)) == 10
+
+
+def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiting):
+    for attempt in range(1, queue.FAILURES + 1):
+        (given,) = queue.lease(waiting, "1", "a", 1, NOW, 60)
+        assert (given.picture.id, given.attempts, given.failures) == (1, attempt, attempt - 1)
+        aside = queue.fail(waiting, "a", 1, "1", "It hangs.", stored(1, status="unreadable"))
+        assert aside == (attempt == queue.FAILURES)
+    assert queue.quarantined(waiting) == {1: "It hangs."}
+    assert waiting.annotation(1).annotation.status == "unreadable"
+    assert ids(queue.lease(waiting, "1", "a", 2, NOW, 60)) == [2, 3]  # the rest goes on
+    assert [next(iter(listed.quarantined)) for listed in waiting.submissions()][:2] == ["It hangs.", ""]
+    assert queue.to_retry(waiting) == (1,)
+    assert queue.ask_again(waiting, [1, 11, 12]) == 1  # 11 was refused: there is no picture to place
+    assert ids(queue.lease(waiting, "1", "b", 1, NOW, 60)) == [1]
+    assert queue.finish(waiting, "b", stored(1), ())
+    assert queue.quarantined(waiting) == {}
+
+
+def test_a_picture_whose_workers_vanish_is_put_aside_in_the_end(waiting):
+    now = NOW
+    for _ in range(queue.VANISHED):
+        assert ids(queue.lease(waiting, "1", "a", 1, now, 60)) == [1]
+        now += timedelta(seconds=61)
+    assert ids(queue.lease(waiting, "1", "a", 2, now, 60)) == [2]
+    assert "ended 10 times" in queue.quarantined(waiting)[1]
+
+
+def test_what_is_given_back_does_not_count(waiting):
+    for _ in range(queue.VANISHED + 5):
+        assert ids(queue.lease(waiting, "1", "a", 1, NOW, 60)) == [1]
+        queue.release(waiting, "a")
+
+
+def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
+    edition = waiting.editions()[0]
+    for k in range(200):
+        waiting.add_submission(edition.id, Arrival(f"file:{1000 + k:064x}", "folder", f"{k}.png", (
+            Enclosure(f"{k}.png", 10, f"{1000 + k:064x}", "image/png"),)), NOW)
+    got: dict[str, list[int]] = {name: [] for name in "abcd"}
+
+    def take(owner):
+        with Storage(config.data_dir) as mine:
+            while given := queue.lease(mine, "1", owner, 3, NOW, 60):
+                for one in given:
+                    assert queue.finish(mine, owner, stored(one.picture.id), (), b"x")
+                got[owner] += ids(given)
+
+    threads = [threading.Thread(target=take, args=(name,)) for name in got]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    taken = sorted(k for one in got.values() for k in one)
+    assert taken == [*range(1, 11), *range(12, 212)]
