@@ -16,6 +16,7 @@ from annotate.borrowed import with_nights
 from annotate.clock import judge, picture_time
 from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from annotate.discs import look_at
+from annotate.drawings import is_drawing
 from annotate.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
 from annotate.ephemeris import aspect_at
 from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
@@ -44,6 +45,7 @@ from annotate.spots import brightest_spot
 from annotate.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
 from annotate.taken import read_taken
 from annotate.verdict import (
+    DRAWN,
     LEAST_RADIUS_PX,
     TINY_SPOT_PX,
     Trust,
@@ -153,6 +155,8 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     look = look_at(picture, limbs[0]) if limbs and why.stage == "pose" else None
     said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
+    if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
+        said = DRAWN
     clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
     return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,

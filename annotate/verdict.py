@@ -102,6 +102,11 @@ class Without:
     advice: str
 
 
+#: What is said of a drawing.
+DRAWN = Without(
+    "unplaced", "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
+    "Names can only be put on a photograph of the Moon itself.",
+)
 SMALL_ADVICE = (
     "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the Moon. "
     "Lower the exposure until the seas show."

@@ -132,3 +132,40 @@ def off_screen(photograph: bytes, seed: int, pitch_px: float | None = None) -> b
     shown = np.clip(255 * np.clip(out, 0, 1) ** (1 / 2.2) + 0.5, 0, 255).astype(np.uint8)
     Image.fromarray(shown).save(buffer, "JPEG", quality=88)
     return buffer.getvalue()
+
+
+def drawing(kind: str, seed: int) -> bytes:
+    """A Moon drawn by a program ("flat"), or by pencil on paper and photographed ("pencil"); JPEG, 1200 by 900."""
+    rng = np.random.default_rng([seed, 5, kind == "flat"])
+    x, y, radius = int(rng.integers(400, 800)), int(rng.integers(330, 570)), int(rng.integers(180, 310))
+    out = io.BytesIO()
+    if kind == "flat":
+        page = np.full((900, 1200, 3), tuple(int(v) for v in rng.integers(5, 60, 3)), np.uint8)
+        cv2.circle(page, (x, y), radius, (240, 225, int(rng.integers(120, 210))), -1, cv2.LINE_AA)
+        for _ in range(int(rng.integers(4, 9))):
+            turn, away = rng.uniform(0, 2 * np.pi), rng.uniform(0, 0.7) * radius
+            at = int(x + away * np.cos(turn)), int(y + away * np.sin(turn))
+            cv2.circle(page, at, int(rng.uniform(0.05, 0.2) * radius), (200, 190, 150), -1, cv2.LINE_AA)
+        Image.fromarray(page).save(out, "JPEG", quality=90)
+        return out.getvalue()
+    if kind != "pencil":
+        raise ValueError(f"unknown kind {kind!r}: flat or pencil")
+    ink = np.zeros((900, 1200), np.uint8)
+    for _ in range(3):
+        wobble = tuple(int(v) for v in rng.integers(-4, 5, 2))
+        cv2.circle(ink, (x + wobble[0], y + wobble[1]), radius + int(rng.integers(-3, 4)), 130, 2, cv2.LINE_AA)
+    for _ in range(int(rng.integers(8, 18))):
+        turn, away = rng.uniform(0, 2 * np.pi), rng.uniform(0, 0.75) * radius
+        at, size = np.array([x + away * np.cos(turn), y + away * np.sin(turn)]), rng.uniform(0.04, 0.18) * radius
+        cv2.circle(ink, tuple(at.astype(int)), int(size), 150, 2, cv2.LINE_AA)
+        for step in np.linspace(-1, 1, 12):
+            half = size * np.sqrt(max(1 - step**2, 0))
+            p, q = (at + np.array([(step + lean) * size, way * half]) for lean, way in ((0.0, -1), (0.3, 1)))
+            cv2.line(ink, tuple(p.astype(int)), tuple(q.astype(int)), 110, 2, cv2.LINE_AA)
+    grain = cv2.GaussianBlur(rng.normal(0, 1, ink.shape).astype(np.float32), (0, 0), 1.2)
+    yy, xx = np.mgrid[:900, :1200]
+    paper = 205 + 12 * grain + 18 * np.cos((xx + yy) / 900.0)
+    shade = paper * (1 - cv2.GaussianBlur(ink, (0, 0), 0.8) / 255.0 * (0.9 + 0.3 * grain))
+    page = np.clip(shade[..., None] * (1.0, 0.98, 0.93), 0, 255).astype(np.uint8)
+    Image.fromarray(page).save(out, "JPEG", quality=88)
+    return out.getvalue()
