@@ -6,22 +6,26 @@ For close-ups and discs cut by the frame, where no arc is long enough. Keypoints
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.resources import files
 
 import cv2
 import numpy as np
 
 from annotate.records import ByteArray, Float32Array
-from annotate.relight import as_displayed, disc_model, light
-from annotate.skies import Sky
+from annotate.relight import as_displayed, disc_model, frame_grid, light
+from annotate.skies import Sky, any_time
 
 #: Radius of the predicted disc, px, and longest side of the picture searched.
 MODEL_PX = 450.0
 PICTURE_PX = 1000
 LEAST_INLIERS = 10
 #: Keypoints kept of the picture and of the prediction, and Lowe's ratio of nearest to second distance.
-PICTURE_KEYS, MODEL_KEYS, RATIO = 1500, 3000, 0.85
+PICTURE_KEYS, MODEL_KEYS, RATIO = 1500, 2000, 0.85
+#: The skies tried where no date is known; keypoints' places are kept in parts of a pixel.
+UNDATED, XY_PARTS = any_time(15.0, 15.0), 32
 #: So many agreeing places settle the matter: no further sky is tried.
 ENOUGH = 40
 
@@ -50,8 +54,13 @@ def _keys(image: ByteArray, most: int) -> _Keys:
     points, descriptor = finder.detectAndCompute(image, None)
     if descriptor is None:
         return _Keys(np.zeros((0, 2)), np.zeros((0, 128), np.float32))
-    root = np.sqrt(descriptor / np.maximum(descriptor.sum(axis=1, keepdims=True), 1e-6))
-    return _Keys(np.array([p.pt for p in points]), root.astype(np.float32))
+    return _Keys(np.array([p.pt for p in points]), _rooted(descriptor))
+
+
+def _rooted(descriptor: np.ndarray) -> Float32Array:
+    """Square roots of shares, so that a product of two is a likeness (Arandjelovic & Zisserman, CVPR 2012)."""
+    whole = descriptor.astype(np.float32)
+    return np.asarray(np.sqrt(whole / np.maximum(whole.sum(axis=1, keepdims=True), 1e-6)), np.float32)
 
 
 def _mirrored(keys: _Keys, width: int) -> _Keys:
@@ -63,9 +72,41 @@ def _mirrored(keys: _Keys, width: int) -> _Keys:
 
 @lru_cache(maxsize=32)
 def _predicted(sky: Sky) -> tuple[_Keys, int]:
-    """Keypoints of the relit disc and its middle index; kept, for the skies of undated pictures are always the same."""
+    """Keypoints of the relit disc and its middle index. Those of undated skies are read ready made."""
+    if sky in UNDATED and sky.sub_solar_lon_deg in _kept():
+        xy, descriptor = _kept()[sky.sub_solar_lon_deg]
+        return _Keys(xy, _rooted(descriptor)), frame_grid(MODEL_PX)[2]
+    image, centre = _image(sky)
+    return _keys(image, MODEL_KEYS), centre
+
+
+def _image(sky: Sky) -> tuple[ByteArray, int]:
     model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, MODEL_PX, sky.distance_radii)
-    return _keys(as_displayed(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)), 4000), model.centre
+    return as_displayed(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)), model.centre
+
+
+@cache
+def _kept() -> dict[float, tuple[np.ndarray, ByteArray]]:
+    """Sub-solar longitude to keypoints (N, 2) and descriptors (N, 128), as `build_keypoints` wrote them: a third of a
+    second each to compute, and a picture without a date or a limb wants all of them."""
+    packed = np.load(io.BytesIO(files("annotate").joinpath("data", "keypoints.npz").read_bytes()), allow_pickle=False)
+    ends = np.cumsum(packed["count"])
+    xy, descriptor = (np.split(packed[name], ends[:-1]) for name in ("xy", "descriptor"))
+    return {float(lon): (a.astype(float) / XY_PARTS, b)
+            for lon, a, b in zip(packed["lon"], xy, descriptor, strict=True)}
+
+
+def pack_keypoints() -> bytes:
+    """The file of `_kept`, for the skies of UNDATED."""
+    finder = cv2.SIFT.create(nfeatures=MODEL_KEYS, contrastThreshold=0.02)
+    found = [finder.detectAndCompute(_image(sky)[0], None) for sky in UNDATED]
+    out = io.BytesIO()
+    np.savez_compressed(
+        out, lon=[sky.sub_solar_lon_deg for sky in UNDATED], count=[len(points) for points, _ in found],
+        xy=np.concatenate([np.round(np.array([p.pt for p in points]) * XY_PARTS).astype(np.uint16)
+                           for points, _ in found]),
+        descriptor=np.concatenate([d.astype(np.uint8) for _, d in found]))
+    return out.getvalue()
 
 
 def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Similarity]:

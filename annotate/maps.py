@@ -1,8 +1,8 @@
 """The package's reference maps of the Moon: albedo, relief, and the local horizon for cast shadows.
 
 Grids are equirectangular, row 0 at the north pole, longitude -180..180, cell centres at half steps. They are built by
-tests/builders/build_maps.py from agency data (credits in data/maps.json). This module and `catalogue` are the only
-ones that read a file, and they read nothing but the package's own.
+tests/builders/build_maps.py from agency data (credits in data/maps.json). This module, `catalogue` and
+`keypoints` read files, and nothing but the package's own.
 """
 
 from __future__ import annotations

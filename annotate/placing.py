@@ -16,7 +16,7 @@ from itertools import islice
 import cv2
 import numpy as np
 
-from annotate.keypoints import match_keypoints
+from annotate.keypoints import UNDATED, match_keypoints
 from annotate.limb import Circle, fit_limb
 from annotate.matching import Pyramid
 from annotate.orient import Rings, best_turns, rings, unroll
@@ -154,7 +154,7 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
-        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: any_time(15.0, 15.0))
+        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: UNDATED)
     for allowed in ways:
         skies = allowed()
         for s in match_keypoints(display, skies):

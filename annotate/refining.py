@@ -32,7 +32,7 @@ WIDE_SIGMA_DEG = 2.0
 #: Flattening or a lens is believed where it takes the misfit below this share of what it was without; solved for
 #: only where a linear step promises at least the second.
 ASKED_FOR, PROMISED = 0.8, 0.9
-#: Shares of the radius, and of the picture's half diagonal at its corner (common practice: wide phone lenses reach 0.1).
+#: Shares of the radius, and of half the diagonal at the corner (common practice: wide phone lenses reach 0.1).
 MOST_FLATTENING, MOST_K1 = 0.25, 0.2
 #: A solution needs as many agreeing patches.
 LEAST_MATCHES = 12

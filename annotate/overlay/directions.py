@@ -1,7 +1,8 @@
 """Where north, south and the Moon's east and west stand in a picture.
 
 Outside the limb where there is room; where the frame cuts the disc, at the frame's edge with an arrow; and where the
-disc's centre is out of the frame or near its edge (a close-up) as a small compass in the darkest corner, turned as the disc is.
+disc's centre is out of the frame or near its edge (a close-up) as a small compass in the darkest corner, turned as the
+disc is.
 East and west are the Moon's own, and the letters say so, because in the sky they are the other way round.
 """
 
