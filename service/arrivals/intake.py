@@ -80,7 +80,7 @@ class Intake:
 
 def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
     """A loose file and its row as an arrival, and the bytes to keep: the file, and what it holds as an archive."""
-    enclosures, contents = _opened([Attachment(received.name, received.data, "")], limits)
+    enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
     arrival = Arrival(key, "folder", received.origin, tuple(enclosures))
     return (_with_row(arrival, received.row) if received.row else arrival), [received.data, *contents]
 
@@ -92,7 +92,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
     if isinstance(mail, NotFound):
         refused = Enclosure(name, len(raw), sha256_of(raw), "message/rfc822", f"{mail.reason} {mail.advice}")
         return Arrival(key, "mail", received.origin, (refused,)), [raw]
-    enclosures, contents = _opened(_worth_listing(mail.attachments), limits)
+    enclosures, contents = opened(_worth_listing(mail.attachments), limits)
     if not enclosures:
         enclosures = [Enclosure(name, len(raw), sha256_of(raw), "message/rfc822",
                                 "The mail has no picture attached. Please ask for the picture as an attachment.")]
@@ -103,7 +103,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
     return (_with_row(arrival, row) if row else arrival), [raw, *(a.data for a in mail.attachments), *contents]
 
 
-def _opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
     """Enclosures of files, archives opened one level deep, each content once; and the contents of the archives."""
     enclosures: dict[str, Enclosure] = {}
     contents: list[bytes] = []

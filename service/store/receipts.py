@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 
+from service.store.erasures import erase
 from service.store.records import Receipt, ReceiptPicture
 from service.store.rows import text_time, time_text
 from service.store.storage import Storage
@@ -38,7 +39,17 @@ def receipt(storage: Storage, token: str) -> Receipt | None:
     return None
 
 
+def withdraw(storage: Storage, token: str, when_utc: datetime) -> None:
+    """Erase what came with a receipt: it is as if it had never been sent, but that the receipt says so.
+
+    The files are only noted to go; `forget.erase_files` removes them.
+    """
+    found = receipt(storage, token)
+    if found and found.submission_id is not None:
+        erase(storage, (found.submission_id,), when_utc)
+
+
 def note_aired(storage: Storage, picture_id: int, when_utc: datetime) -> None:
     """Note that a picture was on air; its sender's receipt says so from then on."""
-    with storage.writing() as execute:
-        execute("update pictures set aired_utc = ? where id = ?", [time_text(when_utc), picture_id])
+    with storage.writing():
+        storage.execute("update pictures set aired_utc = ? where id = ?", [time_text(when_utc), picture_id])

@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from service.store.erasures import erase, files_to_erase
 from service.store.migrations import migrations
-from service.store.receipts import note_aired, receipt, receipt_hash
+from service.store.receipts import note_aired, receipt, receipt_hash, withdraw
 from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from service.store.storage import DATABASE_NAME, Storage
 from service.store.whole import faults
@@ -45,11 +45,11 @@ def test_a_receipt_is_found_by_its_token_alone(storage):
 
 def test_a_receipt_says_on_air_and_later_erased(storage):
     edition = storage.add_edition(EditionPlan(1))
-    number = storage.add_submission(edition.id, arrival(), NOW)
+    storage.add_submission(edition.id, arrival(), NOW)
     (listed,) = storage.pictures(edition.id)
     note_aired(storage, listed.picture.id, NOW)
     assert receipt(storage, "a token").pictures[0].aired_utc == NOW
-    erase(storage, (number,), NOW)
+    withdraw(storage, "a token", NOW)
     assert receipt(storage, "a token") == Receipt(None, erased_utc=NOW)
     assert sorted(files_to_erase(storage)) == sorted([SHA, f"{1:064x}"])
 

@@ -1,0 +1,155 @@
+"""A form to a submission: kept, told apart, taken once; and the reading of its fields."""
+
+from __future__ import annotations
+
+import io
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import fakes
+import pytest
+
+from service.arrivals.forms import Form, SentFile, take_form
+from service.arrivals.intake import Intake, open_edition
+from service.arrivals.suggest import credit_of
+from service.config import Config, Limits
+from service.store.receipts import receipt
+from service.store.records import ConsentRecord
+from service.store.whole import original_hashes
+from service.web.public_form import AGREED, local_time, read_form
+from service.work.media import sha256_of
+
+NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
+ID = "0" * 32
+YES = ConsentRecord("given", "form", AGREED, noted_by="the sender")
+FORM = Form("form", ID, "Ilse from Vienna", address="ilse@example.org", place_name="Vienna", equipment="6 inch",
+            consent=YES)
+
+
+@pytest.fixture
+def intake(storage, media, config):
+    return Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+
+
+def sent(data: bytes, name: str = "moon.png") -> SentFile:
+    return SentFile(name, io.BytesIO(data))
+
+
+def test_a_form_is_one_submission_with_all_its_pictures(intake, storage, media):
+    pictures = [fakes.png(shade=k) for k in (10, 20)]
+    taken = take_form(intake, FORM, [sent(p, f"{k}.png") for k, p in enumerate(pictures)], lambda key: "token " + key)
+    assert taken.outcome == "taken"
+    (listed,) = storage.submissions()
+    arrival = listed.submission.arrival
+    assert (arrival.source, arrival.sender_name, arrival.credit_line, arrival.sender_address, arrival.place_name,
+            arrival.equipment, arrival.received_utc) == (
+        "form", "Ilse from Vienna", "Ilse from Vienna", "ilse@example.org", "Vienna", "6 inch", NOW)
+    assert [e.given_name for e, _ in listed.pictures] == ["0.png", "1.png"]
+    assert [media.path(sha256_of(p)).read_bytes() for p in pictures] == pictures
+    assert [(c.state, c.kind, c.evidence) for c in listed.consents] == [("given", "form", AGREED)]
+    assert receipt(storage, "token " + taken.key).submission_id == listed.submission.id
+
+
+def test_what_was_typed_is_an_original_too_so_that_backups_are_whole(intake, storage, media):
+    taken = take_form(intake, FORM, [sent(fakes.png())])
+    record = json.loads(media.path(taken.key.partition(":")[2]).read_bytes())
+    assert (record["name"], record["address"], record["consent"]) == ("Ilse from Vienna", "ilse@example.org", AGREED)
+    for sha in original_hashes(storage):
+        assert sha256_of(media.path(sha).read_bytes()) == sha
+
+
+def test_the_same_form_twice_is_one_and_another_form_with_the_same_picture_is_another(intake, storage):
+    first = take_form(intake, FORM, [sent(fakes.png())])
+    again = take_form(intake, FORM, [sent(fakes.png())])
+    assert (first.outcome, again.outcome, first.key) == ("taken", "known", again.key)
+    other = take_form(intake, replace(FORM, form_id="1" * 32), [sent(fakes.png())])
+    assert other.outcome == "taken"
+    assert len(list(storage.submissions())) == 2
+
+
+def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media):
+    page, pack = b"<html>hello</html>", b"PK\x03\x04" + b"x" * 60
+    taken = take_form(intake, FORM, [sent(page, "a.jpg"), sent(pack, "b.zip"), sent(fakes.png())])
+    assert taken.outcome == "taken"
+    assert [e.refused is None for e in taken.enclosures] == [False, False, True]
+    kept = {p.name for p in (media.root / "originals").rglob("*") if p.is_file()}
+    assert kept == {sha256_of(fakes.png()), taken.key.partition(":")[2]}
+
+    refused = take_form(intake, replace(FORM, form_id="2" * 32), [sent(page, "../a.jpg"), sent(b"", "")])
+    assert (refused.outcome, [e.given_name for e in refused.enclosures]) == (
+        "refused", ["../a.jpg", "picture without a name"])
+    assert len(list(storage.submissions())) == 1
+
+
+def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
+    small = replace(intake, config=Config(config.data_dir, limits=Limits(picture_bytes=1_000_000)))
+    taken = take_form(small, FORM, [sent(fakes.png() + bytes(1_000_000), "big.png")])
+    assert taken.enclosures[0].refused.startswith("It is larger than 1 MB")
+    assert taken.enclosures[0].size_bytes > 1_000_000
+
+
+def test_who_asks_not_to_be_named_is_not(intake, storage):
+    take_form(intake, replace(FORM, name="", unnamed=True), [sent(fakes.png())])
+    (listed,) = storage.submissions()
+    assert credit_of(listed.submission.arrival).unnamed
+
+
+# --- the fields ---------------------------------------------------------------------------------------------------
+
+GOOD = {"name": "Ilse", "agreed": "yes"}
+
+
+def read(**fields):
+    return read_form({**GOOD, **fields}, ID, "Europe/Vienna", NOW)
+
+
+def test_a_name_and_the_tick_are_enough():
+    form = read().form
+    assert (form.name, form.consent.evidence, form.consent.minor, form.consent.guardian) == (
+        "Ilse", AGREED, False, False)
+
+
+@pytest.mark.parametrize(("fields", "wrong"), [
+    ({"name": ""}, "name"), ({"name": " \u202e\0 "}, "name"), ({"name": "x" * 81}, "name"),
+    ({"address": "ilse"}, "address"), ({"address": "a@b.c, d@e.fr"}, "address"), ({"agreed": ""}, "agreed"),
+    ({"taken": "yesterday"}, "taken"), ({"taken": "2026-03-26T22:00"}, "taken"),
+    ({"taken": "1970-01-01T00:00"}, "taken"),
+    ({"taken": "0001-01-01T00:00"}, "taken"), ({"taken": "9999-12-31T23:59"}, "taken"),
+    ({"taken": "2026-03-25T20:00", "zone": "Nowhere/Land"}, "taken"),
+    ({"taken": "2026-03-25T20:00", "zone": "../../etc/passwd"}, "taken"),
+    ({"minor": "yes", "guardian_agreed": "yes"}, "guardian"), ({"minor": "yes", "guardian": "Ada"}, "guardian_agreed"),
+    ({"equipment": "x" * 501}, "equipment"),
+])
+def test_what_is_wrong_is_told_beside_its_field_and_what_was_typed_is_kept(fields, wrong):
+    reading = read(**fields)
+    assert reading.form is None
+    assert list(reading.complaints) == [wrong]
+    assert reading.typed.name == {**GOOD, **fields}["name"].replace("\0", "")
+
+
+def test_a_childs_picture_carries_its_guardians_word():
+    consent = read(minor="yes", guardian="Ada Lind", guardian_agreed="yes").form.consent
+    assert (consent.minor, consent.guardian) == (True, True)
+    assert "parent or guardian" in consent.evidence
+    assert "Ada Lind" in consent.evidence
+
+
+def test_without_a_name_nothing_of_it_is_kept():
+    form = read(unnamed="yes", name="Ilse Secret").form
+    assert (form.name, form.unnamed) == ("", True)
+
+
+def test_the_time_is_that_of_the_clock_named():
+    assert read(taken="2026-03-25T20:04").form.taken_utc == datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
+    assert read(taken="2026-03-25T20:04", zone="UTC").form.taken_utc == datetime(2026, 3, 25, 20, 4, tzinfo=UTC)
+
+
+def test_the_hour_that_never_was_and_the_hour_that_was_twice():
+    """The European Union's clocks in 2026: forward on 29 March, back on 25 October, both at 01:00 UTC (2000/84/EC)."""
+    with pytest.raises(ValueError, match="put forward"):
+        local_time("2026-03-29T02:30", "Europe/Vienna")
+    when, remark = local_time("2026-10-25T02:30", "Europe/Vienna")
+    assert when is None
+    assert "00:30 or 01:30 UTC" in remark
+    assert local_time("2026-10-25T03:30", "Europe/Vienna") == (datetime(2026, 10, 25, 2, 30, tzinfo=UTC), "")
