@@ -32,6 +32,8 @@ ENVIRONMENT = {
 }
 #: Address space of a child. A picture of 120 megapixels takes about half of it; its decoder must not take the machine.
 MEMORY_BYTES = 4_000_000_000
+#: Longest file that a child may write: a labelled picture is far smaller.
+FILE_BYTES = 1_000_000_000
 #: What a child may take to start and load its libraries, on a machine that is busy.
 START_SECONDS = 90.0
 
@@ -49,14 +51,15 @@ class ChildLateError(ChildDiedError):
 class ChildPool(Executor):
     """Runs calls in at most `children` processes at a time. Functions and arguments must be picklable.
 
-    seconds: what one call may take. preload: modules that the server of the children imports before it forks any.
+    seconds: what one call may take. preload: modules that the server of the children imports before it forks any (the
+    first pool of a process decides). memory_bytes, file_bytes: caps on its address space and on any file it writes.
     A call's future raises ChildDiedError or ChildLateError where its child did not come back.
     """
 
     def __init__(self, children: int, seconds: float, preload: Sequence[str] = (),
-                 memory_bytes: int = MEMORY_BYTES) -> None:
+                 memory_bytes: int = MEMORY_BYTES, file_bytes: int = FILE_BYTES) -> None:
         self._context = context_of(preload)
-        self._seconds, self._memory_bytes = seconds, memory_bytes
+        self._seconds, self._limits = seconds, (memory_bytes, file_bytes)
         self._threads = ThreadPoolExecutor(children, thread_name_prefix="child")
         self._idle: deque[_Child] = deque()
         self._busy: set[_Child] = set()
@@ -82,7 +85,7 @@ class ChildPool(Executor):
         try:
             child = self._idle.pop()
         except IndexError:
-            child = _Child(self._context, self._memory_bytes)
+            child = _Child(self._context, self._limits)
         try:
             with self._lock:
                 if self._closing:
@@ -126,10 +129,10 @@ def start_server(preload: Sequence[str]) -> None:
 class _Child:
     """One child process and the pipe to it; used by one thread at a time."""
 
-    def __init__(self, context: multiprocessing.context.BaseContext, memory_bytes: int) -> None:
+    def __init__(self, context: multiprocessing.context.BaseContext, limits: tuple[int, int]) -> None:
         self._pipe, theirs = context.Pipe()
         self._process: BaseProcess = context.Process(  # type: ignore[attr-defined]
-            target=_serve, args=(theirs, memory_bytes), daemon=True)
+            target=_serve, args=(theirs, *limits), daemon=True)
         try:
             self._process.start()
         except (OSError, EOFError) as error:
@@ -164,10 +167,10 @@ class _Child:
             raise ChildDiedError("the child is gone") from error
 
 
-def _serve(pipe: Connection, memory_bytes: int) -> None:
+def _serve(pipe: Connection, memory_bytes: int, file_bytes: int) -> None:
     """A child's life: calls one after the other until the pipe closes, which it also does when the parent dies."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends its children
-    _confine(memory_bytes)
+    _confine(memory_bytes, file_bytes)
     with contextlib.suppress(EOFError, ConnectionResetError, BrokenPipeError):
         pipe.send(_READY)
         while True:
@@ -184,12 +187,35 @@ def _serve(pipe: Connection, memory_bytes: int) -> None:
             pipe.send(answer)
 
 
-def _confine(memory_bytes: int) -> None:
-    """Caps on what a hostile file can make this process take; and no core dump with somebody's picture in it."""
+def _confine(memory_bytes: int, file_bytes: int) -> None:
+    """Caps on what a hostile file can make this process take; no network, no secrets, no core dump with a picture.
+
+    What a system does not know or not allow is left out: each is one wall among several.
+    """
+    for name in [n for n in os.environ if "PASSWORD" in n.upper()]:
+        del os.environ[name]
     if sys.platform == "win32":
         return
     import resource
 
-    for limit, value in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CORE, 0)):
+    for limit, value in ((resource.RLIMIT_AS, memory_bytes), (resource.RLIMIT_CORE, 0),
+                         (resource.RLIMIT_FSIZE, file_bytes)):
         with contextlib.suppress(ValueError, OSError):  # a system that does not know the limit, or has a lower one
             resource.setrlimit(limit, (value, value))
+    if sys.platform == "linux":
+        _cut_off()
+
+
+#: linux/sched.h and linux/prctl.h.
+_NEW_NETWORK, _NEW_USER, _NO_NEW_PRIVILEGES = 0x40000000, 0x10000000, 38
+
+
+def _cut_off() -> None:
+    """Into a network of its own in which nothing is, not even loopback; and no program it starts gains rights."""
+    import ctypes
+
+    with contextlib.suppress(OSError, AttributeError):
+        system = ctypes.CDLL(None)
+        if system.unshare(_NEW_NETWORK) != 0:  # only an administrator may, unless it is in a user space of its own
+            system.unshare(_NEW_USER | _NEW_NETWORK)
+        system.prctl(_NO_NEW_PRIVILEGES, 1, 0, 0, 0)

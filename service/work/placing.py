@@ -1,15 +1,21 @@
 """Placing pictures in worker processes: jobs in, annotations out in the same order; one bad picture never stops it.
 
-The work goes through a `concurrent.futures.Executor`. A picture whose worker dies (a fault in a decoder, no memory)
-is tried once more, in another; one that ends its worker again, or takes too long, is `unreadable`.
+The work goes through a `concurrent.futures.Executor`: children of this process, or a cluster (see `pools`). Pictures of
+the store are leased from its queue, so that several programs may place at once; see `store.queue` for what becomes of a
+picture whose worker dies or is late. For files that are not stored: one that ends its worker twice, or takes too long,
+is `unreadable`.
 """
 
 from __future__ import annotations
 
 import logging
+import os
+import secrets
+import socket
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import Executor, Future
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
@@ -17,6 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
+from service.errors import BadInputError
 from service.web.words import best_seen, feature_name
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.engine import Engine
@@ -24,7 +31,7 @@ from service.work.media import Media, derived_key, sha256_of
 
 if TYPE_CHECKING:
     from service.config import Config
-    from service.store.records import SentPicture, StoredAnnotation
+    from service.store.records import Lease, SentPicture, StoredAnnotation
     from service.store.storage import Storage
 
 log = logging.getLogger(__name__)
@@ -32,6 +39,10 @@ log = logging.getLogger(__name__)
 BEST_SEEN_KEPT = 6
 #: Jobs given out before the first of them is done, for each worker: one slow picture must not starve the others.
 AHEAD = 8
+#: The same for pictures of the store, which are noted as they are done.
+LEASED_AHEAD = 2
+#: How long a worker that is never heard of again keeps its pictures from others, and how often one that lives says so.
+LEASE_SECONDS, RENEW_SECONDS = 90.0, 20.0
 #: What the workers share from their start.
 PRELOAD = ("service.work.warm",)
 
@@ -64,6 +75,8 @@ class Placed:
     #: Made by the worker: the one process that hands out the work would else be the one that holds all others up.
     line: str = ""
     packed: bytes = b""
+    #: Of the engine that the worker had.
+    version: str = ""
 
 
 def unreadable(reason: str, advice: str) -> Annotation:
@@ -167,7 +180,8 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
 
 
 def _in_worker(load: Loader, job: Job) -> Placed:
-    return place_one(_loaded(load), job)
+    engine = _loaded(load)
+    return replace(place_one(engine, job), version=engine.version)
 
 
 @cache
@@ -179,26 +193,112 @@ def _loaded(load: Loader) -> Engine:
 
 
 def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
-                  now: Callable[[], datetime]) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
-    """Place what this version of the engine has not seen; each is stored before it is yielded."""
+                  now: Callable[[], datetime], pool: Executor | None = None,
+                  ) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+    """Place what this version of the engine has not seen and nobody else has leased; each is stored, then yielded.
+
+    pool: where to; None: children of this process, as many as the settings say (0: in this process).
+    """
+    from service.store import queue
+    from service.work.pools import InProcess
+
+    own, owner = pool is None, owner_name()
+    try:
+        if pool is None:
+            workers = min(config.workers, queue.counts(storage, version, now()).waiting)
+            pool = ChildPool(workers, config.limits.place_seconds, PRELOAD) if workers else InProcess()
+        yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner))
+    finally:
+        queue.release(storage, owner)
+        if own and pool is not None:
+            pool.shutdown(cancel_futures=True)
+
+
+def owner_name() -> str:
+    """A name for who holds leases that no other process has, or ever had."""
+    return f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(6)}"
+
+
+@dataclass(frozen=True)
+class _Stored:
+    """What the placing of stored pictures needs to know."""
+
+    media: Media
+    config: Config
+    load: Loader
+    version: str
+    now: Callable[[], datetime]
+    owner: str
+
+    def job(self, lease: Lease) -> tuple[Job, str]:
+        """What to do for a leased picture, and its derived key."""
+        arrival, sha = lease.picture.submission.arrival, lease.picture.enclosure.sha256
+        assert sha is not None  # only kept originals are leased
+        known = arrival.known(self.config.zones)
+        key = derived_key(self.version, known)
+        return Job(self.media.root / "originals" / sha[:2] / sha, replace(known, now_utc=self.now()),
+                   self.media.derived_folder(sha, key)), key
+
+
+def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+    from service.store import queue
+
+    ahead = LEASED_AHEAD * max(1, what.config.workers)
+    given: dict[Future[Placed], tuple[Lease, str]] = {}
+    settled: dict[int, tuple[SentPicture, StoredAnnotation] | None] = {}
+    order: deque[Lease] = deque()  # yielded as leased: a list that jumps about is hard to read
+    renewed = time.monotonic()
+    while True:
+        if len(given) <= ahead // 2:
+            for lease in queue.lease(storage, what.version, what.owner, ahead - len(given), what.now(), LEASE_SECONDS):
+                job, key = what.job(lease)
+                given[pool.submit(_in_worker, what.load, job)] = lease, key
+                order.append(lease)
+        if not given:
+            return
+        done, _ = wait(given, timeout=RENEW_SECONDS / 2, return_when=FIRST_COMPLETED)
+        if time.monotonic() - renewed > RENEW_SECONDS:
+            queue.renew(storage, what.owner, what.now(), LEASE_SECONDS)
+            renewed = time.monotonic()
+        for future in done:
+            lease, key = given.pop(future)
+            settled[id(lease)] = _settle(storage, what, lease, key, future)
+        while order and id(order[0]) in settled:
+            result = settled.pop(id(order.popleft()))
+            if result is not None:
+                yield result
+
+
+def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Future[Placed],
+            ) -> tuple[SentPicture, StoredAnnotation] | None:
+    """Store what came of a lease; None where it will be tried again, or is somebody else's by now."""
+    from service.store import queue
     from service.store.records import StoredAnnotation
 
-    pictures = storage.unplaced(version)
-    keys = [derived_key(version, p.submission.arrival.known(config.zones)) for p in pictures]
-    jobs = (_stored_job(p, key, media, config, now()) for p, key in zip(pictures, keys, strict=True))
-    placed_all = place_all(jobs, load, min(config.workers, len(pictures)), config.limits.place_seconds)
-    for picture, key, placed in zip(pictures, keys, placed_all, strict=True):
-        for problem in placed.problems:
-            log.warning("picture %d: %s", picture.id, problem)
-        stored = StoredAnnotation(picture.id, placed.annotation, version, now(), key)
-        names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
-        storage.add_annotation(stored, names, placed.packed)
-        yield picture, stored
-
-
-def _stored_job(picture: SentPicture, key: str, media: Media, config: Config, now_utc: datetime) -> Job:
-    sha = picture.enclosure.sha256
-    assert sha is not None  # `unplaced` gives only kept originals
-    known = replace(picture.submission.arrival.known(config.zones), now_utc=now_utc)
-    return Job(media.root / "originals" / sha[:2] / sha, known,
-               media.derived_folder(sha, key))
+    picture = lease.picture
+    try:
+        placed = future.result()
+        if placed.version not in ("", what.version):
+            raise BadInputError("A worker of the cluster has another version of the core.",
+                                "Install the same one everywhere; nothing was placed by it.")
+        why = "" if placed.sha256 else placed.annotation.reason  # the original could not be read where the worker runs
+    except BadInputError:
+        raise
+    except ChildLateError as error:
+        why = f"The picture took {error}."
+    except ChildDiedError:
+        why = "The picture made the program that opens it stop."
+    except Exception as error:  # whatever an executor may raise for one picture: the others go on
+        log.warning("picture %d: %s: %s", picture.id, type(error).__name__, error)
+        why = f"The worker failed ({type(error).__name__})."
+    if why:
+        made = unreadable(why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries "
+                               "it once more.")
+        stored = StoredAnnotation(picture.id, made, what.version, what.now(), key)
+        aside = queue.fail(storage, what.owner, picture.id, what.version, why, stored)
+        return (picture, stored) if aside else None
+    for problem in placed.problems:
+        log.warning("picture %d: %s", picture.id, problem)
+    stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), key)
+    names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
+    return (picture, stored) if queue.finish(storage, what.owner, stored, names, placed.packed) else None

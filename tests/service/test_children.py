@@ -140,3 +140,46 @@ def test_children_end_with_a_parent_that_was_killed():
             return
         time.sleep(0.01)
     raise AssertionError("the child outlived its parent by 10 s")
+
+
+def _reach(port: int) -> str:
+    import socket
+
+    try:
+        socket.create_connection(("127.0.0.1", port), timeout=2).close()
+    except OSError as error:
+        return type(error).__name__
+    return "reached"
+
+
+def test_a_child_has_no_network(pool):
+    import socket
+
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+        assert _reach(port) == "reached"
+        if (answer := pool.submit(_reach, port).result()) == "reached":
+            pytest.skip("this system lets no process give up its network")
+        assert answer == "OSError"  # the network is unreachable
+
+
+def _write(path: str, count: int) -> int:
+    with open(path, "wb") as file:
+        return file.write(bytes(count))
+
+
+def test_a_child_writes_no_longer_file_than_it_may(tmp_path):
+    with ChildPool(1, 30, file_bytes=1_000) as pool:
+        assert pool.submit(_write, str(tmp_path / "a"), 900).result() == 900
+        with pytest.raises(OSError, match="File too large"):
+            pool.submit(_write, str(tmp_path / "b"), 9_000).result()
+
+
+def _secrets() -> list[str]:
+    return [name for name in os.environ if "PASSWORD" in name]
+
+
+def test_a_child_has_no_password_in_its_environment(pool, monkeypatch):
+    monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "secret")
+    assert _secrets() == ["MOONDESK_MAIL_PASSWORD"]
+    assert pool.submit(_secrets).result() == []

@@ -1,0 +1,80 @@
+"""Where work runs, each a `concurrent.futures.Executor`: this process, or the workers of a Dask cluster.
+
+(The usual one, children of this process, is `children.ChildPool`.) On a cluster every worker runs its calls in children
+of its own, with the same limits as here, so that a picture that crashes its decoder costs the worker nothing. Paths go
+to the workers, not pixels: they must see the data folder under the same path, and have the same release installed.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
+from functools import cache
+from typing import Any, TypeVar
+
+from service.errors import BadInputError
+from service.work.children import ChildPool
+
+T = TypeVar("T")
+
+CONNECT_SECONDS = 10
+
+
+class InProcess(Executor):
+    """Runs each call at once, in this process."""
+
+    def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        future: Future[T] = Future()
+        try:
+            future.set_result(fn(*args, **kwargs))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+class ClusterPool(Executor):
+    """Runs calls in the children of a Dask cluster's workers.
+
+    seconds: what one call may take. Raises BadInputError where the extra is missing, or nobody answers at the address.
+    """
+
+    def __init__(self, address: str, seconds: float, preload: tuple[str, ...] = ()) -> None:
+        try:
+            from distributed import Client
+        except ImportError as error:
+            raise BadInputError("Work on a cluster needs an extra that is not installed.",
+                                "Run pip install 'moondesk[cluster]', or leave --cluster away.") from error
+        try:
+            self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+        except (OSError, ValueError, TimeoutError) as error:
+            raise BadInputError(f"No cluster answers at {address} ({type(error).__name__}).",
+                                "Name its scheduler, like tcp://10.0.0.5:8786.") from error
+        self._executor = self._client.get_executor(pure=False)
+        self._seconds, self._preload = seconds, preload
+
+    @property
+    def workers(self) -> int:
+        """How many calls the cluster runs at once, as it stands now; at least 1."""
+        return max(1, sum(self._client.nthreads().values()))
+
+    def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        return self._executor.submit(in_child, self._seconds, self._preload, fn, args, kwargs)  # type: ignore[no-any-return]
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        self._executor.shutdown(wait=wait and not cancel_futures)
+        self._client.close()
+
+
+def in_child(seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...],
+             kwargs: dict[str, Any]) -> T:
+    """Run a call in a child of this process, a worker of a cluster. Raises ChildDiedError, ChildLateError."""
+    # Such workers are started as daemons, of which the library says that they may have no children. Ours end by
+    # themselves when their pipe closes, which is what that rule is for.
+    multiprocessing.current_process()._config["daemon"] = False  # type: ignore[attr-defined]
+    return _children(seconds, preload).submit(fn, *args, **kwargs).result()
+
+
+@cache
+def _children(seconds: float, preload: tuple[str, ...]) -> ChildPool:
+    return ChildPool(64, seconds, preload)  # as many as the worker has threads that ask, never more
