@@ -1,7 +1,7 @@
-"""FITS pictures, as astronomical cameras write them: header cards, what may be read of them, and their pixels.
+"""FITS pictures, as astronomical cameras write them: which of them can be shown, and their pixels.
 
-Source: FITS Standard 4.0 (IAU FITS Working Group, 2018), by section. The headers are read here, so that size and layout
-are known before any memory is asked for and a date costs no library; only tile-compressed images need astropy.
+Source: FITS Standard 4.0 (IAU FITS Working Group, 2018), by section. Plain images are read here, once a header's claims
+were held against the length of the file; tile-compressed ones by astropy.
 Values are linear light and are stretched to 0..1: black is their 0.1 percentile, white what 20 pixels of the
 median-filtered picture exceed (no percentile, for a small disc covers less than a thousandth of a frame).
 """
@@ -9,9 +9,7 @@ median-filtered picture exceed (no percentile, for a small disc covers less than
 from __future__ import annotations
 
 import io
-import re
 import warnings
-from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -19,84 +17,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annotate.filetypes import refuse
+from annotate.fits_header import Part, image_of
 from annotate.records import Float32Array, NotFound
 
-_BLOCK, _CARD = 2880, 80
-#: Headers longer than this, and files of more parts, are not from a camera.
-_MOST_CARDS, _MOST_PARTS = 10_000, 50
 _DTYPES = {8: "u1", 16: ">i2", 32: ">i4", 64: ">i8", -32: ">f4", -64: ">f8"}
 _BLACK_PERCENTILE, _BLACK_AT_MOST = 0.1, 0.2
 _BRIGHTER_PIXELS = 20
 #: The four means of a mosaic of colour filters differ by more than this, those of a grey picture by less.
 _MOSAIC_SPREAD = 0.05
 _BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
-
-Value = str | float | bool
-
-
-@dataclass(frozen=True)
-class Part:
-    """One header of a file and where its data lie. values: the first card of each keyword; comments: its comment."""
-
-    values: dict[str, Value]
-    comments: dict[str, str]
-    start: int
-    index: int
-
-    def number(self, name: str, otherwise: float) -> float:
-        value = self.values.get(name, otherwise)
-        return otherwise if isinstance(value, str) else float(value)
-
-    def whole(self, name: str, otherwise: int) -> int:
-        value = self.number(name, otherwise)
-        return int(value) if abs(value) < 2**62 else -1
-
-    @property
-    def packed(self) -> bool:
-        """Whether it is a table that holds a tile-compressed image (section 10)."""
-        return self.values.get("ZIMAGE") is True
-
-    @property
-    def axes(self) -> tuple[int, ...]:
-        """Lengths of the image's axes, the fastest first; empty where it has none."""
-        z = "Z" if self.packed else ""
-        return tuple(self.whole(f"{z}NAXIS{k}", -1) for k in range(1, min(self.whole(f"{z}NAXIS", 0), 9) + 1))
-
-    @property
-    def is_image(self) -> bool:
-        kind = self.values.get("XTENSION", "IMAGE")
-        return len(self.axes) >= 2 and (self.packed or kind == "IMAGE")
-
-    @property
-    def data_bytes(self) -> int:
-        """Size of the data, 4.4.1 and 7; 0 where the header makes no sense."""
-        lengths = [self.whole(f"NAXIS{k}", -1) for k in range(1, min(self.whole("NAXIS", 0), 9) + 1)]
-        if not lengths or min(lengths) < 0:
-            return 0
-        size = self.whole("PCOUNT", 0)
-        product = 1
-        for length in lengths:
-            product *= length
-        return max(0, abs(self.whole("BITPIX", 8)) // 8 * self.whole("GCOUNT", 1) * (size + product))
-
-
-def parts(data: bytes) -> tuple[Part, ...]:
-    """All headers of a file, as far as they can be read."""
-    found: list[Part] = []
-    at = 0
-    while len(found) < _MOST_PARTS and at < len(data):
-        part = _header(data, at, len(found))
-        if part is None or not ({"SIMPLE", "XTENSION"} & part.values.keys()):
-            break
-        found.append(part)
-        at = part.start + -(-part.data_bytes // _BLOCK) * _BLOCK
-    return tuple(found)
-
-
-def image_of(data: bytes) -> Part | None:
-    """The first image of a file."""
-    return next((part for part in parts(data) if part.is_image), None)
-
 
 def check_layout(data: bytes) -> tuple[int, int] | NotFound:
     """Width and height of the image, or why it is not one that can be shown; its size is not judged here."""
@@ -187,44 +116,3 @@ def _is_mosaic(values: Float32Array) -> bool:
     low = float(np.percentile(bright[::3, ::3], _BLACK_PERCENTILE))
     span = sum(means) / 4 - low
     return span > 0 and max(means) - min(means) > _MOSAIC_SPREAD * span
-
-
-_TEXT = re.compile(r"'((?:[^']|'')*)'\s*(?:/(.*))?")
-
-
-def _header(data: bytes, at: int, index: int) -> Part | None:
-    """The header that begins at an offset; None where it has no end."""
-    values: dict[str, Value] = {}
-    comments: dict[str, str] = {}
-    for count in range(_MOST_CARDS):
-        card = data[at + _CARD * count : at + _CARD * (count + 1)].decode("latin-1")
-        if len(card) < _CARD:
-            return None
-        name = card[:8].rstrip()
-        if name == "END":
-            return Part(values, comments, at + -(-_CARD * (count + 1) // _BLOCK) * _BLOCK, index)
-        if card[8:10] != "= " or name in values:
-            continue
-        body = card[10:].strip()
-        text = _TEXT.match(body)
-        if text:
-            values[name], comment = text[1].replace("''", "'").rstrip(), text[2]
-        else:
-            plain, _, comment = body.partition("/")
-            value = _plain_value(plain.strip())
-            if value is None:
-                continue
-            values[name] = value
-        comments[name] = (comment or "").strip()
-    return None
-
-
-def _plain_value(text: str) -> Value | None:
-    """A logical or a number (4.2.2 to 4.2.4); None for anything else."""
-    if text in ("T", "F"):
-        return text == "T"
-    try:
-        value = float(text.upper().replace("D", "E"))
-    except ValueError:
-        return None
-    return value if abs(value) < 1e300 else None

@@ -81,6 +81,8 @@ class Known:
     #: No picture can be later than this; searched backwards from here where no date at all is known. Not in the repr,
     #: which stands for what was told of the picture.
     now_utc: datetime | None = field(default=None, repr=False)
+    #: Name that the file came with; only a day that it may hold is read from it (see `filenames`).
+    given_name: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +114,8 @@ class TimeCandidate:
 
     utc: datetime
     sigma_minutes: float
-    #: "told", "gps", "exif+offset", "exif+gps zone", "exif+zone", "exif+any zone"
+    #: "told", "gps", "fits", "exif+offset", "xmp+offset", "exif+gps zone", "exif+place zone" (of the place told),
+    #: "exif+zone" (of those to try first), "exif+any zone"; "picture" where light and libration gave it.
     source: str
     #: UTC offset assumed, hours; None where the source is UTC itself.
     offset_hours: float | None = None

@@ -1,6 +1,7 @@
 """When a picture was taken: one rule for every kind of evidence, every reading kept that the evidence allows.
 
-    told  >  GPS stamp  >  camera clock + its offset  >  + zone of the position  >  + zones to try  >  + any offset
+    told  >  GPS stamp, FITS header  >  camera clock + its offset  >  + offset in XMP  >  + zone of the position
+          >  + zones to try  >  + any offset                       (the file's name and the arrival: only not later)
 
 The camera clock's zone is never guessed away: where nothing gives it, each UTC offset in use somewhere is a reading,
 and the picture itself (light and libration) has to choose. A reading later than the picture's arrival is wrong.
@@ -8,13 +9,18 @@ and the picture itself (light and libration) has to choose. A reading later than
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import tzfpy
 
-from annotate.exif import ExifFields, read_exif
+from annotate.exif import read_exif
+from annotate.filenames import NamedDay, named_day
+from annotate.filetypes import sniff
+from annotate.fits_header import read_fits
 from annotate.records import Known, Place, Taken, TimeCandidate
+from annotate.xmp import XmpFields, read_xmp
 
 #: Where the clock is missing or wrong, the picture is taken to be at most this old when it arrives: a nightly
 #: programme's viewers send what they have just seen.
@@ -31,8 +37,11 @@ GPS_TOLERANCE = timedelta(minutes=5)
 SIGMA_MINUTES = {
     "told": 2.0,
     "gps": 1.0,
+    "fits": 2.0,
     "exif+offset": 2.0,
+    "xmp+offset": 3.0,
     "exif+gps zone": 3.0,
+    "exif+place zone": 5.0,
     "exif+zone": 5.0,
     "exif+any zone": 5.0,
 }
@@ -54,9 +63,9 @@ def read_taken(data: bytes, known: Known) -> Taken:
     received = _utc(known.received_utc, "received_utc")
     told = _utc(known.taken_utc, "taken_utc")
     zones = [_zone(name) for name in known.zones]
-    exif = read_exif(data)
-    remarks = list(exif.remarks)
-    from_file = _from_file(exif, known.place, zones, received, remarks)
+    remarks: list[str] = []
+    written = _written(data, remarks)
+    from_file = _from_file(written, known.place, zones, received, remarks)
     if told is not None and received is not None and told > received + LATE_TOLERANCE:
         remarks.append("The time it is said to have been taken is later than its arrival: it was not used.")
         told = None
@@ -66,15 +75,88 @@ def read_taken(data: bytes, known: Known) -> Taken:
     else:
         candidates = [TimeCandidate(told, SIGMA_MINUTES["told"], "told")]
         _compare_with_told(told, from_file, remarks)
+    earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
     return Taken(
-        tuple(candidates),
-        None if received is None else received - WINDOW,
-        received,
-        _local_text(exif),
-        tuple(remarks),
-        exif.place,
-        exif.camera,
-    )
+        tuple(candidates), earliest, latest, _local_text(written), tuple(remarks), written.place, written.camera)
+
+
+@dataclass(frozen=True)
+class _Written:
+    """What a file says of its time, from whichever of its blocks; None where none does."""
+
+    #: The camera's clock, naive, its offset and the source that an offset makes of it.
+    local: datetime | None = None
+    offset_minutes: int | None = None
+    offset_source: str = "exif+offset"
+    #: An instant without a zone to guess, and its source.
+    utc: datetime | None = None
+    utc_source: str = "gps"
+    #: A second opinion, tried last.
+    other: TimeCandidate | None = None
+    place: Place | None = None
+    camera: str | None = None
+
+
+def _written(data: bytes, remarks: list[str]) -> _Written:
+    if sniff(data) == "fits":
+        fits = read_fits(data)
+        remarks += fits.remarks
+        return _Written(fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
+    exif, xmp = read_exif(data), read_xmp(data)
+    remarks += [*exif.remarks, *xmp.remarks]
+    written = _Written(exif.local, exif.offset_minutes, utc=exif.gps_utc or xmp.gps_utc, place=exif.place,
+                       camera=exif.camera)
+    return _with_xmp(written, xmp, remarks)
+
+
+def _with_xmp(written: _Written, xmp: XmpFields, remarks: list[str]) -> _Written:
+    """EXIF first; XMP gives the time where EXIF has none, the offset where it fits, and a contradiction where not."""
+    if xmp.local is None:
+        return written
+    if written.local is None:
+        remarks.append(f"The time stands in the file's XMP data alone ({xmp.property}), where programs write it.")
+        return replace(written, local=xmp.local, offset_minutes=xmp.offset_minutes, offset_source="xmp+offset")
+    if xmp.offset_minutes is None:
+        if abs(written.local - xmp.local) > GPS_TOLERANCE:
+            remarks.append("The file's EXIF and XMP data give different times; that of EXIF is used.")
+        return written
+    utc = xmp.local - timedelta(minutes=xmp.offset_minutes)
+    if written.offset_minutes is None:
+        # the same clock as EXIF's, or the same instant in another zone
+        offset = round((written.local - utc) / timedelta(minutes=15)) * 15
+        if abs(written.local - utc - timedelta(minutes=offset)) <= timedelta(minutes=1) and (
+                offset / 60 in UTC_OFFSETS_HOURS):
+            return replace(written, offset_minutes=offset, offset_source="xmp+offset")
+    elif abs(written.local - timedelta(minutes=written.offset_minutes) - utc) <= GPS_TOLERANCE:
+        return written
+    remarks.append("The file's EXIF and XMP data give different times; that of EXIF is tried first.")
+    return replace(written, other=TimeCandidate(utc.replace(tzinfo=UTC), SIGMA_MINUTES["xmp+offset"], "xmp+offset",
+                                                xmp.offset_minutes / 60))
+
+
+def _window(received: datetime | None, named: NamedDay | None, candidates: list[TimeCandidate], remarks: list[str],
+            ) -> tuple[datetime | None, datetime | None]:
+    """Bounds of the search where the clock is missing or wrong. A day in the file's name only ever ends it earlier, and
+    only where the file has no clock: the name would repeat what that says."""
+    earliest = None if received is None else received - WINDOW
+    if named is None:
+        return earliest, received
+    if candidates:
+        if all(c.utc > named.ends_utc for c in candidates):
+            remarks.append(f"The file's name gives the day {named.words}; the recorded time is later. One is wrong.")
+        return earliest, received
+    if received is not None and named.begins_utc > received + LATE_TOLERANCE:
+        remarks.append(f"The file's name gives the day {named.words}; that is after its arrival and was not used.")
+        return earliest, received
+    if earliest is not None and named.ends_utc < earliest:
+        remarks.append(f"The file's name gives the day {named.words}; that is long before its arrival: an old picture?")
+        return earliest, received
+    if received is None and named.kind not in ("camera", "message"):
+        remarks.append(f"The file's name gives the day {named.words}; it was not used.")
+        return None, None
+    remarks.append(f"The file's name gives the day {named.words}: it was taken no later.")
+    latest = named.ends_utc if received is None else min(received, named.ends_utc)
+    return earliest or latest - WINDOW, latest
 
 
 def _utc(when: datetime | None, name: str) -> datetime | None:
@@ -92,11 +174,12 @@ def _zone(name: str) -> ZoneInfo:
         raise ValueError(f"{name!r} is not a time zone of the IANA database, such as 'Europe/Berlin'") from error
 
 
-def _local_text(exif: ExifFields) -> str | None:
-    if exif.local is None:
-        return None
-    text = exif.local.isoformat(" ", "seconds")
-    return text if exif.offset_minutes is None else f"{text} {_offset_text(exif.offset_minutes / 60)}"
+def _local_text(written: _Written) -> str | None:
+    if written.local is None:
+        fits = written.utc if written.utc_source == "fits" else None
+        return None if fits is None else f"{fits.replace(tzinfo=None).isoformat(' ', 'seconds')} UTC+00:00"
+    text = written.local.isoformat(" ", "seconds")
+    return text if written.offset_minutes is None else f"{text} {_offset_text(written.offset_minutes / 60)}"
 
 
 def _offset_text(hours: float) -> str:
@@ -110,23 +193,25 @@ def _reading(local: datetime, offset_hours: float, source: str) -> TimeCandidate
 
 
 def _from_file(
-    exif: ExifFields, known_place: Place | None, zones: list[ZoneInfo], received: datetime | None, remarks: list[str]
+    written: _Written, known_place: Place | None, zones: list[ZoneInfo], received: datetime | None, remarks: list[str]
 ) -> list[TimeCandidate]:
     """The readings of the best evidence in the file; those of the next best follow only where the two contradict."""
-    clock = _from_clock(exif, known_place, zones, received, remarks)
-    if exif.gps_utc is None:
+    clock = _from_clock(written, known_place, zones, received, remarks)
+    if written.other is not None:
+        clock.append(written.other)
+    if written.utc is None:
         return clock
-    gps = TimeCandidate(exif.gps_utc, SIGMA_MINUTES["gps"], "gps")
-    if exif.local is None:
+    gps = TimeCandidate(written.utc, SIGMA_MINUTES[written.utc_source], written.utc_source)
+    if written.local is None:
         return [gps]
-    shift = exif.local.replace(tzinfo=UTC) - exif.gps_utc
+    shift = written.local.replace(tzinfo=UTC) - written.utc
     if any(abs(shift - GPS_ROLLOVER - timedelta(hours=h)) <= GPS_TOLERANCE for h in UTC_OFFSETS_HOURS):
         remarks.append("The GPS date is 1024 weeks before the camera's, as from an old receiver: it was ignored.")
         return clock
-    if exif.offset_minutes is None:
+    if written.offset_minutes is None:
         agree = any(abs(shift - timedelta(hours=h)) <= GPS_TOLERANCE for h in UTC_OFFSETS_HOURS)
     else:
-        agree = abs(shift - timedelta(minutes=exif.offset_minutes)) <= GPS_TOLERANCE
+        agree = abs(shift - timedelta(minutes=written.offset_minutes)) <= GPS_TOLERANCE
     if agree:
         return [gps]
     remarks.append("The GPS time and the camera's clock contradict each other; the GPS time is tried first.")
@@ -134,38 +219,41 @@ def _from_file(
 
 
 def _from_clock(
-    exif: ExifFields, known_place: Place | None, zones: list[ZoneInfo], received: datetime | None, remarks: list[str]
+    written: _Written, known_place: Place | None, zones: list[ZoneInfo], received: datetime | None, remarks: list[str]
 ) -> list[TimeCandidate]:
     """Readings of the camera's clock: with its own offset, else the zone of the place, else any zone."""
-    if exif.local is None:
+    local = written.local
+    if local is None:
         return []
-    place, source = (exif.place, "exif+gps zone") if known_place is None else (known_place, "exif+zone")
+    place, source = (written.place, "exif+gps zone") if known_place is None else (known_place, "exif+place zone")
     zone = _zone_at(place)
-    if exif.offset_minutes is not None:
-        hours = exif.offset_minutes / 60
-        used = [] if zone is None else _offsets(zone, exif.local)
+    if written.offset_minutes is not None:
+        hours = written.offset_minutes / 60
+        used = [] if zone is None else _offsets(zone, local)
         if used and hours not in used:
             remarks.append(
                 f"The camera wrote {_offset_text(hours)}, but its place keeps {_offset_text(used[0])}: "
                 "one of its clock's settings may be wrong."
             )
-        return [_reading(exif.local, hours, "exif+offset")]
+        return [_reading(local, hours, written.offset_source)]
     if zone is not None:
-        _remark_change(zone, exif.local, remarks)
-        return [_reading(exif.local, h, source) for h in _offsets(zone, exif.local)]
+        _remark_change(zone, local, remarks)
+        return [_reading(local, h, source) for h in _offsets(zone, local)]
     first: list[float] = []
     for zone in zones:
-        _remark_change(zone, exif.local, remarks)
-        first += [h for h in _offsets(zone, exif.local) if h not in first]
+        _remark_change(zone, local, remarks)
+        first += [h for h in _offsets(zone, local) if h not in first]
     rest = [h for h in UTC_OFFSETS_HOURS if h not in first]
     if first:
+        names = " and ".join(dict.fromkeys(zone.key for zone in zones))
+        remarks.append(f"The camera's clock has no time zone: {names} (the sender's or programme's) is tried first.")
         rest.sort(key=lambda h: abs(h - first[0]))
     else:
         # pictures are sent soon after they are taken: the reading closest before the arrival comes first
         rest.sort(key=abs if received is None else None)
     return [
-        *(_reading(exif.local, h, "exif+zone") for h in first),
-        *(_reading(exif.local, h, "exif+any zone") for h in rest),
+        *(_reading(local, h, "exif+zone") for h in first),
+        *(_reading(local, h, "exif+any zone") for h in rest),
     ]
 
 

@@ -193,7 +193,7 @@ def test_time_repeated_at_the_end_of_summer_time_gives_both_readings() -> None:
 
 def test_told_place_beats_the_gps_position() -> None:
     taken = read_taken(photo("2026:03:03 19:00:00", BERLIN), Known(place=Place(27.7, 85.3)))
-    assert readings(taken) == [("exif+zone", utc(2026, 3, 3, 13, 15))]
+    assert readings(taken) == [("exif+place zone", utc(2026, 3, 3, 13, 15))]
     assert taken.place is not None
     assert taken.place.latitude_deg == pytest.approx(52.52)
 

@@ -1,0 +1,98 @@
+"""What a picture's XMP packet says of when it was taken; which of its dates date the exposure, and which only the file.
+
+    exif:DateTimeOriginal, photoshop:DateCreated   the exposure (XMP specification, part 2; MWG guidelines 2.0, 3.2.4)
+    exif:GPSTimeStamp                              the exposure, UTC
+    xmp:CreateDate, xmp:ModifyDate and the like    when the file was made or edited: never used
+
+Programs write the packet when a picture is saved anew, often where EXIF is gone; an offset in it may be that of the
+computer. Found by text, not by an XML parser: nothing in a stranger's packet is expanded, and broken XML costs nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from annotate.blocks import xmp_packet
+from annotate.filetypes import sniff
+from annotate.records import NotFound
+
+FIRST_YEAR, LAST_YEAR = 1990, 2100
+
+#: The best first. photoshop:DateCreated is the day of what is shown, and is often typed in by hand.
+_EXPOSURE = ("exif:DateTimeOriginal", "photoshop:DateCreated")
+_GPS = "exif:GPSTimeStamp"
+#: ISO 8601 as XMP has it (part 1, 8.2.1.2); the time and its offset may be missing.
+_DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T(\d\d):(\d\d)(?::(\d\d)(\.\d+)?)?\s?(Z|[+-]\d\d:?\d\d)?)?")
+
+
+@dataclass(frozen=True)
+class XmpFields:
+    """Valid dates of a packet, None where there is none. local: naive; offset_minutes: of it, where it is written."""
+
+    local: datetime | None = None
+    offset_minutes: int | None = None
+    gps_utc: datetime | None = None
+    #: Name of the property that `local` comes from.
+    property: str = ""
+    remarks: tuple[str, ...] = ()
+
+
+def read_xmp(data: bytes) -> XmpFields:
+    """Dates of the exposure in a picture file's XMP. Never raises."""
+    kind = sniff(data)
+    packet = None if isinstance(kind, NotFound) else xmp_packet(data, kind)
+    if not packet:
+        return XmpFields()
+    text = packet.decode("utf-8", "replace")
+    remarks: list[str] = []
+    gps = _date(text, _GPS, remarks)
+    gps_utc = None
+    if gps is not None and gps[1] is not None:
+        gps_utc = (gps[0] - timedelta(minutes=gps[1])).replace(tzinfo=UTC)
+    for name in _EXPOSURE:
+        found = _date(text, name, remarks)
+        if found is not None:
+            return XmpFields(found[0], found[1], gps_utc, name, tuple(remarks))
+    return XmpFields(gps_utc=gps_utc, remarks=tuple(remarks))
+
+
+def _date(text: str, name: str, remarks: list[str]) -> tuple[datetime, int | None] | None:
+    """Local time and offset of a property, written as an attribute or as an element; None without a time of day."""
+    found = re.findall(rf"\b{name}\s*(?:=\s*[\"']|>)\s*([^\"'<>]{{1,40}})", text)
+    values = {value.strip() for value in found if value.strip()}
+    if not values:
+        return None
+    if len(values) > 1:  # pictures composed of others carry those's dates too
+        remarks.append(f"The file's XMP gives {name} in {len(values)} ways: it was ignored.")
+        return None
+    value = values.pop()
+    match = _DATE.fullmatch(value)
+    try:
+        local = datetime(*(int(part or 0) for part in match.groups()[:6])) if match else None  # type: ignore[arg-type]
+    except ValueError:
+        local = None
+    if match is None or local is None or not FIRST_YEAR <= local.year <= LAST_YEAR:
+        shown = "".join(c for c in value if c.isprintable())
+        remarks.append(f"The file's XMP gives {name} as “{shown}”, which is no usable date: it was ignored.")
+        return None
+    if match[4] is None:
+        return None  # a day alone dates no exposure to the hour
+    if match[7]:
+        local += timedelta(microseconds=int((match[7][1:] + "00000")[:6]))
+    return local, _minutes(match[8], name, remarks)
+
+
+def _minutes(text: str | None, name: str, remarks: list[str]) -> int | None:
+    if text is None:
+        return None
+    if text == "Z":
+        return 0
+    digits = text[1:].replace(":", "")
+    minutes = (-1 if text[0] == "-" else 1) * (int(digits[:2]) * 60 + int(digits[2:]))
+    # offsets in use are whole quarters of an hour between -12:00 and +14:00
+    if not -12 * 60 <= minutes <= 14 * 60 or minutes % 15:
+        remarks.append(f"The file's XMP gives {name} an offset of {text}, which is in use nowhere: it was ignored.")
+        return None
+    return minutes
