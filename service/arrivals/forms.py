@@ -16,8 +16,7 @@ from datetime import datetime
 from typing import BinaryIO, Literal
 
 from service.arrivals.archives import is_archive
-from service.arrivals.intake import Intake, opened
-from service.arrivals.mail import Attachment
+from service.arrivals.intake import Intake
 from service.arrivals.tables import clean_text
 from service.store.receipts import receipt_hash
 from service.store.records import Arrival, ConsentRecord, Enclosure, Suggestion
@@ -25,7 +24,7 @@ from service.work.media import sha256_of
 
 FROM_FORM = "form"
 ORIGINS = {"form": "upload page", "desk": "desk"}
-UNNAMED = "Ticked on the form: show it without a name."
+UNNAMED = "The form's name was left empty: show it without one."
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def _kept(intake: Intake, form: Form, sent: SentFile) -> list[Enclosure]:
     if form.source == "form" and is_archive(data):
         why = "It is an archive or a document. Please choose the pictures themselves."
         return [Enclosure(name, len(data), None, None, why)]
-    found, contents = opened([Attachment(name, data, "")], intake.config.limits)
+    found, contents = intake.reader.opened(name, data, intake.config.limits)
     if form.source == "form":
         found = [Enclosure(e.given_name, e.size_bytes, None, None, e.refused) if e.refused else e for e in found]
     wanted = {e.sha256 for e in found}

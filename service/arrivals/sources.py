@@ -25,13 +25,18 @@ _HEAD_BYTES = 1_024
 
 @dataclass(frozen=True)
 class Received:
-    """One mail or one file as it came. origin: where it lay; name: as given, text only; row: what a table says."""
+    """One mail or one file as it came. origin: where it lay; name: as given, text only; row: what a table says.
+
+    refused: why only the head of a mail was brought; size_bytes: of the whole of it then.
+    """
 
     data: bytes
     origin: str
     name: str
     is_mail: bool
     row: Row | None = None
+    refused: str = ""
+    size_bytes: int | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,183 @@
+"""Bytes to an Arrival: what a mail or a file holds and says. Pure; runs in a child process (see `Reader`).
+
+Everything that is meant for the programme is either a picture or listed with the sentence that says why not. Whatever
+a hostile mail or archive does to the process that reads it, it costs that mail alone: it is put aside with the reason,
+its bytes kept, and `moondesk retry` reads it again.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable
+from concurrent.futures import Executor
+from dataclasses import replace
+from functools import cache
+
+from annotate.filetypes import MEDIA_TYPES, sniff
+from annotate.records import NotFound
+from service.arrivals.archives import is_archive, unpack
+from service.arrivals.consent import consent_in_table
+from service.arrivals.mail import Attachment, read_mail
+from service.arrivals.sources import Received
+from service.arrivals.suggest import suggestions_of
+from service.arrivals.tables import TABLE_NAME, Row, clean_text
+from service.config import Limits
+from service.store.records import Arrival, ConsentRecord, Enclosure
+from service.work.children import ChildDiedError, ChildLateError, ChildPool
+from service.work.media import sha256_of
+
+log = logging.getLogger(__name__)
+
+#: Of an enclosure that stands for a whole mail.
+MAIL_TYPE = "message/rfc822"
+#: What one mail or archive may take, and the address space of the child that reads it: a mail of 80 MB takes a third.
+READ_SECONDS = 60.0
+READ_BYTES = 2_500_000_000
+#: One reads while another's answer is being stored; a public page has its own process.
+CHILDREN = 2
+PRELOAD = ("service.arrivals.reading",)
+RETRY = "It is put aside; moondesk retry reads it again."
+
+
+class Reader:
+    """Reads what came in elsewhere than in this process. pool: where."""
+
+    def __init__(self, pool: Executor) -> None:
+        self._pool = pool
+
+    def arrival(self, received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+        """The arrival of a mail or file, and the bytes to keep, its own first. Never raises for what they may do."""
+        for last in (False, True):
+            try:
+                arrive = mail_arrival if received.is_mail else loose_arrival
+                arrival, contents = self._pool.submit(arrive, received, key, limits).result()
+                listed = {e.sha256 for e in arrival.enclosures}  # what nothing refers to would never be erased
+                return arrival, [received.data, *(c for c in contents if sha256_of(c) in listed)]
+            except ChildLateError as error:
+                return put_aside(received, key, f"took {error} to read"), [received.data]
+            except ChildDiedError:  # perhaps not by this mail: somebody may have ended the process
+                if last:
+                    return put_aside(received, key, "made the program that reads it stop"), [received.data]
+            except (MemoryError, RecursionError):
+                return put_aside(received, key, "asks for more memory than it may"), [received.data]
+            except Exception as error:
+                log.exception("reading %s", received.origin)
+                return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
+        raise AssertionError("unreachable")
+
+    def opened(self, name: str, data: bytes, limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+        """The enclosures of one file, and the contents of it as an archive. Never raises for what it may do."""
+        try:
+            return self._pool.submit(opened, [Attachment(name, data, "")], limits).result()
+        except Exception as error:
+            log.warning("opening a file: %s", type(error).__name__)
+            return [Enclosure(clean_text(name, 120), len(data), sha256_of(data), None,
+                              "The file made the program that opens it stop. Please send it as JPEG or PNG.")], []
+
+
+@cache
+def shared_reader() -> Reader:
+    """The reader of this process: children that may write no file, with no network, ended when the process ends."""
+    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, file_bytes=0))
+
+
+def put_aside(received: Received, key: str, why: str) -> Arrival:
+    """The arrival of what could not be read."""
+    what = "mail" if received.is_mail else "file"
+    aside = Enclosure(clean_text(received.name, 120), len(received.data), sha256_of(received.data),
+                      MAIL_TYPE if received.is_mail else None, f"The {what} {why}. {RETRY}")
+    arrival = Arrival(key, "mail" if received.is_mail else "folder", received.origin, (aside,))
+    return _with_row(arrival, received.row) if received.row else arrival
+
+
+def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+    """A loose file and its row as an arrival, and the bytes to keep of what it holds as an archive."""
+    enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
+    arrival = Arrival(key, "folder", received.origin, tuple(enclosures))
+    return (_with_row(arrival, received.row) if received.row else arrival), contents
+
+
+def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+    """A mail's pictures as an arrival, and the bytes to keep: its attachments and what they hold."""
+    raw, row, name = received.data, received.row, clean_text(received.name)
+    mail = read_mail(raw, limits)
+    if isinstance(mail, NotFound):
+        refused = Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE, f"{mail.reason} {mail.advice}")
+        return Arrival(key, "mail", received.origin, (refused,)), []
+    attached = _worth_listing(mail.attachments)
+    enclosures, contents = opened(attached, limits)
+    if received.refused:  # only its head was fetched
+        enclosures = [Enclosure(name, received.size_bytes or len(raw), sha256_of(raw), MAIL_TYPE, received.refused)]
+    if not enclosures:
+        enclosures = [Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE,
+                                "The mail has no picture attached. Please ask for the picture as an attachment.")]
+    arrival = Arrival(
+        key, "mail", received.origin, tuple(enclosures), mail.received_utc, mail.sender_name, mail.sender_address,
+        subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
+    )
+    return (_with_row(arrival, row) if row else arrival), [*(a.data for a in attached), *contents]
+
+
+def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+    """Enclosures of files, archives opened one level deep, each content once; and the contents of the archives."""
+    enclosures: dict[str, Enclosure] = {}
+    contents: list[bytes] = []
+
+    def add(enclosure: Enclosure) -> None:
+        enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
+
+    for attachment in attachments:
+        members = unpack(attachment.data, limits) if is_archive(attachment.data) else None
+        if members is None or isinstance(members, NotFound):
+            why = f"{members.reason} {members.advice}" if isinstance(members, NotFound) else None
+            add(_enclosure(attachment.given_name, attachment.data, why))
+            continue
+        if not members:
+            add(_enclosure(attachment.given_name, attachment.data, "The archive is empty. Please send the picture."))
+        for member in members:
+            if member.data is None:
+                add(Enclosure(member.name, 0, None, None, member.refused))
+            else:
+                contents.append(member.data)
+                add(_enclosure(member.name, member.data))
+    return list(enclosures.values()), contents
+
+
+def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
+    """Attachments once each (programs attach a picture inline and again), signatures and calendar files left out."""
+    kept: dict[str, Attachment] = {}
+    for attachment in attachments:
+        machine = attachment.declared_type.startswith(("application/pgp", "application/pkcs7", "application/x-pkcs7",
+                                                       "text/calendar", "text/vcard", "message/delivery"))
+        if not machine:
+            kept.setdefault(sha256_of(attachment.data), attachment)
+    return list(kept.values())
+
+
+def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
+    sha = sha256_of(data)
+    if refused:
+        return Enclosure(clean_text(name, 120), len(data), sha, None, refused)
+    kind = sniff(data)
+    if isinstance(kind, NotFound):
+        return Enclosure(clean_text(name, 120), len(data), sha, None, f"{kind.reason} {kind.advice}")
+    return Enclosure(clean_text(name, 120), len(data), sha, MEDIA_TYPES[kind])
+
+
+def _with_row(arrival: Arrival, row: Row) -> Arrival:
+    """The arrival with what its row says; the row beats the mail."""
+    return replace(
+        arrival, received_utc=row.received_utc or arrival.received_utc, taken_utc=row.taken_utc, place=row.position,
+        place_name=row.place_name, sender_name=row.name or arrival.sender_name, credit_line=row.credit,
+        equipment=row.equipment, consent=row.consent, remarks=(*arrival.remarks, *row.remarks),
+        consents=_told(row.consent),
+    )
+
+
+def _told(cell: str) -> tuple[ConsentRecord, ...]:
+    """The record of what the programme's own table says; none for words that are neither yes nor no."""
+    said = consent_in_table(cell)
+    if said.state not in ("given", "refused"):
+        return ()
+    return (ConsentRecord("given" if said.state == "given" else "refused", said.kind or "table", said.evidence,
+                          noted_by=TABLE_NAME),)

@@ -1,0 +1,105 @@
+"""Untrusted mails and archives are read in a child: what they do to it costs only themselves, and is told."""
+
+from __future__ import annotations
+
+import os
+import time
+from concurrent.futures import Executor
+from datetime import UTC, datetime
+from email.message import EmailMessage
+
+import fakes
+import pytest
+
+from service.arrivals import reading
+from service.arrivals.intake import Intake, open_edition
+from service.arrivals.reading import MAIL_TYPE, Reader, mail_arrival
+from service.arrivals.sources import Received
+from service.config import Limits
+from service.store.whole import original_hashes
+from service.work.children import ChildPool
+from service.work.pools import InProcess
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+
+
+def mail(*pictures: bytes, subject: str = "Moon") -> bytes:
+    message = EmailMessage()
+    message["From"] = "Bo <bo@example.org>"
+    message["Subject"] = subject
+    message.set_content("Hello")
+    for k, data in enumerate(pictures):
+        message.add_attachment(data, maintype="image", subtype="png", filename=f"{k}.png")
+    return message.as_bytes()
+
+
+def hostile(received: Received, key: str, limits: Limits):
+    """Stands in for a parser that a mail gets the better of."""
+    if b"Subject: dies" in received.data:
+        os._exit(9)
+    if b"Subject: hangs" in received.data:
+        time.sleep(60)
+    if b"Subject: eats" in received.data:
+        return bytes(10**10)
+    if b"Subject: raises" in received.data:
+        raise IndexError("planted")
+    return mail_arrival(received, key, limits)
+
+
+class Planted(Executor):
+    def __init__(self, pool):
+        self.pool = pool
+
+    def submit(self, fn, /, *args, **kwargs):
+        return self.pool.submit(hostile, *args, **kwargs)
+
+
+def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(storage, media, config, caplog):
+    edition = open_edition(storage, config, NOW, lambda _: None)
+    with ChildPool(1, 1.5, memory_bytes=2_000_000_000, file_bytes=0) as pool:
+        intake = Intake(storage, media, edition, config, lambda: NOW, Reader(Planted(pool)))
+        items = {}
+        for subject in ("fine", "dies", "hangs", "eats", "raises", "fine too"):
+            data = mail(fakes.png(shade=len(subject)), subject=subject)
+            items[subject] = intake.take(Received(data, subject, f"{subject}.eml", True))
+    assert {k: i.outcome for k, i in items.items()} == {
+        "fine": "taken", "dies": "refused", "hangs": "refused", "eats": "refused", "raises": "refused",
+        "fine too": "taken"}
+    assert items["dies"].sentence == (
+        "dies.eml: The mail made the program that reads it stop. It is put aside; moondesk retry reads it again.")
+    assert "took longer than 1.5 s" in items["hangs"].sentence
+    assert "more memory than it may" in items["eats"].sentence
+    assert "cannot be read (IndexError)" in items["raises"].sentence
+    assert [line.pictures[0][0].media_type for line in storage.submissions()][1] == MAIL_TYPE
+    for sha in original_hashes(storage):  # the bytes of all of them are kept
+        assert media.path(sha)
+
+
+def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
+    """What no row names could never be erased when its sender asks for it."""
+    message = EmailMessage()
+    message.set_content("Hello")
+    message.add_attachment(b"BEGIN:VCARD", maintype="text", subtype="vcard", filename="me.vcf")
+    message.add_attachment(fakes.png(), maintype="image", subtype="png", filename="a.png")
+    edition = open_edition(storage, config, NOW, lambda _: None)
+    Intake(storage, media, edition, config, lambda: NOW, Reader(InProcess())).take(
+        Received(message.as_bytes(), "m", "m.eml", True))
+    kept = {path.name for path in (media.root / "originals").rglob("*") if path.is_file()}
+    assert kept == set(original_hashes(storage))
+
+
+def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
+    head = mail(subject="Huge").partition(b"\n\n")[0] + b"\n\n"
+    arrival, contents = Reader(InProcess()).arrival(
+        Received(head, "INBOX 7", "INBOX 7", True, refused="The mail is larger than 80 MB.", size_bytes=90_000_000),
+        "mail:1", config.limits)
+    assert (arrival.sender_address, arrival.subject, contents) == ("bo@example.org", "Huge", [head])
+    assert (arrival.enclosures[0].size_bytes, arrival.enclosures[0].refused) == (
+        90_000_000, "The mail is larger than 80 MB.")
+
+
+def test_the_reader_of_this_process_is_another_process_that_writes_no_file(tmp_path):
+    pool = reading.shared_reader()._pool
+    assert pool.submit(os.getpid).result() != os.getpid()
+    with pytest.raises(OSError, match="File too large"):
+        pool.submit((tmp_path / "a").write_bytes, b"x").result()
