@@ -12,8 +12,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from annotate.records import Float32Array, Limb, Picture
+from annotate.records import Float32Array, Limb
 
+#: Below these a disc has no markings: what an even shading leaves, the scatter and the rms. The
+#: faintest of the Moon's, out of focus by a tenth of its radius, leaves 0.05.
+SMOOTH_MARKS, SMOOTH_ROUGH = 0.045, 0.10
 #: Linear light above which a pixel is burnt out: 95 % of the range of an sRGB file.
 BURNT = 0.9
 
@@ -42,16 +45,16 @@ class Look:
     redness: float
 
 
-def look_at(picture: Picture, limb: Limb) -> Look:
-    """limb: in pixels of the working picture. Where hardly any of the disc lies inside the frame all is 0."""
-    height, width = picture.luminance.shape
+def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -> Look:
+    """All in pixels of the working picture. Where hardly any of the disc lies inside the frame all is 0."""
+    height, width = luminance.shape
     reach = 1.35 * limb.radius_px
     x0, x1 = max(int(limb.x - reach), 0), min(int(limb.x + reach) + 2, width)
     y0, y1 = max(int(limb.y - reach), 0), min(int(limb.y + reach) + 2, height)
     nothing = Look(*[0.0] * 10)
     if x1 - x0 < 8 or y1 - y0 < 8:
         return nothing
-    light = picture.luminance[y0:y1, x0:x1]
+    light = luminance[y0:y1, x0:x1]
     shown = cv2.GaussianBlur(np.sqrt(np.maximum(light, 0.0)), (0, 0), max(0.5, limb.radius_px / 25))
     y, x = np.mgrid[y0:y1, x0:x1]
     u, v = (x - limb.x) / limb.radius_px, (y - limb.y) / limb.radius_px
@@ -70,14 +73,14 @@ def look_at(picture: Picture, limb: Limb) -> Look:
     shading, *_ = np.linalg.lstsq(design[near], values[near], rcond=None)
     left = values - design @ shading
     scale = max(float(np.median(values)), 0.02)
-    softness, all_round = _edge(picture.luminance, limb)
-    redness = 0.0 if picture.redness is None else float(np.median(picture.redness[y0:y1, x0:x1][inner]))
+    softness, all_round = _edge(luminance, limb)
+    colour = 0.0 if redness is None else float(np.median(redness[y0:y1, x0:x1][inner]))
     return Look(
         level=level, around=float(np.median(shown[ring])) if ring.any() else 0.0,
         burnt=float(np.mean(light[inner] > BURNT)),
         marks=1.4826 * float(np.median(np.abs(left - np.median(left)))) / scale,
         rough=float(left.std()) / scale, slope=float(np.hypot(shading[1], shading[2])) / scale,
-        fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round, redness=redness,
+        fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round, redness=colour,
     )
 
 
@@ -88,7 +91,9 @@ def _edge(luminance: Float32Array, limb: Limb) -> tuple[float, float]:
     y = limb.y + limb.radius_px * np.sin(angle)[:, None] * radii
     profile = cv2.remap(luminance, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR,
                         borderMode=cv2.BORDER_REPLICATE)
-    step = profile[:, :10].mean(axis=1) - profile[:, -10:].mean(axis=1)
+    # the brightest just inside: a crescent is narrower than the disc's outer third, and what is within it earthshine
+    smooth = cv2.blur(profile, (3, 1))
+    step = smooth[:, :27].max(axis=1) - profile[:, -10:].mean(axis=1)
     most = float(np.percentile(step, 90))
     if most <= 0:
         return 1.0, 0.0

@@ -153,7 +153,7 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
 def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
     """What a picture without a placement still tells. limbs: of the working picture, best first."""
     spot = brightest_spot(picture.luminance, redness=picture.redness)
-    look = look_at(picture, limbs[0]) if limbs and why.stage == "pose" else None
+    look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
     said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
     if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
         said = DRAWN

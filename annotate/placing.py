@@ -16,6 +16,7 @@ from itertools import islice
 import cv2
 import numpy as np
 
+from annotate.discs import SMOOTH_MARKS, SMOOTH_ROUGH, look_at
 from annotate.keypoints import UNDATED, match_keypoints
 from annotate.limb import Circle, fit_limb
 from annotate.matching import Pyramid
@@ -87,6 +88,8 @@ def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, plac
         found = _better(found, free)
     if any(_whole(limb, picture.image) for limb in islice(limbs, 1)):
         return found  # a whole disc that its limb could not place has no surface that keypoints could
+    if any(_smooth(limb, luminance) for limb in islice(limbs, 1)):
+        return found  # nor has a ball, a lamp, the Sun
     other = _settle(picture, _by_keypoints(picture.image, taken, place), taken, mirrored)
     return _better(found, other)
 
@@ -128,6 +131,12 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
                        (limb.y + k * r * np.sin(angle)).astype(np.float32)[:, None], cv2.INTER_LINEAR,
                        borderMode=cv2.BORDER_CONSTANT).ravel() for k in (0.9, 1.15)]
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
+
+
+def _smooth(limb: Limb, luminance: Float32Array) -> bool:
+    """A disc edged all round without any markings: no part of the Moon, which may show a ring of its own, is that."""
+    look = look_at(luminance, None, limb)
+    return look.all_round > 0.9 and look.marks < SMOOTH_MARKS and look.rough < SMOOTH_ROUGH
 
 
 def _by_turns(picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None, dated: bool = True,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from annotate.discs import Look
+from annotate.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from annotate.phases import EclipseState
 from annotate.records import Status
 from annotate.refining import Placed
@@ -114,9 +114,6 @@ SMALL_ADVICE = (
 SUN_CAUTION = "If this is the Sun: never point a camera or telescope at it without a proper front filter."
 LESS_LIGHT = "If it is the Moon: send the original, or one taken with less exposure, with the seas to be seen."
 
-#: Below these a disc has no markings: what an even shading leaves (see `discs`), the scatter and the rms. The
-#: faintest of the Moon's, out of focus by a tenth of its radius, leaves 0.05.
-SMOOTH_MARKS, SMOOTH_ROUGH = 0.045, 0.10
 #: Softer edges than this (radii, a quarter to three quarters of the step) make it hard to compare markings; softer
 #: than the other, they may have blurred the seas away. The Sun's edge, darkened as it is, measures 0.10 to 0.12.
 BLURRED, OUT_OF_FOCUS = 0.035, 0.16

@@ -128,7 +128,7 @@ def look_of(data: bytes) -> Look:
     picture = decode(data, 800)
     assert isinstance(picture, Picture)
     limbs = Limbs(picture.luminance, find_circles(picture.luminance))
-    return look_at(picture, next(iter(limbs)))
+    return look_at(picture.luminance, picture.redness, next(iter(limbs)))
 
 
 @pytest.mark.parametrize("kind", ["lamp", "ball", "sun"])
