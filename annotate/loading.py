@@ -23,6 +23,8 @@ from annotate.records import Float32Array, NotFound
 MAX_PIXELS = 120_000_000
 #: A shorter side cannot hold a Moon whose limb could be measured.
 MIN_SIDE_PX = 16
+#: A longer strip than this, side to side, is reduced to a few pixels' width (phones' panoramas reach 10).
+MAX_ASPECT = 30
 #: Progressive JPEGs have about ten scans; a hostile one has thousands, at half a millisecond or more each.
 MAX_SCANS = 100
 #: No deflate stream grows by more than this when unpacked (zlib's technical notes: 258 bytes from 2 bits).
@@ -88,6 +90,8 @@ def load(data: bytes, longest_px: int | None) -> Raw | NotFound:
     if isinstance(loaded, NotFound):
         return loaded
     pixels, draft, (width, height) = loaded[:3]
+    if pixels.dtype not in (np.uint8, np.uint16, np.float32) or pixels.shape[2:] not in ((), (3,)):
+        return refuse(_BROKEN, _AGAIN)
     if kind not in _TURNED_BY_LIBRARY:
         transpose, flip_y, flip_x = TURNS[turn]
         if transpose:
@@ -131,6 +135,9 @@ def _check_size(width: int, height: int) -> NotFound | None:
             f"The picture has only {width} x {height} pixels: no Moon can be made out in it.",
             "Please send the picture itself, not its thumbnail.",
         )
+    if max(width, height) > MAX_ASPECT * min(width, height):
+        return refuse(f"The picture is a strip of {width} x {height} pixels: no Moon can be made out in it.",
+                      "Please send the picture itself.")
     return None
 
 
@@ -214,6 +221,8 @@ def _load_raw(data: bytes, longest_px: int | None) -> _Loaded | NotFound:
         return refusal
     half = longest_px is not None and _draft_factor(width, height, turn, longest_px) > 1
     pixels = extras.develop(raw, half)
+    if pixels.shape[2:] == (1,):  # a sensor without colour filters
+        pixels = pixels[..., 0]
     draft = 2 if half else 1
     return pixels, draft, (pixels.shape[1] * draft, pixels.shape[0] * draft), turn
 

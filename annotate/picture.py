@@ -25,8 +25,9 @@ from annotate.records import ByteArray, Float32Array, NotFound, Picture
 LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
 #: Rows computed at a time, about: keeps the float planes of a large picture small.
 _BAND_ROWS = 256
-#: The side of an averaged cell is a multiple of this part of a pixel.
-_PARTS = 64
+#: The side of an averaged cell is a multiple of this part of a pixel, coarser where a group of cells that is of whole
+#: pixels would be longer than the second: the last group is filled up, which in a long strip took gigabytes.
+_PARTS, _MOST_ACROSS = 64, 512
 
 
 def linear_light(encoded: NDArray[Any]) -> Float32Array:
@@ -100,17 +101,20 @@ def _weighted(rgb: Float32Array, weights: tuple[float, float, float]) -> Float32
 def _reduced(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float]:
     """Linear light averaged over squares, longer side at most `longest_px`; and the side of a square in pixels.
 
-    The side is a multiple of 1/64 pixel, the same on both axes and never rounded to the picture's size: a scale that
-    differed by a pixel's worth between the axes would make a circle an ellipse. Cells are counted from the top-left
-    corner; a last one that is less than half covered is dropped. Done in bands of rows, so that a large picture never
-    exists as floats.
+    The side is a multiple of 1/64 pixel (of a coarser part where it is long), the same on both axes and never rounded to
+    the picture's size: a scale that differed by a pixel's worth between the axes would make a circle an ellipse. Cells
+    are counted from the top-left corner; a last one that is less than half covered is dropped. Done in bands of rows,
+    so that a large picture never exists as floats.
     """
     height, width = pixels.shape[:2]
-    across = math.ceil(_PARTS * max(height, width) / longest_px)
-    if across <= _PARTS:
+    if max(height, width) <= longest_px:
         return _linear(pixels), 1.0
-    side = across / _PARTS
-    across, into = across // math.gcd(across, _PARTS), _PARTS // math.gcd(across, _PARTS)
+    parts = _PARTS
+    while parts > 1 and parts * max(height, width) > _MOST_ACROSS * longest_px:
+        parts //= 2
+    across = math.ceil(parts * max(height, width) / longest_px)
+    side = across / parts
+    across, into = across // math.gcd(across, parts), parts // math.gcd(across, parts)
     rows = across * math.ceil(_BAND_ROWS / across)
     bands = [_averaged(_linear(pixels[y : y + rows]), across, into) for y in range(0, height, rows)]
     whole = np.concatenate(bands)[: max(1, round(height / side)), : max(1, round(width / side))]
