@@ -142,7 +142,9 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
         placed.light.sigma * step,
     )
     red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
-    said = with_surroundings(trust, discs, shadow, red, is_bitten(picture.luminance, placed.pose))
+    # where light and clock agree on another time than an eclipse's, what hides a part is a roof or a cloud
+    bitten = clock.verdict != "agrees" and is_bitten(picture.luminance, placed.pose)
+    said = with_surroundings(trust, discs, shadow, red, bitten)
     return put_back(Annotation(
         said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, time, clock, limb, pose,
         None if said.status == "eclipse" else terminator, aspect_at(time.utc, place) if time is not None else None,
