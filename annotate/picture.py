@@ -101,7 +101,7 @@ def _weighted(rgb: Float32Array, weights: tuple[float, float, float]) -> Float32
 def _reduced(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float]:
     """Linear light averaged over squares, longer side at most `longest_px`; and the side of a square in pixels.
 
-    The side is a multiple of 1/64 pixel (of a coarser part where it is long), the same on both axes and never rounded to
+    The side is a multiple of 1/64 pixel (of a coarser part where it is long), the same on both axes, never rounded to
     the picture's size: a scale that differed by a pixel's worth between the axes would make a circle an ellipse. Cells
     are counted from the top-left corner; a last one that is less than half covered is dropped. Done in bands of rows,
     so that a large picture never exists as floats.
