@@ -62,7 +62,10 @@ def seeds() -> list[tuple[str, bytes]]:
     plain, moon = Image.fromarray(scene()), Image.fromarray((255 * disc(160, 120, 70, 60, 40)).astype(np.uint8))
     text = PngImagePlugin.PngInfo()
     text.add_itxt("XML:com.adobe.xmp", XMP.decode(), zip=True)
+    sample = Image.open(Path(__file__).resolve().parents[2] / "sample_submissions" / "DSC_0412.jpg").convert("RGB")
     found = [
+        ("jpeg of the Moon", saved(sample.resize((400, 300)), "JPEG", exif=block)),
+        ("png of the Moon", saved(sample.resize((240, 180)), "PNG", exif=block)),
         ("jpeg", saved(plain, "JPEG", exif=block, xmp=XMP)),
         ("jpeg progressive", saved(moon, "JPEG", progressive=True, exif=block)),
         ("jpeg cmyk", saved(plain.convert("CMYK"), "JPEG")),
