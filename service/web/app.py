@@ -6,7 +6,7 @@ import ipaddress
 import socket
 from collections.abc import Callable
 
-from flask import Flask, Response, abort, request
+from flask import Flask, abort, request
 from jinja2 import StrictUndefined
 
 from service.config import DEFAULT_PORT, Config
@@ -14,18 +14,8 @@ from service.errors import AddressError, BadInputError
 from service.evenings import load_calendar
 from service.store.storage import Storage
 from service.web.desk import desk
+from service.web.headers import secured
 
-#: No inline code or style, nothing from elsewhere, no framing.
-SECURITY_HEADERS = {
-    "Content-Security-Policy": "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; "
-                               "font-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
-}
 LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
 
 
@@ -40,7 +30,7 @@ def create_app(config: Config) -> Flask:
     Storage(config.data_dir).close()
     app.register_blueprint(desk)
     app.before_request(_only_local_names)
-    app.after_request(_secured)
+    app.after_request(secured)
     return app
 
 
@@ -49,13 +39,6 @@ def _only_local_names() -> None:
     host = request.host.rpartition(":")[0] if ":" in request.host.rpartition("]")[2] else request.host
     if host.lower() not in LOCAL_NAMES:
         abort(400)
-
-
-def _secured(response: Response) -> Response:
-    for name, value in SECURITY_HEADERS.items():
-        response.headers[name] = value
-    response.headers.setdefault("Cache-Control", "no-cache")
-    return response
 
 
 def loopback_address(host: str) -> str:
@@ -71,9 +54,9 @@ def loopback_address(host: str) -> str:
     return name
 
 
-def free_port(host: str, port: int | None) -> int:
+def free_port(host: str, port: int | None, default: int = DEFAULT_PORT) -> int:
     """The asked port; where none is asked the default one, or any free one if that is taken. BadInputError if none."""
-    wanted = DEFAULT_PORT if port is None else port
+    wanted = default if port is None else port
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     for candidate in (wanted, 0) if port is None else (wanted,):
         with socket.socket(family) as probe:

@@ -31,7 +31,6 @@ class Typed:
     """The form's fields as typed, so that a page that complains shows them again. Ticks are "yes" or ""."""
 
     name: str = ""
-    unnamed: str = ""
     address: str = ""
     place: str = ""
     taken: str = ""
@@ -66,8 +65,6 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
         texts[name] = clean_text(getattr(typed, name), 2_000)
         if len(texts[name]) > most:
             wrong[name] = f"Please keep it to {most} characters; it has {len(texts[name])}."
-    if not texts["name"] and not typed.unnamed:
-        wrong["name"] = "Please write the name to show, or tick the box below it."
     if texts["address"] and "address" not in wrong and not _ADDRESS.fullmatch(texts["address"]):
         wrong["address"] = "This is no complete mail address. Please correct it, or leave it empty."
     taken = None
@@ -93,9 +90,9 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
     evidence = f"{AGREED} {GUARDIAN_AGREED} ({texts['guardian']})" if typed.minor else AGREED
     consent = ConsentRecord("given", "form", evidence, noted_by="the sender, on the upload page",
                             guardian=bool(typed.minor), minor=bool(typed.minor))
-    name = "" if typed.unnamed else texts["name"]
-    return Reading(typed, Form("form", form_id, name, bool(typed.unnamed), texts["address"], texts["place"], taken,
-                               texts["equipment"], consent, remarks=tuple(remarks)))
+    form = Form("form", form_id, texts["name"], not texts["name"], texts["address"], texts["place"], taken,
+                texts["equipment"], consent, remarks=tuple(remarks))
+    return Reading(typed, form)
 
 
 def local_time(text: str, zone: str) -> tuple[datetime | None, str]:

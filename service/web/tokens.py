@@ -1,0 +1,88 @@
+"""Secrets of the forms: signed tokens against forged requests, and the tokens of receipt links.
+
+A form's token is signed together with the visitor's cookie (a signed double submit): a page elsewhere can make a
+visitor's browser send a form, but can neither read the cookie nor sign for it. Pure but for the key's file.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import os
+import re
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from service.errors import StorageError
+
+KEY_NAME = "forms.key"
+KEY_BYTES = 32
+#: A form may be filled in during a whole evening.
+VALID = timedelta(hours=12)
+VISITOR = re.compile(r"[0-9a-f]{32}")
+_TOKEN = re.compile(r"([0-9]{1,12})\.([0-9a-f]{32})\.([0-9a-f]{64})", re.ASCII)
+
+
+def new_visitor() -> str:
+    """A value for the visitor's cookie."""
+    return secrets.token_hex(16)
+
+
+@dataclass(frozen=True)
+class Tokens:
+    """key: secret of this installation."""
+
+    key: bytes
+
+    def issue(self, visitor: str, now: datetime) -> str:
+        """A fresh token for a form of a visitor: when, the form's own number, and the signature of both."""
+        when, form_id = str(int(now.timestamp())), secrets.token_hex(16)
+        return f"{when}.{form_id}.{self._sign('form', visitor, when, form_id)}"
+
+    def form_id(self, token: str, visitor: str, now: datetime) -> str | None:
+        """The number of the form that the token came with; None where it is forged, another visitor's, or too old."""
+        parts = _TOKEN.fullmatch(token)
+        if not parts or not VISITOR.fullmatch(visitor):
+            return None
+        when, form_id, signature = parts.groups()
+        if not hmac.compare_digest(signature, self._sign("form", visitor, when, form_id)):
+            return None
+        age = now.timestamp() - int(when)
+        return form_id if -60 <= age <= VALID.total_seconds() else None
+
+    def receipt(self, submission_key: str) -> str:
+        """The token of a submission's receipt link, 192 bits; the same for the same submission."""
+        digest = bytes.fromhex(self._sign("receipt", submission_key))
+        return base64.urlsafe_b64encode(digest[:24]).decode()
+
+    def _sign(self, *parts: str) -> str:
+        return hmac.new(self.key, "\n".join(parts).encode(), hashlib.sha256).hexdigest()
+
+
+def load_tokens(data_dir: Path) -> Tokens:
+    """The secret of a data folder, made at the first call and readable by its owner only. Raises StorageError."""
+    path = data_dir / KEY_NAME
+    try:
+        data_dir.mkdir(parents=True, exist_ok=True)
+        if not path.exists():
+            aside = path.with_name(f".{KEY_NAME}.{secrets.token_hex(8)}")
+            handle = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(handle, "wb") as file:
+                file.write(secrets.token_bytes(KEY_BYTES))
+            try:
+                os.link(aside, path)  # of two that start at once the first one's stays
+            except FileExistsError:
+                pass
+            except OSError:  # a disk without links
+                os.replace(aside, path)
+            aside.unlink(missing_ok=True)
+        key = path.read_bytes()
+    except OSError as error:
+        raise StorageError(f"The key of the forms cannot be kept in {path}: {error.strerror}.",
+                           "Is the disk full, or the folder read-only?") from error
+    if len(key) != KEY_BYTES:
+        raise StorageError(f"{path} is not a key of {KEY_BYTES} bytes.", "Move it away; a new one is made then.")
+    return Tokens(key)
