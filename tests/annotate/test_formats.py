@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -20,7 +21,8 @@ from annotate import extras, loading
 from annotate.boxes import heif_layout
 from annotate.filetypes import sniff
 from annotate.picture import decode, decode_rgb, linear_light
-from annotate.records import NotFound, Picture
+from annotate.records import Known, NotFound, Picture
+from annotate.taken import read_taken
 
 NEEDS_AVIF = pytest.mark.skipif(not features.check("avif"), reason="this Pillow is built without AVIF")
 
@@ -77,6 +79,31 @@ def test_heic_is_turned_once(orientation: int) -> None:
     assert np.abs(rgb - expected).max() <= 6
     seen = good(decode(data))
     assert (seen.width, seen.height, seen.media_type) == (*expected.shape[1::-1], "image/heic")
+
+
+@pytest.mark.parametrize("kind", ["AVIF", "HEIC", "HEIC of tiles"])
+def test_date_and_place_of_a_heif_are_read_without_its_decoder(kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    exif = Image.Exif()
+    exif[0x8769] = {0x9003: "2026:10:18 20:42:10", 0x9011: "+02:00"}
+    exif[0x8825] = {1: "N", 2: (48.0, 12.0, 0.0), 3: "E", 4: (16.0, 22.0, 0.0)}
+    if kind == "AVIF":
+        if not features.check("avif"):
+            pytest.skip("this Pillow is built without AVIF")
+        data = saved(scene(160, 96), "AVIF", exif=exif.tobytes())
+    else:
+        library = pytest.importorskip("pillow_heif", reason="needs the extra for HEIC")
+        out = io.BytesIO()
+        tiles = {"tile_size": 64} if "tiles" in kind else {}
+        library.encode("RGB", (160, 96), scene(160, 96).tobytes(), out, exif=exif.tobytes(), **tiles)
+        data = out.getvalue()
+        assert ((64, 64) in heif_layout(data).sizes) == bool(tiles)
+    assert (good(decode(data)).width, good(decode(data)).height) == (160, 96)
+    monkeypatch.setattr(loading, "_decoded", lambda *_: pytest.fail("the decoder was called"))
+    taken = read_taken(data, Known())
+    assert [(c.source, c.utc) for c in taken.candidates] == [
+        ("exif+offset", datetime(2026, 10, 18, 18, 42, 10, tzinfo=UTC))]
+    assert taken.place is not None
+    assert taken.place.latitude_deg == pytest.approx(48.2)
 
 
 def test_kind_of_a_heif_is_told_by_its_codec() -> None:
@@ -286,6 +313,27 @@ def test_neither_astropy_nor_an_extra_is_imported_before_it_is_needed() -> None:
 
 
 # --- several pictures in one, and videos -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mode", ["CMYK", "L", "RGB"])
+@pytest.mark.parametrize("progressive", [False, True])
+def test_jpegs_of_every_kind_are_reduced_alike(mode: str, progressive: bool) -> None:
+    # an eighth, by the decoder itself
+    image = Image.fromarray(scene(640, 480)).convert(mode)
+    seen = good(decode(saved(image, "JPEG", quality=95, progressive=progressive), 85))
+    expected = np.asarray(image.convert("RGB").resize((80, 60), Image.Resampling.BOX))
+    assert (seen.luminance.shape, seen.shrink) == ((60, 80), 8.0)
+    level = good(decode(saved(Image.fromarray(expected), "PNG"))).luminance
+    assert seen.luminance.mean() == pytest.approx(float(level.mean()), abs=0.01)
+    assert seen.luminance[:5, :5].mean() == pytest.approx(float(level[:5, :5].mean()), abs=0.02)
+
+
+def test_a_double_picture_of_a_phone_is_turned_by_its_own_tag() -> None:
+    frames = [Image.fromarray(scene(160, 96)), Image.fromarray(scene(64, 64))]
+    exif = exif_with(6).tobytes()
+    data = saved(frames[0], "MPO", save_all=True, append_images=frames[1:], exif=exif, quality=95)
+    assert sniff(data) == "jpeg"
+    assert np.abs(pixels_of(data) - turned(6)).max() < 20
 
 
 def test_inks_of_sixteen_bits_are_refused_and_of_eight_read() -> None:
