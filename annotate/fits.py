@@ -49,8 +49,9 @@ def check_layout(data: bytes) -> tuple[int, int] | NotFound:
 def load(data: bytes) -> Float32Array:
     """Linear light 0..1 as displayed, (H, W) or (H, W, 3). The layout must have been checked; raises for damaged data.
 
-    Row 0 is the bottom one, as is the custom from the first paper on (Wells, Greisen & Harten 1981), unless ROWORDER
-    says otherwise (common practice of capture programs). A mosaic of colour filters is smoothed to grey, every cell
+    Row 0 is the bottom one (Greisen & Calabretta 2002, A&A 395, 1061, section 5.1), unless ROWORDER says otherwise
+    (common practice of capture programs). A file written the other way round without saying so shows a mirrored Moon;
+    the hand that is found in the picture allows for it. A mosaic of colour filters is smoothed to grey, every cell
     weighing the same wherever the pattern begins.
     """
     part = image_of(data)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import tomllib
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -152,6 +154,15 @@ def test_missing_extra_says_what_to_install_and_that_retry_places_it(
 
 def _box(name: bytes, body: bytes) -> bytes:
     return (len(name + body) + 4).to_bytes(4, "big") + name + body
+
+
+def test_releases_with_known_holes_are_not_asked_for() -> None:
+    # fixes for hostile FITS, PSD and PDF files: Pillow up to 12.3; out-of-bounds writes: pillow-heif up to 1.7
+    whole = (Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8")
+    project = tomllib.loads(whole)["project"]
+    assert "pillow>=12.3" in project["dependencies"]
+    assert project["optional-dependencies"]["heic"] == ["pillow-heif>=1.7"]
+    assert "raw" in project["optional-dependencies"]
 
 
 def test_heic_library_with_known_holes_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
