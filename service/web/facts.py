@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from annotate.optics import compare_hands, hand_from
 from annotate.records import Annotation
 from service.arrivals.consent import Consent
 from service.arrivals.suggest import consent_of, credit_of, equipment_of
@@ -75,8 +76,13 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
     return tuple(facts)
 
 
-def moon_facts(a: Annotation) -> tuple[Fact, ...]:
-    """How the Moon stands in the picture."""
+def equipment_words(arrival: Arrival) -> str:
+    """What it was taken with, as told with the picture or else as the mail's words suggest."""
+    return arrival.equipment or equipment_of(arrival).words
+
+
+def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
+    """How the Moon stands in the picture; equipment: the sender's words, beside whose optics the hand is set."""
     facts = []
     light = a.terminator.illuminated_fraction if a.terminator else a.aspect.illuminated_fraction if a.aspect else None
     if light is not None:
@@ -88,6 +94,10 @@ def moon_facts(a: Annotation) -> tuple[Fact, ...]:
         facts.append(Fact("North", way))
         facts.append(Fact("Mirrored", "Yes" if a.pose.mirrored else "No",
                           "left and right are exchanged" if a.pose.mirrored else "as the eye sees it, or turned"))
+        expected = hand_from(equipment)
+        if equipment and expected.mirrored is not None:
+            facts.append(Fact("Optics say", "Mirrored" if expected.mirrored else "Not mirrored",
+                              compare_hands(expected, a)))
         sigma = a.pose.sigma_pct_radius
         if sigma == sigma:
             facts.append(Fact("Placed within", f"{max(sigma * 17.374, 0.1):.1f} km",
@@ -104,7 +114,7 @@ def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
         Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
         _credit_fact(arrival),
         _consent_fact(consent),
-        Fact("Equipment", arrival.equipment or equipment.words or "Not told",
+        Fact("Equipment", equipment_words(arrival) or "Not told",
              "suggested by the mail's words" if equipment and not arrival.equipment else ""),
         Fact("Received", received, "by mail" if arrival.source == "mail" else "from a folder"),
     ]

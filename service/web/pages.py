@@ -10,7 +10,16 @@ from service.arrivals.suggest import consent_of
 from service.config import Config, Programme
 from service.evenings import Calendar
 from service.store.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
-from service.web.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, sender_of, time_facts
+from service.web.facts import (
+    Fact,
+    FactGroup,
+    equipment_words,
+    file_note,
+    moon_facts,
+    sender_facts,
+    sender_of,
+    time_facts,
+)
 from service.web.layers import OverlayMarkup
 from service.web.words import (
     best_seen,
@@ -204,7 +213,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     if annotation and annotation.status != "unreadable":
         groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar)))
     if annotation and (annotation.pose or annotation.terminator):
-        groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation)))
+        groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
     if stored:
         made = time_words(stored.made_utc, config.programme.zone)

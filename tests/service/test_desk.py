@@ -15,6 +15,7 @@ from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.errors import AddressError, BadInputError
 from service.web.app import create_app, free_port, loopback_address
+from service.web.facts import moon_facts
 from service.web.pages import ErrorPage, ListPage, PicturePage
 from service.work.placing import place_waiting
 
@@ -245,3 +246,18 @@ def test_the_app_tells_a_broken_store(tmp_path):
     (tmp_path / DATABASE_NAME).write_bytes(b"x" * 4096)
     with pytest.raises(StorageError):
         create_app(replace(Config(tmp_path)))
+
+
+def test_what_the_optics_say_stands_beside_the_pictures_own_hand():
+    a = fakes.annotation()
+    a = replace(a, pose=replace(a.pose, mirrored=False))
+
+    def optics(words):
+        return next((f for f in moon_facts(a, words) if f.label == "Optics say"), None)
+
+    assert optics("8 inch Newtonian, 25 mm eyepiece").value == "Not mirrored"
+    against = optics("80 mm refractor with a star diagonal")
+    assert against.value == "Mirrored"
+    assert "against what the optics say; the picture counts" in against.note
+    assert optics("grandmother's telescope") is None  # nothing that would settle it
+    assert optics("") is None
