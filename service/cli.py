@@ -243,6 +243,24 @@ def serve(data: Path | None, port: int | None, host: str) -> None:
         _serve(data or default_data_dir(), host, port)
 
 
+@main.command(epilog=EXIT_CODES)
+@data_option
+@click.option("--port", type=click.IntRange(0, 65535), default=None,
+              help="Port of the upload page (default 8760; 0 takes a free one).")
+@click.option("--host", default=LOOPBACK, show_default=True,
+              help="Address to listen on. Others reach it through a proxy with https before it (see [public] in "
+                   "moondesk.toml), or directly with 0.0.0.0.")
+def receive(data: Path | None, port: int | None, host: str) -> None:
+    """Serve the audience's upload page, an application of its own; the desk is not in it."""
+    from service.web.public import create_public_app, public_server
+
+    with errors():
+        server = public_server(create_public_app(load_config(data or default_data_dir())), host, port)
+        shown = f"[{server.effective_host}]" if ":" in server.effective_host else server.effective_host
+        click.echo(f"The upload page: http://{shown}:{server.effective_port}/   (stop with Ctrl-C)")
+        server.run()
+
+
 def find_samples() -> Path:
     """The sample submissions: in the current folder (a clone), else beside the package (an editable install)."""
     for parent in (Path.cwd(), Path(__file__).resolve().parents[1]):

@@ -122,6 +122,20 @@ def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datet
     return Arrival(
         key, form.source, ORIGINS[form.source], enclosures, now, form.name, form.address,
         credit_line="" if form.unnamed else form.name, taken_utc=form.taken_utc, place_name=form.place_name,
-        equipment=form.equipment, remarks=form.remarks, suggestions=suggestions, channel=form.channel, link=form.link,
-        receipt=receipt, consents=(form.consent,) if form.consent else (),
+        equipment=form.equipment, consent=_told(form.consent), remarks=form.remarks, suggestions=suggestions,
+        channel=form.channel, link=form.link, receipt=receipt,
+        consents=(form.consent,) if form.consent else (),
     )
+
+
+#: How a record's kind is said in a table's cell, see `consent.consent_in_table`.
+_BY = {"form": "by form", "phone": "by phone", "person": "in person", "mail": "in writing", "table": "by table"}
+
+
+def _told(record: ConsentRecord | None) -> str:
+    """The consent as a table's cell would say it."""
+    if record is None:
+        return ""
+    said = {"given": "Yes", "refused": "No", "asked": "Asked"}[record.state]
+    words = record.evidence.partition(" (")[0]  # a guardian's name is not to be read as words
+    return f"{said}, {_BY[record.kind]}" + (f": {words}" if words else "")

@@ -12,7 +12,7 @@ import pytest
 
 from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
-from service.arrivals.suggest import credit_of
+from service.arrivals.suggest import consent_of, credit_of
 from service.config import Config, Limits
 from service.store.receipts import receipt
 from service.store.records import ConsentRecord
@@ -87,6 +87,16 @@ def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
     taken = take_form(small, FORM, [sent(fakes.png() + bytes(1_000_000), "big.png")])
     assert taken.enclosures[0].refused.startswith("It is larger than 1 MB")
     assert taken.enclosures[0].size_bytes > 1_000_000
+
+
+@pytest.mark.parametrize("guardian", ["", "Ada Only, not Bo"])
+def test_the_ticked_words_count_as_consent_by_form(intake, storage, guardian):
+    fields = {"minor": "yes", "guardian": guardian, "guardian_agreed": "yes"} if guardian else {}
+    take_form(intake, read(**fields).form, [sent(fakes.png())])
+    (listed,) = storage.submissions()
+    consent = consent_of(listed.submission.arrival)
+    assert (consent.state, consent.kind, AGREED in consent.evidence) == ("given", "form", True)
+    assert (listed.consents[0].guardian, guardian in listed.consents[0].evidence) == (bool(guardian), True)
 
 
 def test_who_asks_not_to_be_named_is_not(intake, storage):
