@@ -100,7 +100,8 @@ def has_pixel_grid(luminance: Float32Array, x: float, y: float, shrink: float) -
     # edges no stronger than texture
     fine = np.clip(shown - cv2.GaussianBlur(shown, (0, 0), 4.0), -0.08, 0.08)
     taper = np.hanning(n).astype(np.float32)
-    power = np.fft.fftshift(np.abs(np.fft.rfft2(fine * taper[:, None] * taper[None, :])) ** 2, axes=0)
+    spectrum = cv2.dft(np.asarray(fine * taper[:, None] * taper[None, :], np.float32), flags=cv2.DFT_COMPLEX_OUTPUT)
+    power = np.fft.fftshift((spectrum[:, : n // 2 + 1] ** 2).sum(axis=2), axes=0)
     level = np.log(cv2.blur(power.astype(np.float32), (3, 3)) + 1e-12).astype(np.float32)
     around = cv2.resize(level, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     for _ in range(4):

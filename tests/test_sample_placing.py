@@ -19,7 +19,7 @@ import pytest
 
 from annotate import Known, annotate_picture
 from annotate.contract import json_line
-from service.tables import read_table
+from service.arrivals.tables import read_table
 
 FOLDER = Path(__file__).parent.parent / "sample_submissions"
 INDEX: list[dict[str, Any]] = json.loads((FOLDER / "index.json").read_text())["files"]
