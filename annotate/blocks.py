@@ -50,7 +50,7 @@ def xmp_packet(data: bytes, kind: FileKind) -> bytes | None:
 
 
 def _international_text(body: bytes) -> bytes | None:
-    """Text of an iTXt chunk whose keyword is that of XMP (PNG specification, 11.3.3.4)."""
+    """Text of an iTXt chunk whose keyword is that of XMP (PNG specification, third edition, 11.3.3.4)."""
     mark = b"XML:com.adobe.xmp\x00"
     if not body.startswith(mark) or len(body) < len(mark) + 2:
         return None

@@ -32,6 +32,7 @@ FRAME = (
     "Please send the best single frame as JPEG or PNG: stop the video where the Moon is sharpest and save that frame "
     "as a picture."
 )
+DEVELOPED = "Please develop it in the camera or a photo program and send it as JPEG or 16-bit TIFF."
 _SCREEN = "Please export it as PNG or JPEG."
 
 #: (offset, magic bytes, what it is, what to do); the first match counts.

@@ -167,7 +167,7 @@ def _instant(text: str, values: dict[str, Value]) -> datetime | None:
 
 
 def _place(values: dict[str, Value], remarks: list[str]) -> Place | None:
-    """The observer by the standard's own keywords (8.4.1): degrees, east positive, metres."""
+    """The observer by the standard's own keywords (9.2.3): degrees, east positive, metres."""
     lat, lon, height = (values.get(name) for name in ("OBSGEO-B", "OBSGEO-L", "OBSGEO-H"))
     if isinstance(lat, float) and isinstance(lon, float):
         if abs(lat) <= 90 and abs(lon) <= 360:

@@ -56,6 +56,7 @@ _RAW_TURNS = {3: 3, 5: 8, 6: 6}
 #: Samples per pixel by colour type (PNG specification, 11.2.1).
 _PNG_CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 _BROKEN = "The file is damaged or incomplete."
+_BROKEN_RAW = "The camera raw file is damaged, or of a camera that is not known here."
 _AGAIN = "Please send it again; if it fails again, open it, save it anew as JPEG and send that."
 
 
@@ -85,8 +86,10 @@ def load(data: bytes, longest_px: int | None) -> Raw | NotFound:
         # A hostile or damaged file makes the decoders raise nearly anything (OSError, SyntaxError, ValueError,
         # struct.error, EOFError, MemoryError, cv2.error ... were all seen under mutation), and each means the same.
         loaded = _decoded(data, kind, turn, longest_px)
+    except MemoryError:
+        return refuse("The picture takes more memory to open than it may.", "Please send it reduced to half its size.")
     except Exception:
-        return refuse(_BROKEN, _AGAIN)
+        return refuse(_BROKEN, _AGAIN) if kind != "raw" else refuse(_BROKEN_RAW, filetypes.DEVELOPED)
     if isinstance(loaded, NotFound):
         return loaded
     pixels, draft, (width, height) = loaded[:3]

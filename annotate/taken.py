@@ -104,8 +104,8 @@ def _written(data: bytes, remarks: list[str]) -> _Written:
         return _Written(fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
     exif, xmp = read_exif(data), read_xmp(data)
     remarks += [*exif.remarks, *xmp.remarks]
-    written = _Written(exif.local, exif.offset_minutes, utc=exif.gps_utc or xmp.gps_utc, place=exif.place,
-                       camera=exif.camera)
+    written = _Written(exif.local, exif.offset_minutes, utc=exif.gps_utc or xmp.gps_utc,
+                       place=exif.place or xmp.place, camera=exif.camera)
     return _with_xmp(written, xmp, remarks)
 
 

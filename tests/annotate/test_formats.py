@@ -204,6 +204,22 @@ def test_raw_of_makers_is_told_from_a_tiff() -> None:
     assert sniff(plain) == "tiff"
 
 
+def test_raw_file_that_cannot_be_read_is_not_called_damaged_for_certain() -> None:
+    pytest.importorskip("rawpy", reason="needs the extra for camera raw files")
+    refused = decode(b"IIRO\x08\0\0\0" + bytes(500))
+    assert isinstance(refused, NotFound)
+    assert "of a camera that is not known here" in refused.reason
+    assert "develop it" in refused.advice
+
+
+def test_want_of_memory_is_told_as_such(monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_room(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr(loading, "_decoded", no_room)
+    assert "more memory" in getattr(decode(saved(scene(), "PNG")), "reason", "")
+
+
 def test_thumbnail_of_a_raw_file_is_never_placed() -> None:
     pytest.importorskip("rawpy", reason="needs the extra for camera raw files")
     out = io.BytesIO()

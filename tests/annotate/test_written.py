@@ -131,6 +131,24 @@ def test_gps_time_in_xmp() -> None:
     assert readings(taken) == [("gps", WHEN)]
 
 
+@pytest.mark.parametrize(("lat", "lon", "expected"), [
+    ("48,12.5N", "16,22,30E", (48 + 12.5 / 60, 16 + 22.5 / 60)), ("33,30S", "70,40.25W", (-33.5, -70 - 40.25 / 60))])
+def test_place_in_xmp(lat: str, lon: str, expected: tuple[float, float]) -> None:
+    taken = read_taken(jpeg(packet(exif_GPSLatitude=lat, exif_GPSLongitude=lon,
+                                   exif_DateTimeOriginal="2026-10-18T20:42:10")), ARRIVED)
+    assert taken.place is not None
+    assert (taken.place.latitude_deg, taken.place.longitude_deg) == pytest.approx(expected)
+    assert taken.candidates[0].source == "exif+gps zone"
+
+
+@pytest.mark.parametrize(("lat", "lon"), [("95,0N", "16,0E"), ("48,61N", "16,0E"), ("48,12E", "16,0E"),
+                                          ("0,0N", "0,0E"), ("north", "east")])
+def test_nonsense_place_in_xmp_is_named(lat: str, lon: str) -> None:
+    taken = read_taken(jpeg(packet(exif_GPSLatitude=lat, exif_GPSLongitude=lon)), ARRIVED)
+    assert taken.place is None
+    assert "makes no sense" in taken.remarks[0]
+
+
 @pytest.mark.parametrize("value", ["0000-00-00T00:00:00Z", "1970-01-01T00:00:00Z", "2026-02-31T10:00:00Z", "yesterday",
                                    "2026-10-18T25:00:00Z", "&xxe;", "2026-10-18T20:42:10+02:00 or so"])
 def test_nonsense_in_xmp_is_ignored_and_named(value: str) -> None:
