@@ -117,7 +117,8 @@ def read_fits(data: bytes) -> FitsFields:
     utc = local = None
     if when is not None:
         scale = str(values.get("TIMESYS", "UTC")).strip().upper()
-        if "local" in comments.get(keyword, "").lower() or scale == "LOCAL":
+        comment = comments.get(keyword, "").lower()
+        if scale == "LOCAL" or ("local" in comment and "ut" not in comment):
             local = when
         elif scale in _AHEAD_S:
             utc = when.replace(tzinfo=UTC) - timedelta(seconds=_AHEAD_S[scale])

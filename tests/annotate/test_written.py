@@ -204,8 +204,10 @@ def test_time_of_day_in_a_card_of_its_own_and_in_an_extension() -> None:
     assert read_fits(fits(FRAME, DATE_OBS="2026-10-18T18:41:00", DATE_AVG="2026-10-18T18:42:10")).utc == WHEN
 
 
-def test_local_time_in_a_fits_header_wants_a_zone() -> None:
-    data = fits(FRAME, TIMESYS="LOCAL", DATE_OBS="2026-10-18T20:42:10")
+@pytest.mark.parametrize("cards", [{"TIMESYS": "LOCAL", "DATE_OBS": "2026-10-18T20:42:10"},
+                                   {"DATE_OBS": ("2026-10-18T20:42:10", "Local time of exposure")}])
+def test_local_time_in_a_fits_header_wants_a_zone(cards: dict[str, object]) -> None:
+    data = fits(FRAME, **cards)
     taken = read_taken(data, Known(received_utc=RECEIVED, zones=("Europe/Vienna",)))
     assert readings(taken)[0] == ("exif+zone", WHEN)
 
