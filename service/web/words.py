@@ -20,8 +20,11 @@ STATUS_WORDS = {
 SOURCE_WORDS = {
     "told": "as the sender or the desk says",
     "gps": "from the camera's GPS stamp",
+    "fits": "from the FITS header, which counts in UTC",
     "exif+offset": "from the camera's clock with its own UTC offset",
+    "xmp+offset": "from the picture's XMP data with their UTC offset",
     "exif+gps zone": "from the camera's clock, zone of the GPS position",
+    "exif+place zone": "from the camera's clock, zone of the place told",
     "exif+zone": "from the camera's clock, in the programme's zone",
     "exif+any zone": "from the camera's clock, time zone not known",
     "picture": "worked out from the picture itself",
