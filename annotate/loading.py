@@ -226,7 +226,8 @@ def _load_raw(data: bytes, longest_px: int | None) -> _Loaded | NotFound:
     pixels = extras.develop(raw, half)
     if pixels.shape[2:] == (1,):  # a sensor without colour filters
         pixels = pixels[..., 0]
-    draft = 2 if half else 1
+    # sensors without filters, and files already developed, come whole also where half was asked for
+    draft = 2 if 1.5 * max(pixels.shape[:2]) < max(width, height) else 1
     return pixels, draft, (pixels.shape[1] * draft, pixels.shape[0] * draft), turn
 
 

@@ -56,20 +56,27 @@ def fits(values: np.ndarray, extension: str = "", **cards: object) -> bytes:
     return out.getvalue()
 
 
-def dng(values: np.ndarray, orientation: int = 1) -> bytes:
-    """A raw file of an invented camera (DNG 1.4, by tifffile). values: (H, W) 0..1 before the filters, sides even."""
+def dng(values: np.ndarray, orientation: int = 1, developed: bool = False) -> bytes:
+    """A raw file of an invented camera (DNG 1.4, by tifffile). values: (H, W) 0..1 before the filters, sides even.
+
+    developed: three colours at each pixel instead of a filter's one ("linear raw").
+    """
     sensor = 200 + 15000 * values
-    sensor[0::2, 0::2] *= 0.5  # red and blue cells see less
-    sensor[1::2, 1::2] *= 0.6
+    if developed:
+        sensor = np.repeat(sensor[..., None], 3, axis=2)
+    else:
+        sensor[0::2, 0::2] *= 0.5  # red and blue cells see less
+        sensor[1::2, 1::2] *= 0.6
     unit = tuple(v for m in (1, 0, 0, 0, 1, 0, 0, 0, 1) for v in (m, 1))
     tags = [
         (50706, 1, 4, (1, 4, 0, 0), True), (50707, 1, 4, (1, 1, 0, 0), True), (50708, 2, 0, "Invented C-1", True),
-        (33421, 3, 2, (2, 2), True), (33422, 1, 4, (0, 1, 1, 2), True), (50714, 5, 1, (0, 1), True),
-        (50717, 4, 1, 16383, True), (50721, 10, 9, unit, True), (50778, 3, 1, 21, True),
+        (50714, 5, 1, (0, 1), True), (50717, 4, 1, 16383, True), (50721, 10, 9, unit, True), (50778, 3, 1, 21, True),
         (50728, 5, 3, (1, 2, 1, 1, 6, 10), True), (274, 3, 1, orientation, True), (271, 2, 0, "Invented", True),
         (272, 2, 0, "C-1", True),
     ]  # fmt: skip
+    if not developed:
+        tags += [(33421, 3, 2, (2, 2), True), (33422, 1, 4, (0, 1, 1, 2), True)]
     out = io.BytesIO()
-    tifffile.imwrite(out, sensor.astype(np.uint16), photometric=32803, planarconfig=1, extratags=tags, metadata=None,
-                     software="")
+    tifffile.imwrite(out, sensor.astype(np.uint16), photometric=34892 if developed else 32803, planarconfig=1,
+                     extratags=tags, metadata=None, software="")
     return out.getvalue()

@@ -197,6 +197,17 @@ def test_raw_is_developed_and_turned(orientation: int, corner: tuple[int, int]) 
         assert ((spot + 0.5) * seen.shrink - 0.5).tolist() == pytest.approx([corner[1], corner[0]], abs=1)
 
 
+def test_raw_without_a_mosaic_comes_whole_where_half_is_asked_for() -> None:
+    pytest.importorskip("rawpy", reason="needs the extra for camera raw files")
+    data = dng(disc(), developed=True)
+    assert sniff(data) == "raw"
+    for longest in (64, 32):
+        seen = good(decode(data, longest))
+        assert (seen.width, seen.height) == (64, 48)
+        spot = np.argwhere(seen.luminance > 0.5).mean(axis=0)
+        assert ((spot + 0.5) * seen.shrink - 0.5).tolist() == pytest.approx([12, 20], abs=1)
+
+
 def test_raw_of_makers_is_told_from_a_tiff() -> None:
     for head in (b"II*\0\x10\0\0\0CR\x02\0", b"IIRO\x08\0\0\0", b"IIU\0\x08\0\0\0", b"FUJIFILMCCD-RAW ", b"FOVb"):
         assert sniff(head + bytes(40)) == "raw"
