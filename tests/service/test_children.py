@@ -127,7 +127,8 @@ def test_shutdown_with_cancel_does_not_wait_for_what_runs():
 def test_children_end_with_a_parent_that_was_killed():
     script = ("import os, sys, time\nfrom service.work.children import ChildPool\n"
               "if __name__ == '__main__':\n"
-              "    pool = ChildPool(1, 60)\n    print(pool.submit(os.getpid).result(), flush=True)\n    time.sleep(60)\n")
+              "    pool = ChildPool(1, 60)\n    print(pool.submit(os.getpid).result(), flush=True)\n"
+              "    time.sleep(60)\n")
     parent = subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE, text=True)
     assert parent.stdout is not None
     child = Path("/proc", parent.stdout.readline().strip())
