@@ -235,6 +235,8 @@ def _from_clock(
                 f"The camera wrote {_offset_text(hours)}, but its place keeps {_offset_text(used[0])}: "
                 "one of its clock's settings may be wrong."
             )
+            if written.offset_source == "xmp+offset":  # perhaps only that of the computer which wrote the packet
+                return [_reading(local, h, s) for h, s in ((hours, "xmp+offset"), *((h, source) for h in used))]
         return [_reading(local, hours, written.offset_source)]
     if zone is not None:
         _remark_change(zone, local, remarks)

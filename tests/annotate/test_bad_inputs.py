@@ -1,7 +1,7 @@
 """The bad inputs that concern the picture itself, one test each by its number: what is wrong, why, and what to do.
 
-Numbers 13 to 25, and what becomes of the other pictures meanwhile, are in tests/service/test_bad_arrivals.py. Details of
-each refusal are tested with its module; here stands what a sender or presenter gets to read.
+Numbers 13 to 25, and what becomes of the other pictures meanwhile, are in tests/service/test_bad_arrivals.py. Details
+of each refusal are tested with its module; here stands what a sender or presenter gets to read.
 """
 
 from __future__ import annotations

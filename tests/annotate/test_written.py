@@ -18,7 +18,7 @@ from PIL import Image, PngImagePlugin, features
 
 from annotate.filenames import named_day
 from annotate.fits_header import read_fits
-from annotate.records import Known, Taken
+from annotate.records import Known, Place, Taken
 from annotate.taken import WINDOW, read_taken
 from annotate.xmp import read_xmp
 
@@ -105,6 +105,15 @@ def test_offset_in_xmp_gives_exif_its_zone() -> None:
     # EXIF's own offset comes first
     taken = read_taken(jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+02:00"), local, "+02:00"), ARRIVED)
     assert readings(taken) == [("exif+offset", WHEN)]
+
+
+def test_offset_in_xmp_that_the_place_does_not_keep_may_be_the_computers() -> None:
+    # Tenerife keeps UTC+1 in summer; the packet was written at home
+    data = jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+02:00"), "2026:10:18 20:42:10")
+    taken = read_taken(data, Known(received_utc=RECEIVED, place=Place(28.3, -16.5)))
+    assert [(c.source, c.offset_hours) for c in taken.candidates] == [
+        ("xmp+offset", 2.0), ("exif+place zone", 1.0), ("exif+place zone", 0.0)]
+    assert "its place keeps UTC+01:00" in taken.remarks[0]
 
 
 def test_xmp_that_contradicts_exif_is_named_and_tried_last() -> None:
