@@ -134,6 +134,24 @@ def test_01_to_12_every_bad_picture_is_listed_with_its_sentence_and_the_good_one
         assert media.path(kept[name]).read_bytes() == data
 
 
+def test_09_of_a_live_photo_the_still_picture_is_taken_and_the_video_listed(tmp_path, storage, media, config):
+    message = EmailMessage()
+    message["From"] = "zoe@example.org"
+    message.set_content("Hello")
+    message.add_attachment(fakes.png(), maintype="image", subtype="png", filename="IMG_0815.PNG")
+    video = b"\0\0\0\x14ftypqt  \0\0\0\0qt  " + b"com.apple.quicktime.content.identifier" + bytes(60)
+    message.add_attachment(video, maintype="video", subtype="quicktime", filename="IMG_0815.MOV")
+    folder = tmp_path / "came"
+    folder.mkdir()
+    (folder / "m.eml").write_bytes(message.as_bytes())
+    item = take(folder, storage, media, config)["m.eml"]
+    assert (item.outcome, item.pictures) == ("taken", 1)
+    assert "IMG_0815.MOV: The file is the moving half of a Live Photo. If its still picture came along" in item.sentence
+    kept = {p.picture.enclosure.given_name: p.picture.enclosure for p in storage.pictures(1)}
+    assert media.path(kept["IMG_0815.MOV"].sha256).read_bytes() == video
+    assert kept["IMG_0815.PNG"].refused is None
+
+
 def test_13_names_are_text_and_never_paths(tmp_path, storage, media, config):
     names = ["../../../tmp/evil.png", "a\0b.png", "<script>alert(1).png", "月面.png", "x" * 300 + ".png",
              "moon\u202egnp.exe.png", "चंद्र.heic", ".png", "C:\\windows\\moon.png"]
