@@ -1,0 +1,184 @@
+"""One picture laid on another: which way it lies, the affine fit, and whether copying alone can have moved it so.
+
+Copying turns a picture by quarters, flips it, cuts it and scales it; it does not tilt or shear it. So the fit is made
+freely, and then held against what copying can do.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from annotate.records import ByteArray, Float32Array, FloatArray
+
+#: How the coarser picture lies in the finer one: all of it; a part at the same scale; a part, resized.
+Framing = Literal["whole", "cut", "free"]
+#: Transposed, then flipped upside down, then left to right: the eight ways in which a picture can lie.
+Lie = tuple[bool, bool, bool]
+
+LIES: tuple[Lie, ...] = tuple((bool(t), bool(y), bool(x)) for t in (0, 1) for y in (0, 1) for x in (0, 1))
+#: Longer side, px, of the pictures in which the lie is found, and of those in which the fit is made exact.
+COARSE_PX, FINE_PX = 128, 640
+#: Starts that are followed up, best first, while none of them fits well.
+STARTS = 3
+#: Of the misfit between an exact framing and the free affine fit, px of the coarser picture: beyond it is no copy.
+#: Copies of the bench: 95 % below 0.09, all below 0.28.
+MOST_MISFIT_PX = 0.5
+
+
+def laid(grey: NDArray[Any], lie: Lie) -> NDArray[Any]:
+    """The picture turned to that lie."""
+    if lie[0]:
+        grey = grey.swapaxes(0, 1)
+    return np.ascontiguousarray(grey[:: -1 if lie[1] else 1, :: -1 if lie[2] else 1])
+
+
+def _lie_matrix(lie: Lie, shape: tuple[int, ...]) -> FloatArray:
+    """(3, 3): pixels of a picture of that shape to those of the same, laid."""
+    height, width = shape[::-1] if lie[0] else shape
+    flips = np.array([[-1.0 if lie[2] else 1.0, 0, width - 1.0 if lie[2] else 0.0],
+                      [0, -1.0 if lie[1] else 1.0, height - 1.0 if lie[1] else 0.0], [0, 0, 1]])  # fmt: skip
+    swap = np.array([[0.0, 1, 0], [1, 0, 0], [0, 0, 1]]) if lie[0] else np.eye(3)
+    return np.asarray(flips @ swap)
+
+
+def inverse(matrix: FloatArray, lie: Lie, first: tuple[int, ...], second: tuple[int, ...]) -> tuple[FloatArray, Lie]:
+    """From (second's pixels -> the first's, laid) to (first's pixels -> the second's, laid)."""
+    back: Lie = (True, lie[2], lie[1]) if lie[0] else lie
+    return _lie_matrix(back, second) @ np.linalg.inv(matrix) @ _lie_matrix(lie, first), back
+
+
+def scale_of(matrix: FloatArray) -> float:
+    return float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
+
+
+def _reduced(grey: NDArray[Any], longest: float) -> tuple[Float32Array, FloatArray]:
+    """The picture with its longer side at most `longest`, and the (3, 3) matrix from its pixels to the full ones."""
+    height, width = grey.shape
+    share = min(longest / max(height, width), 1.0)
+    size = max(round(width * share), 4), max(round(height * share), 4)
+    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA) if share < 1 else grey
+    fx, fy = width / small.shape[1], height / small.shape[0]
+    return small.astype(np.float32), np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
+
+
+def _light(grey: Float32Array) -> tuple[float, float, float] | None:
+    """Centre (x, y) and root mean square extent of what is bright, px."""
+    floor = np.median(grey)
+    bright = np.maximum(grey - floor - 0.25 * (grey.max() - floor), 0.0)
+    total = float(bright.sum())
+    if total <= 0:
+        return None
+    ys, xs = np.arange(grey.shape[0]), np.arange(grey.shape[1])
+    x, y = float(bright.sum(0) @ xs) / total, float(bright.sum(1) @ ys) / total
+    spread = float(bright.sum(0) @ (xs - x) ** 2 + bright.sum(1) @ (ys - y) ** 2) / total
+    return x, y, max(float(np.sqrt(spread)), 0.3)
+
+
+def coarse_fit(first: ByteArray, second: ByteArray) -> tuple[Lie, FloatArray, float] | None:
+    """The lie of the first and the (3, 3) affine matrix from the second's pixels to those of the first so laid."""
+    small, to_second = _reduced(second, COARSE_PX)
+    upright, to_upright = _reduced(first, COARSE_PX)
+    light = _light(small)
+    found: list[tuple[float, Lie, FloatArray, Float32Array]] = []
+    for lie in LIES:
+        other = laid(upright, lie)
+        fx, fy = other.shape[1] / small.shape[1], other.shape[0] / small.shape[0]
+        starts = [] if abs(np.log(fx / fy)) > 0.25 else [(fx, (fx - 1) / 2, fy, (fy - 1) / 2)]
+        there = _light(other)
+        if light is not None and there is not None:
+            f = there[2] / light[2]
+            starts.append((f, there[0] - f * light[0], f, there[1] - f * light[1]))
+        for sx, dx, sy, dy in starts:
+            matrix = np.array([[sx, 0, dx], [0, sy, dy]])
+            moved = cv2.warpAffine(other, matrix, small.shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                                   borderMode=cv2.BORDER_CONSTANT, borderValue=-1e4)  # fmt: skip
+            seen = moved >= 0
+            if seen.mean() > 0.5:
+                worth = _correlation(moved[seen], small[seen]) * float(seen.mean())
+                found.append((worth, lie, matrix, other))
+    best: tuple[float, Lie, FloatArray] | None = None
+    for _worth, lie, matrix, other in sorted(found, key=lambda f: -f[0])[:STARTS]:
+        fit = _ecc(small, other, matrix)
+        if fit is not None and (best is None or fit[1] > best[0]):
+            best = fit[1], lie, fit[0]
+        if best is not None and best[0] > 0.99:
+            break
+    if best is None:
+        return None
+    correlation, lie, matrix = best
+    fx, fy = (to_upright[1, 1], to_upright[0, 0]) if lie[0] else (to_upright[0, 0], to_upright[1, 1])
+    to_first = np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
+    return lie, to_first @ matrix @ np.linalg.inv(to_second), correlation
+
+
+def _correlation(a: NDArray[Any], b: NDArray[Any]) -> float:
+    a, b = a - a.mean(), b - b.mean()
+    return float((a * b).sum() / np.sqrt((a * a).sum() * (b * b).sum() + 1e-9))
+
+
+def _ecc(target: Float32Array, source: Float32Array, start: FloatArray) -> tuple[FloatArray, float] | None:
+    """The affine (3, 3) from target to source pixels that correlates best (Evangelidis and Psarakis 2008)."""
+    stop = (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 30, 2e-6)
+    try:
+        worth, matrix = cv2.findTransformECC(target, source, start[:2].astype(np.float32), cv2.MOTION_AFFINE, stop,
+                                             None, 3)  # type: ignore[call-overload]  # fmt: skip
+    except cv2.error:  # it does not converge where the two have nothing in common
+        return None
+    return np.vstack([matrix, [0, 0, 1]]).astype(float), float(worth)
+
+
+def fine_fit(source: ByteArray, target: ByteArray, matrix: FloatArray) -> tuple[FloatArray, FloatArray, float] | None:
+    """The matrix made exact, (36, 2) points of the target over which it holds, and the correlation."""
+    small, to_target = _reduced(target, FINE_PX)
+    other, to_source = _reduced(source, max(source.shape) / max(scale_of(matrix) * to_target[0, 0], 1.0))
+    slope = cv2.GaussianBlur(cv2.magnitude(cv2.Sobel(small, cv2.CV_32F, 1, 0), cv2.Sobel(small, cv2.CV_32F, 0, 1)),
+                             (0, 0), 3.0)  # fmt: skip
+    ys, xs = np.nonzero(slope > 0.1 * slope.max())
+    if not len(xs):
+        return None
+    x0, x1 = max(int(xs.min()) - 8, 0), min(int(xs.max()) + 9, small.shape[1])
+    y0, y1 = max(int(ys.min()) - 8, 0), min(int(ys.max()) + 9, small.shape[0])
+    corner = np.array([[1.0, 0, x0], [0, 1, y0], [0, 0, 1]])
+    start = np.linalg.inv(to_source) @ matrix @ to_target @ corner
+    fit = _ecc(np.ascontiguousarray(small[y0:y1, x0:x1]), other, start)
+    if fit is None:
+        return None
+    x, y = np.meshgrid(np.linspace(x0, x1 - 1, 6), np.linspace(y0, y1 - 1, 6))
+    points = np.stack([x.ravel(), y.ravel(), np.ones(x.size)], 1) @ to_target[:2].T
+    return to_source @ fit[0] @ np.linalg.inv(corner) @ np.linalg.inv(to_target), points, fit[1]
+
+
+Box = tuple[float, float, float, float]
+
+
+def framing_of(
+    matrix: FloatArray, points: FloatArray, source: tuple[int, ...], target: tuple[int, ...]
+) -> tuple[Framing, Box, float]:
+    """What copying comes nearest to the matrix: framing, the target's box in the source (left, top, right,
+    bottom; pixel 0 spans 0 to 1), and how far it is from the matrix over the points (rms, px of the target)."""
+    (height, width), (tall, wide) = source, target
+    there = points @ matrix[:2, :2].T + matrix[:2, 2]
+    size = scale_of(matrix)
+
+    def off(box: Box) -> float:
+        x = box[0] + (points[:, 0] + 0.5) * (box[2] - box[0]) / wide - 0.5
+        y = box[1] + (points[:, 1] + 0.5) * (box[3] - box[1]) / tall - 0.5
+        return float(np.sqrt(np.mean((x - there[:, 0]) ** 2 + (y - there[:, 1]) ** 2)) / size)
+
+    whole: Box = (0.0, 0.0, float(width), float(height))
+    dx, dy = np.round(np.median(there - points, axis=0)).tolist()
+    cut: Box = (dx, dy, dx + wide, dy + tall)
+    (sx, x0), (sy, y0) = (np.polyfit(points[:, k], there[:, k], 1).tolist() for k in (0, 1))
+    left, top = x0 - 0.5 * sx + 0.5, y0 - 0.5 * sy + 0.5
+    free: Box = (left, top, left + sx * wide, top + sy * tall)
+    if off(whole) <= MOST_MISFIT_PX:
+        return "whole", whole, off(whole)
+    if off(cut) <= MOST_MISFIT_PX:
+        return "cut", cut, off(cut)
+    # a crop rounds each side to whole pixels: the two scales may differ by that, no more
+    even = abs(sx / sy - 1.0) < 1.5 / min(wide, tall)
+    return "free", free, off(free) if even else float("inf")
