@@ -137,5 +137,7 @@ def _told(record: ConsentRecord | None) -> str:
     if record is None:
         return ""
     said = {"given": "Yes", "refused": "No", "asked": "Asked"}[record.state]
-    words = record.evidence.partition(" (")[0]  # a guardian's name is not to be read as words
+    words = record.evidence
+    if record.kind == "form":
+        words = words.partition(" (")[0]  # a guardian's name is not to be read as words
     return f"{said}, {_BY[record.kind]}" + (f": {words}" if words else "")

@@ -13,8 +13,11 @@ from service.config import DEFAULT_PORT, Config
 from service.errors import AddressError, BadInputError
 from service.evenings import load_calendar
 from service.store.storage import Storage
+from service.web.bodies import limit_bodies
 from service.web.desk import desk
+from service.web.drop import FILE_BYTES, FILES, drop
 from service.web.headers import secured
+from service.web.tokens import load_tokens
 
 LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
 
@@ -24,11 +27,13 @@ def create_app(config: Config) -> Flask:
     app = Flask(__name__)
     app.extensions["moondesk.config"] = config
     app.extensions["moondesk.calendar"] = load_calendar(config)
-    app.config["MAX_CONTENT_LENGTH"] = 1_000_000
+    app.extensions["moondesk.tokens"] = load_tokens(config.data_dir)
+    limit_bodies(app, config.data_dir, FILES, FILE_BYTES)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     app.register_blueprint(desk)
+    app.register_blueprint(drop)
     app.before_request(_only_local_names)
     app.after_request(secured)
     return app

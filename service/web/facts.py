@@ -22,6 +22,7 @@ from service.web.words import (
 )
 
 EVENINGS_SHOWN = 6
+CAME = {"mail": "by mail", "folder": "from a folder", "form": "by the upload page", "desk": "put in at the desk"}
 
 
 @dataclass(frozen=True)
@@ -116,8 +117,10 @@ def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
         _consent_fact(consent),
         Fact("Equipment", equipment_words(arrival) or "Not told",
              "suggested by the mail's words" if equipment and not arrival.equipment else ""),
-        Fact("Received", received, "by mail" if arrival.source == "mail" else "from a folder"),
+        Fact("Received", received, CAME[arrival.source]),
     ]
+    if arrival.channel or arrival.link:
+        facts.append(Fact("Sent by", arrival.channel or arrival.link, arrival.link if arrival.channel else ""))
     if arrival.subject:
         facts.append(Fact("Subject", arrival.subject))
     return tuple(facts)
@@ -126,7 +129,8 @@ def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
 def _credit_fact(arrival: Arrival) -> Fact:
     credit = credit_of(arrival)
     if credit.unnamed:
-        return Fact("Credit", "Not to be named", f"the mail says: “{credit.words}”")
+        said = "the mail says: " if arrival.source == "mail" else ""
+        return Fact("Credit", "Not to be named", f"{said}“{credit.words}”")
     if credit.words:
         return Fact("Credit", credit.name, f"suggested by the mail: “{credit.words}”")
     return Fact("Credit", credit.name or "Missing",

@@ -3,33 +3,27 @@
 from __future__ import annotations
 
 import ipaddress
-import tempfile
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
-from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
-from flask import Flask, Request
+from flask import Flask
 from jinja2 import StrictUndefined
 
 from service.config import Config
 from service.errors import AddressError
 from service.evenings import load_calendar
 from service.store.storage import Storage
+from service.web.bodies import TEXT_BYTES, limit_bodies
 from service.web.headers import secured
 from service.web.public_settings import DEFAULT_PUBLIC_PORT, Public, load_public
 from service.web.public_views import Application, upload
 from service.web.tokens import load_tokens
 from service.web.visitors import RateLimit
-from service.work.media import ARRIVING
 
-#: Typed text of one form, all fields together; more is no form of ours.
-TEXT_BYTES = 100_000
 #: Looks at pages: enough for a household that reloads, too few to try receipt links.
 LOOKS_AT_ONCE, LOOK_SECONDS = 120, 0.5
-#: Of a file that is being received; what is larger goes to the disk.
-IN_MEMORY = 500_000
 
 
 def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
@@ -37,10 +31,7 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
     """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
     public = load_public(config.data_dir)
     app = Flask(__name__, static_folder=None)
-    app.request_class = _request_class(config.data_dir / ARRIVING)
-    app.config["MAX_CONTENT_LENGTH"] = public.form_bytes + TEXT_BYTES
-    app.config["MAX_FORM_MEMORY_SIZE"] = TEXT_BYTES
-    app.config["MAX_FORM_PARTS"] = public.pictures + 40
+    limit_bodies(app, config.data_dir, public.pictures, public.form_bytes)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
@@ -51,25 +42,6 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
     app.register_blueprint(upload)
     app.after_request(secured)
     return app
-
-
-def _request_class(folder: Path) -> type[Request]:
-    """Requests whose files go to the disk of the store as they come in: the system's folder may lie in memory."""
-
-    class UploadRequest(Request):
-        def _get_file_stream(self, *_: object, **__: object) -> IO[bytes]:
-            folder.mkdir(parents=True, exist_ok=True)
-            stream = tempfile.SpooledTemporaryFile(IN_MEMORY, "rb+", dir=folder)  # noqa: SIM115  closed below
-            self.__dict__.setdefault("streams", []).append(stream)
-            return stream  # type: ignore[return-value]
-
-        def close(self) -> None:
-            """At the end of each request, also of one whose reading broke off half way."""
-            super().close()
-            for stream in self.__dict__.pop("streams", ()):
-                stream.close()
-
-    return UploadRequest
 
 
 def public_server(app: Flask, host: str, port: int | None) -> Any:

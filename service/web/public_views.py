@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import Any
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.arrivals.forms import SentFile, take_form
@@ -22,6 +22,7 @@ from service.store.forget import erase_files
 from service.store.receipts import receipt, withdraw
 from service.store.records import Edition, Enclosure
 from service.store.storage import Storage
+from service.web.bodies import check_body
 from service.web.public_form import read_form, typed_of
 from service.web.public_pages import PublicErrorPage, form_page, receipt_page
 from service.web.public_settings import Public
@@ -98,11 +99,7 @@ def size_then_token() -> Response | None:
     if request.method != "POST":
         return None
     here = app()
-    most = current_app.config["MAX_CONTENT_LENGTH"]
-    if request.mimetype != "multipart/form-data":  # the library reads any other form whole into memory
-        most = current_app.config["MAX_FORM_MEMORY_SIZE"]
-    if (request.content_length or 0) > most:
-        raise RequestEntityTooLarge
+    check_body()
     if shutil.disk_usage(here.config.data_dir).free < KEEP_FREE * here.public.form_bytes:
         raise StorageError("There is no room for pictures just now.", "Please try again later; we have been told.")
     visitor = request.cookies.get(VISITOR_COOKIE, "")
@@ -142,7 +139,7 @@ def send() -> AnyResponse:
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
     address = url_for("upload.show_receipt", token=here.tokens.receipt(taken.key))
     if wants_json():
-        return make_response({"receipt": address})
+        return make_response({"go": address})
     return redirect(address, 303)
 
 

@@ -258,6 +258,16 @@ def test_without_script_too_large_a_form_is_a_page_and_going_back_keeps_the_word
     assert received(storage) == []
 
 
+def test_without_script_nothing_is_wider_than_a_phone(open_page):
+    page = open_page(script=False)
+    page.set_input_files("#pictures", [picture()])
+    for part in page.locator(".part, .drop, #pictures, .go button").all():
+        box = part.bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= PHONE["width"], part
+    assert page.locator("#pictures").bounding_box()["height"] >= 44  # a thumb's width, common practice
+
+
 def test_without_script_the_guardian_is_asked_by_style_rules_alone(open_page):
     page = open_page(script=False)
     sync_api.expect(page.locator("#guardian")).to_be_hidden()

@@ -117,7 +117,8 @@
   });
   document.addEventListener("paste", (event) => {
     const files = [...(event.clipboardData?.files || [])];
-    if (!files.length || busy) return;
+    const typing = event.target instanceof Element && event.target.matches("input, textarea");
+    if (!files.length || busy || (typing && event.clipboardData.getData("text/plain"))) return;
     event.preventDefault();
     // pasted pictures all bear one name; the hour tells them apart
     add(files.map((file, k) => /^image\.\w+$/.test(file.name)
@@ -149,7 +150,7 @@
   // The visitor's own clock, where it is another than the programme's.
   const zone = form.elements.zone;
   const own = Intl.DateTimeFormat().resolvedOptions().timeZone;
-  if (zone && own && ![...zone.options].some((option) => option.value === own)) {
+  if (zone && own && form.dataset.upload !== "desk" && ![...zone.options].some((option) => option.value === own)) {
     zone.add(new Option(`by the clock in ${own.split("/").pop().replaceAll("_", " ")}`, own), 0);
     if (!form.elements.taken.value) zone.value = own;
   }
@@ -219,10 +220,10 @@
       } catch {
         // a proxy's own page
       }
-      if (answer.receipt && request.status < 300) {
+      if (answer.go && request.status < 300) {
         remember(null);
         busy = false;
-        location.assign(answer.receipt);
+        location.assign(answer.go);
         return;
       }
       if (answer.token) form.elements.token.value = answer.token;

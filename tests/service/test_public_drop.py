@@ -1,0 +1,174 @@
+"""Pictures put in at the desk: dropped, pasted or chosen, with the sender's handle, channel and link typed once."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+import threading
+from dataclasses import fields
+
+import fakes
+import pytest
+from werkzeug.serving import make_server
+
+from service.arrivals.suggest import consent_of, credit_of
+from service.web.app import create_app
+from service.web.drop import DropPage
+from service.web.drop_form import read_drop
+
+ID = "0" * 32
+HANDLE = "@moon_月.watcher_99"
+
+
+@pytest.fixture
+def client(config):
+    return create_app(config).test_client()
+
+
+def token_of(client) -> str:
+    return re.search(r'name="token" value="([^"]+)"', client.get("/add").text).group(1)
+
+
+def put_in(client, *pictures, accept="text/html", **typed):
+    data = {"name": HANDLE, "token": token_of(client), **typed}
+    data["pictures"] = [(io.BytesIO(p), f"{k}.png") for k, p in enumerate(pictures)]
+    return client.post("/add", data=data, headers={"Accept": accept})
+
+
+def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, storage):
+    link = "https://example.org/p/1?x=y"
+    answer = put_in(client, fakes.png(), fakes.png(shade=5), channel="letter box", link=link, place="Porto")
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/add?taken=2")
+    (listed,) = storage.submissions()
+    arrival = listed.submission.arrival
+    assert (arrival.source, arrival.credit_line, arrival.channel, arrival.link, arrival.place_name) == (
+        "desk", HANDLE, "letter box", link, "Porto")
+    assert credit_of(arrival).name == HANDLE
+    assert (len(listed.pictures), arrival.receipt, consent_of(arrival).state) == (2, None, "none")
+    assert "2 pictures were taken." in client.get("/add?taken=2").text
+    page = client.get(f"/pictures/{storage.pictures(listed.submission.edition_id)[0].picture.id}").text
+    for words in (HANDLE, "put in at the desk", "letter box", link, "None recorded"):
+        assert words in page, words
+
+
+@pytest.mark.parametrize(("consent", "words", "state", "kind"), [
+    ("phone", "Yes, you may show it.", "given", "phone"), ("person", "Gladly (said at the fair)", "given", "person"),
+    ("written", "do share it!", "given", "mail"), ("asked", "", "unclear", "mail"), ("refused", "", "refused", "mail"),
+    ("phone", "Only if you pay me.", "unclear", "phone"),
+])
+def test_a_consent_is_noted_with_its_words_and_by_whom(client, storage, consent, words, state, kind):
+    assert put_in(client, fakes.png(), consent=consent, words=words, noted_by="Ada").status_code == 303
+    (listed,) = storage.submissions()
+    found = consent_of(listed.submission.arrival)
+    assert (found.state, found.kind) == (state, kind)
+    assert [(c.evidence, c.noted_by) for c in listed.consents] == [(words, "Ada")]
+
+
+@pytest.mark.parametrize(("typed", "wrong"), [
+    ({"name": ""}, "name"), ({"link": "javascript:alert(1)"}, "link"), ({"link": "example.org"}, "link"),
+    ({"consent": "phone", "words": "yes"}, "noted_by"), ({"consent": "phone", "noted_by": "Ada"}, "words"),
+    ({"consent": "maybe"}, "consent"), ({"taken": "2026-03-29T02:30"}, "taken"), ({"channel": "x" * 81}, "channel"),
+])
+def test_what_is_wrong_is_told_beside_its_field(typed, wrong):
+    reading = read_drop({"name": HANDLE, **typed}, ID, "Europe/Vienna")
+    assert (reading.form, list(reading.complaints)) == (None, [wrong])
+
+
+def test_no_picture_no_token_no_taking(client, storage):
+    assert put_in(client).status_code == 422
+    assert put_in(client, b"<html>").status_code == 422
+    for accept in ("text/html", "application/json"):
+        stale = put_in(client, fakes.png(), token="x", place="Porto Covo", accept=accept)
+        assert (stale.status_code, "press Take again" in stale.text) == (400, True)
+    assert 'value="Porto Covo"' in put_in(client, fakes.png(), token="x", place="Porto Covo").text
+    assert list(storage.submissions()) == []
+
+
+def test_a_token_of_the_upload_page_is_none_of_the_desk(client, config, storage):
+    """Both are signed with one key, but each for its own cookie."""
+    from service.web.public import create_public_app
+
+    public = create_public_app(config).test_client()
+    theirs = re.search(r'name="token" value="([^"]+)"', public.get("/").text).group(1)
+    token_of(client)
+    assert put_in(client, fakes.png(), token=theirs).status_code == 400
+    assert client.post("/add", data={}, headers={"Host": "evil.example"}).status_code == 400
+    assert list(storage.submissions()) == []
+
+
+def test_text_without_files_has_a_limit_of_its_own(client):
+    assert client.post("/add", data={"name": "x" * 200_000}).status_code == 413
+
+
+def test_the_template_uses_every_field_of_its_record_and_nothing_else(config):
+    from jinja2 import meta, nodes
+
+    environment = create_app(config).jinja_env
+    names, own = set(), {"url_for"}
+    for name in ("drop.html", "base.html"):
+        tree = environment.parse(environment.loader.get_source(environment, name)[0])
+        names |= meta.find_undeclared_variables(tree)
+        own |= {n for imported in tree.find_all(nodes.FromImport) for n in imported.names}
+        own |= {n.name for n in tree.find_all(nodes.Name) if n.ctx == "store"}
+    assert names - own == {f.name for f in fields(DropPage)}
+
+
+def test_every_field_has_a_label(client):
+    text = client.get("/add").text
+    labelled = set(re.findall(r'<label[^>]* for="(\w+)"', text))
+    ids = re.findall(r'<(?:input|select|textarea)[^>]* id="(\w+)"', text)
+    assert set(ids) == labelled
+    assert len(ids) == 12
+    assert text.count("<h1>") == 1
+    assert not re.search(r"<style|style=|\son\w+=", text)
+
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
+def test_dropping_and_pasting_in_a_browser(config, storage):
+    sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+    server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    try:
+        with sync_api.sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+            page = browser.new_page(viewport={"width": 360, "height": 780})
+            complaints = []
+            page.on("console", lambda m: complaints.append(m.text))
+            page.on("pageerror", lambda error: complaints.append(str(error)))
+            page.set_default_timeout(5000)
+            page.goto(f"http://127.0.0.1:{server.server_port}/")
+            page.get_by_role("link", name="Add pictures").click()
+            page.wait_for_load_state()
+            page.evaluate("""(bytes) => {
+                const carrier = (name, extra) => {
+                    const made = new DataTransfer();
+                    made.items.add(new File([new Uint8Array([...bytes, extra])], name, { type: "image/png" }));
+                    return made;
+                };
+                document.dispatchEvent(new ClipboardEvent("paste", { clipboardData: carrier("image.png", 1) }));
+                document.dispatchEvent(new DragEvent("drop", { dataTransfer: carrier("dropped.png", 2) }));
+            }""", list(fakes.png()))
+            assert page.locator(".chosen li").count() == 2
+            page.get_by_role("button", name="Take").click()
+            sync_api.expect(page.locator("#name-complaint")).to_contain_text("type the handle")
+            page.fill("#name", HANDLE)
+            sync_api.expect(page.locator("#words")).to_be_hidden()
+            page.select_option("#consent", "phone")
+            page.fill("#words", "Yes, show it.")
+            page.fill("#noted_by", "Ada")
+            assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+            page.get_by_role("button", name="Take").click()
+            sync_api.expect(page.get_by_role("status").first).to_contain_text("2 pictures were taken.")
+            browser.close()
+        assert complaints == []
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+    (listed,) = storage.submissions()
+    assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]
