@@ -39,8 +39,9 @@ class Look:
     fall: float
     #: Width of the edge in radii, from a quarter to three quarters of its step.
     softness: float
-    #: Share (0..1) of the circle on which there is an edge.
+    #: Share (0..1) of the circle on which there is an edge, and of the disc that lies inside the frame.
     all_round: float
+    framed: float
     #: Median (red - blue) / (red + green + blue) of linear light, 0 for grey.
     redness: float
 
@@ -51,7 +52,7 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
     reach = 1.35 * limb.radius_px
     x0, x1 = max(int(limb.x - reach), 0), min(int(limb.x + reach) + 2, width)
     y0, y1 = max(int(limb.y - reach), 0), min(int(limb.y + reach) + 2, height)
-    nothing = Look(*[0.0] * 10)
+    nothing = Look(*[0.0] * 11)
     if x1 - x0 < 8 or y1 - y0 < 8:
         return nothing
     light = luminance[y0:y1, x0:x1]
@@ -80,7 +81,8 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
         burnt=float(np.mean(light[inner] > BURNT)),
         marks=1.4826 * float(np.median(np.abs(left - np.median(left)))) / scale,
         rough=float(left.std()) / scale, slope=float(np.hypot(shading[1], shading[2])) / scale,
-        fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round, redness=colour,
+        fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round,
+        framed=float(inner.sum() / (np.pi * (0.8 * limb.radius_px) ** 2)), redness=colour,
     )
 
 

@@ -11,8 +11,8 @@ import numpy as np
 from annotate.records import Picture
 
 #: Share of pixels in areas of exactly one value, and how many such values (black and white, which clipping makes too,
-#: not counted), each over so large a share of the picture.
-FLAT_SHARE, FLAT_VALUES, VALUE_SHARE = 0.6, 2, 0.012
+#: not counted), each over so large a share of the picture, and the outermost so many levels apart.
+FLAT_SHARE, FLAT_VALUES, VALUE_SHARE, VALUES_APART = 0.6, 2, 0.012, 30
 #: Paper: display level (0..255) from which on it is bright, how far it scatters, and its share of the picture.
 PAPER_LEVEL, PAPER_SPREAD, PAPER_SHARE = 140.0, 30.0, 0.5
 #: Strokes are darker than the paper by this, and cover this share of the picture; most of them are thin.
@@ -34,8 +34,9 @@ def _flat_colours(shown: np.ndarray) -> bool:
     # a value that lies between two integers counts for both: take neighbours together
     together = counts[4:-4] + counts[5:-3]
     high = together > VALUE_SHARE * shown.size
-    values = int(np.sum(np.diff(np.concatenate([[0], high.astype(int)])) == 1))
-    return values >= FLAT_VALUES
+    starts = np.flatnonzero(np.diff(np.concatenate([[0], high.astype(int)])) == 1)
+    # strong compression makes a dim sky flat too, in a few values close together
+    return len(starts) >= FLAT_VALUES and bool(starts[-1] - starts[0] >= VALUES_APART)
 
 
 def _strokes(shown: np.ndarray, picture: Picture) -> bool:

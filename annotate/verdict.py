@@ -117,6 +117,8 @@ LESS_LIGHT = "If it is the Moon: send the original, or one taken with less expos
 #: Softer edges than this (radii, a quarter to three quarters of the step) make it hard to compare markings; softer
 #: than the other, they may have blurred the seas away. The Sun's edge, darkened as it is, measures 0.10 to 0.12.
 BLURRED, OUT_OF_FOCUS = 0.035, 0.16
+#: Nothing is said of what a disc is not, of which less than this lies inside the frame.
+IN_FRAME = 0.85
 #: An eyepiece's empty field is no brighter than this (display values).
 EMPTY_FIELD = 0.25
 #: Share of the circle with an edge: below the one it may be an arc of anything; above the other the disc is lit all
@@ -136,8 +138,8 @@ def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reas
     """
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
-    if whole is None or whole.all_round < SOME_EDGE:
-        return Without("unplaced", reason, advice)
+    if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME:
+        return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
         return Without(
             "unplaced", "The disc is burnt out to an even white: the Moon far too bright, or a lamp, or the Sun.",
