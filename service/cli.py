@@ -112,7 +112,7 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
             row = table.row_for(file.as_posix())
             labelled, upright = (pictures / f"{names[file]}_{role}.png" if pictures else None
                                  for role in ("labelled", "upright"))
-            known_of = replace(row.known() if row else Known(), now_utc=now)
+            known_of = replace(row.known() if row else Known(), now_utc=now, given_name=file.name)
             jobs.append(Job(file, known_of, None, labelled, upright, file.as_posix() if jsonl else None))
         with output(jsonl) as lines:
             placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),

@@ -234,7 +234,7 @@ class _Stored:
         """What to do for a leased picture, and its derived key."""
         arrival, sha = lease.picture.submission.arrival, lease.picture.enclosure.sha256
         assert sha is not None  # only kept originals are leased
-        known = arrival.known(self.config.zones)
+        known = replace(arrival.known(self.config.zones), given_name=lease.picture.enclosure.given_name)
         key = derived_key(self.version, known)
         return Job(self.media.root / "originals" / sha[:2] / sha, replace(known, now_utc=self.now()),
                    self.media.derived_folder(sha, key)), key
