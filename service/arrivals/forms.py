@@ -18,6 +18,7 @@ from typing import BinaryIO, Literal
 from service.arrivals.archives import is_archive
 from service.arrivals.intake import Intake
 from service.arrivals.tables import clean_text
+from service.errors import NotStoredError
 from service.store.receipts import receipt_hash
 from service.store.records import Arrival, ConsentRecord, Enclosure, Suggestion
 from service.work.media import sha256_of
@@ -72,6 +73,7 @@ def take_form(intake: Intake, form: Form, files: Iterable[SentFile],
     One file is held in memory at a time. Of the public page's files only pictures are kept, none that is refused.
     """
     enclosures: dict[str, Enclosure] = {}
+    files = tuple(files)
     for sent in files:
         for enclosure in _kept(intake, form, sent):
             enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
@@ -85,12 +87,26 @@ def take_form(intake: Intake, form: Form, files: Iterable[SentFile],
     intake.media.put(record)
     arrival = _arrival(form, key, listed, intake.now(), receipt_hash(token_of(key)) if token_of else None)
     stored = intake.storage.add_submission(intake.edition.id, arrival, intake.now())
+    intake.media.put(record)
+    if not all(_is_there(intake, e) for e in listed):  # somebody has just erased the same file, sent before
+        for sent in files:
+            _kept(intake, form, sent)
     return FormTaken("known" if stored is None else "taken", listed, key)
+
+
+def _is_there(intake: Intake, enclosure: Enclosure) -> bool:
+    if enclosure.sha256 is None:
+        return True
+    try:
+        return intake.media.path(enclosure.sha256).is_file()
+    except NotStoredError:
+        return False
 
 
 def _kept(intake: Intake, form: Form, sent: SentFile) -> list[Enclosure]:
     """The enclosures of one file, their bytes kept."""
     most = intake.config.limits.picture_bytes
+    sent.file.seek(0)
     data, name = sent.file.read(most + 1), clean_text(sent.name, 120) or "picture without a name"
     if len(data) > most:
         why = f"It is larger than {most // 1_000_000} MB. Please send a smaller copy."

@@ -68,6 +68,8 @@ class Intake:
             self.media.put(content)
         if self.storage.add_submission(self.edition.id, arrival, self.now()) is None:
             return TakenItem(origin, "known", "Taken before.")
+        for content in contents:  # once more: somebody may just have erased the same file, sent before
+            self.media.put(content)
         usable = sum(e.refused is None for e in arrival.enclosures)
         refused = " ".join(f"{e.given_name}: {e.refused}" for e in arrival.enclosures if e.refused)
         return TakenItem(origin, "taken" if usable else "refused",

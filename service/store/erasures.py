@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -79,8 +80,14 @@ def files_to_erase(storage: Storage) -> tuple[str, ...]:
     return tuple(row["sha256"] for row in storage.read("select sha256 from files_to_erase"))
 
 
-def file_erased(storage: Storage, sha256: str) -> None:
+@contextmanager
+def erasing(storage: Storage, sha256: str) -> Iterator[bool]:
+    """True: nothing in the store stands for that file, and nothing will until the block ends; it is then struck off.
+
+    Who takes a file in looks after the commit whether it is still there (see `intake`): of the two, one comes second.
+    """
     with storage.writing():
+        yield not storage.read(f"select 1 from ({_WANTED}) where sha256 = ?", [sha256])
         storage.execute("delete from files_to_erase where sha256 = ?", [sha256])
 
 

@@ -14,6 +14,7 @@ from datetime import datetime
 from service.arrivals.intake import UNFINISHED
 from service.errors import BadInputError, StorageError
 from service.store import erasures
+from service.store.records import SentPicture
 from service.store.storage import Storage
 from service.work.media import Media
 
@@ -44,14 +45,28 @@ def erase_files(storage: Storage, media: Media) -> int:
     """Remove the files that are noted to go, also those of an earlier run that was cut short; how many originals."""
     count = 0
     for sha in erasures.files_to_erase(storage):
-        try:
-            (media.root / "originals" / sha[:2] / sha).unlink(missing_ok=True)
-            derived = media.root / "derived" / sha[:2] / sha
-            if derived.exists():
-                shutil.rmtree(derived)
-        except OSError as error:
-            raise StorageError(f"A file could not be erased: {error}.",
-                               "Close what holds it and run it again.") from error
-        erasures.file_erased(storage, sha)
-        count += 1
+        with erasures.erasing(storage, sha) as unwanted:  # it may have been sent again since it was noted
+            if unwanted:
+                _remove(media, sha)
+                count += 1
     return count
+
+
+def erase_leftovers(storage: Storage, media: Media, picture: SentPicture) -> None:
+    """Remove what was derived of a picture whose sender took it back while it was being placed."""
+    sha = picture.enclosure.sha256
+    if sha is not None:
+        with erasures.erasing(storage, sha) as unwanted:
+            if unwanted:
+                _remove(media, sha)
+
+
+def _remove(media: Media, sha: str) -> None:
+    try:
+        (media.root / "originals" / sha[:2] / sha).unlink(missing_ok=True)
+        derived = media.root / "derived" / sha[:2] / sha
+        if derived.exists():
+            shutil.rmtree(derived)
+    except OSError as error:
+        raise StorageError(f"A file could not be erased: {error}.",
+                           "Close what holds it and run it again.") from error

@@ -273,6 +273,7 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
             ) -> tuple[SentPicture, StoredAnnotation] | None:
     """Store what came of a lease; None where it will be tried again, or is somebody else's by now."""
     from service.store import queue
+    from service.store.forget import erase_leftovers
     from service.store.records import StoredAnnotation
 
     picture = lease.picture
@@ -295,10 +296,15 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
         made = unreadable(why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries "
                                "it once more.")
         stored = StoredAnnotation(picture.id, made, what.version, what.now(), key)
-        aside = queue.fail(storage, what.owner, picture.id, what.version, why, stored)
-        return (picture, stored) if aside else None
+        if queue.fail(storage, what.owner, picture.id, what.version, why, stored):
+            return picture, stored
+        erase_leftovers(storage, what.media, picture)
+        return None
     for problem in placed.problems:
         log.warning("picture %d: %s", picture.id, problem)
     stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), key)
     names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
-    return (picture, stored) if queue.finish(storage, what.owner, stored, names, placed.packed) else None
+    if queue.finish(storage, what.owner, stored, names, placed.packed):
+        return picture, stored
+    erase_leftovers(storage, what.media, picture)
+    return None

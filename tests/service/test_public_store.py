@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import io
 import sqlite3
 from datetime import UTC, datetime
 
+import fakes
 import pytest
 from sqlite_utils import Database
 
+from service.arrivals.forms import Form, SentFile, take_form
+from service.arrivals.intake import Intake, open_edition
+from service.arrivals.sources import Received
 from service.store.erasures import erase, files_to_erase
+from service.store.forget import erase_files
 from service.store.migrations import migrations
 from service.store.receipts import note_aired, receipt, receipt_hash, withdraw
 from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from service.store.storage import DATABASE_NAME, Storage
-from service.store.whole import faults
+from service.store.whole import faults, original_hashes
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SHA = "ab" * 32
@@ -86,3 +92,69 @@ def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
             storage.add_submission(1, Arrival("x:1", "other", "a", ()), NOW)  # type: ignore[arg-type]
         erase(storage, (7,), NOW)
         assert faults(storage) == ()
+
+
+# --- erased and sent again ----------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def intake(storage, media, config):
+    return Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+
+
+def sent(intake, form_id: str, *pictures: bytes):
+    files = [SentFile(f"{k}.png", io.BytesIO(p)) for k, p in enumerate(pictures)]
+    return take_form(intake, Form("form", form_id * 32, "Ilse"), files, lambda key: key)
+
+
+def missing(storage, media):
+    return [sha for sha in original_hashes(storage) if not (media.root / "originals" / sha[:2] / sha).is_file()]
+
+
+def test_what_was_noted_to_go_and_was_sent_again_stays(intake, storage, media):
+    """The taking back was cut short after its transaction: the files are still noted when the same picture comes."""
+    first = sent(intake, "1", fakes.png())
+    withdraw(storage, first.key, NOW)
+    assert len(files_to_erase(storage)) == 2
+    sent(intake, "2", fakes.png())
+    assert erase_files(storage, media) == 1  # the first form's own record
+    assert (missing(storage, media), files_to_erase(storage)) == ([], ())
+
+
+@pytest.mark.parametrize("mail", [False, True])
+def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storage, media, monkeypatch, mail):
+    """The file was there when the taker looked, and was gone when it committed."""
+    first = sent(intake, "1", fakes.png())
+    withdraw(storage, first.key, NOW)
+    add = Storage.add_submission
+
+    def erased_just_before(self, *args):
+        erase_files(storage, media)
+        return add(self, *args)
+
+    monkeypatch.setattr(Storage, "add_submission", erased_just_before)
+    if mail:
+        intake.take(Received(fakes.png(), "a.png", "a.png", False))
+    else:
+        sent(intake, "2", fakes.png())
+    assert missing(storage, media) == []
+    assert len(list(storage.submissions())) == 1
+
+
+def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, storage, media, config, monkeypatch):
+    from service.work import placing
+
+    first, place = sent(intake, "1", fakes.png()), placing.place_one
+
+    def taken_back_meanwhile(engine, job):
+        placed = place(engine, job)
+        withdraw(storage, first.key, NOW)
+        erase_files(storage, media)
+        job.derived_folder.mkdir(parents=True, exist_ok=True)
+        (job.derived_folder / "photo.jpg").write_bytes(b"late")
+        return placed
+
+    monkeypatch.setattr(placing, "place_one", taken_back_meanwhile)
+    assert list(placing.place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW)) == []
+    for folder in ("derived", "originals"):
+        assert [p for p in (media.root / folder).rglob("*") if p.is_file()] == []
