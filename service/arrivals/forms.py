@@ -13,7 +13,7 @@ import json
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import BinaryIO, Literal
+from typing import IO, Literal
 
 from service.arrivals.archives import is_archive
 from service.arrivals.intake import Intake
@@ -54,7 +54,7 @@ class SentFile:
     """A file of a form, wherever it was put aside; name: as given, text only."""
 
     name: str
-    file: BinaryIO
+    file: IO[bytes]
 
 
 @dataclass(frozen=True)

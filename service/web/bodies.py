@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import IO
+from typing import IO, cast
 
 from flask import Flask, Request, current_app, request
 from werkzeug.exceptions import RequestEntityTooLarge
@@ -43,9 +43,9 @@ def _request_class(folder: Path) -> type[Request]:
     class UploadRequest(Request):
         def _get_file_stream(self, *_: object, **__: object) -> IO[bytes]:
             folder.mkdir(parents=True, exist_ok=True)
-            stream = tempfile.SpooledTemporaryFile(IN_MEMORY, "rb+", dir=folder)  # noqa: SIM115  closed below
+            stream = tempfile.SpooledTemporaryFile(IN_MEMORY, "rb+", dir=str(folder))  # noqa: SIM115  closed below
             self.__dict__.setdefault("streams", []).append(stream)
-            return stream  # type: ignore[return-value]
+            return cast(IO[bytes], stream)
 
         def close(self) -> None:
             """At the end of each request, also of one whose reading broke off half way."""

@@ -133,7 +133,7 @@ def send() -> AnyResponse:
         return show_form(422, reading.typed, complaints)
     opened = storage()
     intake = Intake(opened, Media(here.config.data_dir), edition(opened), here.config, here.now)
-    taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent),  # type: ignore[arg-type]
+    taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent),
                       here.tokens.receipt)
     if taken.outcome == "refused":
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
