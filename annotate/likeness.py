@@ -53,6 +53,11 @@ LEVEL = 128
 SAME_BELOW, SAME_BELOW_SMALL, SMALLER = 0.85, 0.5, 1.5
 #: Up to this a pair may be one picture (a copy of a copy, a codec whose steps are not known), and is asked about.
 PERHAPS_BELOW = 4.0
+#: So is one framed alike to within this, px, with at least this correlation, whatever differs: copies get edited.
+STILL_PX, STILL_CORRELATION = 0.1, 0.995
+#: A sigma is excluded where its log-likelihood is less than the best one's by more than this (1 in 70, one-sided, for a
+#: normal likelihood).
+NOT_EXCLUDED = 2.4
 _SIGMAS = np.geomspace(0.15, 9.0, 36)
 
 
@@ -70,12 +75,16 @@ class Raster:
     top: int = 0
 
 
+#: framing, flipped, turned, scale, finer, correlation, misfit_px of a `Likeness`.
+_Common = tuple[Framing, bool, bool, float, int, float, float]
+
+
 @dataclass(frozen=True)
 class Likeness:
     """unexplained: grey levels, see the module; nan where it was not measured. misfit_px: how far the free fit is from
     the framing. scale: pixels of the finer picture for one of the coarser. finer: 0 where the first is the finer one.
-    correlation: of the two, laid on one another. grain: grey levels of noise in the finer one, seen on the raster of
-    the coarser. coefficients: number that was looked at."""
+    correlation: of the two, laid on one another. at_most: the largest unexplained part that the coefficients (number)
+    do not exclude: where few were looked at, or where steps are coarse, it stays large and proves nothing."""
 
     likelihood: Likelihood
     framing: Framing | None = None
@@ -86,7 +95,7 @@ class Likeness:
     correlation: float = 0.0
     misfit_px: float = float("nan")
     unexplained: float = float("nan")
-    grain: float = float("nan")
+    at_most: float = float("nan")
     coefficients: int = 0
 
 
@@ -137,19 +146,22 @@ def compare(first: Raster, second: Raster) -> Likeness:
     matrix, points, correlation = fit
     framing, box, misfit = framing_of(matrix, points, source.shape, coarser.grey.shape)
     flipped = sum(lie) % 2 == 1
-    common = (framing, flipped, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
+    common: _Common = (framing, flipped, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
     if misfit > MOST_MISFIT_PX:
         return Likeness("different", *common)
     found = _unexplained(laid(finer.rgb, lie), coarser, box)
     if found is None:
         return Likeness("perhaps", *common)
-    return Likeness(_judged(found[0], common[3]), *common, *found)
+    return Likeness(_judged(*found[:2], common), *common, *found)
 
 
-def _judged(unexplained: float, scale: float) -> Likelihood:
-    if unexplained <= (SAME_BELOW if scale < SMALLER else SAME_BELOW_SMALL):
+def _judged(unexplained: float, at_most: float, common: _Common) -> Likelihood:
+    framing, _, _, scale, _, correlation, misfit = common
+    if at_most <= (SAME_BELOW if scale < SMALLER else SAME_BELOW_SMALL):
         return "same"
-    return "perhaps" if unexplained <= PERHAPS_BELOW else "different"
+    # an edited copy, or the next frame of a camera that did not move at all
+    still = framing != "free" and misfit <= STILL_PX and correlation >= STILL_CORRELATION
+    return "perhaps" if unexplained <= PERHAPS_BELOW or still else "different"
 
 
 def _coarseness(raster: Raster) -> float:
@@ -228,8 +240,8 @@ def _blocks(values: NDArray[Any]) -> Float32Array:
 
 
 def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, float, int] | None:
-    """Standard deviation (grey levels) of what neither resizing nor rounding explains, that of the noise, and the
-    number of coefficients; None where there is nothing to look at."""
+    """Standard deviation (grey levels) of what neither resizing nor rounding explains, the largest that is possible,
+    and the number of coefficients; None where there is nothing to look at."""
     window = _window(source.shape, target, box)
     if window is None:
         return None
@@ -253,33 +265,29 @@ def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, fl
     step = step[told]
     every, few = -(-len(step) // MOST_COEFFICIENTS), -(-len(step) // 1200)
     moved = any(b != round(b) for b in box) or box[2] - box[0] != target.grey.shape[1]
-    best: tuple[float, Float32Array, FloatArray] | None = None
+    best: tuple[float, FloatArray] | None = None
     uncut = box == (0.0, 0.0, float(source.shape[1]), float(source.shape[0]))
     for kind in _KINDS if moved else _KINDS[:1]:
         if kind == "area" and not uncut:
             continue
         predicted = _blocks(_predicted(source, box, target.grey.shape, window, kind).astype(np.float32) - LEVEL)[clear]
         error = (predicted - values)[told].astype(float)
-        sigma = _normal_part(error[::few], step[::few], _SIGMAS[::3])
+        sigma, _ = _normal_part(error[::few], step[::few], _SIGMAS[::3])
         if best is None or sigma < best[0]:
-            best = sigma, predicted, error
+            best = sigma, error
     assert best is not None
-    _, predicted, error = best
-    grain = float(np.sqrt(np.percentile(np.mean(predicted[:, _MID] ** 2, axis=1), 15)))
-    return _normal_part(error[::every], step[::every], _SIGMAS), grain, len(error[::every])
+    _, error = best
+    return (*_normal_part(error[::every], step[::every], _SIGMAS), len(error[::every]))
 
 
-_MID = np.add.outer(np.arange(8), np.arange(8))
-_MID = (_MID >= 4) & (_MID <= 7)
 
-
-def _normal_part(error: FloatArray, step: FloatArray, sigmas: FloatArray) -> float:
-    """The sigma for which an even spread over one step plus a normal error is likeliest; 3 % may be anything."""
-    best, sigma = -np.inf, 0.0
+def _normal_part(error: FloatArray, step: FloatArray, sigmas: FloatArray) -> tuple[float, float]:
+    """The sigma for which an even spread over one step plus a normal error is likeliest, and the largest that is not
+    excluded; 3 % of the errors may be anything."""
     half = np.maximum(step, 0.1) / 2
+    worth = []
     for s in sigmas.tolist():
         density = (ndtr((error + half) / s) - ndtr((error - half) / s)) / (2 * half)
-        worth = float(np.log(0.97 * density + 0.03 / (6 * half + 10)).sum())
-        if worth > best:
-            best, sigma = worth, s
-    return sigma
+        worth.append(float(np.log(0.97 * density + 0.03 / (6 * half + 10)).sum()))
+    best = int(np.argmax(worth))
+    return float(sigmas[best]), float(sigmas[np.flatnonzero(np.array(worth) >= worth[best] - NOT_EXCLUDED)[-1]])

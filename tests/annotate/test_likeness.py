@@ -111,6 +111,11 @@ def test_a_drifted_frame_is_not_a_copy(dx: float, dy: float, turn: float, origin
     assert compare(raster(original), raster(jpeg(exposed(7, moved)))).likelihood != "same"
 
 
+def test_an_edited_copy_is_asked_about(original: bytes, shown: Image.Image):
+    curve = [round(255 * (v / 255) ** 0.8) for v in range(256)] * 3
+    assert compare(raster(original), raster(jpeg(shown.point(curve)))).likelihood == "perhaps"
+
+
 def test_another_picture_is_different(original: bytes):
     assert compare(raster(original), raster(jpeg(exposed(5, light(2))))).likelihood == "different"
 
@@ -160,7 +165,16 @@ def test_the_normal_part_is_found_under_the_rounding():
     step = rng.choice([5.0, 12.0, 30.0], 4000)
     for sigma in (0.3, 1.0, 3.0):
         error = rng.uniform(-0.5, 0.5, 4000) * step + rng.normal(0, sigma, 4000)
-        assert module._normal_part(error, step, module._SIGMAS) == pytest.approx(sigma, rel=0.2)
+        found, at_most = module._normal_part(error, step, module._SIGMAS)
+        assert found == pytest.approx(sigma, rel=0.2)
+        assert found <= at_most < 1.5 * sigma
+
+
+def test_few_coefficients_of_coarse_steps_prove_nothing():
+    rng = np.random.default_rng(3)
+    step = np.full(60, 40.0)
+    _, at_most = module._normal_part(rng.uniform(-0.5, 0.5, 60) * step, step, module._SIGMAS)
+    assert at_most > 2 * module.SAME_BELOW
 
 
 @pytest.mark.parametrize("lie", LIES)
