@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Flask
+from flask import Flask, Response
 from jinja2 import StrictUndefined
 
 from service.config import Config
@@ -41,7 +41,15 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
         RateLimit(LOOKS_AT_ONCE, LOOK_SECONDS, clock))
     app.register_blueprint(upload)
     app.after_request(secured)
+    if public.address.startswith("https:"):
+        app.after_request(_only_https)
     return app
+
+
+def _only_https(response: Response) -> Response:
+    """RFC 6797: who came once by https is not talked into coming without it."""
+    response.headers["Strict-Transport-Security"] = "max-age=31536000"
+    return response
 
 
 def public_server(app: Flask, host: str, port: int | None) -> Any:

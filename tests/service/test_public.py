@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import io
 import re
+import socket
 import threading
 from dataclasses import fields
 from datetime import UTC, datetime, timedelta
@@ -325,6 +326,8 @@ def test_the_cookie_is_the_pages_own(client, config, clock):
     (config.data_dir / CONFIG_NAME).write_text("[public]\naddress = 'https://moon.example.org/'\n")
     behind = create_public_app(config, clock.now, clock).test_client()
     assert "Secure" in behind.get("/").headers["Set-Cookie"]
+    assert behind.get("/").headers["Strict-Transport-Security"] == "max-age=31536000"
+    assert "Strict-Transport-Security" not in client.get("/").headers
     behind.set_cookie("moondesk_form", "0" * 32)
     address = send(behind, fakes.png()).headers["Location"]
     assert f'value="https://moon.example.org{address}"' in behind.get(address).text
@@ -367,6 +370,23 @@ def test_over_the_limit_the_browser_sees_413_and_not_a_broken_line(served):
     status, body = posted(served, 5_000_000)
     assert status == 413
     assert "Please go back and send fewer pictures" in body
+
+
+def test_bodies_that_never_end_hold_nobody_up(served):
+    """More of them than the server has threads; each says that a megabyte follows, and sends two bytes."""
+    head = (b"POST / HTTP/1.1\r\nHost: x\r\nContent-Type: multipart/form-data; boundary=x\r\n"
+            b"Content-Length: 1000000\r\n\r\n--")
+    stalled = [socket.create_connection(("127.0.0.1", served.effective_port)) for _ in range(12)]
+    try:
+        for line in stalled:
+            line.sendall(head)
+        connection = http.client.HTTPConnection("127.0.0.1", served.effective_port, timeout=5)
+        connection.request("GET", "/")
+        assert connection.getresponse().read().startswith(b"<!doctype html>")
+        connection.close()
+    finally:
+        for line in stalled:
+            line.close()
 
 
 def test_forwarded_headers_reach_the_application_as_they_were_sent(served, app):
