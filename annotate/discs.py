@@ -42,6 +42,8 @@ class Look:
     #: Share (0..1) of the circle on which there is an edge, and of the disc that lies inside the frame.
     all_round: float
     framed: float
+    #: Degrees of the circle on which the limb was measured.
+    arc_deg: float
     #: Median (red - blue) / (red + green + blue) of linear light, 0 for grey.
     redness: float
 
@@ -52,7 +54,7 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
     reach = 1.35 * limb.radius_px
     x0, x1 = max(int(limb.x - reach), 0), min(int(limb.x + reach) + 2, width)
     y0, y1 = max(int(limb.y - reach), 0), min(int(limb.y + reach) + 2, height)
-    nothing = Look(*[0.0] * 11)
+    nothing = Look(*[0.0] * 12)
     if x1 - x0 < 8 or y1 - y0 < 8:
         return nothing
     light = luminance[y0:y1, x0:x1]
@@ -82,7 +84,7 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
         marks=1.4826 * float(np.median(np.abs(left - np.median(left)))) / scale,
         rough=float(left.std()) / scale, slope=float(np.hypot(shading[1], shading[2])) / scale,
         fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round,
-        framed=float(inner.sum() / (np.pi * (0.8 * limb.radius_px) ** 2)), redness=colour,
+        framed=float(inner.sum() / (np.pi * (0.8 * limb.radius_px) ** 2)), arc_deg=limb.arc_deg, redness=colour,
     )
 
 

@@ -180,8 +180,8 @@ def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | No
     solved: list[tuple[Start, Solution]] = []
     clear = bool(trials) and trials[0].limb is not None and trials[0].merit > CLEAR_TURN
     for mirrored in (False, True):
-        ours = [t for t in trials if t.pose.mirrored == mirrored][: 1 if clear else 3]
-        tried = [(t, coarse(picture, t)) for t in _distinct(ours)]
+        ours = [t for t in trials if t.pose.mirrored == mirrored]
+        tried = [(t, coarse(picture, t)) for t in (ours[:1] if clear else _distinct(ours))]
         if tried:
             solved.append(max(tried, key=lambda s: _weight(s[1])))
     solved.sort(key=lambda s: (hand is not None and s[0].pose.mirrored is not hand, -_weight(s[1])))
@@ -206,12 +206,14 @@ def _weight(solution: Solution) -> float:
 
 
 def _distinct(trials: list[Start]) -> list[Start]:
+    """The best two turns of every limb: a wrong circle under a crescent's sky may look better than the right one."""
     kept: list[Start] = []
     for t in trials:
-        if not any(k.limb is t.limb and abs((k.pose.north_screen_deg - t.pose.north_screen_deg + 180) % 360 - 180) < 8
-                   for k in kept):
+        same = [k for k in kept if k.limb is t.limb]
+        if len(same) < 2 and all(abs((k.pose.north_screen_deg - t.pose.north_screen_deg + 180) % 360 - 180) >= 8
+                                 for k in same):
             kept.append(t)
-    return kept[:2]
+    return kept
 
 
 def _turns(picture: Pyramid, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:

@@ -119,6 +119,8 @@ LESS_LIGHT = "If it is the Moon: send the original, or one taken with less expos
 BLURRED, OUT_OF_FOCUS = 0.035, 0.16
 #: Nothing is said of what a disc is not, of which less than this lies inside the frame.
 IN_FRAME = 0.85
+#: Nor where its edge was measured on less of a circle: half a ball's is 180.
+LEAST_ARC_DEG = 140.0
 #: An eyepiece's empty field is no brighter than this (display values).
 EMPTY_FIELD = 0.25
 #: Share of the circle with an edge: below the one it may be an arc of anything; above the other the disc is lit all
@@ -138,7 +140,7 @@ def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reas
     """
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
-    if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME:
+    if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
         return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
         return Without(
