@@ -12,23 +12,35 @@ from typing import Literal
 
 from service.arrivals.mailtext import sentences
 
-#: given, refused: told by the programme's own table or form. suggested: read from a mail, to be confirmed. unclear:
-#: words about it that are neither yes nor no. none: nobody has said anything.
-State = Literal["given", "suggested", "refused", "unclear", "none"]
-#: How it came: "table" where the programme's table does not say.
-Kind = Literal["form", "mail", "phone", "person", "table", ""]
+#: given, refused: told by a form, the programme's own table, or a person who noted it. suggested: read from a mail, to
+#: be confirmed. unclear: words about it that are neither yes nor no. asked: the question went out. none: nobody has
+#: said anything.
+State = Literal["given", "suggested", "refused", "unclear", "asked", "none"]
+#: How it came: "table" where the programme's table does not say; "terms": by entering, where the programme says so.
+Kind = Literal["form", "mail", "phone", "person", "table", "terms", ""]
 
 EVIDENCE_CHARACTERS = 400
 
 
 @dataclass(frozen=True)
 class Consent:
-    """evidence: the sentences or the cell, word for word. minor: a child seems to have taken the picture."""
+    """evidence: the sentences or the cell, word for word. minor: a child seems to have taken the picture.
+
+    guardian: it was a guardian who said so. noted_by, message_id: of the record that counts; empty for suggestions.
+    """
 
     state: State = "none"
     kind: Kind = ""
     evidence: str = ""
     minor: bool = False
+    guardian: bool = False
+    noted_by: str = ""
+    message_id: str = ""
+
+    @property
+    def may_be_shown(self) -> bool:
+        """Whether the picture may go on air: somebody has agreed, and for a child's picture a guardian."""
+        return self.state == "given" and (self.guardian or not self.minor)
 
 
 _SHOW = (r"(?:show(?:n|ing)?|us(?:e|ed|ing)|broadcast(?:ing)?|air(?:ed|ing)?|on (?:the )?air|publish(?:ed|ing)?"

@@ -12,18 +12,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.arrivals.suggest import consent_of, credit_of, equipment_of
+from service.arrivals.consent import Consent
+from service.arrivals.suggest import credit_of, equipment_of, standing
 from service.store.records import Enclosure, ListedSubmission
 
 UNNAMED = "The sender asks not to be named."
 MINOR = "A child seems to have taken the picture: a guardian's consent is needed."
 
 
-def listed_line(listed: ListedSubmission) -> dict[str, Any]:
-    """The object of one submission; keys in the order above."""
+def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, Any]:
+    """The object of one submission; keys in the order above. entry_terms: see `suggest.standing`."""
     arrival = listed.submission.arrival
-    equipment, consent, credit = equipment_of(arrival), consent_of(arrival), credit_of(arrival)
-    flags = [*arrival.remarks, *([MINOR] if consent.minor else []), *([UNNAMED] if credit.unnamed else [])]
+    equipment, credit = equipment_of(arrival), credit_of(arrival)
+    consent = standing(arrival, listed.consents, None, entry_terms)
+    aside = [f"{e.given_name} is put aside: {why}" for (e, _), why in
+             zip(listed.pictures, listed.quarantined, strict=False) if why]
+    flags = [*arrival.remarks, *([MINOR] if consent.minor and not consent.guardian else []),
+             *([UNNAMED] if credit.unnamed else []), *_of_single(listed, consent, entry_terms), *aside]
     return {
         "id": listed.submission.id,
         "source": arrival.source,
@@ -50,9 +55,18 @@ def listed_line(listed: ListedSubmission) -> dict[str, Any]:
     }
 
 
-def listed_words(listed: ListedSubmission) -> str:
+def _of_single(listed: ListedSubmission, whole: Consent, entry_terms: str) -> list[str]:
+    """Sentences about pictures whose consent is another than that of the whole submission."""
+    arrival = listed.submission.arrival
+    of_each = [(e.given_name, standing(arrival, listed.consents, k, entry_terms))
+               for (e, _), k in zip(listed.pictures, listed.picture_ids, strict=False)]
+    return [f"{name}: consent {one.state} ({one.evidence or one.kind})." for name, one in of_each
+            if (one.state, one.evidence) != (whole.state, whole.evidence)]
+
+
+def listed_words(listed: ListedSubmission, entry_terms: str = "") -> str:
     """The same for reading: number, sender, when received, consent, pictures."""
-    line = listed_line(listed)
+    line = listed_line(listed, entry_terms)
     sender = line["sender_name"] or line["sender_address"] or "(sender unknown)"
     when = f"{line['received_utc']:.16}".replace("T", " ") + " UTC" if line["received_utc"] else "not dated"
     pictures = "; ".join(f"{p['given_name']}: {p['refused'] or p['status']}" for p in line["pictures"])

@@ -5,13 +5,15 @@ Told beats suggested: where the programme's table or a form says something, a ma
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
 from typing import cast
 
 from service.arrivals.consent import Consent, State, consent_in_mail, consent_in_table
 from service.arrivals.credit import Credit, read_credit
 from service.arrivals.equipment import Equipment, read_equipment
 from service.arrivals.mail import Mail
-from service.store.records import Arrival, SuggestedField, Suggestion
+from service.store.records import Arrival, ConsentRecord, SuggestedField, Suggestion
 
 FROM_MAIL = "mail"
 
@@ -62,6 +64,37 @@ def consent_of(arrival: Arrival) -> Consent:
     if said is None:
         return Consent(minor=minor)
     return Consent(cast(State, said.value), "mail", said.words, minor)
+
+
+def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int | None = None,
+             entry_terms: str = "") -> Consent:
+    """The consent that counts: the newest decision that somebody made and noted; suggestions never count by themselves.
+
+    records: of the submission, the oldest first. picture_id: those about other pictures are passed over; None: so are
+    all that are about one. entry_terms: the programme's own, where entering under them is consent: they count where
+    nothing else was said. A child's picture needs a guardian's word, whoever else has agreed.
+    """
+    decided: ConsentRecord | None = None
+    asked: ConsentRecord | None = None
+    said = consent_of(arrival)
+    minor, guardian = said.minor, False
+    for record in records:
+        if record.picture_id not in (None, picture_id):
+            continue
+        minor = minor if record.minor is None else record.minor
+        if record.state == "asked":
+            asked = record
+            continue
+        decided = record
+        guardian = record.guardian if record.state == "given" else False
+    if decided is not None:
+        return Consent(decided.state, decided.kind, decided.evidence, minor, guardian, decided.noted_by,
+                       decided.message_id)
+    if said.state == "none" and asked is not None:
+        return Consent("asked", asked.kind, asked.evidence, minor, False, asked.noted_by, asked.message_id)
+    if said.state == "none" and entry_terms:
+        return Consent("given", "terms", entry_terms, minor)
+    return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
 
 
 def credit_of(arrival: Arrival) -> Credit:

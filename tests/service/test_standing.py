@@ -1,0 +1,101 @@
+"""Which consent counts: the newest decision that somebody made; suggestions never; a child's needs a guardian."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from service.arrivals.listing import listed_line, listed_words
+from service.arrivals.suggest import standing
+from service.errors import NotStoredError
+from service.store.consents import add_consent, consents_of
+from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+YES = Suggestion("consent", "suggested", "You may show it.", "mail")
+CHILD = Suggestion("minor", "yes", "My son took it.", "mail")
+ARRIVAL = Arrival("mail:1", "mail", "m.eml", (), message_id="<1@x>", suggestions=(YES,))
+PHONE = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ilse")
+
+
+def test_a_suggestion_never_counts_by_itself():
+    said = standing(ARRIVAL, ())
+    assert (said.state, said.evidence, said.message_id, said.may_be_shown) == (
+        "suggested", "You may show it.", "<1@x>", False)
+    confirmed = standing(ARRIVAL, [ConsentRecord("given", "mail", YES.words, "<1@x>", "Ilse")])
+    assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.may_be_shown) == (
+        "given", "mail", "Ilse", "<1@x>", True)
+
+
+def test_the_newest_decision_counts():
+    no = ConsentRecord("refused", "mail", "Please do not, after all.", "<2@x>", "Ilse")
+    assert not standing(ARRIVAL, [PHONE, no]).may_be_shown
+    assert standing(ARRIVAL, [PHONE, no, PHONE]).may_be_shown
+    assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
+
+
+def test_a_question_that_went_out_is_no_decision():
+    asked = ConsentRecord("asked", "mail", "May we show it?", noted_by="Ilse")
+    bare = replace(ARRIVAL, suggestions=())
+    assert standing(bare, [asked]).state == "asked"
+    assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
+    assert standing(bare, [PHONE, asked]).may_be_shown
+
+
+def test_a_child_needs_a_guardian():
+    of_child = replace(ARRIVAL, suggestions=(CHILD,))
+    assert not standing(of_child, [PHONE]).may_be_shown
+    assert standing(of_child, [replace(PHONE, guardian=True)]).may_be_shown
+    assert standing(of_child, [replace(PHONE, minor=False)]).may_be_shown  # somebody asked: it was no child
+    assert not standing(ARRIVAL, [PHONE, ConsentRecord("asked", "phone", noted_by="Bo", minor=True)]).may_be_shown
+    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).may_be_shown
+
+
+def test_a_record_of_one_picture_is_for_that_picture():
+    records = [PHONE, ConsentRecord("refused", "phone", "Not the second.", noted_by="Ilse", picture_id=2)]
+    assert [standing(ARRIVAL, records, k).may_be_shown for k in (1, 2, None)] == [True, False, True]
+
+
+def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said():
+    bare = replace(ARRIVAL, suggestions=())
+    assert standing(bare, ()).state == "none"
+    assert standing(bare, (), None, "Terms of 2026").may_be_shown
+    assert standing(bare, (), None, "Terms of 2026").kind == "terms"
+    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").may_be_shown
+    doubt = replace(bare, suggestions=(replace(YES, value="refused", words="Please do not show it."),))
+    assert standing(doubt, (), None, "Terms").state == "refused"
+
+
+def test_records_are_stored_and_listed(storage):
+    edition = storage.add_edition(EditionPlan(1))
+    enclosures = tuple(Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))
+    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=enclosures, consents=(
+        ConsentRecord("given", "form", "Form 3, ticked", noted_by="the sender"),)), NOW)
+    later = NOW + timedelta(hours=1)
+    add_consent(storage, number, replace(PHONE, state="refused", picture_id=2, noted_utc=later), NOW)
+    add_consent(storage, number, PHONE, later)
+    first, second, third = consents_of(storage, number)
+    assert (first.kind, first.noted_utc, second.picture_id, second.noted_utc, third.noted_utc) == (
+        "form", NOW, 2, later, later)
+    (listed,) = storage.submissions()
+    line = listed_line(listed)
+    assert line["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, do."}
+    assert line["flags"] == []
+    add_consent(storage, number, replace(PHONE, state="refused", evidence="Not this one.", picture_id=2), later)
+    (listed,) = storage.submissions()
+    assert listed_line(listed)["flags"] == ["1.png: consent refused (Not this one.)."]
+    assert "consent given" in listed_words(listed)
+
+
+def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
+    edition = storage.add_edition(EditionPlan(1))
+    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=(
+        Enclosure("a.png", 9, f"{1:064x}", "image/png"),)), NOW)
+    with pytest.raises(ValueError, match="names who"):
+        add_consent(storage, number, replace(PHONE, noted_by=" "), NOW)
+    with pytest.raises(ValueError, match="not of submission"):
+        add_consent(storage, number, replace(PHONE, picture_id=77), NOW)
+    with pytest.raises(NotStoredError):
+        add_consent(storage, 99, PHONE, NOW)
