@@ -15,23 +15,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from service.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir, load_config
+from service.commands import place_and_tell, retry, watch, work
+from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
+from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 
 if TYPE_CHECKING:
     from service.store.backup import Report
     from service.store.storage import Storage
 
 SAMPLES = "sample_submissions"
-EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 wrong usage, 3 nothing to do."
-
-data_option = click.option("--data", type=click.Path(path_type=Path, file_okay=False), default=None,
-                           help="Data folder (default: MOONDESK_DATA, else the platform's place for data).")
-port_option = click.option("--port", type=click.IntRange(0, 65535), default=None,
-                           help=f"Port of the desk (default {DEFAULT_PORT}; 0 takes a free one).")
-workers_option = click.option("--workers", type=click.IntRange(1, 64), default=None,
-                              help="Worker processes (default: one for each core).")
-
 
 def _show_version(context: click.Context, _: click.Parameter, wanted: bool) -> None:
     if wanted and not context.resilient_parsing:
@@ -133,14 +126,15 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
 @click.argument("paths", metavar="PATH...", nargs=-1, required=True, type=click.Path(path_type=Path, exists=True))
 @data_option
 @workers_option
-def take(paths: tuple[Path, ...], data: Path | None, workers: int | None) -> None:
+@cluster_option
+def take(paths: tuple[Path, ...], data: Path | None, workers: int | None, cluster: str | None) -> None:
     """Take pictures and mails into the store, and place them.
 
     A PATH is a folder (with its submissions.csv), a Maildir, an mbox file, a mail (.eml), a ZIP archive or a picture;
     a folder may hold any of the others. What was taken before is left alone.
     """
     with errors():
-        code = _take_and_place(paths, load_config(data or default_data_dir(), workers), quiet=False)
+        code = _take_and_place(paths, load_config(data or default_data_dir(), workers), quiet=False, cluster=cluster)
     sys.exit(code)
 
 
@@ -155,11 +149,13 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
     from service.arrivals.listing import listed_line, listed_words
     count = 0
     with errors(), _store(data) as storage:
+        terms = load_config(data or default_data_dir()).entry_terms
         if edition is not None:
             storage.edition(edition)  # a number that is none is told
         for listed in storage.submissions(edition):
             count += 1
-            click.echo(json.dumps(listed_line(listed), ensure_ascii=False) if jsonl else listed_words(listed))
+            click.echo(json.dumps(listed_line(listed, terms), ensure_ascii=False) if jsonl
+                       else listed_words(listed, terms))
     sys.exit(EXIT_OK if count else EXIT_NOTHING)
 
 
@@ -269,18 +265,20 @@ def find_samples() -> Path:
     raise click.UsageError(f"There is no folder {SAMPLES} here. Run the demo from the folder of the source code.")
 
 
-def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
+def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster: str | None = None) -> int:
+    from service.work.children import start_server
+
+    start_server(["service.work.warm"])  # first, so that it loads while this process does
     from service.arrivals.intake import Intake, open_edition
+    from service.arrivals.keeping import erase_old_mails
     from service.evenings import load_calendar
     from service.store.storage import Storage
-    from service.work.engine import engine_version, load_engine
     from service.work.media import Media
-    from service.work.placing import place_waiting
 
     def now() -> datetime:
         return datetime.now(UTC)
 
-    media, version = Media(config.data_dir), engine_version()
+    media = Media(config.data_dir)
     counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
     with Storage(config.data_dir) as storage:
         edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
@@ -290,20 +288,14 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool) -> int:
                 counted[item.outcome] += 1
                 if item.outcome == "refused" or (item.sentence and item.outcome == "taken"):
                     click.echo(f"{item.origin}: {item.sentence}", err=True)
-        waiting = storage.unplaced(version)
-        failed = 0
-        placed = place_waiting(storage, media, config, load_engine, version, now)
-        for picture, stored in progress(placed, len(waiting)):
-            failed += stored.annotation.status == "unreadable"
-            arrival = picture.submission.arrival
-            name = arrival.sender_name or arrival.sender_address or picture.enclosure.given_name
-            click.echo(line_of(name, stored.annotation, config.programme.zone))
+        placed, failed = place_and_tell(storage, config, cluster)
+        erase_old_mails(storage, media, config.mail_days, now())
     if not quiet or counted["refused"]:
         click.echo(f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "
-                   f"{counted['left']} left alone; {len(waiting)} placed. Data folder: {config.data_dir}", err=True)
+                   f"{counted['left']} left alone; {placed} placed. Data folder: {config.data_dir}", err=True)
     if failed or counted["refused"]:
         return EXIT_SOME_FAILED
-    return EXIT_OK if waiting or counted["taken"] else EXIT_NOTHING
+    return EXIT_OK if placed or counted["taken"] else EXIT_NOTHING
 
 
 def _serve(data: Path, host: str, port: int | None) -> None:
@@ -312,6 +304,9 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     app = create_app(load_config(data))
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
+
+for command in (watch, work, retry):
+    main.add_command(command)
 
 if __name__ == "__main__":
     main()

@@ -3,6 +3,9 @@
     [programme]  name, zone (IANA), latitude, longitude, height_m
     [days]       first_number, hour, rule            day of the lunation, see `annotate.phases.DayRule`
     [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
+    [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
+    [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
+    [consent]    entry_terms    the programme's own published terms, where its lawyers take entering for consent; off
     [limits]     any field of `Limits`
 """
 
@@ -27,6 +30,9 @@ if TYPE_CHECKING:
 CONFIG_NAME = "moondesk.toml"
 LOOPBACK = "127.0.0.1"
 DEFAULT_PORT = 8750
+#: How long the whole mails are kept; pictures, and the sentences that were quoted of them, stay.
+MAIL_DAYS = 90
+MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
 
 
 @dataclass(frozen=True)
@@ -66,6 +72,12 @@ class Config:
     limits: Limits = field(default_factory=Limits)
     #: Worker processes for placing; 0 places in this process.
     workers: int = 0
+    #: Where `moondesk watch` looks; the keys are `MAILBOX_KEYS`.
+    mailbox: Mapping[str, Any] = field(default_factory=dict)
+    #: Days for which the text of a mail is kept; 0: for good.
+    mail_days: int = MAIL_DAYS
+    #: Name and address of the terms under which whoever enters agrees to be shown; empty: entering is no consent.
+    entry_terms: str = ""
 
     @property
     def zones(self) -> tuple[str, ...]:
@@ -101,6 +113,9 @@ def load_config(data_dir: Path, workers: int | None = None) -> Config:
             edition_plan(table["edition"]) if "edition" in table else None,
             _limits(table.get("limits", {})),
             (os.cpu_count() or 1) if workers is None else workers,
+            _known("mailbox", table.get("mailbox", {}), MAILBOX_KEYS),
+            _days_kept(_known("privacy", table.get("privacy", {}), ("mail_days",)).get("mail_days", MAIL_DAYS)),
+            str(_known("consent", table.get("consent", {}), ("entry_terms",)).get("entry_terms", "")),
         )
     except (AttributeError, TypeError, ValueError) as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
@@ -140,10 +155,20 @@ def _place(table: Mapping[str, Any]) -> Place | None:
 
 
 def _days(table: Mapping[str, Any]) -> Mapping[str, Any]:
-    wrong = sorted(set(table) - {"first_number", "hour", "rule"})
+    return _known("days", table, ("first_number", "hour", "rule"))
+
+
+def _known(name: str, table: Mapping[str, Any], keys: tuple[str, ...]) -> Mapping[str, Any]:
+    wrong = sorted(set(table) - set(keys))
     if wrong:
-        raise ValueError(f"[days] has no {wrong[0]!r}; it has first_number, hour, rule")
+        raise ValueError(f"[{name}] has no {wrong[0]!r}; it has {', '.join(keys)}")
     return dict(table)
+
+
+def _days_kept(value: Any) -> int:
+    if int(value) < 0:
+        raise ValueError(f"mail_days is a number of days, not {value!r}")
+    return int(value)
 
 
 def _limits(table: Mapping[str, Any]) -> Limits:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+import time
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -15,6 +16,8 @@ from service.errors import BadInputError, DeskError
 if TYPE_CHECKING:
     from annotate.records import Annotation
 
+#: Between two lines of progress where they cannot be redrawn.
+TELL_SECONDS = 20.0
 EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 
 
@@ -59,15 +62,58 @@ def output(jsonl: str | None) -> Iterator[IO[str] | None]:
             yield file
 
 
+class Progress:
+    """How far a work is: counts, rate, time left, on stderr; one line redrawn on a terminal, else a line now and then.
+
+    clock: seconds, monotonic.
+    """
+
+    def __init__(self, total: int, what: str = "placed", clock: Callable[[], float] = time.monotonic) -> None:
+        self._total, self._what, self._clock = total, what, clock
+        self._done, self._started = 0, clock()
+        self._told = self._started
+        self._live = sys.stderr.isatty()
+
+    def clear(self) -> None:
+        """Make way for another line."""
+        if self._live:
+            click.echo("\r\033[K", nl=False, err=True)
+
+    def step(self) -> None:
+        """One more is done."""
+        self._done += 1
+        if self._live:
+            click.echo(f"\r\033[K{self.line()}", nl=False, err=True)
+        elif self._clock() - self._told >= TELL_SECONDS:
+            self._told = self._clock()
+            click.echo(self.line(), err=True)
+
+    def line(self) -> str:
+        """Like "12 of 57 placed, 1.4 a second, 32 s left"."""
+        total, seconds = max(self._total, self._done), self._clock() - self._started
+        if not self._done or seconds <= 0:
+            return f"{self._done} of {total} {self._what}"
+        rate = self._done / seconds
+        told = f"{rate:.1f} a second" if rate >= 1 else f"{60 * rate:.1f} a minute"
+        return f"{self._done} of {total} {self._what}, {told}, {left_words((total - self._done) / rate)} left"
+
+
+def left_words(seconds: float) -> str:
+    """A length of time as one looks at it while waiting: "40 s", "12 min", "3 h 20 min"."""
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
+
+
 def progress(items: Iterator[Any], length: int) -> Iterator[Any]:
-    """The items, with a bar on stderr while it is a terminal."""
-    if not sys.stderr.isatty() or length < 2:
-        yield from items
-        return
-    with click.progressbar(items, length=length, label="Placing", file=sys.stderr, show_pos=True) as bar:
-        for item in bar:
-            click.echo("\r\033[K", nl=False, err=True)  # the line of a picture takes the bar's place
-            yield item
+    """The items, with a line on stderr that says how far they are."""
+    meter = Progress(length)
+    for item in items:
+        meter.clear()  # what is printed of the item takes its place
+        yield item
+        meter.step()
+    meter.clear()
 
 
 @contextmanager

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from service.arrivals.reading import Reader, shared_reader
+from service.arrivals import reading
+from service.arrivals.reading import Reader
 from service.arrivals.sources import Received, TakenItem, received_from
 from service.config import Config
 from service.store.records import Edition, EditionPlan
@@ -46,7 +47,7 @@ class Intake:
     config: Config
     now: Callable[[], datetime]
     #: Where untrusted bytes are read.
-    reader: Reader = field(default_factory=shared_reader)
+    reader: Reader = field(default_factory=lambda: reading.shared_reader())
 
     def take_path(self, path: Path) -> Iterator[TakenItem]:
         """Take a folder, a Maildir, an mbox file, a mail, an archive or a picture; BadInputError for the path itself.

@@ -61,7 +61,7 @@ class Reader:
             except (MemoryError, RecursionError):
                 return put_aside(received, key, "asks for more memory than it may"), [received.data]
             except Exception as error:
-                log.exception("reading %s", received.origin)
+                log.warning("reading %s: %s: %s", received.origin, type(error).__name__, error)
                 return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
         raise AssertionError("unreachable")
 

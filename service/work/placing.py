@@ -280,8 +280,8 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
     try:
         placed = future.result()
         if placed.version not in ("", what.version):
-            raise BadInputError("A worker of the cluster has another version of the core.",
-                                "Install the same one everywhere; nothing was placed by it.")
+            raise BadInputError("A worker has another version of the core than this program.",
+                                "Install the same one everywhere, and run it again; nothing was placed by it.")
         why = "" if placed.sha256 else placed.annotation.reason  # the original could not be read where the worker runs
     except BadInputError:
         raise

@@ -1,0 +1,24 @@
+"""How long things are kept: the whole mails for the programme's number of days, then they are erased."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from service.store import erasures
+from service.store.forget import erase_files
+from service.store.storage import Storage
+from service.work.media import Media
+
+
+def erase_old_mails(storage: Storage, media: Media, days: int, now: datetime) -> int:
+    """Erase the text of mails that were taken more than so many days ago (0: none); how many.
+
+    Pictures stay, and so do the sentences that were quoted as evidence, with the identifier of the mail they stood in.
+    """
+    if days <= 0:
+        return 0
+    old = erasures.old_mails(storage, now - timedelta(days=days))
+    if old:
+        erasures.erase_mails(storage, old, now)
+    erase_files(storage, media)  # also those of a run that was cut short
+    return len(old)

@@ -1,0 +1,103 @@
+"""The watcher killed at any instant between a mail's receipt and its commit, mark and note: nothing lost or doubled.
+
+As in test_killed the instants are seeded and counted in calls of the shell's own functions, and in those of the
+libraries that they call. pytest -m slow runs 50 of them against each server, the quick tests one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import random
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from imap_double import MailServer
+from imap_servers import Dovecot, why_no_dovecot
+from odd_mails import LIMIT, odd_mails, submissions
+
+from service.store.backup import check
+from service.store.storage import Storage
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
+ROOT = Path(__file__).resolve().parents[2]
+TAKER = """
+import os, signal, sys
+from datetime import UTC, datetime
+from pathlib import Path
+from service.config import Config, Limits
+from service.arrivals.imap import Account
+from service.arrivals.intake import Intake, open_edition
+from service.arrivals.watch import Watch
+from service.work.media import Media
+from service.store.storage import Storage
+
+port, data, last, count = int(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), 0
+
+def step(frame, event, _):
+    global count
+    if "service" in frame.f_code.co_filename:
+        count += 1
+        if count == last:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+def now():
+    return datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+
+config = Config(data, limits=Limits(mail_bytes=int(sys.argv[4])))
+sys.setprofile(step)
+with Storage(data) as storage:
+    def intake():
+        return Intake(storage, Media(data), open_edition(storage, config, now(), lambda _: None), config, now)
+    for item in Watch(Account("127.0.0.1", "bo", port, plain=True), "secret", intake, print, lambda: False,
+                      lambda _: None).run(once=True):
+        pass
+sys.setprofile(None)
+print(count)
+"""
+
+
+@pytest.fixture(scope="module", params=["double", pytest.param("dovecot", marks=[
+    pytest.mark.slow, pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())])])
+def server(request):
+    with (MailServer if request.param == "double" else Dovecot)(odd_mails()) as opened:
+        yield opened
+
+
+def watch(port: int, data: Path, last_step: int = 0) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-c", TAKER, str(port), str(data), str(last_step), str(LIMIT)], cwd=ROOT,
+                          text=True, capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=240)
+
+
+def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
+    with Storage(data) as storage:
+        return sorted((s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in storage.submissions())
+
+
+@pytest.fixture(scope="module")
+def whole(server, tmp_path_factory):
+    """A run that nobody disturbed: what it took, and in how many steps."""
+    data = tmp_path_factory.mktemp("whole") / "data"
+    done = watch(server.port, data)
+    assert done.returncode == 0, done.stderr
+    return taken(data), int(done.stdout)
+
+
+@pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 50))])
+def test_killed(server, whole, tmp_path, seed):
+    expected, steps = whole
+    assert len(expected) == submissions()
+    rng = random.Random(seed)
+    data = tmp_path / "data"
+    assert watch(server.port, data, rng.randrange(1, steps if seed % 4 else steps // 10)).returncode == -9
+    if seed % 3 == 0:  # and once more, on the way back
+        watch(server.port, data, rng.randrange(1, steps))
+    done = watch(server.port, data)
+    assert done.returncode == 0, done.stderr
+    assert taken(data) == expected
+    assert check(data).problems == ()
+    for path in (data / "originals").rglob("*"):
+        if path.is_file():
+            assert hashlib.sha256(path.read_bytes()).hexdigest() == path.name
