@@ -18,8 +18,11 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
+from pathlib import Path
 from threading import Lock
 from typing import Any, TypeVar
+
+from service.work import walls
 
 T = TypeVar("T")
 
@@ -37,6 +40,7 @@ FILE_BYTES = 1_000_000_000
 #: What a child may take to start and load its libraries, on a machine that is busy.
 START_SECONDS = 90.0
 
+_Limits = tuple[int, int, tuple[str, ...] | None]
 _READY, _BEGUN = "ready", "begun"
 
 
@@ -53,13 +57,16 @@ class ChildPool(Executor):
 
     seconds: what one call may take. preload: modules that the server of the children imports before it forks any (the
     first pool of a process decides). memory_bytes, file_bytes: caps on its address space and on any file it writes.
+    may_write: existing folders; it changes no file elsewhere (where the system can see to that). None: anywhere.
     A call's future raises ChildDiedError or ChildLateError where its child did not come back.
     """
 
     def __init__(self, children: int, seconds: float, preload: Sequence[str] = (),
-                 memory_bytes: int = MEMORY_BYTES, file_bytes: int = FILE_BYTES) -> None:
+                 memory_bytes: int = MEMORY_BYTES, file_bytes: int = FILE_BYTES,
+                 may_write: Sequence[Path] | None = None) -> None:
         self._context = context_of(preload)
-        self._seconds, self._limits = seconds, (memory_bytes, file_bytes)
+        below = None if may_write is None else tuple(str(p.resolve()) for p in may_write)
+        self._seconds, self._limits = seconds, (memory_bytes, file_bytes, below)
         self._threads = ThreadPoolExecutor(children, thread_name_prefix="child")
         self._idle: deque[_Child] = deque()
         self._busy: set[_Child] = set()
@@ -129,7 +136,7 @@ def start_server(preload: Sequence[str]) -> None:
 class _Child:
     """One child process and the pipe to it; used by one thread at a time."""
 
-    def __init__(self, context: multiprocessing.context.BaseContext, limits: tuple[int, int]) -> None:
+    def __init__(self, context: multiprocessing.context.BaseContext, limits: _Limits) -> None:
         self._pipe, theirs = context.Pipe()
         self._process: BaseProcess = context.Process(  # type: ignore[attr-defined]
             target=_serve, args=(theirs, *limits), daemon=True)
@@ -167,10 +174,10 @@ class _Child:
             raise ChildDiedError("the child is gone") from error
 
 
-def _serve(pipe: Connection, memory_bytes: int, file_bytes: int) -> None:
+def _serve(pipe: Connection, memory_bytes: int, file_bytes: int, may_write: tuple[str, ...] | None) -> None:
     """A child's life: calls one after the other until the pipe closes, which it also does when the parent dies."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent ends its children
-    _confine(memory_bytes, file_bytes)
+    _confine(memory_bytes, file_bytes, may_write)
     with contextlib.suppress(EOFError, ConnectionResetError, BrokenPipeError):
         pipe.send(_READY)
         while True:
@@ -187,7 +194,7 @@ def _serve(pipe: Connection, memory_bytes: int, file_bytes: int) -> None:
             pipe.send(answer)
 
 
-def _confine(memory_bytes: int, file_bytes: int) -> None:
+def _confine(memory_bytes: int, file_bytes: int, may_write: tuple[str, ...] | None) -> None:
     """Caps on what a hostile file can make this process take; no network, no secrets, no core dump with a picture.
 
     What a system does not know or not allow is left out: each is one wall among several.
@@ -202,20 +209,6 @@ def _confine(memory_bytes: int, file_bytes: int) -> None:
                          (resource.RLIMIT_FSIZE, file_bytes)):
         with contextlib.suppress(ValueError, OSError):  # a system that does not know the limit, or has a lower one
             resource.setrlimit(limit, (value, value))
-    if sys.platform == "linux":
-        _cut_off()
-
-
-#: linux/sched.h and linux/prctl.h.
-_NEW_NETWORK, _NEW_USER, _NO_NEW_PRIVILEGES = 0x40000000, 0x10000000, 38
-
-
-def _cut_off() -> None:
-    """Into a network of its own in which nothing is, not even loopback; and no program it starts gains rights."""
-    import ctypes
-
-    with contextlib.suppress(OSError, AttributeError):
-        system = ctypes.CDLL(None)
-        if system.unshare(_NEW_NETWORK) != 0:  # only an administrator may, unless it is in a user space of its own
-            system.unshare(_NEW_USER | _NEW_NETWORK)
-        system.prctl(_NO_NEW_PRIVILEGES, 1, 0, 0, 0)
+    walls.cut_off()
+    if may_write is not None:
+        walls.write_only_below(may_write)

@@ -206,7 +206,10 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
     try:
         if pool is None:
             workers = min(config.workers, queue.counts(storage, version, now()).waiting)
-            pool = ChildPool(workers, config.limits.place_seconds, PRELOAD) if workers else InProcess()
+            derived = media.root / "derived"
+            derived.mkdir(parents=True, exist_ok=True)
+            pool = (ChildPool(workers, config.limits.place_seconds, PRELOAD, may_write=[derived]) if workers
+                    else InProcess())
         yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner))
     finally:
         queue.release(storage, owner)

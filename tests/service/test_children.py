@@ -176,6 +176,35 @@ def test_a_child_writes_no_longer_file_than_it_may(tmp_path):
             pool.submit(_write, str(tmp_path / "b"), 9_000).result()
 
 
+def _change(path: str, start: bool = False) -> str:
+    try:
+        if start:
+            subprocess.run([sys.executable, "-c", "pass"], check=True)
+        elif os.path.exists(path):
+            os.unlink(path)
+        else:
+            with open(path, "w") as file:
+                file.write("x")
+    except OSError as error:
+        return type(error).__name__
+    return "done"
+
+
+def test_a_child_changes_files_only_where_it_may_and_starts_no_program(tmp_path):
+    mine, other = tmp_path / "mine", tmp_path / "other"
+    for folder in (mine, other):
+        folder.mkdir()
+    (other / "a").write_text("theirs")
+    with ChildPool(1, 30, may_write=[mine]) as pool:
+        assert pool.submit(_change, str(mine / "b")).result() == "done"
+        assert pool.submit(_change, str(mine / "b")).result() == "done"  # removed again
+        if pool.submit(_change, str(other / "b")).result() == "done":
+            pytest.skip("this system has no Landlock")
+        assert pool.submit(_change, str(other / "a")).result() == "PermissionError"
+        assert pool.submit(_change, "", True).result() == "PermissionError"
+    assert (other / "a").read_text() == "theirs"
+
+
 def _secrets() -> list[str]:
     return [name for name in os.environ if "PASSWORD" in name]
 

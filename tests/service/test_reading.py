@@ -101,5 +101,5 @@ def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
 def test_the_reader_of_this_process_is_another_process_that_writes_no_file(tmp_path):
     pool = reading.shared_reader()._pool
     assert pool.submit(os.getpid).result() != os.getpid()
-    with pytest.raises(OSError, match="File too large"):
+    with pytest.raises(OSError, match=r"File too large|Permission denied"):
         pool.submit((tmp_path / "a").write_bytes, b"x").result()
