@@ -29,7 +29,7 @@ from annotate.overlap import (
     Box,
     Framing,
     Lie,
-    coarse_fit,
+    coarse_fits,
     fine_fit,
     framing_of,
     inverse,
@@ -129,11 +129,18 @@ _EXIF_LIES: dict[int, Lie] = {
 
 
 def compare(first: Raster, second: Raster) -> Likeness:
-    """Whether one is a copy of the other, a version of the same original. Symmetric."""
-    start = coarse_fit(first.grey, second.grey)
-    if start is None:
-        return Likeness("different")
-    lie, matrix, correlation = start
+    """Whether one is a copy of the other, a version of the same original. Symmetric but for rounding."""
+    best = Likeness("different")
+    for lie, matrix, correlation in coarse_fits(first.grey, second.grey):
+        found = _compared(first, second, lie, matrix, correlation)
+        if found.likelihood != "different":
+            return found
+        if found.correlation > best.correlation:
+            best = found
+    return best
+
+
+def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, correlation: float) -> Likeness:
     finer, coarser, which = first, second, 0
     scale = scale_of(matrix)
     if scale < 0.99 or (scale < 1.01 and _coarseness(first) > _coarseness(second)):
@@ -145,8 +152,7 @@ def compare(first: Raster, second: Raster) -> Likeness:
         return Likeness("different", correlation=correlation)
     matrix, points, correlation = fit
     framing, box, misfit = framing_of(matrix, points, source.shape, coarser.grey.shape)
-    flipped = sum(lie) % 2 == 1
-    common: _Common = (framing, flipped, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
+    common: _Common = (framing, sum(lie) % 2 == 1, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
     if misfit > MOST_MISFIT_PX:
         return Likeness("different", *common)
     found = _unexplained(laid(finer.rgb, lie), coarser, box)
@@ -218,8 +224,9 @@ def _window(source: tuple[int, ...], target: Raster, box: Box) -> Window | None:
         return None
     x0, y0 = target.left + 8 * bx, target.top + 8 * by
     grey = target.grey[y0 : y0 + 8 * ny, x0 : x0 + 8 * nx]
-    rough = np.abs(cv2.Laplacian(grey, cv2.CV_16S)) > 1
-    worth = (rough & (grey > 2) & (grey < 253)).reshape(ny, 8, nx, 8).mean(axis=(1, 3)).astype(np.float32)
+    rough = cv2.inRange(cv2.convertScaleAbs(cv2.Laplacian(grey, cv2.CV_16S)), 2, 255)
+    rough = cv2.bitwise_and(rough, cv2.inRange(grey, 3, 252))
+    worth = cv2.resize(rough, (nx, ny), interpolation=cv2.INTER_AREA).astype(np.float32)
     across, down = min(WINDOW_PX // 8, nx), min(WINDOW_PX // 8, ny)
     sums = cv2.boxFilter(worth, -1, (across, down), anchor=(0, 0), normalize=False, borderType=cv2.BORDER_CONSTANT)
     sums = sums[: ny - down + 1, : nx - across + 1]

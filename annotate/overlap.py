@@ -6,6 +6,7 @@ freely, and then held against what copying can do.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Literal
 
 import cv2
@@ -22,8 +23,8 @@ Lie = tuple[bool, bool, bool]
 LIES: tuple[Lie, ...] = tuple((bool(t), bool(y), bool(x)) for t in (0, 1) for y in (0, 1) for x in (0, 1))
 #: Longer side, px, of the pictures in which the lie is found, and of those in which the fit is made exact.
 COARSE_PX, FINE_PX = 128, 640
-#: Starts that are followed up, best first, while none of them fits well.
-STARTS = 3
+#: Starts that are followed up, best first: at most so many, and none whose correlation is less by more than this.
+STARTS, AMBIGUOUS = 4, 0.02
 #: Of the misfit between an exact framing and the free affine fit, px of the coarser picture: beyond it is no copy.
 #: Copies of the bench: 95 % below 0.09, all below 0.28.
 MOST_MISFIT_PX = 0.5
@@ -78,8 +79,9 @@ def _light(grey: Float32Array) -> tuple[float, float, float] | None:
     return x, y, max(float(np.sqrt(spread)), 0.3)
 
 
-def coarse_fit(first: ByteArray, second: ByteArray) -> tuple[Lie, FloatArray, float] | None:
-    """The lie of the first and the (3, 3) affine matrix from the second's pixels to those of the first so laid."""
+def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, FloatArray, float]]:
+    """The lie of the first, the (3, 3) affine matrix from the second's pixels to those of the first so laid, and their
+    correlation: the likeliest first, and others that came near to it."""
     small, to_second = _reduced(second, COARSE_PX)
     upright, to_upright = _reduced(first, COARSE_PX)
     light = _light(small)
@@ -100,19 +102,15 @@ def coarse_fit(first: ByteArray, second: ByteArray) -> tuple[Lie, FloatArray, fl
             if seen.mean() > 0.5:
                 worth = _correlation(moved[seen], small[seen]) * float(seen.mean())
                 found.append((worth, lie, matrix, other))
-    best: tuple[float, Lie, FloatArray] | None = None
-    for _worth, lie, matrix, other in sorted(found, key=lambda f: -f[0])[:STARTS]:
+    found.sort(key=lambda f: -f[0])
+    for worth, lie, matrix, other in found[:STARTS]:
+        if worth < found[0][0] - AMBIGUOUS:
+            return
         fit = _ecc(small, other, matrix)
-        if fit is not None and (best is None or fit[1] > best[0]):
-            best = fit[1], lie, fit[0]
-        if best is not None and best[0] > 0.99:
-            break
-    if best is None:
-        return None
-    correlation, lie, matrix = best
-    fx, fy = (to_upright[1, 1], to_upright[0, 0]) if lie[0] else (to_upright[0, 0], to_upright[1, 1])
-    to_first = np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
-    return lie, to_first @ matrix @ np.linalg.inv(to_second), correlation
+        if fit is not None:
+            fx, fy = (to_upright[1, 1], to_upright[0, 0]) if lie[0] else (to_upright[0, 0], to_upright[1, 1])
+            to_first = np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
+            yield lie, to_first @ fit[0] @ np.linalg.inv(to_second), fit[1]
 
 
 def _correlation(a: NDArray[Any], b: NDArray[Any]) -> float:
@@ -135,31 +133,58 @@ def fine_fit(source: ByteArray, target: ByteArray, matrix: FloatArray) -> tuple[
     """The matrix made exact, (36, 2) points of the target over which it holds, and the correlation."""
     small, to_target = _reduced(target, FINE_PX)
     other, to_source = _reduced(source, max(source.shape) / max(scale_of(matrix) * to_target[0, 0], 1.0))
-    slope = cv2.GaussianBlur(cv2.magnitude(cv2.Sobel(small, cv2.CV_32F, 1, 0), cv2.Sobel(small, cv2.CV_32F, 0, 1)),
-                             (0, 0), 3.0)  # fmt: skip
-    ys, xs = np.nonzero(slope > 0.1 * slope.max())
-    if not len(xs):
+    content = _content(small)
+    if content is None:
         return None
-    x0, x1 = max(int(xs.min()) - 8, 0), min(int(xs.max()) + 9, small.shape[1])
-    y0, y1 = max(int(ys.min()) - 8, 0), min(int(ys.max()) + 9, small.shape[0])
+    x0, x1, y0, y1 = content
     corner = np.array([[1.0, 0, x0], [0, 1, y0], [0, 0, 1]])
     start = np.linalg.inv(to_source) @ matrix @ to_target @ corner
     fit = _ecc(np.ascontiguousarray(small[y0:y1, x0:x1]), other, start)
     if fit is None:
         return None
-    x, y = np.meshgrid(np.linspace(x0, x1 - 1, 6), np.linspace(y0, y1 - 1, 6))
-    points = np.stack([x.ravel(), y.ravel(), np.ones(x.size)], 1) @ to_target[:2].T
+    points = _grid(content) @ to_target[:2].T
     return to_source @ fit[0] @ np.linalg.inv(corner) @ np.linalg.inv(to_target), points, fit[1]
+
+
+def _content(small: Float32Array) -> tuple[int, int, int, int] | None:
+    """x0, x1, y0, y1 of what has edges in it, with a margin; None for a blank picture."""
+    slope = cv2.GaussianBlur(cv2.magnitude(cv2.Sobel(small, cv2.CV_32F, 1, 0), cv2.Sobel(small, cv2.CV_32F, 0, 1)),
+                             (0, 0), 3.0)  # fmt: skip
+    ys, xs = np.nonzero(slope > 0.1 * slope.max())
+    if not len(xs):
+        return None
+    return (max(int(xs.min()) - 8, 0), min(int(xs.max()) + 9, small.shape[1]),
+            max(int(ys.min()) - 8, 0), min(int(ys.max()) + 9, small.shape[0]))  # fmt: skip
+
+
+def _grid(content: tuple[int, int, int, int]) -> FloatArray:
+    """(36, 3): points (x, y, 1) over the content."""
+    x, y = np.meshgrid(np.linspace(content[0], content[1] - 1, 6), np.linspace(content[2], content[3] - 1, 6))
+    return np.stack([x.ravel(), y.ravel(), np.ones(x.size)], 1)
+
+
+def may_overlap(first: ByteArray, second: ByteArray) -> bool:
+    """Whether one of two previews (`COARSE_PX` on the longer side) may be a copy of the other: cheap, and seldom wrong
+    about copies; most other pairs end here."""
+    content = _content(second.astype(np.float32))
+    if content is None:
+        return True
+    for lie, matrix, correlation in coarse_fits(first, second):
+        shape = first.shape[::-1] if lie[0] else first.shape
+        if correlation > 0.9 and framing_of(matrix, _grid(content)[:, :2], shape, second.shape, 0.03)[2] < 1.0:
+            return True
+    return False
 
 
 Box = tuple[float, float, float, float]
 
 
 def framing_of(
-    matrix: FloatArray, points: FloatArray, source: tuple[int, ...], target: tuple[int, ...]
+    matrix: FloatArray, points: FloatArray, source: tuple[int, ...], target: tuple[int, ...], uneven: float = 0.0
 ) -> tuple[Framing, Box, float]:
     """What copying comes nearest to the matrix: framing, the target's box in the source (left, top, right,
-    bottom; pixel 0 spans 0 to 1), and how far it is from the matrix over the points (rms, px of the target)."""
+    bottom; pixel 0 spans 0 to 1), and how far it is from the matrix over the points (rms, px of the target).
+    uneven: by how much more the two scales may differ."""
     (height, width), (tall, wide) = source, target
     there = points @ matrix[:2, :2].T + matrix[:2, 2]
     size = scale_of(matrix)
@@ -180,5 +205,5 @@ def framing_of(
     if off(cut) <= MOST_MISFIT_PX:
         return "cut", cut, off(cut)
     # a crop rounds each side to whole pixels: the two scales may differ by that, no more
-    even = abs(sx / sy - 1.0) < 1.5 / min(wide, tall)
+    even = abs(sx / sy - 1.0) < 1.5 / min(wide, tall) + uneven
     return "free", free, off(free) if even else float("inf")

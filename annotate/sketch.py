@@ -1,9 +1,9 @@
-"""What is kept of a picture to find its possible copies among thousands: two tiny pictures.
+"""What is kept of a picture to find its possible copies among thousands: two tiny pictures and a preview, 5 kB.
 
 The first is the whole frame; the second what lies about the light in it, scaled by the light's extent, so that a crop
 leaves it nearly as it was. Moons of one phase resemble each other in both: they only rank the pairs that are worth
-comparing (`likeness.compare`) and say nothing about copies themselves. Where both pictures are surely placed, their
-placements tell more sharply which pairs are worth it (`may_be_copies`).
+comparing (`likeness.compare`) and say nothing about copies themselves; the preview then ends most of these. Where both
+pictures are surely placed, their placements tell more sharply which pairs are worth it (`may_be_copies`).
 """
 
 from __future__ import annotations
@@ -15,45 +15,46 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from annotate.overlap import LIES, laid
+from annotate.overlap import COARSE_PX, LIES, laid, may_overlap
 from annotate.records import ByteArray, Float32Array, Pose
 
 SIDE = 16
-#: Longer side of the picture that a sketch is made from, px.
-FROM_PX = 128
 #: Of two placements of one picture: turn, libration, Sun, degrees. Wide against what sure placements scatter.
 TURN_DEG, LIBRATION_DEG, SUN_DEG = 0.6, 0.7, 3.0
 
 
 @dataclass(frozen=True)
 class Sketch:
-    """whole, light: SIDE x SIDE bytes, row by row. width, height of the picture as displayed."""
+    """whole, light: SIDE x SIDE bytes, row by row. width, height of the picture as displayed. preview: a grey PNG,
+    `overlap.COARSE_PX` on its longer side, for `overlap.may_overlap`."""
 
     width: int
     height: int
     whole: bytes
     light: bytes
+    preview: bytes
 
     def packed(self) -> bytes:
-        """4 + 4 + 2 SIDE^2 bytes for the store."""
-        return self.width.to_bytes(4, "big") + self.height.to_bytes(4, "big") + self.whole + self.light
+        """4 + 4 + 2 SIDE^2 bytes and the preview (some 6 kB), for the store."""
+        return self.width.to_bytes(4, "big") + self.height.to_bytes(4, "big") + self.whole + self.light + self.preview
 
 
 def unpacked_sketch(data: bytes) -> Sketch:
     """Raises ValueError for what `Sketch.packed` did not make."""
     cells = SIDE * SIDE
-    if len(data) != 8 + 2 * cells:
-        raise ValueError(f"a sketch has {8 + 2 * cells} bytes, not {len(data)}")
+    if len(data) < 8 + 2 * cells:
+        raise ValueError(f"a sketch has at least {8 + 2 * cells} bytes, not {len(data)}")
     width, height = int.from_bytes(data[:4], "big"), int.from_bytes(data[4:8], "big")
-    return Sketch(width, height, data[8 : 8 + cells], data[8 + cells :])
+    return Sketch(width, height, data[8 : 8 + cells], data[8 + cells : 8 + 2 * cells], data[8 + 2 * cells :])
 
 
 def sketch(grey: ByteArray) -> Sketch:
     """grey: (H, W) uint8, stored brightness as displayed (`likeness.Raster.grey`)."""
     height, width = grey.shape
-    share = min(FROM_PX / max(height, width), 1.0)
+    share = min(COARSE_PX / max(height, width), 1.0)
     size = max(round(width * share), 4), max(round(height * share), 4)
-    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    tiny = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    small = tiny.astype(np.float32)
     whole = cv2.resize(small, (SIDE, SIDE), interpolation=cv2.INTER_AREA)
     x, y, reach = _light(small)
     step = 2 * reach / SIDE
@@ -61,7 +62,7 @@ def sketch(grey: ByteArray) -> Sketch:
     soft = cv2.GaussianBlur(small, (0, 0), 0.5 * step) if step > 0.7 else small
     light = cv2.warpAffine(soft, matrix, (SIDE, SIDE), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
                            borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
-    return Sketch(width, height, _bytes(whole), _bytes(light))
+    return Sketch(width, height, _bytes(whole), _bytes(light), cv2.imencode(".png", tiny)[1].tobytes())
 
 
 def _bytes(values: NDArray[np.generic]) -> bytes:
@@ -97,6 +98,12 @@ def _normal(rows: NDArray[np.uint8]) -> Float32Array:
     values = rows.astype(np.float32)
     values -= values.mean(axis=1, keepdims=True)
     return np.asarray(values / np.maximum(np.sqrt((values**2).sum(axis=1, keepdims=True)), 1e-6), np.float32)
+
+
+def may_overlap_by(first: Sketch, second: Sketch) -> bool:
+    """`overlap.may_overlap` of the previews."""
+    one, other = (cv2.imdecode(np.frombuffer(s.preview, np.uint8), cv2.IMREAD_GRAYSCALE) for s in (first, second))
+    return one is None or other is None or may_overlap(np.asarray(one, np.uint8), np.asarray(other, np.uint8))
 
 
 def may_be_copies(first: Pose, second: Pose) -> bool:

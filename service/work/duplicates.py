@@ -24,8 +24,8 @@ if TYPE_CHECKING:  # the command line starts without the core
 MOST_ALIKE = 12
 #: Less alike than this is not compared, few as there may be.
 LEAST_ALIKE = 0.8
-#: Pictures of the same sender that are compared whatever they look like, the newest first.
-MOST_OF_SENDER = 12
+#: Pictures of the same sender that are compared, the newest first; the first few whatever they look like.
+MOST_OF_SENDER, WHATEVER = 12, 4
 #: Pictures whose placement allows it that are compared, the most alike first.
 MOST_PLACED = 12
 
@@ -81,14 +81,13 @@ def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Findin
 
 def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
     """The few stored pictures whose pixels are looked at: the sender's newest, the most alike, and of those whose
-    placements allow a copy the most alike."""
-    from annotate.sketch import alike, may_be_copies
+    placements allow a copy the most alike; less those whose previews cannot be laid on one another."""
+    from annotate.sketch import alike, may_be_copies, may_overlap_by
 
     others = [h for h in stored if h.picture_id != new.picture_id]
     chosen: dict[int, Held] = {}
-    if new.sender:
-        own = sorted((h for h in others if h.sender == new.sender), key=lambda h: -h.picture_id)
-        chosen.update((h.picture_id, h) for h in own[:MOST_OF_SENDER])
+    own = sorted((h for h in others if new.sender and h.sender == new.sender), key=lambda h: -h.picture_id)
+    chosen.update((h.picture_id, h) for h in own[:MOST_OF_SENDER])
     if new.sketch is None:
         return list(chosen.values())
     drawn = [h for h in others if h.sketch is not None]
@@ -100,7 +99,9 @@ def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
         pose = new.pose
         placed = [drawn[i] for i in order if (p := drawn[i].pose) is not None and may_be_copies(pose, p)]
         chosen.update((h.picture_id, h) for h in placed[:MOST_PLACED])
-    return list(chosen.values())
+    drawing, unseen = new.sketch, {h.picture_id for h in own[:WHATEVER]}
+    return [h for h in chosen.values()
+            if h.picture_id in unseen or h.sketch is None or may_overlap_by(drawing, h.sketch)]  # fmt: skip
 
 
 def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
@@ -142,9 +143,11 @@ def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
     elif likeness.likelihood == "same":
         words = f"{_who(other)} sent the same picture{_how(likeness)}. Whose is it?"
     elif one_sender:
-        words = "A copy of another picture by this sender, or the next frame of the same minute. Is it one picture?"
+        words = ("A copy of another picture by this sender, perhaps edited, or the next frame of the same minute. "
+                 "Is it one picture?")  # fmt: skip
     else:
-        words = f"Looks like a copy of the picture by {_who(other)}, which the pixels do not prove. Is it one picture?"
+        words = (f"Looks like a copy of the picture by {_who(other)}, perhaps edited; the pixels do not prove it. "
+                 "Is it one picture?")  # fmt: skip
     return Finding(kind, new.picture_id, other.picture_id, better, words, likeness.unexplained)
 
 
