@@ -181,7 +181,12 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
 
 def _in_worker(load: Loader, job: Job) -> Placed:
     engine = _loaded(load)
-    return replace(place_one(engine, job), version=engine.version)
+    try:
+        placed = place_one(engine, job)
+    except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
+        log.exception("settling %s", job.path.name)
+        placed = Placed(unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).", ""), "")
+    return replace(placed, version=engine.version)
 
 
 @cache
@@ -292,9 +297,12 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
         why = f"The picture took {error}."
     except ChildDiedError:
         why = "The picture made the program that opens it stop."
-    except Exception as error:  # whatever an executor may raise for one picture: the others go on
-        log.warning("picture %d: %s: %s", picture.id, type(error).__name__, error)
-        why = f"The worker failed ({type(error).__name__})."
+    except Exception as error:
+        if type(error).__name__ != "KilledWorker":  # no picture's fault, and to be blamed on none
+            raise BadInputError(f"Pictures cannot be placed where they were sent ({type(error).__name__}: {error}).",
+                                "On a cluster: do scheduler and workers have this release, and see the data folder? "
+                                "Nothing is lost; run it again.") from error
+        why = "The workers of the cluster that had the picture were ended, one after the other."
     if why:
         made = unreadable(why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries "
                                "it once more.")

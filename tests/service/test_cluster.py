@@ -14,6 +14,8 @@ import pytest
 from service.errors import BadInputError
 from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure
+from service.work import placing
+from service.work.media import sha256_of
 from service.work.placing import place_waiting
 from service.work.pools import ClusterPool, InProcess
 
@@ -63,6 +65,39 @@ def test_another_version_on_the_cluster_is_told(storage, media, config):
     with pytest.raises(BadInputError, match="another version"):
         list(place_waiting(storage, media, config, fakes.load, "another", lambda: NOW, InProcess()))
     assert queue.counts(storage, "another", NOW) == queue.QueueCounts(1, 0, 0)
+
+
+def test_what_is_wrong_with_the_cluster_is_blamed_on_no_picture(storage, media, config):
+    """As where the scheduler has no such release: every call fails, and not one picture is put aside for it."""
+    class Broken(InProcess):
+        def submit(self, fn, /, *args, **kwargs):
+            return super().submit(_unpickled)
+
+    fill(storage, media, [80] * 5)
+    for _ in range(queue.FAILURES + queue.VANISHED):
+        with pytest.raises(BadInputError, match="cannot be placed where they were sent"):
+            place(storage, media, config, Broken())
+    assert queue.counts(storage, "fake 1", NOW) == queue.QueueCounts(5, 0, 0)
+    assert len(place(storage, media, config, InProcess())) == 5
+
+
+def test_a_result_that_cannot_be_packed_costs_its_own_picture_alone(storage, media, config, monkeypatch, caplog):
+    fill(storage, media, [80, 81, 80])
+    whole = placing._settled
+
+    def packs(job, annotation, sha, problems=()):
+        if sha == sha256_of(fakes.png(81, shade=1)):
+            raise ValueError("a NaN")
+        return whole(job, annotation, sha, problems)
+
+    monkeypatch.setattr(placing, "_settled", packs)
+    assert [s.annotation.status for _, s in place(storage, media, config, InProcess())] == [
+        "annotated", "annotated", "unreadable"]
+    assert queue.quarantined(storage) == {2: "The tool failed on this picture (ValueError: a NaN)."}
+
+
+def _unpickled():
+    raise RuntimeError("Error during deserialization of the task graph.")
 
 
 def test_nobody_at_the_address():
