@@ -143,7 +143,7 @@ def compare(first: Raster, second: Raster) -> Likeness:
 def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, correlation: float) -> Likeness:
     finer, coarser, which = first, second, 0
     scale = scale_of(matrix)
-    if scale < 0.99 or (scale < 1.01 and _coarseness(first) > _coarseness(second)):
+    if scale < 0.99 or (scale < 1.01 and _later(first) > _later(second)):
         matrix, lie = inverse(matrix, lie, first.grey.shape, second.grey.shape)
         finer, coarser, which = second, first, 1
     source = laid(finer.grey, lie)
@@ -170,8 +170,9 @@ def _judged(unexplained: float, at_most: float, common: _Common) -> Likelihood:
     return "perhaps" if unexplained <= PERHAPS_BELOW or still else "different"
 
 
-def _coarseness(raster: Raster) -> float:
-    return float(raster.steps.sum()) if raster.steps is not None else 0.0
+def _later(raster: Raster) -> tuple[int, float]:
+    """The greater, the likelier the copy of two at one scale: a crop is smaller, a copy mostly has coarser steps."""
+    return -raster.grey.size, float(raster.steps.sum()) if raster.steps is not None else 0.0
 
 
 #: Ways of resizing to eight bits that programs use; "points" are interpolated between pixels without averaging.

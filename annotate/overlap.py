@@ -23,8 +23,9 @@ Lie = tuple[bool, bool, bool]
 LIES: tuple[Lie, ...] = tuple((bool(t), bool(y), bool(x)) for t in (0, 1) for y in (0, 1) for x in (0, 1))
 #: Longer side, px, of the pictures in which the lie is found, and of those in which the fit is made exact.
 COARSE_PX, FINE_PX = 128, 640
-#: Starts that are followed up, best first: at most so many, and none whose correlation is less by more than this.
-STARTS, AMBIGUOUS = 4, 0.02
+#: Starts that are followed up, best first: at most so many, and none whose correlation is less by more than this once
+#: one has led to a fair fit.
+STARTS, AMBIGUOUS, FAIR = 4, 0.02, 0.97
 #: Of the misfit between an exact framing and the free affine fit, px of the coarser picture: beyond it is no copy.
 #: Copies of the bench: 95 % below 0.09, all below 0.28.
 MOST_MISFIT_PX = 0.5
@@ -103,11 +104,13 @@ def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, Floa
                 worth = _correlation(moved[seen], small[seen]) * float(seen.mean())
                 found.append((worth, lie, matrix, other))
     found.sort(key=lambda f: -f[0])
+    best = 0.0
     for worth, lie, matrix, other in found[:STARTS]:
-        if worth < found[0][0] - AMBIGUOUS:
+        if worth < found[0][0] - AMBIGUOUS and best > FAIR:
             return
         fit = _ecc(small, other, matrix)
         if fit is not None:
+            best = max(best, fit[1])
             fx, fy = (to_upright[1, 1], to_upright[0, 0]) if lie[0] else (to_upright[0, 0], to_upright[1, 1])
             to_first = np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
             yield lie, to_first @ fit[0] @ np.linalg.inv(to_second), fit[1]
