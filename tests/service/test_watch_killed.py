@@ -1,12 +1,14 @@
 """The watcher killed at any instant between a mail's receipt and its commit, mark and note: nothing lost or doubled.
 
 As in test_killed the instants are seeded and counted in calls of the shell's own functions, and in those of the
-libraries that they call. pytest -m slow runs 50 of them against each server, the quick tests one.
+libraries that they call; the seeds go through STEPS in turn, so that each is struck five times. pytest -m slow runs 50
+of them against each server, the quick tests one.
 """
 
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import random
 import subprocess
@@ -23,8 +25,11 @@ from service.store.storage import Storage
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
+#: The functions between a mail's receipt and its note, in which, or in what they call, the watcher is killed.
+STEPS = ("Mailbox.fetch", "Intake.take", "Reader.arrival", "Media.put", "write_whole", "Storage.add_submission",
+         "Storage.writing", "Mailbox.mark", "note", "begin")
 TAKER = """
-import os, signal, sys
+import json, os, signal, sys
 from datetime import UTC, datetime
 from pathlib import Path
 from service.config import Config, Limits
@@ -35,12 +40,15 @@ from service.work.media import Media
 from service.store.storage import Storage
 
 port, data, last, count = int(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), 0
+met = {}
 
 def step(frame, event, _):
     global count
     if "service" in frame.f_code.co_filename:
         count += 1
+        met.setdefault(frame.f_code.co_qualname, []).append(count)
         if count == last:
+            os.write(2, frame.f_code.co_qualname.encode())
             os.kill(os.getpid(), signal.SIGKILL)
 
 def now():
@@ -55,7 +63,7 @@ with Storage(data) as storage:
                       lambda _: None).run(once=True):
         pass
 sys.setprofile(None)
-print(count)
+print(json.dumps(met))
 """
 
 
@@ -78,20 +86,25 @@ def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
 
 @pytest.fixture(scope="module")
 def whole(server, tmp_path_factory):
-    """A run that nobody disturbed: what it took, and in how many steps."""
+    """A run that nobody disturbed: what it took, and when it was in which function."""
     data = tmp_path_factory.mktemp("whole") / "data"
     done = watch(server.port, data)
     assert done.returncode == 0, done.stderr
-    return taken(data), int(done.stdout)
+    met = json.loads(done.stdout.splitlines()[-1])
+    assert set(STEPS) <= set(met)
+    return taken(data), met
 
 
 @pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 50))])
 def test_killed(server, whole, tmp_path, seed):
-    expected, steps = whole
+    expected, met = whole
+    steps = max(k for counts in met.values() for k in counts)
     assert len(expected) == submissions()
     rng = random.Random(seed)
     data = tmp_path / "data"
-    assert watch(server.port, data, rng.randrange(1, steps if seed % 4 else steps // 10)).returncode == -9
+    killed = watch(server.port, data, rng.choice(met[STEPS[seed % len(STEPS)]]))
+    assert killed.returncode == -9
+    print("killed in", killed.stderr)
     if seed % 3 == 0:  # and once more, on the way back
         watch(server.port, data, rng.randrange(1, steps))
     done = watch(server.port, data)
