@@ -14,12 +14,9 @@ from datetime import datetime
 import cv2
 import numpy as np
 
-from annotate.borrowed import with_nights
-from annotate.catalogue import find
-from annotate.geometry import disc_axes, project, surface_to_pixel, unit_vector
-from annotate.limb import Circle, fit_limb
-from annotate.matching import Matches, Pyramid, flatten_frame, to_frame
-from annotate.picture import decode
+from annotate.moon.catalogue import find
+from annotate.moon.geometry import disc_axes, project, surface_to_pixel, unit_vector
+from annotate.moon.relight import disc_model, light
 from annotate.pipeline import (
     FINE_PX,
     QUICK_PX,
@@ -30,15 +27,18 @@ from annotate.pipeline import (
     widening,
     with_sigma,
 )
-from annotate.placing import find_pose, place_as_given, refine_starts
+from annotate.pose.limb import Circle, fit_limb
+from annotate.pose.matching import Matches, Pyramid, flatten_frame, to_frame
+from annotate.pose.placing import find_pose, place_as_given, refine_starts
+from annotate.pose.refining import Placed
+from annotate.pose.solver import Prior, solve
+from annotate.reading.picture import decode
+from annotate.reading.taken import read_taken
 from annotate.records import MOON_RADIUS_KM, Annotation, Feature, Known, Limb, NotFound, Picture, Place, Pose, Taken
-from annotate.refining import Placed
-from annotate.relight import disc_model, light
-from annotate.skies import Sky, any_time, by_clock, by_window
-from annotate.solver import Prior, solve
-from annotate.surroundings import framed_by_lines
-from annotate.taken import read_taken
-from annotate.verdict import Trust, judge_placement
+from annotate.sky.skies import Sky, any_time, by_clock, by_window
+from annotate.telling.borrowed import with_nights
+from annotate.telling.surroundings import framed_by_lines
+from annotate.telling.verdict import Trust, judge_placement
 
 #: One standard deviation of a pin per axis: a hand's click, as a share of the picture's longer side (two screen pixels
 #: on a desk 1000 px wide) and of the feature's radius (the middle of a sea is a matter of taste). Common practice.

@@ -12,20 +12,16 @@ from itertools import islice
 
 import numpy as np
 
-from annotate.borrowed import with_nights
-from annotate.clock import judge, picture_time
-from annotate.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
-from annotate.discs import look_at
-from annotate.drawings import is_drawing
-from annotate.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
-from annotate.ephemeris import aspect_at
-from annotate.geometry import bright_limb_screen_deg, phase_angle_deg
-from annotate.limb import find_circles
-from annotate.marks import FLOOR_PCT_RADIUS, mark_features
+from annotate.moon.geometry import bright_limb_screen_deg, phase_angle_deg
 from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
-from annotate.picture import decode
-from annotate.placing import Limbs, find_pose
+from annotate.pose.limb import find_circles
+from annotate.pose.placing import Limbs, find_pose
+from annotate.pose.refining import Placed, slimness
+from annotate.pose.solver import pixel_sigma
+from annotate.reading.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
+from annotate.reading.picture import decode
+from annotate.reading.taken import read_taken
 from annotate.records import (
     Annotation,
     Clock,
@@ -39,12 +35,16 @@ from annotate.records import (
     Terminator,
     TimeCandidate,
 )
-from annotate.refining import Placed, slimness
-from annotate.solver import pixel_sigma
-from annotate.spots import brightest_spot
-from annotate.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
-from annotate.taken import read_taken
-from annotate.verdict import (
+from annotate.sky.ephemeris import aspect_at
+from annotate.telling.borrowed import with_nights
+from annotate.telling.clock import judge, picture_time
+from annotate.telling.discs import look_at
+from annotate.telling.drawings import is_drawing
+from annotate.telling.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
+from annotate.telling.marks import FLOOR_PCT_RADIUS, mark_features
+from annotate.telling.spots import brightest_spot
+from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
+from annotate.telling.verdict import (
     DRAWN,
     LEAST_RADIUS_PX,
     TINY_SPOT_PX,

@@ -1,7 +1,7 @@
 """Settings, units in their names. The data folder's moondesk.toml < the environment < the command line.
 
     [programme]  name, zone (IANA), latitude, longitude, height_m
-    [days]       first_number, hour, rule            day of the lunation, see `annotate.phases.DayRule`
+    [days]       first_number, hour, rule            day of the lunation, see `annotate.sky.phases.DayRule`
     [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
     [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
     [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
@@ -66,7 +66,7 @@ class Programme:
 class Config:
     data_dir: Path
     programme: Programme = field(default_factory=Programme)
-    #: Fields of `annotate.phases.DayRule` that the programme has set (that module is loaded only when needed).
+    #: Fields of `annotate.sky.phases.DayRule` that the programme has set (that module is loaded only when needed).
     days: Mapping[str, Any] = field(default_factory=dict)
     edition: EditionPlan | None = None
     limits: Limits = field(default_factory=Limits)

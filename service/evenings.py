@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from annotate.phases import DayRule, day_number, evening_of
+from annotate.sky.phases import DayRule, day_number, evening_of
 from service.config import Config
 from service.errors import BadInputError
 from service.store.records import EditionPlan

@@ -21,10 +21,10 @@ import skimage
 from PIL import Image
 
 from annotate import Known, annotate_picture
-from annotate.borrowed import OLD_PICTURE
 from annotate.contract import pose_sigma
-from annotate.ephemeris import aspect_at
 from annotate.records import MOON_RADIUS_KM, Annotation, Pose
+from annotate.sky.ephemeris import aspect_at
+from annotate.telling.borrowed import OLD_PICTURE
 from tests.scenes import KINDS, FileTags, Scene, SceneSpec, render, render_other, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky

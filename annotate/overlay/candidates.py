@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg, unit_vector
+from annotate.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg, unit_vector
 from annotate.overlay.boxes import Ellipses, Rects, rects, segments
 from annotate.overlay.courses import course_vectors
 from annotate.overlay.scene import Candidates, Layout, Scene

@@ -16,7 +16,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from annotate.geometry import unit_vector
+from annotate.moon.geometry import unit_vector
 from annotate.records import MOON_RADIUS_KM, FloatArray
 
 Course = tuple[tuple[float, float], ...]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from annotate.geometry import disc_axes, disc_to_pixel, project, unit_vector
+from annotate.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from annotate.records import MOON_RADIUS_KM, FloatArray, Pose
 
 Points = tuple[tuple[float, float], ...]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.geometry import disc_to_pixel, pixel_to_surface, screen_axes, sun_altitude_deg
+from annotate.moon.geometry import disc_to_pixel, pixel_to_surface, screen_axes, sun_altitude_deg
 from annotate.overlay.font import text_size
 from annotate.records import Pose
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from annotate.geometry import disc_axes, disc_to_pixel, lift, pixel_to_disc, unit_vector
+from annotate.moon.geometry import disc_axes, disc_to_pixel, lift, pixel_to_disc, unit_vector
 from annotate.overlay.boxes import IndexArray, Inside
 from annotate.overlay.seas import sea_map
 from annotate.records import Float32Array, FloatArray, Pose

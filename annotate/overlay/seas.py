@@ -14,9 +14,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from annotate.catalogue import features
-from annotate.geometry import unit_vector
-from annotate.maps import maps, sample
+from annotate.moon.catalogue import features
+from annotate.moon.geometry import unit_vector
+from annotate.moon.maps import maps, sample
 from annotate.overlay.style import AREA_KINDS
 from annotate.records import MOON_RADIUS_KM, Feature, FloatArray
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from annotate.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel
+from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel
 from annotate.overlay.boxes import BoolArray
 from annotate.overlay.draw import paint
 from annotate.overlay.labels import place_labels

@@ -13,7 +13,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from functools import cache
 
-from annotate.filetypes import MEDIA_TYPES, sniff
+from annotate.reading.filetypes import MEDIA_TYPES, sniff
 from annotate.records import NotFound
 from service.arrivals.archives import is_archive, unpack
 from service.arrivals.consent import consent_in_table

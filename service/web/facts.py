@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from annotate.optics import compare_hands, hand_from
 from annotate.records import Annotation
+from annotate.telling.optics import compare_hands, hand_from
 from service.arrivals.consent import Consent
 from service.arrivals.suggest import consent_of, credit_of, equipment_of
 from service.config import Config

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 if TYPE_CHECKING:  # the command line starts without the core
-    from annotate.likeness import Likeness, Raster
+    from annotate.copies.likeness import Likeness, Raster
+    from annotate.copies.sketch import Sketch
     from annotate.records import Pose
-    from annotate.sketch import Sketch
 
 #: Pictures that are compared because they look alike, at most; 98 % of the copies are among the first 12 of 20,000.
 MOST_ALIKE = 12
@@ -49,7 +49,7 @@ class Held:
 @dataclass(frozen=True)
 class Finding:
     """kind "version_of": the two are one picture. "ask": words is a question for the presenter. better: id of the one
-    to show. unexplained: see `annotate.likeness`; nan for the same bytes."""
+    to show. unexplained: see `annotate.copies.likeness`; nan for the same bytes."""
 
     kind: Kind
     picture_id: int
@@ -82,7 +82,7 @@ def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Findin
 def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
     """The few stored pictures whose pixels are looked at: the sender's newest, the most alike, and of those whose
     placements allow a copy the most alike; less those whose previews cannot be laid on one another."""
-    from annotate.sketch import alike, may_be_copies, may_overlap_by
+    from annotate.copies.sketch import alike, may_be_copies, may_overlap_by
 
     others = [h for h in stored if h.picture_id != new.picture_id]
     chosen: dict[int, Held] = {}
@@ -105,7 +105,7 @@ def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
 
 
 def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
-    from annotate.likeness import compare
+    from annotate.copies.likeness import compare
 
     mine = _raster(new.sha256, load)
     if mine is None:
@@ -122,7 +122,7 @@ def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
 
 
 def _raster(sha256: str, load: Load) -> Raster | None:
-    from annotate.likeness import read_raster
+    from annotate.copies.likeness import read_raster
     from annotate.records import NotFound
 
     data = load(sha256)

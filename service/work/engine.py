@@ -76,7 +76,8 @@ def content_mark(paths: Iterable[Path]) -> str:
 
 def load_engine() -> Engine:
     """The product's own core."""
-    from annotate import annotate_picture, overlay, picture
+    from annotate import annotate_picture, overlay
+    from annotate.reading import picture
 
     return Engine(engine_version(), annotate_picture, picture.decode_rgb, overlay.draw_labelled, overlay.draw_upright,
                   overlay.overlay_svg)

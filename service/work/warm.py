@@ -17,11 +17,11 @@ def load() -> None:
     import cv2
 
     cv2.setNumThreads(1)
-    from annotate.catalogue import feature_arrays
-    from annotate.ephemeris import aspect_at
-    from annotate.maps import maps
+    from annotate.moon.catalogue import feature_arrays
+    from annotate.moon.maps import maps
     from annotate.overlay.font import text_size
     from annotate.overlay.seas import sea_map
+    from annotate.sky.ephemeris import aspect_at
     from service.work.engine import load_engine
 
     for name in ("service.arrivals.reading", "service.work.derive", "service.work.placing"):

@@ -25,9 +25,9 @@ import numpy as np
 from skimage.feature import canny
 from skimage.measure import CircleModel, ransac
 
-from annotate.limb import find_circles, fit_limb
-from annotate.picture import decode
 from annotate.pipeline import annotate_picture
+from annotate.pose.limb import find_circles, fit_limb
+from annotate.reading.picture import decode
 from annotate.records import Known, NotFound, Picture
 
 Circle = tuple[float, float, float]

@@ -20,12 +20,12 @@ from itertools import pairwise
 import cv2
 import numpy as np
 
-from annotate.ephemeris import aspect_at
-from annotate.geometry import disc_axes, disc_to_pixel, project, unit_vector
-from annotate.limb import Circle, fit_limb
-from annotate.marks import mark_features
-from annotate.picture import decode
+from annotate.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
+from annotate.pose.limb import Circle, fit_limb
+from annotate.reading.picture import decode
 from annotate.records import MOON_RADIUS_KM, FeatureMark, Limb, Picture, Pose
+from annotate.sky.ephemeris import aspect_at
+from annotate.telling.marks import mark_features
 from tests.scenes import FAMILIES, SceneSpec, spec_of
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky

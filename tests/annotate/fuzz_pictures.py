@@ -36,9 +36,9 @@ from picture_files import disc, dng, fits, saved, scene  # noqa: E402
 from PIL import Image, PngImagePlugin, features  # noqa: E402
 
 from annotate import annotate_picture  # noqa: E402
-from annotate.picture import decode, decode_rgb  # noqa: E402
+from annotate.reading.picture import decode, decode_rgb  # noqa: E402
+from annotate.reading.taken import read_taken  # noqa: E402
 from annotate.records import Known, NotFound, Picture  # noqa: E402
-from annotate.taken import read_taken  # noqa: E402
 
 #: Seconds of processor time after which a small picture counts as a hang, and after which a child is ended.
 SLOW_S, LATE_S = 10.0, 60

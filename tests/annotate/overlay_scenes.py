@@ -7,10 +7,10 @@ import functools
 import numpy as np
 
 from annotate import overlay
-from annotate.catalogue import feature_arrays, features
-from annotate.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
+from annotate.moon.catalogue import feature_arrays, features
+from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
+from annotate.moon.prominence import prominence
 from annotate.overlay.curves import circle_about
-from annotate.prominence import prominence
 from annotate.records import MOON_RADIUS_KM, Annotation, Clock, FeatureMark, Pose, Taken
 
 #: name: (width, height, pose). Whole discs, a crescent, a cut, close-ups, mirrored, small, lens, low Moon.

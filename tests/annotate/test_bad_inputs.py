@@ -18,9 +18,9 @@ from picture_files import disc, dng, exif_with, png_header, saved, scene
 from PIL import Image, TiffImagePlugin
 
 from annotate import Known, annotate_picture
-from annotate.picture import decode, decode_rgb
+from annotate.reading.picture import decode, decode_rgb
+from annotate.reading.taken import read_taken
 from annotate.records import Annotation, NotFound, Picture
-from annotate.taken import read_taken
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_submissions"
 RECEIVED = datetime(2026, 10, 26, 8, tzinfo=UTC)

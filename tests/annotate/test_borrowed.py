@@ -8,10 +8,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from annotate import Known, annotate_picture
-from annotate.borrowed import OLD_PICTURE, told_if_old
-from annotate.ephemeris import aspect_at
 from annotate.records import Annotation, Clock, Place, Pose, Taken, Terminator, TimeCandidate
-from annotate.skies import Sky, free_track, sun_track
+from annotate.sky.ephemeris import aspect_at
+from annotate.sky.skies import Sky, free_track, sun_track
+from annotate.telling.borrowed import OLD_PICTURE, told_if_old
 from tests.scenes import SceneSpec, render
 
 WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)

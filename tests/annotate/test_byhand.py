@@ -10,10 +10,10 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from annotate.borrowed import OLD_PICTURE
 from annotate.byhand import Corrections, correct_picture
-from annotate.geometry import sun_altitude_deg, surface_to_pixel
+from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel
 from annotate.records import Annotation, Known, NotFound, Place, Pose
+from annotate.telling.borrowed import OLD_PICTURE
 from tests.scenes import FileTags, Film, Optics, Scene, SceneSpec, render
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)

@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from annotate.catalogue import KINDS, feature_arrays, features, find, folded
-from annotate.geometry import unit_vector
+from annotate.moon.catalogue import KINDS, feature_arrays, features, find, folded
+from annotate.moon.geometry import unit_vector
 from annotate.records import MOON_RADIUS_KM, Feature, NotFound
 
 ROOT = Path(__file__).resolve().parents[2]

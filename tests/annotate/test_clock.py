@@ -8,12 +8,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from annotate.clock import PictureTime, judge, picture_time
-from annotate.daylight import LightFit
-from annotate.ephemeris import aspect_at
+from annotate.pose.daylight import LightFit
+from annotate.pose.refining import Placed
 from annotate.records import Limb, Place, Pose, Taken, TimeCandidate
-from annotate.refining import Placed
-from annotate.skies import Sky, SunTrack, any_time, by_clock, by_window, sun_track
+from annotate.sky.ephemeris import aspect_at
+from annotate.sky.skies import Sky, SunTrack, any_time, by_clock, by_window, sun_track
+from annotate.telling.clock import PictureTime, judge, picture_time
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
 NOWHERE = Taken((), None, None)

@@ -13,8 +13,8 @@ import pytest
 from PIL import Image
 
 from annotate import Known, annotate_picture
-from annotate.cutout import Box, cut_out, photograph_in, put_back, without_own_clock
-from annotate.picture import decode
+from annotate.reading.cutout import Box, cut_out, photograph_in, put_back, without_own_clock
+from annotate.reading.picture import decode
 from annotate.records import Picture, Place, Taken, TimeCandidate
 from tests.scenes import FileTags, SceneSpec, Sky, render
 from tests.scenes.screens import STYLES, screenshot

@@ -9,11 +9,11 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.daylight import _Look, fit_light
-from annotate.geometry import unit_vector
+from annotate.moon.geometry import unit_vector
+from annotate.moon.relight import disc_model, frame_grid, light
+from annotate.pose.daylight import _Look, fit_light
 from annotate.records import Taken
-from annotate.relight import disc_model, frame_grid, light
-from annotate.skies import Sky, SunTrack, sun_track
+from annotate.sky.skies import Sky, SunTrack, sun_track
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
 TRACK = sun_track(Taken((), None, None), Sky(WHEN, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6))

@@ -10,7 +10,7 @@ import pytest
 from overlay_scenes import SCENES, annotation_for, complete
 
 from annotate import overlay
-from annotate.geometry import disc_to_pixel, surface_to_pixel
+from annotate.moon.geometry import disc_to_pixel, surface_to_pixel
 from annotate.overlay import LAYERS, Dot, OverlayStyle, Path
 from annotate.overlay.draw import paint
 from annotate.overlay.upright import NO_PICTURE, turn_upright, upright_pose

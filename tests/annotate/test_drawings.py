@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from annotate import Known, annotate_picture
-from annotate.drawings import is_drawing
-from annotate.picture import decode
+from annotate.reading.picture import decode
 from annotate.records import Picture
+from annotate.telling.drawings import is_drawing
 from tests.scenes import render, render_other, spec_of
 from tests.scenes.screens import drawing
 

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 
 from annotate import Known, annotate_picture
-from annotate.eclipses import eclipse_by_date, is_bitten
-from annotate.ephemeris import aspect_at
-from annotate.picture import decode
+from annotate.reading.picture import decode
 from annotate.records import Picture, Place, Taken, TimeCandidate
+from annotate.sky.ephemeris import aspect_at
+from annotate.telling.eclipses import eclipse_by_date, is_bitten
 from tests.scenes import FileTags, Film, SceneSpec, render, true_pose
 from tests.scenes.eclipses import render_eclipse
 

@@ -19,11 +19,11 @@ import erfa
 import numpy as np
 import pytest
 
-from annotate import ephemeris, timescales
-from annotate.ephemeris import aspect_at, aspects_at
-from annotate.geometry import bright_limb_screen_deg, phase_angle_deg, sun_altitude_deg
-from annotate.phases import phases_around
+from annotate.moon.geometry import bright_limb_screen_deg, phase_angle_deg, sun_altitude_deg
 from annotate.records import Aspect, Place, Pose
+from annotate.sky import ephemeris, timescales
+from annotate.sky.ephemeris import aspect_at, aspects_at
+from annotate.sky.phases import phases_around
 
 TESTS = Path(__file__).resolve().parents[1]
 REFERENCE = TESTS / "reference"

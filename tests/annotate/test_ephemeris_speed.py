@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from annotate.ephemeris import aspect_at, aspects_at
 from annotate.records import Place
+from annotate.sky.ephemeris import aspect_at, aspects_at
 
 PLACE = Place(48.0, 16.0, 200.0)
 WHEN = datetime(2026, 2, 24, 19, 30, tzinfo=UTC)

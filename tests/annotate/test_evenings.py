@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 
 from annotate.contract import annotation_from_json, annotation_to_json
-from annotate.ephemeris import aspect_at
-from annotate.evenings import FOREIGN, Measured, evenings_that_fit, misfit_in_window, with_evenings
 from annotate.records import Annotation, Clock, Evening, Place, Pose, Taken, Terminator, TimeCandidate
+from annotate.sky.ephemeris import aspect_at
+from annotate.sky.evenings import FOREIGN, Measured, evenings_that_fit, misfit_in_window, with_evenings
 
 SHARED = Path(os.environ.get("MOONDESK_SHARED", Path(__file__).parents[3] / "shared"))
 NOW = datetime(2029, 2, 1, tzinfo=UTC)

@@ -19,12 +19,12 @@ import tifffile
 from picture_files import disc, dng, exif_with, fits, saved, scene
 from PIL import Image, ImageOps, features
 
-from annotate import extras, loading
-from annotate.boxes import heif_layout
-from annotate.filetypes import sniff
-from annotate.picture import decode, decode_rgb, linear_light
+from annotate.reading import extras, loading
+from annotate.reading.boxes import heif_layout
+from annotate.reading.filetypes import sniff
+from annotate.reading.picture import decode, decode_rgb, linear_light
+from annotate.reading.taken import read_taken
 from annotate.records import Known, NotFound, Picture
-from annotate.taken import read_taken
 
 NEEDS_AVIF = pytest.mark.skipif(not features.check("avif"), reason="this Pillow is built without AVIF")
 
@@ -346,7 +346,8 @@ def test_fits_bomb_is_refused_by_its_header() -> None:
 
 def test_neither_astropy_nor_an_extra_is_imported_before_it_is_needed() -> None:
     late = "('astropy.io.fits', 'pillow_heif', 'rawpy', 'PIL.AvifImagePlugin')"
-    code = f"import sys, annotate.picture, annotate.taken; sys.exit(any(m in sys.modules for m in {late}))"
+    code = ("import sys, annotate.reading.picture, annotate.reading.taken\n"
+            f"sys.exit(any(m in sys.modules for m in {late}))")
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

@@ -16,7 +16,7 @@ from picture_files import dng, fits, saved
 from PIL import Image, features
 
 from annotate import Annotation, Known, annotate_picture
-from annotate.picture import decode_rgb, linear_light
+from annotate.reading.picture import decode_rgb, linear_light
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "DSC_0412.jpg"
 KNOWN = Known(received_utc=datetime(2026, 10, 21, 18, 35, tzinfo=UTC))

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.geometry import (
+from annotate.moon.geometry import (
     bright_limb_screen_deg,
     disc_axes,
     disc_to_pixel,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from annotate.keypoints import MODEL_KEYS, UNDATED, _image, _kept, _keys, _mirrored, match_keypoints
+from annotate.pose.keypoints import MODEL_KEYS, UNDATED, _image, _kept, _keys, _mirrored, match_keypoints
 
 
 def test_kept_keypoints_are_those_of_the_maps() -> None:

@@ -14,9 +14,9 @@ from PIL import ImageFont
 from skimage.draw import polygon2mask
 
 from annotate import overlay
-from annotate.catalogue import features
-from annotate.geometry import pixel_to_surface, sun_altitude_deg, unit_vector
-from annotate.maps import maps, sample
+from annotate.moon.catalogue import features
+from annotate.moon.geometry import pixel_to_surface, sun_altitude_deg, unit_vector
+from annotate.moon.maps import maps, sample
 from annotate.overlay import LabelStyle
 from annotate.overlay.courses import COURSES, course_length_km, course_vectors
 from annotate.overlay.font import font, text_size

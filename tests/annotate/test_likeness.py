@@ -10,9 +10,9 @@ import pytest
 from PIL import Image, ImageOps
 from scipy.fft import dctn
 
-from annotate import likeness as module
-from annotate.likeness import Raster, compare, read_raster
-from annotate.overlap import LIES, inverse, laid
+from annotate.copies import likeness as module
+from annotate.copies.likeness import Raster, compare, read_raster
+from annotate.copies.overlap import LIES, inverse, laid
 from annotate.records import NotFound
 
 WIDTH, HEIGHT = 640, 480

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from skimage.measure import CircleModel
 
-from annotate.limb import Circle, find_circles, fit_limb, taubin
+from annotate.pose.limb import Circle, find_circles, fit_limb, taubin
 from annotate.records import Limb, NotFound
 
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from annotate.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
-from annotate.marks import ALWAYS, FLOOR_PCT_RADIUS, LEAST_KM, lit_fraction, mark_features
+from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
 from annotate.records import FeatureMark, Pose
+from annotate.telling.marks import ALWAYS, FLOOR_PCT_RADIUS, LEAST_KM, lit_fraction, mark_features
 
 #: First quarter: the Sun over 90 E, the terminator along the zero meridian.
 POSE = Pose(500.0, 400.0, 350.0, 20.0, False, 0.0, 0.0, 0.0, 90.0, sigma_pct_radius=0.1,

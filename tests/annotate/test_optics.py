@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from annotate.optics import compare_hands, hand_from
 from annotate.records import Annotation, Clock, Pose, Taken
+from annotate.telling.optics import compare_hands, hand_from
 
 TRAINS = [
     # words, mirrored, reflections (common practice)

@@ -6,10 +6,10 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.geometry import pixel_to_disc
-from annotate.orient import ANGLES, RINGS, Rings, best_turns, flatten, rings, unroll
+from annotate.moon.geometry import pixel_to_disc
+from annotate.moon.relight import disc_model, light
+from annotate.pose.orient import ANGLES, RINGS, Rings, best_turns, flatten, rings, unroll
 from annotate.records import Float32Array, Pose
-from annotate.relight import disc_model, light
 
 RADIUS = 90.0
 

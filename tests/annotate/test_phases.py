@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from annotate.phases import (
+from annotate.sky.phases import (
     DayRule,
     day_number,
     eclipse_state,

@@ -16,8 +16,8 @@ import pytest
 import tifffile
 from PIL import Image, ImageOps
 
-from annotate import containers, loading
-from annotate.picture import decode, decode_rgb, linear_light
+from annotate.reading import containers, loading
+from annotate.reading.picture import decode, decode_rgb, linear_light
 from annotate.records import NotFound, Picture
 
 

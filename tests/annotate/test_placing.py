@@ -13,16 +13,16 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.geometry import pixel_to_disc, sun_altitude_deg, surface_to_pixel
-from annotate.limb import find_circles
-from annotate.picture import decode
+from annotate.moon.geometry import pixel_to_disc, sun_altitude_deg, surface_to_pixel
+from annotate.moon.relight import disc_model, light
 from annotate.pipeline import annotate_picture
-from annotate.placing import Limbs, find_pose
+from annotate.pose.limb import find_circles
+from annotate.pose.placing import Limbs, find_pose
+from annotate.pose.refining import Placed
+from annotate.reading.picture import decode
 from annotate.records import Known, NotFound, Picture, Place, Pose, Taken, TimeCandidate
-from annotate.refining import Placed
-from annotate.relight import disc_model, light
-from annotate.spots import brightest_spot
-from annotate.verdict import judge_placement
+from annotate.telling.spots import brightest_spot
+from annotate.telling.verdict import judge_placement
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
 
 #: Moon 54 degrees high over the place, a day and a half after first quarter.

@@ -7,9 +7,9 @@ import time
 import numpy as np
 import pytest
 
-from annotate.catalogue import FeatureArrays, feature_arrays, features
-from annotate.geometry import sun_altitude_deg, unit_vector
-from annotate.prominence import prominence
+from annotate.moon.catalogue import FeatureArrays, feature_arrays, features
+from annotate.moon.geometry import sun_altitude_deg, unit_vector
+from annotate.moon.prominence import prominence
 from annotate.records import MOON_RADIUS_KM, FloatArray
 
 INDEX = {f.name: i for i, f in enumerate(features())}

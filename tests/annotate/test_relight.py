@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from annotate.geometry import disc_axes, lift
+from annotate.moon.geometry import disc_axes, lift
+from annotate.moon.relight import DiscModel, as_displayed, disc_model, light, limb_darkening_weight, sunlit
 from annotate.records import Float32Array
-from annotate.relight import DiscModel, as_displayed, disc_model, light, limb_darkening_weight, sunlit
 
 
 def smooth(radius_px: float = 150.0) -> DiscModel:

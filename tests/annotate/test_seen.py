@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from bench_seen import BINS, scenes, verdicts
 
-from annotate.geometry import disc_axes, disc_to_pixel, unit_vector
-from annotate.marks import mark_features
+from annotate.moon.geometry import disc_axes, disc_to_pixel, unit_vector
+from annotate.moon.relight import disc_model, light
 from annotate.records import FeatureMark, Pose
-from annotate.relight import disc_model, light
-from annotate.seen import QUANTUM, WITHIN, extents, measure, noise_of, told_apart
+from annotate.telling.marks import mark_features
+from annotate.telling.seen import QUANTUM, WITHIN, extents, measure, noise_of, told_apart
 
 #: First quarter, north up: the frame of `relight.disc_model` is the picture.
 RADIUS = 300.0

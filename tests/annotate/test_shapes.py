@@ -10,7 +10,7 @@ import pytest
 from overlay_scenes import SCENES, annotation_for, complete
 
 from annotate import overlay
-from annotate.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
+from annotate.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
 from annotate.overlay import LAYERS, Dot, LabelStyle, OverlayStyle, Path, Text, curves
 from annotate.records import Feature, FeatureMark, Limb, Pose
 

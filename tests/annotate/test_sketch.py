@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.overlap import LIES, laid
+from annotate.copies.overlap import LIES, laid
+from annotate.copies.sketch import Sketch, alike, may_be_copies, may_overlap_by, sketch, unpacked_sketch
 from annotate.records import Pose
-from annotate.sketch import Sketch, alike, may_be_copies, may_overlap_by, sketch, unpacked_sketch
 
 
 @cache

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from annotate.geometry import disc_axes, surface_to_pixel
-from annotate.matching import Matches
+from annotate.moon.geometry import disc_axes, surface_to_pixel
+from annotate.pose.matching import Matches
+from annotate.pose.solver import BASE, FLATTENING, LENS, Prior, pixel_sigma, solve
 from annotate.records import Limb, Pose
-from annotate.solver import BASE, FLATTENING, LENS, Prior, pixel_sigma, solve
 
 TRUE = Pose(612.3, 455.8, 301.7, 141.25, True, -4.31, 6.02, 0.7, 40.0, 221.3, axis_x=600.0, axis_y=450.0,
             axis_scale_px=750.0)  # fmt: skip

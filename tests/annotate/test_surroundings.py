@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from annotate import Known, annotate_picture
-from annotate.picture import decode
+from annotate.reading.picture import decode
 from annotate.records import Picture, Place
-from annotate.surroundings import has_pixel_grid
+from annotate.telling.surroundings import has_pixel_grid
 from tests.scenes import FileTags, Film, Optics, SceneSpec, render
 from tests.scenes.screens import off_screen
 

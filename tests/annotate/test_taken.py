@@ -19,9 +19,9 @@ import numpy as np
 import pytest
 from PIL import Image, TiffImagePlugin
 
-from annotate.exif import read_exif
+from annotate.reading.exif import read_exif
+from annotate.reading.taken import UTC_OFFSETS_HOURS, WINDOW, read_taken
 from annotate.records import Known, Place, Taken
-from annotate.taken import UTC_OFFSETS_HOURS, WINDOW, read_taken
 
 NOTHING = Known()
 BERLIN = {1: "N", 2: (52.0, 31.0, 12.0), 3: "E", 4: (13.0, 24.0, 18.0)}

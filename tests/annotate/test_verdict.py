@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 from annotate import Known, annotate_picture
-from annotate.discs import Look, look_at
-from annotate.limb import find_circles
-from annotate.picture import decode
-from annotate.placing import Limbs
+from annotate.pose.limb import find_circles
+from annotate.pose.placing import Limbs
+from annotate.reading.picture import decode
 from annotate.records import Picture
-from annotate.spots import Spot, brightest_spot
-from annotate.verdict import Trust, with_surroundings, without_placement
+from annotate.telling.discs import Look, look_at
+from annotate.telling.spots import Spot, brightest_spot
+from annotate.telling.verdict import Trust, with_surroundings, without_placement
 from tests.scenes import render, render_other, spec_of
 
 WHEN = datetime(2026, 10, 20, 21, 0, tzinfo=UTC)

@@ -16,11 +16,11 @@ from astropy.time import Time
 from picture_files import fits, saved, scene
 from PIL import Image, PngImagePlugin, features
 
-from annotate.filenames import named_day
-from annotate.fits_header import read_fits
+from annotate.reading.filenames import named_day
+from annotate.reading.fits_header import read_fits
+from annotate.reading.taken import WINDOW, read_taken
+from annotate.reading.xmp import read_xmp
 from annotate.records import Known, Place, Taken
-from annotate.taken import WINDOW, read_taken
-from annotate.xmp import read_xmp
 
 RECEIVED = datetime(2026, 10, 20, 8, tzinfo=UTC)
 ARRIVED = Known(received_utc=RECEIVED)

@@ -3,7 +3,7 @@
     SceneSpec -> surface (relief, shadows) -> optics (frame, sky, blur) -> develop (noise, tone, file) -> Scene
 
 `python -m tests.scenes --count 34 --seed 1 --out DIR` writes pictures of every family in turn with truth.json and
-submissions.csv. Geometry goes through `annotate.geometry`; light, shadows, small craters and camera are this package's
+submissions.csv. Geometry goes through the core's; light, shadows, small craters and camera are this package's
 own, so that the solver is not tested against its own prediction.
 """
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from annotate.ephemeris import aspect_at
-from annotate.geometry import bright_limb_screen_deg
-from annotate.phases import shadow_at
+from annotate.moon.geometry import bright_limb_screen_deg
+from annotate.sky.ephemeris import aspect_at
+from annotate.sky.phases import shadow_at
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky
 from tests.scenes.rendering import north_on_screen, true_pose

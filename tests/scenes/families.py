@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from annotate.ephemeris import aspect_at
-from annotate.geometry import bright_limb_screen_deg
+from annotate.moon.geometry import bright_limb_screen_deg
 from annotate.records import Aspect, Place
+from annotate.sky.ephemeris import aspect_at
 from tests.scenes.rendering import north_on_screen, true_pose
 from tests.scenes.spec import FieldStop, FileTags, Film, Optics, SceneSpec, Sky
 

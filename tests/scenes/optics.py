@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from annotate.geometry import disc_axes, pixel_to_disc, screen_axes, unit_vector
+from annotate.moon.geometry import disc_axes, pixel_to_disc, screen_axes, unit_vector
 from annotate.records import Pose
 from tests.scenes import surface
 from tests.scenes.spec import SceneSpec, Sky

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from annotate.catalogue import features
-from annotate.ephemeris import aspect_at
-from annotate.geometry import sun_altitude_deg, surface_to_pixel
+from annotate.moon.catalogue import features
+from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel
 from annotate.records import MOON_RADIUS_KM, Aspect, Pose
+from annotate.sky.ephemeris import aspect_at
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky
 from tests.scenes.spec import Scene, SceneSpec

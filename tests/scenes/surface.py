@@ -2,7 +2,7 @@
 
 A *patch* is an orthographic view along the line of sight, rows down and columns right as on the screen, so that a
 surface point with unit vector (p right, q up, w to the observer) lies at column (p - p0) s, row (q0 - q) s. It shares
-the maps with `annotate.relight` but nothing else: shadows come from marching along the Sun's rays over the heights, the
+the maps with the core but nothing else: shadows come from marching along the Sun's rays over the heights, the
 reflectance follows Hapke, and craters below the maps' resolution are added.
 """
 
@@ -14,7 +14,7 @@ from functools import cache
 import cv2
 import numpy as np
 
-from annotate.maps import maps, sample
+from annotate.moon.maps import maps, sample
 
 KM = 1737.4
 #: Angular radius of the Sun, radians (0.267 degrees): half-width of a shadow's soft edge.

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from annotate.likeness import Raster, read_raster
+from annotate.copies.likeness import Raster, read_raster
+from annotate.copies.sketch import sketch
 from annotate.records import Pose
-from annotate.sketch import sketch
 from service.work import duplicates
 from service.work.duplicates import Held, duplicates_of, sender_key, worth_comparing
 from service.work.media import sha256_of

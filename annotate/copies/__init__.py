@@ -1,0 +1,1 @@
+"""Is it the same picture? What is kept of one, and how two are compared."""

@@ -1,0 +1,1 @@
+"""The Moon itself: its geometry, maps, light and named features."""

@@ -1,0 +1,1 @@
+"""How the Moon stood: time scales, ephemeris, phases, the skies that a time allows."""

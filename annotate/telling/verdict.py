@@ -1,0 +1,203 @@
+"""How far a placement may be trusted, and what a picture without one is. "Wrong and sure" is the worst that can happen.
+
+Bars were set on rendered scenes and real photographs (DEVELOPERS.md, decisions): right placements have hundreds of
+agreeing patches and a rival far below; wrong ones have neither.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from annotate.pose.refining import Placed
+from annotate.records import Status
+from annotate.sky.phases import EclipseState
+from annotate.telling.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
+from annotate.telling.spots import Spot
+from annotate.telling.surroundings import ECLIPSE_REDNESS
+
+#: Below these a solution is not shown as a placement at all.
+LEAST_AGREE = 0.30
+#: Refraction flattens no more than this (Saemundsson's formula, Moon about 2 degrees up): more is taken askew.
+MOST_FLATTENED = 0.058
+#: Above these it may be said on air.
+SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
+#: Discs smaller than this (radius, full-resolution px) are never annotated.
+LEAST_RADIUS_PX = 25.0
+#: A lone bright spot smaller than this is not even tried; above it the fitted limb decides, for half a disc's bright
+#: part is smaller than the disc.
+TINY_SPOT_PX = 20.0
+
+
+@dataclass(frozen=True)
+class Trust:
+    """accepted: good enough to be shown; sure: good enough for air; reason: why not, one sentence."""
+
+    accepted: bool
+    sure: bool
+    reason: str
+
+
+def judge_placement(placed: Placed) -> Trust:
+    pose = placed.pose
+    if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
+        return Trust(False, False, f"Only {100 * pose.score:.0f} % of the places tried agree with the Moon's surface.")
+    if pose.flattening > MOST_FLATTENED:
+        out = f"The disc is {100 * pose.flattening:.0f} % out of round"
+        return Trust(True, False, f"{out}: taken at the very horizon, or askew from a screen?")
+    if pose.score < SURE_AGREE:
+        return Trust(True, False, f"Only {100 * pose.score:.0f} % of the places tried agree.")
+    if pose.n_matches < SURE_MATCHES:
+        return Trust(True, False, f"Only {pose.n_matches} places could be compared.")
+    if pose.rival_score > SURE_RIVAL * pose.score:
+        return Trust(True, False, "The other hand (mirrored or not) fits nearly as well.")
+    if placed.noise_pct_radius > SURE_NOISE_PCT:
+        return Trust(True, False, "The places compared scatter too much.")
+    if not pose.sigma_pct_radius < SURE_SIGMA_PCT:
+        return Trust(True, False, f"Names may be off by {pose.sigma_pct_radius:.1f} % of the Moon's radius.")
+    return Trust(True, True, "")
+
+
+@dataclass(frozen=True)
+class Said:
+    """What is said of a placed picture."""
+
+    status: Status
+    sure: bool
+    reason: str
+    advice: str
+    flags: tuple[str, ...]
+
+
+def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: float, bitten: bool = False) -> Said:
+    """The last word on an accepted placement, every doubt named.
+
+    discs: how often the Moon shows; shadow: the eclipse on at a time that is certain; redness: of the disc;
+    bitten: its light is not the Sun's (see `eclipses.is_bitten`).
+    """
+    status: Status = "annotated"
+    sure, reasons = trust.sure, [trust.reason]
+    check = "Check some of the names against the picture before they are said on air."
+    advice, flags = "" if sure else check, tuple[str, ...]()
+    if discs > 1:
+        sure, flags = False, ("several discs",)
+        reasons.append(f"The picture shows the disc {discs} times; one of them is placed.")
+        advice = "Ask for the single pictures, or cut out the one to show."
+    if shadow in ("partial", "total") or redness > ECLIPSE_REDNESS:
+        status, sure = "eclipse", False
+        what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
+        reasons.append(f"{what}: the edge of the shadow is not a terminator.")
+        advice = advice or check
+    elif bitten:
+        sure, advice = False, advice or check
+        reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")
+    return Said(status, sure, " ".join(r for r in reasons if r), advice, flags)
+
+
+@dataclass(frozen=True)
+class Without:
+    """What a picture without a placement is: status, reason, advice."""
+
+    status: Status
+    reason: str
+    advice: str
+
+
+#: What is said of a drawing.
+DRAWN = Without(
+    "unplaced", "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
+    "Names can only be put on a photograph of the Moon itself.",
+)
+SMALL_ADVICE = (
+    "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the Moon. "
+    "Lower the exposure until the seas show."
+)
+SUN_CAUTION = "If this is the Sun: never point a camera or telescope at it without a proper front filter."
+LESS_LIGHT = "If it is the Moon: send the original, or one taken with less exposure, with the seas to be seen."
+
+#: Softer edges than this (radii, a quarter to three quarters of the step) make it hard to compare markings; softer
+#: than the other, they may have blurred the seas away. The Sun's edge, darkened as it is, measures 0.10 to 0.12.
+BLURRED, OUT_OF_FOCUS = 0.035, 0.16
+#: Nothing is said of what a disc is not, of which less than this lies inside the frame.
+IN_FRAME = 0.85
+#: Nor where its edge was measured on less of a circle: half a ball's is 180.
+LEAST_ARC_DEG = 140.0
+#: An eyepiece's empty field is no brighter than this (display values).
+EMPTY_FIELD = 0.25
+#: Share of the circle with an edge: below the one it may be an arc of anything; above the other the disc is lit all
+#: round, and a Moon that is has all its seas in the light.
+SOME_EDGE, ALL_ROUND = 0.33, 0.9
+#: As many bright spots are stars, or a town.
+CROWD = 25
+#: Redder than lamps' and the low Moon's lower end.
+WARM = 0.25
+
+
+def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str) -> Without:
+    """What to say of a picture in which no surface agreed.
+
+    whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
+    working pixels of `shrink` full ones; reason, advice: why the placing gave up.
+    """
+    if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
+        return _small(spot, 2 * spot.radius * shrink)
+    if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
+        return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
+    if whole.burnt > 0.6:
+        return Without(
+            "unplaced", "The disc is burnt out to an even white: the Moon far too bright, or a lamp, or the Sun.",
+            f"{LESS_LIGHT} {SUN_CAUTION}",
+        )
+    flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
+    if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
+        return Without(
+            "not_moon", "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
+            "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
+        )
+    if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
+        return _smooth(whole)
+    if whole.all_round < ALL_ROUND:
+        return Without("unplaced", reason, advice)
+    hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
+    if whole.softness > BLURRED:
+        return Without("unplaced", "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon "
+                       "out of focus?", hidden)
+    return Without("not_moon", "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
+                   hidden)
+
+
+def _small(spot: Spot, across_px: float) -> Without:
+    wide = f"{across_px:.0f} pixels wide"
+    if spot.in_line >= 3:
+        return Without(
+            "not_moon", f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
+            "If it is the Moon, zoom in until it is 50 pixels across or more.",
+        )
+    if spot.in_line == 2:
+        return Without("unplaced", f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon "
+                       "among stars?", SMALL_ADVICE)
+    if spot.crowd >= CROWD:
+        return Without("unplaced", f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon "
+                       "from a star or a lamp.", SMALL_ADVICE)
+    if not spot.burnt and not spot.company:
+        what = "a planet or a lamp from the Moon"
+        return Without("unplaced", f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
+    if spot.redness > WARM:
+        what = "a lamp from a low Moon"
+        return Without("unplaced", f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE)
+    return Without("disc_only", f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE)
+
+
+def _smooth(look: Look) -> Without:
+    if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
+        return Without(
+            "unplaced", "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
+            f"{LESS_LIGHT} {SUN_CAUTION}",
+        )
+    if look.slope > 0.15:
+        what = "a ball or a lamp, lit from one side"
+    elif look.fall > 0.05:
+        what = "the Sun, a planet, a lamp or a ball, for it darkens evenly towards its edge"
+    else:
+        what = "a lamp, a plate or the Sun"
+    return Without("not_moon", f"The disc shows none of the Moon's seas and craters: {what}.",
+                   f"{SUN_CAUTION} {LESS_LIGHT}")
