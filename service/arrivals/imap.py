@@ -28,7 +28,9 @@ TLS_PORT, PLAIN_PORT = 993, 143
 ANSWER_SECONDS = 60.0
 #: A server may end an IDLE after half an hour (RFC 2177); a router often much earlier.
 IDLE_SECONDS = 540.0
-_LINE_BYTES = 10_000_000
+_LINE_BYTES, _LITERAL_BYTES = 10_000_000, 1_000_000_000
+#: Asked whether it lives after a minute, and then every 20 s; given up after three times.
+_KEEP_ALIVE = (("TCP_KEEPIDLE", 60), ("TCP_KEEPINTVL", 20), ("TCP_KEEPCNT", 3))
 _CHUNK = 1 << 16
 _SIZES_AT_ONCE = 300
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -220,6 +222,10 @@ class _Wire(imaplib.IMAP4):
     def open(self, host: str = "", port: int = TLS_PORT, timeout: float | None = None) -> None:
         self.host, self.port = host, port
         bare = socket.create_connection((host, port), timeout)
+        bare.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)  # a line that died without a word, while we wait
+        for name, value in _KEEP_ALIVE:
+            if hasattr(socket, name):
+                bare.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
         try:
             self.sock = self._context.wrap_socket(bare, server_hostname=host) if self._context else bare
         except BaseException:
@@ -227,6 +233,8 @@ class _Wire(imaplib.IMAP4):
             raise
 
     def read(self, size: int) -> bytes:
+        if size > _LITERAL_BYTES:
+            raise self.abort("the server sends more than any mail has")
         while len(self._buffer) < size:
             if not self._more():
                 raise self.abort("the server closed the line")

@@ -89,3 +89,19 @@ def test_a_picture_of_the_small_hours_belongs_to_the_evening_before(tmp_path):
     calendar = load_calendar(load_config(tmp_path))
     assert calendar.evening(datetime(2026, 3, 25, 23, 30, tzinfo=UTC)) == Evening(date(2026, 3, 25), 7)
     assert calendar.day_of_date(date(2026, 3, 25)) == 7
+
+
+def test_mailbox_privacy_and_consent(tmp_path):
+    from service.config import CONFIG_NAME, MAIL_DAYS
+
+    plain = load_config(tmp_path)
+    assert (dict(plain.mailbox), plain.mail_days, plain.entry_terms) == ({}, MAIL_DAYS, "")  # terms: off by default
+    (tmp_path / CONFIG_NAME).write_text('[mailbox]\nhost = "imap.example.org"\nport = 993\n[privacy]\nmail_days = 7\n'
+                                        '[consent]\nentry_terms = "Terms of entry, 2026"\n')
+    told = load_config(tmp_path)
+    assert (told.mailbox["host"], told.mail_days, told.entry_terms) == ("imap.example.org", 7, "Terms of entry, 2026")
+    for wrong in ("[privacy]\nmail_days = -1\n", "[privacy]\ndays = 3\n", "[consent]\nterms = 1\n",
+                  "[mailbox]\nx = 1\n"):
+        (tmp_path / CONFIG_NAME).write_text(wrong)
+        with pytest.raises(BadInputError):
+            load_config(tmp_path)
