@@ -1,0 +1,77 @@
+"""Several programs place from one queue, and are killed: every picture is placed, none of them twice."""
+
+from __future__ import annotations
+
+import os
+import random
+import subprocess
+import sys
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+import fakes
+import pytest
+
+from service.store.records import Arrival, EditionPlan, Enclosure
+from service.store.whole import faults
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
+ROOT = Path(__file__).resolve().parents[2]
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+PLACER = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+import fakes
+from service.config import Config
+from service.store.storage import Storage
+from service.work import placing
+from service.work.media import Media
+
+placing.LEASE_SECONDS, placing.RENEW_SECONDS = 3.0, 1.0
+if __name__ == "__main__":
+    data = Path(sys.argv[1])
+    with Storage(data) as storage:
+        config = Config(data, workers=int(sys.argv[2]))
+        for picture, _ in placing.place_waiting(storage, Media(data), config, fakes.load, "fake 1",
+                                                lambda: datetime.now(UTC)):
+            print(picture.id, flush=True)
+"""
+
+
+def start(data: Path, workers: int) -> subprocess.Popen[str]:
+    path = os.pathsep.join([str(ROOT), str(Path(__file__).parent)])
+    return subprocess.Popen([sys.executable, "-c", PLACER, str(data), str(workers)], cwd=ROOT, text=True,
+                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path})
+
+
+@pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 10))])
+def test_three_at_once_of_whom_two_are_killed(storage, media, config, seed):
+    rng = random.Random(seed)
+    edition = storage.add_edition(EditionPlan(1))
+    for k in range(40):
+        data = fakes.png(80 + k)
+        storage.add_submission(edition.id, Arrival(f"file:{k:064x}", "folder", f"{k}.png", (
+            Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),)), NOW)
+
+    def placed() -> int:
+        return int(storage.read("select count(*) as n from annotations")[0]["n"])
+
+    placers = [start(config.data_dir, workers) for workers in (0, 2 if seed % 2 else 0, 0)]
+    for placer, count in zip(placers, sorted(rng.sample(range(1, 35), 2)), strict=False):
+        until = time.monotonic() + 60
+        while placed() < count and time.monotonic() < until:
+            time.sleep(0.01)
+        placer.kill()
+        placer.communicate()
+    _, said = placers[2].communicate(timeout=60)
+    assert placers[2].returncode == 0, said
+    time.sleep(3.1)  # what the killed ones had is free by then
+    last = start(config.data_dir, 0)
+    _, said = last.communicate(timeout=60)
+    assert last.returncode == 0, said
+    rows = storage.read("select count(*) as n, count(distinct picture_id) as m from annotations")
+    assert rows == [{"n": 40, "m": 40}]
+    assert storage.read("select * from jobs") == []
+    assert faults(storage) == ()
