@@ -54,7 +54,20 @@ def equipment_of(arrival: Arrival) -> Equipment:
 
 
 def consent_of(arrival: Arrival) -> Consent:
-    """The consent: what the table says, else what the mail suggests. "given" is never read from a mail."""
+    """The consent that counts of an arrival as the store gives it (see `standing`), for any of its pictures.
+
+    One of them that may not be shown speaks for all, so that nothing is shown by mistake where a page does not ask for
+    the picture's own; a question that went out is passed over.
+    """
+    decided = [r for r in arrival.consents if r.state != "asked" or r.minor is not None]
+    whole = standing(arrival, decided)
+    of_each = [standing(arrival, decided, k) for k in sorted({r.picture_id for r in decided if r.picture_id})]
+    found = next((one for one in of_each if not one.may_be_shown), whole)
+    return _said(arrival) if found.state == "asked" else found
+
+
+def _said(arrival: Arrival) -> Consent:
+    """What was said before anybody noted it: what the table says, else what the mail suggests, which is never "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
     minor = "minor" in by_field
     told = consent_in_table(arrival.consent)
@@ -76,7 +89,7 @@ def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int
     """
     decided: ConsentRecord | None = None
     asked: ConsentRecord | None = None
-    said = consent_of(arrival)
+    said = _said(arrival)
     minor, guardian = said.minor, False
     for record in records:
         if record.picture_id not in (None, picture_id):

@@ -137,7 +137,7 @@ class Arrival:
     link: str = ""
     #: SHA-256 of the token in the sender's receipt link; None where no receipt was given.
     receipt: str | None = None
-    #: What came with it as told: a form's tick, a table's cell.
+    #: What came with it as told, a form's tick or a table's cell; read back from the store: all that was noted since.
     consents: tuple[ConsentRecord, ...] = ()
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:

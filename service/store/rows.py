@@ -60,7 +60,7 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
         row["sender_address"], row["credit_line"], row["subject"], row["message_id"], text_time(row["taken_utc"]),
         place, row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
         tuple(Suggestion(*values) for values in json.loads(row["suggestions"])), row["channel"], row["link"],
-        row["receipt"],
+        row["receipt"], tuple(_consent(*values) for values in json.loads(row["consents"])),
     )
     submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
     return SentPicture(row["p_id"], submission, enclosure)
@@ -85,6 +85,11 @@ def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
 
 
 def consent_of_row(row: dict[str, Any]) -> ConsentRecord:
-    return ConsentRecord(
-        row["state"], row["kind"], row["evidence"], row["message_id"], row["noted_by"], text_time(row["noted_utc"]),
-        row["picture_id"], bool(row["guardian"]), None if row["minor"] is None else bool(row["minor"]))
+    return _consent(row["state"], row["kind"], row["evidence"], row["message_id"], row["noted_by"], row["noted_utc"],
+                    row["picture_id"], row["guardian"], row["minor"])
+
+
+def _consent(state: Any, kind: Any, evidence: str, message_id: str, noted_by: str, noted_utc: str,
+             picture_id: int | None, guardian: int, minor: int | None) -> ConsentRecord:
+    return ConsentRecord(state, kind, evidence, message_id, noted_by, text_time(noted_utc), picture_id, bool(guardian),
+                         None if minor is None else bool(minor))

@@ -24,7 +24,6 @@ from typing import Any
 from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
-from service.store.consents import consents_of
 from service.store.migrations import migrations
 from service.store.records import (
     Arrival,
@@ -49,7 +48,10 @@ _LISTING = """
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
            a.derived_key,
            (select json_group_array(json_array(field, value, words, source))
-            from (select * from suggestions where submission_id = s.id order by id)) as suggestions
+            from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
+           (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
+                                               guardian, minor))
+            from (select * from consents where submission_id = s.id order by id)) as consents
     from pictures p
     join submissions s on s.id = p.submission_id
     left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
@@ -203,7 +205,7 @@ class Storage:
                 yield ListedSubmission(
                     submission, of_one[0]["edition_number"],
                     tuple((picture_of(row).enclosure, row["status"]) for row in of_one),
-                    consents_of(self, submission.id),
+                    submission.arrival.consents,
                     tuple(row["p_id"] for row in of_one), tuple(row["quarantined"] or "" for row in of_one))
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:

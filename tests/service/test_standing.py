@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from service.arrivals.listing import listed_line, listed_words
-from service.arrivals.suggest import standing
+from service.arrivals.suggest import consent_of, standing
 from service.errors import NotStoredError
 from service.store.consents import add_consent, consents_of
 from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
@@ -99,3 +99,24 @@ def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
         add_consent(storage, number, replace(PHONE, picture_id=77), NOW)
     with pytest.raises(NotStoredError):
         add_consent(storage, 99, PHONE, NOW)
+
+
+def test_an_arrival_from_the_store_carries_its_records(storage):
+    """What pages ask of an arrival: never a yes for a picture that somebody has refused."""
+    edition = storage.add_edition(EditionPlan(1))
+    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=tuple(
+        Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))), NOW)
+
+    def state():
+        return consent_of(storage.picture(1).submission.arrival).state
+
+    assert state() == "suggested"
+    add_consent(storage, number, replace(PHONE, state="asked"), NOW)
+    assert state() == "suggested"
+    add_consent(storage, number, PHONE, NOW)
+    assert state() == "given"
+    assert storage.picture(1).submission.arrival.consents == consents_of(storage, number)
+    add_consent(storage, number, replace(PHONE, state="refused", picture_id=2), NOW)
+    assert state() == "refused"
+    add_consent(storage, number, PHONE, NOW)
+    assert state() == "given"
