@@ -67,7 +67,7 @@ def consent_of(arrival: Arrival) -> Consent:
 
 
 def _said(arrival: Arrival) -> Consent:
-    """What was said before anybody noted it: what the table says, else what the mail suggests, which is never "given"."""
+    """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
     minor = "minor" in by_field
     told = consent_in_table(arrival.consent)
