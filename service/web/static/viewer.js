@@ -27,6 +27,7 @@
     view.y = Math.min(Math.max(view.y, home.y), home.y + home.h - view.h);
     stage.setAttribute("viewBox", `${view.x} ${view.y} ${view.w} ${view.h}`);
     stage.classList.toggle("zoomed", zoom() > 1.001);
+    stage.classList.toggle("near", zoom() > 2.4);
     output.textContent = `${Math.round(zoom() * 100)} %`;
   }
 
