@@ -22,6 +22,8 @@ SAME = 1.6
 FLAT_LINE = 0.9
 #: Of the rectangle, the photograph fills at least this share (corners may be rounded); of its sides, it lies along it.
 FILLS, ALONG = 0.92, 0.7
+#: The same on the first, coarse look.
+LOOSE = (0.82, 0.4)
 #: The photograph is at least this share of the picture, and each of its sides this many working pixels.
 LEAST_SHARE, LEAST_SIDE = 0.05, 80
 #: Drawn things left and right, above and below (letters, signs) that tell a screenshot from a plain border.
@@ -50,7 +52,11 @@ def photograph_in(picture: Picture) -> Box | None:
     height, width = shown.shape
     x0, y0, x1, y1, layers, signs = 0, 0, width, height, 0, 0
     while layers < 5:
-        found = _inner(_levels(shown[y0:y1, x0:x1])) if _has_flat_border(shown[y0:y1, x0:x1]) else None
+        part = shown[y0:y1, x0:x1]
+        # every second pixel tells a round rest from a rectangle: a clipped black sky ends here, cheaply
+        if not _has_flat_border(part) or _inner(_levels(part[::2, ::2]), LOOSE, LEAST_SIDE // 2) is None:
+            break
+        found = _inner(_levels(part))
         if found is None:
             break
         (left, top, right, bottom), more = found
@@ -127,8 +133,9 @@ def without_own_clock(taken: Taken) -> Taken:
 
 def _levels(luminance: Float32Array) -> Float32Array:
     """Values of an 8-bit sRGB file (IEC 61966-2-1), not rounded."""
-    light = np.clip(luminance, 0.0, 1.0)
-    return (255.0 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)).astype(np.float32)
+    light = np.clip(luminance, 0.0, 1.0).astype(np.float32)
+    bent = np.asarray(cv2.pow(light, 1 / 2.4)).reshape(light.shape)
+    return np.asarray(255.0 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * bent - 0.055), np.float32)
 
 
 def _borders(array: FloatArray | Float32Array) -> list[FloatArray]:
@@ -146,7 +153,8 @@ def _has_flat_border(luminance: Float32Array) -> bool:
     return False
 
 
-def _inner(levels: Float32Array) -> tuple[tuple[int, int, int, int], int] | None:
+def _inner(levels: Float32Array, shape: tuple[float, float] = (FILLS, ALONG), least_side: int = LEAST_SIDE,
+           ) -> tuple[tuple[int, int, int, int], int] | None:
     """The rectangle that flat areas about it leave, and how many small things stand in them."""
     box3 = np.ones((3, 3), np.uint8)
     flat = cv2.dilate(levels, box3) - cv2.erode(levels, box3) < SAME
@@ -156,7 +164,7 @@ def _inner(levels: Float32Array) -> tuple[tuple[int, int, int, int], int] | None
         paper = _paper(levels, flat, [(s, lines[s]) for s in sides])
         if paper is None:
             continue
-        found = _rectangle(cv2.dilate(paper, box3) == 0, levels)
+        found = _rectangle(cv2.dilate(paper, box3) == 0, levels, shape, least_side)
         if found is not None:
             return found
     return None
@@ -178,7 +186,8 @@ def _paper(levels: Float32Array, flat: np.ndarray, sides: list[tuple[int, float]
     return paper if paper.mean() > 0.02 else None
 
 
-def _rectangle(rest: np.ndarray, levels: Float32Array) -> tuple[tuple[int, int, int, int], int] | None:
+def _rectangle(rest: np.ndarray, levels: Float32Array, shape: tuple[float, float], least_side: int,
+               ) -> tuple[tuple[int, int, int, int], int] | None:
     height, width = rest.shape
     mask = rest.astype(np.uint8)
     letters, *_ = cv2.connectedComponents(mask, connectivity=4)
@@ -189,17 +198,17 @@ def _rectangle(rest: np.ndarray, levels: Float32Array) -> tuple[tuple[int, int, 
         return None
     k = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
     x, y, w, h, _ = (int(v) for v in stats[k])
-    if min(w, h) < LEAST_SIDE or (w > 0.98 * width and h > 0.98 * height):
+    if min(w, h) < least_side or (w > 0.98 * width and h > 0.98 * height):
         return None
     part = (labels[y : y + h, x : x + w] == k).astype(np.uint8)
     outline, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     cv2.drawContours(part, outline, -1, 1, cv2.FILLED)
-    if part.mean() < FILLS:
+    if part.mean() < shape[0]:
         return None
     slack = max(3, round(0.012 * max(w, h)))
     reached = (part[:slack].any(axis=0), part[-slack:].any(axis=0), part[:, :slack].any(axis=1),
                part[:, -slack:].any(axis=1))
-    if min(float(side.mean()) for side in reached) < ALONG:
+    if min(float(side.mean()) for side in reached) < shape[1]:
         return None
     return _sharpened(levels, (x, y, x + w, y + h), slack), letters - 2
 
