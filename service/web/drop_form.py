@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.arrivals.consent import consent_in_table
 from service.arrivals.forms import Form
 from service.arrivals.tables import clean_text
 from service.store.records import ConsentKind, ConsentRecord, ConsentState
@@ -89,6 +90,8 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
                                     minor=True if child else None)
         if choice and choice[2] == "given" and not texts["words"]:
             wrong["words"] = "Please note the words in which it was given."
+        elif choice and choice[2] == "given" and consent_in_table(f"by phone: {texts['words']}").state != "given":
+            wrong["words"] = "These words are no clear yes. Please note those that are, or choose that it was asked."
     if wrong:
         return DropReading(typed, None, wrong)
     return DropReading(typed, Form("desk", form_id, texts["name"], place_name=texts["place"], taken_utc=taken,
