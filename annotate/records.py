@@ -351,5 +351,5 @@ class Annotation:
     features: tuple[FeatureMark, ...] = ()
     labels: tuple[Label, ...] = ()
     flags: tuple[str, ...] = field(default=())
-    #: Where no date at all is known: when the Moon looked like this, the best first.
+    #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()

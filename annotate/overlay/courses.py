@@ -9,7 +9,6 @@ gets a level name beside its centre.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise
 from types import MappingProxyType
@@ -17,7 +16,7 @@ from types import MappingProxyType
 import numpy as np
 
 from annotate.moon.geometry import unit_vector
-from annotate.records import MOON_RADIUS_KM, FloatArray
+from annotate.records import FloatArray
 
 Course = tuple[tuple[float, float], ...]
 
@@ -64,10 +63,3 @@ def course_vectors(name: str, step_deg: float = 0.5) -> FloatArray | None:
     course = np.concatenate(pieces)
     course.setflags(write=False)
     return course
-
-
-def course_length_km(points: Sequence[tuple[float, float]]) -> float:
-    """Length along a course on the mean sphere, km."""
-    knots = unit_vector([p[0] for p in points], [p[1] for p in points])
-    cosines = np.clip(np.sum(knots[:-1] * knots[1:], axis=1), -1.0, 1.0)
-    return float(np.sum(np.arccos(cosines)) * MOON_RADIUS_KM)

@@ -18,7 +18,7 @@ from annotate.moon.catalogue import features
 from annotate.moon.geometry import pixel_to_surface, sun_altitude_deg, unit_vector
 from annotate.moon.maps import maps, sample
 from annotate.overlay import LabelStyle
-from annotate.overlay.courses import COURSES, course_length_km, course_vectors
+from annotate.overlay.courses import COURSES, course_vectors
 from annotate.overlay.font import font, text_size
 from annotate.overlay.seas import DARK, sea_map
 from annotate.overlay.shapes import leader_line
@@ -59,6 +59,13 @@ def cross(a, b, c, d) -> bool:
         return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+
+
+def course_length_km(points: tuple[tuple[float, float], ...]) -> float:
+    """Length along a course on the mean sphere, km."""
+    knots = unit_vector([p[0] for p in points], [p[1] for p in points])
+    cosines = np.clip(np.sum(knots[:-1] * knots[1:], axis=1), -1.0, 1.0)
+    return float(np.sum(np.arccos(cosines)) * MOON_RADIUS_KM)
 
 
 @pytest.mark.parametrize("name", SCENES)

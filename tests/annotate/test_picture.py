@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
+from picture_files import exif_with, saved
 from PIL import Image, ImageOps
 
 from annotate.reading import containers, loading
@@ -30,19 +31,6 @@ def scene(width: int = 48, height: int = 32) -> np.ndarray:
     """No two corners alike, smooth enough for JPEG: (H, W, 3) uint8."""
     y, x = np.mgrid[0:height, 0:width]
     return np.stack([255 * x // (width - 1), 255 * y // (height - 1), 40 + 0 * x], axis=-1).astype(np.uint8)
-
-
-def saved(pixels: np.ndarray | Image.Image, kind: str, **options: object) -> bytes:
-    image = pixels if isinstance(pixels, Image.Image) else Image.fromarray(pixels)
-    out = io.BytesIO()
-    image.save(out, kind, **options)  # type: ignore[arg-type]
-    return out.getvalue()
-
-
-def exif_with(orientation: int) -> Image.Exif:
-    exif = Image.Exif()
-    exif[0x0112] = orientation
-    return exif
 
 
 def good(result: Picture | NotFound) -> Picture:
