@@ -248,7 +248,7 @@ def serve(data: Path | None, port: int | None, host: str) -> None:
                    "moondesk.toml), or directly with 0.0.0.0.")
 def receive(data: Path | None, port: int | None, host: str) -> None:
     """Serve the audience's upload page, an application of its own; the desk is not in it."""
-    from service.web.public import create_public_app, public_server
+    from service.public.app import create_public_app, public_server
 
     with errors():
         server = public_server(create_public_app(load_config(data or default_data_dir())), host, port)
@@ -299,7 +299,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
 
 
 def _serve(data: Path, host: str, port: int | None) -> None:
-    from service.web.app import create_app, listen
+    from service.desk.app import create_app, listen
 
     app = create_app(load_config(data))
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))

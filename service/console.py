@@ -23,7 +23,7 @@ EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 
 def line_of(name: str, annotation: Annotation, zone: str) -> str:
     """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
-    from service.web.words import best_seen, evenings_words, feature_name, status_words, time_words
+    from service.words import best_seen, evenings_words, feature_name, status_words, time_words
 
     fits = evenings_words(annotation.evenings, zone, 2)
     unknown = f"time not known; fits {fits}" if fits else "time not known"

@@ -1,1 +1,1 @@
-"""The pages."""
+"""What both web applications stand on; their templates and static files."""

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
 from service.errors import BadInputError
-from service.web.words import best_seen, feature_name
+from service.words import best_seen, feature_name
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.engine import Engine
 from service.work.media import Media, derived_key, sha256_of

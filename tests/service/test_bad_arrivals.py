@@ -26,10 +26,10 @@ from annotate.records import Known, NotFound
 from service.arrivals.intake import Intake, open_edition
 from service.arrivals.mail import read_mail
 from service.config import Config, Limits
+from service.desk.app import create_app
 from service.errors import StorageError
 from service.store.records import Arrival, Enclosure
 from service.store.storage import DATABASE_NAME, Storage
-from service.web.app import create_app
 from service.work.derive import derive_all
 from service.work.engine import load_engine
 from service.work.media import Media

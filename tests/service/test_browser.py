@@ -11,7 +11,7 @@ import pytest
 from werkzeug.serving import make_server
 
 from service.arrivals.intake import Intake, open_edition
-from service.web.app import create_app
+from service.desk.app import create_app
 from service.work.placing import place_waiting
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")

@@ -13,10 +13,11 @@ import pytest
 from annotate.records import Evening
 from service.arrivals.intake import Intake, open_edition
 from service.config import Config
+from service.desk.app import create_app
+from service.desk.facts import moon_facts
+from service.desk.pages import ErrorPage, ListPage, PicturePage
 from service.errors import AddressError, BadInputError
-from service.web.app import create_app, free_port, loopback_address
-from service.web.facts import moon_facts
-from service.web.pages import ErrorPage, ListPage, PicturePage
+from service.web.listening import free_port, loopback_address
 from service.work.placing import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -131,7 +132,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("service.web.desk.list_page", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.desk.views.list_page", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)

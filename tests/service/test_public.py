@@ -17,13 +17,13 @@ import pytest
 
 import service.web
 from service.config import CONFIG_NAME
+from service.desk.app import create_app
 from service.errors import AddressError, BadInputError
+from service.public.app import create_public_app, public_server
+from service.public.pages import FormPage, PublicErrorPage, ReceiptPage
+from service.public.settings import Public, load_public, public_of
 from service.store.receipts import note_aired, receipt
-from service.web.app import create_app
 from service.web.headers import SECURITY_HEADERS
-from service.web.public import create_public_app, public_server
-from service.web.public_pages import FormPage, PublicErrorPage, ReceiptPage
-from service.web.public_settings import Public, load_public, public_of
 from service.work.media import sha256_of
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
@@ -206,7 +206,7 @@ def test_the_rate_is_limited_before_the_token_and_before_the_form_is_read(client
     """A flood of forged forms must be told 429, not 400: a limiter behind the token would never count them."""
     codes = [client.post("/", data={"token": "x"}).status_code for _ in range(25)]
     assert codes == [400] * 20 + [429] * 5
-    monkeypatch.setattr("service.web.public_views.read_form", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.public.views.read_form", lambda *_: 1 / 0)
     answer = client.post("/", data=b"x" * 5_000_000, content_type=MULTIPART)
     assert answer.status_code == 429
     assert 0 < int(answer.headers["Retry-After"]) <= 60
@@ -314,7 +314,7 @@ def test_every_answer_carries_the_headers(app, client):
 
 
 def test_a_fault_is_a_page_and_no_trace(app, client, monkeypatch, caplog):
-    monkeypatch.setattr("service.web.public_views.form_page", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.public.views.form_page", lambda *_: 1 / 0)
     answer = client.get("/")
     assert (answer.status_code, "Something broke" in answer.text, "Error" in answer.text) == (500, True, False)
 

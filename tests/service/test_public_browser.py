@@ -10,7 +10,7 @@ import fakes
 import pytest
 
 from service.config import CONFIG_NAME
-from service.web.public import create_public_app, public_server
+from service.public.app import create_public_app, public_server
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 

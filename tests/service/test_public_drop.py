@@ -13,9 +13,9 @@ import pytest
 from werkzeug.serving import make_server
 
 from service.arrivals.suggest import consent_of, credit_of
-from service.web.app import create_app
-from service.web.drop import DropPage
-from service.web.drop_form import read_drop
+from service.desk.app import create_app
+from service.desk.drop import DropPage
+from service.desk.drop_form import read_drop
 
 ID = "0" * 32
 HANDLE = "@moon_月.watcher_99"
@@ -87,7 +87,7 @@ def test_no_picture_no_token_no_taking(client, storage):
 
 def test_a_token_of_the_upload_page_is_none_of_the_desk(client, config, storage):
     """Both are signed with one key, but each for its own cookie."""
-    from service.web.public import create_public_app
+    from service.public.app import create_public_app
 
     public = create_public_app(config).test_client()
     theirs = re.search(r'name="token" value="([^"]+)"', public.get("/").text).group(1)

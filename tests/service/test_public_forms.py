@@ -14,10 +14,10 @@ from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.arrivals.suggest import consent_of, credit_of
 from service.config import Config, Limits
+from service.public.form import AGREED, local_time, read_form
 from service.store.receipts import receipt
 from service.store.records import ConsentRecord
 from service.store.whole import original_hashes
-from service.web.public_form import AGREED, local_time, read_form
 from service.work.media import sha256_of
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)

@@ -10,7 +10,7 @@ from fakes import annotation, bare
 
 from annotate.records import Evening, Place
 from service.console import line_of
-from service.web.words import (
+from service.words import (
     best_seen,
     evenings_words,
     hour_words,

@@ -18,14 +18,14 @@ from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.errors import DeskError, NotStoredError, StorageError
 from service.evenings import Calendar
+from service.public.form import read_form, typed_of
+from service.public.pages import PublicErrorPage, form_page, receipt_page
+from service.public.settings import Public
 from service.store.forget import erase_files
 from service.store.receipts import receipt, withdraw
 from service.store.records import Edition, Enclosure
 from service.store.storage import Storage
 from service.web.bodies import check_body
-from service.web.public_form import read_form, typed_of
-from service.web.public_pages import PublicErrorPage, form_page, receipt_page
-from service.web.public_settings import Public
 from service.web.tokens import VISITOR, Tokens, new_visitor
 from service.web.visitors import RateLimit, client_address
 from service.work.media import Media

@@ -8,10 +8,10 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from service.config import Config, Limits, Programme
+from service.public.form import AGREED, GUARDIAN_AGREED, Typed
+from service.public.settings import Public
 from service.store.records import Receipt, ReceiptPicture
-from service.web.public_form import AGREED, GUARDIAN_AGREED, Typed
-from service.web.public_settings import Public
-from service.web.words import date_words, time_words
+from service.words import date_words, time_words
 
 #: What a file chooser offers first; what a file is, is told from its bytes alone.
 ACCEPTED = "image/*,.heic,.heif,.avif,.dng,.cr2,.cr3,.nef,.arw,.raf,.orf,.rw2,.fits,.fit,.fts,.tif,.tiff"

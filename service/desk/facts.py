@@ -11,7 +11,7 @@ from service.arrivals.suggest import consent_of, credit_of, equipment_of
 from service.config import Config
 from service.evenings import Calendar
 from service.store.records import Arrival, SentPicture
-from service.web.words import (
+from service.words import (
     CLOCK_WORDS,
     date_words,
     evenings_words,

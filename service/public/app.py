@@ -14,11 +14,11 @@ from jinja2 import StrictUndefined
 from service.config import Config
 from service.errors import AddressError
 from service.evenings import load_calendar
+from service.public.settings import DEFAULT_PUBLIC_PORT, Public, load_public
+from service.public.views import Application, upload
 from service.store.storage import Storage
 from service.web.bodies import TEXT_BYTES, limit_bodies
 from service.web.headers import secured
-from service.web.public_settings import DEFAULT_PUBLIC_PORT, Public, load_public
-from service.web.public_views import Application, upload
 from service.web.tokens import load_tokens
 from service.web.visitors import RateLimit
 
@@ -30,7 +30,7 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
                       clock: Callable[[], float] = time.monotonic) -> Flask:
     """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
     public = load_public(config.data_dir)
-    app = Flask(__name__, static_folder=None)
+    app = Flask("service.web", static_folder=None)
     limit_bodies(app, config.data_dir, public.pictures, public.form_bytes)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
@@ -61,7 +61,7 @@ def public_server(app: Flask, host: str, port: int | None) -> Any:
     """
     from waitress import create_server
 
-    from service.web.app import free_port
+    from service.web.listening import free_port
 
     try:
         address = str(ipaddress.ip_address("127.0.0.1" if host.lower() == "localhost" else host.strip("[]")))

@@ -10,12 +10,12 @@ from flask import Blueprint, Response, current_app, g, render_template, request,
 from werkzeug.exceptions import HTTPException
 
 from service.config import Config
+from service.desk.layers import OverlayMarkup, overlay_markup
+from service.desk.pages import PER_PAGE, ErrorPage, list_page, picture_page
 from service.errors import DeskError, NotStoredError
 from service.evenings import Calendar
 from service.store.records import Counts
 from service.store.storage import Storage
-from service.web.layers import OverlayMarkup, overlay_markup
-from service.web.pages import PER_PAGE, ErrorPage, list_page, picture_page
 from service.work.media import Media
 
 desk = Blueprint("desk", __name__)

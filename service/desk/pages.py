@@ -8,9 +8,7 @@ from zoneinfo import ZoneInfo
 from annotate.records import Annotation
 from service.arrivals.suggest import consent_of
 from service.config import Config, Programme
-from service.evenings import Calendar
-from service.store.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
-from service.web.facts import (
+from service.desk.facts import (
     Fact,
     FactGroup,
     equipment_words,
@@ -20,8 +18,10 @@ from service.web.facts import (
     sender_of,
     time_facts,
 )
-from service.web.layers import OverlayMarkup
-from service.web.words import (
+from service.desk.layers import OverlayMarkup
+from service.evenings import Calendar
+from service.store.records import Arrival, Counts, Edition, ListedPicture, SentPicture, StoredAnnotation
+from service.words import (
     best_seen,
     date_words,
     feature_name,

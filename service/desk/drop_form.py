@@ -10,8 +10,8 @@ from datetime import datetime
 from service.arrivals.consent import consent_in_table
 from service.arrivals.forms import Form
 from service.arrivals.tables import clean_text
+from service.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
 from service.store.records import ConsentKind, ConsentRecord, ConsentState
-from service.web.public_form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
 
 LINK_CHARACTERS = 500
 #: What may be noted of consent: (value, words, state, kind); the value "" notes nothing.

@@ -1,0 +1,1 @@
+"""The presenter's pages: the desk."""

@@ -1,0 +1,1 @@
+"""The audience's pages: uploads and receipts."""
