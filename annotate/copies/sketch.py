@@ -19,6 +19,8 @@ from annotate.copies.overlap import COARSE_PX, LIES, laid, may_overlap
 from annotate.records import ByteArray, Float32Array, Pose
 
 SIDE = 16
+#: Of a packed sketch all but its preview: width, height, whole, light.
+HEAD_BYTES = 8 + 2 * SIDE * SIDE
 #: Of two placements of one picture: turn, libration, Sun, degrees. Wide against what sure placements scatter.
 TURN_DEG, LIBRATION_DEG, SUN_DEG = 0.6, 0.7, 3.0
 
@@ -35,17 +37,33 @@ class Sketch:
     preview: bytes
 
     def packed(self) -> bytes:
-        """4 + 4 + 2 SIDE^2 bytes and the preview (some 6 kB), for the store."""
+        """`HEAD_BYTES` and the preview (some 6 kB), for the store."""
         return self.width.to_bytes(4, "big") + self.height.to_bytes(4, "big") + self.whole + self.light + self.preview
 
 
+@dataclass(frozen=True)
+class Stance:
+    """What a sure placement says that no crop and no scaling changes; degrees, as in `records.Pose`."""
+
+    north_screen_deg: float
+    mirrored: bool
+    libration_lat_deg: float
+    libration_lon_deg: float
+    sub_solar_lon_deg: float
+
+
+def stance_of(pose: Pose) -> Stance:
+    return Stance(pose.north_screen_deg, pose.mirrored, pose.libration_lat_deg, pose.libration_lon_deg,
+                  pose.sub_solar_lon_deg)  # fmt: skip
+
+
 def unpacked_sketch(data: bytes) -> Sketch:
-    """Raises ValueError for what `Sketch.packed` did not make."""
+    """Its preview is empty where only the head was kept. Raises ValueError for what `Sketch.packed` did not make."""
     cells = SIDE * SIDE
-    if len(data) < 8 + 2 * cells:
-        raise ValueError(f"a sketch has at least {8 + 2 * cells} bytes, not {len(data)}")
+    if len(data) < HEAD_BYTES:
+        raise ValueError(f"a sketch has at least {HEAD_BYTES} bytes, not {len(data)}")
     width, height = int.from_bytes(data[:4], "big"), int.from_bytes(data[4:8], "big")
-    return Sketch(width, height, data[8 : 8 + cells], data[8 + cells : 8 + 2 * cells], data[8 + 2 * cells :])
+    return Sketch(width, height, data[8 : 8 + cells], data[8 + cells : HEAD_BYTES], data[HEAD_BYTES:])
 
 
 def sketch(grey: ByteArray) -> Sketch:
@@ -101,12 +119,14 @@ def _normal(rows: NDArray[np.uint8]) -> Float32Array:
 
 
 def may_overlap_by(first: Sketch, second: Sketch) -> bool:
-    """`overlap.may_overlap` of the previews."""
+    """`overlap.may_overlap` of the previews; True where one is missing."""
+    if not first.preview or not second.preview:
+        return True
     one, other = (cv2.imdecode(np.frombuffer(s.preview, np.uint8), cv2.IMREAD_GRAYSCALE) for s in (first, second))
     return one is None or other is None or may_overlap(np.asarray(one, np.uint8), np.asarray(other, np.uint8))
 
 
-def may_be_copies(first: Pose, second: Pose) -> bool:
+def may_be_copies(first: Stance, second: Stance) -> bool:
     """Whether two sure placements allow one picture to be a copy of the other: the same libration and Sun, and a turn
     between them that is a multiple of 90 degrees (copies are laid on their side, never tilted)."""
     # a flip exchanges left and right: the north's angle changes its sign

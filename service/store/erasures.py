@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from service.store.rows import time_text
+from service.store.versions import erase_copies
 
 if TYPE_CHECKING:
     from service.store.storage import Storage
@@ -39,6 +40,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -
             select sha256 from pictures where sha256 is not null and {mine}
             union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
             """, [*ids, *ids])
+        erase_copies(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
         for table in ("consents", "mails_erased", "pictures", "suggestions"):

@@ -235,3 +235,44 @@ def m010_mailboxes(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m011_copies(db: Database) -> None:
+    db.execute(
+        """
+        create table sketches (                       -- by which copies of a picture are found
+            picture_id        integer primary key references pictures (id),
+            sketch            blob not null,
+            north_screen_deg  real,                   -- this and the next four: null where the placement is not sure
+            mirrored          integer,
+            libration_lat_deg real,
+            libration_lon_deg real,
+            sub_solar_lon_deg real,
+            clock             text,                   -- the file's own clock, as it reads; null where it has none
+            compared          text not null default 'waits' check (compared in ('waits', 'done', 'failed'))
+        ) strict
+        """
+    )
+    db.execute("create index sketches_waiting on sketches (picture_id) where compared = 'waits'")
+    db.execute(
+        """
+        create table versions (                       -- a pair that the tool takes for one picture, or asks about
+            id          integer primary key,
+            picture_id  integer not null references pictures (id),  -- the one that came later
+            other_id    integer not null references pictures (id),
+            kind        text not null check (kind in ('version_of', 'ask')),
+            better_id   integer not null,
+            words       text not null,
+            unexplained real,
+            decided     text check (decided in ('same', 'different')),  -- by a person; null: nobody has said
+            decided_by  text,
+            decided_utc text
+        ) strict
+        """
+    )
+    db.execute("create unique index versions_pair on versions (min(picture_id, other_id), max(picture_id, other_id))")
+    db.execute("create index versions_other on versions (other_id)")
+    db.execute("create index versions_picture on versions (picture_id)")
+    # The best of a picture's versions; null where it is that itself, or has none. Made anew with each pair.
+    db.execute("alter table pictures add column version_of integer")

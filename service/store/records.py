@@ -216,6 +216,50 @@ class ListedSubmission:
 
 
 @dataclass(frozen=True)
+class SketchRow:
+    """What is kept of a picture to find its copies. stance: the fields of `annotate.copies.sketch.Stance`, None where
+    the placement is not sure. clock: as `Taken.local_text`. What follows it is read only: told with the submission."""
+
+    picture_id: int
+    sketch: bytes
+    stance: tuple[float, bool, float, float, float] | None = None
+    clock: str | None = None
+    sha256: str = ""
+    sender_address: str = ""
+    sender_name: str = ""
+    channel: str = ""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two pictures that the tool takes for one ("version_of"), or about which it asks ("ask"), and what a person said.
+
+    words: why, for the presenter. unexplained: see `annotate.copies.likeness`; None for the same bytes.
+    """
+
+    picture_id: int
+    other_id: int
+    kind: Literal["version_of", "ask"]
+    better_id: int
+    words: str
+    unexplained: float | None = None
+    id: int = 0
+    decided: Literal["same", "different"] | None = None
+    decided_by: str = ""
+    decided_utc: datetime | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether the two count as one picture."""
+        return self.decided == "same" or (self.decided is None and self.kind == "version_of")
+
+    @property
+    def open(self) -> bool:
+        """Whether it waits for a person."""
+        return self.decided is None and self.kind == "ask"
+
+
+@dataclass(frozen=True)
 class Lease:
     """A picture that one worker has for itself until `until_utc`."""
 

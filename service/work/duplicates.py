@@ -1,10 +1,10 @@
 """Whether a new picture is one that is stored already: a version of it, or a pair about which a human is asked.
 
-    sketches and placements of all -> worth_comparing (a few) -> pixels compared -> Finding ...
+    sketches and placements of all -> worth_comparing (a few) -> previews, then pixels compared -> Finding ...
 
 A copy is merged by the tool only where the pixels prove it, the sender is the same and the two files' own clocks do not
 contradict it. Everything else that looks like a copy is a question. Pure but for `load`, which gives an original's
-bytes; the caller stores what comes out.
+bytes; the caller (`copies`) stores what comes out.
 """
 
 from __future__ import annotations
@@ -17,8 +17,7 @@ import numpy as np
 
 if TYPE_CHECKING:  # the command line starts without the core
     from annotate.copies.likeness import Likeness, Raster
-    from annotate.copies.sketch import Sketch
-    from annotate.records import Pose
+    from annotate.copies.sketch import Sketch, Stance
 
 #: Pictures that are compared because they look alike, at most; 98 % of the copies are among the first 12 of 20,000.
 MOST_ALIKE = 12
@@ -34,15 +33,15 @@ Kind = Literal["version_of", "ask"]
 
 @dataclass(frozen=True)
 class Held:
-    """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. pose: only where the
-    placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
+    """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. stance: only where
+    the placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
 
     picture_id: int
     sha256: str
     sender: str
     sender_name: str = ""
     sketch: Sketch | None = None
-    pose: Pose | None = None
+    stance: Stance | None = None
     clock: str | None = None
 
 
@@ -74,20 +73,20 @@ def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Findin
     found = [_same_bytes(new, h) for h in same_bytes]
     known = {h.picture_id for h in same_bytes}
     chosen = [h for h in worth_comparing(new, others) if h.picture_id not in known]
+    chosen = _overlapping(new, chosen)
     if chosen:
         found += _compared(new, chosen, load)
     return tuple(sorted(found, key=lambda f: (f.kind != "version_of", f.other_id)))
 
 
 def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
-    """The few stored pictures whose pixels are looked at: the sender's newest, the most alike, and of those whose
-    placements allow a copy the most alike; less those whose previews cannot be laid on one another."""
-    from annotate.copies.sketch import alike, may_be_copies, may_overlap_by
+    """The few stored pictures that may be worth a look: those of the same bytes, the sender's newest, the most alike,
+    and of those whose placements allow a copy the most alike. Sketches need their heads only."""
+    from annotate.copies.sketch import alike, may_be_copies
 
     others = [h for h in stored if h.picture_id != new.picture_id]
-    chosen: dict[int, Held] = {}
-    own = sorted((h for h in others if new.sender and h.sender == new.sender), key=lambda h: -h.picture_id)
-    chosen.update((h.picture_id, h) for h in own[:MOST_OF_SENDER])
+    chosen = {h.picture_id: h for h in others if h.sha256 == new.sha256}
+    chosen.update((h.picture_id, h) for h in _of_sender(new, others)[:MOST_OF_SENDER])
     if new.sketch is None:
         return list(chosen.values())
     drawn = [h for h in others if h.sketch is not None]
@@ -95,13 +94,25 @@ def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
     order = [int(i) for i in np.argsort(-likeness, kind="stable")]
     first = [drawn[i] for i in order[:MOST_ALIKE] if likeness[i] >= LEAST_ALIKE]
     chosen.update((h.picture_id, h) for h in first)
-    if new.pose is not None:
-        pose = new.pose
-        placed = [drawn[i] for i in order if (p := drawn[i].pose) is not None and may_be_copies(pose, p)]
+    if new.stance is not None:
+        stance = new.stance
+        placed = [drawn[i] for i in order if (p := drawn[i].stance) is not None and may_be_copies(stance, p)]
         chosen.update((h.picture_id, h) for h in placed[:MOST_PLACED])
-    drawing, unseen = new.sketch, {h.picture_id for h in own[:WHATEVER]}
-    return [h for h in chosen.values()
-            if h.picture_id in unseen or h.sketch is None or may_overlap_by(drawing, h.sketch)]  # fmt: skip
+    return list(chosen.values())
+
+
+def _of_sender(new: Held, others: Sequence[Held]) -> list[Held]:
+    """The same sender's, the newest first."""
+    return sorted((h for h in others if new.sender and h.sender == new.sender), key=lambda h: -h.picture_id)
+
+
+def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
+    """Less those whose previews cannot be laid on the new one's; the sender's newest few stay whatever they look like."""
+    from annotate.copies.sketch import may_overlap_by
+
+    drawing, whatever = new.sketch, {h.picture_id for h in _of_sender(new, chosen)[:WHATEVER]}
+    return [h for h in chosen if drawing is None or h.sketch is None or h.picture_id in whatever
+            or may_overlap_by(drawing, h.sketch)]  # fmt: skip
 
 
 def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from annotate.copies.overlap import LIES, laid
-from annotate.copies.sketch import Sketch, alike, may_be_copies, may_overlap_by, sketch, unpacked_sketch
+from annotate.copies.sketch import Sketch, alike, may_be_copies, may_overlap_by, sketch, stance_of, unpacked_sketch
 from annotate.records import Pose
 
 
@@ -66,6 +66,7 @@ def test_blank_and_odd_pictures(size, level):
 
 
 POSE = Pose(500, 400, 300, 20.0, False, 3.0, -4.0, 1.0, 50.0)
+STANCE = stance_of(POSE)
 
 
 @pytest.mark.parametrize(("change", "allowed"), [
@@ -75,5 +76,5 @@ POSE = Pose(500, 400, 300, 20.0, False, 3.0, -4.0, 1.0, 50.0)
     ({"x": 10.0, "radius_px": 90.0}, True), ({"sub_solar_lon_deg": -309.5}, True),
 ])  # fmt: skip
 def test_placements_of_copies(change, allowed):
-    other = replace(POSE, **change)
-    assert may_be_copies(POSE, other) == may_be_copies(other, POSE) == allowed
+    other = stance_of(replace(POSE, **change))
+    assert may_be_copies(STANCE, other) == may_be_copies(other, STANCE) == allowed

@@ -11,13 +11,12 @@ import pytest
 from PIL import Image
 
 from annotate.copies.likeness import Raster, read_raster
-from annotate.copies.sketch import sketch
-from annotate.records import Pose
+from annotate.copies.sketch import Stance, sketch
 from service.work import duplicates
 from service.work.duplicates import Held, duplicates_of, sender_key, worth_comparing
 from service.work.media import sha256_of
 
-POSE = Pose(320, 240, 150, 20.0, False, 3.0, -4.0, 1.0, 50.0)
+STANCE = Stance(20.0, False, 3.0, -4.0, 50.0)
 
 
 def photo(seed: int, noise: int = 1) -> Image.Image:
@@ -134,13 +133,13 @@ def test_files_that_are_gone_or_broken_do_no_harm(store: Store):
 
 def test_few_are_compared():
     drawn = sketch(np.asarray(photo(3).convert("L")))
-    many = [Held(i, f"{i:064d}", f"s{i % 400}", "", drawn, replace(POSE, north_screen_deg=i / 30)) for i in range(2000)]
-    new = Held(5000, "f" * 64, "s7", "", drawn, POSE)
+    many = [Held(i, f"{i:064d}", f"s{i % 400}", "", drawn, replace(STANCE, north_screen_deg=i / 30)) for i in range(2000)]
+    new = Held(5000, "f" * 64, "s7", "", drawn, STANCE)
     chosen = worth_comparing(new, many)
     limit = duplicates.MOST_ALIKE + duplicates.MOST_OF_SENDER + duplicates.MOST_PLACED
     assert 0 < len(chosen) <= limit
     assert sum(h.sender == "s7" for h in chosen) == 5
-    assert any(abs(h.pose.north_screen_deg - 20) < 0.6 for h in chosen if h.pose)
+    assert any(abs(h.stance.north_screen_deg - 20) < 0.6 for h in chosen if h.stance)
     assert worth_comparing(replace(new, sketch=None, sender=""), many) == []
 
 
