@@ -8,6 +8,7 @@ from flask import Flask, abort, request
 from jinja2 import StrictUndefined
 
 from service.config import Config
+from service.desk import picture  # noqa: F401  its routes are the desk's
 from service.desk.drop import FILE_BYTES, FILES, drop
 from service.desk.views import desk
 from service.evenings import load_calendar

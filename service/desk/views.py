@@ -1,4 +1,4 @@
-"""The desk's routes: a view parses, asks the store, renders. Only derived pictures leave through it, no original."""
+"""The desk's routes: a view parses, asks the store, renders. What belongs to one picture is in `picture`."""
 
 from __future__ import annotations
 
@@ -6,22 +6,18 @@ from dataclasses import fields
 from importlib.resources import files
 from typing import Any
 
-from flask import Blueprint, Response, current_app, g, render_template, request, send_file
+from flask import Blueprint, Response, current_app, g, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from service.config import Config
-from service.desk.layers import OverlayMarkup, overlay_markup
-from service.desk.pages import PER_PAGE, ErrorPage, list_page, picture_page
-from service.errors import DeskError, NotStoredError
+from service.desk.pages import PER_PAGE, ErrorPage, list_page
+from service.errors import DeskError
 from service.evenings import Calendar
 from service.store.records import Counts
 from service.store.storage import Storage
-from service.work.media import Media
 
 desk = Blueprint("desk", __name__)
 
-#: Derived pictures that a page or a person may ask for.
-SHOWN = ("photo", "thumbnail", "labelled", "upright")
 #: What the store can hold as a number; anything larger is no address.
 PICTURE_ID = "<int(max=9007199254740991):picture_id>"
 FONT = "DejaVuSansCondensed-Bold.ttf"
@@ -65,39 +61,6 @@ def index() -> str:
     return render("list.html", list_page(config(), calendar(), edition, editions, counts, pictures, page))
 
 
-@desk.get(f"/pictures/{PICTURE_ID}")
-def picture(picture_id: int) -> str:
-    found = storage().picture(picture_id)
-    stored = storage().annotation(picture_id)
-    media = Media(config().data_dir)
-    available: tuple[str, ...] = ()
-    overlay: OverlayMarkup | None = None
-    sha = found.enclosure.sha256
-    if stored and sha:
-        available = tuple(role for role in SHOWN if media.derived(sha, stored.derived_key, role))
-        drawn = media.derived(sha, stored.derived_key, "overlay")
-        overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
-    edition = next(e for e in storage().editions() if e.id == found.submission.edition_id)
-    page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
-                        storage().neighbours(picture_id))
-    return render("picture.html", page)
-
-
-@desk.get(f"/pictures/{PICTURE_ID}/<role>")
-def derived(picture_id: int, role: str) -> Response:
-    role = role.partition(".")[0]
-    found = storage().picture(picture_id)
-    stored = storage().annotation(picture_id)
-    path = None
-    if role in SHOWN and stored and found.enclosure.sha256:
-        path = Media(config().data_dir).derived(found.enclosure.sha256, stored.derived_key, role)
-    if path is None:
-        raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
-    response = send_file(path, conditional=True, max_age=3600)
-    response.headers["Cache-Control"] = "private, max-age=3600"
-    return response
-
-
 @desk.get("/font/" + FONT)
 def font() -> Response:
     """The face in which the labels were measured."""
@@ -127,5 +90,3 @@ def http_error(error: HTTPException) -> tuple[str, int]:
 
 def _whole(text: str | None) -> int | None:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else None
-
-

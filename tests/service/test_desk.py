@@ -15,7 +15,8 @@ from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.desk.app import create_app
 from service.desk.facts import moon_facts
-from service.desk.pages import ErrorPage, ListPage, PicturePage
+from service.desk.pages import ErrorPage, ListPage
+from service.desk.picture_page import PicturePage
 from service.errors import AddressError, BadInputError
 from service.web.listening import free_port, loopback_address
 from service.work.placing import place_waiting
