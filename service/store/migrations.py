@@ -276,3 +276,58 @@ def m011_copies(db: Database) -> None:
     db.execute("create index versions_picture on versions (picture_id)")
     # The best of a picture's versions; null where it is that itself, or has none. Made anew with each pair.
     db.execute("alter table pictures add column version_of integer")
+
+
+@migrations()
+def m012_accounts(db: Database) -> None:
+    db.execute(
+        """
+        create table accounts (
+            id           integer primary key,
+            name         text not null,
+            folded       text not null unique,        -- the name as it is compared, see accounts.folded
+            role         text not null check (role in ('helper', 'presenter')),
+            password     text not null,               -- Argon2id with its parameters and salt
+            made_utc     text not null,
+            password_utc text not null,
+            disabled_utc text
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table sessions (
+            token      text primary key,              -- SHA-256 of what the cookie holds
+            account_id integer not null references accounts (id),
+            made_utc   text not null,
+            seen_utc   text not null
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index sessions_account on sessions (account_id)")
+    db.execute(
+        """
+        create table api_tokens (
+            id          integer primary key,
+            account_id  integer not null references accounts (id),
+            token       text not null unique,         -- SHA-256 of the token
+            label       text not null,
+            role        text not null check (role in ('helper', 'presenter')),  -- the most that it may
+            made_utc    text not null,
+            used_utc    text,
+            revoked_utc text
+        ) strict
+        """
+    )
+    db.execute("create index api_tokens_account on api_tokens (account_id)")
+    db.execute(
+        """
+        create table settings (                       -- made at the desk; what moondesk.toml sets goes before them
+            key      text primary key,                -- 'programme.zone'
+            value    text not null,                   -- JSON
+            who      text not null,
+            when_utc text not null
+        ) strict, without rowid
+        """
+    )
+    db.execute("alter table audit add column who text not null default ''")
