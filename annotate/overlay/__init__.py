@@ -1,7 +1,7 @@
 """The overlay: names and lines over a picture whose place on the Moon is known.
 
 Pose + FeatureMark ... -> place_labels -> Label ... -> compose -> Shape ... -> draw_labelled | overlay_svg
-                                                                             draw_upright places its own
+                                                                             draw_upright places its own, annotate_turned those of another view
 """
 
 from annotate.overlay.draw import draw_labelled, draw_layers
@@ -9,6 +9,7 @@ from annotate.overlay.labels import place_labels
 from annotate.overlay.shapes import Dot, Path, Shape, Text, compose
 from annotate.overlay.style import LAYERS, LabelStyle, Layer, OverlayStyle
 from annotate.overlay.svg import overlay_svg
+from annotate.overlay.turned import Turn, annotate_turned, turn_for
 from annotate.overlay.upright import annotate_upright, draw_upright
 
 __all__ = [
@@ -20,6 +21,8 @@ __all__ = [
     "Path",
     "Shape",
     "Text",
+    "Turn",
+    "annotate_turned",
     "annotate_upright",
     "compose",
     "draw_labelled",
@@ -27,4 +30,5 @@ __all__ = [
     "draw_upright",
     "overlay_svg",
     "place_labels",
+    "turn_for",
 ]

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 from html import escape
 
+from annotate.overlay.boxes import Inside
 from annotate.overlay.font import FONT_FAMILY, baselines, text_size
 from annotate.overlay.labels import place_labels
 from annotate.overlay.shapes import Dot, Path, Shape, Text, compose
@@ -20,12 +21,15 @@ from annotate.overlay.style import HALO, LAYERS, NARROW_SCALE, OverlayStyle
 from annotate.records import Annotation
 
 
-def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None) -> str:
-    """A standalone SVG document with a group for every layer of the style, id = the layer's name with hyphens."""
+def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None, inside: Inside | None = None) -> str:
+    """A standalone SVG document with a group for every layer of the style, id = the layer's name with hyphens.
+
+    inside: which pixels are picture, where that is not the whole frame (see `turned`).
+    """
     style = style or OverlayStyle()
     versions = [("wide", "", compose(annotation, style))]
     if annotation.pose is not None:
-        versions.append(("narrow", ' display="none"', _for_narrow_screens(annotation, style)))
+        versions.append(("narrow", ' display="none"', _for_narrow_screens(annotation, style, inside)))
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-0.5 -0.5 {annotation.width} {annotation.height}" '
         f'width="{annotation.width}" height="{annotation.height}" font-family="{FONT_FAMILY}" font-weight="bold">'
@@ -46,11 +50,11 @@ def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None) -> st
     return "\n".join(parts) + "\n"
 
 
-def _for_narrow_screens(annotation: Annotation, style: OverlayStyle) -> tuple[Shape, ...]:
+def _for_narrow_screens(annotation: Annotation, style: OverlayStyle, inside: Inside | None) -> tuple[Shape, ...]:
     if annotation.pose is None:
         return ()
     labels = replace(style.labels, text_scale=min(NARROW_SCALE * style.labels.text_scale, 4.0))
-    placed = place_labels(annotation.width, annotation.height, annotation.pose, annotation.features, labels)
+    placed = place_labels(annotation.width, annotation.height, annotation.pose, annotation.features, labels, inside)
     return compose(replace(annotation, labels=placed), replace(style, labels=labels))
 
 
