@@ -40,7 +40,7 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
     from contextlib import closing
     from dataclasses import replace
 
-    from service.store import queue
+    from service.store import queue, versions
     from service.work.engine import engine_version, load_engine
     from service.work.media import Media
     from service.work.placing import PRELOAD, place_waiting
@@ -48,7 +48,7 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
 
     version = engine_version()
     waiting = queue.counts(storage, version, now()).waiting
-    if not waiting:
+    if not waiting and not versions.waiting(storage, 1):
         return 0, 0
     pool = ClusterPool(cluster, config.limits.place_seconds, PRELOAD) if cluster else None
     if pool is not None:

@@ -5,11 +5,13 @@
      "flags": [], "pictures": [{"sha256", "given_name", "media_type", "status", "version_of", "refused"}], "edition"}
 
 Nothing is left out of an object: what is not known is null, or "" where it is a text. flags: sentences about what could
-not be read, or needs a look. status: "refused", "waiting" (to be placed), else that of its placement.
+not be read, or needs a look. status: "refused", "waiting" (to be placed), else that of its placement. version_of: hash
+of the best of its versions, null for that itself.
 """
 
 from __future__ import annotations
 
+from itertools import zip_longest
 from typing import Any
 
 from service.arrivals.consent import Consent
@@ -28,7 +30,9 @@ def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, An
     aside = [f"{e.given_name} is put aside: {why}" for (e, _), why in
              zip(listed.pictures, listed.quarantined, strict=False) if why]
     flags = [*arrival.remarks, *([MINOR] if consent.minor and not consent.guardian else []),
-             *([UNNAMED] if credit.unnamed else []), *_of_single(listed, consent, entry_terms), *aside]
+             *([UNNAMED] if credit.unnamed else []), *_of_single(listed, consent, entry_terms), *aside,
+             *(f"{e.given_name}: {words}" for (e, _), asked in zip(listed.pictures, listed.asked, strict=False)
+               for words in asked)]
     return {
         "id": listed.submission.id,
         "source": arrival.source,
@@ -47,9 +51,9 @@ def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, An
         "pictures": [
             {
                 "sha256": e.sha256, "given_name": e.given_name, "media_type": e.media_type,
-                "status": picture_status(e, status), "version_of": None, "refused": e.refused,
+                "status": picture_status(e, status), "version_of": version_of, "refused": e.refused,
             }
-            for e, status in listed.pictures
+            for (e, status), version_of in zip_longest(listed.pictures, listed.version_of)
         ],
         "edition": listed.edition_number,
     }

@@ -276,6 +276,7 @@ def m011_copies(db: Database) -> None:
     db.execute("create index versions_picture on versions (picture_id)")
     # The best of a picture's versions; null where it is that itself, or has none. Made anew with each pair.
     db.execute("alter table pictures add column version_of integer")
+    db.execute("create index pictures_version_of on pictures (version_of) where version_of is not null")
 
 
 @migrations()

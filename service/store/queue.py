@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from service.store.records import Lease, QueueCounts, StoredAnnotation
+from service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
 from service.store.rows import time_text
+from service.store.versions import keep_sketch
 
 if TYPE_CHECKING:
     from service.store.storage import Storage
@@ -72,8 +73,8 @@ def renew(storage: Storage, owner: str, now: datetime, seconds: float) -> None:
 
 
 def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Sequence[str],
-           ready: bytes = b"") -> bool:
-    """Store a leased picture's annotation and end its lease, all or nothing.
+           ready: bytes = b"", sketch: SketchRow | None = None) -> bool:
+    """Store a leased picture's annotation (and its sketch) and end its lease, all or nothing.
 
     False where the lease was lost: nothing is stored then; whoever has it now will.
     """
@@ -81,6 +82,8 @@ def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Se
         if not _is_mine(storage, owner, stored.picture_id):
             return False
         storage.insert_annotation(stored, best_seen, ready)
+        if sketch is not None:
+            keep_sketch(storage, sketch)
         execute("delete from jobs where picture_id = ?", [stored.picture_id])
     return True
 

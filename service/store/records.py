@@ -199,6 +199,9 @@ class ListedPicture:
 
     picture: SentPicture
     summary: AnnotationSummary | None
+    #: How many other versions of it are stored, and what the tool asks about them.
+    versions: int = 0
+    asked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -213,6 +216,10 @@ class ListedSubmission:
     #: Ids of `pictures`, in their order, and why each is put aside; "" where it is not.
     picture_ids: tuple[int, ...] = ()
     quarantined: tuple[str, ...] = ()
+    #: SHA-256 of the picture that each is a version of, the best one; None for that itself.
+    version_of: tuple[str | None, ...] = ()
+    #: What the tool asks about each: sentences.
+    asked: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -67,12 +67,13 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
 
 
 def listed_of(row: dict[str, Any]) -> ListedPicture:
+    versions, asked = row["versions"], tuple(json.loads(row["asked"]))
     if row["status"] is None:
-        return ListedPicture(picture_of(row), None)
+        return ListedPicture(picture_of(row), None, versions, asked)
     return ListedPicture(picture_of(row), AnnotationSummary(
         row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
         row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
-    ))
+    ), versions, asked)
 
 
 def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:

@@ -45,6 +45,10 @@ MAIL_TYPE = "message/rfc822"
 # A picture's newest annotation is the one with the highest id.
 _LISTING = """
     select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
+           (select sha256 from pictures where id = p.version_of) as version_of,
+           (select count(*) from pictures where version_of = p.id) as versions,
+           (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
+            and kind = 'ask' and decided is null order by id)) as asked,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
            a.derived_key,
            (select json_group_array(json_array(field, value, words, source))
@@ -181,9 +185,9 @@ class Storage:
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
 
     def pictures(self, edition_id: int, limit: int = 60, offset: int = 0) -> tuple[ListedPicture, ...]:
-        """An edition's pictures with their summaries, the last received first."""
+        """An edition's pictures with their summaries, the last received first; of several versions the best alone."""
         sql = _LISTING + """
-            where s.edition_id = ? order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
+            where s.edition_id = ? and p.version_of is null order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
             limit ? offset ?
         """
         with _failures():
@@ -206,7 +210,9 @@ class Storage:
                     submission, of_one[0]["edition_number"],
                     tuple((picture_of(row).enclosure, row["status"]) for row in of_one),
                     submission.arrival.consents,
-                    tuple(row["p_id"] for row in of_one), tuple(row["quarantined"] or "" for row in of_one))
+                    tuple(row["p_id"] for row in of_one), tuple(row["quarantined"] or "" for row in of_one),
+                    tuple(row["version_of"] for row in of_one),
+                    tuple(tuple(json.loads(row["asked"])) for row in of_one))
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
         """Ids of the pictures before and after one in its edition's list."""
@@ -216,7 +222,7 @@ class Storage:
             listed as (
                 select p.id, lag(p.id) over list as before, lead(p.id) over list as after
                 from pictures p join submissions s on s.id = p.submission_id
-                where s.edition_id = (select edition_id from mine)
+                where s.edition_id = (select edition_id from mine) and (p.version_of is null or p.id = :id)
                 window list as (order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position))
             select before, after from listed where id = :id
         """
@@ -226,14 +232,14 @@ class Storage:
         return None, None
 
     def counts(self, edition_id: int) -> Counts:
-        """How many of an edition's pictures stand where."""
+        """How many of an edition's pictures stand where; several versions of one count once."""
         sql = f"""
             select count(*) as total,
                    coalesce(sum(refused is not null), 0) as refused,
                    coalesce(sum(refused is null and status is null), 0) as waiting,
                    coalesce(sum(status = 'annotated' and sure), 0) as sure,
                    coalesce(sum(status = 'annotated' and not sure), 0) as unsure
-            from ({_LISTING} where s.edition_id = ?)
+            from ({_LISTING} where s.edition_id = ? and p.version_of is null)
         """
         with _failures():
             row = next(iter(self._db.query(sql, [edition_id])))

@@ -7,6 +7,7 @@ not parted by a person, or joined by a person) make groups; `pictures.version_of
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
     from service.store.storage import Storage
 
 _KEPT = """
-    select k.picture_id, p.sha256, s.sender_address, s.sender_name, s.channel, {sketch} as sketch,
+    select k.picture_id, p.sha256, s.sender_address, s.sender_name, s.channel,
+           substr(k.sketch, 1, :bytes) as sketch,
            k.north_screen_deg, k.mirrored, k.libration_lat_deg, k.libration_lon_deg, k.sub_solar_lon_deg, k.clock
     from sketches k join pictures p on p.id = k.picture_id join submissions s on s.id = p.submission_id
 """
@@ -40,17 +42,15 @@ def keep_sketch(storage: Storage, row: SketchRow) -> None:
         """, [row.picture_id, row.sketch, *(row.stance or (None,) * 5), row.clock])
 
 
-def heads(storage: Storage, after_id: int, head_bytes: int) -> tuple[SketchRow, ...]:
-    """What is kept of all pictures with a higher id, in order; of each sketch so many bytes."""
-    sql = _KEPT.format(sketch="substr(k.sketch, 1, :bytes)") + " where k.picture_id > :after order by k.picture_id"
-    return tuple(_kept(row) for row in storage.read(sql, {"bytes": head_bytes, "after": after_id}))
+def sketched(storage: Storage) -> set[int]:
+    """Ids of all pictures with a sketch."""
+    return {row["picture_id"] for row in storage.read("select picture_id from sketches")}
 
 
-def kept(storage: Storage, picture_ids: Sequence[int]) -> tuple[SketchRow, ...]:
-    """The whole of it for a few pictures."""
-    marks = ", ".join("?" * len(picture_ids))
-    sql = _KEPT.format(sketch="k.sketch") + f" where k.picture_id in ({marks}) order by k.picture_id"
-    return tuple(_kept(row) for row in storage.read(sql, list(picture_ids)))
+def kept(storage: Storage, picture_ids: Sequence[int], sketch_bytes: int = 1 << 30) -> tuple[SketchRow, ...]:
+    """What is kept of pictures, by id; of each sketch at most so many bytes."""
+    sql = _KEPT + " where k.picture_id in (select value from json_each(:ids)) order by k.picture_id"
+    return tuple(_kept(row) for row in storage.read(sql, {"bytes": sketch_bytes, "ids": json.dumps(list(picture_ids))}))
 
 
 def waiting(storage: Storage, limit: int, besides: Iterable[int] = ()) -> tuple[int, ...]:

@@ -28,11 +28,11 @@ def is_drawn(annotation: Annotation) -> bool:
     return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
 
 
-def derive_all(engine: Engine, data: bytes, annotation: Annotation, folder: Path) -> tuple[str, ...]:
-    """Write every derived picture into `folder`; sentences about those that could not be made."""
-    rgb = engine.decode_rgb(data)
-    if isinstance(rgb, NotFound):
-        return (rgb.reason,)
+def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path) -> tuple[str, ...]:
+    """Write every derived picture into `folder`; sentences about those that could not be made.
+
+    rgb: (H, W, 3) uint8 as displayed.
+    """
     problems: list[str] = []
     _attempt("photograph", problems, lambda: write_jpeg(rgb, folder / DERIVED["photo"], PHOTO_QUALITY))
     _attempt("thumbnail", problems, lambda: write_thumbnail(rgb, annotation, folder / DERIVED["thumbnail"]))

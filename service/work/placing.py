@@ -75,6 +75,8 @@ class Placed:
     #: Made by the worker: the one process that hands out the work would else be the one that holds all others up.
     line: str = ""
     packed: bytes = b""
+    #: For `copies`, where it goes to the store; empty where the picture cannot be opened.
+    sketch: bytes = b""
     #: Of the engine that the worker had.
     version: str = ""
 
@@ -100,11 +102,11 @@ def place_one(engine: Engine, job: Job) -> Placed:
         return _settled(job, unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).",
                                         "Please report it with the picture; the original is kept."), sha)
     try:
-        problems = _draw(engine, data, annotation, job)
+        problems, sketch = _draw(engine, data, annotation, job)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing %s", job.path.name)
-        problems = (f"The pictures could not be made ({type(error).__name__}: {error}).",)
-    return _settled(job, annotation, sha, problems)
+        problems, sketch = (f"The pictures could not be made ({type(error).__name__}: {error}).",), b""
+    return replace(_settled(job, annotation, sha, problems), sketch=sketch)
 
 
 def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
@@ -123,17 +125,22 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
     return Placed(annotation, sha, problems, line, ready)
 
 
-def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[str, ...]:
+def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[tuple[str, ...], bytes]:
+    """The pictures that the job asks for: what could not be made, and for the store the picture's sketch."""
     from service.work.derive import derive_all, draw_pictures, is_drawn  # not needed where no picture is drawn
 
-    if job.derived_folder is not None:
-        return derive_all(engine, data, annotation, job.derived_folder)
-    if job.labelled is None or job.upright is None or not is_drawn(annotation):
-        return ()
+    stored, named = job.derived_folder is not None, job.labelled is not None and job.upright is not None
+    if not stored and not (named and is_drawn(annotation)):
+        return (), b""
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):
-        return (rgb.reason,)
-    return draw_pictures(engine, rgb, annotation, job.labelled, job.upright)
+        return (rgb.reason,), b""
+    if job.derived_folder is not None:
+        from service.work.copies import sketched
+
+        return derive_all(engine, rgb, annotation, job.derived_folder), sketched(rgb)
+    assert job.labelled is not None and job.upright is not None
+    return draw_pictures(engine, rgb, annotation, job.labelled, job.upright), b""
 
 
 def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:
@@ -210,7 +217,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
     own, owner = pool is None, owner_name()
     try:
         if pool is None:
-            workers = min(config.workers, queue.counts(storage, version, now()).waiting)
+            workers = min(config.workers, max(1, queue.counts(storage, version, now()).waiting))
             derived = media.root / "derived"
             derived.mkdir(parents=True, exist_ok=True)
             pool = (ChildPool(workers, config.limits.place_seconds, PRELOAD, may_write=[derived]) if workers
@@ -251,7 +258,10 @@ class _Stored:
 def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     from service.store import queue
 
+    from service.work.copies import Copies
+
     ahead = LEASED_AHEAD * max(1, what.config.workers)
+    copies = Copies(storage, pool, what.media.root / "originals", ahead)
     given: dict[Future[Placed], tuple[Lease, str]] = {}
     settled: dict[int, tuple[SentPicture, StoredAnnotation] | None] = {}
     order: deque[Lease] = deque()  # yielded as leased: a list that jumps about is hard to read
@@ -262,13 +272,17 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[t
                 job, key = what.job(lease)
                 given[pool.submit(_in_worker, what.load, job)] = lease, key
                 order.append(lease)
-        if not given:
+        copies.give_out()
+        if not given and not copies.given:
             return
-        done, _ = wait(given, timeout=RENEW_SECONDS / 2, return_when=FIRST_COMPLETED)
+        done, _ = wait([*given, *copies.given], timeout=RENEW_SECONDS / 2, return_when=FIRST_COMPLETED)
         if time.monotonic() - renewed > RENEW_SECONDS:
             queue.renew(storage, what.owner, what.now(), LEASE_SECONDS)
             renewed = time.monotonic()
         for future in done:
+            if future in copies.given:
+                copies.settle(future)
+                continue
             lease, key = given.pop(future)
             settled[id(lease)] = _settle(storage, what, lease, key, future)
         while order and id(order[0]) in settled:
@@ -283,6 +297,7 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
     from service.store import queue
     from service.store.forget import erase_leftovers
     from service.store.records import StoredAnnotation
+    from service.work.copies import sketch_row
 
     picture = lease.picture
     try:
@@ -315,7 +330,8 @@ def _settle(storage: Storage, what: _Stored, lease: Lease, key: str, future: Fut
         log.warning("picture %d: %s", picture.id, problem)
     stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), key)
     names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
-    if queue.finish(storage, what.owner, stored, names, placed.packed):
+    row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
+    if queue.finish(storage, what.owner, stored, names, placed.packed, row):
         return picture, stored
     erase_leftovers(storage, what.media, picture)
     return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from email.message import EmailMessage
 
@@ -59,7 +60,8 @@ def test_no_byte_of_them_is_left_and_others_stay(data, storage, media, config):
     done = forget(storage, media, "ZULFIQAR@quendel.example", NOW)
     assert (done.submissions, done.originals) == (2, 4)  # two mails, two pictures; the third is Bo's too
     assert traces(data, "zulfiqar", "quendel") == []
-    assert list(storage.submissions()) == [others]
+    assert others.asked[0], "their names stand in what is asked of a file that two have sent"
+    assert list(storage.submissions()) == [replace(others, asked=((), ()))]
     assert media.path(fakes_sha(SHARED)).read_bytes() == SHARED
     derived = {p.name for p in (data / "derived").glob("*/*")}
     assert derived == {e.sha256 for e, _ in others.pictures}

@@ -1,0 +1,132 @@
+"""Looking for copies of what was placed, beside the placing and in the same workers: they open untrusted files.
+
+    sketch stored with an annotation -> waits -> the few worth comparing, by the heads of all sketches (here)
+    -> their pixels, in a worker -> pairs stored, the picture noted as compared
+
+Durable: what a killed program left waiting is taken up by the next that places. Two that compare the same picture find
+the same pairs; each pair is stored once.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Collection, Iterator, Sequence
+from concurrent.futures import Executor, Future
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from service.store import versions
+from service.store.records import Pair, SketchRow
+from service.work.duplicates import Finding, Held, duplicates_of, sender_key, worth_comparing
+
+if TYPE_CHECKING:
+    from annotate.records import Annotation, ByteArray
+    from service.store.storage import Storage
+
+log = logging.getLogger(__name__)
+
+
+def sketched(rgb: ByteArray) -> bytes:
+    """What is kept of a picture, packed. rgb: (H, W, 3) uint8 as displayed."""
+    import numpy as np
+    from PIL import Image
+
+    from annotate.copies.sketch import sketch
+
+    return sketch(np.asarray(Image.fromarray(rgb).convert("L"))).packed()
+
+
+def sketch_row(picture_id: int, sketch: bytes, annotation: Annotation) -> SketchRow:
+    """The row of a picture that was just placed."""
+    pose = annotation.pose if annotation.sure else None
+    stance = (pose.north_screen_deg, pose.mirrored, pose.libration_lat_deg, pose.libration_lon_deg,
+              pose.sub_solar_lon_deg) if pose else None
+    return SketchRow(picture_id, sketch, stance, annotation.taken.local_text)
+
+
+class Copies:
+    """The comparisons of one program that places. One connection, one thread.
+
+    pool: where files may be opened. originals: folder of the originals, as the workers see it.
+    """
+
+    def __init__(self, storage: Storage, pool: Executor, originals: Path, ahead: int) -> None:
+        self._storage, self._pool, self._originals, self._ahead = storage, pool, originals, ahead
+        #: Of all pictures with a sketch, its head alone: 20,000 take some 30 MB.
+        self._heads: dict[int, Held] = {}
+        #: Given out once in this run, however it ended: one that ends its worker must not end them all.
+        self._tried: set[int] = set()
+        self._given: dict[Future[tuple[Finding, ...]], int] = {}
+
+    @property
+    def given(self) -> Collection[Future[tuple[Finding, ...]]]:
+        """What is being compared."""
+        return self._given.keys()
+
+    def give_out(self) -> None:
+        """Have pictures that wait for it compared, at most `ahead` at a time."""
+        while (room := self._ahead - len(self._given)) > 0:
+            fresh = versions.waiting(self._storage, room, self._tried)
+            if not fresh:
+                return
+            for picture_id in fresh:
+                self._tried.add(picture_id)
+                for new, chosen in self._worth_comparing(picture_id):
+                    self._given[self._pool.submit(compare, new, chosen, self._originals)] = picture_id
+
+    def settle(self, future: Future[tuple[Finding, ...]]) -> None:
+        """Store what one comparison came to."""
+        picture_id = self._given.pop(future)
+        try:
+            found = future.result()
+        except Exception as error:  # a picture that is not compared is still placed: the others go on
+            log.warning("picture %d could not be compared with others: %s", picture_id, error)
+            versions.settle(self._storage, picture_id, (), failed=True)
+            return
+        versions.settle(self._storage, picture_id, [_pair(f) for f in found])
+
+    def _worth_comparing(self, picture_id: int) -> Iterator[tuple[Held, tuple[Held, ...]]]:
+        """The picture with those that may be the same; where there are none, that is noted and nothing given."""
+        from annotate.copies.sketch import HEAD_BYTES
+
+        ids = versions.sketched(self._storage)  # in the order of placing, by several programs: no number tells what is new
+        for row in versions.kept(self._storage, sorted(ids - self._heads.keys()), HEAD_BYTES):
+            self._heads[row.picture_id] = held_of(row)
+        for gone in self._heads.keys() - ids:
+            del self._heads[gone]
+        for row in versions.kept(self._storage, [picture_id]):
+            new = held_of(row)
+            self._heads[picture_id] = new
+            chosen = [h.picture_id for h in worth_comparing(new, list(self._heads.values()))]
+            others = tuple(held_of(r) for r in versions.kept(self._storage, chosen)) if chosen else ()
+            if others:
+                yield new, others
+            else:
+                versions.settle(self._storage, picture_id, ())
+
+
+def compare(new: Held, chosen: Sequence[Held], originals: Path) -> tuple[Finding, ...]:
+    """In a worker: what the new picture repeats of the chosen ones."""
+    def load(sha256: str) -> bytes | None:
+        try:
+            return (originals / sha256[:2] / sha256).read_bytes()
+        except OSError:
+            return None
+
+    return duplicates_of(new, chosen, load)
+
+
+def held_of(row: SketchRow) -> Held:
+    from annotate.copies.sketch import Stance, unpacked_sketch
+
+    # a handle is one sender's only on its channel
+    handle = f"{row.channel} {row.sender_name}" if row.channel and row.sender_name else ""
+    return Held(row.picture_id, row.sha256, sender_key(row.sender_address, handle), row.sender_name,
+                unpacked_sketch(row.sketch), Stance(*row.stance) if row.stance else None, row.clock)
+
+
+def _pair(finding: Finding) -> Pair:
+    unexplained = finding.unexplained if finding.unexplained == finding.unexplained else None
+    return Pair(finding.picture_id, finding.other_id, finding.kind, finding.better, finding.words, unexplained)
+
+
