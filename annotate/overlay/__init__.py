@@ -1,7 +1,7 @@
 """The overlay: names and lines over a picture whose place on the Moon is known.
 
 Pose + FeatureMark ... -> place_labels -> Label ... -> compose -> Shape ... -> draw_labelled | overlay_svg
-                                                                             draw_upright places its own, annotate_turned those of another view
+                                        draw_upright, annotate_turned place their own
 """
 
 from annotate.overlay.draw import draw_labelled, draw_layers

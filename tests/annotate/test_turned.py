@@ -10,12 +10,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.annotate.overlay_scenes import SCENES, annotation_for, complete
 
 from annotate.moon.geometry import surface_to_pixel
 from annotate.overlay import Turn, annotate_turned, overlay_svg, turn_for
 from annotate.records import Limb, NotFound, Place
 from annotate.sky.eye import LEAST_ALTITUDE_DEG, EyeView, eye_view
+from tests.annotate.overlay_scenes import SCENES, annotation_for, complete
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "de421_aspects.csv"
 
