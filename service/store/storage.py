@@ -55,7 +55,11 @@ _LISTING = """
             from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
            (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
                                                guardian, minor))
-            from (select * from consents where submission_id = s.id order by id)) as consents
+            from (select * from consents where submission_id = s.id order by id)) as consents,
+           (select json_group_array(json_array(kind, json(what)))
+            from (select d.kind, d.what from pictures q join decisions d on d.picture_id = q.id
+                  where q.submission_id = s.id and d.undone_utc is null and (d.picture_id = p.id or
+                  d.kind in ('sender_name', 'credit_line', 'equipment')) order by d.id)) as decisions
     from pictures p
     join submissions s on s.id = p.submission_id
     left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
@@ -187,7 +191,8 @@ class Storage:
     def pictures(self, edition_id: int, limit: int = 60, offset: int = 0) -> tuple[ListedPicture, ...]:
         """An edition's pictures with their summaries, the last received first; of several versions the best alone."""
         sql = _LISTING + """
-            where s.edition_id = ? and p.version_of is null order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
+            where s.edition_id = ? and p.version_of is null
+            order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
             limit ? offset ?
         """
         with _failures():

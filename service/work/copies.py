@@ -89,7 +89,7 @@ class Copies:
         """The picture with those that may be the same; where there are none, that is noted and nothing given."""
         from annotate.copies.sketch import HEAD_BYTES
 
-        ids = versions.sketched(self._storage)  # in the order of placing, by several programs: no number tells what is new
+        ids = versions.sketched(self._storage)  # several programs place, in any order: no number tells what is new
         for row in versions.kept(self._storage, sorted(ids - self._heads.keys()), HEAD_BYTES):
             self._heads[row.picture_id] = held_of(row)
         for gone in self._heads.keys() - ids:

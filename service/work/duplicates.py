@@ -107,7 +107,7 @@ def _of_sender(new: Held, others: Sequence[Held]) -> list[Held]:
 
 
 def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
-    """Less those whose previews cannot be laid on the new one's; the sender's newest few stay whatever they look like."""
+    """Less those whose previews cannot be laid on the new one's; the sender's newest few stay, whatever they show."""
     from annotate.copies.sketch import may_overlap_by
 
     drawing, whatever = new.sketch, {h.picture_id for h in _of_sender(new, chosen)[:WHATEVER]}

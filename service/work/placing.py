@@ -129,8 +129,8 @@ def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tupl
     """The pictures that the job asks for: what could not be made, and for the store the picture's sketch."""
     from service.work.derive import derive_all, draw_pictures, is_drawn  # not needed where no picture is drawn
 
-    stored, named = job.derived_folder is not None, job.labelled is not None and job.upright is not None
-    if not stored and not (named and is_drawn(annotation)):
+    named = (job.labelled, job.upright) if job.labelled and job.upright and is_drawn(annotation) else None
+    if job.derived_folder is None and named is None:
         return (), b""
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):
@@ -139,8 +139,7 @@ def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tupl
         from service.work.copies import sketched
 
         return derive_all(engine, rgb, annotation, job.derived_folder), sketched(rgb)
-    assert job.labelled is not None and job.upright is not None
-    return draw_pictures(engine, rgb, annotation, job.labelled, job.upright), b""
+    return (draw_pictures(engine, rgb, annotation, *named) if named else ()), b""
 
 
 def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:
@@ -257,7 +256,6 @@ class _Stored:
 
 def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     from service.store import queue
-
     from service.work.copies import Copies
 
     ahead = LEASED_AHEAD * max(1, what.config.workers)
