@@ -23,9 +23,16 @@ _WANTED = """
 
 def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
-    rows = storage.read("select id, sender_name, sender_address from submissions")
+    rows = storage.read(
+        """
+        select id, sender_name, sender_address from submissions
+        union select s.id, json_extract(d.what, '$.text'), s.sender_address from decisions d
+        join pictures p on p.id = d.picture_id join submissions s on s.id = p.submission_id
+        where d.kind = 'sender_name'
+        """)
     wanted = sender.casefold()  # compared here: the database folds the case of ASCII letters only
-    return tuple(row["id"] for row in rows if (row["sender_address"] or row["sender_name"]).casefold() == wanted)
+    return tuple(sorted({row["id"] for row in rows
+                         if (row["sender_address"] or row["sender_name"]).casefold() == wanted}))
 
 
 def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -> None:

@@ -332,3 +332,22 @@ def m012_accounts(db: Database) -> None:
         """
     )
     db.execute("alter table audit add column who text not null default ''")
+
+
+@migrations()
+def m013_decisions(db: Database) -> None:
+    db.execute(
+        """
+        create table decisions (
+            id         integer primary key,
+            picture_id integer not null references pictures (id) on delete cascade,
+            kind       text not null,                 -- see `decided`
+            what       text not null,                 -- JSON
+            who        text not null,
+            made_utc   text not null,
+            undone_utc text,                          -- null: it stands
+            undone_by  text
+        ) strict
+        """
+    )
+    db.execute("create index decisions_picture on decisions (picture_id, id)")

@@ -9,6 +9,7 @@ from typing import Any
 
 from annotate.contract import annotation_from_json, annotation_to_json
 from annotate.records import Annotation, Place
+from service.store.decided import Change, decided
 from service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -62,6 +63,7 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
         tuple(Suggestion(*values) for values in json.loads(row["suggestions"])), row["channel"], row["link"],
         row["receipt"], tuple(_consent(*values) for values in json.loads(row["consents"])),
     )
+    arrival = decided(arrival, (Change(*values) for values in json.loads(row["decisions"])))
     submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
     return SentPicture(row["p_id"], submission, enclosure)
 
