@@ -67,13 +67,16 @@ def test_a_day_brings_a_strip_of_twelve_degrees_into_the_light_of_a_waxing_moon(
             assert c.sun_before_deg < -1
             assert c.sun_after_deg > 0.5
     names = {c.feature.name: c for c in gained}
-    # the morning terminator goes from 21 to 33 degrees west in this day: what every observer's handbook has there
-    assert names["Copernicus"].amount == "whole"
-    assert names["Bullialdus"].amount == "whole"
+    # the morning terminator goes from 9 to 21 degrees west in this day: the places are the gazetteer's
+    assert names["Eratosthenes"].amount == "whole"  # 11.3 W
+    assert names["Fra Mauro"].amount == "whole"  # 17.0 W
+    copernicus = names["Copernicus"]  # 20.1 W and 96 km wide: its west rim lies on the terminator, so no claim of all
+    assert (copernicus.amount, copernicus.lit_before) == ("partly", 0.0)
+    assert copernicus.lit_after > 0.9
     assert names["Mare Imbrium"].amount == "partly"  # 1,145 km: not in a day
     assert 0.1 < names["Mare Imbrium"].lit_before < names["Mare Imbrium"].lit_after < 0.97
     assert "Kepler" not in names
-    assert "Plato" not in names  # lit the evening before
+    assert "Ptolemaeus" not in names  # lit the evening before
     ranks = [c.prominence for c in gained]
     assert ranks == sorted(ranks, reverse=True)
 
