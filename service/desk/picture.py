@@ -36,10 +36,10 @@ def picture(picture_id: int) -> str:
 def derived(picture_id: int, role: str) -> Response:
     role = role.partition(".")[0]
     found = storage().picture(picture_id)
-    stored = storage().annotation(picture_id)
+    key = storage().derived_key(picture_id)
     path = None
-    if role in SHOWN and stored and found.enclosure.sha256:
-        path = Media(config().data_dir).derived(found.enclosure.sha256, stored.derived_key, role)
+    if role in SHOWN and key and found.enclosure.sha256:
+        path = Media(config().data_dir).derived(found.enclosure.sha256, key, role)
     if path is None:
         raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
     response = send_file(path, conditional=True, max_age=3600)

@@ -24,6 +24,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
+from service.store.inbox import keep_shown
 from service.store.migrations import migrations
 from service.store.records import (
     Arrival,
@@ -181,22 +182,29 @@ class Storage:
         with _failures():
             return bool(list(self._db.query("select 1 from submissions where key = ?", [key])))
 
-    def picture(self, picture_id: int) -> SentPicture:
-        """One picture with its submission. Raises NotStoredError."""
+    def picture(self, picture_id: int, as_sent: bool = False) -> SentPicture:
+        """One picture with its submission. as_sent: without what people have decided since. Raises NotStoredError."""
         with _failures():
             for row in self._db.query(_LISTING + " where p.id = ?", [picture_id]):
-                return picture_of(row)
+                return picture_of({**row, "decisions": "[]"} if as_sent else row)
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
 
     def pictures(self, edition_id: int, limit: int = 60, offset: int = 0) -> tuple[ListedPicture, ...]:
         """An edition's pictures with their summaries, the last received first; of several versions the best alone."""
-        sql = _LISTING + """
-            where s.edition_id = ? and p.version_of is null
-            order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position
-            limit ? offset ?
+        order = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position"
+        # which first, then all about them: else all is put together for every picture of the edition, and sorted
+        sql = f"""{_LISTING} where p.id in (
+            select p.id from pictures p join submissions s on s.id = p.submission_id
+            where s.edition_id = ? and p.version_of is null {order} limit ? offset ?) {order}
         """
         with _failures():
             return tuple(listed_of(row) for row in self._db.query(sql, [edition_id, limit, offset]))
+
+    def listed_by(self, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
+        """Pictures of these ids with their summaries, in any order; what is not there is left out."""
+        sql = _LISTING + " where p.id in (select value from json_each(?))"
+        with _failures():
+            return tuple(listed_of(row) for row in self._db.query(sql, [json.dumps(list(picture_ids))]))
 
     def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
         """All submissions, or an edition's, in the order in which they were stored; one at a time."""
@@ -278,6 +286,7 @@ class Storage:
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
             "annotation": ready or packed(a),
         })
+        keep_shown(self, stored.picture_id, a)
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""
@@ -288,6 +297,12 @@ class Storage:
                 return StoredAnnotation(row["picture_id"], record, row["engine_version"],
                                         datetime.fromisoformat(row["made_utc"]), row["derived_key"])
         return None
+
+    def derived_key(self, picture_id: int) -> str | None:
+        """Key of a picture's newest derived files; None while it waits. A tenth of the time that `annotation` takes."""
+        sql = "select derived_key from annotations where picture_id = ? order by id desc limit 1"
+        rows = self.read(sql, [picture_id])
+        return str(rows[0]["derived_key"]) if rows else None
 
     # --- for the other modules of this folder --------------------------------------------------------------------
 
