@@ -21,6 +21,9 @@ from service.work.media import DERIVED, write_whole
 THUMBNAIL_PX = 480
 PHOTO_QUALITY = 92
 THUMBNAIL_QUALITY = 85
+#: Longer side of the picture for the screen, and the least of an original that gets one.
+SCREEN_PX, SCREEN_FROM_PX = 2000, 2600
+SCREEN_QUALITY = 88
 
 
 def is_drawn(annotation: Annotation) -> bool:
@@ -28,35 +31,45 @@ def is_drawn(annotation: Annotation) -> bool:
     return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
 
 
-def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path) -> tuple[str, ...]:
+def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path, only_missing: bool = False,
+               ) -> tuple[str, ...]:
     """Write every derived picture into `folder`; sentences about those that could not be made.
 
-    rgb: (H, W, 3) uint8 as displayed.
+    rgb: (H, W, 3) uint8 as displayed. only_missing: what is there already is left as it is.
     """
     problems: list[str] = []
-    _attempt("photograph", problems, lambda: write_jpeg(rgb, folder / DERIVED["photo"], PHOTO_QUALITY))
-    _attempt("thumbnail", problems, lambda: write_thumbnail(rgb, annotation, folder / DERIVED["thumbnail"]))
-    labelled, upright = folder / DERIVED["labelled"], folder / DERIVED["upright"]
-    problems.extend(draw_pictures(engine, rgb, annotation, labelled, upright))
-    if is_drawn(annotation):
-        _attempt("overlay", problems,
-                 lambda: write_whole(folder / DERIVED["overlay"], engine.overlay_svg(annotation).encode()))
+
+    def wanted(role: str) -> Path | None:
+        path = folder / DERIVED[role]
+        return None if only_missing and path.exists() else path
+
+    if (photo := wanted("photo")) is not None:
+        _attempt("photograph", problems, lambda: write_jpeg(rgb, photo, PHOTO_QUALITY))
+    if max(rgb.shape) > SCREEN_FROM_PX and (screen := wanted("screen")) is not None:
+        _attempt("picture for the screen", problems, lambda: write_screen(rgb, screen))
+    if (thumbnail := wanted("thumbnail")) is not None:
+        _attempt("thumbnail", problems, lambda: write_thumbnail(rgb, annotation, thumbnail))
+    problems.extend(draw_pictures(engine, rgb, annotation, wanted("labelled"), wanted("upright")))
+    if is_drawn(annotation) and (overlay := wanted("overlay")) is not None:
+        _attempt("overlay", problems, lambda: write_whole(overlay, engine.overlay_svg(annotation).encode()))
     return tuple(problems)
 
 
-def draw_pictures(engine: Engine, rgb: Any, annotation: Annotation, labelled: Path, upright: Path) -> tuple[str, ...]:
-    """The labelled and the upright picture as PNG files, where the annotation allows them."""
+def draw_pictures(engine: Engine, rgb: Any, annotation: Annotation, labelled: Path | None, upright: Path | None,
+                  ) -> tuple[str, ...]:
+    """The labelled and the upright picture as PNG files, where the annotation allows them; None: not wanted."""
     if not is_drawn(annotation):
         return ()
     problems: list[str] = []
-    _attempt("labelled picture", problems, lambda: write_png(engine.draw_labelled(rgb, annotation), labelled))
+    if labelled is not None:
+        _attempt("labelled picture", problems, lambda: write_png(engine.draw_labelled(rgb, annotation), labelled))
 
     def upright_picture() -> None:
         turned = engine.draw_upright(rgb, annotation)
-        if not isinstance(turned, NotFound):
+        if not isinstance(turned, NotFound) and upright is not None:
             write_png(turned, upright)
 
-    if annotation.pose:
+    if annotation.pose and upright is not None:
         _attempt("upright picture", problems, upright_picture)
     return tuple(problems)
 
@@ -71,6 +84,13 @@ def write_png(rgb: Any, path: Path) -> None:
 
 def write_jpeg(rgb: Any, path: Path, quality: int) -> None:
     _save(Image.fromarray(rgb), path, format="JPEG", quality=quality)
+
+
+def write_screen(rgb: Any, path: Path) -> None:
+    """The whole picture as large as a screen shows it at once: what the picture's page shows until it is zoomed."""
+    factor = SCREEN_PX / max(rgb.shape)
+    size = (max(1, round(rgb.shape[1] * factor)), max(1, round(rgb.shape[0] * factor)))
+    write_jpeg(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), path, SCREEN_QUALITY)
 
 
 def write_thumbnail(rgb: Any, annotation: Annotation, path: Path) -> None:

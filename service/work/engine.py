@@ -17,11 +17,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from annotate.byhand import Corrections
     from annotate.records import Annotation, Known, NotFound
 
 ROOT = Path(__file__).resolve().parents[2]
 #: Folders and files that decide what comes of a picture.
 ENGINE_FILES = (ROOT / "annotate", ROOT / "service" / "work" / "derive.py")
+
+
+def by_hand(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None) -> Annotation | NotFound:
+    """The core's own way with corrections, loaded at the first of them."""
+    from annotate.byhand import correct_picture
+
+    return correct_picture(data, known, corrections, earlier)
 
 
 @dataclass(frozen=True)
@@ -37,6 +45,8 @@ class Engine:
     draw_labelled: Callable[[Any, Annotation], Any]
     draw_upright: Callable[[Any, Annotation], Any | NotFound]
     overlay_svg: Callable[[Annotation], str]
+    #: With what is set by hand, and the annotation that is corrected, if any (see `annotate.byhand`).
+    correct: Callable[[bytes, Known, Corrections, Annotation | None], Annotation | NotFound] = by_hand
 
 
 def product_version() -> str:

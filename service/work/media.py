@@ -25,6 +25,7 @@ from service.errors import NotStoredError, StorageError
 #: Derived pictures by their role.
 DERIVED = {
     "photo": "photo.jpg",
+    "screen": "screen.jpg",
     "thumbnail": "thumbnail.jpg",
     "labelled": "labelled.png",
     "upright": "upright.png",

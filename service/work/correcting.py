@@ -1,0 +1,228 @@
+"""A person's decision about a picture: the picture is placed again with it, then both are stored together, or neither.
+
+    Change ... -> decisions that would stand -> what is known, Corrections -> child: Annotation, overlay -> one commit
+                                                                                  labelled, upright: drawn after it
+
+Whoever places pictures by the queue takes the same decisions along: `known_of`, `annotate_corrected`, `corrected_key`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import os
+import shutil
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from annotate.records import Annotation, Known, NotFound
+from service.errors import BadInputError, DeskError
+from service.store import decisions
+from service.store.decided import PLACING, Change, corrections_of, decided, standing
+from service.store.records import Arrival, SentPicture, StoredAnnotation
+from service.words import best_seen, feature_name
+from service.work.engine import Engine
+from service.work.media import DERIVED, Media, derived_key, write_whole
+
+if TYPE_CHECKING:
+    from annotate.byhand import Corrections
+    from service.store.storage import Storage
+    from service.work.workshop import Workshop
+
+log = logging.getLogger(__name__)
+
+#: Derived pictures that hold nothing of the placement, and so go with the next one as they are.
+CARRIED = ("photo", "screen")
+BEST_SEEN_KEPT = 6
+
+
+class UnusableError(DeskError):
+    """Corrections with which nothing can be placed; nothing was changed."""
+
+    http_status = 422
+
+
+@dataclass(frozen=True)
+class Desk:
+    """What correcting works with. zones: see `Known`."""
+
+    storage: Storage
+    media: Media
+    workshop: Workshop
+    zones: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Job:
+    """What a child needs. folder: of all the picture's derived pictures; before: that of those of now, or None."""
+
+    original: Path
+    known: Known
+    corrections: Corrections | None
+    earlier: Annotation | None
+    folder: Path
+    before: Path | None
+
+
+@dataclass(frozen=True)
+class _Made:
+    annotation: Annotation
+    packed: bytes
+    version: str
+    key: str
+
+
+# --- shared with whoever places by the queue -------------------------------------------------------------------------
+
+def known_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: datetime) -> Known:
+    """What the placing may take for granted; `arrival` as it stands after decisions."""
+    return replace(arrival.known(zones), given_name=given_name, now_utc=now)
+
+
+def corrected_key(version: str, known: Known, corrections: Corrections | None) -> str:
+    """`derived_key` for a picture with what is set by hand in it."""
+    return derived_key(version if corrections is None else f"{version}\n{corrections!r}", known)
+
+
+def annotate_corrected(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
+                       earlier: Annotation | None = None) -> Annotation:
+    """A picture's annotation with what is set by hand; never refuses: what cannot be used any more is said."""
+    found = _annotated(engine, data, known, corrections, earlier)
+    if isinstance(found, NotFound):
+        plain = engine.annotate(data, known)
+        why = f"What was set by hand cannot be used any more: {found.reason}"
+        return replace(plain, sure=False, reason=why, advice=found.advice)
+    return found
+
+
+def _annotated(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
+               earlier: Annotation | None) -> Annotation | NotFound:
+    if corrections is None:
+        return engine.annotate(data, known)
+    return engine.correct(data, known, corrections, earlier)
+
+
+# --- for the desk ----------------------------------------------------------------------------------------------------
+
+def correct(desk: Desk, picture_id: int, changes: tuple[Change, ...], who: str, seen: str, now: datetime) -> None:
+    """Note decisions about a picture and place it again with them. seen: the revision that the person looked at.
+
+    Raises ChangedMeanwhileError, UnusableError, WorkshopError, NotStoredError; nothing is changed then.
+    """
+    before = decisions.decisions_of(desk.storage, picture_id)
+    would_stand = (*standing(before), *changes)
+
+    def write() -> None:
+        decisions.insert_changes(desk.storage, picture_id, changes, who, now)
+
+    _settle(desk, picture_id, would_stand, {c.kind for c in changes}, write, seen, now)
+
+
+def undo(desk: Desk, picture_id: int, decision_id: int, who: str, seen: str, now: datetime) -> None:
+    """Take a decision back and place the picture again without it. Raises as `correct` does."""
+    found = decisions.decision(desk.storage, picture_id, decision_id)
+    before = decisions.decisions_of(desk.storage, picture_id)
+    would_stand = standing(d for d in before if d.id != decision_id)
+
+    def write() -> None:
+        decisions.take_back(desk.storage, decision_id, who, now)
+
+    _settle(desk, picture_id, would_stand, {found.kind}, write, seen, now)
+
+
+def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future[None]:
+    """Have a picture's derived pictures made, those that are not there."""
+    sha = str(picture.enclosure.sha256)
+    folder = desk.media.derived_folder(sha, stored.derived_key)
+    return desk.workshop.begin(draw_missing, desk.media.path(sha), stored.annotation, folder)
+
+
+def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: set[str], write: Callable[[], None],
+            seen: str, now: datetime) -> None:
+    decisions.check_revision(desk.storage, picture_id, seen)
+    stored = desk.storage.annotation(picture_id)
+    made: _Made | None = None
+    picture = desk.storage.picture(picture_id)
+    if stored is not None and picture.enclosure.sha256 and kinds.intersection(PLACING):
+        made = _place(desk, picture_id, tuple(would_stand), stored, now)
+    with desk.storage.writing():
+        decisions.check_revision(desk.storage, picture_id, seen)
+        write()
+        if made is not None:
+            stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
+            names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
+            desk.storage.insert_annotation(stored, names, made.packed)
+    if made is not None and stored is not None:
+        redraw(desk, picture, stored).add_done_callback(_tell)
+
+
+def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation,
+           now: datetime) -> _Made:
+    sent = desk.storage.picture(picture_id, as_sent=True)
+    sha = str(sent.enclosure.sha256)
+    known = known_of(decided(sent.submission.arrival, would_stand), sent.enclosure.given_name, desk.zones, now)
+    try:
+        corrections = corrections_of(would_stand)
+    except ValueError as error:
+        raise UnusableError(f"This cannot be set: {error}.", "Correct it and try again.") from error
+    before = desk.media.derived_folder(sha, stored.derived_key)
+    job = _Job(desk.media.path(sha), known, corrections, stored.annotation, before.parent, before)
+    found = desk.workshop.run(place_corrected, job)
+    if isinstance(found, NotFound):
+        raise UnusableError(found.reason, found.advice)
+    return found
+
+
+def _tell(done: Future[Any]) -> None:
+    error = done.exception()
+    if error is not None:  # they are made when they are asked for
+        log.warning("a corrected picture was not drawn: %s", error)
+
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+def place_corrected(engine: Engine, job: _Job) -> _Made | NotFound:
+    """Place a picture anew, with its overlay; its photograph goes along as it is."""
+    from service.store.rows import packed
+    from service.work.derive import is_drawn
+
+    data = job.original.read_bytes()
+    annotation = _annotated(engine, data, job.known, job.corrections, job.earlier)
+    if isinstance(annotation, NotFound):
+        return annotation
+    key = corrected_key(engine.version, job.known, job.corrections)
+    folder = job.folder / key
+    if is_drawn(annotation):
+        write_whole(folder / DERIVED["overlay"], engine.overlay_svg(annotation).encode())
+    for role in CARRIED:
+        if job.before is not None:
+            _carry(job.before / DERIVED[role], folder / DERIVED[role])
+    return _Made(annotation, packed(annotation), engine.version, key)
+
+
+def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path) -> None:
+    """Make the derived pictures that are not in the folder. Raises BadInputError where the original cannot be read."""
+    from service.work.derive import derive_all
+
+    rgb = engine.decode_rgb(original.read_bytes())
+    if isinstance(rgb, NotFound):
+        raise BadInputError(rgb.reason, rgb.advice)
+    for problem in derive_all(engine, rgb, annotation, folder, only_missing=True):
+        log.warning("%s", problem)
+
+
+def _carry(source: Path, target: Path) -> None:
+    if target.exists() or not source.is_file():
+        return
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(FileExistsError):
+        try:
+            os.link(source, target)
+        except FileExistsError:
+            raise
+        except OSError:  # a disk without links, or a wall that forbids them
+            shutil.copyfile(source, target)

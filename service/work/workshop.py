@@ -1,0 +1,97 @@
+"""A few children kept warm for what somebody at the desk waits for: pictures placed again, drawn, laid out otherwise.
+
+Started at the first use, or ahead of it (`warm`), and then kept: a child that has loaded the core answers at once.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from concurrent.futures import Executor, Future
+from functools import cache
+from pathlib import Path
+from threading import Lock
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
+from service.errors import DeskError
+from service.work.children import ChildDiedError, ChildLateError, ChildPool
+from service.work.engine import Engine
+from service.work.placing import PRELOAD, Loader
+
+log = logging.getLogger(__name__)
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+#: One for what is waited for, one for what is drawn meanwhile.
+CHILDREN = 2
+
+
+class WorkshopError(DeskError):
+    """What was asked for could not be made: the picture took too long, or ended the program that opened it."""
+
+    http_status = 503
+
+
+class Workshop:
+    """Runs functions of (Engine, ...) in children. derived: the one folder in which they may change files.
+
+    load, and every function and argument, must be picklable. pool: where to, instead of children of this process.
+    """
+
+    def __init__(self, load: Loader, seconds: float, derived: Path, pool: Executor | None = None) -> None:
+        self._load, self._seconds, self._derived, self._pool = load, seconds, derived, pool
+        self._lock = Lock()
+
+    def run(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """The function's answer; what it raises is raised here. Raises WorkshopError."""
+        for last in (False, True):
+            try:
+                return self.begin(fn, *args, **kwargs).result()
+            except ChildLateError as error:
+                raise WorkshopError(f"The picture took {error}.", "Try again with other corrections.") from error
+            except ChildDiedError as error:  # perhaps not by this picture: somebody may have ended the process
+                if last:
+                    raise WorkshopError("The picture made the program that opens it stop; nothing was changed.",
+                                        "Ask for it again as JPEG or PNG.") from error
+        raise AssertionError("it returned or raised")
+
+    def begin(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        """The same for what nobody waits for."""
+        return self._executor().submit(_call, self._load, fn, args, kwargs)
+
+    def warm(self) -> None:
+        """Have a child load the core, if none has yet."""
+        with self._lock:
+            started = self._pool is not None
+        if not started:
+            self.begin(_nothing)
+
+    def close(self) -> None:
+        with self._lock:
+            if isinstance(self._pool, ChildPool):
+                self._pool.shutdown(cancel_futures=True)
+                self._pool = None
+
+    def _executor(self) -> Executor:
+        with self._lock:
+            if self._pool is None:
+                self._derived.mkdir(parents=True, exist_ok=True)
+                self._pool = ChildPool(CHILDREN, self._seconds, PRELOAD, may_write=[self._derived])
+            return self._pool
+
+
+def _call(load: Loader, fn: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
+    return fn(_loaded(load), *args, **kwargs)
+
+
+def _nothing(engine: Engine) -> None:
+    """Loading is all that is wanted."""
+
+
+@cache
+def _loaded(load: Loader) -> Engine:
+    import cv2
+
+    cv2.setNumThreads(1)
+    return load()
