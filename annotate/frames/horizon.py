@@ -23,6 +23,10 @@ STEP_S = 300.0
 #: below the horizon first. A margin for people, no physical limit (common practice).
 LOST_DEG, NEAR_DEG = 12.0, 45.0
 
+#: A Moon lower than this stands behind houses and trees (common practice), degrees.
+LEAST_MOON_DEG = 5.0
+SHOWN_STEP_S = 600.0
+
 SunCaution = Literal["none", "near", "lost"]
 Span = tuple[datetime, datetime]
 
@@ -80,6 +84,24 @@ def _spans(at: FloatArray, altitude: FloatArray) -> tuple[Span, ...]:
     if start is not None:
         found.append((utc_of(start), utc_of(float(at[-1]))))
     return tuple(found)
+
+
+def best_shown(air_utc: datetime, place: Place) -> datetime:
+    """When that evening's Moon is best looked at: on air where it is up then; else the nearest time within half a day
+    at which it stands LEAST_MOON_DEG high with the Sun down, or failing that with the Sun up; else on air all the same.
+    """
+    at = unix_seconds_of(air_utc) + np.arange(-72, 73) * SHOWN_STEP_S
+    moon = aspects_at(at, place).altitude_deg
+    if moon is None:
+        raise AssertionError("an aspect with a place has a height")
+    if moon[72] > 0:
+        return air_utc
+    up, dark = moon >= LEAST_MOON_DEG, sun_altitude_deg(at, place) < RISEN_DEG
+    for good in (up & dark, up):
+        if good.any():
+            index = np.flatnonzero(good)
+            return utc_of(float(at[index[np.argmin(np.abs(index - 72))]]))
+    return air_utc
 
 
 def sun_caution(elongation_deg: float) -> SunCaution:

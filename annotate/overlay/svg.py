@@ -10,6 +10,7 @@ a group of class `narrow` that is not displayed unless a page's style sheet says
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from html import escape
 
@@ -41,13 +42,15 @@ def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None, insid
         for name, hidden, shapes in versions:
             mine = [s for s in shapes if s.layer == layer]
             if mine:
-                parts.append(f'<g class="{name}"{hidden}>')
-                parts += [_halo(s) for s in mine if not isinstance(s, Text)]
-                parts += [_element(s) for s in mine]
-                parts.append("</g>")
+                parts.append(f'<g class="{name}"{hidden}>{markup(mine)}</g>')
         parts.append("</g>")
     parts.append("</svg>")
     return "\n".join(parts) + "\n"
+
+
+def markup(shapes: Sequence[Shape]) -> str:
+    """Shapes as SVG elements: the halos of all lines first."""
+    return "\n".join([*(_halo(s) for s in shapes if not isinstance(s, Text)), *(_element(s) for s in shapes)])
 
 
 def _for_narrow_screens(annotation: Annotation, style: OverlayStyle, inside: Inside | None) -> tuple[Shape, ...]:

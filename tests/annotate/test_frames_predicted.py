@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from annotate.frames.horizon import LOST_DEG, NEAR_DEG, night, sun_altitude_deg, sun_caution
+from annotate.frames.horizon import LOST_DEG, NEAR_DEG, best_shown, night, sun_altitude_deg, sun_caution
 from annotate.frames.predicted import NIGHT_SIDE, predicted_moon, predicted_pose
 from annotate.moon.geometry import bright_limb_screen_deg, surface_to_pixel
 from annotate.records import Place
@@ -150,3 +150,14 @@ def test_without_a_place_nobody_knows_where_up_is() -> None:
 def test_caution_grows_towards_the_sun() -> None:
     assert [sun_caution(d) for d in (2.0, LOST_DEG - 0.1, LOST_DEG, NEAR_DEG - 0.1, NEAR_DEG, 179.0)] == [
         "lost", "lost", "near", "near", "none", "none"]
+
+
+def test_a_moon_that_is_down_on_air_is_shown_when_it_is_up() -> None:
+    on_air = datetime(2026, 3, 26, 19, 0, tzinfo=UTC)  # day after first quarter: high in the evening
+    assert best_shown(on_air, VIENNA) == on_air
+    waning = datetime(2026, 4, 8, 19, 0, tzinfo=UTC)  # six days after full Moon: rises long after midnight
+    shown = best_shown(waning, VIENNA)
+    assert aspect_at(waning, VIENNA).altitude_deg < 0
+    assert timedelta(hours=5) < shown - waning < timedelta(hours=12)
+    assert aspect_at(shown, VIENNA).altitude_deg >= 5
+    assert float(sun_altitude_deg(np.array([unix_seconds_of(shown)]), VIENNA)[0]) < 0

@@ -1,0 +1,92 @@
+"""Pictures for the pages that compare and look ahead: a photograph in a common frame, and the Moon to come.
+
+They are made once and kept, and may be deleted at any time. A photograph's frame lies in that photograph's own derived
+folder, so that it goes when its sender is forgotten; the Moons to come are nobody's and lie in derived/sky. What is
+decoded here is the store's own photo.jpg, rebuilt from pixels when the picture was placed, never what came in.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+from collections.abc import Callable
+from datetime import UTC
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from annotate.frames.common import Framed, into_frame
+from annotate.frames.predicted import Orientation, predicted_moon
+from annotate.records import Aspect, Pose
+from service.work.engine import engine_version
+from service.work.media import DERIVED, Media, write_whole
+
+FRAME_PX = 1000
+QUALITY = 90
+#: Kept frames of one picture, and kept Moons; the oldest go first.
+MOST_FRAMES, MOST_MOONS = 12, 400
+#: Reading a JPEG at a half, a quarter or an eighth is the decoder's own averaging, and takes a fraction of the time.
+_REDUCED = {1: cv2.IMREAD_COLOR, 2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4,
+            8: cv2.IMREAD_REDUCED_COLOR_8}
+
+
+def framed_photo(media: Media, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
+    """The file of a photograph in the frame of that pose, FRAME_PX wide; None where its photo.jpg is not there."""
+    folder = media.derived_folder(sha256, derived_key)
+    photo = folder / DERIVED["photo"]
+    if not photo.is_file():
+        return None
+    target = folder / f"frame-{_mark(f'{engine_version()} {frame!r} {picture!r}')}.jpg"
+    return _kept(target, "frame-*.jpg", MOST_FRAMES, lambda: _frame(photo, picture, frame))
+
+
+def moon_file(media: Media, aspect: Aspect, size_px: int, orientation: Orientation) -> Path:
+    """The file of the predicted Moon of an aspect."""
+    target = media.root / "derived" / "sky" / f"{moon_mark(aspect, size_px, orientation)}.png"
+    return _kept(target, "*.png", MOST_MOONS, lambda: _encoded(".png", predicted_moon(aspect, size_px, orientation)))
+
+
+def moon_mark(aspect: Aspect, size_px: int, orientation: Orientation) -> str:
+    """What the drawing hangs on, as sixteen hex digits: another place or hour is another drawing."""
+    when = aspect.when_utc.astimezone(UTC).isoformat()
+    return _mark(f"{engine_version()} {when} {aspect.place!r} {size_px} {orientation}")
+
+
+def _mark(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _kept(target: Path, pattern: str, most: int, make: Callable[[], bytes]) -> Path:
+    if not target.is_file():
+        write_whole(target, make())
+        _thin_out(target, pattern, most)
+    return target
+
+
+def _thin_out(target: Path, pattern: str, most: int) -> None:
+    with contextlib.suppress(OSError):  # another request may remove the same ones
+        files = sorted(target.parent.glob(pattern), key=lambda p: p.stat().st_mtime, reverse=True)
+        for old in files[most:]:
+            if old != target:
+                old.unlink(missing_ok=True)
+
+
+def _frame(photo: Path, picture: Framed, frame: Pose) -> bytes:
+    ratio = picture.pose.radius_px / frame.radius_px
+    shrink = next(k for k in (8, 4, 2, 1) if k == 1 or ratio >= 1.3 * k)  # never below the frame's own resolution
+    packed = np.frombuffer(photo.read_bytes(), np.uint8)
+    bgr = cv2.imdecode(packed, _REDUCED[shrink] | cv2.IMREAD_IGNORE_ORIENTATION)
+    if bgr is None:
+        raise OSError(f"{photo} is not a whole JPEG; delete its folder and place the picture anew")
+    rgb = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB)
+    framed = into_frame(np.asarray(rgb, np.uint8), picture, frame, FRAME_PX, shrink)
+    return _encoded(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR))
+
+
+def _encoded(kind: str, array: cv2.typing.MatLike) -> bytes:
+    """array: grey, or blue-green-red as OpenCV has it."""
+    done, data = cv2.imencode(kind, array, [cv2.IMWRITE_JPEG_QUALITY, QUALITY] if kind == ".jpg" else [])
+    if not done:
+        raise OSError(f"the {kind} encoder failed")
+    return data.tobytes()
