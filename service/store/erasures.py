@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from service.store.rows import time_text
+from service.store.rundowns import erase_items
 from service.store.versions import erase_copies
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -
             union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
             """, [*ids, *ids])
         erase_copies(storage, f"select id from pictures where {mine}", ids)
+        erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
         for table in ("consents", "mails_erased", "pictures", "suggestions"):

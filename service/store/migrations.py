@@ -351,3 +351,73 @@ def m013_decisions(db: Database) -> None:
         """
     )
     db.execute("create index decisions_picture on decisions (picture_id, id)")
+
+
+@migrations()
+def m015_inbox(db: Database) -> None:
+    db.execute(
+        """
+        create table shown (                          -- what a surely placed picture shows in good light
+            feature    text not null,
+            picture_id integer not null references pictures (id) on delete cascade,
+            primary key (feature, picture_id)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index shown_picture on shown (picture_id)")
+    db.execute("create index submissions_sender on submissions (sender_address collate nocase, id)")
+    db.execute("create index annotations_made on annotations (made_utc)")
+    db.execute("alter table annotations add column quality text")  # JSON, see `service.desk.rating`
+
+
+@migrations()
+def m014_rundowns(db: Database) -> None:
+    db.execute(
+        """
+        create table rundowns (
+            edition_id integer primary key references editions (id),
+            version    integer not null default 0,    -- raised by each change; a change names the one it was made from
+            seconds    integer,                       -- the programme's time for pictures; null: nobody has said
+            withdrawn  integer not null default 0     -- items that went with what their senders took back
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table rundown_items (
+            id            integer primary key,
+            edition_id    integer not null references editions (id),
+            picture_id    integer not null references pictures (id) on delete cascade,
+            position      integer not null,           -- 1, 2, 3 ... also of those taken out: they keep their place
+            seconds       integer not null,
+            credit_line   text,                       -- null: as the sender's credit stands; '': no name is shown
+            pronunciation text not null,
+            note          text not null,
+            added_by      text not null,
+            added_utc     text not null,
+            out_utc       text,                       -- null: it stands
+            out_by        text,
+            aired_utc     text,
+            unique (edition_id, picture_id)
+        ) strict
+        """
+    )
+    db.execute("create index rundown_items_picture on rundown_items (picture_id)")
+    db.execute("create index rundown_items_aired on rundown_items (edition_id) where aired_utc is not null")
+    db.execute(
+        """
+        create table rundown_changes (
+            id         integer primary key,
+            edition_id integer not null references editions (id),
+            version    integer not null,              -- the rundown's after the change
+            item_id    integer references rundown_items (id) on delete cascade,  -- null: of the rundown
+            what       text not null,                 -- see `rundown_items`
+            before     text,
+            after      text,
+            who        text not null,
+            when_utc   text not null
+        ) strict
+        """
+    )
+    db.execute("create index rundown_changes_version on rundown_changes (edition_id, version)")
+    db.execute("create index rundown_changes_item on rundown_changes (item_id)")

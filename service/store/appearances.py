@@ -1,0 +1,50 @@
+"""What was on air in earlier editions: by picture and by sender, so that everybody has their turn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+
+@dataclass(frozen=True)
+class Appearance:
+    """A picture that was on air. sender: see `sender_key`."""
+
+    picture_id: int
+    sender: str
+    edition_number: int
+    aired_utc: datetime
+
+
+def sender_key(address: str, name: str) -> str:
+    """Who sent it, as two submissions are compared: by address, or by name where no address is known."""
+    return (address or name).strip().casefold()
+
+
+def appearances(storage: Storage, last: int | None = None, before: int | None = None) -> tuple[Appearance, ...]:
+    """What was on air, the newest edition first.
+
+    last: only in so many editions that had something on air; before: only in editions of lower numbers than this one.
+    """
+    rows = storage.read(
+        """
+        with counted as (select id, number from editions where (:before is null or number < :before) and id in
+                         (select edition_id from rundown_items where aired_utc is not null)
+                         order by number desc limit coalesce(:last, -1))
+        select i.picture_id, i.aired_utc, c.number, s.sender_address, s.sender_name from counted c
+        join rundown_items i on i.edition_id = c.id and i.aired_utc is not null
+        join pictures p on p.id = i.picture_id join submissions s on s.id = p.submission_id
+        order by c.number desc, i.position
+        """, {"last": last, "before": before})
+    return tuple(Appearance(row["picture_id"], sender_key(row["sender_address"], row["sender_name"]), row["number"],
+                            datetime.fromisoformat(row["aired_utc"])) for row in rows)
+
+
+def featured(storage: Storage, senders: Iterable[str], last: int, before: int | None = None) -> frozenset[str]:
+    """Those of the senders (by `sender_key`) who had something on air in the last editions; see `appearances`."""
+    return frozenset(senders) & {a.sender for a in appearances(storage, last, before)}
