@@ -1,4 +1,4 @@
-"""Settings, units in their names. The data folder's moondesk.toml < the environment < the command line.
+"""Settings, units in their names. Made at the desk < moondesk.toml in the data folder < environment < command line.
 
     [programme]  name, zone (IANA), latitude, longitude, height_m
     [days]       first_number, hour, rule            day of the lunation, see `annotate.sky.phases.DayRule`
@@ -6,18 +6,26 @@
     [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
     [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
     [consent]    entry_terms    the programme's own published terms, where its lawyers take entering for consent; off
+    [desk]       address    its own address as other machines see it (https://...), see `service.desk.reach`
+                 proxies    addresses of the proxies before it; only theirs is an X-Forwarded-For believed
+    [weights]    of the parts of the ranking, 0 to 10; any of `WEIGHTS`
     [limits]     any field of `Limits`
+
+What can be set at the desk stands in the store (`service.settings`); what the file sets cannot be changed there.
 """
 
 from __future__ import annotations
 
+import ipaddress
 import os
+import re
 import sys
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -32,6 +40,12 @@ LOOPBACK = "127.0.0.1"
 DEFAULT_PORT = 8750
 #: How long the whole mails are kept; pictures, and the sentences that were quoted of them, stay.
 MAIL_DAYS = 90
+#: Parts of the ranking, and what each weighs while nobody has said otherwise; 0 leaves a part out.
+WEIGHTS: Mapping[str, float] = MappingProxyType({
+    "resolution": 3.0, "focus": 2.0, "exposure": 2.0, "noise": 1.0, "completeness": 1.0, "terminator": 1.0,
+    "newcomer": 1.0, "simple_equipment": 1.0, "fairness": 1.0, "places": 1.0,
+})
+MOST_WEIGHT = 10.0
 MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
 
 
@@ -78,6 +92,15 @@ class Config:
     mail_days: int = MAIL_DAYS
     #: Name and address of the terms under which whoever enters agrees to be shown; empty: entering is no consent.
     entry_terms: str = ""
+    #: The desk's own address beyond this machine, https; empty: it has none. Proxies that stand before it.
+    address: str = ""
+    proxies: tuple[str, ...] = ()
+    #: Of every part of the ranking, 0 to 10.
+    weights: Mapping[str, float] = field(default_factory=lambda: WEIGHTS)
+    #: Number of the edition that the desk says is next to air; None: the lowest that is not aired yet.
+    next_edition: int | None = None
+    #: What moondesk.toml sets, as "programme.zone": it cannot be changed at the desk.
+    in_file: frozenset[str] = frozenset()
 
     @property
     def zones(self) -> tuple[str, ...]:
@@ -98,7 +121,16 @@ def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sy
 
 
 def load_config(data_dir: Path, workers: int | None = None) -> Config:
-    """Settings for a data folder; it need not exist yet. Raises BadInputError with file, key and value."""
+    """Settings for a data folder, those made at the desk among them; it need not exist yet.
+
+    Raises BadInputError with file, key and value; StorageError.
+    """
+    from service.settings import stored_settings, with_settings
+
+    return with_settings(_file_config(data_dir, workers), stored_settings(data_dir))
+
+
+def _file_config(data_dir: Path, workers: int | None) -> Config:
     path = data_dir / CONFIG_NAME
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}
@@ -116,6 +148,11 @@ def load_config(data_dir: Path, workers: int | None = None) -> Config:
             _known("mailbox", table.get("mailbox", {}), MAILBOX_KEYS),
             _days_kept(_known("privacy", table.get("privacy", {}), ("mail_days",)).get("mail_days", MAIL_DAYS)),
             str(_known("consent", table.get("consent", {}), ("entry_terms",)).get("entry_terms", "")),
+            *_desk(_known("desk", table.get("desk", {}), ("address", "proxies"))),
+            weights={**WEIGHTS, **{name: weight(value) for name, value in
+                                   _known("weights", table.get("weights", {}), tuple(WEIGHTS)).items()}},
+            in_file=frozenset(f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict)
+                              for key in keys),
         )
     except (AttributeError, TypeError, ValueError) as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
@@ -163,6 +200,24 @@ def _known(name: str, table: Mapping[str, Any], keys: tuple[str, ...]) -> Mappin
     if wrong:
         raise ValueError(f"[{name}] has no {wrong[0]!r}; it has {', '.join(keys)}")
     return dict(table)
+
+
+def _desk(table: Mapping[str, Any]) -> tuple[str, tuple[str, ...]]:
+    address, proxies = str(table.get("address", "")).rstrip("/"), table.get("proxies", ())
+    if address and not re.fullmatch(r"https://[A-Za-z0-9.-]+(:[0-9]{1,5})?|https://\[[0-9a-fA-F:]+\](:[0-9]{1,5})?",
+                                    address):
+        raise ValueError(f"[desk] address is like https://desk.example.org, not {address!r}")
+    if isinstance(proxies, str):
+        raise ValueError("[desk] proxies is a list: [\"127.0.0.1\"]")
+    return address, tuple(str(ipaddress.ip_address(p)) for p in proxies)
+
+
+def weight(value: Any) -> float:
+    """A part's weight in the ranking. Raises ValueError."""
+    number = float(value)
+    if not 0 <= number <= MOST_WEIGHT:  # nan too
+        raise ValueError(f"a weight lies from 0 to {MOST_WEIGHT:g}, not at {value}")
+    return number
 
 
 def _days_kept(value: Any) -> int:

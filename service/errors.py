@@ -4,6 +4,7 @@
       +- NotStoredError  asked for something that is not (or no longer) there     404
       +- BadInputError   a table, file or setting that cannot be used             400
       +- AddressError    the desk asked to listen beyond this machine             400
+      +- NotLoggedInError, NotAllowedError   nobody, or somebody whose role is too small, asks    401, 403
       +- StorageError    the store cannot be read or written                      503
 """
 
@@ -30,6 +31,14 @@ class BadInputError(DeskError):
 
 class AddressError(DeskError):
     http_status = 400
+
+
+class NotLoggedInError(DeskError):
+    http_status = 401
+
+
+class NotAllowedError(DeskError):
+    http_status = 403
 
 
 class StorageError(DeskError):

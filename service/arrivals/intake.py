@@ -16,6 +16,7 @@ from service.arrivals import reading
 from service.arrivals.reading import Reader
 from service.arrivals.sources import Received, TakenItem, received_from
 from service.config import Config
+from service.editions import next_to_air, waiting
 from service.store.records import Edition, EditionPlan
 from service.store.storage import Storage
 from service.work.media import Media, sha256_of
@@ -26,11 +27,11 @@ UNFINISHED = timedelta(hours=1)
 
 def open_edition(storage: Storage, config: Config, now: datetime,
                  day_of: Callable[[EditionPlan], int | None]) -> Edition:
-    """The edition that arrivals go to: the lowest not yet aired, else a new one (the planned one in a fresh store)."""
+    """The edition that arrivals go to: the next to air, else a new one (the planned one in a fresh store)."""
     editions = storage.editions()
-    waiting = [e for e in editions if e.plan.air_utc is None or e.plan.air_utc > now]
-    if waiting:
-        return min(waiting, key=lambda e: e.plan.number)
+    following = next_to_air(editions, config.next_edition, now)
+    if following in waiting(editions, now):
+        return following
     plan = config.edition
     if not editions and plan is not None:
         return storage.add_edition(replace(plan, day_number=day_of(plan)))

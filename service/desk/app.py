@@ -1,56 +1,63 @@
-"""The web application: the desk, for this machine only until it has accounts."""
+"""The web application: the desk. From where it may be reached stands in `reach`, who may ask what in `roles`."""
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
+from datetime import datetime
 
-from flask import Flask, abort, request
+from flask import Flask
 from jinja2 import StrictUndefined
 
 from service.config import Config
-from service.desk import picture  # noqa: F401  its routes are the desk's
+from service.desk import door, inbox, picture, reach  # noqa: F401  their routes are the desk's
+from service.desk.account import account
+from service.desk.coming import coming_evenings
 from service.desk.drop import FILE_BYTES, FILES, drop
+from service.desk.editions import editions
+from service.desk.login import login
+from service.desk.people import people
+from service.desk.settings import audit, settings
+from service.desk.setup import setup
 from service.desk.views import desk
 from service.evenings import load_calendar
+from service.store.accounts import any_account
 from service.store.storage import Storage
 from service.web.bodies import limit_bodies
 from service.web.headers import secured
-from service.web.listening import free_port, loopback_address
+from service.web.listening import free_port
 from service.web.tokens import load_tokens
 
-LOCAL_NAMES = ("127.0.0.1", "localhost", "[::1]")
 
+def create_app(config: Config, now: Callable[[], datetime] | None = None,
+               clock: Callable[[], float] = time.monotonic) -> Flask:
+    """The desk for a data folder; the store is created or brought up to date here. Raises DeskError.
 
-def create_app(config: Config) -> Flask:
-    """The desk for a data folder; the store is created or brought up to date here. Raises DeskError."""
+    now, clock: the time of day, and seconds that only grow.
+    """
     app = Flask("service.web")
     app.extensions["moondesk.config"] = config
-    app.extensions["moondesk.calendar"] = load_calendar(config)
-    app.extensions["moondesk.tokens"] = load_tokens(config.data_dir)
+    load_calendar(config)  # a rule that is none is told now
     limit_bodies(app, config.data_dir, FILES, FILE_BYTES)
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
-    app.register_blueprint(desk)
-    app.register_blueprint(drop)
-    app.before_request(_only_local_names)
+    for part in (desk, drop, coming_evenings, login, setup, account, people, settings, editions, audit):
+        app.register_blueprint(part)
+    door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(secured)
     return app
 
 
-def _only_local_names() -> None:
-    """A page elsewhere that gets its own name to point at this machine must not read the desk."""
-    host = request.host.rpartition(":")[0] if ":" in request.host.rpartition("]")[2] else request.host
-    if host.lower() not in LOCAL_NAMES:
-        abort(400)
-
-
 def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], None]) -> None:
-    """Serve until Ctrl-C. Raises AddressError beyond loopback."""
+    """Serve until Ctrl-C. Raises AddressError for an address that others could reach and should not, see `reach`."""
     from waitress import create_server
 
-    address = loopback_address(host)
-    server = create_server(app, host=address, port=free_port(address, port), ident=None, threads=6)
+    config: Config = app.extensions["moondesk.config"]
+    with Storage(config.data_dir) as storage:
+        address = reach.listening_address(host, config, any_account(storage))
+    server = create_server(app, host=address, port=free_port(address, port), ident=None, threads=6,
+                           clear_untrusted_proxy_headers=False)  # they are judged by `reach` and `visitors`
     shown = f"[{address}]" if ":" in address else address
     announce(f"http://{shown}:{server.effective_port}/")
     server.run()

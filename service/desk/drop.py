@@ -6,22 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, current_app, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.arrivals.forms import SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
+from service.desk import sessions
 from service.desk.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
 from service.desk.views import calendar, config, storage
 from service.public.pages import ACCEPTED
 from service.web.bodies import check_body
-from service.web.tokens import VISITOR, Tokens, new_visitor
 from service.work.media import Media
 
 drop = Blueprint("drop", __name__)
 
-COOKIE = "moondesk_desk"
 #: Of one form; the desk is nobody's but ours.
 FILES, FILE_BYTES = 60, 600_000_000
 STALE = "This page was open for too long. Nothing is lost: press Take again."
@@ -57,12 +56,14 @@ def form() -> Response:
     done = ""
     if count.isascii() and count.isdigit() and len(count) < 5:
         done = "One picture was taken." if count == "1" else f"{int(count)} pictures were taken."
-    return show(200, Dropped(zone=config().programme.zone), {}, done=done)
+    who = sessions.actor()
+    known = Dropped(zone=config().programme.zone, noted_by="" if who.account_id is None else who.name)
+    return show(200, known, {}, done=done)
 
 
 @drop.post("/add")
 def send() -> AnyResponse:
-    form_id = tokens().form_id(request.form.get("token", ""), request.cookies.get(COOKIE, ""), datetime.now(UTC))
+    form_id = sessions.form_id(request.form.get("token", ""))
     if form_id is None:
         return show(400, dropped_of(request.form), {}, notice=STALE)
     reading = read_drop(request.form, form_id, config().programme.zone)
@@ -86,30 +87,19 @@ def send() -> AnyResponse:
     return make_response({"go": address}) if wants_json() else redirect(address, 303)
 
 
-def tokens() -> Tokens:
-    return current_app.extensions["moondesk.tokens"]  # type: ignore[no-any-return]
-
-
 def wants_json() -> bool:
     return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
 
 
 def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str = "", done: str = "") -> Response:
     """The form with a fresh token; as JSON for the page's script, which keeps what was typed and chosen."""
-    visitor = request.cookies.get(COOKIE, "")
-    known = VISITOR.fullmatch(visitor) is not None
-    visitor = visitor if known else new_visitor()
-    token = tokens().issue(visitor, datetime.now(UTC))
+    token = sessions.form_token()
     if wants_json():
-        answer = make_response({"token": token, "notice": notice, "complaints": dict(complaints)}, status)
-    else:
-        zone = config().programme.zone
-        zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
-        page = DropPage(config().programme, token, typed, complaints, notice, done, tuple(zones.items()),
-                        (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)), FILES,
-                        min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES)
-        shown = {f.name: getattr(page, f.name) for f in fields(page)}
-        answer = make_response(render_template("drop.html", **shown), status)
-    if not known:
-        answer.set_cookie(COOKIE, visitor, httponly=True, samesite="Strict", path="/")
-    return answer
+        return make_response({"token": token, "notice": notice, "complaints": dict(complaints)}, status)
+    zone = config().programme.zone
+    zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
+    page = DropPage(config().programme, token, typed, complaints, notice, done, tuple(zones.items()),
+                    (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)), FILES,
+                    min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES)
+    shown = {f.name: getattr(page, f.name) for f in fields(page)}
+    return make_response(render_template("drop.html", **shown), status)

@@ -6,14 +6,15 @@ from dataclasses import fields
 from importlib.resources import files
 from typing import Any
 
-from flask import Blueprint, Response, current_app, g, render_template, request
+from flask import Blueprint, Response, current_app, g, render_template
 from werkzeug.exceptions import HTTPException
 
 from service.config import Config
-from service.desk.pages import PER_PAGE, ErrorPage, list_page
-from service.errors import DeskError
-from service.evenings import Calendar
-from service.store.records import Counts
+from service.desk.pages import ErrorPage
+from service.errors import DeskError, StorageError
+from service.evenings import Calendar, load_calendar
+from service.settings import with_settings
+from service.store.settings import settings
 from service.store.storage import Storage
 
 desk = Blueprint("desk", __name__)
@@ -24,17 +25,26 @@ FONT = "DejaVuSansCondensed-Bold.ttf"
 
 
 def config() -> Config:
-    return current_app.extensions["moondesk.config"]  # type: ignore[no-any-return]
+    """The settings as they stand for this request: what was set at the desk counts at once."""
+    told: Config = current_app.extensions["moondesk.config"]
+    if "config" not in g:
+        try:
+            g.config = with_settings(told, settings(storage()))
+        except StorageError:
+            return told  # for the page that tells it
+    return g.config  # type: ignore[no-any-return]
 
 
 def calendar() -> Calendar:
-    return current_app.extensions["moondesk.calendar"]  # type: ignore[no-any-return]
+    if "calendar" not in g:
+        g.calendar = load_calendar(config())
+    return g.calendar  # type: ignore[no-any-return]
 
 
 def storage() -> Storage:
     """This request's connection; closed when it ends."""
     if "storage" not in g:
-        g.storage = Storage(config().data_dir)
+        g.storage = Storage(current_app.extensions["moondesk.config"].data_dir)
     return g.storage  # type: ignore[no-any-return]
 
 
@@ -48,17 +58,6 @@ def close_storage(_: BaseException | None) -> None:
 def render(template: str, page: Any) -> str:
     """A template with its page record: every field is a name in it, nothing else is."""
     return render_template(template, **{f.name: getattr(page, f.name) for f in fields(page)})
-
-
-@desk.get("/")
-def index() -> str:
-    editions = storage().editions()
-    number = _whole(request.args.get("edition"))
-    edition = storage().edition(number) if number is not None else editions[0] if editions else None
-    counts = storage().counts(edition.id) if edition else Counts()
-    page = min(max(_whole(request.args.get("page")) or 1, 1), max(1, -(-counts.total // PER_PAGE)))
-    pictures = storage().pictures(edition.id, PER_PAGE, (page - 1) * PER_PAGE) if edition else ()
-    return render("list.html", list_page(config(), calendar(), edition, editions, counts, pictures, page))
 
 
 @desk.get("/font/" + FONT)
@@ -86,7 +85,3 @@ def http_error(error: HTTPException) -> tuple[str, int]:
         title, sentence = "That did not work", "The desk does not answer such a request."
     return render("error.html", ErrorPage(config().programme, code, title, sentence,
                                           "Go back to the list and try again.")), code
-
-
-def _whole(text: str | None) -> int | None:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else None

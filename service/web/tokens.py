@@ -1,4 +1,4 @@
-"""Secrets of the forms: signed tokens against forged requests, and the tokens of receipt links.
+"""Secrets of the forms: signed tokens against forged requests, tokens of receipt links, marks of known browsers.
 
 A form's token is signed together with the visitor's cookie (a signed double submit): a page elsewhere can make a
 visitor's browser send a form, but can neither read the cookie nor sign for it. Pure but for the key's file.
@@ -23,6 +23,7 @@ KEY_BYTES = 32
 #: A form may be filled in during a whole evening.
 VALID = timedelta(hours=12)
 VISITOR = re.compile(r"[0-9a-f]{32}")
+_MARKED = re.compile(r"[0-9]{1,12}\.[0-9a-f]{16}", re.ASCII)
 _TOKEN = re.compile(r"([0-9]{1,12})\.([0-9a-f]{32})\.([0-9a-f]{64})", re.ASCII)
 
 
@@ -57,6 +58,19 @@ class Tokens:
         """The token of a submission's receipt link, 192 bits; the same for the same submission."""
         digest = bytes.fromhex(self._sign("receipt", submission_key))
         return base64.urlsafe_b64encode(digest[:24]).decode()
+
+    def browser_mark(self, account_id: int) -> str:
+        """What a browser keeps by which an account was logged in once."""
+        name = f"{account_id}.{secrets.token_hex(8)}"
+        return f"{name}.{self._sign('browser', name)}"
+
+    def marked_account(self, mark: str) -> int | None:
+        """Whose account a browser's mark is of; None: it is none of ours."""
+        name, _, signature = mark.rpartition(".")
+        if not _MARKED.fullmatch(name) or not hmac.compare_digest(signature.encode(),
+                                                                  self._sign("browser", name).encode()):
+            return None
+        return int(name.partition(".")[0])
 
     def _sign(self, *parts: str) -> str:
         return hmac.new(self.key, "\n".join(parts).encode(), hashlib.sha256).hexdigest()

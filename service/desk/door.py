@@ -1,0 +1,138 @@
+"""The door that every request to the desk passes before its view.
+
+It refuses by `reach` (from where), by `roles` (who), and everything that changes something without the form's token: a
+field `token`, or the header X-Form-Token of a script. Programs with a token of their own need none: no page elsewhere
+can make a browser send that. What is refused is told as a page, as a script's JSON, or under /api by RFC 9457.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
+from functools import cached_property
+
+from flask import Flask, Response, jsonify, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from service.config import Config
+from service.desk import reach, roles, sessions
+from service.desk.sessions import Actor
+from service.errors import DeskError, NotAllowedError, NotLoggedInError
+from service.web.bodies import check_body
+from service.web.tokens import Tokens
+from service.web.visitors import RateLimit
+
+TOKEN_HEADER = "X-Form-Token"
+READING = ("GET", "HEAD", "OPTIONS")
+STALE = "This page was open for too long, or it is not this desk's."
+#: Tries to log in from an address, and with an account: in a row, and then one as each of these seconds pass.
+OF_ADDRESS, OF_ACCOUNT = (30, 10.0), (10, 30.0)
+
+
+class Here:
+    """What every template may ask of the request, as `here`; looked up when it is asked.
+
+    The header of error pages asks too, whatever state the store is in.
+    """
+
+    @cached_property
+    def actor(self) -> Actor | None:
+        """Who is logged in; None: nobody, or there are no accounts."""
+        with suppress(DeskError):
+            return sessions.known() if sessions.has_accounts() else None
+        return None
+
+    @cached_property
+    def has_accounts(self) -> bool:
+        with suppress(DeskError):
+            return sessions.has_accounts()
+        return True
+
+    @cached_property
+    def token(self) -> str:
+        """For the forms of the page."""
+        return sessions.form_token()
+
+
+class _RefusedError(NotAllowedError):
+    http_status = 400
+
+
+def install(app: Flask, config: Config, tokens: Tokens, now: Callable[[], datetime] | None = None,
+            clock: Callable[[], float] = time.monotonic) -> None:
+    """Put the door before every view. now: the time of day; clock: seconds that only grow."""
+    app.extensions["moondesk.keeper"] = sessions.Keeper(
+        config, tokens, now or (lambda: datetime.now(UTC)), RateLimit(*OF_ADDRESS, clock),
+        RateLimit(*OF_ACCOUNT, clock))
+    app.before_request(admit)
+    app.after_request(sessions.keep_visitor)
+    app.context_processor(lambda: {"here": Here()})
+    if config.address:
+        app.after_request(_only_https)
+
+
+def admit() -> AnyResponse | None:
+    """None lets the request through to its view."""
+    _check_reach()
+    if request.method not in READING:
+        check_body()  # before anything of it is read
+    wanted = roles.least(request.endpoint)
+    if wanted != "everyone":
+        who = sessions.known()
+        if who is None:
+            return _ask_to_log_in()
+        if request.endpoint is None:
+            return None  # there is no such page; who is logged in may be told
+        if wanted is None:
+            raise NotAllowedError(f"The route {request.endpoint} has no line in service.desk.roles: it answers nobody.",
+                                  "Add it there with the least role that it wants.")
+        if not roles.may(who.role, wanted):
+            return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")
+    if request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer():
+        token = request.headers.get(TOKEN_HEADER) or request.form.get("token", "")
+        if sessions.form_id(token) is None:
+            return _told(400, STALE, "Load it again and repeat the last step; nothing was changed.")
+    return None
+
+
+def _check_reach() -> None:
+    config, host, forwarded = sessions.keeper().config, request.host, sessions.is_forwarded()
+    # The store is asked for accounts only where it matters: not for each file of who sits at this machine.
+    far = forwarded or reach.host_name(host) not in reach.LOCAL_NAMES
+    why = reach.refusal(config, host, request.remote_addr or "", forwarded, not far or sessions.has_accounts())
+    if why:
+        raise _RefusedError(why)
+
+
+def _ask_to_log_in() -> AnyResponse:
+    if request.method in ("GET", "HEAD") and not sessions.is_api() and not _wants_json():
+        asked = request.full_path if request.query_string else request.path
+        return redirect(url_for("login.form", next=None if asked == "/" else asked), 303)
+    return _told(401, "You are not logged in.", "Log in, then do it again.")
+
+
+def _told(status: int, sentence: str, advice: str) -> AnyResponse:
+    if sessions.is_api():
+        answer: Response = jsonify(type="about:blank", title=sentence, status=status, detail=advice)
+        answer.mimetype = "application/problem+json"
+        if status == 401:
+            answer.headers["WWW-Authenticate"] = 'Bearer realm="moondesk"'
+    elif _wants_json():
+        answer = jsonify(notice=f"{sentence} {advice}")
+    else:
+        raise {401: NotLoggedInError, 403: NotAllowedError}.get(status, _RefusedError)(sentence, advice)
+    answer.status_code = status
+    return answer
+
+
+def _wants_json() -> bool:
+    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
+
+
+def _only_https(response: Response) -> Response:
+    """RFC 6797: who came once by https is not talked into coming without it."""
+    if sessions.is_secure():
+        response.headers["Strict-Transport-Security"] = "max-age=31536000"
+    return response

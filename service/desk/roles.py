@@ -1,0 +1,79 @@
+"""Who may ask what: one table of all routes with the least role that each wants. Pure.
+
+A new route gets its line here, by its endpoint (`blueprint.function`); a view that both shows and changes something is
+two functions, so that each has its own line. A route without a line answers nobody (403), and a test that walks all
+routes names it. "everyone": before the log-in too, so it must show nothing of the store.
+
+A helper works on the pictures: sees, takes in, corrects, compares, picks and orders them. A presenter also decides who
+may in, how the programme counts and weighs, and which edition is next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Literal
+
+from service.store.accounts import Role
+
+Least = Literal["everyone", "helper", "presenter"]
+
+ROUTES: Mapping[str, Least] = MappingProxyType({
+    "static": "everyone",
+    "desk.font": "everyone",
+    "login.form": "everyone",
+    "login.enter": "everyone",
+    "setup.form": "everyone",          # both only while there are no accounts
+    "setup.make": "everyone",
+    "login.leave": "helper",
+
+    "desk.index": "helper",
+    "desk.progress": "helper",
+    "desk.reply": "helper",
+    "desk.say_of_pair": "helper",
+    "desk.picture": "helper",
+    "desk.derived": "helper",
+    "desk.correct": "helper",
+    "desk.undo": "helper",
+    "desk.features": "helper",
+    "desk.surface": "helper",
+    "desk.view": "helper",
+    "desk.names": "helper",
+    "coming.page": "helper",
+    "coming.moon": "helper",
+    "drop.form": "helper",
+    "drop.send": "helper",
+
+    "account.mine": "helper",
+    "account.password": "helper",
+    "account.end_others": "helper",
+    "account.add_token": "helper",
+    "account.revoke_token": "helper",
+
+    "people.listed": "presenter",
+    "people.add": "presenter",
+    "people.set_role": "presenter",
+    "people.set_open": "presenter",
+    "people.set_password": "presenter",
+    "settings.form": "presenter",
+    "settings.save": "presenter",
+    "editions.listed": "helper",
+    "editions.add": "presenter",
+    "editions.form": "presenter",
+    "editions.save": "presenter",
+    "editions.choose": "presenter",
+    "audit.listed": "presenter",
+})
+
+#: POST routes that look at the form's token themselves, to show the form again with what was typed in it.
+OWN_TOKEN = frozenset({"drop.send", "login.enter", "setup.make"})
+
+
+def least(endpoint: str | None) -> Least | None:
+    """The least role of a route; None: it has no line, and answers nobody."""
+    return ROUTES.get(endpoint or "")
+
+
+def may(role: Role | None, wanted: Least) -> bool:
+    """Whether somebody of a role (None: a stranger) may ask what wants at least `wanted`."""
+    return wanted == "everyone" or role == "presenter" or (role == "helper" and wanted == "helper")

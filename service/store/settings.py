@@ -1,0 +1,40 @@
+"""Settings that were made at the desk: a key ("programme.zone"), its value as JSON, who made it and when."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from service.store import audit
+from service.store.rows import time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+
+def settings(storage: Storage) -> Mapping[str, Any]:
+    """All of them by key; the values as JSON knows them."""
+    return {row["key"]: json.loads(row["value"]) for row in storage.read("select key, value from settings")}
+
+
+def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, who: str) -> tuple[str, ...]:
+    """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing."""
+    changed = []
+    with storage.writing():
+        before = settings(storage)
+        for key, value in values.items():
+            if key in before and before[key] == value:
+                continue
+            storage.execute("insert or replace into settings values (?, ?, ?, ?)",
+                            [key, json.dumps(value, ensure_ascii=False), who, time_text(now)])
+            audit.note(storage, now, who, f"{key} set to {_words(value)}")
+            changed.append(key)
+    return tuple(changed)
+
+
+def _words(value: Any) -> str:
+    if value is None:
+        return "nothing"
+    return ", ".join(f"{v:g}" for v in value) if isinstance(value, list) else f"{value}"
