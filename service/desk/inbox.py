@@ -1,0 +1,122 @@
+"""The inbox's routes: the first page of the desk, and how the work stands."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Literal
+
+from flask import Response, jsonify, request
+
+from service.desk.inbox_page import (
+    MOST,
+    PER_PAGE,
+    Asked,
+    InboxPage,
+    Item,
+    Progress,
+    choices_of,
+    groups_of,
+    item_of,
+    narrowed,
+    progress_words,
+)
+from service.desk.pages import edition_view
+from service.desk.ranking import rate
+from service.desk.reply import reply_page
+from service.desk.sessions import now
+from service.desk.sorting import GROUPS, sort_picture
+from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from service.store import inbox as finding
+from service.store import queue
+from service.store.inbox import Wanted
+from service.store.records import Edition
+from service.work.engine import engine_version
+
+
+@desk.get("/")
+def index() -> str:
+    editions = storage().editions()
+    asked = asked_of(request.args)
+    edition = edition_asked(asked, editions)
+    wanted = Wanted(edition.id if edition else None, asked.words, asked.feature, asked.place, asked.first_time)
+    ids = finding.find(storage(), wanted, MOST + 1)
+    items = items_of(ids[:MOST])
+    fit = narrowed(items, asked)
+    pages = max(1, -(-len(fit) // PER_PAGE))
+    asked = replace(asked, page=min(asked.page, pages))
+    note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
+    edition_id = edition.id if edition else None
+    page = InboxPage(
+        config().programme,
+        edition_view(edition, config(), calendar()) if edition else None,
+        (*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
+        asked,
+        choices_of(asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)),
+        tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
+        groups_of(fit, asked, config(), calendar()),
+        note, _progress(), pages, bool(editions))
+    return render("inbox.html", page)
+
+
+@desk.get("/progress")
+def progress() -> Response:
+    """How the placing stands, for the page's script."""
+    told = _progress()
+    return jsonify(words=told.words, latest=told.latest)
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/reply")
+def reply(picture_id: int) -> str:
+    """A draft for whoever sent what cannot be used."""
+    stored = storage().annotation(picture_id)
+    page = reply_page(config().programme, storage().picture(picture_id), stored.annotation if stored else None)
+    return render("reply.html", page)
+
+
+def asked_of(args: object) -> Asked:
+    """What an address asks for; what cannot be read of it is not asked."""
+    get = args.get  # type: ignore[attr-defined]
+    order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
+    text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
+    return Asked(text["edition"], text["q"], _whole(get("day")), text["shows"], text["with"], text["place"],
+                 get("first") == "1", _whole(get("rest")) or 0, order, max(_whole(get("page")) or 1, 1))
+
+
+def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None:
+    """The edition that is asked for; None: all of them, or there are none. Raises NotStoredError."""
+    number = _whole(asked.edition)
+    if number is not None:
+        return storage().edition(number)
+    if asked.edition == "all" or not editions:
+        return None
+    return next_edition(editions)
+
+
+def next_edition(editions: tuple[Edition, ...]) -> Edition:
+    """The next to air: as chosen in the settings, else the lowest number not aired yet, else the newest."""
+    chosen = next((e for e in editions if e.plan.number == config().next_edition), None)
+    waiting = [e for e in editions if e.plan.air_utc is None or e.plan.air_utc > now()]
+    return chosen or (min(waiting, key=lambda e: e.plan.number) if waiting else editions[0])
+
+
+def items_of(ids: tuple[int, ...]) -> list[Item]:
+    """Pictures by their ids, sorted into groups and rated."""
+    listed = finding.listed(storage(), ids)
+    new = finding.newcomers(storage(), ids)
+    rated = rate(storage(), config(), listed, new)
+    rested = rated.rested
+    return [item_of(sort_picture(p, config().entry_terms, r.concerns if (r := rated.of.get(p.picture.id)) else ()),
+                    calendar(), p.picture.id in new, p.picture.id in rested, rated.of.get(p.picture.id))
+            for p in listed]
+
+
+def _progress() -> Progress:
+    counts = queue.counts(storage(), engine_version(), now())
+    since = (now() - timedelta(minutes=1)).isoformat()
+    placed, latest = finding.progress(storage(), since)
+    return Progress(progress_words(counts.waiting, counts.leased, placed), latest)
+
+
+def _whole(text: object) -> int | None:
+    return int(text) if isinstance(text, str) and text.isascii() and text.isdigit() and len(text) < 10 else None

@@ -1,0 +1,70 @@
+"""Which of three groups a picture belongs to, and why it needs a look. Pure.
+
+ready: sure, credited, agreed to, nothing asked. look: a person must see to something first. cannot: no picture of the
+Moon that could be shown. waiting: not placed yet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from service.arrivals.suggest import credit_of, standing
+from service.store.records import ListedPicture
+
+Group = Literal["ready", "look", "cannot", "waiting"]
+GROUPS: tuple[tuple[Group, str], ...] = (
+    ("ready", "Ready"), ("look", "Needs a look"), ("waiting", "Waiting to be placed"), ("cannot", "Cannot be used"))
+#: Statuses of what is not, or cannot be read as, a picture of the Moon.
+_CANNOT = ("not_moon", "unreadable")
+
+CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
+CONSENT_CONCERNS = {
+    "none": "No consent recorded.", "suggested": "Consent in the mail, not confirmed.",
+    "unclear": "Consent not clear.", "refused": "Consent refused: it cannot go on air.",
+    "asked": "Asked for consent; no answer yet.", "given": "",
+}
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """A picture with its group. concerns: sentences, the gravest first; empty where it is ready."""
+
+    listed: ListedPicture
+    group: Group
+    concerns: tuple[str, ...] = ()
+
+
+def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> Sorted:
+    """entry_terms: see `suggest.standing`. further: concerns that somebody else knows of (the rating's)."""
+    enclosure, summary = listed.picture.enclosure, listed.summary
+    if enclosure.refused:
+        return Sorted(listed, "cannot", (enclosure.refused,))
+    if summary is None:
+        return Sorted(listed, "waiting")
+    if summary.status in _CANNOT:
+        return Sorted(listed, "cannot", (summary.reason,))
+    concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
+    return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
+
+
+def _of_placing(listed: ListedPicture) -> list[str]:
+    summary = listed.summary
+    assert summary is not None
+    if summary.status == "annotated" and summary.sure:
+        return [CLOCK] if summary.clock_verdict == "disagrees" else []
+    if summary.status == "annotated":
+        return [f"The placing is not certain. {summary.reason}".strip()]
+    return [summary.reason or "No names can be given for it."]
+
+
+def _of_sender(listed: ListedPicture, entry_terms: str) -> list[str]:
+    picture = listed.picture
+    arrival = picture.submission.arrival
+    consent, credit = standing(arrival, arrival.consents, picture.id, entry_terms), credit_of(arrival)
+    found = [CONSENT_CONCERNS[consent.state]]
+    if consent.state == "given" and not consent.may_be_shown:
+        found = ["A child seems to have taken it: a guardian must agree."]
+    if not credit.name and not credit.unnamed:
+        found.append("Nobody to credit is known.")
+    return [sentence for sentence in found if sentence]

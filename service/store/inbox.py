@@ -1,0 +1,133 @@
+"""Finding pictures among all that are stored: by words, by what they show, by who sent them. Ids out, newest first."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from annotate.records import Annotation
+    from service.store.records import ListedPicture
+    from service.store.storage import Storage
+
+#: A feature is in good light in a picture, so that it can be looked for, from this chance that it is made out.
+GOOD_LIGHT = 0.5
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
+
+    words: all of them must stand in the sender's name, place, subject, equipment, file name or what is best seen;
+    case does not count. feature: its exact name.
+    """
+
+    edition_id: int | None = None
+    words: str = ""
+    feature: str = ""
+    place: str = ""
+    first_time: bool = False
+
+
+def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
+    """Pictures that fit, the last received first, at most so many; of several versions the best alone."""
+    values: list[object] = []
+    said = ["p.version_of is null"]
+    if wanted.edition_id is not None:
+        said.append("s.edition_id = ?")
+        values.append(wanted.edition_id)
+    for word in wanted.words.split()[:8]:
+        said.append("instr(lower(s.sender_name || ' ' || s.credit_line || ' ' || s.place_name || ' ' || s.subject || "
+                    "' ' || s.equipment || ' ' || p.given_name || ' ' || coalesce(a.best_seen, '')), lower(?)) > 0")
+        values.append(word)
+    if wanted.place:
+        said.append("lower(s.place_name) = lower(?)")
+        values.append(wanted.place)
+    if wanted.feature:
+        said.append("p.id in (select picture_id from shown where feature = ?)")
+        values.append(wanted.feature)
+    if wanted.first_time:
+        said.append(f"not {_SENT_BEFORE}")
+    rows = storage.read(
+        f"""
+        select p.id from pictures p join submissions s on s.id = p.submission_id
+        left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
+        where {' and '.join(said)}
+        order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position limit ?
+        """, [*values, most])
+    return tuple(row["id"] for row in rows)
+
+
+# An address that sent before; where there is none nobody can tell, and nobody is a newcomer.
+_SENT_BEFORE = """(s.sender_address = '' or exists (
+    select 1 from submissions earlier where earlier.sender_address = s.sender_address collate nocase
+    and earlier.id < s.id))"""
+
+
+def listed(storage: Storage, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
+    """Pictures with their summaries, in the order of the ids."""
+    found = {p.picture.id: p for p in storage.listed_by(picture_ids)}
+    return tuple(found[k] for k in picture_ids if k in found)
+
+
+def newcomers(storage: Storage, picture_ids: Sequence[int]) -> frozenset[int]:
+    """Those of the pictures whose sender never sent before."""
+    rows = storage.read(
+        f"""
+        select p.id from pictures p join submissions s on s.id = p.submission_id
+        where p.id in (select value from json_each(?)) and not {_SENT_BEFORE}
+        """, [json.dumps(list(picture_ids))])
+    return frozenset(row["id"] for row in rows)
+
+
+def places(storage: Storage, edition_id: int | None) -> tuple[str, ...]:
+    """Names of the places that something came from, in order."""
+    rows = storage.read("select distinct place_name from submissions where place_name <> '' "
+                        "and (:edition is null or edition_id = :edition) order by place_name collate nocase limit 200",
+                        {"edition": edition_id})
+    return tuple(row["place_name"] for row in rows)
+
+
+def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int | None], ...]:
+    """Features in good light in some picture, by name, with the number of an edition's pictures.
+
+    Of all editions the names alone: to count them would mean to look at every feature of every picture.
+    """
+    if edition_id is None:
+        rows = storage.read(
+            """
+            with recursive names (feature) as (
+                select min(feature) from shown
+                union all select (select min(feature) from shown where feature > names.feature) from names
+                where feature is not null)
+            select feature, null as n from names where feature is not null
+            """)
+    else:
+        rows = storage.read(
+            """
+            select feature, count(*) as n from submissions s join pictures p on s.id = p.submission_id
+            join shown on p.id = picture_id where s.edition_id = ? and p.version_of is null
+            group by feature order by feature
+            """, [edition_id])
+    return tuple((row["feature"], row["n"]) for row in rows)
+
+
+def keep_shown(storage: Storage, picture_id: int, annotation: Annotation) -> None:
+    """Within a transaction: note what a picture shows in good light, in the place of what was noted before."""
+    storage.execute("delete from shown where picture_id = ?", [picture_id])
+    for name in names_shown(annotation):
+        storage.execute("insert or ignore into shown values (?, ?)", [name, picture_id])
+
+
+def names_shown(annotation: Annotation) -> Iterable[str]:
+    """Only where the placement is sure: the name of a feature must not lead to a picture that may not show it."""
+    return [m.feature.name for m in annotation.features if m.seen >= GOOD_LIGHT] if annotation.sure else []
+
+
+def progress(storage: Storage, since_utc: str) -> tuple[int, int]:
+    """How many pictures were placed since a time (ISO 8601, UTC), and a number that grows with each."""
+    (row,) = storage.read("select count(*) as n, (select max(id) from annotations) as latest from annotations "
+                          "where made_utc >= ?", [since_utc])
+    return int(row["n"]), int(row["latest"] or 0)

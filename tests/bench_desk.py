@@ -1,0 +1,91 @@
+"""How long the desk's pages take with 20,000 submissions in the store. By hand: python -m tests.bench_desk
+
+The store is generated: one picture of the sample programme is placed for real, and its annotation stands for all (with
+all its features), so that rows have their real size; names, places, equipment and editions differ. 50 an edition, as
+many as a good evening brings, but one edition has 1,000.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import shutil
+import statistics
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from annotate import annotate_picture
+from annotate.records import Known
+from service.config import Config, Programme
+from service.desk.app import create_app
+from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation, Suggestion
+from service.store.rows import packed
+from service.store.storage import Storage
+from service.words import best_seen, feature_name
+from service.work.engine import engine_version
+
+SAMPLES = Path(__file__).parents[1] / "sample_submissions"
+START = datetime(2024, 1, 1, 18, tzinfo=UTC)
+
+
+def generate(data_dir: Path, count: int, seed: int) -> int:
+    """Fill a store; the number of the edition with 1,000 submissions."""
+    annotation = annotate_picture((SAMPLES / "DSC_0412.jpg").read_bytes(), Known())
+    ready, names = packed(annotation), [feature_name(m) for m in best_seen(annotation, 6)]
+    rng, made, edition, number = random.Random(seed), 0, None, 0
+    with Storage(data_dir) as storage:
+        storage.read("pragma synchronous = off")
+        while made < count:
+            number += 1
+            when = START + timedelta(days=number)
+            edition = storage.add_edition(EditionPlan(number, "live", None, when + timedelta(hours=4), (when.date(),)))
+            for k in range(1000 if number == 2 else 50):
+                person = rng.randrange(4000)
+                arrival = Arrival(
+                    f"mail:{made:064x}", "mail", "mailbox", (Enclosure(f"IMG_{made}.jpg", 3_000_000, f"{made:064x}",
+                                                                      "image/jpeg"),), when + timedelta(minutes=k % 200),
+                    f"Sender {person}", f"sender{person}@example.org", "", f"My Moon number {made}", f"<{made}@example.org>",
+                    place_name=rng.choice(["Averim", "Dolmen Bay", "Quill", "Ostrava Hill", ""]),
+                    equipment=rng.choice(["6 inch Dobsonian", "phone", "80 mm refractor", ""]),
+                    suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
+                submission = storage.add_submission(edition.id, arrival, when)
+                (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
+                storage.add_annotation(StoredAnnotation(row["id"], annotation, engine_version(), when, "0" * 16), names,
+                                       ready)
+                made += 1
+    return number
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=20_000)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--times", type=int, default=21)
+    args = parser.parse_args()
+    folder = Path(tempfile.mkdtemp(prefix="desk-"))
+    try:
+        begun = time.perf_counter()
+        last = generate(folder, args.count, args.seed)
+        size = sum(f.stat().st_size for f in folder.iterdir()) / 1e6
+        print(f"{args.count} submissions in {last} editions, {size:.0f} MB, made in {time.perf_counter() - begun:.0f} s")
+        client = create_app(Config(folder, Programme("The Evening Sky", "Europe/Vienna"))).test_client()
+        for name, path in (
+            ("inbox", f"/?edition={last - 1}"), ("inbox of 1,000", "/?edition=2"), ("inbox, all editions", "/?edition=all"),
+            ("search, all editions", "/?edition=all&q=sender+77"), ("search, edition", f"/?edition={last - 1}&q=quill"),
+            ("shows a feature, all editions", "/?edition=all&shows=Copernicus&first=1"),
+            ("picture page", f"/pictures/{args.count // 2}"), ("progress", "/progress"),
+        ):  # fmt: skip
+            taken = []
+            for _ in range(args.times):
+                begun = time.perf_counter()
+                assert client.get(path).status_code == 200
+                taken.append(1000 * (time.perf_counter() - begun))
+            print(f"{name:32} median {statistics.median(taken):6.0f} ms, worst {max(taken):6.0f} ms")
+    finally:
+        shutil.rmtree(folder)
+
+
+if __name__ == "__main__":
+    main()

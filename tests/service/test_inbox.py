@@ -1,0 +1,177 @@
+"""The inbox: groups with their reasons, filters and search, newcomers, how the work stands, drafts of replies."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import fakes
+import pytest
+
+from service.arrivals.classes import equipment_class
+from service.arrivals.equipment import read_equipment
+from service.desk.app import create_app
+from service.desk.inbox_page import Asked, progress_words
+from service.desk.sorting import sort_picture
+from service.store import inbox
+from service.store.inbox import Wanted
+from service.store.records import (
+    AnnotationSummary,
+    Arrival,
+    ConsentRecord,
+    EditionPlan,
+    Enclosure,
+    ListedPicture,
+    SentPicture,
+    StoredAnnotation,
+    Submission,
+    Suggestion,
+)
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+GIVEN = ConsentRecord("given", "phone", "Yes.", noted_by="Ida", noted_utc=NOW)
+
+
+def listed(arrival: Arrival | None = None, refused: str | None = None, asked: tuple[str, ...] = (),
+           **summary: object) -> ListedPicture:
+    told = arrival or Arrival("file:1", "folder", "a.png", (), sender_name="Ilse", consents=(GIVEN,))
+    made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", ("Copernicus",), "0" * 16)
+    return ListedPicture(SentPicture(1, Submission(1, 1, NOW, told), Enclosure("a.png", 9, "a" * 64, "image/png", refused)),
+                         None if summary.pop("waits", False) else replace(made, **summary), 0, asked)  # type: ignore[arg-type]
+
+
+def test_ready_is_only_what_wants_nothing():
+    assert (sort_picture(listed()).group, sort_picture(listed()).concerns) == ("ready", ())
+    assert sort_picture(listed(waits=True)).group == "waiting"
+    assert sort_picture(listed(refused="The file is a film.")) .concerns == ("The file is a film.",)
+    for status in ("not_moon", "unreadable"):
+        assert sort_picture(listed(status=status, reason="A lamp.")).group == "cannot"
+
+
+@pytest.mark.parametrize(("made", "words"), [
+    (dict(sure=False, reason="Two turns fit."), "The placing is not certain. Two turns fit."),
+    (dict(status="disc_only", reason="Too small."), "Too small."),
+    (dict(clock_verdict="disagrees"), "Its clock disagrees with the Moon in it"),
+    (dict(asked=("Ann sent the same picture. Whose is it?",)), "Ann sent the same picture. Whose is it?"),
+    (dict(arrival=Arrival("file:1", "folder", "a", (), sender_name="Ilse")), "No consent recorded."),
+    (dict(arrival=Arrival("file:1", "mail", "a", (), sender_name="Ilse", suggestions=(
+        Suggestion("consent", "suggested", "You may show it.", "mail"),))), "Consent in the mail, not confirmed."),
+    (dict(arrival=Arrival("file:1", "folder", "a", (), consents=(GIVEN,))), "Nobody to credit is known."),
+    (dict(arrival=Arrival("file:1", "folder", "a", (), sender_name="Ilse", consents=(replace(GIVEN, minor=True),))),
+     "A child seems to have taken it: a guardian must agree."),
+])
+def test_what_needs_a_look_says_why(made, words):
+    found = sort_picture(listed(**made))
+    assert found.group == "look"
+    assert any(c.startswith(words) for c in found.concerns), found.concerns
+
+
+def test_entry_terms_count_where_the_programme_says_so():
+    nothing_said = Arrival("file:1", "folder", "a", (), sender_name="Ilse")
+    assert sort_picture(listed(nothing_said), "Entry terms of 2026").group == "ready"
+
+
+@pytest.mark.parametrize(("words", "camera", "wanted"), [
+    ("6 inch Dobsonian", None, "small"), ("8 inch Dobsonian", None, "larger"), ("through my telescope", None, "small"),
+    ("10x50 binoculars", None, "compact"), ("just my phone", None, "phone"), ("", "Pixel 9", "phone"),
+    ("", "DSC-RX10", "compact"), ("phone held to a 90 mm refractor", "iPhone 15", "small"), ("", None, ""),
+])
+def test_classes_of_equipment(words, camera, wanted):
+    assert equipment_class(read_equipment(words), camera) == wanted
+
+
+@pytest.fixture
+def store(storage):
+    """Two editions of three pictures each: Ann twice, Bo, Cy; one shows Plato."""
+    for number, air in ((4, NOW - timedelta(days=2)), (5, NOW + timedelta(days=1))):
+        edition = storage.add_edition(EditionPlan(number, "live", None, air, (air.date(),), 7))
+        for k, (sender, place, equipment) in enumerate((("Ann", "Averim", "6 inch Dobsonian"),
+                                                         ("Bo" if number == 4 else "Cy", "Quill", "10 inch Newtonian"),
+                                                         ("Dee", "", "phone"))):
+            arrival = Arrival(f"file:{number}{k}", "mail", "x", (Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32,
+                                                                           "image/png"),), NOW + timedelta(minutes=k),
+                              sender, f"{sender.lower()}@example.org", place_name=place, equipment=equipment)
+            submission = storage.add_submission(edition.id, arrival, NOW)
+            picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
+            if sender != "Dee":
+                storage.add_annotation(StoredAnnotation(picture, fakes.annotation(), "fake 1", NOW, "0" * 16),
+                                       ["Copernicus", "Mare Imbrium"])
+    return storage
+
+
+def names(store, **wanted):
+    found = inbox.listed(store, inbox.find(store, Wanted(**wanted), 50))
+    return [p.picture.enclosure.given_name for p in found]
+
+
+def test_finding(store):
+    assert names(store) == ["Dee5.png", "Dee4.png", "Cy5.png", "Bo4.png", "Ann5.png", "Ann4.png"]
+    assert names(store, edition_id=2) == ["Dee5.png", "Cy5.png", "Ann5.png"]
+    assert names(store, words="copern ANN") == ["Ann5.png", "Ann4.png"]
+    assert names(store, words="newton") == ["Cy5.png", "Bo4.png"]
+    assert names(store, words="' or 1=1 --") == []
+    assert names(store, place="quill", edition_id=1) == ["Bo4.png"]
+    assert names(store, first_time=True) == ["Dee4.png", "Cy5.png", "Bo4.png", "Ann4.png"]
+    assert names(store, feature="Copernicus", edition_id=2) == ["Cy5.png", "Ann5.png"]
+    assert names(store, feature="Grimaldi") == [], "it lies in the dark"
+    assert inbox.places(store, None) == ("Averim", "Quill")
+    assert ("Copernicus", 2) in inbox.features(store, 1)
+    assert len(inbox.find(store, Wanted(), 4)) == 4
+
+
+def test_a_placement_that_is_not_sure_leads_nobody_to_a_feature(store):
+    picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
+    store.add_annotation(StoredAnnotation(picture, fakes.annotation(sure=False), "fake 2", NOW, "0" * 16), [])
+    assert names(store, feature="Copernicus", edition_id=2) == ["Cy5.png"]
+
+
+@pytest.fixture
+def client(store, config):
+    return create_app(config).test_client()
+
+
+def heads(page: str) -> list[str]:
+    return re.findall(r'<h3><a href="/pictures/\d+">([^<]+)</a>', page)
+
+
+def test_the_page_opens_with_the_next_edition_and_narrows(client):
+    page = client.get("/").text
+    assert "Edition 5" in page
+    assert sorted(heads(page)) == ["Ann", "Cy", "Dee"]
+    assert "No consent recorded." in page
+    assert "First time" in page.split("Cy</a>")[1].split("</li>")[0]
+    assert "First time" not in page.split("Ann</a>")[1].split("</li>")[0]
+    assert heads(client.get("/?edition=4&with=larger").text) == ["Bo"]
+    assert heads(client.get("/?edition=4&with=phone").text) == ["Dee"]
+    assert sorted(heads(client.get("/?edition=all&shows=Copernicus&first=1").text)) == ["Ann", "Bo", "Cy"]
+    assert sorted(heads(client.get("/?edition=all&day=7").text)) == ["Ann", "Ann", "Bo", "Cy"]
+    assert heads(client.get("/?edition=5&day=8").text) == []
+    assert "No picture is all that you asked for." in client.get("/?edition=5&day=8").text
+    assert client.get("/?edition=77").status_code == 404
+
+
+def test_a_filter_stays_in_the_address_of_other_pages():
+    asked = Asked("5", "moon & stars", 7, "Mare Imbrium", "small", "Quill", True, 3, "time", 2)
+    assert asked.address(page=3) == ("edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill&first=1"
+                                     "&rest=3&order=time&page=3")
+
+
+def test_how_the_work_stands(client):
+    told = client.get("/progress").json
+    assert told["words"].startswith("6 to be placed")
+    assert told["latest"] > 0
+    assert progress_words(0, 0, 9) == ""
+    assert progress_words(118, 2, 60) == "120 to be placed, 2 of them at this moment; 60 a minute, about 2 min left."
+    assert progress_words(3, 0, 0) == "3 to be placed; nothing is placing them now (moondesk work does)."
+
+
+def test_a_reply_is_drafted_and_not_sent(client, store):
+    picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
+    bad = replace(fakes.bare("not_moon", "This is a street lamp.", "Send one of the Moon."))
+    store.add_annotation(StoredAnnotation(picture, bad, "fake 2", NOW, "0" * 16), [])
+    assert f'href="/pictures/{picture}/reply"' in client.get("/").text
+    page = client.get(f"/pictures/{picture}/reply").text
+    for words in ("Dear Ann,", "We cannot show it as it is: this is a street lamp.", "Send one of the Moon.",
+                  "never point a telescope", "mailto:ann@example.org?subject="):
+        assert words in page, words
