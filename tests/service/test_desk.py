@@ -15,7 +15,8 @@ from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.desk.app import create_app
 from service.desk.facts import moon_facts
-from service.desk.pages import ErrorPage, ListPage
+from service.desk.inbox_page import InboxPage
+from service.desk.pages import ErrorPage
 from service.desk.picture_page import PicturePage
 from service.errors import AddressError, BadInputError
 from service.web.listening import free_port, loopback_address
@@ -56,7 +57,7 @@ def test_the_list_names_everyone_with_status_and_time(client, filled):
     page = client.get("/").get_data(as_text=True)
     for words in ("Edition 1", "Ilse", "Placed, sure", "Placed, not sure", "Not the Moon", "Cannot be used", "Waiting",
                   ">20:04 (19:04 UTC)<", "Day 7", "Evening of 25 March 2026", "Vienna",
-                  "Best seen: Copernicus and Mare Imbrium (Sea of Rains).", "No consent recorded",
+                  "Best seen: Copernicus and Mare Imbrium (Sea of Rains).", "No consent recorded.",
                   "The file is a web page", "waiting &lt;b&gt;.png"):
         assert words in page, words
 
@@ -133,7 +134,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("service.desk.views.list_page", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.desk.inbox.narrowed", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)
@@ -186,7 +187,7 @@ def test_loopback_addresses_and_ports():
     assert free_port("127.0.0.1", 0) > 0
 
 
-@pytest.mark.parametrize(("template", "record"), [("list.html", ListPage), ("picture.html", PicturePage),
+@pytest.mark.parametrize(("template", "record"), [("inbox.html", InboxPage), ("picture.html", PicturePage),
                                                   ("error.html", ErrorPage)])
 def test_a_template_uses_every_field_of_its_record_and_nothing_else(config, template, record):
     from jinja2 import meta, nodes
