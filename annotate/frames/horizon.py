@@ -11,21 +11,21 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from annotate.records import FloatArray, Place
-from annotate.sky.ephemeris import MOON_LIGHT_DAYS, aspects_at, moon_and_sun, unix_seconds_of, utc_of
+from annotate.sky.ephemeris import MOON_LIGHT_DAYS, aspect_at, aspects_at, moon_and_sun, unix_seconds_of, utc_of
 from annotate.sky.timescales import tt_days, ut1_days
 
 _J2000_JD = 2451545.0
 #: Height of the centre at rise and set: 34' of refraction at the horizon and 16' of the body's half (the almanacs'
 #: convention; the Moon's own parallax is in its height already).
 RISEN_DEG = -50.0 / 60.0
-STEP_S = 300.0
+STEP_S = 600.0
 #: Below this angle from the Sun the Moon is not to be looked for at all; below the second one the Sun must be wholly
 #: below the horizon first. A margin for people, no physical limit (common practice).
 LOST_DEG, NEAR_DEG = 12.0, 45.0
 
 #: A Moon lower than this stands behind houses and trees (common practice), degrees.
 LEAST_MOON_DEG = 5.0
-SHOWN_STEP_S = 600.0
+SHOWN_STEP_S = 1200.0
 
 SunCaution = Literal["none", "near", "lost"]
 Span = tuple[datetime, datetime]
@@ -58,7 +58,7 @@ def sun_altitude_deg(unix_seconds: ArrayLike, place: Place) -> FloatArray:
 
 
 def night(start_utc: datetime, end_utc: datetime, place: Place) -> Night:
-    """The spans from start to end (at most some days); each time to about a quarter of a minute over a sea horizon."""
+    """The spans from start to end (at most some days); each time to a quarter of a minute over a level horizon."""
     first, last = unix_seconds_of(start_utc), unix_seconds_of(end_utc)
     if not 0 < last - first <= 4 * 86400:
         raise ValueError(f"a night runs forward for up to four days, not from {start_utc} to {end_utc}")
@@ -90,17 +90,17 @@ def best_shown(air_utc: datetime, place: Place) -> datetime:
     """When that evening's Moon is best looked at: on air where it is up then; else the nearest time within half a day
     at which it stands LEAST_MOON_DEG high with the Sun down, or failing that with the Sun up; else on air all the same.
     """
-    at = unix_seconds_of(air_utc) + np.arange(-72, 73) * SHOWN_STEP_S
+    if (aspect_at(air_utc, place).altitude_deg or 0.0) > 0:
+        return air_utc
+    at = unix_seconds_of(air_utc) + np.arange(-36, 37) * SHOWN_STEP_S
     moon = aspects_at(at, place).altitude_deg
     if moon is None:
         raise AssertionError("an aspect with a place has a height")
-    if moon[72] > 0:
-        return air_utc
     up, dark = moon >= LEAST_MOON_DEG, sun_altitude_deg(at, place) < RISEN_DEG
     for good in (up & dark, up):
         if good.any():
             index = np.flatnonzero(good)
-            return utc_of(float(at[index[np.argmin(np.abs(index - 72))]]))
+            return utc_of(float(at[index[np.argmin(np.abs(index - 36))]]))
     return air_utc
 
 
