@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from service.account_commands import account
 from service.commands import place_and_tell, retry, watch, work
 from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
@@ -232,9 +233,11 @@ def _told(report: Report, done: str, where: Path) -> None:
 @main.command(epilog=EXIT_CODES)
 @data_option
 @port_option
-@click.option("--host", default=LOOPBACK, show_default=True, help="This machine only; any other address is refused.")
+@click.option("--host", default=LOOPBACK, show_default=True,
+              help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see [desk] in "
+                   "moondesk.toml.")
 def serve(data: Path | None, port: int | None, host: str) -> None:
-    """Serve the desk to this machine."""
+    """Serve the desk: to this machine, and by https to others once it has accounts."""
     with errors():
         _serve(data or default_data_dir(), host, port)
 
@@ -305,7 +308,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry):
+for command in (watch, work, retry, account):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -72,6 +72,9 @@ def add_account(storage: Storage, name: str, role: Role, password_hash: str, now
     with storage.writing():
         if first and any_account(storage):
             raise BadInputError("The desk has been set up meanwhile.", "Log in with the account that was made.")
+        if role != "presenter" and not any_account(storage):
+            raise BadInputError("The first account must be a presenter's, or nobody could let others in.",
+                                "Make that one first.")
         if credentials(storage, shown):
             raise BadInputError(f"There is an account named {shown} already.", "Choose another name.")
         storage.execute(
