@@ -1,0 +1,1 @@
+"""How good a placed picture is, measured in physical units, and the score with its reasons."""
