@@ -116,6 +116,12 @@ def group_of(storage: Storage, picture_id: int) -> tuple[int, ...]:
     return tuple(row["id"] for row in rows)
 
 
+def best_of(storage: Storage, picture_id: int) -> int:
+    """The best of all versions of a picture; itself where it is that, or is not there."""
+    rows = storage.read("select version_of from pictures where id = ? and version_of is not null", [picture_id])
+    return int(rows[0]["version_of"]) if rows else picture_id
+
+
 def erase_copies(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -> None:
     """Within a transaction: erase what is kept of pictures; of their versions the best is found anew."""
     touched = {row["id"] for row in storage.read(

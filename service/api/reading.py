@@ -1,0 +1,131 @@
+"""The views of the API that read: each asks the store and shapes what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from flask import url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from service.api import rundown_shapes, shapes
+from service.api.document import document
+from service.api.problems import ProblemError
+from service.api.replies import json_answer, tagged
+from service.desk import picture as picture_page
+from service.desk.coming import FIRST, LAST
+from service.desk.coming_sky import air_of, first_evening
+from service.desk.coming_sky import coming as evening_to_come
+from service.desk.sessions import now
+from service.desk.views import calendar, config, storage
+from service.store import inbox, queue, rundowns, versions
+from service.store.decisions import decisions_of
+from service.store.inbox import Wanted
+from service.store.records import Edition, ListedPicture, SentPicture, StoredAnnotation
+from service.store.rundown_items import Rundown
+from service.store.submissions import submission as one_submission
+from service.store.submissions import submissions_after
+from service.work.engine import engine_version, product_version
+from service.work.media import Media, roles_of
+
+Asked = Mapping[str, Any]
+
+
+def openapi() -> Any:
+    return document(product_version())
+
+
+def editions() -> Any:
+    return {"editions": [shapes.edition(e) for e in storage().editions()]}
+
+
+def edition(number: int) -> Any:
+    found = storage().edition(number)
+    return shapes.edition_counts(found, storage().counts(found.id))
+
+
+def submissions(number: int, query: Asked) -> Any:
+    most = query["limit"]
+    found = submissions_after(storage(), storage().edition(number).id, query["after"], most + 1)
+    told = [shapes.submission(s, config().entry_terms) for s in found[:most]]
+    return {"submissions": told, "next_after": told[-1]["id"] if len(found) > most else None}
+
+
+def submission(submission_id: int) -> Any:
+    return shapes.submission(one_submission(storage(), submission_id), config().entry_terms)
+
+
+def pictures(query: Asked) -> Any:
+    asked = query["edition"]
+    wanted = Wanted(storage().edition(asked).id if asked is not None else None, query["q"], query["shows"],
+                    query["place"], query["first_time"])
+    start, most = query["offset"], query["limit"]
+    ids = inbox.find(storage(), wanted, start + most + 1)[start:]
+    numbers = {e.id: e.plan.number for e in storage().editions()}
+    return {"pictures": [shapes.picture_row(p, numbers.get(p.picture.submission.edition_id))
+                         for p in inbox.listed(storage(), ids[:most])],
+            "next_offset": start + most if len(ids) > most else None}
+
+
+def picture(picture_id: int) -> Any:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    number = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
+    images = {role: url_for("api.image", picture_id=picture_id, image=role) for role in _available(found, stored)}
+    copies = shapes.versions(picture_id, versions.best_of(storage(), picture_id),
+                             versions.group_of(storage(), picture_id), versions.pairs_of(storage(), picture_id))
+    return shapes.picture(found, number, stored, copies, decisions_of(storage(), picture_id), config().entry_terms,
+                          images)
+
+
+def features(picture_id: int, query: Asked) -> Any:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    return shapes.features(found, stored.annotation if stored else None, query["min_seen"])
+
+
+def image(picture_id: int, image: str) -> AnyResponse:
+    return picture_page.derived(picture_id, image)
+
+
+def rundown(number: int) -> Any:
+    edition = storage().edition(number)
+    found = rundowns.rundown(storage(), edition.id)
+    return tagged(json_answer(rundown_told(found, edition)), found.version)
+
+
+def rundown_told(found: Rundown, edition: Edition) -> dict[str, Any]:
+    return rundown_shapes.rundown(found, edition, _pictures_of(found), config())
+
+
+def coming(query: Asked) -> Any:
+    # the sky is computed by parts of the core that no other request needs: loaded at the first one that asks
+    from service.api.evening_shapes import evening
+
+    programme, counted = config().programme, calendar()
+    air = air_of(storage().editions(), config(), counted)
+    first = date.fromisoformat(query["first"]) if query["first"] else first_evening(now(), air, counted)
+    days = [first + timedelta(days=k) for k in range(query["evenings"])] if first <= LAST else [first]
+    if not FIRST <= days[0] <= days[-1] <= LAST:
+        raise ProblemError(422, "The Moon is predicted for the years 1900 to 2099.", "Ask for evenings of these years.")
+    return {"place_known": programme.place is not None, "evenings": [
+        evening(evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme)
+        for day in days]}
+
+
+def progress() -> Any:
+    placed, _ = inbox.progress(storage(), (now() - timedelta(minutes=1)).isoformat())
+    return shapes.progress(queue.counts(storage(), engine_version(), now()), placed)
+
+
+def _available(found: SentPicture, stored: StoredAnnotation | None) -> list[str]:
+    """Pictures that were made, or are drawn when they are asked for: as on the picture's page."""
+    sha = found.enclosure.sha256
+    if stored is None or sha is None:
+        return []
+    media = Media(config().data_dir)
+    made = {role for role in picture_page.SHOWN if media.derived(sha, stored.derived_key, role)}
+    return [role for role in picture_page.SHOWN if role in made or (made and role in roles_of(stored.annotation))]
+
+
+def _pictures_of(found: Rundown) -> dict[int, ListedPicture]:
+    return {p.picture.id: p for p in storage().listed_by([i.picture_id for i in found.items])}

@@ -1,0 +1,43 @@
+"""A rundown as the API tells it, with what stops a picture from going on air. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.api import shapes
+from service.arrivals.listing import picture_status
+from service.config import Config
+from service.desk.rundown_page import cautions_of, credit_words, stops_of
+from service.store.records import Edition, ListedPicture
+from service.store.rundown_items import Item, Rundown
+
+
+def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPicture], config: Config) -> dict[str, Any]:
+    """pictures: those of the items, by id; an item whose picture was erased at this moment is left out."""
+    items = [(n, i) for n, i in enumerate(found.items, 1) if i.picture_id in pictures]
+    return {
+        "edition": edition.plan.number, "version": found.version, "seconds_for_pictures": found.seconds,
+        "items": [item(i, n, pictures[i.picture_id], edition, config) for n, i in items],
+        "taken_out": [{"id": i.id, "picture_id": i.picture_id, "out_utc": shapes.utc(i.out_utc), "out_by": i.out_by}
+                      for i in found.out],
+        "withdrawn": found.withdrawn,
+    }
+
+
+def item(found: Item, place: int, listed: ListedPicture, edition: Edition, config: Config) -> dict[str, Any]:
+    """place: 1 for the first."""
+    summary = listed.summary
+    credit, _, missing = credit_words(found, listed)
+    stops = stops_of(listed, config)
+    return {
+        "id": found.id, "place": place, "picture_id": found.picture_id, "seconds": found.seconds,
+        "credit_line": found.credit_line, "credit_shown": credit, "credit_missing": missing,
+        "pronunciation": found.pronunciation, "note": found.note, "may_go_on_air": not stops, "stops": list(stops),
+        "cautions": list(cautions_of(found, listed, edition)),
+        "consent": shapes.consents(listed.picture, config.entry_terms)["consent"],
+        "status": picture_status(listed.picture.enclosure, summary.status if summary else None),
+        "sure": bool(summary and summary.sure), "best_seen": list(summary.best_seen) if summary else [],
+        "aired_utc": shapes.utc(found.aired_utc), "aired_before": list(found.aired_before),
+        "better_picture_id": found.better_id, "added_by": found.added_by, "added_utc": shapes.utc(found.added_utc),
+    }
