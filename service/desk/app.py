@@ -9,14 +9,17 @@ from datetime import datetime
 from flask import Flask
 from jinja2 import StrictUndefined
 
+from service.api.routes import install as install_api
 from service.config import Config
 from service.desk import door, inbox, picture, reach  # noqa: F401  their routes are the desk's
 from service.desk.account import account
 from service.desk.coming import coming_evenings
+from service.desk.compare import compare
 from service.desk.drop import FILE_BYTES, FILES, drop
 from service.desk.editions import editions
 from service.desk.login import login
 from service.desk.people import people
+from service.desk.rundown import rundown
 from service.desk.settings import audit, settings
 from service.desk.setup import setup
 from service.desk.views import desk
@@ -42,8 +45,10 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
-    for part in (desk, drop, coming_evenings, login, setup, account, people, settings, editions, audit):
+    for part in (desk, drop, rundown, coming_evenings, compare, login, setup, account, people, settings, editions,
+                 audit):
         app.register_blueprint(part)
+    install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(secured)
     return app
