@@ -78,7 +78,7 @@ class Reader:
 @cache
 def shared_reader() -> Reader:
     """The reader of this process: children that may write no file, with no network, ended when the process ends."""
-    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, file_bytes=0, may_write=()))
+    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, file_bytes=0, may_write=(), patient=False))
 
 
 def put_aside(received: Received, key: str, why: str) -> Arrival:

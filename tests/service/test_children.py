@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from service.work.children import ChildDiedError, ChildLateError, ChildPool, start_server
+from service.work.children import STEP_BACK, ChildDiedError, ChildLateError, ChildPool, start_server
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -213,3 +213,15 @@ def test_a_child_has_no_password_in_its_environment(pool, monkeypatch):
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "secret")
     assert _secrets() == ["MOONDESK_MAIL_PASSWORD"]
     assert pool.submit(_secrets).result() == []
+
+
+def _niceness() -> int:
+    return os.getpriority(os.PRIO_PROCESS, 0)
+
+
+@pytest.mark.skipif(not hasattr(os, "nice"), reason="this system has no such measure")
+def test_work_that_can_wait_steps_back_behind_what_is_waited_for():
+    here = _niceness()
+    with ChildPool(1, 30) as patient, ChildPool(1, 30, patient=False) as prompt:
+        assert patient.submit(_niceness).result() == min(here + STEP_BACK, 19)
+        assert prompt.submit(_niceness).result() == here
