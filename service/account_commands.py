@@ -88,7 +88,8 @@ def _checked_name(name: str) -> str:
 
     text = " ".join(name.split())
     if not 1 <= len(text) <= NAME_CHARACTERS or not text.isprintable():
-        raise BadInputError("This cannot be the name of an account.", f"Give one of up to {NAME_CHARACTERS} characters.")
+        raise BadInputError("This cannot be the name of an account.",
+                            f"Give one of up to {NAME_CHARACTERS} characters.")
     return text
 
 

@@ -234,8 +234,8 @@ def _told(report: Report, done: str, where: Path) -> None:
 @data_option
 @port_option
 @click.option("--host", default=LOOPBACK, show_default=True,
-              help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see [desk] in "
-                   "moondesk.toml.")
+              help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see "
+                   "[desk] in moondesk.toml.")
 def serve(data: Path | None, port: int | None, host: str) -> None:
     """Serve the desk: to this machine, and by https to others once it has accounts."""
     with errors():

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from service.config import WEIGHTS, Config
@@ -23,6 +24,14 @@ from service.config import WEIGHTS, Config
 #: What the file calls `programme.place`.
 PLACE_KEYS = ("programme.latitude", "programme.longitude", "programme.height_m")
 DAY_KEYS = ("first_number", "hour", "rule")
+#: What each is called in the audit list.
+WORDS: Mapping[str, str] = MappingProxyType({
+    "programme.name": "the programme's name", "programme.zone": "the time zone", "programme.place": "the place",
+    "days.first_number": "the number of the first day", "days.hour": "the evening's hour",
+    "days.rule": "the rule of the day count", "privacy.mail_days": "days for which a mail's text is kept",
+    "edition.next": "the edition next to air",
+    **{f"weights.{name}": f"the weight of {name.replace('_', ' ')}" for name in WEIGHTS},
+})
 
 
 def in_file(config: Config, key: str) -> bool:

@@ -15,6 +15,7 @@ from service.desk.pages import EditionView, edition_view
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air, waiting
 from service.errors import BadInputError
+from service.settings import WORDS
 from service.store.editions import add_edition, change_edition
 from service.store.records import Edition, EditionPlan
 from service.store.settings import keep_settings
@@ -87,7 +88,7 @@ def choose() -> Response:
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else None
     if number is not None and not any(e.plan.number == number for e in waiting(storage().editions(), sessions.now())):
         return _list(422, notice=f"Edition {number} is aired already, or is none of the list.")
-    keep_settings(storage(), {"edition.next": number}, sessions.now(), sessions.actor().name)
+    _choose(number)
     return redirect(url_for("editions.listed", done="chosen"), 303)
 
 
@@ -110,8 +111,12 @@ def save(number: int) -> Response:
     except BadInputError as error:
         return _one(409, before, reading.typed, notice=f"{error} {error.advice}")
     if config().next_edition == number != reading.plan.number:
-        keep_settings(storage(), {"edition.next": reading.plan.number}, sessions.now(), sessions.actor().name)
+        _choose(reading.plan.number)
     return redirect(url_for("editions.listed", done="changed"), 303)
+
+
+def _choose(number: int | None) -> None:
+    keep_settings(storage(), {"edition.next": number}, sessions.now(), sessions.actor().name, WORDS)
 
 
 def _counted(plan: EditionPlan) -> EditionPlan:

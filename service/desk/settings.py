@@ -21,7 +21,7 @@ from service.desk.settings_form import (
 )
 from service.desk.views import calendar, config, render, storage
 from service.evenings import load_calendar
-from service.settings import with_settings
+from service.settings import WORDS, with_settings
 from service.store import audit as audit_list
 from service.store.editions import count_anew
 from service.store.settings import keep_settings
@@ -76,7 +76,7 @@ def save() -> Response:
     if request.form.get("state", "") != state_of(config()):
         return _show(409, reading.typed, {}, "Somebody else changed the settings meanwhile. Below is what you typed: "
                                              "save again to put it in place of theirs, or open the page anew.")
-    changed = keep_settings(storage(), reading.values, sessions.now(), sessions.actor().name)
+    changed = keep_settings(storage(), reading.values, sessions.now(), sessions.actor().name, WORDS)
     if any(key.startswith(("days.", "programme.zone")) for key in changed):
         count_anew(storage(), load_calendar(with_settings(config(), stored_settings(storage()))).day_of_plan)
     return redirect(url_for("settings.form", saved="yes"), 303)

@@ -139,8 +139,8 @@ def _place(asked: Mapping[str, str], wrong: dict[str, str]) -> list[float] | Non
         return None
     numbers = []
     for name, text, most, words in (
-            ("latitude", texts[0], 90, "Degrees north of the equator, south negative, like 48.2 or -33.9."),
-            ("longitude", texts[1], 180, "Degrees east of Greenwich, west negative, like 16.4 or -8.7.")):
+            ("latitude", texts[0], 90, "From -90 to 90 degrees north, like 48.2 or -33.9."),
+            ("longitude", texts[1], 180, "From -180 to 180 degrees east, like 16.4 or -8.7.")):
         number = _number(text)
         if number is None or not -most <= number <= most:
             wrong[name] = words

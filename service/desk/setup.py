@@ -19,6 +19,7 @@ from service.desk.door import STALE
 from service.desk.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
 from service.desk.views import config, render, storage
 from service.errors import BadInputError
+from service.settings import WORDS
 from service.store.accounts import add_account
 from service.store.settings import keep_settings
 
@@ -64,7 +65,7 @@ def make() -> Response:
         made = add_account(storage(), account.name, "presenter", hashed, sessions.now(), account.name, first=True)
     except BadInputError as error:
         return _show(409, account.name, reading.typed, {}, f"{error} {error.advice}")
-    keep_settings(storage(), reading.values, sessions.now(), made.name)
+    keep_settings(storage(), reading.values, sessions.now(), made.name, WORDS)
     answer = redirect(url_for("desk.index"), 303)
     sessions.start_session(answer, made.id)
     return answer

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from service.store import audit
@@ -19,8 +20,12 @@ def settings(storage: Storage) -> Mapping[str, Any]:
     return {row["key"]: json.loads(row["value"]) for row in storage.read("select key, value from settings")}
 
 
-def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, who: str) -> tuple[str, ...]:
-    """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing."""
+def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, who: str,
+                  words: Mapping[str, str] = MappingProxyType({})) -> tuple[str, ...]:
+    """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing.
+
+    words: what each is called there, by its key.
+    """
     changed = []
     with storage.writing():
         before = settings(storage)
@@ -29,7 +34,7 @@ def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, wh
                 continue
             storage.execute("insert or replace into settings values (?, ?, ?, ?)",
                             [key, json.dumps(value, ensure_ascii=False), who, time_text(now)])
-            audit.note(storage, now, who, f"{key} set to {_words(value)}")
+            audit.note(storage, now, who, f"{words.get(key, key)} set to {_words(value)}")
             changed.append(key)
     return tuple(changed)
 
@@ -37,4 +42,6 @@ def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, wh
 def _words(value: Any) -> str:
     if value is None:
         return "nothing"
-    return ", ".join(f"{v:g}" for v in value) if isinstance(value, list) else f"{value}"
+    if isinstance(value, list):
+        return ", ".join(f"{v:.10g}" for v in value)
+    return f"{value:g}" if isinstance(value, float) else f"{value}"

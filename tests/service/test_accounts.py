@@ -1,4 +1,4 @@
-"""Accounts: passwords, logging in and out, what slows guessing, people and their tokens, and from where one may come."""
+"""Accounts: passwords, logging in and out, what slows guessing, people and their tokens, from where one may come."""
 
 from __future__ import annotations
 
@@ -291,7 +291,8 @@ def test_a_presenter_lets_somebody_in_who_then_works_and_is_closed_again(app, co
 def test_what_is_wrong_with_a_new_account_is_told_beside_its_field(app, config, ada, storage, typed, field, words):
     client = app.test_client()
     log_in(client, config.data_dir, ada)
-    answer = post(client, "/people", "/people", **{"name": "Bo", "role": "helper", "password": NEW, "again": NEW, **typed})
+    fields = {"name": "Bo", "role": "helper", "password": NEW, "again": NEW, **typed}
+    answer = post(client, "/people", "/people", **fields)
     assert answer.status_code == 422
     assert words in re.search(rf'id="{field}-complaint">([^<]*)<', answer.text)[1]
     assert re.search(rf'<(input|select) id="{field}"[^>]*aria-describedby="[^"]*{field}-complaint" aria-invalid="true"',
@@ -458,8 +459,9 @@ def test_by_https_cookies_are_for_https_and_this_host_alone(config, clock):
 @pytest.mark.parametrize(("text", "words"), [
     ('[desk]\naddress = "http://desk.example.org"', "https"), ('[desk]\naddress = "desk"', "https"),
     ('[desk]\naddress = "https://desk.example.org/x"', "https"), ('[desk]\nproxies = "10.0.0.2"', "a list"),
-    ('[desk]\nproxies = ["proxy"]', "proxy"), ("[desk]\nhost = 1", "no 'host'"), ("[weights]\nfocus = 11", "from 0 to 10"),
-    ("[weights]\nbeauty = 1", "no 'beauty'"), ("[weights]\nfocus = nan", "from 0 to 10"),
+    ('[desk]\nproxies = ["proxy"]', "proxy"), ("[desk]\nhost = 1", "no 'host'"),
+    ("[weights]\nfocus = 11", "from 0 to 10"), ("[weights]\nbeauty = 1", "no 'beauty'"),
+    ("[weights]\nfocus = nan", "from 0 to 10"),
 ])
 def test_a_wrong_address_or_weight_in_the_file_names_itself(tmp_path, text, words):
     (tmp_path / CONFIG_NAME).write_text(text)
