@@ -9,7 +9,7 @@ from annotate.overlay.labels import place_labels
 from annotate.overlay.shapes import Dot, Path, Shape, Text, compose
 from annotate.overlay.style import LAYERS, LabelStyle, Layer, OverlayStyle
 from annotate.overlay.svg import overlay_svg
-from annotate.overlay.turned import Turn, annotate_turned, turn_for
+from annotate.overlay.turned import Turn, annotate_turned, style_for, turn_for
 from annotate.overlay.upright import annotate_upright, draw_upright
 
 __all__ = [
@@ -30,5 +30,6 @@ __all__ = [
     "draw_upright",
     "overlay_svg",
     "place_labels",
+    "style_for",
     "turn_for",
 ]

@@ -13,7 +13,7 @@ import numpy as np
 
 from annotate.overlay.boxes import BoolArray, Inside
 from annotate.overlay.labels import place_labels
-from annotate.overlay.style import OverlayStyle
+from annotate.overlay.style import OverlayStyle, base_font_px
 from annotate.records import Annotation, FloatArray, Limb, Pose
 
 
@@ -75,8 +75,22 @@ def turn_for(annotation: Annotation, north_screen_deg: float) -> Turn:
     return Turn(annotation.width, annotation.height, pose.mirrored, (north_screen_deg - own) % 360.0)
 
 
+def style_for(annotation: Annotation, turn: Turn, style: OverlayStyle | None = None) -> OverlayStyle:
+    """The style with text as large on the Moon as in the picture itself, though the view's frame is larger."""
+    style = style or OverlayStyle()
+    disc = annotation.pose or annotation.limb
+    if disc is None:
+        return style
+    own = base_font_px(annotation.width, annotation.height, disc.radius_px)
+    scale = style.labels.text_scale * own / base_font_px(*turn.size, disc.radius_px)
+    return replace(style, labels=replace(style.labels, text_scale=min(max(scale, 0.3), 4.0)))
+
+
 def annotate_turned(annotation: Annotation, turn: Turn, style: OverlayStyle | None = None) -> Annotation:
-    """The annotation in the view's pixels, with labels placed for it; uncertainties of the pose are left out."""
+    """The annotation in the view's pixels, with labels placed for it; uncertainties of the pose are left out.
+
+    style: that of `style_for`, with which it is to be drawn too.
+    """
     style = style or OverlayStyle()
     width, height = turn.size
     pose = None if annotation.pose is None else _turned_pose(annotation.pose, turn)

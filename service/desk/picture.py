@@ -1,17 +1,30 @@
-"""One picture's page and its files. Only derived pictures leave through it, no original."""
+"""One picture's page, its files and what its scripts ask for. Only derived pictures leave through it, no original."""
 
 from __future__ import annotations
 
-from flask import Response, send_file
+from dataclasses import asdict
+from typing import Any
 
+from flask import Response, jsonify, send_file
+
+from annotate.records import NotFound
+from service.desk import picture_data, sessions
+from service.desk.correcting import bench, workshop
 from service.desk.layers import OverlayMarkup, overlay_markup
 from service.desk.picture_page import picture_page
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
 from service.errors import NotStoredError
-from service.work.media import Media
+from service.store.decisions import decisions_of
+from service.store.records import SentPicture, StoredAnnotation
+from service.words import hour_words
+from service.work.correcting import redraw
+from service.work.layouts import VIEWS, lay_out
+from service.work.media import Media, roles_of
 
 #: Derived pictures that a page or a person may ask for.
-SHOWN = ("photo", "thumbnail", "labelled", "upright")
+SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
+#: What a page may keep of them: the key in the address changes with the placement.
+KEPT_SECONDS = 3600
 
 
 @desk.get(f"/pictures/{PICTURE_ID}")
@@ -23,12 +36,15 @@ def picture(picture_id: int) -> str:
     overlay: OverlayMarkup | None = None
     sha = found.enclosure.sha256
     if stored and sha:
-        available = tuple(role for role in SHOWN if media.derived(sha, stored.derived_key, role))
+        made = tuple(role for role in SHOWN if media.derived(sha, stored.derived_key, role))
+        # what a correction left to be drawn is drawn when it is asked for
+        available = tuple(role for role in SHOWN if role in made or (made and role in roles_of(stored.annotation)))
         drawn = media.derived(sha, stored.derived_key, "overlay")
         overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
     edition = next(e for e in storage().editions() if e.id == found.submission.edition_id)
     page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
-                        storage().neighbours(picture_id))
+                        storage().neighbours(picture_id), decisions_of(storage(), picture_id),
+                        sessions.form_token())
     return render("picture.html", page)
 
 
@@ -36,12 +52,63 @@ def picture(picture_id: int) -> str:
 def derived(picture_id: int, role: str) -> Response:
     role = role.partition(".")[0]
     found = storage().picture(picture_id)
-    key = storage().derived_key(picture_id)
+    key, sha = storage().derived_key(picture_id), found.enclosure.sha256
     path = None
-    if role in SHOWN and key and found.enclosure.sha256:
-        path = Media(config().data_dir).derived(found.enclosure.sha256, key, role)
+    if role in SHOWN and key and sha:
+        media = Media(config().data_dir)
+        path = media.derived(sha, key, role)
+        if path is None and media.derived(sha, key, "photo"):  # corrected a moment ago: not all is drawn yet
+            stored = storage().annotation(picture_id)
+            if stored is not None and role in roles_of(stored.annotation):
+                redraw(bench(), found, stored).result()
+                path = media.derived(sha, stored.derived_key, role)
     if path is None:
         raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
-    response = send_file(path, conditional=True, max_age=3600)
-    response.headers["Cache-Control"] = "private, max-age=3600"
+    response = send_file(path, conditional=True, max_age=KEPT_SECONDS)
+    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
     return response
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/features.json")
+def features(picture_id: int) -> Response:
+    """What lies where in the picture and how well it is seen, for hovering, tapping and searching."""
+    return jsonify(picture_data.features_json(_annotated(picture_id)[1].annotation))
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/surface.json")
+def surface(picture_id: int) -> Response:
+    """The pose, for measuring on the Moon."""
+    workshop().warm()  # whoever looks at a picture may correct it next, and is not to wait for the core then
+    return jsonify(picture_data.surface_json(_annotated(picture_id)[1].annotation))
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/views/<view>.json")
+def view(picture_id: int, view: str) -> Response:
+    """Another view of the picture: where its pixels lie, and the overlay for it."""
+    _, stored = _annotated(picture_id)
+    if view not in VIEWS:
+        raise NotStoredError("There is no such view of this picture.", "Go back to its page.")
+    laid = workshop().run(lay_out, stored.annotation, view, config().programme.place)
+    if isinstance(laid, NotFound):
+        return jsonify(notice=f"{laid.reason} {laid.advice}".strip())
+    told: dict[str, Any] = {k: v for k, v in asdict(laid).items() if k in ("matrix", "box")}
+    overlay = overlay_markup(laid.svg)
+    if laid.utc is not None and laid.altitude_deg is not None:
+        told["words"] = (f"As the eye sees it from the programme's place at {hour_words(laid.utc, config().programme.zone)}"
+                         f", the Moon {laid.altitude_deg:.0f}° high; the top of the picture points to the zenith.")
+    return jsonify(**told, markup=overlay.markup if overlay else "")
+
+
+@desk.get("/names.json")
+def names() -> Response:
+    """Names that may be set on a picture by hand."""
+    response = jsonify(picture_data.well_known())
+    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
+    return response
+
+
+def _annotated(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    if stored is None:
+        raise NotStoredError("This picture has not been placed yet.", "Look again in a moment.")
+    return found, stored

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 from annotate.records import Annotation
 from service.config import Config, Programme
+from service.desk.certainty import Said, certainty
+from service.desk.correct_form import Details, details_of
+from service.desk.decision_words import DecisionRow, decision_rows
 from service.desk.facts import (
     Fact,
     FactGroup,
@@ -19,10 +23,23 @@ from service.desk.facts import (
 from service.desk.layers import OverlayMarkup
 from service.desk.pages import tone_of
 from service.evenings import Calendar
+from service.store.decided import Decision, standing
+from service.store.decisions import revision_of
 from service.store.records import Arrival, SentPicture, StoredAnnotation
-from service.words import best_seen, feature_name, joined, light_words, seen_words, status_words, time_words
+from service.words import (
+    best_seen,
+    feature_name,
+    joined,
+    light_words,
+    seen_words,
+    sigma_words,
+    source_words,
+    status_words,
+    time_words,
+)
 
 FEATURES_SHOWN = 12
+READINGS_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -43,6 +60,8 @@ class PicturePage:
 
     programme: Programme
     picture_id: int
+    #: For the page's forms.
+    token: str
     edition_number: int
     sender: str
     status: str
@@ -62,14 +81,28 @@ class PicturePage:
     groups: tuple[FactGroup, ...]
     seen: tuple[SeenRow, ...]
     remarks: tuple[str, ...]
+    #: What the tool is sure of and what not.
+    certain: tuple[Said, ...]
+    #: (name in an address, title) of the views beside the picture as it was sent.
+    views: tuple[tuple[str, str], ...]
+    #: x, y, width, height of the picture in its own pixels; None where there is none.
+    frame: tuple[float, float, float, float] | None
+    mirrored: bool | None
+    #: What people have decided, the newest first; the mark of all that, so that two do not overwrite each other; what
+    #: of it is drawn on the picture, as JSON.
+    decisions: tuple[DecisionRow, ...]
+    revision: str
+    marks: str
+    details: Details
+    zones: tuple[tuple[str, str], ...]
     before_id: int | None
     after_id: int | None
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
                  stored: StoredAnnotation | None, overlay: OverlayMarkup | None, available: tuple[str, ...],
-                 neighbours: tuple[int | None, int | None]) -> PicturePage:
-    """The page of one picture; stored None: refused or not placed yet."""
+                 neighbours: tuple[int | None, int | None], decisions: tuple[Decision, ...], token: str) -> PicturePage:
+    """The page of one picture; stored None: refused or not placed yet. decisions: those of `decisions_of`."""
     arrival, enclosure = picture.submission.arrival, picture.enclosure
     annotation = stored.annotation if stored else None
     if enclosure.refused:
@@ -83,7 +116,8 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         verdict, advice = _verdict(annotation), annotation.advice
     groups = [FactGroup("Sender", sender_facts(picture, config))]
     if annotation and annotation.status != "unreadable":
-        groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar)))
+        groups.insert(0, FactGroup("When and where", (*time_facts(annotation, arrival, config, calendar),
+                                                      *readings(annotation, config.programme.zone))))
     if annotation and (annotation.pose or annotation.terminator):
         groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
@@ -100,10 +134,65 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     if names:
         description += f", showing {names}"
     return PicturePage(
-        config.programme, picture.id, edition_number, sender_of(arrival), status, tone, verdict, advice,
+        config.programme, picture.id, token, edition_number, sender_of(arrival), status, tone, verdict, advice,
         overlay, _disc(annotation), stored.derived_key if stored else None, available, description,
-        tuple(groups), rows, _remarks(arrival, annotation), *neighbours,
+        tuple(groups), rows, _remarks(arrival, annotation), certainty(annotation) if annotation else (),
+        views_of(annotation, config), _frame(annotation),
+        annotation.pose.mirrored if annotation and annotation.pose else None,
+        decision_rows(decisions, config.programme.zone), revision_of(decisions), _marks(decisions),
+        details_of(arrival, config.programme.zone), _zones(config.programme.zone), *neighbours,
     )
+
+
+def readings(a: Annotation, zone: str) -> tuple[Fact, ...]:
+    """Every time that was told or read, likeliest first, beside what the picture itself says; none where one alone is
+    known and it is shown already."""
+    if len(a.taken.candidates) < 2 and not (a.taken.candidates and a.time and a.time.source == "picture"):
+        return ()
+    facts = []
+    for k, candidate in enumerate(a.taken.candidates[:READINGS_SHOWN]):
+        notes = [f"{source_words(candidate.source)}, {sigma_words(candidate.sigma_minutes)}"]
+        if a.time is not None and candidate.utc == a.time.utc and candidate.source == a.time.source:
+            notes.append("taken as right")
+        if a.clock.picture_utc is not None:
+            off = (candidate.utc - a.clock.picture_utc).total_seconds() / 3600
+            if abs(off) >= 0.1:
+                notes.append(f"{apart_words(abs(off))} {'after' if off > 0 else 'before'} what the picture shows")
+        facts.append(Fact("Readings" if k == 0 else "", time_words(candidate.utc, zone), "; ".join(notes)))
+    return tuple(facts)
+
+
+def apart_words(hours: float) -> str:
+    """A span of time, to two digits or so."""
+    if hours < 1.5:
+        return f"{hours * 60:.0f} min"
+    return f"{hours:.1f} h" if hours < 48 else f"{hours / 24:.0f} days"
+
+
+def views_of(a: Annotation | None, config: Config) -> tuple[tuple[str, str], ...]:
+    """Views beside the picture as sent. As the eye sees it: where time and the programme's place are known."""
+    if a is None or a.pose is None or a.status != "annotated":
+        return ()
+    place = config.programme.place
+    found = [("upright", "Upright")]
+    if place is not None and a.time is not None:
+        found.append(("eye", "As the eye sees it"))
+    if place is not None and place.latitude_deg < 0:
+        found.append(("south", "South up"))
+    return tuple(found)
+
+
+def _frame(a: Annotation | None) -> tuple[float, float, float, float] | None:
+    return (-0.5, -0.5, float(a.width), float(a.height)) if a and a.width and a.height else None
+
+
+def _marks(decisions: tuple[Decision, ...]) -> str:
+    return json.dumps({c.kind: c.what for c in standing(decisions) if c.kind in ("circle", "pins")},
+                      ensure_ascii=False)
+
+
+def _zones(zone: str) -> tuple[tuple[str, str], ...]:
+    return tuple({zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}.items())
 
 
 def _remarks(arrival: Arrival, a: Annotation | None) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ from service.store.decided import PLACING, Change, corrections_of, decided, stan
 from service.store.records import Arrival, SentPicture, StoredAnnotation
 from service.words import best_seen, feature_name
 from service.work.engine import Engine
-from service.work.media import DERIVED, Media, derived_key, write_whole
+from service.work.media import DERIVED, Media, derived_key, is_drawn, write_whole
 
 if TYPE_CHECKING:
     from annotate.byhand import Corrections
@@ -188,7 +188,6 @@ def _tell(done: Future[Any]) -> None:
 def place_corrected(engine: Engine, job: _Job) -> _Made | NotFound:
     """Place a picture anew, with its overlay; its photograph goes along as it is."""
     from service.store.rows import packed
-    from service.work.derive import is_drawn
 
     data = job.original.read_bytes()
     annotation = _annotated(engine, data, job.known, job.corrections, job.earlier)

@@ -16,7 +16,7 @@ from PIL import Image
 
 from annotate.records import Annotation, NotFound
 from service.work.engine import Engine
-from service.work.media import DERIVED, write_whole
+from service.work.media import DERIVED, is_drawn, write_whole
 
 THUMBNAIL_PX = 480
 PHOTO_QUALITY = 92
@@ -24,11 +24,6 @@ THUMBNAIL_QUALITY = 85
 #: Longer side of the picture for the screen, and the least of an original that gets one.
 SCREEN_PX, SCREEN_FROM_PX = 2000, 2600
 SCREEN_QUALITY = 88
-
-
-def is_drawn(annotation: Annotation) -> bool:
-    """True where lines may be drawn on the picture: never on what is not, or not for certain, the Moon."""
-    return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
 
 
 def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path, only_missing: bool = False,

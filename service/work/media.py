@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from annotate.records import Known
+from annotate.records import Annotation, Known
 from service.errors import NotStoredError, StorageError
 
 #: Derived pictures by their role.
@@ -37,6 +37,19 @@ ARRIVING = "arriving"
 
 _SHA = re.compile(r"[0-9a-f]{64}")
 _KEY = re.compile(r"[0-9a-f]{16}")
+
+
+def is_drawn(annotation: Annotation) -> bool:
+    """True where lines may be drawn on the picture: never on what is not, or not for certain, the Moon."""
+    return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
+
+
+def roles_of(annotation: Annotation) -> tuple[str, ...]:
+    """Derived pictures that can be made of a picture so annotated, whether they are there or not."""
+    if annotation.status == "unreadable":
+        return ()
+    drawn = (("labelled", "overlay", "upright") if annotation.pose else ("labelled", "overlay")) * is_drawn(annotation)
+    return ("photo", "thumbnail", *drawn)
 
 
 def sha256_of(data: bytes) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from annotate.moon.geometry import surface_to_pixel
-from annotate.overlay import Turn, annotate_turned, overlay_svg, turn_for
+from annotate.overlay import Turn, annotate_turned, overlay_svg, style_for, turn_for
 from annotate.records import Limb, NotFound, Place
 from annotate.sky.eye import LEAST_ALTITUDE_DEG, EyeView, eye_view
 from tests.annotate.overlay_scenes import SCENES, annotation_for, complete
@@ -41,8 +41,13 @@ def test_every_feature_lies_where_the_turned_pose_puts_it(name: str, north: floa
 def test_names_of_a_view_point_at_what_the_picture_has(name: str) -> None:
     annotation = complete(name)
     turn = turn_for(annotation, 0.0)
-    seen = annotate_turned(annotation, turn)
+    style = style_for(annotation, turn)
+    seen = annotate_turned(annotation, turn, style)
     assert seen.labels
+    # as large on the Moon as in the picture itself, whatever room the turn makes around it
+    plain = {k.name: k.font_px for k in annotation.labels}
+    both = [k.font_px / plain[k.name] for k in seen.labels if k.name in plain]
+    assert np.median(both) == pytest.approx(1.0, rel=1e-6)  # a sea may have its smaller size in one of the two
     inside = turn.inside()
     named = {k.name for k in seen.labels if k.kind == "crater"}
     marks = [m for m in seen.features if m.feature.name in named]
@@ -52,7 +57,7 @@ def test_names_of_a_view_point_at_what_the_picture_has(name: str) -> None:
                   np.array([k.anchor_y for k in seen.labels]) * 0.98 + 0.02 * seen.height / 2).all()
     # level text stays level in the view, whatever the turn
     assert all(k.angle_deg == 0.0 for k in seen.labels if k.kind == "crater")
-    svg = overlay_svg(seen, None, inside)
+    svg = overlay_svg(seen, style, inside)
     assert f'viewBox="-0.5 -0.5 {seen.width} {seen.height}"' in svg
     assert re.search(r'<g id="(craters|mountains|seas)">\s*<g class="wide">', svg)
 
