@@ -36,7 +36,7 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
     ready, names = packed(annotation), [feature_name(m) for m in best_seen(annotation, 6)]
     rng, made, edition, number = random.Random(seed), 0, None, 0
     with Storage(data_dir) as storage:
-        storage.read("pragma synchronous = off")
+        storage.execute("pragma synchronous = off")
         while made < count:
             number += 1
             when = START + timedelta(days=number)

@@ -39,7 +39,8 @@ def index() -> str:
     editions = storage().editions()
     asked = asked_of(request.args)
     edition = edition_asked(asked, editions)
-    wanted = Wanted(edition.id if edition else None, asked.words, asked.feature, asked.place, asked.first_time)
+    wanted = Wanted(edition.id if edition else None, asked.words, feature_named(asked.words), asked.feature,
+                    asked.place, asked.first_time)
     ids = finding.find(storage(), wanted, MOST + 1)
     items = items_of(ids[:MOST])
     fit = narrowed(items, asked)
@@ -72,6 +73,14 @@ def reply(picture_id: int) -> str:
     stored = storage().annotation(picture_id)
     page = reply_page(config().programme, storage().picture(picture_id), stored.annotation if stored else None)
     return render("reply.html", page)
+
+
+def feature_named(words: str) -> str:
+    """A feature's name as the catalogue writes it; "" where the words are none."""
+    from annotate.moon.catalogue import named
+
+    found = named(words) if words else None
+    return found.name if found else ""
 
 
 def asked_of(args: object) -> Asked:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from service.errors import DeskError, NotStoredError
 from service.store.decided import OF_SUBMISSION, Change, Decision, corrections_of, standing
+from service.store.inbox import keep_words
 from service.store.rows import text_time, time_text
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ def insert_changes(storage: Storage, picture_id: int, changes: Sequence[Change],
         storage.execute("insert into decisions (picture_id, kind, what, who, made_utc) values (?, ?, ?, ?, ?)",
                         [picture_id, change.kind, json.dumps(change.what, ensure_ascii=False, allow_nan=False), who,
                          time_text(now)])
+    keep_words(storage, _siblings(storage, picture_id))
 
 
 def take_back(storage: Storage, decision_id: int, who: str, now: datetime) -> None:
@@ -67,6 +69,8 @@ def take_back(storage: Storage, decision_id: int, who: str, now: datetime) -> No
     if not storage.execute("update decisions set undone_utc = ?, undone_by = ? where id = ? and undone_utc is null",
                            [time_text(now), who, decision_id]):
         raise ChangedMeanwhileError("Somebody else has taken this back already.", "Look at the page again.")
+    (row,) = storage.read("select picture_id from decisions where id = ?", [decision_id])
+    keep_words(storage, _siblings(storage, row["picture_id"]))
 
 
 def decision(storage: Storage, picture_id: int, decision_id: int) -> Decision:
@@ -82,6 +86,13 @@ def check_revision(storage: Storage, picture_id: int, seen: str) -> None:
     if revision(storage, picture_id) != seen:
         raise ChangedMeanwhileError("Somebody else has corrected this picture meanwhile; nothing was changed.",
                                     "Look at the picture as it is now, and correct it again if it is still wrong.")
+
+
+def _siblings(storage: Storage, picture_id: int) -> list[int]:
+    """The pictures of the same submission, itself among them: names are theirs together."""
+    rows = storage.read("select id from pictures where submission_id = "
+                        "(select submission_id from pictures where id = ?)", [picture_id])
+    return [row["id"] for row in rows]
 
 
 def _decision(row: dict[str, Any]) -> Decision:

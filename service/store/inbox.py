@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from annotate.records import Annotation
+    from annotate.records import Annotation, FeatureMark
     from service.store.records import ListedPicture
     from service.store.storage import Storage
 
 #: A feature is in good light in a picture, so that it can be looked for, from this chance that it is made out.
 GOOD_LIGHT = 0.5
+#: Of a picture's features so many, the most prominent, are offered as a choice; all of them are found.
+LEADING = 40
+MOST_WORDS = 8
 
 
 @dataclass(frozen=True)
@@ -21,11 +24,12 @@ class Wanted:
     """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
 
     words: all of them must stand in the sender's name, place, subject, equipment, file name or what is best seen;
-    case does not count. feature: its exact name.
+    case does not count. or_feature: what shows this one is found besides. feature: its exact name.
     """
 
     edition_id: int | None = None
     words: str = ""
+    or_feature: str = ""
     feature: str = ""
     place: str = ""
     first_time: bool = False
@@ -38,10 +42,11 @@ def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
     if wanted.edition_id is not None:
         said.append("s.edition_id = ?")
         values.append(wanted.edition_id)
-    for word in wanted.words.split()[:8]:
-        said.append("instr(lower(s.sender_name || ' ' || s.credit_line || ' ' || s.place_name || ' ' || s.subject || "
-                    "' ' || s.equipment || ' ' || p.given_name || ' ' || coalesce(a.best_seen, '')), lower(?)) > 0")
-        values.append(word)
+    words = wanted.words.casefold().split()[:MOST_WORDS]
+    if words:
+        named = " or p.id in (select picture_id from shown where feature = ?)" if wanted.or_feature else ""
+        said.append(f"({' and '.join(['instr(p.words, ?) > 0'] * len(words))}{named})")
+        values += [*words, *([wanted.or_feature] if wanted.or_feature else [])]
     if wanted.place:
         said.append("lower(s.place_name) = lower(?)")
         values.append(wanted.place)
@@ -53,7 +58,6 @@ def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
     rows = storage.read(
         f"""
         select p.id from pictures p join submissions s on s.id = p.submission_id
-        left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
         where {' and '.join(said)}
         order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position limit ?
         """, [*values, most])
@@ -91,7 +95,7 @@ def places(storage: Storage, edition_id: int | None) -> tuple[str, ...]:
 
 
 def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int | None], ...]:
-    """Features in good light in some picture, by name, with the number of an edition's pictures.
+    """Prominent features in good light in some picture, by name, with the number of an edition's pictures.
 
     Of all editions the names alone: to count them would mean to look at every feature of every picture.
     """
@@ -108,7 +112,7 @@ def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int |
         rows = storage.read(
             """
             select feature, count(*) as n from submissions s join pictures p on s.id = p.submission_id
-            join shown on p.id = picture_id where s.edition_id = ? and p.version_of is null
+            join shown on p.id = picture_id and leading where s.edition_id = ? and p.version_of is null
             group by feature order by feature
             """, [edition_id])
     return tuple((row["feature"], row["n"]) for row in rows)
@@ -117,13 +121,27 @@ def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int |
 def keep_shown(storage: Storage, picture_id: int, annotation: Annotation) -> None:
     """Within a transaction: note what a picture shows in good light, in the place of what was noted before."""
     storage.execute("delete from shown where picture_id = ?", [picture_id])
-    for name in names_shown(annotation):
-        storage.execute("insert or ignore into shown values (?, ?)", [name, picture_id])
+    seen = marks_shown(annotation)
+    leading = {m.feature.name for m in sorted(seen, key=lambda m: -m.prominence)[:LEADING]}
+    for name in sorted({m.feature.name for m in seen}):
+        storage.execute("insert into shown (feature, picture_id, leading) values (?, ?, ?)",
+                        [name, picture_id, int(name in leading)])
 
 
-def names_shown(annotation: Annotation) -> Iterable[str]:
+def marks_shown(annotation: Annotation) -> list[FeatureMark]:
     """Only where the placement is sure: the name of a feature must not lead to a picture that may not show it."""
-    return [m.feature.name for m in annotation.features if m.seen >= GOOD_LIGHT] if annotation.sure else []
+    return [m for m in annotation.features if m.seen >= GOOD_LIGHT] if annotation.sure else []
+
+
+def keep_words(storage: Storage, picture_ids: Iterable[int]) -> None:
+    """Within a transaction: note the words by which pictures are looked for, as they stand now."""
+    for p in storage.listed_by(list(picture_ids)):
+        arrival, summary = p.picture.submission.arrival, p.summary
+        credits = [s.value for s in arrival.suggestions if s.field == "credit"]
+        told = (arrival.sender_name, arrival.credit_line, *credits, arrival.place_name, arrival.subject,
+                arrival.equipment, p.picture.enclosure.given_name, *(summary.best_seen if summary else ()))
+        storage.execute("update pictures set words = ? where id = ?",
+                        [" ".join(filter(None, told)).casefold(), p.picture.id])
 
 
 def progress(storage: Storage, since_utc: str) -> tuple[int, int]:

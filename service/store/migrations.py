@@ -354,23 +354,6 @@ def m013_decisions(db: Database) -> None:
 
 
 @migrations()
-def m015_inbox(db: Database) -> None:
-    db.execute(
-        """
-        create table shown (                          -- what a surely placed picture shows in good light
-            feature    text not null,
-            picture_id integer not null references pictures (id) on delete cascade,
-            primary key (feature, picture_id)
-        ) strict, without rowid
-        """
-    )
-    db.execute("create index shown_picture on shown (picture_id)")
-    db.execute("create index submissions_sender on submissions (sender_address collate nocase, id)")
-    db.execute("create index annotations_made on annotations (made_utc)")
-    db.execute("alter table annotations add column quality text")  # JSON, see `service.desk.rating`
-
-
-@migrations()
 def m014_rundowns(db: Database) -> None:
     db.execute(
         """
@@ -421,3 +404,27 @@ def m014_rundowns(db: Database) -> None:
     )
     db.execute("create index rundown_changes_version on rundown_changes (edition_id, version)")
     db.execute("create index rundown_changes_item on rundown_changes (item_id)")
+
+
+@migrations()
+def m015_inbox(db: Database) -> None:
+    db.execute(
+        """
+        create table shown (                          -- what a surely placed picture shows in good light
+            feature    text not null,
+            picture_id integer not null references pictures (id) on delete cascade,
+            leading    integer not null,              -- one of the most prominent of the picture
+            primary key (feature, picture_id)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index shown_picture on shown (picture_id, leading)")
+    db.execute("create index submissions_sender on submissions (sender_address collate nocase, id)")
+    db.execute("create index annotations_made on annotations (made_utc)")
+    db.execute("alter table annotations add column quality text")  # JSON, see `rows`
+    # Of the newest annotation: who made it, and what is best seen; and in what words the picture is looked for.
+    db.execute("alter table pictures add column placed_by text")
+    db.execute("alter table pictures add column words text not null default ''")
+    db.execute("update pictures set placed_by = (select engine_version from annotations where picture_id = pictures.id "
+               "order by id desc limit 1)")
+    db.execute("create index pictures_placed_by on pictures (placed_by) where refused is null and sha256 is not null")

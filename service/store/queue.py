@@ -24,10 +24,12 @@ FAILURES, VANISHED = 3, 10
 # Of version :version, and neither done nor put aside: what a new engine or a person asks for is due again.
 _DUE = """
     from pictures p join submissions s on s.id = p.submission_id
-    left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
     left join jobs j on j.picture_id = p.id
-    where p.refused is null and p.sha256 is not null
-    and (a.engine_version is not :version or coalesce(j.again, 0))
+    where p.id in (select id from pictures where refused is null and sha256 is not null and placed_by is null
+                   union select id from pictures where refused is null and sha256 is not null and placed_by < :version
+                   union select id from pictures where refused is null and sha256 is not null and placed_by > :version
+                   union select picture_id from jobs where again)
+    and p.refused is null and p.sha256 is not null
     and (j.quarantined is null or j.engine_version is not :version)
 """
 _FREE = " and (j.leased_until_utc is null or j.leased_until_utc <= :now)"

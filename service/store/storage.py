@@ -24,7 +24,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
-from service.store.inbox import keep_shown
+from service.store.inbox import keep_shown, keep_words
 from service.store.migrations import migrations
 from service.store.records import (
     Arrival,
@@ -159,6 +159,8 @@ class Storage:
             )
             self._db.table("consents").insert_all(
                 consent_row(submission_id, replace(c, noted_utc=c.noted_utc or stored_utc)) for c in arrival.consents)
+            keep_words(self, [row["id"] for row in self._db.query("select id from pictures where submission_id = ?",
+                                                                  [submission_id])])
         return submission_id
 
     def _is_redelivered(self, arrival: Arrival) -> bool:
@@ -259,15 +261,6 @@ class Storage:
         rest = row["total"] - row["refused"] - row["waiting"] - row["sure"] - row["unsure"]
         return Counts(row["total"], row["sure"], row["unsure"], rest, row["refused"], row["waiting"])
 
-    def unplaced(self, engine_version: str) -> tuple[SentPicture, ...]:
-        """Pictures that this version of the engine was not the last to look at, the first received first."""
-        sql = _LISTING + """
-            where p.refused is null and p.sha256 is not null and a.engine_version is not ?
-            order by coalesce(s.received_utc, s.stored_utc), s.id, p.position
-        """
-        with _failures():
-            return tuple(picture_of(row) for row in self._db.query(sql, [engine_version]))
-
     # --- annotations ------------------------------------------------------------------------------------------
 
     def add_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
@@ -286,7 +279,9 @@ class Storage:
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
             "annotation": ready or packed(a),
         })
+        self.execute("update pictures set placed_by = ? where id = ?", [stored.engine_version, stored.picture_id])
         keep_shown(self, stored.picture_id, a)
+        keep_words(self, [stored.picture_id])
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""

@@ -11,6 +11,7 @@ from fakes import annotation, bare
 
 from annotate.records import Place
 from service.errors import NotStoredError, StorageError
+from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from service.store.storage import DATABASE_NAME, Storage
 
@@ -75,12 +76,18 @@ def test_what_waits_for_an_engine(storage):
     storage.add_submission(edition.id, arrival("file:1"), NOW)
     storage.add_submission(edition.id, arrival("file:2", refused="A film."), NOW)
     storage.add_submission(edition.id, arrival("file:3", sha=None, refused="Too large."), NOW)
-    assert [p.id for p in storage.unplaced("1")] == [1]
+
+    def waiting(version: str) -> list[int]:
+        found = queue.lease(storage, version, "me", 9, NOW, 60)
+        queue.release(storage, "me")
+        return [lease.picture.id for lease in found]
+
+    assert waiting("1") == [1]
     storage.add_annotation(StoredAnnotation(1, annotation(), "1", NOW, "0" * 16), ())
-    assert storage.unplaced("1") == ()
-    assert [p.id for p in storage.unplaced("2")] == [1]
+    assert waiting("1") == []
+    assert waiting("2") == [1]
     storage.add_annotation(StoredAnnotation(1, annotation(), "2", NOW, "0" * 16), ())
-    assert [p.id for p in storage.unplaced("1")] == [1]  # gone back to the first: the list must not show the second's
+    assert waiting("1") == [1]  # gone back to the first: the list must not show the second's
 
 
 def test_counts_order_and_neighbours(storage):
