@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, disc_to_pixel, lift, pixel_to_disc, unit_vector
+from annotate.moon.geometry import disc_axes, lift, pixel_to_disc, unit_vector
 from annotate.records import MOON_RADIUS_KM, ByteArray, Float32Array, FloatArray, NotFound, Pose
 from annotate.telling.seen import predict
 
@@ -28,7 +28,8 @@ LOST = 0.53
 MAP_KM = 13.0
 #: A Gaussian blur's full width at half maximum over the period at which its coherence is lost (measured on scenes).
 WIDTH_OF_PERIOD = 0.85
-#: Gains are believed at periods longer than this, km, and a rise of it from the second on: below, the maps themselves are softer than the Moon.
+#: Gains are believed at periods longer than the first, km, a rise of them above the second: below, the maps themselves
+#: are softer than the Moon.
 GAIN_KM, LIFT_KM = 18.0, 25.0
 
 
@@ -119,13 +120,14 @@ def model_at(pose: Pose, x: FloatArray, y: FloatArray) -> tuple[Float32Array, np
     with np.errstate(invalid="ignore"):
         points = lift(u, v, axes, pose.distance_radii)
     on = (u * u + v * v < 0.97) & np.isfinite(points[..., 0])
-    points = np.where(on[..., None], points, axes[2]).astype(np.float32)
     count, side = x.shape[0], x.shape[1]
-    light = predict(points.reshape(count * side, side, 3), axes, pose).reshape(x.shape)
+    flat = np.where(on[..., None], points, axes[2]).reshape(count * side, side, 3)
+    light = predict(np.asarray(flat, np.float32), axes, pose).reshape(x.shape)
     return np.sqrt(np.maximum(light, 0)), on
 
 
-def _compare(shown: Float32Array, model: Float32Array, usable: Float32Array, side: int, km: float) -> Spectrum | NotFound:
+def _compare(shown: Float32Array, model: Float32Array, usable: Float32Array, side: int, km: float,
+             ) -> Spectrum | NotFound:
     hann = np.hanning(side + 2)[1:-1].astype(np.float32)
     taper = hann[:, None] * hann[None, :]
     broad = max(side / 10, 2.0)
@@ -162,7 +164,8 @@ def _compare(shown: Float32Array, model: Float32Array, usable: Float32Array, sid
         used += 1
     if not used:
         return NotFound("texture", "Too little of the lit disc is neither burnt out nor cut off.", "")
-    middle = np.bincount(which[inside], radial[inside], bins) / np.maximum(np.bincount(which[inside], minlength=bins), 1)
+    number = np.maximum(np.bincount(which[inside], minlength=bins), 1)
+    middle = np.bincount(which[inside], radial[inside], bins) / number
     full = n > 0
     gain, coherence = cross / np.maximum(theirs, 1e-15), cross / np.sqrt(np.maximum(own * theirs, 1e-20))
     return Spectrum(middle[full] / km, gain[full], coherence[full], n[full], used, km)
