@@ -43,7 +43,8 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
     from service.store import queue, versions
     from service.work.engine import engine_version, load_engine
     from service.work.media import Media
-    from service.work.placing import PRELOAD, place_waiting
+    from service.work.placing import PRELOAD
+    from service.work.waiting import place_waiting
     from service.work.pools import ClusterPool
 
     version = engine_version()

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from service.store.decisions import revision
 from service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
 from service.store.rows import time_text
 from service.store.versions import keep_sketch
@@ -75,13 +76,18 @@ def renew(storage: Storage, owner: str, now: datetime, seconds: float) -> None:
 
 
 def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Sequence[str],
-           ready: bytes = b"", sketch: SketchRow | None = None) -> bool:
+           ready: bytes = b"", sketch: SketchRow | None = None, seen: str | None = None) -> bool:
     """Store a leased picture's annotation (and its sketch) and end its lease, all or nothing.
 
-    False where the lease was lost: nothing is stored then; whoever has it now will.
+    seen: the revision of the picture's decisions that it was placed with. False where the lease was lost, or somebody
+    has decided something meanwhile: nothing is stored then; it is placed by whoever has it now, or anew.
     """
     with storage.writing() as execute:
         if not _is_mine(storage, owner, stored.picture_id):
+            return False
+        if seen is not None and revision(storage, stored.picture_id) != seen:
+            execute("update jobs set leased_by = null, leased_until_utc = null, again = 1 where picture_id = ?",
+                    [stored.picture_id])
             return False
         storage.insert_annotation(stored, best_seen, ready)
         if sketch is not None:

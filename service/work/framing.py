@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import re
 from collections.abc import Callable
 from datetime import UTC
 from pathlib import Path
@@ -26,6 +27,7 @@ FRAME_PX = 1000
 QUALITY = 90
 #: Kept frames of one picture, and kept Moons; the oldest go first.
 MOST_FRAMES, MOST_MOONS = 12, 400
+_MARK = re.compile(r"[0-9a-f]{16}")
 #: Reading a JPEG at a half, a quarter or an eighth is the decoder's own averaging, and takes a fraction of the time.
 _REDUCED = {1: cv2.IMREAD_COLOR, 2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4,
             8: cv2.IMREAD_REDUCED_COLOR_8}
@@ -37,8 +39,21 @@ def framed_photo(media: Media, sha256: str, derived_key: str, picture: Framed, f
     photo = folder / DERIVED["photo"]
     if not photo.is_file():
         return None
-    target = folder / f"frame-{_mark(f'{engine_version()} {frame!r} {picture!r}')}.jpg"
+    target = folder / f"frame-{frame_mark(picture, frame)}.jpg"
     return _kept(target, "frame-*.jpg", MOST_FRAMES, lambda: _frame(photo, picture, frame))
+
+
+def frame_mark(picture: Framed, frame: Pose) -> str:
+    """What a photograph's frame hangs on, as sixteen hex digits."""
+    return _mark(f"{engine_version()} {frame!r} {picture!r}")
+
+
+def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> Path | None:
+    """The file of that mark, if it is there already."""
+    if not _MARK.fullmatch(mark):
+        return None
+    target = media.derived_folder(sha256, derived_key) / f"frame-{mark}.jpg"
+    return target if target.is_file() else None
 
 
 def moon_file(media: Media, aspect: Aspect, size_px: int, orientation: Orientation) -> Path:

@@ -24,7 +24,7 @@ def load() -> None:
     from annotate.sky.ephemeris import aspect_at
     from service.work.engine import load_engine
 
-    for name in ("service.arrivals.reading", "service.work.derive", "service.work.placing"):
+    for name in ("service.arrivals.reading", "service.work.copies", "service.work.derive", "service.work.placing"):
         import_module(name)
     maps()
     feature_arrays()

@@ -34,7 +34,8 @@ from service.store.storage import DATABASE_NAME, Storage
 from service.work.derive import derive_all
 from service.work.engine import load_engine
 from service.work.media import Media
-from service.work.placing import Job, place_all, place_waiting
+from service.work.placing import Job, place_all
+from service.work.waiting import place_waiting
 
 TESTS = Path(__file__).resolve().parents[1]
 SAMPLES = TESTS.parent / "sample_submissions"

@@ -12,7 +12,7 @@ from werkzeug.serving import make_server
 
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 

@@ -16,8 +16,8 @@ from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure
 from service.work import placing
 from service.work.media import sha256_of
-from service.work.placing import place_waiting
 from service.work.pools import ClusterPool, InProcess
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

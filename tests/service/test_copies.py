@@ -21,7 +21,7 @@ from service.store.forget import forget
 from service.work import copies
 from service.work.children import ChildDiedError
 from service.work.media import sha256_of
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 FIRST = jpeg(photo(1), 92)

@@ -20,7 +20,7 @@ from service.desk.pages import ErrorPage
 from service.desk.picture_page import PicturePage
 from service.errors import AddressError, BadInputError
 from service.web.listening import free_port, loopback_address
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

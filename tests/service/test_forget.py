@@ -16,7 +16,7 @@ from service.errors import BadInputError
 from service.store.erasures import audit, erase, files_to_erase
 from service.store.forget import erase_files, forget, submissions_of
 from service.store.storage import Storage
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARED = fakes.png(shade=50)

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 KEYS = ["id", "source", "message_id", "subject", "sender_name", "sender_address", "credit_line", "received_utc",

@@ -26,15 +26,15 @@ from pathlib import Path
 import fakes
 from service.config import Config
 from service.store.storage import Storage
-from service.work import placing
+from service.work import waiting
 from service.work.media import Media
 
-placing.LEASE_SECONDS, placing.RENEW_SECONDS = 3.0, 1.0
+waiting.LEASE_SECONDS, waiting.RENEW_SECONDS = 3.0, 1.0
 if __name__ == "__main__":
     data = Path(sys.argv[1])
     with Storage(data) as storage:
         config = Config(data, workers=int(sys.argv[2]))
-        for picture, _ in placing.place_waiting(storage, Media(data), config, fakes.load, "fake 1",
+        for picture, _ in waiting.place_waiting(storage, Media(data), config, fakes.load, "fake 1",
                                                 lambda: datetime.now(UTC)):
             print(picture.id, flush=True)
 """

@@ -102,7 +102,7 @@ def test_pictures_go_in_and_a_receipt_comes_back(client, storage, media):
 
 
 def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config):
-    from service.work.placing import place_waiting
+    from service.work.waiting import place_waiting
 
     address = send(client, fakes.png()).headers["Location"]
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))

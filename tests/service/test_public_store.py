@@ -142,7 +142,7 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
 
 
 def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, storage, media, config, monkeypatch):
-    from service.work import placing
+    from service.work import placing, waiting
 
     first, place = sent(intake, "1", fakes.png()), placing.place_one
 
@@ -155,6 +155,6 @@ def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, st
         return placed
 
     monkeypatch.setattr(placing, "place_one", taken_back_meanwhile)
-    assert list(placing.place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW)) == []
+    assert list(waiting.place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW)) == []
     for folder in ("derived", "originals"):
         assert [p for p in (media.root / folder).rglob("*") if p.is_file()] == []

@@ -12,7 +12,7 @@ from service.arrivals.intake import Intake, open_edition
 from service.desk import roles
 from service.desk.app import create_app
 from service.store import accounts, logins
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 #: What stands for the variable parts of addresses: the first picture, an evening, an account ...
 PARTS = {"picture_id": 1, "account_id": 1, "token_id": 1, "number": 1, "role": "photo.jpg", "filename": "desk.css",

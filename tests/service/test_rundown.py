@@ -16,7 +16,7 @@ from service.store import rundowns
 from service.store.consents import consents_of
 from service.store.forget import forget
 from service.store.records import EditionPlan
-from service.work.placing import place_waiting
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 MAIL = """From: Cy Tann <cy@example.org>

@@ -11,7 +11,8 @@ from PIL import Image
 
 from annotate.records import Known
 from service.arrivals.intake import Intake, open_edition
-from service.work.placing import Job, place_all, place_waiting
+from service.work.placing import Job, place_all
+from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

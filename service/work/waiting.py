@@ -1,0 +1,178 @@
+"""Placing what waits in the store: leased, placed in workers, settled; with what people have decided by hand.
+
+    queue --lease--> job --worker--> Placed --settle--> annotation and sketch, one commit --> copies are looked for
+
+Several programs may place at once; see `store.queue` for what becomes of a picture whose worker dies or is late.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import secrets
+import socket
+import time
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from service.config import Config
+from service.errors import BadInputError
+from service.store import queue
+from service.store.decisions import revision, standing_corrections
+from service.store.forget import erase_leftovers
+from service.store.records import Lease, SentPicture, StoredAnnotation
+from service.store.storage import Storage
+from service.words import best_seen, feature_name
+from service.work.children import ChildDiedError, ChildLateError, ChildPool
+from service.work.copies import Copies, sketch_row
+from service.work.correcting import corrected_key
+from service.work.media import Media
+from service.work.placing import PRELOAD, Job, Loader, Placed, in_worker, unreadable
+from service.work.pools import InProcess
+
+log = logging.getLogger(__name__)
+
+BEST_SEEN_KEPT = 6
+#: Pictures given out before the first of them is done, for each worker; they are noted as they are done.
+LEASED_AHEAD = 2
+#: How long a worker that is never heard of again keeps its pictures from others, and how often one that lives says so.
+LEASE_SECONDS, RENEW_SECONDS = 90.0, 20.0
+
+
+def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
+                  now: Callable[[], datetime], pool: Executor | None = None,
+                  ) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+    """Place what this version of the engine has not seen and nobody else has leased; each is stored, then yielded.
+
+    pool: where to; None: children of this process, as many as the settings say (0: in this process).
+    """
+
+    own, owner = pool is None, owner_name()
+    try:
+        if pool is None:
+            workers = min(config.workers, max(1, queue.counts(storage, version, now()).waiting))
+            derived = media.root / "derived"
+            derived.mkdir(parents=True, exist_ok=True)
+            pool = (ChildPool(workers, config.limits.place_seconds, PRELOAD, may_write=[derived]) if workers
+                    else InProcess())
+        yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner))
+    finally:
+        queue.release(storage, owner)
+        if own and pool is not None:
+            pool.shutdown(cancel_futures=True)
+
+
+def owner_name() -> str:
+    """A name for who holds leases that no other process has, or ever had."""
+    return f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(6)}"
+
+
+@dataclass(frozen=True)
+class _Stored:
+    """What the placing of stored pictures needs to know."""
+    media: Media
+    config: Config
+    load: Loader
+    version: str
+    now: Callable[[], datetime]
+    owner: str
+
+    def given(self, storage: Storage, lease: Lease) -> _Given:
+        """What to do for a leased picture, with all that people have decided about it by now."""
+
+        arrival, sha = lease.picture.submission.arrival, lease.picture.enclosure.sha256
+        assert sha is not None  # only kept originals are leased
+        known = replace(arrival.known(self.config.zones), given_name=lease.picture.enclosure.given_name)
+        corrections = standing_corrections(storage, lease.picture.id)
+        key = corrected_key(self.version, known, corrections)
+        job = Job(self.media.root / "originals" / sha[:2] / sha, replace(known, now_utc=self.now()),
+                  self.media.derived_folder(sha, key), corrections=corrections)
+        return _Given(lease, job, key, revision(storage, lease.picture.id))
+
+
+@dataclass(frozen=True)
+class _Given:
+    """A leased picture that is being placed. seen: the revision of its decisions that the job knows."""
+    lease: Lease
+    job: Job
+    key: str
+    seen: str
+
+
+def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+
+    ahead = LEASED_AHEAD * max(1, what.config.workers)
+    copies = Copies(storage, pool, what.media.root / "originals", ahead)
+    given: dict[Future[Placed], _Given] = {}
+    settled: dict[int, tuple[SentPicture, StoredAnnotation] | None] = {}
+    order: deque[Lease] = deque()  # yielded as leased: a list that jumps about is hard to read
+    renewed = time.monotonic()
+    while True:
+        if len(given) <= ahead // 2:
+            for lease in queue.lease(storage, what.version, what.owner, ahead - len(given), what.now(), LEASE_SECONDS):
+                fresh = what.given(storage, lease)
+                given[pool.submit(in_worker, what.load, fresh.job)] = fresh
+                order.append(lease)
+        copies.give_out()
+        if not given and not copies.given:
+            return
+        working: list[Future[Any]] = [*given, *copies.given]
+        done, _ = wait(working, timeout=RENEW_SECONDS / 2, return_when=FIRST_COMPLETED)
+        if time.monotonic() - renewed > RENEW_SECONDS:
+            queue.renew(storage, what.owner, what.now(), LEASE_SECONDS)
+            renewed = time.monotonic()
+        for future in done:
+            if future in copies.given:
+                copies.settle(future)
+                continue
+            one = given.pop(future)
+            settled[id(one.lease)] = _settle(storage, what, one, future)
+        while order and id(order[0]) in settled:
+            result = settled.pop(id(order.popleft()))
+            if result is not None:
+                yield result
+
+
+def _settle(storage: Storage, what: _Stored, given: _Given, future: Future[Placed],
+            ) -> tuple[SentPicture, StoredAnnotation] | None:
+    """Store what came of a lease; None where it will be tried again, or is somebody else's by now."""
+    picture = given.lease.picture
+    try:
+        placed = future.result()
+        if placed.version not in ("", what.version):
+            raise BadInputError("A worker has another version of the core than this program.",
+                                "Install the same one everywhere, and run it again; nothing was placed by it.")
+        why = "" if placed.sha256 else placed.annotation.reason  # the original could not be read where the worker runs
+    except BadInputError:
+        raise
+    except ChildLateError as error:
+        why = f"The picture took {error}."
+    except ChildDiedError:
+        why = "The picture made the program that opens it stop."
+    except Exception as error:
+        if type(error).__name__ != "KilledWorker":  # no picture's fault, and to be blamed on none
+            raise BadInputError(f"Pictures cannot be placed where they were sent ({type(error).__name__}: {error}).",
+                                "On a cluster: do scheduler and workers have this release, and see the data folder? "
+                                "Nothing is lost; run it again.") from error
+        why = "The workers of the cluster that had the picture were ended, one after the other."
+    if why:
+        made = unreadable(why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries "
+                               "it once more.")
+        stored = StoredAnnotation(picture.id, made, what.version, what.now(), given.key)
+        if queue.fail(storage, what.owner, picture.id, what.version, why, stored):
+            return picture, stored
+        erase_leftovers(storage, what.media, picture)
+        return None
+    for problem in placed.problems:
+        log.warning("picture %d: %s", picture.id, problem)
+    stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), given.key)
+    names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
+    row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
+    if queue.finish(storage, what.owner, stored, names, placed.packed, row, given.seen):
+        return picture, stored
+    erase_leftovers(storage, what.media, picture)
+    return None
