@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from annotate.sky.phases import DayRule, day_number, evening_of
@@ -29,7 +30,7 @@ class Calendar:
         """The evening that an instant belongs to."""
         zone = ZoneInfo(self.zone)
         try:
-            return Evening(evening_of(when, zone), day_number(when, zone, self.rule))
+            return Evening(day := evening_of(when, zone), _day_number(day, self.zone, self.rule))
         except ValueError:  # outside 1900-2099
             local = when.astimezone(zone)
             return Evening(local.date() - timedelta(days=local.hour < 12), None)
@@ -42,6 +43,13 @@ class Calendar:
     def day_of_plan(self, plan: EditionPlan) -> int | None:
         """Day number of an edition's first evening; None while it has none."""
         return self.day_of_date(min(plan.evenings)) if plan.evenings else None
+
+
+@lru_cache(4_000)
+def _day_number(evening: date, zone: str, rule: DayRule) -> int:
+    """Kept, as all instants of an evening have one number: a list of 1,000 pictures asks 1,000 times for a few."""
+    at = ZoneInfo(zone)
+    return day_number(datetime(evening.year, evening.month, evening.day, 20, tzinfo=at), at, rule)
 
 
 def load_calendar(config: Config) -> Calendar:
