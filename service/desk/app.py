@@ -11,7 +11,7 @@ from jinja2 import StrictUndefined
 
 from service.api.routes import install as install_api
 from service.config import Config
-from service.desk import door, inbox, picture, reach  # noqa: F401  their routes are the desk's
+from service.desk import door, inbox, pairs, picture, reach  # noqa: F401  their routes are the desk's
 from service.desk.account import account
 from service.desk.coming import coming_evenings
 from service.desk.compare import compare
