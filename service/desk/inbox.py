@@ -42,7 +42,7 @@ def index() -> str:
     wanted = Wanted(edition.id if edition else None, asked.words, feature_named(asked.words), asked.feature,
                     asked.place, asked.first_time)
     ids = finding.find(storage(), wanted, MOST + 1)
-    items = items_of(ids[:MOST])
+    items = items_of(ids[:MOST], edition.plan.number if edition else None, asked.rest)
     fit = narrowed(items, asked)
     pages = max(1, -(-len(fit) // PER_PAGE))
     asked = replace(asked, page=min(asked.page, pages))
@@ -109,14 +109,13 @@ def next_edition(editions: tuple[Edition, ...]) -> Edition:
     return chosen or (min(waiting, key=lambda e: e.plan.number) if waiting else editions[0])
 
 
-def items_of(ids: tuple[int, ...]) -> list[Item]:
-    """Pictures by their ids, sorted into groups and rated."""
+def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
+    """Pictures by their ids, sorted into groups and rated; see `rate`."""
     listed = finding.listed(storage(), ids)
     new = finding.newcomers(storage(), ids)
-    rated = rate(storage(), config(), listed, new)
-    rested = rated.rested
-    return [item_of(sort_picture(p, config().entry_terms, r.concerns if (r := rated.of.get(p.picture.id)) else ()),
-                    calendar(), p.picture.id in new, p.picture.id in rested, rated.of.get(p.picture.id))
+    ranking = rate(storage(), config(), listed, before, rest)
+    return [item_of(sort_picture(p, config().entry_terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()),
+                    calendar(), p.picture.id in new, p.picture.id in ranking.rested, ranking.of.get(p.picture.id))
             for p in listed]
 
 

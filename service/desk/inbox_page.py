@@ -162,7 +162,8 @@ class Item:
 def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
     summary = sorted_.listed.summary
     day = calendar.evening(summary.taken_utc).day_number if summary and summary.taken_utc else None
-    equipment = equipment_class(equipment_of(sorted_.listed.picture.submission.arrival))
+    arrival, camera = sorted_.listed.picture.submission.arrival, summary.camera if summary else None
+    equipment = equipment_class(equipment_of(arrival), camera)
     return Item(sorted_, equipment, day, newcomer, rested, rated)
 
 

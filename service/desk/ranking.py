@@ -1,23 +1,103 @@
-"""The order of the inbox: what was measured of each picture, weighed with what is fair."""
+"""The order of the inbox: what was measured of each picture, weighed with what is fair.
+
+    Quality (stored with the annotation) + Facts (who, with what, how often on air) + Weights (settings) -> Rated
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from annotate.rating.aperture import PHONE_MM, equipment_limit
+from annotate.rating.score import EquipmentClass, Facts, Score, Weights, score
+from annotate.records import NotFound
+from service.arrivals.classes import equipment_class
+from service.arrivals.suggest import equipment_of
 from service.config import Config
-from service.desk.inbox_page import Rated
-from service.store.records import ListedPicture
+from service.desk.inbox_page import Part, Rated
+from service.store.appearances import Appearance, appearances, sender_key
+from service.store.measured import quality_of
+from service.store.records import Arrival, ListedPicture
 from service.store.storage import Storage
+
+#: How the core calls the classes.
+CLASSES: dict[str, EquipmentClass] = {"phone": "phone", "compact": "compact", "small": "small telescope",
+                                      "larger": "larger telescope"}
+#: Editions over which it is counted who was on air.
+LATELY = 10
+NAMES = {"detail": "Detail", "focus": "Focus", "exposure": "Exposure", "noise": "Noise", "completeness": "Whole disc",
+         "terminator": "Low light", "newcomer": "First time", "simple_equipment": "Simple equipment",
+         "fairness": "Not shown lately", "variety": "Variety of places"}
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """of: by picture id, where something could be measured. rested: ids of pictures not featured lately."""
+    """of: by picture id, where something could be measured. rested: ids of pictures whose sender was not on air in as
+    many editions as was asked."""
 
     of: dict[int, Rated] = field(default_factory=dict)
     rested: frozenset[int] = frozenset()
 
 
-def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], newcomers: frozenset[int]) -> Ranking:
-    return Ranking(rested=frozenset(p.picture.id for p in listed))
+def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], before: int | None, rest: int) -> Ranking:
+    """before: number of the edition that is planned; only earlier ones count as "on air before". rest: editions."""
+    on_air = appearances(storage, before=before)
+    numbers = sorted({a.edition_number for a in on_air}, reverse=True)
+    ever = frozenset(a.sender for a in on_air)
+    lately = _of_last(on_air, numbers, LATELY)
+    resting = {a.sender for a in _of_last(on_air, numbers, rest)}
+    weights = Weights(**config.weights)
+    found = {}
+    for picture in listed:
+        text = picture.summary.quality if picture.summary else ""
+        if text:
+            arrival = picture.picture.submission.arrival
+            facts = facts_of(arrival, picture.summary.camera if picture.summary else None, ever, lately)
+            rated = _rated(text, arrival, facts, weights)
+            if rated is not None:
+                found[picture.picture.id] = rated
+    rested = frozenset(p.picture.id for p in listed if _sender(p.picture.submission.arrival) not in resting)
+    return Ranking(found, rested)
+
+
+def _of_last(on_air: Sequence[Appearance], numbers: Sequence[int], last: int) -> list[Appearance]:
+    kept = frozenset(numbers[:last])
+    return [a for a in on_air if a.edition_number in kept]
+
+
+def facts_of(arrival: Arrival, camera: str | None, ever: frozenset[str], lately: Sequence[Appearance]) -> Facts:
+    """What is known of a picture beside its pixels. camera: see `equipment_class`; ever: senders on air before."""
+    sender = _sender(arrival)
+    place = arrival.place_name.strip().casefold()
+    return Facts(
+        sender not in ever if sender else None,
+        CLASSES.get(equipment_class(equipment_of(arrival), camera)),
+        sum(a.sender == sender for a in lately) if sender else None,
+        sum(a.place_name.strip().casefold() == place for a in lately) if place else None,
+        LATELY)
+
+
+def _sender(arrival: Arrival) -> str:
+    return sender_key(arrival.sender_address, arrival.sender_name)
+
+
+def _rated(text: str, arrival: Arrival, facts: Facts, weights: Weights) -> Rated | None:
+    try:
+        quality = quality_of(text)
+    except (ValueError, KeyError, TypeError):  # written by another release; it is measured anew when placed anew
+        return None
+    found = score(quality, facts, weights)
+    if isinstance(quality, NotFound) or isinstance(found, NotFound) or found.value != found.value:
+        return None
+    equipment = equipment_of(arrival)
+    finer = ""
+    if equipment.aperture_mm is not None:
+        finer = equipment_limit(quality, equipment.aperture_mm)
+    elif facts.equipment == "phone":
+        finer = equipment_limit(quality, PHONE_MM, "a phone by itself")
+    return Rated(100 * found.value, f"{100 * found.value:.0f} of 100", _parts(found), (finer,) if finer else ())
+
+
+def _parts(found: Score) -> tuple[Part, ...]:
+    return tuple(Part(NAMES[p.name], "not known" if p.value is None else f"{100 * p.value:.0f}",
+                      f"counts {p.weight:g}" if p.weight else "does not count", p.reason) for p in found.parts)

@@ -23,7 +23,7 @@ RULES = (
     ("evening of the date of new Moon", "The evening of the date on which new Moon falls"),
 )
 WEIGHT_WORDS: Mapping[str, str] = {
-    "resolution": "Detail on the Moon",
+    "detail": "Detail on the Moon",
     "focus": "Focus",
     "exposure": "Exposure",
     "noise": "Little noise",
@@ -32,7 +32,7 @@ WEIGHT_WORDS: Mapping[str, str] = {
     "newcomer": "First-time senders",
     "simple_equipment": "Simple equipment",
     "fairness": "Not shown lately",
-    "places": "Variety of places",
+    "variety": "Variety of places",
 }
 #: Keys of the settings beside the fields that ask for them.
 FIELDS = {"programme_name": "programme.name", "zone": "programme.zone", "latitude": "programme.place",

@@ -19,6 +19,8 @@ class Appearance:
     sender: str
     edition_number: int
     aired_utc: datetime
+    #: Name of the place that it was sent from; empty where none was told.
+    place_name: str = ""
 
 
 def sender_key(address: str, name: str) -> str:
@@ -36,13 +38,13 @@ def appearances(storage: Storage, last: int | None = None, before: int | None = 
         with counted as (select id, number from editions where (:before is null or number < :before) and id in
                          (select edition_id from rundown_items where aired_utc is not null)
                          order by number desc limit coalesce(:last, -1))
-        select i.picture_id, i.aired_utc, c.number, s.sender_address, s.sender_name from counted c
+        select i.picture_id, i.aired_utc, c.number, s.sender_address, s.sender_name, s.place_name from counted c
         join rundown_items i on i.edition_id = c.id and i.aired_utc is not null
         join pictures p on p.id = i.picture_id join submissions s on s.id = p.submission_id
         order by c.number desc, i.position
         """, {"last": last, "before": before})
     return tuple(Appearance(row["picture_id"], sender_key(row["sender_address"], row["sender_name"]), row["number"],
-                            datetime.fromisoformat(row["aired_utc"])) for row in rows)
+                            datetime.fromisoformat(row["aired_utc"]), row["place_name"]) for row in rows)
 
 
 def featured(storage: Storage, senders: Iterable[str], last: int, before: int | None = None) -> frozenset[str]:

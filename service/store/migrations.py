@@ -421,7 +421,8 @@ def m015_inbox(db: Database) -> None:
     db.execute("create index shown_picture on shown (picture_id, leading)")
     db.execute("create index submissions_sender on submissions (sender_address collate nocase, id)")
     db.execute("create index annotations_made on annotations (made_utc)")
-    db.execute("alter table annotations add column quality text")  # JSON, see `rows`
+    db.execute("alter table annotations add column quality text")  # JSON, see `measured`
+    db.execute("alter table annotations add column camera text")  # as the file names it
     # Of the newest annotation: who made it, and what is best seen; and in what words the picture is looked for.
     db.execute("alter table pictures add column placed_by text")
     db.execute("alter table pictures add column words text not null default ''")

@@ -176,6 +176,8 @@ class StoredAnnotation:
     made_utc: datetime
     #: Folder of the pictures derived with it (see `media.Media.derived_folder`).
     derived_key: str
+    #: What was measured of the picture, see `measured`; empty where nothing was.
+    quality: str = ""
 
 
 @dataclass(frozen=True)
@@ -191,6 +193,9 @@ class AnnotationSummary:
     #: Names of what is best seen, best first.
     best_seen: tuple[str, ...]
     derived_key: str
+    quality: str = ""
+    #: As the file names it; empty where it does not.
+    camera: str = ""
 
 
 @dataclass(frozen=True)

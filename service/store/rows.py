@@ -75,6 +75,7 @@ def listed_of(row: dict[str, Any]) -> ListedPicture:
     return ListedPicture(picture_of(row), AnnotationSummary(
         row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
         row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
+        row["quality"] or "", row["camera"] or "",
     ), versions, asked)
 
 

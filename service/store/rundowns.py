@@ -57,9 +57,24 @@ def rundown(storage: Storage, edition_id: int) -> Rundown:
                    tuple(out), head["withdrawn"])
 
 
+def just_in(storage: Storage, edition_id: int, most: int = 3) -> tuple[int, ...]:
+    """Pictures that came in last for an edition, are placed, and were never picked for it; the newest first."""
+    rows = storage.read(
+        """
+        select p.id from submissions s join pictures p on p.submission_id = s.id
+        join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
+        where s.edition_id = :id and p.version_of is null and p.refused is null
+        and a.status not in ('not_moon', 'unreadable')
+        and not exists (select 1 from rundown_items i join pictures q on q.id = i.picture_id
+                        where i.edition_id = :id and p.id in (q.id, q.version_of))
+        order by s.id desc, p.position limit :most
+        """, {"id": edition_id, "most": most})
+    return tuple(row["id"] for row in rows)
+
+
 def mark(storage: Storage, edition_id: int) -> str:
     """A text that is another one after whatever changes what a rundown's page shows: itself, consents, placings, copies
-    and corrections of its pictures."""
+    and corrections of its pictures, and what has just come in."""
     (row,) = storage.read(
         """
         with mine as (select p.id, p.submission_id, p.version_of from rundown_items i
@@ -71,7 +86,7 @@ def mark(storage: Storage, edition_id: int) -> str:
                (select count(*) + count(undone_utc) from decisions d join pictures q on q.id = d.picture_id
                 where q.submission_id in (select submission_id from mine)) as decisions
         """, {"id": edition_id})
-    return ".".join(str(value or 0) for value in row.values())
+    return ".".join(str(value or 0) for value in (*row.values(), *just_in(storage, edition_id)))
 
 
 def history(storage: Storage, edition_id: int, most: int = 12, since: int = 0) -> tuple[Change, ...]:

@@ -51,7 +51,7 @@ _LISTING = """
            (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
             and kind = 'ask' and decided is null order by id)) as asked,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
-           a.derived_key,
+           a.derived_key, a.quality, a.camera,
            (select json_group_array(json_array(field, value, words, source))
             from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
            (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
@@ -277,11 +277,18 @@ class Storage:
             "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
             "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-            "annotation": ready or packed(a),
+            "annotation": ready or packed(a), "quality": stored.quality or None,
+            "camera": a.taken.camera,
         })
         self.execute("update pictures set placed_by = ? where id = ?", [stored.engine_version, stored.picture_id])
         keep_shown(self, stored.picture_id, a)
         keep_words(self, [stored.picture_id])
+
+    def keep_quality(self, picture_id: int, derived_key: str, quality: str) -> None:
+        """Note what was measured of a picture as it was placed with that key, where that still is its newest."""
+        with self.writing():
+            self.execute("update annotations set quality = ? where derived_key = ? and id = "
+                         "(select max(id) from annotations where picture_id = ?)", [quality, derived_key, picture_id])
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""
@@ -290,7 +297,8 @@ class Storage:
             for row in self._db.query(sql, [picture_id]):
                 record = unpacked(row["annotation"])
                 return StoredAnnotation(row["picture_id"], record, row["engine_version"],
-                                        datetime.fromisoformat(row["made_utc"]), row["derived_key"])
+                                        datetime.fromisoformat(row["made_utc"]), row["derived_key"],
+                                        row["quality"] or "")
         return None
 
     def derived_key(self, picture_id: int) -> str | None:

@@ -16,8 +16,9 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Known, NotFound
 from service.errors import BadInputError, DeskError
@@ -134,8 +135,8 @@ def undo(desk: Desk, picture_id: int, decision_id: int, who: str, seen: str, now
     _settle(desk, picture_id, would_stand, {found.kind}, write, seen, now)
 
 
-def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future[None]:
-    """Have a picture's derived pictures made, those that are not there."""
+def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future[str]:
+    """Have a picture's derived pictures made, those that are not there, and its quality measured."""
     sha = str(picture.enclosure.sha256)
     folder = desk.media.derived_folder(sha, stored.derived_key)
     return desk.workshop.begin(draw_missing, desk.media.path(sha), stored.annotation, folder)
@@ -157,7 +158,7 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
             names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
             desk.storage.insert_annotation(stored, names, made.packed)
     if made is not None and stored is not None:
-        redraw(desk, picture, stored).add_done_callback(_tell)
+        redraw(desk, picture, stored).add_done_callback(partial(_note, desk.media.root, picture_id, stored.derived_key))
 
 
 def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation,
@@ -177,9 +178,15 @@ def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored:
     return found
 
 
-def _tell(done: Future[Any]) -> None:
-    error = done.exception()
-    if error is not None:  # they are made when they are asked for
+def _note(data_dir: Path, picture_id: int, key: str, done: Future[str]) -> None:
+    """In another thread, and so by a connection of its own."""
+    from service.store.storage import Storage
+
+    try:
+        quality = done.result()
+        with Storage(data_dir) as storage:
+            storage.keep_quality(picture_id, key, quality)
+    except Exception as error:  # the pictures are made when they are asked for; the ranking does without
         log.warning("a corrected picture was not drawn: %s", error)
 
 
@@ -203,8 +210,12 @@ def place_corrected(engine: Engine, job: _Job) -> _Made | NotFound:
     return _Made(annotation, packed(annotation), engine.version, key)
 
 
-def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path) -> None:
-    """Make the derived pictures that are not in the folder. Raises BadInputError where the original cannot be read."""
+def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path) -> str:
+    """Make the derived pictures that are not in the folder; what is measured of the picture, as the store keeps it.
+
+    Raises BadInputError where the original cannot be read.
+    """
+    from service.store.measured import quality_text
     from service.work.derive import derive_all
 
     rgb = engine.decode_rgb(original.read_bytes())
@@ -212,6 +223,7 @@ def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder:
         raise BadInputError(rgb.reason, rgb.advice)
     for problem in derive_all(engine, rgb, annotation, folder, only_missing=True):
         log.warning("%s", problem)
+    return quality_text(engine.measure(rgb, annotation))
 
 
 def _carry(source: Path, target: Path) -> None:

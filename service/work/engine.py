@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from annotate.byhand import Corrections
+    from annotate.rating.quality import Quality
     from annotate.records import Annotation, Known, NotFound
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -30,6 +31,13 @@ def by_hand(data: bytes, known: Known, corrections: Corrections, earlier: Annota
     from annotate.byhand import correct_picture
 
     return correct_picture(data, known, corrections, earlier)
+
+
+def quality(rgb: Any, annotation: Annotation) -> Quality | NotFound:
+    """The core's own measures of a picture, loaded at the first of them."""
+    from annotate.rating.quality import measure_quality
+
+    return measure_quality(rgb, annotation)
 
 
 @dataclass(frozen=True)
@@ -47,6 +55,7 @@ class Engine:
     overlay_svg: Callable[[Annotation], str]
     #: With what is set by hand, and the annotation that is corrected, if any (see `annotate.byhand`).
     correct: Callable[[bytes, Known, Corrections, Annotation | None], Annotation | NotFound] = by_hand
+    measure: Callable[[Any, Annotation], Quality | NotFound] = quality
 
 
 def product_version() -> str:

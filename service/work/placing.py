@@ -63,6 +63,8 @@ class Placed:
     packed: bytes = b""
     #: For `copies`, where it goes to the store; empty where the picture cannot be opened.
     sketch: bytes = b""
+    #: What was measured of it, as the store keeps it.
+    quality: str = ""
     #: Of the engine that the worker had.
     version: str = ""
 
@@ -88,11 +90,20 @@ def place_one(engine: Engine, job: Job) -> Placed:
         return _settled(job, unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).",
                                         "Please report it with the picture; the original is kept."), sha)
     try:
-        problems, sketch = _draw(engine, data, annotation, job)
+        drawn = _draw(engine, data, annotation, job)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing %s", job.path.name)
-        problems, sketch = (f"The pictures could not be made ({type(error).__name__}: {error}).",), b""
-    return replace(_settled(job, annotation, sha, problems), sketch=sketch)
+        drawn = _Drawn((f"The pictures could not be made ({type(error).__name__}: {error}).",))
+    return replace(_settled(job, annotation, sha, drawn.problems), sketch=drawn.sketch, quality=drawn.quality)
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """What became of a picture's pixels; see `Placed`."""
+
+    problems: tuple[str, ...] = ()
+    sketch: bytes = b""
+    quality: str = ""
 
 
 def _corrected(engine: Engine, data: bytes, job: Job) -> Annotation:
@@ -117,21 +128,23 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
     return Placed(annotation, sha, problems, line, ready)
 
 
-def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> tuple[tuple[str, ...], bytes]:
-    """The pictures that the job asks for: what could not be made, and for the store the picture's sketch."""
+def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> _Drawn:
+    """The pictures that the job asks for; for the store the sketch and the measures too."""
     from service.work.derive import derive_all, draw_pictures  # not needed where no picture is drawn
 
     named = (job.labelled, job.upright) if job.labelled and job.upright and is_drawn(annotation) else None
     if job.derived_folder is None and named is None:
-        return (), b""
+        return _Drawn()
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):
-        return (rgb.reason,), b""
-    if job.derived_folder is not None:
-        from service.work.copies import sketched
+        return _Drawn((rgb.reason,))
+    if job.derived_folder is None:
+        return _Drawn(draw_pictures(engine, rgb, annotation, *named)) if named else _Drawn()
+    from service.store.measured import quality_text
+    from service.work.copies import sketched
 
-        return derive_all(engine, rgb, annotation, job.derived_folder), sketched(rgb)
-    return (draw_pictures(engine, rgb, annotation, *named) if named else ()), b""
+    problems = derive_all(engine, rgb, annotation, job.derived_folder)
+    return _Drawn(problems, sketched(rgb), quality_text(engine.measure(rgb, annotation)))
 
 
 def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:

@@ -169,7 +169,7 @@ def _settle(storage: Storage, what: _Stored, given: _Given, future: Future[Place
         return None
     for problem in placed.problems:
         log.warning("picture %d: %s", picture.id, problem)
-    stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), given.key)
+    stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), given.key, placed.quality)
     names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
     row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
     if queue.finish(storage, what.owner, stored, names, placed.packed, row, given.seen):

@@ -37,28 +37,32 @@ def listed(arrival: Arrival | None = None, refused: str | None = None, asked: tu
            **summary: object) -> ListedPicture:
     told = arrival or Arrival("file:1", "folder", "a.png", (), sender_name="Ilse", consents=(GIVEN,))
     made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", ("Copernicus",), "0" * 16)
-    return ListedPicture(SentPicture(1, Submission(1, 1, NOW, told), Enclosure("a.png", 9, "a" * 64, "image/png", refused)),
-                         None if summary.pop("waits", False) else replace(made, **summary), 0, asked)  # type: ignore[arg-type]
+    picture = SentPicture(1, Submission(1, 1, NOW, told), Enclosure("a.png", 9, "a" * 64, "image/png", refused))
+    waits = summary.pop("waits", False)
+    return ListedPicture(picture, None if waits else replace(made, **summary), 0, asked)  # type: ignore[arg-type]
 
 
 def test_ready_is_only_what_wants_nothing():
     assert (sort_picture(listed()).group, sort_picture(listed()).concerns) == ("ready", ())
     assert sort_picture(listed(waits=True)).group == "waiting"
-    assert sort_picture(listed(refused="The file is a film.")) .concerns == ("The file is a film.",)
+    assert sort_picture(listed(refused="The file is a film.")).concerns == ("The file is a film.",)
     for status in ("not_moon", "unreadable"):
         assert sort_picture(listed(status=status, reason="A lamp.")).group == "cannot"
 
 
+NOTHING_SAID = Arrival("file:1", "folder", "a", (), sender_name="Ilse")
+SUGGESTED = replace(NOTHING_SAID, suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
+
+
 @pytest.mark.parametrize(("made", "words"), [
-    (dict(sure=False, reason="Two turns fit."), "The placing is not certain. Two turns fit."),
-    (dict(status="disc_only", reason="Too small."), "Too small."),
-    (dict(clock_verdict="disagrees"), "Its clock disagrees with the Moon in it"),
-    (dict(asked=("Ann sent the same picture. Whose is it?",)), "Ann sent the same picture. Whose is it?"),
-    (dict(arrival=Arrival("file:1", "folder", "a", (), sender_name="Ilse")), "No consent recorded."),
-    (dict(arrival=Arrival("file:1", "mail", "a", (), sender_name="Ilse", suggestions=(
-        Suggestion("consent", "suggested", "You may show it.", "mail"),))), "Consent in the mail, not confirmed."),
-    (dict(arrival=Arrival("file:1", "folder", "a", (), consents=(GIVEN,))), "Nobody to credit is known."),
-    (dict(arrival=Arrival("file:1", "folder", "a", (), sender_name="Ilse", consents=(replace(GIVEN, minor=True),))),
+    ({"sure": False, "reason": "Two turns fit."}, "The placing is not certain. Two turns fit."),
+    ({"status": "disc_only", "reason": "Too small."}, "Too small."),
+    ({"clock_verdict": "disagrees"}, "Its clock disagrees with the Moon in it"),
+    ({"asked": ("Ann sent the same picture. Whose is it?",)}, "Ann sent the same picture. Whose is it?"),
+    ({"arrival": NOTHING_SAID}, "No consent recorded."),
+    ({"arrival": SUGGESTED}, "Consent in the mail, not confirmed."),
+    ({"arrival": replace(NOTHING_SAID, sender_name="", consents=(GIVEN,))}, "Nobody to credit is known."),
+    ({"arrival": replace(NOTHING_SAID, consents=(replace(GIVEN, minor=True),))},
      "A child seems to have taken it: a guardian must agree."),
 ])
 def test_what_needs_a_look_says_why(made, words):
@@ -68,8 +72,7 @@ def test_what_needs_a_look_says_why(made, words):
 
 
 def test_entry_terms_count_where_the_programme_says_so():
-    nothing_said = Arrival("file:1", "folder", "a", (), sender_name="Ilse")
-    assert sort_picture(listed(nothing_said), "Entry terms of 2026").group == "ready"
+    assert sort_picture(listed(NOTHING_SAID), "Entry terms of 2026").group == "ready"
 
 
 @pytest.mark.parametrize(("words", "camera", "wanted"), [
@@ -89,9 +92,9 @@ def store(storage):
         for k, (sender, place, equipment) in enumerate((("Ann", "Averim", "6 inch Dobsonian"),
                                                          ("Bo" if number == 4 else "Cy", "Quill", "10 inch Newtonian"),
                                                          ("Dee", "", "phone"))):
-            arrival = Arrival(f"file:{number}{k}", "mail", "x", (Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32,
-                                                                           "image/png"),), NOW + timedelta(minutes=k),
-                              sender, f"{sender.lower()}@example.org", place_name=place, equipment=equipment)
+            enclosure = Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32, "image/png")
+            arrival = Arrival(f"file:{number}{k}", "mail", "x", (enclosure,), NOW + timedelta(minutes=k), sender,
+                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment)
             submission = storage.add_submission(edition.id, arrival, NOW)
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":
@@ -153,8 +156,8 @@ def test_the_page_opens_with_the_next_edition_and_narrows(client):
 
 def test_a_filter_stays_in_the_address_of_other_pages():
     asked = Asked("5", "moon & stars", 7, "Mare Imbrium", "small", "Quill", True, 3, "time", 2)
-    assert asked.address(page=3) == ("edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill&first=1"
-                                     "&rest=3&order=time&page=3")
+    assert asked.address(page=3) == ("edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill"
+                                     "&first=1&rest=3&order=time&page=3")
 
 
 def test_how_the_work_stands(client):

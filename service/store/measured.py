@@ -1,0 +1,41 @@
+"""A picture's measured quality as the store keeps it: JSON text. Pure."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict, fields
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from annotate.rating.quality import Quality
+    from annotate.records import NotFound
+
+
+def quality_text(quality: Quality | NotFound) -> str:
+    """Numbers that are none (nan) become null."""
+    return json.dumps(_plain(asdict(quality)), ensure_ascii=False, allow_nan=False)
+
+
+def quality_of(text: str) -> Quality | NotFound:
+    """Raises ValueError, KeyError or TypeError for what `quality_text` of this release did not write."""
+    from annotate.rating.quality import Quality, Terminator
+    from annotate.rating.resolution import Resolution
+    from annotate.records import NotFound
+
+    told: dict[str, Any] = json.loads(text)
+    if "reason" in told:
+        return NotFound(**told)
+    low, fine = told.pop("terminator"), told.pop("resolution")
+    numbers = {f.name: math.nan if told[f.name] is None else told[f.name] for f in fields(Quality) if f.name in told}
+    terminator = Terminator(low["share"], tuple(low["names"]), low["possible"]) if low else None
+    return Quality(**numbers, terminator=terminator,
+                   resolution=NotFound(**fine) if "reason" in fine else Resolution(**fine))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {k: _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
