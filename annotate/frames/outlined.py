@@ -28,7 +28,9 @@ from annotate.records import Annotation, Clock, Feature, FeatureMark, Pose, Take
 LAYERS: frozenset[Layer] = frozenset({"craters", "mountains", "seas"})
 #: Text is this much larger than on a photograph of its own: two frames stand beside each other.
 TEXT_SCALE = 1.35
-MOST_NAMES = 14
+#: On a phone it is as much larger as on one photograph, less what it is larger here already.
+NARROW_TEXT_SCALE = TEXT_SCALE * NARROW_SCALE * 0.65
+MOST_NAMES, MOST_NARROW = 14, 9
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,8 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
     of `before`. Of a long feature (a range, a rille) only the name stands there: no ring says how it runs."""
     marks = tuple(replace(m, seen=1.0, lit_fraction=1.0) for m in marks_of(features, frame))
     versions = []
-    for scale in (TEXT_SCALE, TEXT_SCALE * NARROW_SCALE * 0.8):
-        style = OverlayStyle(LabelStyle(text_scale=scale, max_labels=MOST_NAMES), LAYERS)
+    for scale, most in ((TEXT_SCALE, MOST_NAMES), (NARROW_TEXT_SCALE, MOST_NARROW)):
+        style = OverlayStyle(LabelStyle(text_scale=scale, max_labels=most), LAYERS)
         labels = place_labels(size_px, size_px, frame, marks, style.labels)
         annotation = _bare(frame, size_px, marks)
         named = compose(replace(annotation, labels=labels), style)

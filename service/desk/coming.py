@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 
 from flask import Blueprint, Response, request, send_file
 
 from annotate.frames.predicted import Orientation
+from service.desk import sessions
 from service.desk.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
 from service.desk.coming_sky import Air, Coming, air_of, coming, first_evening
 from service.desk.views import calendar, config, render, storage
@@ -25,7 +26,7 @@ def page() -> str:
     air = air_of(storage().editions(), config(), calendar())
     first = _date(request.args.get("from"))
     chosen_day = _date(request.args.get("evening"))
-    first = first or chosen_day or first_evening(datetime.now(UTC), air, calendar())
+    first = first or chosen_day or first_evening(sessions.now(), air, calendar())
     if chosen_day is None or not first <= chosen_day < first + timedelta(days=EVENINGS):
         chosen_day = first
     week = [_coming(first + timedelta(days=k), air) for k in range(EVENINGS)]

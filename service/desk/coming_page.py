@@ -134,10 +134,10 @@ def coming_page(config: Config, calendar: Calendar, air: Air, week: Sequence[Com
         requests=requests(sky, near),
         near=tuple(_near_row(m, sky.waxing, sky.waxing and m.feature.name in fresh) for m in listed),
         near_words=_near_words(near, sky),
-        new=tuple(_new_row(c) for c in besides[:NEW_SHOWN]),
+        new=tuple(change_row(c) for c in besides[:NEW_SHOWN]),
         new_title=f"Also {'came' if sky.waxing else 'went'} {where} since the evening before",
         new_words=_count_words(besides),
-        next=tuple(_new_row(c, "then") for c in soon[:NEW_SHOWN]),
+        next=tuple(change_row(c, "then") for c in soon[:NEW_SHOWN]),
         next_title=f"{verb.capitalize()} {where} by the evening after",
         next_words=_count_words(soon),
     )
@@ -275,7 +275,8 @@ def _near_words(near: Sequence[FeatureMark], sky: Sky) -> str:
     return f"The Sun is {sun} there, within {NEAR_DEG:.0f}° of the horizon: long shadows.{floors}{more}"
 
 
-def _new_row(change: Change, when: str = "now") -> LightRow:
+def change_row(change: Change, when: str = "now") -> LightRow:
+    """A change of the light as a row; when as in `change_words`."""
     f = change.feature
     return LightRow(f.name, f.meaning or "", _what(f.kind, f.size_km), change_words(change, when))
 
