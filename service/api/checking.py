@@ -60,7 +60,7 @@ def query_of(given: Iterable[tuple[str, str]], known: Sequence[Query]) -> tuple[
             faults.append(Fault(where, "It is given twice."))
         else:
             seen.add(name)
-            values[name] = _typed(text, by_name[name].schema)
+            values[name] = typed(text, by_name[name].schema)
             faults += check(values[name], by_name[name].schema, where)
     return values, faults[:_MOST_FAULTS]
 
@@ -117,7 +117,7 @@ def _is(value: Any, kind: str) -> bool:
                               "null": type(None)}[kind])
 
 
-def _typed(text: str, schema: Mapping[str, Any]) -> Any:
+def typed(text: str, schema: Mapping[str, Any]) -> Any:
     """A parameter's text as the value that it stands for; the text itself where it stands for none."""
     kind = schema["type"]
     if kind == "integer" and _WHOLE.fullmatch(text):

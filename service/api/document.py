@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
-from service.api.operations import OPERATIONS, PATH_PARAMETERS, Operation
+from service.api.operations import ENTITY_TAGS, OPERATIONS, PATH_PARAMETERS, Operation
 from service.api.schemas import SCHEMAS, ref
 
 DESCRIPTION = """\
@@ -26,7 +26,6 @@ erased here: do not keep copies longer than you need them.
 **Requests** hold only what is listed: a parameter or a field that is not known is refused with 422. Problems are told
 by RFC 9457.
 """
-
 
 def document(version: str) -> dict[str, Any]:
     """version: of the program."""
@@ -91,7 +90,7 @@ def _in_query(operation: Operation) -> list[dict[str, Any]]:
 def _in_header(operation: Operation) -> list[dict[str, Any]]:
     if not operation.if_match:
         return []
-    return [{"name": "If-Match", "in": "header", "required": True, "schema": {"type": "string"},
+    return [{"name": "If-Match", "in": "header", "required": True, "schema": {"type": "string", "pattern": ENTITY_TAGS},
              "description": "The ETag of the rundown as it was last read, or * for whatever it is now."}]
 
 

@@ -18,6 +18,8 @@ MOST_LISTED, LISTED = 200, 50
 MOST_OFFSET = 20_000
 #: A body is a few fields.
 BODY_BYTES = 20_000
+#: What If-Match may hold (RFC 9110, 8.8.3 and 13.1.1).
+ENTITY_TAGS = r'^(\*|(W/)?"[!#-~]{0,64}"( ?, ?(W/)?"[!#-~]{0,64}"){0,9})$'
 
 
 @dataclass(frozen=True)

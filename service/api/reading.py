@@ -58,8 +58,8 @@ def submission(submission_id: int) -> Any:
 
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
-    wanted = Wanted(storage().edition(asked).id if asked is not None else None, query["q"], query["shows"],
-                    query["place"], query["first_time"])
+    wanted = Wanted(storage().edition(asked).id if asked is not None else None, words=query["q"],
+                    feature=query["shows"], place=query["place"], first_time=query["first_time"])
     start, most = query["offset"], query["limit"]
     ids = inbox.find(storage(), wanted, start + most + 1)[start:]
     numbers = {e.id: e.plan.number for e in storage().editions()}

@@ -16,18 +16,16 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.api import changing, problems, reading
-from service.api.checking import check, json_of, query_of
+from service.api.checking import check, json_of, query_of, typed
 from service.api.operations import BODY_BYTES, OPERATIONS, PATH_PARAMETERS, Operation
-from service.api.problems import ProblemError
+from service.api.problems import SENTENCES, ProblemError
 from service.api.replies import json_answer
-from service.api.schemas import IMAGES, MOST_ID, SCHEMAS
+from service.api.schemas import SCHEMAS
 from service.desk import sessions, views
 from service.errors import DeskError
 
 View = Callable[..., Any]
 
-_PART = {name: f"<int(max={MOST_ID}):{name}>" for name in PATH_PARAMETERS} | {
-    "image": f"<any({', '.join(IMAGES)}):image>"}
 
 
 def install(app: Flask) -> None:
@@ -46,10 +44,11 @@ def install(app: Flask) -> None:
 
 def rule_of(path: str) -> str:
     """An address of the table as the router writes it."""
-    return re.sub(r"{(\w+)}", lambda part: _PART[part[1]], path)
+    return re.sub(r"{(\w+)}", r"<\1>", path)
 
 
-def _answer(operation: Operation, view: View, **parameters: Any) -> AnyResponse:
+def _answer(operation: Operation, view: View, **parts: str) -> AnyResponse:
+    parameters: dict[str, Any] = {name: _part(name, text) for name, text in parts.items()}
     values, faults = query_of(request.args.items(multi=True), operation.query)
     if faults:
         raise ProblemError(422, "The address asks for something that is not there or is not so.",
@@ -60,6 +59,15 @@ def _answer(operation: Operation, view: View, **parameters: Any) -> AnyResponse:
         parameters["body"] = _body(operation)
     told = view(**parameters)
     return told if isinstance(told, AnyResponse) else json_answer(told)
+
+
+def _part(name: str, text: str) -> Any:
+    """A variable part of the address. Left to the router, a number out of range would look like a wrong method."""
+    schema = PATH_PARAMETERS[name]
+    value = typed(text, schema)
+    if check(value, schema):
+        raise ProblemError(404, SENTENCES[404])
+    return value
 
 
 def _body(operation: Operation) -> Any:

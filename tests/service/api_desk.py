@@ -1,0 +1,87 @@
+"""A desk with pictures, accounts and a program's token, for the tests of the API."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import fakes
+from desk_people import NOW, make_account
+from flask import Flask
+from waitress import create_server
+
+from service.arrivals.intake import Intake, open_edition
+from service.config import Programme
+from service.desk.app import create_app
+from service.store import logins
+from service.store.storage import Storage
+from service.work.media import Media
+from service.work.waiting import place_waiting
+
+PROGRAMME = Programme("The Evening Sky", "Europe/Vienna")
+TABLE = """file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,consent
+a.png,2026-03-25T21:00:00Z,,48.2,16.4,Vienna,Ilse,Ilse from Vienna,6 inch,yes by form
+b.jpg,not a time,,95,16,,Bo,,,
+"""
+
+
+@dataclass(frozen=True)
+class ApiDesk:
+    """ids: of pictures by the names of their files. token: of a helper's program."""
+
+    app: Flask
+    ids: dict[str, int]
+    token: str
+
+    @property
+    def headers(self) -> dict[str, str]:
+        return {"Authorization": f"Bearer {self.token}"}
+
+
+def fill_folder(folder) -> None:
+    """Pictures with their table, as those of the common fixture."""
+    folder.mkdir(parents=True)
+    (folder / "a.png").write_bytes(fakes.png())
+    (folder / "b.jpg").write_bytes(fakes.jpeg_with_gps())
+    (folder / "c.png").write_bytes(fakes.png(shade=30))
+    (folder / "page.jpg").write_bytes(b"<html><body>not a picture</body></html>")
+    (folder / "submissions.csv").write_text(TABLE, encoding="utf-8-sig")
+
+
+def copied(desk: ApiDesk, config) -> ApiDesk:
+    """The same desk over a copy of its data folder."""
+    shutil.copytree(desk.app.extensions["moondesk.config"].data_dir, config.data_dir)
+    return replace(desk, app=create_app(config, now=lambda: NOW))
+
+
+def open_desk(folder, config) -> ApiDesk:
+    """Placed, unsure, refused, not-the-Moon and waiting pictures of edition 1."""
+    (folder / "d.png").write_bytes(fakes.png(fakes.NOT_MOON))
+    (folder / "e.png").write_bytes(fakes.png(fakes.UNSURE))
+    with Storage(config.data_dir) as storage:
+        media, edition = Media(config.data_dir), open_edition(storage, config, NOW, lambda _: None)
+        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+        list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
+        (folder / "waiting.png").write_bytes(fakes.png(shade=200))
+        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+        ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+        make_account(config.data_dir, "Ada", "presenter")
+        account = make_account(config.data_dir, "Bo", "helper")
+        token = logins.add_token(storage, account.id, "a program", "helper", NOW, "Bo")
+    return ApiDesk(create_app(config, now=lambda: NOW), ids, token)
+
+
+@contextmanager
+def served(app: Flask) -> Iterator[str]:
+    """The application behind the server that the desk uses, on a free port of this machine; its address."""
+    server = create_server(app, host="127.0.0.1", port=0, ident=None, threads=2)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.effective_port}"
+    finally:
+        server.close()
+        thread.join(10)
