@@ -14,18 +14,21 @@ from datetime import UTC, datetime
 from functools import cached_property
 
 from flask import Flask, Response, jsonify, redirect, request, url_for
+from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.config import Config
 from service.desk import reach, roles, sessions
 from service.desk.sessions import Actor
 from service.errors import DeskError, NotAllowedError, NotLoggedInError
-from service.web.bodies import check_body
+from service.web.bodies import TEXT_BYTES, check_body
 from service.web.tokens import Tokens
 from service.web.visitors import RateLimit
 
 TOKEN_HEADER = "X-Form-Token"
 READING = ("GET", "HEAD", "OPTIONS")
+#: What carries pictures; everything else is text, from strangers at the log-in too.
+LARGE = frozenset({"drop.send"})
 STALE = "This page was open for too long, or it is not this desk's."
 #: Tries to log in from an address, and with an account: in a row, and then one as each of these seconds pass.
 OF_ADDRESS, OF_ACCOUNT = (30, 10.0), (10, 30.0)
@@ -77,7 +80,7 @@ def admit() -> AnyResponse | None:
     """None lets the request through to its view."""
     _check_reach()
     if request.method not in READING:
-        check_body()  # before anything of it is read
+        _check_size()  # before anything of it is read
     wanted = roles.least(request.endpoint)
     if wanted != "everyone":
         who = sessions.known()
@@ -98,12 +101,20 @@ def admit() -> AnyResponse | None:
 
 
 def _check_reach() -> None:
-    config, host, forwarded = sessions.keeper().config, request.host, sessions.is_forwarded()
-    # The store is asked for accounts only where it matters: not for each file of who sits at this machine.
-    far = forwarded or reach.host_name(host) not in reach.LOCAL_NAMES
-    why = reach.refusal(config, host, request.remote_addr or "", forwarded, not far or sessions.has_accounts())
+    config, host, remote = sessions.keeper().config, request.host, request.remote_addr or ""
+    forwarded = sessions.is_forwarded()
+    if reach.is_here(host, remote, forwarded):
+        return  # the store need not be asked for each file
+    why = reach.refusal(config, host, remote, forwarded, sessions.has_accounts())
     if why:
         raise _RefusedError(why)
+
+
+def _check_size() -> None:
+    if request.endpoint in LARGE:
+        check_body()
+    elif (request.content_length or 0) > TEXT_BYTES:
+        raise RequestEntityTooLarge
 
 
 def _ask_to_log_in() -> AnyResponse:

@@ -107,15 +107,12 @@ def _checked(name: str, password: str) -> accounts.Account | None:
 
 
 def _wait_seconds(name: str) -> int:
-    keeper = sessions.keeper()
+    keeper, mark = sessions.keeper(), request.cookies.get(MARK_COOKIE, "")
+    found, marked = accounts.credentials(storage(), name), keeper.tokens.marked_account(mark)
+    if found is not None and found[0].id == marked:
+        return keeper.by_account.wait_seconds(f"browser {mark}")
     wait = keeper.by_address.wait_seconds(sessions.asking_address())
-    if wait:
-        return wait
-    marked = keeper.tokens.marked_account(request.cookies.get(MARK_COOKIE, ""))
-    found = accounts.credentials(storage(), name)
-    known = found is not None and found[0].id == marked
-    return keeper.by_account.wait_seconds(f"browser {request.cookies[MARK_COOKIE]}" if known else
-                                          f"name {accounts.folded(name)}")
+    return wait or keeper.by_account.wait_seconds(f"name {accounts.folded(name)}")
 
 
 def _wait_words(seconds: int) -> str:

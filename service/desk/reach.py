@@ -52,6 +52,11 @@ def refusal(config: Config, host: str, remote: str, forwarded: bool, has_account
     return ""
 
 
+def is_here(host: str, remote: str, forwarded: bool) -> bool:
+    """Whether it is who sits at this machine that asks, by its own name, as far as a request can tell."""
+    return not forwarded and host_name(host) in LOCAL_NAMES and _is_loopback(remote)
+
+
 def is_secure(config: Config, host: str, forwarded: bool) -> bool:
     """Whether cookies are for https alone: always, but for who asks this machine by its own name, sitting at it."""
     return bool(config.address) and (forwarded or host_name(host) not in LOCAL_NAMES)

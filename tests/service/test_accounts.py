@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import io
 import re
 import threading
 from dataclasses import replace
@@ -248,7 +249,10 @@ def test_who_guesses_does_not_keep_its_owner_out(app, config, ada, monkeypatch):
         theirs.post("/login", data={"token": token, "name": "Ada Brook", "password": "x"},
                     environ_base={"REMOTE_ADDR": f"127.0.0.{2 + k}"})
     theirs.set_cookie("moondesk_known", f"{ada.id}.{'0' * 16}.{'0' * 64}", path="/login")
+    for k in range(door.OF_ADDRESS[0]):
+        theirs.post("/login", data={"token": token, "name": f"name {k}", "password": "x"})
     assert theirs.post("/login", data={"token": token, "name": "Ada Brook", "password": "x"}).status_code == 429
+    assert enter(app.test_client()).status_code == 429  # the same address, no mark
     assert enter(hers).status_code == 303
 
 
@@ -259,6 +263,13 @@ def test_marks_of_browsers_are_signed():
     for bad in ("", "7", mark[:-1], mark + "0", "8" + mark[1:], other.browser_mark(7), "7.é.ü", mark.replace(".", "")):
         assert tokens.marked_account(bad) is None, bad
     assert tokens.form_id(mark, "0" * 32, NOW) is None  # no other kind of token either
+
+
+def test_no_stranger_sends_more_than_a_form_of_text(app, ada):
+    for path in ("/login", "/setup", "/logout"):
+        many = {"token": "x", "file": (io.BytesIO(b"0" * 200_000), "x.jpg")}
+        assert app.test_client().post(path, data=many).status_code == 413, path
+    assert app.test_client().post("/add", data={"pictures": (io.BytesIO(b"0" * 200_000), "x.jpg")}).status_code == 401
 
 
 # --- people -----------------------------------------------------------------------------------------------------------
