@@ -24,11 +24,11 @@ from service.desk.inbox_page import (
 from service.desk.pages import edition_view
 from service.desk.ranking import rate
 from service.desk.reply import reply_page
-from service.desk.sessions import now
+from service.desk.sessions import form_token, now
 from service.desk.sorting import GROUPS, sort_picture
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
 from service.store import inbox as finding
-from service.store import queue
+from service.store import queue, rundowns
 from service.store.inbox import Wanted
 from service.store.records import Edition
 from service.work.engine import engine_version
@@ -48,6 +48,7 @@ def index() -> str:
     asked = replace(asked, page=min(asked.page, pages))
     note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
     edition_id = edition.id if edition else None
+    planned = edition or (next_edition(editions) if editions else None)
     page = InboxPage(
         config().programme,
         edition_view(edition, config(), calendar()) if edition else None,
@@ -56,7 +57,8 @@ def index() -> str:
         choices_of(asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)),
         tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
         groups_of(fit, asked, config(), calendar()),
-        note, _progress(), pages, bool(editions))
+        note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
+        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token())
     return render("inbox.html", page)
 
 

@@ -145,6 +145,10 @@ class InboxPage:
     pages: int
     #: Whether anything at all is stored.
     anything: bool
+    #: Number of the edition that pictures are picked for; ids of those that stand in its rundown; token of the forms.
+    picks_for: int | None
+    picked: frozenset[int]
+    token: str
 
 
 @dataclass(frozen=True)
