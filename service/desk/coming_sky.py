@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from annotate.frames.horizon import best_shown
@@ -70,6 +71,7 @@ def first_evening(now: datetime, air: Air, calendar: Calendar) -> date:
     return evening
 
 
+@lru_cache(maxsize=64)  # a week is asked for again with each of its drawings and evenings
 def coming(evening: date, air: Air, zone: str, place: Place | None) -> Coming:
     """An evening's sky. Raises ValueError outside 1900-2099."""
     air_utc, edition = evening_air(evening, air, zone)

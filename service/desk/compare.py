@@ -81,7 +81,7 @@ def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[Lis
 
 
 def _evening_and_last(edition: Edition, listed: tuple[ListedPicture, ...]) -> list[Compared] | NotFound:
-    rated = rate(storage(), config(), listed, frozenset()).of
+    rated = rate(storage(), config(), listed, edition.plan.number, 0).of
 
     def rank(p: ListedPicture) -> float:
         found = rated.get(p.picture.id)
