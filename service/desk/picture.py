@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from flask import Response, jsonify, send_file
+from flask import Response, jsonify, request, send_file
 
 from annotate.records import NotFound
 from service.desk import picture_data, sessions
@@ -18,7 +18,7 @@ from service.store.decisions import decisions_of
 from service.store.records import SentPicture, StoredAnnotation
 from service.words import hour_words
 from service.work.correcting import redraw
-from service.work.layouts import VIEWS, lay_out
+from service.work.layouts import FINER, VIEWS, lay_out
 from service.work.media import Media, roles_of
 
 #: Derived pictures that a page or a person may ask for.
@@ -86,16 +86,18 @@ def surface(picture_id: int) -> Response:
 def view(picture_id: int, view: str) -> Response:
     """Another view of the picture: where its pixels lie, and the overlay for it."""
     _, stored = _annotated(picture_id)
-    if view not in VIEWS:
+    text = {f"{size:g}": size for size in FINER}.get(request.args.get("text", "1"))
+    if view not in VIEWS or text is None:
         raise NotStoredError("There is no such view of this picture.", "Go back to its page.")
-    laid = workshop().run(lay_out, stored.annotation, view, config().programme.place)
+    laid = workshop().run(lay_out, stored.annotation, view, config().programme.place, text)
     if isinstance(laid, NotFound):
         return jsonify(notice=f"{laid.reason} {laid.advice}".strip())
-    told: dict[str, Any] = {k: v for k, v in asdict(laid).items() if k in ("matrix", "box")}
+    told: dict[str, Any] = {k: v for k, v in asdict(laid).items() if k in ("matrix", "box", "font_px")}
     overlay = overlay_markup(laid.svg)
     if laid.utc is not None and laid.altitude_deg is not None:
-        told["words"] = (f"As the eye sees it from the programme's place at {hour_words(laid.utc, config().programme.zone)}"
-                         f", the Moon {laid.altitude_deg:.0f}° high; the top of the picture points to the zenith.")
+        at = hour_words(laid.utc, config().programme.zone)
+        told["words"] = (f"As the eye sees it from the programme's place at {at}, the Moon {laid.altitude_deg:.0f}° "
+                         "high; the top of the picture points to the zenith.")
     return jsonify(**told, markup=overlay.markup if overlay else "")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from annotate.records import Annotation, NotFound, Place
@@ -10,7 +10,10 @@ from service.work.engine import Engine
 
 #: Views by their name in an address, with the screen angle of the Moon's north; "eye" follows from time and place.
 NORTH = {"upright": 0.0, "south": 180.0}
-VIEWS = (*NORTH, "eye")
+VIEWS = ("sent", *NORTH, "eye")
+#: Sizes of the text for a picture that is looked at more closely, in units of the ordinary one, with the most names:
+#: as one zooms in, names keep a readable size, and those of smaller features join them.
+FINER = {1.0: 42, 0.55: 100, 0.3: 160}
 
 
 @dataclass(frozen=True)
@@ -23,17 +26,24 @@ class Layout:
     matrix: tuple[float, float, float, float, float, float]
     box: tuple[float, float, float, float]
     svg: str
+    #: Of the ordinary text at its ordinary size.
+    font_px: float
     utc: datetime | None = None
     altitude_deg: float | None = None
 
 
-def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | None) -> Layout | NotFound:
-    """One of VIEWS of a placed picture; ValueError for another name. place: the programme's, wanted by the eye."""
-    from annotate.overlay import annotate_turned, overlay_svg, style_for, turn_for
+def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | None, text: float = 1.0,
+            ) -> Layout | NotFound:
+    """One of VIEWS of a placed picture. place: the programme's, wanted by the eye. text: one of FINER.
+
+    ValueError for another view or text.
+    """
+    from annotate.overlay import Turn, annotate_turned, overlay_svg, style_for, turn_for
+    from annotate.overlay.style import base_font_px
     from annotate.sky.eye import eye_view
 
-    if view not in VIEWS:
-        raise ValueError(f"there is no view {view!r}")
+    if view not in VIEWS or text not in FINER:
+        raise ValueError(f"there is no view {view!r} with text {text}")
     if annotation.pose is None:
         return NotFound("view", "Only a placed picture can be turned by the Moon's north.", "Place it by hand first.")
     utc = altitude = None
@@ -48,9 +58,12 @@ def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | No
             return seen
         north, utc, altitude = seen.north_screen_deg, seen.utc, seen.altitude_deg
     else:
-        north = NORTH[view]
-    turn = turn_for(annotation, north)
+        north = NORTH.get(view, 0.0)
+    turn = Turn(annotation.width, annotation.height, False, 0.0) if view == "sent" else turn_for(annotation, north)
     style = style_for(annotation, turn)
+    labels = replace(style.labels, text_scale=max(0.3, style.labels.text_scale * text), max_labels=FINER[text])
+    style = replace(style, labels=labels)
     turned = annotate_turned(annotation, turn, style)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
-    return Layout(turn.matrix, box, overlay_svg(turned, style, turn.inside()), utc, altitude)
+    return Layout(turn.matrix, box, overlay_svg(turned, style, turn.inside()),
+                  base_font_px(annotation.width, annotation.height, annotation.pose.radius_px), utc, altitude)

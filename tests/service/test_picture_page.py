@@ -127,6 +127,20 @@ def test_a_view_takes_the_pictures_pixels_where_its_overlay_has_them(view):
     assert laid.utc is None
 
 
+def test_looked_at_closely_names_are_smaller_and_the_picture_lies_as_before(client, placed):
+    """Text of half the size on the same pixels, so that it is as large on a screen that shows them twice as large."""
+    annotation = fakes.annotation()
+    plain, fine = (lay_out(fakes.load(), annotation, "sent", None, size) for size in (1.0, 0.55))
+    assert plain.matrix == pytest.approx((1, 0, 0, 1, 0, 0))
+    assert (plain.box, plain.font_px) == (fine.box, fine.font_px) == ((-0.5, -0.5, 80.0, 60.0), plain.font_px)
+    sizes = [min(float(v) for v in re.findall(r'<text[^>]*font-size="([\d.]+)"', laid.svg)) for laid in (plain, fine)]
+    assert sizes[1] == pytest.approx(0.55 * sizes[0], rel=0.02)
+    address = f"/pictures/{placed['a.png']}/views/sent.json"
+    assert client.get(f"{address}?text=0.3").json["box"] == [-0.5, -0.5, 80.0, 60.0]
+    for wrong in ("0.31", "nan", "", "1e9"):
+        assert client.get(f"{address}?text={wrong}").status_code == 404, wrong
+
+
 def test_north_and_south_of_the_equator_the_eye_sees_it_the_other_way_up():
     """At the meridian, by hand: looking south from Vienna the Moon's north is up; looking north from the Cape it is
     down. 2026 March 25, 19:04 UTC: the Moon near first quarter, high in both places."""
@@ -147,9 +161,10 @@ def test_the_eye_wants_time_and_place():
     assert "place" in lay_out(engine, placed, "eye", None).reason
     assert "time" in lay_out(engine, replace(placed, time=None), "eye", VIENNA).reason
     assert "placed" in lay_out(engine, fakes.bare("disc_only"), "upright", VIENNA).reason
-    with pytest.raises(ValueError, match="no view"):
-        lay_out(engine, placed, "backwards", VIENNA)
-    assert set(VIEWS) == {"upright", "south", "eye"}
+    for wrong in (("backwards", VIENNA), ("upright", VIENNA, 0.7)):
+        with pytest.raises(ValueError, match="no view"):
+            lay_out(engine, placed, *wrong)
+    assert set(VIEWS) == {"sent", "upright", "south", "eye"}
 
 
 def test_the_view_of_the_eye_says_when_and_how_high(config, placed):

@@ -58,6 +58,7 @@ export class Features {
 
   go(row) {
     this.fixed = true;
+    this.stage.svg.scrollIntoView({ block: "nearest" });
     const wanted = 90 / Math.max(row.radius, 1) / this.stage.scale() * this.stage.zoom();
     this.stage.showPoint(row, Math.min(Math.max(wanted, 1.5), 6));
     this.show(row);
