@@ -20,7 +20,7 @@ import os
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -152,8 +152,8 @@ def measured(data: bytes, known: Known) -> Row:
     resolution = quality.resolution
     row |= {
         "score": scored.value, "parts": {p.name: p.value for p in scored.parts if p.value is not None},
-        "km": resolution.km if isinstance(resolution, Resolution) else None,
-        "source": resolution.source if isinstance(resolution, Resolution) else "",
+        "km": None, "source": "", **(asdict(resolution) if isinstance(resolution, Resolution) else {}),
+        "burnt": quality.burnt_share, "snr": quality.signal_to_noise, "level": quality.level,
     }  # fmt: skip
     return row
 

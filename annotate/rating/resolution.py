@@ -20,9 +20,10 @@ from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
 FWHM = 2.3548
 #: By how much a halo widens the claim, for what is left of sharpening when its traces are undone: this much per share
-#: of the step, the first HALO_FIRST of it (any trace at all) and what is more than a camera's own HALO_USUAL. The same
-#: for a gain that lifts above 1 by more than low Suns on relief make it (all fitted on scenes).
-HALO_COST, HALO_FIRST, HALO_USUAL, LIFT_COST, LIFT_USUAL = 4.0, 0.03, 0.06, 2.5, 0.25
+#: of the step, half as much between the two bounds, where cameras' own sharpening lies. The same per share that the
+#: gain lifts above 1 by more than LIFT_USUAL (all fitted on scenes).
+HALO_COST, HALO_CAMERA = 4.0, (0.03, 0.06)
+LIFT_COST, LIFT_USUAL = 2.5, 0.15
 #: Uncertainties of the logarithm: of the limb beyond its own, of the gain at long periods and of the power.
 EDGE_LN, GAIN_LN, DETAIL_LN = 0.08, 0.12, 0.3
 #: Gain's width below which the maps' own softness shows, km.
@@ -33,14 +34,21 @@ WORSE = 12.0
 @dataclass(frozen=True)
 class Resolution:
     """km: full width at half maximum on the Moon at the disc's centre; ln_sigma: one standard deviation of its
-    logarithm; px: the same in pixels. halo: overshoot of sharpening, share of the edge's step (0 where no limb shows
-    it). source: what said it ("limb", "texture", "limb and texture", "detail")."""
+    logarithm; px: the same in pixels. source: what said it ("limb", "texture", "detail", joined by "and").
+
+    What it is made of: blur_km, the blur alone; lost_km, the width at which texture is lost in noise (0 where none was
+    compared); halo: overshoot of sharpening, share of the limb's step, and lift: of the texture's gain above 1 (0 where
+    nothing shows them).
+    """
 
     km: float
     ln_sigma: float
     px: float
-    halo: float
     source: str
+    blur_km: float
+    lost_km: float = 0.0
+    halo: float = 0.0
+    lift: float = 0.0
 
 
 def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float) -> Resolution | NotFound:
@@ -49,28 +57,32 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     neither limb nor surface tells."""
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     edge = measure_edge(green, pose, guess_px)
-    sigma = edge.sigma_px if isinstance(edge, Edge) else guess_px
-    texture = measure_texture(grey, pose, sigma)
+    texture = measure_texture(grey, pose)
     said = []
     if isinstance(edge, Edge):
         said.append(("limb", FWHM * edge.sigma_px * km_per_px, float(np.hypot(EDGE_LN, edge.ln_sigma))))
     if isinstance(texture, Texture):
         said += _from_texture(grey, pose, texture, edge)
-    halo = edge.halo if isinstance(edge, Edge) else 0.0
-    lift = texture.lift if isinstance(texture, Texture) else 0.0
-    widened = 1.0 + max(HALO_COST * (min(halo, HALO_FIRST) + max(halo - HALO_USUAL, 0.0)),
-                        LIFT_COST * (lift - LIFT_USUAL))
     if not said:
         return NotFound("resolution", "Neither the limb nor the surface shows how sharp the picture is.",
                         "Judge its sharpness by eye.")
+    halo = edge.halo if isinstance(edge, Edge) else 0.0
+    lost, lift = (texture.width_km, texture.lift) if isinstance(texture, Texture) else (0.0, 0.0)
     weight = np.array([1.0 / s**2 for _, _, s in said])
-    blur = widened * float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
-    km, sources = blur, [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
-    if isinstance(texture, Texture):
-        km = float((blur**WORSE + texture.width_km**WORSE) ** (1 / WORSE))
-        if texture.width_km > blur and "texture" not in sources:
-            sources.append("texture")
-    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, halo, " and ".join(sources))
+    blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
+    km = reached_km(blur, lost, halo, lift)
+    sources = [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
+    if lost > blur and "texture" not in sources:
+        sources.append("texture")
+    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), blur, lost, halo, lift)
+
+
+def reached_km(blur_km: float, lost_km: float, halo: float, lift: float) -> float:
+    """The worse of blur and loss, nearly, the blur widened by what traces of sharpening leave in doubt."""
+    low, high = HALO_CAMERA
+    widened = 1.0 + HALO_COST * (halo - 0.5 * (min(max(halo, low), high) - low))
+    widened *= 1.0 + LIFT_COST * max(lift - LIFT_USUAL, 0.0)
+    return float(((widened * blur_km) ** WORSE + lost_km**WORSE) ** (1 / WORSE))
 
 
 def _from_texture(grey: ByteArray, pose: Pose, texture: Texture, edge: Edge | NotFound,

@@ -125,7 +125,7 @@ def _of_picture(q: Quality, facts: Facts) -> _Told:
     noise: float | None = None
     grain = "The noise cannot be told: too little of the disc is smooth and not burnt out."
     if np.isfinite(snr):
-        noise = snr / (snr + HALF_SIGNAL)
+        noise = snr**2 / (snr**2 + HALF_SIGNAL**2)  # beyond a few hundred nobody sees it
         grain = f"In a patch of 40 km the light is {snr:.0f} times the noise."
     share = q.framed_share
     whole = "The whole lit disc is in the picture." if share > 0.995 else (

@@ -22,6 +22,8 @@ SIDE, MOST, FINEST_KM = 96, 9, 2.0
 #: Sun's height and cosine of the view over which a place counts.
 LEAST_SUN_DEG, LEAST_VIEW = 2.0, 0.3
 BURNT = 0.975
+#: Samples that the period of what is lost may span before the spacing is doubled.
+MOST_SAMPLES = 5.0
 #: Share of the coherence at large that is left where texture counts as lost (half of the amplitude is noise).
 LOST = 0.53
 #: Where sharp pictures lose coherence because the maps end, km (measured: 12 to 14 on scenes and photographs).
@@ -75,11 +77,10 @@ def places(pose: Pose, width: int, height: int, half_px: float) -> list[tuple[fl
     return chosen
 
 
-def spectrum(grey: ByteArray, pose: Pose, pitch_px: float) -> Spectrum | NotFound:
-    """grey: (H, W) luma; pitch_px: full-resolution pixels per sample, about the blur's sigma."""
+def spectrum(grey: ByteArray, pose: Pose, pitch: float) -> Spectrum | NotFound:
+    """grey: (H, W) luma; pitch: full-resolution pixels per sample."""
     height, width = grey.shape
     km_per_px = MOON_RADIUS_KM / pose.radius_px
-    pitch = float(max(pitch_px, 1.0, FINEST_KM / km_per_px))
     side = int(min(SIDE, max(2 * round(1.0 * pose.radius_px / pitch), 16)))
     centres = places(pose, width, height, side * pitch / 2)
     if not centres:
@@ -184,31 +185,47 @@ class Texture:
     windows: int
 
 
-def measure_texture(grey: ByteArray, pose: Pose, sigma_px: float) -> Texture | NotFound:
-    """What the surface shows. sigma_px: about the blur's sigma, full-resolution pixels."""
-    found = spectrum(grey, pose, 0.8 * sigma_px)
-    if isinstance(found, NotFound):
-        return found
-    period = 1.0 / found.frequency
-    soft = np.convolve(np.pad(found.coherence, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
-    level = LOST * float(soft[: max(len(soft) // 2, 3)].max())
-    if level < 0.2:
-        return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
-    below = np.flatnonzero(soft < level)
-    k = int(below[0]) if len(below) else len(soft) - 1
-    if k == 0 or not len(below):
-        lost = float(period[k])
-    else:
-        share = (soft[k - 1] - level) / max(soft[k - 1] - soft[k], 1e-9)
-        lost = float(np.exp((1 - share) * np.log(period[k - 1]) + share * np.log(period[k])))
+def measure_texture(grey: ByteArray, pose: Pose) -> Texture | NotFound:
+    """What the surface shows. grey: (H, W) luma of the picture, pose: in its pixels.
+
+    The spacing of samples follows from the scale and is doubled until what is lost spans few enough of them: were it
+    taken from the blur, sharpening would change it, and the coherence with it.
+    """
+    km_per_px = MOON_RADIUS_KM / pose.radius_px
+    pitch = max(FINEST_KM / km_per_px, float(np.clip(pose.radius_px / 200.0, 0.5, 1.0)))
+    while True:
+        found = spectrum(grey, pose, pitch)
+        if isinstance(found, NotFound):
+            return found
+        lost = _lost_km(found)
+        if lost is None:
+            return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
+        if lost < MOST_SAMPLES * found.spacing_km or SIDE * pitch > pose.radius_px:
+            break
+        pitch *= 2.0
     width = WIDTH_OF_PERIOD * float(np.sqrt(max(lost**2 - MAP_KM**2, 0.0)))
     gain, lift = _gain(found)
     return Texture(lost, width, gain, lift, found.windows)
 
 
+def _lost_km(found: Spectrum) -> float | None:
+    """Period at which the coherence falls below LOST of what it is at large; None where it never was any."""
+    period = 1.0 / found.frequency
+    soft = np.convolve(np.pad(found.coherence, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
+    level = LOST * float(soft[: max(len(soft) // 2, 3)].max())
+    if level < 0.2:
+        return None
+    below = np.flatnonzero(soft < level)
+    k = int(below[0]) if len(below) else len(soft) - 1
+    if k == 0 or not len(below):
+        return float(period[k])
+    share = (soft[k - 1] - level) / max(soft[k - 1] - soft[k], 1e-9)
+    return float(np.exp((1 - share) * np.log(period[k - 1]) + share * np.log(period[k])))
+
+
 def _gain(found: Spectrum) -> tuple[float, float]:
     """Width (km) of the Gaussian that the gain falls like, and its rise above its lowest bins."""
-    base = max(float(np.average(found.gain[:3], weights=found.modes[:3])), 1e-6)
+    base = max(float(np.average(found.gain[:4], weights=found.modes[:4])), 1e-6)
     gain = found.gain / base
     good = (1.0 / found.frequency > GAIN_KM) & (gain > 0.12) & (found.coherence > 0.25)
     long = good & (1.0 / found.frequency > LIFT_KM)

@@ -12,7 +12,7 @@ from annotate.moon.relight import disc_model, light
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.quality import Quality, measure_quality
-from annotate.rating.resolution import Resolution
+from annotate.rating.resolution import LIFT_USUAL, Resolution
 from annotate.rating.texture import Texture, measure_texture
 from annotate.records import MOON_RADIUS_KM, Annotation, Clock, NotFound, Pose, Taken
 from annotate.telling.marks import mark_features
@@ -110,15 +110,15 @@ def test_a_limb_out_of_the_frame_or_burnt_out_is_not_measured() -> None:
 @pytest.mark.parametrize("blur_px", [2.0, 3.0, 5.0])
 def test_the_gain_falls_as_the_blur_makes_it(blur_px: float) -> None:
     """exp(-2 pi^2 sigma^2 f^2), the transform of a Gaussian: its width comes back from the texture alone."""
-    texture = measure_texture(stored(moon(blur_px))[..., 1], POSE, blur_px)
+    texture = measure_texture(stored(moon(blur_px))[..., 1], POSE)
     assert isinstance(texture, Texture)
     assert texture.gain_km == pytest.approx(FWHM * blur_px * KM_PER_PX, rel=0.1)
-    assert texture.lift < 0.1
+    assert texture.lift < LIFT_USUAL
 
 
 def test_no_filter_changes_coherence_and_noise_takes_from_it() -> None:
     plain = noisy(stored(moon(2.0)), 3.0)
-    textures = [measure_texture(p[..., 1], POSE, 2.0)
+    textures = [measure_texture(p[..., 1], POSE)
                 for p in (plain, sharpened(plain, 2.0, 4.0), noisy(plain, 8.0), noisy(plain, 25.0))]
     lost = [t.lost_km for t in textures if isinstance(t, Texture)]
     assert lost[1] == pytest.approx(lost[0], rel=0.04)
@@ -130,7 +130,7 @@ def test_no_filter_changes_coherence_and_noise_takes_from_it() -> None:
 def test_a_surface_that_is_another_is_not_followed() -> None:
     """The picture upside down, and mere noise."""
     for wrong in (np.ascontiguousarray(stored(moon())[::-1, ::-1]), noisy(np.full((SIDE, SIDE, 3), 120, np.uint8), 30)):
-        assert not isinstance(measure_texture(wrong[..., 1], POSE, 2.0), Texture) or width_km(wrong) > 60
+        assert not isinstance(measure_texture(wrong[..., 1], POSE), Texture) or width_km(wrong) > 60
 
 
 @pytest.mark.parametrize("blur_km", [3.0, 5.0])
@@ -253,3 +253,12 @@ def test_other_hands_and_turns_measure_the_same() -> None:
         assert other.terminator is not None
         assert plain.terminator is not None
         assert other.terminator.share == pytest.approx(plain.terminator.share, abs=0.03)
+
+
+def test_where_nothing_tells_the_sharpness_it_says_so() -> None:
+    """A disc of 14 px has no window to compare, and a black one no limb."""
+    tiny = replace(POSE, x=30.0, y=30.0, radius_px=14.0)
+    found = measure_quality(np.zeros((60, 60, 3), np.uint8), annotated(np.zeros((60, 60, 3), np.uint8), tiny))
+    assert isinstance(found, Quality)
+    assert isinstance(found.resolution, NotFound)
+    assert "sharp" in found.resolution.reason
