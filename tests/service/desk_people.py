@@ -40,3 +40,8 @@ def token_of(client, path="/account") -> str:
 def post(client, path, page="/account", **fields):
     """Send a form with the token of a page."""
     return client.post(path, data={"token": token_of(client, page), **fields})
+
+
+def enter(client, name="Ada Brook", password=WORDS, **more):
+    """Log in by the page."""
+    return client.post("/login", data={"token": token_of(client, "/login"), "name": name, "password": password, **more})
