@@ -234,8 +234,10 @@ def page_of(edition: Edition, notice: str = "", item_id: str | None = None, trou
         named = next((i for i in (*found.items, *found.out) if str(i.id) == item_id), None)
         notice = notice.format(name_of(pictures[named.picture_id])) if named else notice if "{" not in notice else ""
     changes = rundowns.history(storage(), edition.id, HISTORY)
-    return rundown_page(config(), calendar(), edition, found, pictures, changes, seen, form_token(), notice, trouble,
-                        time_typed, alarm)
+    ids = rundowns.just_in(storage(), edition.id)
+    fresh = sorted(storage().listed_by(ids), key=lambda p: ids.index(p.picture.id))
+    return rundown_page(config(), calendar(), edition, found, pictures, changes, seen, form_token(), fresh, notice,
+                        trouble, time_typed, alarm)
 
 
 def pictures_of(items: tuple[Item, ...] | list[Item]) -> dict[int, ListedPicture]:

@@ -90,6 +90,19 @@ class OutView:
 
 
 @dataclass(frozen=True)
+class JustIn:
+    """A picture that came in and may be picked from here. stop: why it could not go on air as it is."""
+
+    picture_id: int
+    sender: str
+    derived_key: str | None
+    status: str
+    tone: str
+    when: str
+    stop: str
+
+
+@dataclass(frozen=True)
 class Total:
     """How long it all is. share: of the programme's time, in percent, None where that is not told."""
 
@@ -123,6 +136,7 @@ class RundownPage:
     ways: tuple[tuple[str, str], ...]
     #: Ids of what can go on air and is not noted as having been.
     to_note: tuple[int, ...]
+    just_in: tuple[JustIn, ...]
 
 
 @dataclass(frozen=True)
@@ -146,9 +160,9 @@ def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config
 
 def rundown_page(config: Config, calendar: Calendar, edition: Edition, found: Rundown,
                  pictures: Mapping[int, ListedPicture], changes: Sequence[Change], mark: str, token: str,
-                 notice: str = "", trouble: Trouble | None = None, time_typed: str | None = None,
-                 alarm: bool = False) -> RundownPage:
-    """The page; pictures: of all items, those taken out among them, by id."""
+                 fresh: Sequence[ListedPicture] = (), notice: str = "", trouble: Trouble | None = None,
+                 time_typed: str | None = None, alarm: bool = False) -> RundownPage:
+    """The page; pictures: of all items, those taken out among them, by id. fresh: what has just come in."""
     items: list[ItemView] = []
     at = 0
     ids = [i.id for i in found.items]
@@ -167,7 +181,8 @@ def rundown_page(config: Config, calendar: Calendar, edition: Edition, found: Ru
         total_of(found, [not v.stops for v in items]), _withdrawn(found.withdrawn),
         tuple(change_words(c, senders, zone) for c in changes), notice, alarm or trouble is not None,
         time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "", WAYS,
-        tuple(v.item_id for v in items if not v.stops and not v.aired))
+        tuple(v.item_id for v in items if not v.stops and not v.aired),
+        tuple(_just_in(listed, config, calendar) for listed in fresh))
 
 
 def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config: Config, calendar: Calendar,
@@ -192,6 +207,15 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
         f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}", mine.typed or typed_of(item, arrival),
         mine.complaints, mine.theirs, asked,
         "consent" if mine.consent else "edit" if mine.typed else "")
+
+
+def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
+    summary = listed.summary
+    return JustIn(listed.picture.id, sender_of(listed.picture.submission.arrival),
+                  summary.derived_key if summary else None,
+                  status_words(summary.status, summary.sure) if summary else "Waiting",
+                  tone_of(summary.status, summary.sure) if summary else "waiting", when_words(listed, calendar),
+                  " ".join(stops_of(listed, config)))
 
 
 def stops_of(listed: ListedPicture, config: Config) -> tuple[str, ...]:

@@ -152,6 +152,11 @@ def field_value(field: str, text: str | None) -> Value:
     return int(text) if field in ("seconds", "time") and text is not None else text
 
 
+def value_text(value: Value) -> str | None:
+    """A value as the history keeps it."""
+    return None if value is None else str(value)
+
+
 def placed_after(order: Sequence[int], item_id: int, after_id: int) -> list[int]:
     """An order of ids with one of them moved to stand right after another; 0: before all. ValueError: not there."""
     rest = [k for k in order if k != item_id]

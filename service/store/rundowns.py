@@ -28,6 +28,7 @@ from service.store.rundown_items import (
     Value,
     merge,
     placed_after,
+    value_text,
 )
 
 if TYPE_CHECKING:
@@ -299,7 +300,7 @@ def _changing(storage: Storage, edition_id: int, who: str, now: datetime) -> Ite
             execute("update rundowns set version = version + 1 where edition_id = ?", [edition_id])
             execute("insert into rundown_changes (edition_id, version, item_id, what, before, after, who, when_utc) "
                     "select edition_id, version, ?, ?, ?, ?, ?, ? from rundowns where edition_id = ?",
-                    [item_id, what, _text(before), _text(after), who, time_text(now), edition_id])
+                    [item_id, what, value_text(before), value_text(after), who, time_text(now), edition_id])
 
         yield note
 
@@ -346,7 +347,3 @@ def _item(row: dict[str, Any]) -> Item:
 def _change(row: dict[str, Any]) -> Change:
     return Change(row["version"], row["item_id"], row["what"], row["before"], row["after"], row["who"],
                   datetime.fromisoformat(row["when_utc"]))
-
-
-def _text(value: Value) -> str | None:
-    return None if value is None else str(value)

@@ -379,6 +379,26 @@ def test_the_mark_changes_with_consent_and_placing_and_not_by_itself(desk, ids, 
     assert len(set(marks)) == 3
 
 
+def test_what_has_just_come_in_is_offered_until_it_is_picked(desk, ids, storage, edition, media, config):
+    def offered():
+        return re.findall(r'class="newer"[^>]*>([^<]+)<', desk.page())
+
+    # The newest three that are placed; not what cannot be used.
+    names = {"Ilse Quendel": "ilse", "Bo Ring": "bo", "Sender not named": "nobody", "Cy Tann": "child",
+             "Gus": "refuses"}
+    newest = [ids[names[name]] for name in offered()]
+    assert newest == sorted((k for name, k in ids.items() if name != "page"), reverse=True)[:3]
+    mark = desk.client.get("/rundown/12/mark").json["mark"]
+    item = desk.pick(newest[0])["item"]
+    assert newest[0] not in rundowns.just_in(storage, edition.id)
+    desk.post(f"/items/{item}/out")
+    assert newest[0] not in rundowns.just_in(storage, edition.id)  # somebody decided about it
+    assert len(offered()) == 3
+    assert desk.client.get("/rundown/12/mark").json["mark"] != mark
+    other = storage.add_edition(EditionPlan(13))
+    assert rundowns.just_in(storage, other.id) == ()
+
+
 def test_every_change_wants_the_form_token(desk, ids):
     item = desk.pick(ids["ilse"])["item"]
     for path in ("/add", f"/items/{item}/edit", f"/items/{item}/move", f"/items/{item}/out", f"/items/{item}/back",

@@ -252,6 +252,37 @@ def test_without_script(open_page, storage, edition):
     sync_api.expect(bo.locator(".onair")).to_contain_text("Was on air")
 
 
+def test_what_arrives_during_the_programme_stands_in_it_by_two_keys(open_page, storage, edition, media, config,
+                                                                    tmp_path):
+    page = open_page()
+    bo = page.locator(".entry", has_text="Bo from")
+    bo.locator("details.edit > summary").click()
+    bo.get_by_label("How to say it").fill("boh")
+    bo.locator("details.edit > summary").focus()
+    sync_api.expect(page.locator(".fresh")).to_have_count(1)  # Eve, whom nobody has picked
+    before = page.evaluate("[scrollY, document.querySelector('.entry').getBoundingClientRect().top]")
+    folder = tmp_path / "late"
+    folder.mkdir()
+    (folder / "late.png").write_bytes(fakes.png(shade=200))
+    (folder / "submissions.csv").write_text("file,name,credit,consent\nlate.png,Fay,Fay L.,yes by phone\n")
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
+    sync_api.expect(page.locator(".fresh .newer").first).to_have_text("Fay", timeout=15_000)  # by itself
+    assert page.evaluate("[scrollY, document.querySelector('.entry').getBoundingClientRect().top]") == before
+    page.keyboard.press("n")
+    page.keyboard.press("p")
+    expect_order(page, *NAMES, "Fay")
+    sync_api.expect(page.locator(".entry.chosen .credit")).to_have_text("Fay L.")
+    assert stored(storage, edition) == [*NAMES, "Fay"]
+    sync_api.expect(bo.get_by_label("How to say it")).to_have_value("boh")
+    page.keyboard.press("Shift+ArrowUp")  # what was picked has the focus: on to its place
+    expect_order(page, "Ilse", "Bo", "Cy", "Fay", "Dora")
+    page.locator(".sender").first.focus()
+    page.keyboard.press("p")  # one is left, so that there is no doubt which
+    expect_order(page, "Ilse", "Bo", "Cy", "Fay", "Dora", "Eve")
+    sync_api.expect(page.locator(".justin")).to_have_count(0)
+
+
 @pytest.mark.parametrize("size", [TABLET, PHONE])
 def test_nothing_is_wider_than_the_window(open_page, size):
     page = open_page(size)
@@ -275,10 +306,12 @@ CARDS = """
 def test_picking_by_one_key_from_elsewhere(open_page, application, storage, edition):
     """The button and its key on a page of cards: the selected one is picked, told, and nothing else moves."""
     page = open_page()
+    page.goto(page.url.replace("/rundown/12", "/add"))  # a page that has nothing to do with picks
     token = page.locator("input[name=token]").first.get_attribute("value")
     eve, ilse = (picture(storage, edition, name) for name in ("Eve", "Ilse"))
     with application.test_request_context("/", base_url="http://127.0.0.1"):
-        cards = application.jinja_env.from_string(CARDS).render(cards=((eve, "Eve", 0), (ilse, "Ilse", 1)), token=token)
+        cards = application.jinja_env.from_string(CARDS).render(
+            cards=((eve, "Eve", 0), (ilse, "Ilse", 1)), token=token)
     page.evaluate("""html => new Promise((done) => {
         document.querySelector('main').insertAdjacentHTML('beforeend', html);
         const script = document.createElement('script');

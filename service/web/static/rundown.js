@@ -8,6 +8,7 @@
 (() => {
   if (!document.getElementById("rundown")) return;
   const LOOK_MS = 4000;
+  const NEWS_MS = 10000;
   const root = () => document.getElementById("rundown");
   const entries = () => [...root().querySelectorAll(".entry")];
   const said = () => document.getElementById("said");
@@ -18,9 +19,13 @@
 
   // --- what is typed and not sent ------------------------------------------------------------------------------
 
-  const isChanged = (field) => field.type === "checkbox" ? field.checked !== field.defaultChecked
-    : field.tagName === "SELECT" ? [...field.options].some((option) => option.selected !== option.defaultSelected)
-      : field.type !== "hidden" && field.type !== "submit" && "defaultValue" in field && field.value !== field.defaultValue;
+  function isChanged(field) {
+    if (field.type === "checkbox") return field.checked !== field.defaultChecked;
+    if (field.type === "hidden") return false;
+    if (field.tagName !== "SELECT") return field.value !== field.defaultValue;
+    const first = [...field.options].findIndex((option) => option.defaultSelected);
+    return field.selectedIndex !== Math.max(first, 0);
+  }
 
   const fieldsOf = (part) => [...part.querySelectorAll("input, select, textarea")];
 
@@ -63,18 +68,25 @@
     said().setAttribute("role", alarm ? "alert" : "status");
     said().classList.toggle("alarm", Boolean(alarm));
     said().append(paragraph);
+    fade();
+  }
+
+  // How to find again what has the focus, in the page that comes.
+  function selectorOf(at) {
+    const [way, fresh, form] = ["[data-way]", ".fresh", "[data-form]"].map((part) => at.closest(part));
+    if (fresh) return `[data-picture="${fresh.dataset.picture}"] ${at.tagName === "A" ? "a" : "button"}`;
+    if (at.id) return `#${at.id}`;
+    if (at.matches(".sender")) return ".sender";
+    if (way) return `[data-way="${way.dataset.way}"] button`;
+    return form && at.tagName === "SUMMARY" ? `[data-form="${form.dataset.form}"] > summary` : "";
   }
 
   function focused() {
     const at = document.activeElement;
     if (!at || !root().contains(at)) return null;
     const entry = at.closest(".entry");
-    const way = at.closest("[data-way]");
-    const form = at.closest("[data-form]");
-    const selector = at.id ? `#${at.id}` : at.matches(".sender") ? ".sender" : way ? `[data-way="${way.dataset.way}"] button`
-      : form && at.tagName === "SUMMARY" ? `[data-form="${form.dataset.form}"] > summary` : "";
-    return { item: entry?.dataset.item, index: entry ? entries().indexOf(entry) : -1, selector,
-      range: at.selectionStart === undefined || at.selectionStart === null ? null : [at.selectionStart, at.selectionEnd] };
+    const range = typeof at.selectionStart === "number" ? [at.selectionStart, at.selectionEnd] : null;
+    return { item: entry?.dataset.item, index: entry ? entries().indexOf(entry) : -1, selector: selectorOf(at), range };
   }
 
   function focusAgain(was, opened) {
@@ -86,8 +98,9 @@
     const exact = was.selector && (entry || was.index < 0) && place.querySelector(was.selector);
     const open = exact && exact.closest("details");
     const hidden = open && !open.open && exact.tagName !== "SUMMARY";
-    const target = exact && !hidden ? exact : place.querySelector(".sender") || document.getElementById("main");
-    target.focus({ preventScroll: Boolean(exact) });
+    const instead = entry || was.index >= 0 ? place.querySelector(".sender") : null;
+    const target = exact && !hidden ? exact : instead || document.getElementById("main");
+    target.focus({ preventScroll: Boolean(exact) || !instead });
     if (exact && was.range && exact.setSelectionRange) {
       try { exact.setSelectionRange(...was.range); } catch { /* not a field of text */ }
     }
@@ -119,7 +132,15 @@
     }
   }
 
+  // News goes after a while (what was changed last stands below); what went wrong stays.
+  let fading = 0;
+  function fade() {
+    clearTimeout(fading);
+    fading = setTimeout(() => said().classList.contains("alarm") || said().replaceChildren(), NEWS_MS);
+  }
+
   function prepare() {
+    fade();
     for (const handle of root().querySelectorAll(".handle")) handle.hidden = entries().length < 2;
     choose(chosen);
   }
@@ -129,6 +150,12 @@
     try {
       const answer = await fetch(address, { method: "POST", body, headers: { Accept: "text/html" } });
       swap(await answer.text(), sent);
+      const item = answer.ok && sent.matches(".pick") && new URL(answer.url).searchParams.get("item");
+      const made = item && document.querySelector(`#item-${item} .sender`);
+      if (made) { // it stands at the end: from here the arrows and Shift put it where it is to be
+        made.focus({ preventScroll: true });
+        made.closest(".entry").scrollIntoView({ block: "nearest" });
+      }
     } catch {
       said().replaceChildren();
       tell("The desk does not answer; nothing was changed, and what you typed stands here still. Try again.", true);
@@ -162,6 +189,7 @@
   document.addEventListener("focusin", (event) => {
     const entry = event.target.closest(".entry");
     if (entry) choose(entry.dataset.item);
+    else if (event.target.closest(".justin")) choose("");
   });
 
   function select(down) {
@@ -190,7 +218,16 @@
       }
       return undefined;
     }
-    if (!entries().length || drag) return undefined;
+    if (drag) return undefined;
+    const fresh = [...root().querySelectorAll(".fresh")];
+    if (fresh.length && (key === "n" || key === "p")) {
+      const at = fresh.findIndex((one) => one.contains(document.activeElement));
+      if (key === "n") fresh[(at + 1) % fresh.length].querySelector(".newer").focus();
+      else if (at >= 0 || fresh.length === 1) later(() => sendForm(fresh[Math.max(at, 0)].querySelector("form")));
+      else tell("n selects what has just come in, then p picks it.");
+      return event.preventDefault();
+    }
+    if (!entries().length) return undefined;
     const entry = document.getElementById(`item-${chosen}`);
     if (key === "ArrowUp" || key === "ArrowDown") {
       if (!event.shiftKey) select(key === "ArrowDown");
@@ -231,7 +268,7 @@
   function shift() {
     const far = drag.at - drag.y + window.scrollY - drag.scroll;
     const middle = drag.middles[drag.from] + far;
-    drag.to = drag.middles.filter((other, k) => k !== drag.from && (k < drag.from ? other < middle : other <= middle)).length;
+    drag.to = drag.middles.filter((other, k) => k !== drag.from && other < middle).length;
     drag.entry.style.transform = `translateY(${far}px)`;
     drag.list.forEach((one, k) => {
       if (k === drag.from) return;
@@ -244,7 +281,7 @@
   function roll() {
     if (!drag) return;
     const edge = 70;
-    const over = drag.at < edge ? drag.at - edge : drag.at > window.innerHeight - edge ? drag.at - window.innerHeight + edge : 0;
+    const over = Math.min(drag.at - edge, 0) || Math.max(drag.at - window.innerHeight + edge, 0);
     if (over) {
       window.scrollBy(0, over / 5);
       shift();
@@ -295,6 +332,7 @@
     }
   }
 
+  document.documentElement.classList.add("live");
   for (const hint of document.querySelectorAll(".hint.keys")) hint.hidden = false;
   prepare();
   const asked = location.hash.match(/^#item-(\d+)$/);
