@@ -53,6 +53,11 @@ def demo(serve: bool, port: int | None, workers: int | None) -> None:
     import tempfile
 
     samples = find_samples()
+    if serve:
+        from service.web.listening import free_port
+
+        with errors():
+            free_port(LOOPBACK, port)  # told before the minute's work, not after it
     data = Path(tempfile.mkdtemp(prefix="moondesk-demo-"))
     try:
         settings = samples / "programme.toml"

@@ -41,11 +41,10 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
     from dataclasses import replace
 
     from service.store import queue, versions
-    from service.work.engine import engine_version, load_engine
+    from service.work.engine import PRELOAD, engine_version, load_engine
     from service.work.media import Media
-    from service.work.placing import PRELOAD
-    from service.work.waiting import place_waiting
     from service.work.pools import ClusterPool
+    from service.work.waiting import place_waiting
 
     version = engine_version()
     waiting = queue.counts(storage, version, now()).waiting

@@ -7,9 +7,10 @@ from flask import Blueprint, Response, request, send_file
 from annotate.records import NotFound
 from service.desk.choosing import shown_share, two_evenings
 from service.desk.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
-from service.desk.inbox import next_edition
 from service.desk.ranking import rate
+from service.desk.sessions import now
 from service.desk.views import PICTURE_ID, calendar, config, render, storage
+from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
 from service.store import inbox as finding
 from service.store.inbox import Wanted
@@ -32,7 +33,7 @@ def page() -> str:
     asked = request.args.get("edition", "")
     if ids:
         return render("compare.html", compare_page(config(), calendar(), [_compared(k) for k in ids], part))
-    edition = storage().edition(_number(asked)) if asked else next_edition(editions) if editions else None
+    edition = storage().edition(_number(asked)) if asked else next_to_air(editions, config().next_edition, now())
     listed = _listed(edition, editions)
     if asked and edition:
         pair = _evening_and_last(edition, listed)

@@ -27,6 +27,7 @@ from service.desk.reply import reply_page
 from service.desk.sessions import form_token, now
 from service.desk.sorting import GROUPS, sort_picture
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from service.editions import next_to_air
 from service.store import inbox as finding
 from service.store import queue, rundowns
 from service.store.inbox import Wanted
@@ -48,7 +49,7 @@ def index() -> str:
     asked = replace(asked, page=min(asked.page, pages))
     note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
     edition_id = edition.id if edition else None
-    planned = edition or (next_edition(editions) if editions else None)
+    planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
     page = InboxPage(
         config().programme,
         edition_view(edition, config(), calendar()) if edition else None,
@@ -101,14 +102,7 @@ def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None
         return storage().edition(number)
     if asked.edition == "all" or not editions:
         return None
-    return next_edition(editions)
-
-
-def next_edition(editions: tuple[Edition, ...]) -> Edition:
-    """The next to air: as chosen in the settings, else the lowest number not aired yet, else the newest."""
-    chosen = next((e for e in editions if e.plan.number == config().next_edition), None)
-    waiting = [e for e in editions if e.plan.air_utc is None or e.plan.air_utc > now()]
-    return chosen or (min(waiting, key=lambda e: e.plan.number) if waiting else editions[0])
+    return next_to_air(editions, config().next_edition, now())
 
 
 def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from annotate.rating.quality import Quality
     from annotate.records import Annotation, Known, NotFound
 
+#: What the workers share from their start.
+PRELOAD = ("service.work.warm",)
 ROOT = Path(__file__).resolve().parents[2]
 #: Folders and files that decide what comes of a picture.
 ENGINE_FILES = (ROOT / "annotate", ROOT / "service" / "work" / "derive.py")
@@ -56,6 +58,10 @@ class Engine:
     #: With what is set by hand, and the annotation that is corrected, if any (see `annotate.byhand`).
     correct: Callable[[bytes, Known, Corrections, Annotation | None], Annotation | NotFound] = by_hand
     measure: Callable[[Any, Annotation], Quality | NotFound] = quality
+
+
+#: How a worker comes by its engine.
+Loader = Callable[[], Engine]
 
 
 def product_version() -> str:

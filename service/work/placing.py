@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from functools import cache
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
-from service.work.engine import Engine
+from service.work.engine import PRELOAD, Engine, Loader
 from service.work.media import is_drawn, sha256_of
 
 if TYPE_CHECKING:
@@ -27,10 +27,6 @@ log = logging.getLogger(__name__)
 
 #: Jobs given out before the first of them is done, for each worker: one slow picture must not starve the others.
 AHEAD = 8
-#: What the workers share from their start.
-PRELOAD = ("service.work.warm",)
-
-Loader = Callable[[], Engine]
 
 
 @dataclass(frozen=True)

@@ -30,8 +30,9 @@ from service.words import best_seen, feature_name
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.copies import Copies, sketch_row
 from service.work.correcting import corrected_key
+from service.work.engine import PRELOAD, Loader
 from service.work.media import Media
-from service.work.placing import PRELOAD, Job, Loader, Placed, in_worker, unreadable
+from service.work.placing import Job, Placed, in_worker, unreadable
 from service.work.pools import InProcess
 
 log = logging.getLogger(__name__)

@@ -15,8 +15,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from service.errors import DeskError
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
-from service.work.engine import Engine
-from service.work.placing import PRELOAD, Loader
+from service.work.engine import PRELOAD, Engine, Loader
 
 log = logging.getLogger(__name__)
 
