@@ -4,7 +4,7 @@
 
 Each pixel of the frame is taken to the Moon's surface by the frame's own libration and distance, and from there into
 the picture by the picture's pose: its turn, hand, libration, perspective, refraction and lens. A turn and a change of
-scale alone would leave the features apart by what the libration has moved them meanwhile: several %R in a day.
+scale alone would leave the features apart by what the libration has moved them meanwhile: 2.5 %R in a day.
 """
 
 from __future__ import annotations

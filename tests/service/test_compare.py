@@ -331,3 +331,14 @@ def test_the_page_holds_nothing_inline_and_its_headings_are_in_order(client, pai
         assert all("alt=" in tag for tag in re.findall(r"<img [^>]*>", page))
         ids = re.findall(r'\sid="([^"]+)"', page)
         assert len(ids) == len(set(ids))
+
+
+def test_a_frame_goes_when_its_sender_is_forgotten(client, pair, config, storage):
+    from service.store.forget import forget
+
+    with client.get(frames_of(client.get(f"/compare?pictures={pair[0]},{pair[1]}").get_data(as_text=True))[0]):
+        pass
+    assert len(list((config.data_dir / "derived").rglob("frame-*.jpg"))) == 1
+    forget(storage, Media(config.data_dir), "Ilse", EVENING)
+    assert not list((config.data_dir / "derived").rglob("frame-*.jpg"))
+    assert client.get(f"/compare?pictures={pair[0]},{pair[1]}").status_code == 404
