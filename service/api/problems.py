@@ -11,6 +11,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from http import HTTPStatus
+from types import MappingProxyType
 
 from flask import Response
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
@@ -21,11 +22,17 @@ from service.store.rundown_items import RundownChangedError
 
 PROBLEM_TYPE = "application/problem+json"
 #: What is told of HTTP's own errors.
-SENTENCES: Mapping[int, str] = {
+SENTENCES: Mapping[int, str] = MappingProxyType({
     404: "There is nothing at this address. /api/openapi.json lists all there is.",
     413: "The request is too large.",
     500: "The desk failed on this request; the pictures are safe in the store. The log of the desk says more.",
-}
+})
+
+#: What the door tells programs; its words for people speak of pages and logging in.
+REFUSALS: Mapping[int, str] = MappingProxyType({
+    400: "A change wants a program's token: Authorization: Bearer moondesk_...; nothing was changed.",
+    401: "A program's token is wanted: Authorization: Bearer moondesk_... To make one, log in at the desk: My account.",
+})
 
 
 class ProblemError(DeskError):
@@ -51,6 +58,11 @@ def problem(status: int, detail: str, faults: Sequence[Fault] = (),
     if status == 401:
         answer.headers["WWW-Authenticate"] = 'Bearer realm="moondesk"'
     return answer
+
+
+def refused(status: int, detail: str) -> Response:
+    """A request that the door does not let in. detail: where a program is told nothing else."""
+    return problem(status, REFUSALS.get(status, detail))
 
 
 def of_error(error: DeskError) -> Response:

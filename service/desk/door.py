@@ -17,6 +17,7 @@ from flask import Flask, Response, jsonify, redirect, request, url_for
 from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
+from service.api.problems import refused
 from service.config import Config
 from service.desk import reach, roles, sessions
 from service.desk.sessions import Actor
@@ -126,11 +127,8 @@ def _ask_to_log_in() -> AnyResponse:
 
 def _told(status: int, sentence: str, advice: str) -> AnyResponse:
     if sessions.is_api():
-        answer: Response = jsonify(type="about:blank", title=sentence, status=status, detail=advice)
-        answer.mimetype = "application/problem+json"
-        if status == 401:
-            answer.headers["WWW-Authenticate"] = 'Bearer realm="moondesk"'
-    elif _wants_json():
+        return refused(status, f"{sentence} {advice}")
+    if _wants_json():
         answer = jsonify(notice=f"{sentence} {advice}")
     else:
         raise {401: NotLoggedInError, 403: NotAllowedError}.get(status, _RefusedError)(sentence, advice)

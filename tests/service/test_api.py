@@ -102,7 +102,7 @@ def test_without_a_token_nothing_is_told(desk):
     client = desk.app.test_client()
     for headers in ({}, {"Authorization": "Bearer moondesk_wrong"}, {"Authorization": "Basic YTpi"}):
         answer = client.get("/api/editions", headers=headers)
-        is_problem(answer, 401, "not logged in")
+        is_problem(answer, 401, "program's token is wanted")
         assert answer.headers["WWW-Authenticate"].startswith("Bearer")
         is_problem(client.post("/api/editions/1/rundown/items", headers=headers, json={"picture_id": 1}), 401)
         is_problem(client.get("/api/no/such/thing", headers=headers), 401)
@@ -499,4 +499,4 @@ def test_a_desk_without_accounts_reads_but_a_page_elsewhere_changes_nothing(conf
     """While there are no accounts there are no tokens: a change wants the token of a page of the desk."""
     client = create_app(config).test_client()
     assert client.get("/api/editions").json == {"editions": []}
-    is_problem(client.post("/api/editions/1/rundown/items", json={"picture_id": 1}), 400)
+    is_problem(client.post("/api/editions/1/rundown/items", json={"picture_id": 1}), 400, "wants a program's token")
