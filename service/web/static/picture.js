@@ -24,7 +24,8 @@ if (svg) {
   for (const event of ["focus", "blur"]) svg.addEventListener(event, () => aim.show());
 
   svg.closest(".viewer").classList.add("live");
-  for (const element of document.querySelectorAll(".zoom, .hint, #modes, #find")) element.hidden = false;
+  const scripted = ".zoom, .hint, #modes, #find"; // hidden from who has no script
+  for (const element of document.querySelectorAll(scripted)) element.hidden = false;
 
   // --- zoom ---
   const tools = document.querySelector(".zoom");
@@ -107,7 +108,8 @@ if (svg) {
     doers[mode]?.said?.();
   };
 
-  find("find")?.addEventListener("submit", (event) => {
+  document.addEventListener("submit", (event) => {
+    if (event.target.id !== "find") return;
     event.preventDefault();
     const name = find("find-name").value;
     const row = features.named(name);
@@ -130,17 +132,15 @@ if (svg) {
       location.reload();
       return;
     }
-    for (const id of ["headline", "facts", "below", "seen", "views", "amend"]) {
-      const [old, now] = [find(id), page.getElementById(id)];
-      const form = now?.querySelector("details");
-      if (form) form.open = Boolean(old?.querySelector("details")?.open);
-      if (old && now) old.replaceWith(document.adoptNode(now));
-      else if (old || now) { // a part that came or went changes the page's shape
-        location.reload();
-        return;
-      }
+    const off = [...document.querySelectorAll(".layers input:not(:checked)")].map((input) => input.id);
+    for (const now of page.querySelectorAll("#headline, #facts, #below, #amend, .slot")) {
+      const old = find(now.id);
+      const form = now.querySelector("details");
+      if (form) form.open = Boolean(old.querySelector("details")?.open);
+      old.replaceWith(document.adoptNode(now));
     }
-    for (const hint of document.querySelectorAll(".hint")) hint.hidden = false;
+    for (const id of off) if (find(id)) find(id).checked = false;
+    for (const element of document.querySelectorAll(scripted)) element.hidden = false;
     for (const name of ["disc", "features", "surface", "full"]) {
       if (fresh.dataset[name] === undefined) delete svg.dataset[name];
       else svg.dataset[name] = fresh.dataset[name];

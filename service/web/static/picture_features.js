@@ -1,7 +1,14 @@
 // What lies under the pointer, or by what name: its facts, and how well it is seen in this very picture.
 import { Marks, ring, word } from "./picture_marks.js";
 
+const LEADING = 60; // what one would point at first is meant however small it is shown
+const REACH_PX = 8; // on the screen, beside a small feature
 const AREAS = /^(sea|ocean|lake|bay|marsh|plain)/;
+
+const before = (a, b) => {
+  const k = a.findIndex((value, j) => value !== b[j]);
+  return k >= 0 && a[k] < b[k];
+};
 
 export class Features {
   constructor(stage, box) {
@@ -24,17 +31,22 @@ export class Features {
     return this.rows;
   }
 
-  // The smallest feature whose ground the point is on and that is large enough to be meant at this zoom.
+  // What is meant by a point: of the features that are large enough at this zoom, or lead, one on whose ground it is, the
+  // smallest; else the nearest; a sea only where there is nothing else.
   at(point) {
     const scale = this.stage.scale();
     let best = null;
-    for (const row of this.rows) {
-      const meant = row.radius * scale >= 4 || AREAS.test(row.kind);
-      const reach = Math.max(row.radius, 5 / scale);
-      if (!meant || Math.hypot(point.x - row.x, point.y - row.y) > reach) continue;
-      if (!best || row.radius < best.radius) best = row;
+    for (const [rank, row] of this.rows.entries()) {
+      const leads = rank < LEADING;
+      const area = AREAS.test(row.kind);
+      if (!leads && !area && row.radius * scale < (row.seen >= 0.5 ? 2.5 : 5)) continue;
+      const away = Math.hypot(point.x - row.x, point.y - row.y);
+      if (away > Math.max(row.radius, area ? 0 : REACH_PX / scale)) continue;
+      const inside = away <= row.radius;
+      const order = [area ? 1 : 0, inside ? 0 : 1, inside ? row.radius : away];
+      if (!best || before(order, best.order)) best = { row, order };
     }
-    return best;
+    return best && best.row;
   }
 
   hover(point) {
