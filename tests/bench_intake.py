@@ -55,7 +55,9 @@ class Web:
 
 
 def moondesk(*args: str, **how: Any) -> subprocess.Popen[str]:
-    return subprocess.Popen([sys.executable, "-m", "service.cli", *args], cwd=ROOT, text=True, **how)
+    """In a group of its own, which Ctrl-C does not reach, but in this session: some systems share out the processor by
+    session first, and then the pages would have a share that no worker can take."""
+    return subprocess.Popen([sys.executable, "-m", "service.cli", *args], cwd=ROOT, text=True, process_group=0, **how)
 
 
 @contextlib.contextmanager
@@ -149,12 +151,15 @@ def verify(data: Path, count: int) -> tuple[list[str], str]:
     return problems, ", ".join([*(f"{n} {s}" for s, n in told.most_common()), f"{asked} pairs to be asked about"])
 
 
-def phases(data: Path) -> tuple[float, float]:
-    """When the last mail was stored and the last picture placed; seconds since 1970."""
+def phases(data: Path) -> tuple[float, float, tuple[int, int]]:
+    """When the last mail was stored and the last picture placed, seconds since 1970; and how many of both."""
     with Storage(data) as storage:
         (row,) = storage.read("select (select max(stored_utc) from submissions) as taken, "
-                              "(select max(made_utc) from annotations) as placed")
-    return tuple(datetime.fromisoformat(row[k]).timestamp() for k in ("taken", "placed"))  # type: ignore[return-value]
+                              "(select max(made_utc) from annotations) as placed, "
+                              "(select count(*) from submissions) as mails, "
+                              "(select count(*) from annotations) as pictures")
+    taken, placed = (datetime.fromisoformat(row[k]).timestamp() for k in ("taken", "placed"))
+    return taken, placed, (row["mails"], row["pictures"])
 
 
 def run(maildir: Path, folder: Path, count: int, seed: int, on_cluster: bool) -> int:
@@ -181,26 +186,35 @@ def run(maildir: Path, folder: Path, count: int, seed: int, on_cluster: bool) ->
             killer.start()
         pages = Pages(kinds(data, desk.port, public.port), seed)
         with Watcher(Memory(roots), pages) as watcher:
-            code = taking.wait()
+            try:
+                code = taking.wait()
+            except KeyboardInterrupt:  # told as far as it came
+                taking.send_signal(signal.SIGINT)
+                code = taking.wait()
         stop.set()
         if opened:
             killer.join()
             if not told:
                 told.append("no worker was killed")
-    taken, placed = phases(data)
+    taken, placed, numbers = phases(data)
     problems, statuses = verify(data, count)
-    tell(watcher, begun_clock, taken - begun, placed - begun, count, load)
+    tell(watcher, begun_clock, taken - begun, placed - begun, numbers, load)
     for line in (*told, f"exit code {code}: {statuses}", *pages.failures[:20], *problems):
         print(line)
     print("nothing lost, doubled or put aside; store and originals sound" if not problems else "NOT AS IT SHOULD BE")
-    return int(bool(problems or pages.failures or code or (on_cluster and "killed after" not in told[0])))
+    return int(bool(problems or pages.failures or code or (opened and "killed after" not in told[0])))
 
 
-def tell(watcher: Watcher, begun: float, taken: float, placed: float, count: int, load: float) -> None:
+def tell(watcher: Watcher, begun: float, taken: float, placed: float, numbers: tuple[int, int],
+         load: float) -> None:
+    mails, pictures = numbers
     print(f"\n{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {os.cpu_count()} cores, load {load:.1f} before, "
           f"{max(watcher.loads):.1f} at most\n")
-    print(f"{count} mails: taken in {taken:.0f} s, {count / taken:.1f} a second; placed in {placed - taken:.0f} s, "
-          f"{count / (placed - taken):.2f} a second; in all {placed:.0f} s\n")
+    print(f"{mails} mails taken in {taken:.0f} s, {mails / taken:.1f} a second; {pictures} pictures placed in "
+          f"{placed - taken:.0f} s, {pictures / (placed - taken):.2f} a second; in all {placed:.0f} s\n")
+    used = watcher.memory.processor()
+    print(f"processor, s: {', '.join(f'{name} {s:.0f}' for name, s in used.items() if s >= 1)}; "
+          f"in all {sum(used.values()) / pictures:.2f} a picture\n")
     print("| memory, MB | first quarter | last quarter | most |\n| --- | --- | --- | --- |")
     for name, *mb in watcher.memory.rows():
         print(f"| {name} | {' | '.join(f'{m:.0f}' for m in mb)} |")

@@ -27,6 +27,7 @@ class Process:
     command: str
     rss_mb: float
     pss_mb: float
+    cpu_seconds: float
 
 
 def processes() -> dict[int, Process]:
@@ -39,7 +40,8 @@ def processes() -> dict[int, Process]:
             rss, pss = (next(int(line.split()[1]) for line in lines if line.startswith(key)) / 1024
                         for key in ("Rss:", "Pss:"))
             command = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
-            found[int(folder.name)] = Process(int(folder.name), int(stat[1]), command, rss, pss)
+            cpu = (int(stat[11]) + int(stat[12])) / os.sysconf("SC_CLK_TCK")
+            found[int(folder.name)] = Process(int(folder.name), int(stat[1]), command, rss, pss, cpu)
     return found
 
 
@@ -58,6 +60,8 @@ class Memory:
     roots: Callable[[], dict[str, int]]
     rss: dict[tuple[str, int], list[tuple[float, float]]] = field(default_factory=lambda: defaultdict(list))
     total: list[tuple[float, float]] = field(default_factory=list)
+    #: Seconds of processor time of each process, as last seen.
+    cpu: dict[tuple[str, int], float] = field(default_factory=dict)
 
     def sample(self) -> None:
         table, now, total = processes(), time.monotonic(), 0.0
@@ -66,9 +70,16 @@ class Memory:
                 if pid not in table or "resource_tracker" in table[pid].command:
                     continue
                 what = name if steps == 0 else "server of children" if steps == 1 else "child"
-                self.rss[f"{name}: {what}" if steps else name, pid].append((now, table[pid].rss_mb))
+                named = f"{name}: {what}" if steps else name, pid
+                self.rss[named].append((now, table[pid].rss_mb))
+                self.cpu[named] = table[pid].cpu_seconds
                 total += table[pid].pss_mb
         self.total.append((now, total))
+
+    def processor(self) -> dict[str, float]:
+        """Seconds of processor time by name, of all its processes together."""
+        names = dict.fromkeys(n for n, _ in self.cpu)
+        return {name: sum(s for (n, _), s in self.cpu.items() if n == name) for name in names}
 
     def rows(self) -> list[tuple[str, float, float, float]]:
         """What, its medians over the first and the last quarter of the time it lived, and the most, MB; the largest
