@@ -33,13 +33,15 @@ MOST_STEPS = 30
 class Edge:
     """sigma_px: Gaussian blur of the whole chain before sharpening, full-resolution pixels; ln_sigma: one standard
     deviation of its logarithm. sharpening: amount of the unsharp mask that explains the edge; halo: overshoot inside
-    the edge, share of the step in display values. arc_deg: limb it was measured on."""
+    the edge, share of the step in display values. noise: of a pixel, display values. arc_deg: limb it was measured on.
+    """
 
     sigma_px: float
     ln_sigma: float
     sharpening: float
     mask_px: float
     halo: float
+    noise: float
     arc_deg: float
 
 
@@ -178,7 +180,8 @@ def fit_edge(profile: Profile, guess_px: float) -> Edge:
     weight = 1.0 / np.hypot(LEVEL, profile.spread)
     inside, sky = float(np.median(value[x < -2])), float(value[-max(len(x) // 8, 2) :].mean())
     bright = max(_linear(inside) - _linear(sky), 1e-3)
-    low = np.array([np.log(0.3), 0.0, np.log(0.3), -1.5, 0.3 * bright, -0.3, 0.0])
+    # the Moon does not brighten towards its limb: what does is a halo
+    low = np.array([np.log(0.3), 0.0, np.log(0.3), -1.5, 0.3 * bright, -0.01, 0.0])
     high = np.array([np.log(5.0), 6.0, np.log(4.0), 1.5, 4 * bright + 1e-3, 0.3, 0.9])
     best: tuple[float, FloatArray, FloatArray] | None = None
     for amount in (0.3, 1.5):
@@ -194,7 +197,7 @@ def fit_edge(profile: Profile, guess_px: float) -> Edge:
     halo = float(np.max(both[0] - both[1])) / max(inside - sky, 0.05)
     covariance = np.linalg.inv(normal + 1e-9 * np.eye(7)) * max(cost / (len(x) - 7), 1.0)
     return Edge(guess_px * float(np.exp(p[0])), float(np.sqrt(covariance[0, 0])), float(p[1]),
-                guess_px * float(np.exp(p[2])), halo, profile.arc_deg)
+                guess_px * float(np.exp(p[2])), halo, profile.noise, profile.arc_deg)
 
 
 def _descend(model: _Step, value: FloatArray, weight: FloatArray, start: FloatArray, low: FloatArray,

@@ -195,13 +195,15 @@ def measure_texture(grey: ByteArray, pose: Pose) -> Texture | NotFound:
     pitch = max(FINEST_KM / km_per_px, float(np.clip(pose.radius_px / 200.0, 0.5, 1.0)))
     while True:
         found = spectrum(grey, pose, pitch)
+        lost = None if isinstance(found, NotFound) else _lost_km(found)
+        widest = SIDE * pitch > pose.radius_px
         if isinstance(found, NotFound):
-            return found
-        lost = _lost_km(found)
-        if lost is None:
-            return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
-        if lost < MOST_SAMPLES * found.spacing_km or SIDE * pitch > pose.radius_px:
+            if widest:
+                return found
+        elif lost is not None and (lost < MOST_SAMPLES * found.spacing_km or widest):
             break
+        elif widest:
+            return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
         pitch *= 2.0
     width = WIDTH_OF_PERIOD * float(np.sqrt(max(lost**2 - MAP_KM**2, 0.0)))
     gain, lift = _gain(found)
