@@ -1,44 +1,17 @@
-"""Copies of a picture on its page: what the tool takes for one picture, what it asks, and what a person says of it."""
+"""What a person says of two pictures that may be one: the routes behind the buttons of the picture's page."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 from flask import redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from service.config import Config
-from service.desk.facts import sender_of
 from service.desk.sessions import actor, now
 from service.desk.views import PICTURE_ID, desk, storage
 from service.errors import BadInputError
-from service.store import inbox, versions
-from service.store.records import ListedPicture, Pair
-from service.store.storage import Storage
-from service.words import time_words
+from service.store import versions
 
 #: What a person may say, and what it is stored as.
 SAID = {"same": "same", "different": "different", "undo": None}
-
-
-@dataclass(frozen=True)
-class PairView:
-    """Another picture that is, or may be, the same. tone: "sure" it is, "unsure" asked, "unplaced" it is not.
-
-    said: who said so and when; empty where nobody has. best: the other is the one of the two that is shown.
-    """
-
-    pair_id: int
-    other_id: int
-    sender: str
-    given_name: str
-    derived_key: str | None
-    tone: str
-    verdict: str
-    words: str
-    said: str
-    best: bool
-    may_say: tuple[tuple[str, str], ...]
 
 
 @desk.post(f"/pictures/{PICTURE_ID}/pairs/<int(max=9007199254740991):pair_id>")
@@ -49,33 +22,3 @@ def say_of_pair(picture_id: int, pair_id: int) -> AnyResponse:
         raise BadInputError("It was not said whether the two are one picture.", "Use one of the buttons.")
     versions.decide(storage(), pair_id, SAID[said], actor().name, now())  # type: ignore[arg-type]
     return redirect(url_for("desk.picture", picture_id=picture_id, _anchor="copies"), 303)
-
-
-def pairs_shown(store: Storage, config: Config, picture_id: int) -> tuple[PairView, ...]:
-    """All pairs of a picture, those that are asked about first."""
-    pairs = versions.pairs_of(store, picture_id)
-    other = {pair.id: pair.other_id if pair.picture_id == picture_id else pair.picture_id for pair in pairs}
-    found = {p.picture.id: p for p in inbox.listed(store, tuple(other.values()))} if pairs else {}
-    shown = [_view(pair, found[other[pair.id]], config) for pair in pairs if other[pair.id] in found]
-    return tuple(sorted(shown, key=lambda v: (v.tone != "unsure", v.tone != "sure", v.pair_id)))
-
-
-def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
-    if pair.open:
-        tone, verdict = "unsure", "Perhaps the same picture"
-        may_say = (("same", "One picture"), ("different", "Two pictures"))
-    elif pair.stands:
-        tone, verdict = "sure", "The same picture"
-        may_say = (("different", "No, two pictures"),)
-    else:
-        tone, verdict = "unplaced", "Another picture"
-        may_say = (("same", "No, one picture"),)
-    if pair.decided is not None:
-        may_say = (("undo", "Take it back"),)
-    said = (f"Said by {pair.decided_by}, {time_words(pair.decided_utc, config.programme.zone)}."
-            if pair.decided and pair.decided_utc else "")
-    summary = listed.summary
-    return PairView(pair.id, listed.picture.id, sender_of(listed.picture.submission.arrival),
-                    listed.picture.enclosure.given_name,
-                    summary.derived_key if summary and summary.status != "unreadable" else None, tone, verdict,
-                    pair.words, said, pair.better_id == listed.picture.id, may_say)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 from flask import Response, jsonify, request, send_file
@@ -11,9 +11,13 @@ from annotate.records import NotFound
 from service.desk import picture_data, sessions
 from service.desk.correcting import bench, workshop
 from service.desk.layers import OverlayMarkup, overlay_markup
+from service.desk.pairs_view import pairs_shown
 from service.desk.picture_page import picture_page
+from service.desk.ranking import rate
+from service.desk.sorting import sort_picture
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
 from service.errors import NotStoredError
+from service.store import inbox, rundowns
 from service.store.decisions import decisions_of
 from service.store.records import SentPicture, StoredAnnotation
 from service.words import hour_words
@@ -45,7 +49,12 @@ def picture(picture_id: int) -> str:
     page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
                         storage().neighbours(picture_id), decisions_of(storage(), picture_id),
                         sessions.form_token())
-    return render("picture.html", page)
+    (listed,) = inbox.listed(storage(), [picture_id])
+    ranking = rate(storage(), config(), [listed], edition.plan.number, 0)
+    usable = sort_picture(listed).group in ("ready", "look")
+    return render("picture.html", replace(
+        page, pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
+        picked=picture_id in rundowns.picked(storage(), edition.id) if usable else None))
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/<role>")

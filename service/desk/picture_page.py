@@ -20,8 +20,10 @@ from service.desk.facts import (
     sender_of,
     time_facts,
 )
+from service.desk.inbox_page import Rated
 from service.desk.layers import OverlayMarkup
 from service.desk.pages import tone_of
+from service.desk.pairs_view import PairView
 from service.evenings import Calendar
 from service.store.decided import Decision, standing
 from service.store.decisions import revision_of
@@ -97,6 +99,11 @@ class PicturePage:
     zones: tuple[tuple[str, str], ...]
     before_id: int | None
     after_id: int | None
+    #: Other pictures that are, or may be, the same; how it ranks, None where nothing could be measured.
+    pairs: tuple[PairView, ...] = ()
+    rated: Rated | None = None
+    #: Whether it stands in the rundown of its edition; None where it cannot be picked.
+    picked: bool | None = None
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,

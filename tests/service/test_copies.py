@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from email.message import EmailMessage
@@ -16,6 +17,7 @@ from PIL import Image
 
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
+from service.desk.app import create_app
 from service.store import versions
 from service.store.forget import forget
 from service.work import copies
@@ -163,3 +165,25 @@ def test_a_sender_who_goes_while_it_is_compared(send, storage, media):
     assert not versions.settle(storage, again, pairs)
     assert storage.read("select * from versions") == []
     assert versions.group_of(storage, first) == (first,)
+
+
+def test_the_page_asks_and_keeps_the_answer(send, storage, config):
+    (first,), (second,) = send("Ann", FIRST), send("Bea", AGAIN)
+    client = create_app(config, lambda: NOW).test_client()
+    page = client.get(f"/pictures/{second}").text
+    assert "Ann sent the same picture. Whose is it?" in page
+    assert "Ann sent the same picture. Whose is it?" in client.get("/").text
+    (pair,) = versions.pairs_of(storage, second)
+    token = re.search(r'name="token" value="([^"]+)"', page)[1]
+    address = f"/pictures/{second}/pairs/{pair.id}"
+    assert client.post(address, data={"said": "same"}).status_code == 400, "a form's token is wanted"
+    assert client.post(address, data={"said": "yes", "token": token}).status_code == 400
+    answer = client.post(address, data={"said": "same", "token": token})
+    assert answer.headers["Location"] == f"/pictures/{second}#copies"
+    page = client.get(f"/pictures/{second}").text
+    assert "Said by desk, 26 March 2026" in page
+    assert "it is the better one" in page
+    assert "2 versions" in client.get("/").text
+    assert versions.pairs_of(storage, first)[0].decided_by == "desk"
+    client.post(address, data={"said": "undo", "token": token})
+    assert versions.pairs_of(storage, first)[0].open
