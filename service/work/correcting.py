@@ -24,6 +24,7 @@ from annotate.records import Annotation, Known, NotFound
 from service.errors import BadInputError, DeskError
 from service.store import decisions
 from service.store.decided import PLACING, Change, corrections_of, decided, standing
+from service.store.forget import erase_leftovers
 from service.store.records import Arrival, SentPicture, StoredAnnotation
 from service.words import best_seen, feature_name
 from service.work.engine import Engine
@@ -150,15 +151,20 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
     picture = desk.storage.picture(picture_id)
     if stored is not None and picture.enclosure.sha256 and kinds.intersection(PLACING):
         made = _place(desk, picture_id, tuple(would_stand), stored, now)
-    with desk.storage.writing():
-        decisions.check_revision(desk.storage, picture_id, seen)
-        write()
-        if made is not None:
-            stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
-            names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
-            desk.storage.insert_annotation(stored, names, made.packed)
+    try:
+        with desk.storage.writing():
+            desk.storage.picture(picture_id)  # its sender may have been forgotten meanwhile
+            decisions.check_revision(desk.storage, picture_id, seen)
+            write()
+            if made is not None:
+                stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
+                names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
+                desk.storage.insert_annotation(stored, names, made.packed)
+    except DeskError:
+        erase_leftovers(desk.storage, desk.media, picture)
+        raise
     if made is not None and stored is not None:
-        redraw(desk, picture, stored).add_done_callback(partial(_note, desk.media.root, picture_id, stored.derived_key))
+        redraw(desk, picture, stored).add_done_callback(partial(_note, desk.media, picture, stored.derived_key))
 
 
 def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation,
@@ -178,14 +184,14 @@ def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored:
     return found
 
 
-def _note(data_dir: Path, picture_id: int, key: str, done: Future[str]) -> None:
+def _note(media: Media, picture: SentPicture, key: str, done: Future[str]) -> None:
     """In another thread, and so by a connection of its own."""
     from service.store.storage import Storage
 
     try:
-        quality = done.result()
-        with Storage(data_dir) as storage:
-            storage.keep_quality(picture_id, key, quality)
+        with Storage(media.root) as storage:
+            erase_leftovers(storage, media, picture)
+            storage.keep_quality(picture.id, key, done.result())
     except Exception as error:  # the pictures are made when they are asked for; the ranking does without
         log.warning("a corrected picture was not drawn: %s", error)
 

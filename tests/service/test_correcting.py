@@ -15,10 +15,13 @@ from annotate.records import Annotation, Known, NotFound, Place
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
 from service.desk.correct_form import MOST_PINS, details_of, read_details, read_marks
+from service.errors import NotStoredError
 from service.store import decisions
 from service.store.decided import Change
 from service.store.decisions import ChangedMeanwhileError
+from service.store.forget import forget
 from service.store.records import Arrival
+from service.store.storage import Storage
 from service.work import correcting
 from service.work.correcting import UnusableError, annotate_corrected, corrected_key, known_of
 from service.work.media import derived_key
@@ -208,6 +211,36 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
         correcting.correct(desk, number, (Change("hand", {"mirrored": True}),), "Ada",
                            decisions.revision(storage, number), NOW)
     assert [d.kind for d in decisions.decisions_of(storage, number)] == ["circle"]
+
+
+@pytest.mark.parametrize("step", ["placed", "drawn"])
+def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, config, monkeypatch, step):
+    number = ids["a.png"]
+    sha = storage.picture(number).enclosure.sha256
+    desk = correcting.Desk(storage, media, app.extensions["moondesk.workshop"], ())
+    at = {"placed": "run", "drawn": "begin"}[step]
+    act = getattr(desk.workshop, at)
+
+    def forgotten(fn, *args):
+        made = act(fn, *args)
+        if step == "drawn" and fn is not correcting.draw_missing:
+            return made
+        with Storage(config.data_dir) as other:
+            forget(other, media, "Ilse", NOW)
+        written = config.data_dir / "derived" / sha[:2] / sha / ("0" * 16) / "late.png"
+        written.parent.mkdir(parents=True)
+        written.write_bytes(b"by a child that had read the picture before")
+        return made
+
+    monkeypatch.setattr(desk.workshop, at, forgotten)
+    change, seen = (Change("hand", {"mirrored": True}),), decisions.revision(storage, number)
+    if step == "placed":
+        with pytest.raises(NotStoredError):
+            correcting.correct(desk, number, change, "Ada", seen, NOW)
+    else:  # the callback of what is drawn comes last
+        correcting.correct(desk, number, change, "Ada", seen, NOW)
+    assert not list((config.data_dir / "derived").rglob(f"{sha}/*"))
+    assert storage.read("select id from decisions") == []
 
 
 @pytest.mark.parametrize(("body", "words"), [
