@@ -34,8 +34,8 @@ class Query:
 class Operation:
     """One method of one address. answers: name of the schema by status; "" for no body, "image" for a picture.
 
-    errors: statuses besides those that every address can answer. if_match: the header is wanted. tag: what its answer's
-    ETag stands for, "" where it has none.
+    errors: statuses besides those that follow from the rest (see `document.errors_of`). if_match: the header is wanted.
+    tagged: the answer's ETag is the rundown's version. everyone: strangers may ask too.
     """
 
     name: str

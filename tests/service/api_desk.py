@@ -41,6 +41,36 @@ class ApiDesk:
         return {"Authorization": f"Bearer {self.token}"}
 
 
+class Program:
+    """A program that asks with its token."""
+
+    def __init__(self, desk):
+        self.client, self.headers = desk.app.test_client(), desk.headers
+
+    def ask(self, path, method="GET", body=None, match=None, **how):
+        headers = {**self.headers, **({"If-Match": match} if match is not None else {}), **how.pop("headers", {})}
+        if body is not None:
+            how["json"] = body
+        return self.client.open(f"/api{path}", method=method, headers=headers, **how)
+
+    def get(self, path):
+        answer = self.ask(path)
+        assert answer.status_code == 200, answer.text
+        assert answer.content_type == "application/json"
+        return answer.json
+
+
+def is_problem(answer, status, words=""):
+    """RFC 9457: the members, the media type, and a sentence that helps."""
+    assert answer.status_code == status, answer.text
+    assert answer.content_type == "application/problem+json"
+    told = answer.json
+    assert told["status"] == status
+    assert {"type", "title", "detail"} <= set(told)
+    assert words in answer.text, answer.text
+    return told
+
+
 def fill_folder(folder) -> None:
     """Pictures with their table, as those of the common fixture."""
     folder.mkdir(parents=True)

@@ -7,6 +7,7 @@ that the document does not know, nothing valid refused, nothing invalid taken. F
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime
@@ -64,7 +65,10 @@ def run(address, folder, config, *more):
          "schemathesis.toml", "run", f"{where}/api/openapi.json", "--header", f"Authorization: Bearer {token}",
          "--continue-on-failure", "--no-shrink", *more],
         cwd=folder, capture_output=True, text=True, timeout=3_000)
-    assert "generated" in done.stdout, done.stdout + done.stderr  # it did ask
+    asked = re.search(r"([0-9]+) generated", done.stdout)
+    assert asked, done.stdout + done.stderr
+    assert int(asked[1]) > 60
+    print(asked[0])  # pytest -s
     return "" if done.returncode == 0 else done.stdout
 
 
