@@ -10,7 +10,7 @@ from datetime import datetime
 
 from service.store.erasures import erase
 from service.store.records import Receipt, ReceiptPicture
-from service.store.rows import text_time, time_text
+from service.store.rows import text_time
 from service.store.storage import Storage
 
 
@@ -47,9 +47,3 @@ def withdraw(storage: Storage, token: str, when_utc: datetime) -> None:
     found = receipt(storage, token)
     if found and found.submission_id is not None:
         erase(storage, (found.submission_id,), when_utc)
-
-
-def note_aired(storage: Storage, picture_id: int, when_utc: datetime) -> None:
-    """Note that a picture was on air; its sender's receipt says so from then on."""
-    with storage.writing():
-        storage.execute("update pictures set aired_utc = ? where id = ?", [time_text(when_utc), picture_id])

@@ -23,7 +23,8 @@ from service.errors import AddressError, BadInputError
 from service.public.app import create_public_app, public_server
 from service.public.pages import FormPage, PublicErrorPage, ReceiptPage
 from service.public.settings import Public, load_public, public_of
-from service.store.receipts import note_aired, receipt
+from service.store import rundowns
+from service.store.receipts import receipt
 from service.web.headers import SECURITY_HEADERS
 from service.work.media import sha256_of
 
@@ -109,7 +110,9 @@ def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     assert "the Moon in it has been placed" in client.get(address).text
     (listed,) = storage.submissions()
-    note_aired(storage, storage.pictures(listed.submission.edition_id)[0].picture.id, NOW + timedelta(days=1))
+    edition_id, later = listed.submission.edition_id, NOW + timedelta(days=1)
+    picked = rundowns.add(storage, edition_id, storage.pictures(edition_id)[0].picture.id, "Ida", NOW)
+    rundowns.note_aired(storage, edition_id, [picked.item_id], later, "Ida", later)
     assert "On air on 26 March 2026" in client.get(address).text
 
 

@@ -13,10 +13,11 @@ from sqlite_utils import Database
 from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.arrivals.sources import Received
+from service.store import rundowns
 from service.store.erasures import erase, files_to_erase
 from service.store.forget import erase_files
 from service.store.migrations import migrations
-from service.store.receipts import note_aired, receipt, receipt_hash, withdraw
+from service.store.receipts import receipt, receipt_hash, withdraw
 from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from service.store.storage import DATABASE_NAME, Storage
 from service.store.whole import faults, original_hashes
@@ -53,7 +54,8 @@ def test_a_receipt_says_on_air_and_later_erased(storage):
     edition = storage.add_edition(EditionPlan(1))
     storage.add_submission(edition.id, arrival(), NOW)
     (listed,) = storage.pictures(edition.id)
-    note_aired(storage, listed.picture.id, NOW)
+    picked = rundowns.add(storage, 1, listed.picture.id, "Ida", NOW)
+    rundowns.note_aired(storage, 1, [picked.item_id], NOW, "Ida", NOW)
     assert receipt(storage, "a token").pictures[0].aired_utc == NOW
     withdraw(storage, "a token", NOW)
     assert receipt(storage, "a token") == Receipt(None, erased_utc=NOW)
