@@ -341,6 +341,8 @@ def test_in_every_view_the_names_stand_at_the_same_pixels(opened, desk):
 
 def test_closer_by_smaller_names_and_more_of_them(opened):
     page = opened()
+    for text in page.locator("svg.stage .narrow text").all():  # those of a phone
+        expect(text).to_be_hidden()
     few = page.locator("#layer-craters .wide text").count()
     for _ in range(7):
         page.locator("svg.stage").press("+")
