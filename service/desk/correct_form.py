@@ -1,6 +1,6 @@
 """What a person sends to correct a picture, as decisions or as sentences about what is wrong with it. Pure.
 
-From the picture's script as JSON: {"circle": {"x", "y", "radius"}, "pins": [{"name", "x", "y"}, ...], "mirrored": true}.
+From the picture's script as JSON: {"circle": {"x", "y", "radius"}, "pins": [{"name", "x", "y"}, ...], "mirrored"}.
 From the form of the details: sender_name, credit_line, equipment, place_name, latitude, longitude, taken, zone; only
 what differs from what stands becomes a decision.
 """
@@ -128,7 +128,7 @@ def _place(name: str, latitude: str, longitude: str) -> Change | str:
     name = clean_text(name, 2_000)
     if len(name) > PLACE_CHARACTERS:
         return f"Please keep the place to {PLACE_CHARACTERS} characters; it has {len(name)}."
-    told = [text.strip().replace(",", ".").replace("−", "-") for text in (latitude, longitude)]
+    told = [text.strip().replace(",", ".").replace("\u2212", "-") for text in (latitude, longitude)]
     if not any(told):
         return Change("place", {"name": name, "latitude_deg": None, "longitude_deg": None})
     try:

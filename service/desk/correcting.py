@@ -1,4 +1,4 @@
-"""Correcting one picture by hand: a view parses, has it placed again, answers. For scripts as JSON, for forms by 303."""
+"""Correcting one picture by hand: a view parses, has it placed again, answers; scripts by JSON, forms by 303."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ from service.store import inbox, rundowns
 from service.store.decisions import decisions_of
 from service.store.records import SentPicture, StoredAnnotation
 from service.words import hour_words
-from service.work.correcting import redraw
+from service.work.correcting import draw_now
 from service.work.layouts import FINER, VIEWS, lay_out
 from service.work.media import Media, roles_of
 
@@ -69,7 +69,7 @@ def derived(picture_id: int, role: str) -> Response:
         if path is None and media.derived(sha, key, "photo"):  # corrected a moment ago: not all is drawn yet
             stored = storage().annotation(picture_id)
             if stored is not None and role in roles_of(stored.annotation):
-                redraw(bench(), found, stored).result()
+                draw_now(bench(), found, stored)
                 path = media.derived(sha, stored.derived_key, role)
     if path is None:
         raise NotStoredError("There is no such version of this picture.", "Go back to its page.")

@@ -143,6 +143,13 @@ def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future
     return desk.workshop.begin(draw_missing, desk.media.path(sha), stored.annotation, folder)
 
 
+def draw_now(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> None:
+    """The same for who waits for one of them. Raises WorkshopError."""
+    sha = str(picture.enclosure.sha256)
+    folder = desk.media.derived_folder(sha, stored.derived_key)
+    desk.workshop.run(draw_missing, desk.media.path(sha), stored.annotation, folder)
+
+
 def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: set[str], write: Callable[[], None],
             seen: str, now: datetime) -> None:
     decisions.check_revision(desk.storage, picture_id, seen)

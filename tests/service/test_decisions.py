@@ -85,8 +85,9 @@ def test_what_was_taken_back_is_not_taken_back_twice(storage, ids):
 def test_every_reader_sees_what_was_decided(storage, ids):
     """Name, credit and equipment hold for all pictures of a mail; time and place for the one they were said of."""
     when = datetime(2026, 3, 25, 19, 30, tzinfo=UTC)
-    note(storage, ids[0], Change("sender_name", {"text": "Ilse Quendel-Roth"}),
-         Change("credit_line", {"text": "I. Q."}), Change("equipment", {"text": "8 inch Newtonian"}), Change("time", {"utc": when.isoformat()}),
+    told = (("sender_name", "Ilse Quendel-Roth"), ("credit_line", "I. Q."), ("equipment", "8 inch Newtonian"))
+    note(storage, ids[0], *(Change(kind, {"text": text}) for kind, text in told),
+         Change("time", {"utc": when.isoformat()}),
          Change("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}))
     mine, sister, other = (storage.picture(k).submission.arrival for k in ids)
     assert (mine.sender_name, mine.credit_line, mine.equipment) == ("Ilse Quendel-Roth", "I. Q.", "8 inch Newtonian")
