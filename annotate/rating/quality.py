@@ -87,7 +87,7 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     if lit.framed.sum() < 50:
         return NotFound("quality", "Too little of the lit disc is in the picture.", "Judge it by eye.")
     i, j = lit.row[lit.framed], lit.col[lit.framed]
-    burnt = (part[i, j] >= BURNT_LEVEL).sum(axis=1) >= 2
+    burnt = _burnt(part, i, j)
     shown = grey[i, j] / 255.0
     guess = annotation.limb.edge_width_px / 2 if annotation.limb is not None else 2.0
     resolution = measure_resolution(grey, green, inner, float(np.clip(guess, 0.5, 0.05 * pose.radius_px + 1.0)))
@@ -137,6 +137,22 @@ def _lit_points(pose: Pose, width: int, height: int) -> _Lit:
     framed = (x >= 0) & (y >= 0) & (x <= width - 1) & (y <= height - 1)
     row, col = np.clip(np.rint(y), 0, height - 1).astype(np.intp), np.clip(np.rint(x), 0, width - 1).astype(np.intp)
     return _Lit(row, col, framed, sun[lit])
+
+
+def _burnt(rgb: ByteArray, i: np.ndarray, j: np.ndarray) -> np.ndarray:
+    """(N,) bool: at least two colours burnt out over nine neighbours. White cuts noise of deviation s off so that its
+    mean stands 0.4 s below: that much below the level still counts, s from the neighbours themselves."""
+    height, width = rgb.shape[:2]
+    total, squares = np.zeros((len(i), 3)), np.zeros((len(i), 3))
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            value = rgb[np.clip(i + dy, 0, height - 1), np.clip(j + dx, 0, width - 1)].astype(np.float64)
+            total += value
+            squares += value * value
+    mean = total / 9.0
+    # the half that is left of a normal deviation cut at its middle has 0.58 of it
+    spread = np.sqrt(np.maximum(squares / 9.0 - mean * mean, 0.0)) / 0.58
+    return np.asarray((mean >= BURNT_LEVEL - 0.4 * np.median(spread, axis=0)).sum(axis=1) >= 2)
 
 
 def _noise(grey: ByteArray, i: np.ndarray, j: np.ndarray, apart: int) -> float:

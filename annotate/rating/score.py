@@ -55,7 +55,7 @@ class Weights:
     detail: float = 3.0
     focus: float = 2.0
     exposure: float = 2.0
-    noise: float = 0.7
+    noise: float = 0.3  # what noise hides counts under detail already
     completeness: float = 1.0
     terminator: float = 2.0
     newcomer: float = 1.0

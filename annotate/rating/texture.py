@@ -22,8 +22,8 @@ SIDE, MOST, FINEST_KM = 96, 9, 2.0
 #: Sun's height and cosine of the view over which a place counts.
 LEAST_SUN_DEG, LEAST_VIEW = 2.0, 0.3
 BURNT = 0.975
-#: Samples that the period of what is lost may span before the spacing is doubled.
-MOST_SAMPLES = 5.0
+#: Samples that the period of what is lost spans.
+SAMPLES = 4.0
 #: Share of the coherence at large that is left where texture counts as lost (half of the amplitude is noise).
 LOST = 0.53
 #: Where sharp pictures lose coherence because the maps end, km (measured: 12 to 14 on scenes and photographs).
@@ -188,23 +188,26 @@ class Texture:
 def measure_texture(grey: ByteArray, pose: Pose) -> Texture | NotFound:
     """What the surface shows. grey: (H, W) luma of the picture, pose: in its pixels.
 
-    The spacing of samples follows from the scale and is doubled until what is lost spans few enough of them: were it
-    taken from the blur, sharpening would change it, and the coherence with it.
+    Sampled twice: first by scale, then so that what was lost the first time spans SAMPLES. Were the spacing taken from
+    the blur, sharpening would change it; were it in pixels, an enlargement would.
     """
     km_per_px = MOON_RADIUS_KM / pose.radius_px
-    pitch = max(FINEST_KM / km_per_px, float(np.clip(pose.radius_px / 200.0, 0.5, 1.0)))
-    while True:
-        found = spectrum(grey, pose, pitch)
+    finest = max(FINEST_KM / km_per_px, 0.5)
+    pitch = max(finest, pose.radius_px / 350.0)
+    found, lost = spectrum(grey, pose, pitch), None
+    for _ in range(2):
         lost = None if isinstance(found, NotFound) else _lost_km(found)
-        widest = SIDE * pitch > pose.radius_px
-        if isinstance(found, NotFound):
-            if widest:
-                return found
-        elif lost is not None and (lost < MOST_SAMPLES * found.spacing_km or widest):
+        # where nothing was found a wider look may find it
+        pitch = 2.0 * pitch if lost is None else max(lost / SAMPLES / km_per_px, finest)
+        again = spectrum(grey, pose, min(pitch, 2.0 * pose.radius_px / SIDE))
+        found = again if isinstance(again, Spectrum) or lost is None else found
+        if lost is not None:
             break
-        elif widest:
-            return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
-        pitch *= 2.0
+    if isinstance(found, NotFound):
+        return found
+    lost = _lost_km(found)
+    if lost is None:
+        return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
     width = WIDTH_OF_PERIOD * float(np.sqrt(max(lost**2 - MAP_KM**2, 0.0)))
     gain, lift = _gain(found)
     return Texture(lost, width, gain, lift, found.windows)
