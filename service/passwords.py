@@ -14,6 +14,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from functools import cache
+from itertools import pairwise
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
@@ -46,7 +47,7 @@ def complaint(password: str, names: Iterable[str] = ()) -> str:
     left = text.casefold()
     if len(set(left)) < 5:
         return "It repeats a few characters, which is tried first. Please take another."
-    if all(any(a + b in run or b + a in run for run in RUNS) for a, b in zip(left, left[1:], strict=False)):
+    if all(any(a + b in run or b + a in run for run in RUNS) for a, b in pairwise(left)):
         return "It runs along the alphabet or the keyboard, which is tried first. Please take another."
     words = {word for name in names for word in (_normal(name).casefold(), *_normal(name).casefold().split())}
     for word in sorted((w for w in words | set(WELL_KNOWN) if len(w) > 2), key=lambda w: (-len(w), w)):

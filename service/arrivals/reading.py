@@ -22,7 +22,7 @@ from service.arrivals.sources import Received
 from service.arrivals.suggest import suggestions_of
 from service.arrivals.tables import TABLE_NAME, Row, clean_text
 from service.config import Limits
-from service.store.records import Arrival, ConsentRecord, Enclosure
+from service.store.records import Arrival, ConsentKind, ConsentRecord, ConsentState, Enclosure
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.media import sha256_of
 
@@ -179,5 +179,6 @@ def _told(cell: str) -> tuple[ConsentRecord, ...]:
     said = consent_in_table(cell)
     if said.state not in ("given", "refused"):
         return ()
-    return (ConsentRecord("given" if said.state == "given" else "refused", said.kind or "table", said.evidence,
-                          noted_by=TABLE_NAME),)
+    state: ConsentState = "given" if said.state == "given" else "refused"
+    kind: ConsentKind = "table" if said.kind in ("", "terms") else said.kind
+    return (ConsentRecord(state, kind, said.evidence, noted_by=TABLE_NAME),)

@@ -42,6 +42,7 @@ def pairs_shown(store: Storage, config: Config, picture_id: int) -> tuple[PairVi
 
 
 def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
+    may_say: tuple[tuple[str, str], ...]
     if pair.open:
         tone, verdict = "unsure", "Perhaps the same picture"
         may_say = (("same", "One picture"), ("different", "Two pictures"))

@@ -42,6 +42,15 @@ def keep_sketch(storage: Storage, row: SketchRow) -> None:
         """, [row.picture_id, row.sketch, *(row.stance or (None,) * 5), row.clock])
 
 
+def keep_stance(storage: Storage, row: SketchRow) -> None:
+    """Within a transaction: a picture was placed anew from the same pixels; its sketch stays, if there is one."""
+    storage.execute(
+        """
+        update sketches set north_screen_deg = ?, mirrored = ?, libration_lat_deg = ?, libration_lon_deg = ?,
+        sub_solar_lon_deg = ? where picture_id = ?
+        """, [*(row.stance or (None,) * 5), row.picture_id])
+
+
 def sketched(storage: Storage) -> set[int]:
     """Ids of all pictures with a sketch."""
     return {row["picture_id"] for row in storage.read("select picture_id from sketches")}

@@ -26,7 +26,9 @@ from service.store import decisions
 from service.store.decided import PLACING, Change, corrections_of, decided, standing
 from service.store.forget import erase_leftovers
 from service.store.records import Arrival, SentPicture, StoredAnnotation
+from service.store.versions import keep_stance
 from service.words import best_seen, feature_name
+from service.work.copies import sketch_row
 from service.work.engine import Engine
 from service.work.media import DERIVED, Media, derived_key, is_drawn, write_whole
 
@@ -167,6 +169,7 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
                 stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
                 names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
                 desk.storage.insert_annotation(stored, names, made.packed)
+            keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:
         erase_leftovers(desk.storage, desk.media, picture)
         raise

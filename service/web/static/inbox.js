@@ -5,9 +5,9 @@
   const cards = [...document.querySelectorAll(".card")];
   const links = cards.map((card) => card.querySelector("h3 a"));
   const search = document.getElementById("q");
-  for (const hint of document.querySelectorAll(".hint.keys")) hint.hidden = false;
+  for (const hint of document.querySelectorAll(".inbox-keys")) hint.hidden = false;
 
-  const form = document.querySelector(".narrow");
+  const form = document.querySelector(".narrowing");
   if (form) {
     form.addEventListener("change", (event) => {
       if (event.target !== search) form.requestSubmit();
