@@ -49,7 +49,8 @@ def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], befo
     weights = Weights(**config.weights)
     found = {}
     for picture in listed:
-        text = picture.summary.quality if picture.summary else ""
+        # a placement that is not sure may be a wrong one, and what was measured by it with it
+        text = picture.summary.quality if picture.summary and picture.summary.sure else ""
         if text:
             arrival = picture.picture.submission.arrival
             facts = facts_of(arrival, picture.summary.camera if picture.summary else None, ever, lately)

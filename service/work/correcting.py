@@ -169,7 +169,7 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
                 stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
                 names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
                 desk.storage.insert_annotation(stored, names, made.packed)
-            keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
+                keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:
         erase_leftovers(desk.storage, desk.media, picture)
         raise

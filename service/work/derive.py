@@ -27,10 +27,11 @@ SCREEN_QUALITY = 88
 
 
 def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path, only_missing: bool = False,
-               ) -> tuple[str, ...]:
+               at_first: bool = False) -> tuple[str, ...]:
     """Write every derived picture into `folder`; sentences about those that could not be made.
 
-    rgb: (H, W, 3) uint8 as displayed. only_missing: what is there already is left as it is.
+    rgb: (H, W, 3) uint8 as displayed. only_missing: what is there already is left as it is. at_first: without the
+    labelled and the upright picture, four fifths of the work: few are ever looked at, and the desk has them made then.
     """
     problems: list[str] = []
 
@@ -44,7 +45,8 @@ def derive_all(engine: Engine, rgb: Any, annotation: Annotation, folder: Path, o
         _attempt("picture for the screen", problems, lambda: write_screen(rgb, screen))
     if (thumbnail := wanted("thumbnail")) is not None:
         _attempt("thumbnail", problems, lambda: write_thumbnail(rgb, annotation, thumbnail))
-    problems.extend(draw_pictures(engine, rgb, annotation, wanted("labelled"), wanted("upright")))
+    if not at_first:
+        problems.extend(draw_pictures(engine, rgb, annotation, wanted("labelled"), wanted("upright")))
     if is_drawn(annotation) and (overlay := wanted("overlay")) is not None:
         _attempt("overlay", problems, lambda: write_whole(overlay, engine.overlay_svg(annotation).encode()))
     return tuple(problems)

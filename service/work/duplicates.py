@@ -27,6 +27,8 @@ LEAST_ALIKE = 0.8
 MOST_OF_SENDER, WHATEVER = 12, 4
 #: Pictures whose placement allows it that are compared, the most alike first.
 MOST_PLACED = 12
+#: Of all these so many are opened, of the sender's and of others': each costs a quarter of a second at 12 megapixels.
+MOST_OPENED, MOST_OPENED_OF_OTHERS = 8, 4
 
 Kind = Literal["version_of", "ask"]
 
@@ -107,12 +109,20 @@ def _of_sender(new: Held, others: Sequence[Held]) -> list[Held]:
 
 
 def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
-    """Less those whose previews cannot be laid on the new one's; the sender's newest few stay, whatever they show."""
+    """Less those whose previews cannot be laid on the new one's, and those beyond the limits, in their order; the
+    sender's newest few stay, whatever they show."""
     from annotate.copies.sketch import may_overlap_by
 
-    drawing, whatever = new.sketch, {h.picture_id for h in _of_sender(new, chosen)[:WHATEVER]}
-    return [h for h in chosen if drawing is None or h.sketch is None or h.picture_id in whatever
-            or may_overlap_by(drawing, h.sketch)]  # fmt: skip
+    drawing, own = new.sketch, [h.picture_id for h in _of_sender(new, chosen)]
+    left = {True: MOST_OPENED, False: MOST_OPENED_OF_OTHERS}
+    kept = []
+    for held in chosen:
+        mine = held.picture_id in own
+        if left[mine] > 0 and (drawing is None or held.sketch is None or held.picture_id in own[:WHATEVER]
+                               or may_overlap_by(drawing, held.sketch)):  # fmt: skip
+            left[mine] -= 1
+            kept.append(held)
+    return kept
 
 
 def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:

@@ -139,7 +139,7 @@ def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> _Dra
     from service.store.measured import quality_text
     from service.work.copies import sketched
 
-    problems = derive_all(engine, rgb, annotation, job.derived_folder)
+    problems = derive_all(engine, rgb, annotation, job.derived_folder, at_first=True)
     return _Drawn(problems, sketched(rgb), quality_text(engine.measure(rgb, annotation)))
 
 

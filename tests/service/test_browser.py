@@ -12,7 +12,9 @@ from werkzeug.serving import make_server
 
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
+from service.work.pools import InProcess
 from service.work.waiting import place_waiting
+from service.work.workshop import Workshop
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 
@@ -37,7 +39,9 @@ def desk_url(tmp_path, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
+    app = create_app(config)
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    server = make_server("127.0.0.1", 0, app, threaded=True)
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
     yield f"http://127.0.0.1:{server.server_port}/"

@@ -20,14 +20,18 @@ from service.desk.pages import ErrorPage
 from service.desk.picture_page import PicturePage
 from service.errors import AddressError, BadInputError
 from service.web.listening import free_port, loopback_address
+from service.work.pools import InProcess
 from service.work.waiting import place_waiting
+from service.work.workshop import Workshop
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 
 @pytest.fixture
 def client(config):
-    return create_app(config).test_client()
+    app = create_app(config)
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    return app.test_client()
 
 
 @pytest.fixture

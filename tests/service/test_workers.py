@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from datetime import UTC, datetime
 
@@ -11,6 +12,7 @@ from PIL import Image
 
 from annotate.records import Known
 from service.arrivals.intake import Intake, open_edition
+from service.work.correcting import draw_missing
 from service.work.placing import Job, place_all
 from service.work.waiting import place_waiting
 
@@ -69,6 +71,9 @@ def test_placed_pictures_are_stored_once_per_version(folder, storage, media, con
 
 def test_derived_pictures_carry_no_metadata(folder, storage, media, config):
     for picture, stored in take_and_place(folder, storage, media, config):
+        sha = picture.enclosure.sha256
+        assert media.derived(sha, stored.derived_key, "labelled") is None, "drawn when it is asked for"
+        draw_missing(fakes.load(), media.path(sha), stored.annotation, media.derived_folder(sha, stored.derived_key))
         for role in ("photo", "thumbnail", "labelled", "upright"):
             path = media.derived(picture.enclosure.sha256, stored.derived_key, role)
             with Image.open(path) as derived:
@@ -81,10 +86,10 @@ def test_derived_pictures_carry_no_metadata(folder, storage, media, config):
 def test_a_failing_drawing_does_not_cost_the_placement(folder, storage, media, config, caplog):
     placed = take_and_place(folder, storage, media, config, _load_bad_pen)
     assert {s.annotation.status for _, s in placed} == {"annotated"}
-    assert "labelled picture could not be made" in caplog.text
+    assert "overlay could not be made" in caplog.text
     picture, stored = placed[0]
     assert media.derived(picture.enclosure.sha256, stored.derived_key, "photo")
-    assert media.derived(picture.enclosure.sha256, stored.derived_key, "labelled") is None
+    assert media.derived(picture.enclosure.sha256, stored.derived_key, "overlay") is None
 
 
 def _bad_pen(*_):
@@ -94,8 +99,7 @@ def _bad_pen(*_):
 @functools.cache
 def _load_bad_pen():
     engine = fakes.load()
-    return type(engine)(engine.version, engine.annotate, engine.decode_rgb, _bad_pen, engine.draw_upright,
-                        engine.overlay_svg)
+    return dataclasses.replace(engine, overlay_svg=_bad_pen)
 
 
 @pytest.mark.parametrize("workers", [0, 2])
