@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from service.arrivals.mailtext import sentences
 
@@ -85,6 +86,7 @@ _WORD_NUMBERS = {"three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten": 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75}
 
 
+@lru_cache(maxsize=4096)  # the inbox reads the same words each time that it is looked at
 def read_equipment(text: str) -> Equipment:
     """What a text says about the optics; empty (falsy) where it names none."""
     apertures: set[int] = set()
