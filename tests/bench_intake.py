@@ -44,6 +44,8 @@ latitude = 50.1
 longitude = 14.4
 """
 WORKERS = 2
+#: What is no page that stands ready: told apart, and asked for in one of so many turns, as a presenter does.
+DRAWN, SHARE_DRAWN = "desk: labelled picture, drawn when asked for", 0.1
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,7 @@ def kinds(data: Path, desk: int, public: int) -> dict[str, Any]:
 
         return where
 
+    labelled = of_picture("/pictures/{}/labelled.png", True)
     return {
         "desk: inbox": lambda rng: (desk, "/"),
         "desk: a later page of it": lambda rng: (desk, f"/?page={rng.randint(2, 8)}"),
@@ -110,7 +113,8 @@ def kinds(data: Path, desk: int, public: int) -> dict[str, Any]:
         "upload page": lambda rng: (public, "/"),
         "desk: page of any picture": of_picture("/pictures/{}", False),
         "desk: thumbnail": of_picture("/pictures/{}/thumbnail.jpg", True),
-        "desk: labelled picture": of_picture("/pictures/{}/labelled.png", True),
+        "desk: picture for the screen": of_picture("/pictures/{}/screen.jpg", True),
+        DRAWN: lambda rng: labelled(rng) if rng.random() < SHARE_DRAWN else None,
         "desk: how the placing stands": lambda rng: (desk, "/progress"),
     }
 
@@ -220,7 +224,7 @@ def tell(watcher: Watcher, begun: float, taken: float, placed: float, numbers: t
         print(f"| {name} | {' | '.join(f'{m:.0f}' for m in mb)} |")
     for what, since, until in (("taking", begun, begun + taken), ("placing", begun + taken, begun + placed)):
         print(f"\n| pages during the {what}, ms | asked | median | 95 % | most |\n| --- | --- | --- | --- | --- |")
-        for name, asked, *ms in watcher.pages.rows(since, until):
+        for name, asked, *ms in watcher.pages.rows(since, until, apart=(DRAWN,)):
             print(f"| {name} | {asked} | {' | '.join(f'{m:.0f}' for m in ms)} |")
     print()
 

@@ -8,7 +8,7 @@ import os
 import random
 import time
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Event, Thread
@@ -136,12 +136,13 @@ class Pages:
             return
         self.taken[name].append((begun, 1000 * (time.monotonic() - begun)))
 
-    def rows(self, since: float = 0.0, until: float = float("inf")) -> list[tuple[str, int, float, float, float]]:
-        """Name, number, median, 95th percentile and most, ms, of those asked for in a time."""
+    def rows(self, since: float = 0.0, until: float = float("inf"),
+             apart: Collection[str] = ()) -> list[tuple[str, int, float, float, float]]:
+        """Name, number, median, 95th percentile and most, ms, of those asked for in a time. apart: not in the sum."""
         rows, all_ms = [], []
         for name, taken in self.taken.items():
             ms = [m for t, m in taken if since <= t < until]
-            all_ms += ms
+            all_ms += ms if name not in apart else []
             if ms:
                 rows.append((name, len(ms), *(float(v) for v in np.percentile(ms, [50, 95, 100]))))
         if all_ms:
