@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
-import threading
 from datetime import UTC, datetime
 
 import fakes
 import pytest
-from werkzeug.serving import make_server
+from browsers import chromium, needs_chromium, served, sync_api
 
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
@@ -16,14 +14,8 @@ from service.work.pools import InProcess
 from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+pytestmark = needs_chromium
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-
-#: No sandbox: tests may run as root. The rest keeps the browser from talking to anybody.
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 780}
 
@@ -41,21 +33,15 @@ def desk_url(tmp_path, storage, media, config):
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     app = create_app(config)
     app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}/"
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with served(app) as url:
+        yield f"{url}/"
 
 
 @pytest.fixture
 def open_page(desk_url):
     """Opens the list in a page of a given size; every complaint of the browser fails the test."""
     complaints = []
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    with chromium() as browser:
 
         def opened(size, script=True):
             page = browser.new_context(viewport=size, java_script_enabled=script).new_page()
@@ -68,7 +54,6 @@ def open_page(desk_url):
             return page
 
         yield opened
-        browser.close()
     assert not complaints
 
 

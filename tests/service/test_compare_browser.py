@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import itertools
-import shutil
-import threading
 from datetime import UTC, datetime, timedelta
 
 import cv2
 import numpy as np
 import pytest
-from werkzeug.serving import make_server
+from browsers import chromium, needs_chromium, served, sync_api
 
 from annotate import records
 from annotate.records import Place, Pose
@@ -20,13 +18,8 @@ from service.desk.app import create_app
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from service.work.media import DERIVED, Media, sha256_of
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+pytestmark = needs_chromium
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 VIENNA, KEY = Place(48.2, 16.4), "ab" * 8
 EVENING = datetime(2026, 3, 26, 19, 0, tzinfo=UTC)
 DESK, TABLET, PHONE = ({"width": w, "height": h} for w, h in ((1280, 800), (768, 1024), (360, 740)))
@@ -60,21 +53,15 @@ def desk_url(tmp_path, storage):
     edition = storage.add_edition(EditionPlan(1))
     for n, (who, days, sure) in enumerate((("Ilse", 0, True), ("Bo", 1, True), ("Karl", 1, False))):
         keep_picture(storage, config, edition, n, who, EVENING + timedelta(days=days, hours=n), sure)
-    server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with served(create_app(config)) as url:
+        yield url
 
 
 @pytest.fixture
 def open_page(desk_url):
     """Opens an address in a page of a given size; every complaint of the browser fails the test."""
     complaints = []
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    with chromium() as browser:
 
         def opened(path, size, script=True, motion="no-preference"):
             context = browser.new_context(viewport=size, java_script_enabled=script, reduced_motion=motion)
@@ -85,7 +72,6 @@ def open_page(desk_url):
             return page
 
         yield opened
-        browser.close()
     assert not complaints
 
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import threading
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from werkzeug.serving import make_server
+from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
 from annotate.records import Annotation, Known
 from service.arrivals.intake import Intake, open_edition
@@ -30,16 +29,11 @@ from service.work.pools import InProcess
 from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 pytest.importorskip("axe_playwright_python", reason="axe-core is not installed (extra: test)")
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
+pytestmark = needs_chromium
 
-#: No sandbox: tests may run as root. The rest keeps the browser from talking to anybody.
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 SAMPLES = Path(__file__).parents[2] / "sample_submissions"
 NOW = datetime(2026, 11, 2, 18, 0, tzinfo=UTC)
 WORDS = "three lamps over the pier"
@@ -83,34 +77,25 @@ def desk(tmp_path_factory):
         ids = {row["given_name"]: row["id"] for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)
     app.extensions["moondesk.workshop"] = Workshop(load, 60, data / "derived", InProcess())
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield Desk(f"http://127.0.0.1:{server.server_port}", config, ids)
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with served(app) as url:
+        yield Desk(url, config, ids)
 
 
 @pytest.fixture
 def opened(desk):
     """Opens pages of a given size; every complaint of the browser fails the test."""
     complaints = []
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    with chromium() as browser:
 
         def page_of(size=(1280, 900), script=True, scheme="dark"):
             context = browser.new_context(viewport={"width": size[0], "height": size[1]}, java_script_enabled=script,
                                           base_url=desk.url, color_scheme=scheme)
             page = context.new_page()
-            page.on("console", lambda message: complaints.append(message.text))
-            page.on("pageerror", lambda error: complaints.append(str(error)))
-            page.on("response", lambda r: r.status >= 400 and complaints.append(f"{r.url}: {r.status}"))
+            listen_to(page, complaints)
             page.set_default_timeout(20_000)
             return page
 
         yield page_of
-        browser.close()
     assert not complaints
 
 

@@ -2,40 +2,24 @@
 
 from __future__ import annotations
 
-import shutil
-import threading
-
 import pytest
+from browsers import chromium, needs_chromium, served
 from desk_people import WORDS
-from werkzeug.serving import make_server
 
 from service.desk.app import create_app
 from service.store.accounts import accounts
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
-
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
+pytestmark = needs_chromium
 
 
 @pytest.fixture
 def phone(config):
     """A page of 360 px without script, at a fresh desk."""
-    server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[
-            "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-            "--disable-component-update", "--disable-sync"])
+    with served(create_app(config)) as url, chromium() as browser:
         page = browser.new_context(viewport={"width": 360, "height": 740}, java_script_enabled=False,
-                                   base_url=f"http://127.0.0.1:{server.server_port}").new_page()
+                                   base_url=url).new_page()
         page.set_default_timeout(10_000)
         yield page
-        browser.close()
-    server.shutdown()
-    server.server_close()
-    thread.join()
 
 
 def width(page) -> float:

@@ -5,15 +5,13 @@ from __future__ import annotations
 
 import math
 import re
-import shutil
-import threading
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from werkzeug.serving import make_server
+from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
 from annotate.moon.geometry import pixel_to_surface, surface_to_pixel
 from annotate.records import Annotation, Known, Place, Pose
@@ -29,14 +27,8 @@ from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+pytestmark = needs_chromium
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-
-#: No sandbox: tests may run as root. The rest keeps the browser from talking to anybody.
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 360, "height": 740}
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 NOW = WHEN + timedelta(hours=5)
@@ -94,28 +86,20 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
                 for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)
     app.extensions["moondesk.workshop"] = Workshop(load, 60, data / "derived", InProcess())
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield Standing(f"http://127.0.0.1:{server.server_port}", scene, config, ids)
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with served(app) as url:
+        yield Standing(url, scene, config, ids)
 
 
 @pytest.fixture
 def opened(desk):
     """Opens a picture's page; every complaint of the browser fails the test."""
     complaints = []
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    with chromium() as browser:
 
         def open_page(which="right", size=DESK, script=True, touch=False):
             context = browser.new_context(viewport=size, java_script_enabled=script, has_touch=touch)
             page = context.new_page()
-            page.on("console", lambda message: complaints.append(message.text))
-            page.on("pageerror", lambda error: complaints.append(str(error)))
-            page.on("response", lambda r: r.status >= 400 and complaints.append(f"{r.url}: {r.status}"))
+            listen_to(page, complaints)
             page.set_default_timeout(10_000)
             with page.expect_response(re.compile("surface.json")) if script else Nothing():
                 page.goto(f"{desk.url}/pictures/{desk.ids[which]}")
@@ -125,7 +109,6 @@ def opened(desk):
 
         open_page.complaints = complaints
         yield open_page
-        browser.close()
     assert not complaints
 
 

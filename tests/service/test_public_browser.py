@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import shutil
 import threading
 from datetime import UTC, datetime
 
 import fakes
 import pytest
+from browsers import chromium, needs_chromium, sync_api
 
 from service.config import CONFIG_NAME
 from service.public.app import create_public_app, public_server
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+pytestmark = needs_chromium
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 PHONE = {"width": 360, "height": 780}
 #: Complaints that the tests themselves ask for.
@@ -26,11 +21,9 @@ ASKED_FOR = ("status of 422", "status of 413", "status of 400", "net::ERR_FAILED
 
 
 @pytest.fixture(scope="module")
-def chromium():
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield browser
-        browser.close()
+def browser():
+    with chromium() as started:
+        yield started
 
 
 @pytest.fixture
@@ -56,11 +49,11 @@ def url(config):
 
 
 @pytest.fixture
-def open_page(chromium, url):
+def open_page(browser, url):
     complaints, contexts = [], []
 
     def opened(script=True, size=PHONE, **more):
-        context = chromium.new_context(viewport=size, java_script_enabled=script, **more)
+        context = browser.new_context(viewport=size, java_script_enabled=script, **more)
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda m: complaints.append(m.text))

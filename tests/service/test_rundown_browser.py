@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-import shutil
-import threading
 from datetime import UTC, datetime
 
 import fakes
 import pytest
-from werkzeug.serving import make_server
+from browsers import chromium, needs_chromium, served, sync_api
 
 from service.arrivals.intake import Intake
 from service.desk.app import create_app
@@ -18,13 +16,8 @@ from service.store.forget import forget
 from service.store.records import EditionPlan
 from service.work.waiting import place_waiting
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+pytestmark = needs_chromium
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 DESK, TABLET, PHONE = {"width": 1280, "height": 900}, {"width": 768, "height": 1024}, {"width": 360, "height": 740}
 #: All four entries stand in it: a pointer reaches no further than the window.
@@ -62,21 +55,15 @@ def application(config, edition):
 
 @pytest.fixture
 def desk_url(application):
-    server = make_server("127.0.0.1", 0, application, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}/rundown/12"
-    server.shutdown()
-    server.server_close()
-    thread.join()
+    with served(application) as url:
+        yield f"{url}/rundown/12"
 
 
 @pytest.fixture
 def open_page(desk_url):
     """Opens the rundown; every complaint of the browser, but of answers that a test names, fails the test."""
     complaints = []
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    with chromium() as browser:
 
         def opened(size=DESK, script=True, expected=()):
             page = browser.new_context(viewport=size, java_script_enabled=script).new_page()
@@ -90,7 +77,6 @@ def open_page(desk_url):
             return page
 
         yield opened
-        browser.close()
     assert not complaints
 
 

@@ -1,0 +1,51 @@
+"""A real browser, and an application that it can reach. Needs Playwright and Chromium; without them its tests skip."""
+
+from __future__ import annotations
+
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from werkzeug.serving import make_server
+
+sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
+
+#: No sandbox: tests may run as root. The rest keeps the browser from talking to anybody.
+FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync")
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """A browser, ended afterwards."""
+    with sync_api.sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def served(app: Any) -> Iterator[str]:
+    """An application on a free port of this machine: its address, without a slash at its end."""
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+def listen_to(page: Any, complaints: list[str]) -> None:
+    """Keep what the browser complains of: messages of its console, faults of scripts, answers that are errors."""
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("response", lambda r: r.status >= 400 and complaints.append(f"{r.url}: {r.status}"))
