@@ -83,7 +83,7 @@ def _store(data: Path | None) -> Storage:
 
 
 def _checked_name(name: str) -> str:
-    from service.desk.account_form import NAME_CHARACTERS
+    from service.desk.entry.account_form import NAME_CHARACTERS
     from service.errors import BadInputError
 
     text = " ".join(name.split())

@@ -6,7 +6,7 @@
     [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
     [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
     [consent]    entry_terms    the programme's own published terms, where its lawyers take entering for consent; off
-    [desk]       address    its own address as other machines see it (https://...), see `service.desk.reach`
+    [desk]       address    its own address as other machines see it (https://...), see `service.desk.entry.reach`
                  proxies    addresses of the proxies before it; only theirs is an X-Forwarded-For believed
     [weights]    of the parts of the ranking, 0 to 10; any of `WEIGHTS`
     [limits]     any field of `Limits`

@@ -43,10 +43,10 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
             edition = storage.add_edition(EditionPlan(number, "live", None, when + timedelta(hours=4), (when.date(),)))
             for k in range(1000 if number == 2 else 50):
                 person = rng.randrange(4000)
+                enclosure = Enclosure(f"IMG_{made}.jpg", 3_000_000, f"{made:064x}", "image/jpeg")
                 arrival = Arrival(
-                    f"mail:{made:064x}", "mail", "mailbox", (Enclosure(f"IMG_{made}.jpg", 3_000_000, f"{made:064x}",
-                                                                      "image/jpeg"),), when + timedelta(minutes=k % 200),
-                    f"Sender {person}", f"sender{person}@example.org", "", f"My Moon number {made}", f"<{made}@example.org>",
+                    f"mail:{made:064x}", "mail", "mailbox", (enclosure,), when + timedelta(minutes=k % 200),
+                    f"Sender {person}", f"sender{person}@example.org", "", f"My Moon {made}", f"<{made}@example.org>",
                     place_name=rng.choice(["Averim", "Dolmen Bay", "Quill", "Ostrava Hill", ""]),
                     equipment=rng.choice(["6 inch Dobsonian", "phone", "80 mm refractor", ""]),
                     suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
@@ -69,10 +69,11 @@ def main() -> None:
         begun = time.perf_counter()
         last = generate(folder, args.count, args.seed)
         size = sum(f.stat().st_size for f in folder.iterdir()) / 1e6
-        print(f"{args.count} submissions in {last} editions, {size:.0f} MB, made in {time.perf_counter() - begun:.0f} s")
+        print(f"{args.count} submissions in {last} editions, {size:.0f} MB, in {time.perf_counter() - begun:.0f} s")
         client = create_app(Config(folder, Programme("The Evening Sky", "Europe/Vienna"))).test_client()
         for name, path in (
-            ("inbox", f"/?edition={last - 1}"), ("inbox of 1,000", "/?edition=2"), ("inbox, all editions", "/?edition=all"),
+            ("inbox", f"/?edition={last - 1}"), ("inbox of 1,000", "/?edition=2"),
+            ("inbox, all editions", "/?edition=all"),
             ("search, all editions", "/?edition=all&q=sender+77"), ("search, edition", f"/?edition={last - 1}&q=quill"),
             ("shows a feature, all editions", "/?edition=all&shows=Copernicus&first=1"),
             ("picture page", f"/pictures/{args.count // 2}"), ("progress", "/progress"),

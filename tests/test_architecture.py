@@ -61,7 +61,7 @@ def test_the_shell_keeps_its_doors(path):
 
 
 def test_records_and_words_need_no_web():
-    pure = ("store/records", "words", "desk/pages", "desk/layers", "arrivals/tables", "arrivals/mail", "errors")
+    pure = ("store/records", "words", "desk/pages", "desk/single/layers", "arrivals/tables", "arrivals/mail", "errors")
     for name in pure:
         heavy = {n.split(".")[0] for n in imports(ROOT / "service" / f"{name}.py")} & {"flask", "cv2", "click"}
         assert not heavy, f"{name}.py imports {sorted(heavy)}"

@@ -17,8 +17,8 @@ from service.api.problems import ProblemError
 from service.api.reading import rundown_told
 from service.api.replies import check_match, json_answer, tagged
 from service.arrivals.tables import clean_text
-from service.desk.rundown_form import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
-from service.desk.sessions import actor, now
+from service.desk.entry.sessions import actor, now
+from service.desk.planning.rundown_form import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
 from service.desk.views import config, storage
 from service.errors import NotStoredError
 from service.store import rundowns

@@ -14,8 +14,8 @@ from annotate.sky.ephemeris import unix_seconds_of
 from annotate.sky.phases import eclipse_state
 from service.api.shapes import number, utc
 from service.config import Programme
-from service.desk.asking import Sky, cautions
-from service.desk.coming_sky import Coming, is_waxing
+from service.desk.planning.asking import Sky, cautions
+from service.desk.planning.coming_sky import Coming, is_waxing
 from service.words import hour_words
 
 #: Any size serves: near the terminator is an angle on the Moon.

@@ -1,7 +1,7 @@
 """The table of all that the API answers: the document is made of it, and so are the routes. Pure.
 
 The name of an operation is that of its view in `reading` or `changing`, of its endpoint (`api.name`, for its line in
-`service.desk.roles`), and its operationId.
+`service.desk.entry.roles`), and its operationId.
 """
 
 from __future__ import annotations

@@ -13,11 +13,11 @@ from service.api import rundown_shapes, shapes
 from service.api.document import document
 from service.api.problems import ProblemError
 from service.api.replies import json_answer, tagged
-from service.desk import picture as picture_page
-from service.desk.coming import FIRST, LAST
-from service.desk.coming_sky import air_of, first_evening
-from service.desk.coming_sky import coming as evening_to_come
-from service.desk.sessions import now
+from service.desk.entry.sessions import now
+from service.desk.planning.coming import FIRST, LAST
+from service.desk.planning.coming_sky import air_of, first_evening
+from service.desk.planning.coming_sky import coming as evening_to_come
+from service.desk.single import picture as picture_page
 from service.desk.views import calendar, config, storage
 from service.store import inbox, queue, rundowns, versions
 from service.store.decisions import decisions_of

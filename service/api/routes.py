@@ -21,7 +21,8 @@ from service.api.operations import BODY_BYTES, OPERATIONS, PATH_PARAMETERS, Oper
 from service.api.problems import SENTENCES, ProblemError
 from service.api.replies import json_answer
 from service.api.schemas import SCHEMAS
-from service.desk import sessions, views
+from service.desk import views
+from service.desk.entry import sessions
 from service.errors import DeskError
 
 View = Callable[..., Any]

@@ -8,7 +8,7 @@ from typing import Any
 from service.api import shapes
 from service.arrivals.listing import picture_status
 from service.config import Config
-from service.desk.rundown_page import cautions_of, credit_words, stops_of
+from service.desk.planning.rundown_page import cautions_of, credit_words, stops_of
 from service.store.records import Edition, ListedPicture
 from service.store.rundown_items import Item, Rundown
 

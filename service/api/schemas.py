@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any
 
-from service.desk.rundown_form import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
+from service.desk.planning.rundown_form import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from service.store.rundown_items import MOST_SECONDS
 
 Schema = Mapping[str, Any]

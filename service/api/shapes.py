@@ -13,7 +13,7 @@ from annotate.records import Annotation
 from service.arrivals.consent import Consent
 from service.arrivals.listing import listed_line, picture_status
 from service.arrivals.suggest import credit_of, equipment_of, standing
-from service.desk.certainty import certainty
+from service.desk.single.certainty import certainty
 from service.store.decided import Decision
 from service.store.records import (
     Arrival,

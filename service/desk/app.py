@@ -11,17 +11,19 @@ from jinja2 import StrictUndefined
 
 from service.api.routes import install as install_api
 from service.config import Config
-from service.desk import door, inbox, pairs, picture, reach  # noqa: F401  their routes are the desk's
-from service.desk.account import account
-from service.desk.coming import coming_evenings
-from service.desk.compare import compare
-from service.desk.drop import FILE_BYTES, FILES, drop
-from service.desk.editions import editions
-from service.desk.login import login
-from service.desk.people import people
-from service.desk.rundown import rundown
-from service.desk.settings import audit, settings
-from service.desk.setup import setup
+from service.desk.entry import door, reach
+from service.desk.entry.account import account
+from service.desk.entry.login import login
+from service.desk.entry.setup import setup
+from service.desk.incoming import inbox  # noqa: F401  their routes are the desk's
+from service.desk.incoming.drop import FILE_BYTES, FILES, drop
+from service.desk.office.editions import editions
+from service.desk.office.people import people
+from service.desk.office.settings import audit, settings
+from service.desk.planning.coming import coming_evenings
+from service.desk.planning.compare import compare
+from service.desk.planning.rundown import rundown
+from service.desk.single import pairs, picture  # noqa: F401  their routes are the desk's
 from service.desk.views import desk
 from service.evenings import load_calendar
 from service.store.accounts import any_account

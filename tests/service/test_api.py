@@ -22,7 +22,7 @@ from service.arrivals.consent import Kind, State
 from service.arrivals.listing import listed_line
 from service.config import Config
 from service.desk.app import create_app
-from service.desk.picture import SHOWN
+from service.desk.single.picture import SHOWN
 from service.store.storage import Storage
 from service.store.submissions import submissions_after
 

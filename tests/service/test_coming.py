@@ -18,9 +18,9 @@ from annotate.frames.horizon import Night
 from annotate.records import Feature, FeatureMark, Place
 from service.config import Config, Programme
 from service.desk.app import create_app
-from service.desk.asking import OPTICS, Sky, cautions, requests
-from service.desk.coming_page import ComingPage, change_words
-from service.desk.coming_sky import Air, air_of, coming, evening_air, first_evening
+from service.desk.planning.asking import OPTICS, Sky, cautions, requests
+from service.desk.planning.coming_page import ComingPage, change_words
+from service.desk.planning.coming_sky import Air, air_of, coming, evening_air, first_evening
 from service.evenings import load_calendar
 from service.store.records import Edition, EditionPlan
 

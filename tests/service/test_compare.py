@@ -22,8 +22,8 @@ from annotate.records import Place, Pose
 from annotate.sky.ephemeris import aspect_at
 from service.config import Config, Programme
 from service.desk.app import create_app
-from service.desk.choosing import two_evenings
-from service.desk.compare_page import ComparePage, gap_in_words
+from service.desk.planning.choosing import two_evenings
+from service.desk.planning.compare_page import ComparePage, gap_in_words
 from service.evenings import load_calendar
 from service.store.records import (
     Arrival,

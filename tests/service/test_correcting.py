@@ -14,7 +14,7 @@ from annotate.byhand import Corrections
 from annotate.records import Annotation, Known, NotFound, Place
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
-from service.desk.correct_form import MOST_PINS, details_of, read_details, read_marks
+from service.desk.single.correct_form import MOST_PINS, details_of, read_details, read_marks
 from service.errors import NotStoredError
 from service.store import decisions
 from service.store.decided import Change

@@ -14,10 +14,10 @@ from annotate.records import Evening
 from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.desk.app import create_app
-from service.desk.facts import moon_facts
-from service.desk.inbox_page import InboxPage
+from service.desk.incoming.inbox_page import InboxPage
 from service.desk.pages import ErrorPage
-from service.desk.picture_page import PicturePage
+from service.desk.single.facts import moon_facts
+from service.desk.single.picture_page import PicturePage
 from service.errors import AddressError, BadInputError
 from service.web.listening import free_port, loopback_address
 from service.work.pools import InProcess
@@ -138,7 +138,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("service.desk.inbox.narrowed", lambda *_: 1 / 0)
+    monkeypatch.setattr("service.desk.incoming.inbox.narrowed", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)

@@ -12,8 +12,8 @@ import pytest
 from service.arrivals.classes import equipment_class
 from service.arrivals.equipment import read_equipment
 from service.desk.app import create_app
-from service.desk.inbox_page import Asked, progress_words
-from service.desk.sorting import sort_picture
+from service.desk.incoming.inbox_page import Asked, progress_words
+from service.desk.incoming.sorting import sort_picture
 from service.store import inbox
 from service.store.inbox import Wanted
 from service.store.records import (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fakes import SVG
 
-from service.desk.layers import overlay_markup
+from service.desk.single.layers import overlay_markup
 
 
 def test_layers_are_named_ordered_and_switchable():
@@ -23,7 +23,7 @@ def test_the_real_overlay_has_only_layers_that_the_style_sheet_knows():
 
     style = files("service.web").joinpath("static", "desk.css").read_text(encoding="utf-8")
     from annotate.overlay import LAYERS
-    from service.desk.layers import TITLES
+    from service.desk.single.layers import TITLES
 
     assert {layer.replace(" ", "-") for layer in LAYERS} == set(TITLES)
     for slug in TITLES:

@@ -10,9 +10,9 @@ import pytest
 from desk_people import NOW, WORDS, enter, log_in, make_account, token_of
 
 from service import passwords
-from service.desk import door
 from service.desk.app import create_app
-from service.desk.login import local_path
+from service.desk.entry import door
+from service.desk.entry.login import local_path
 from service.store import accounts, logins
 from service.web.tokens import Tokens
 

@@ -15,10 +15,10 @@ from annotate.records import Clock, Evening, Place, TimeCandidate
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
 from service.desk.app import create_app
-from service.desk.certainty import certainty
-from service.desk.decision_words import decision_rows, words_of
-from service.desk.picture_data import COLUMNS, features_json, surface_json, well_known
-from service.desk.picture_page import apart_words, readings, views_of
+from service.desk.single.certainty import certainty
+from service.desk.single.decision_words import decision_rows, words_of
+from service.desk.single.picture_data import COLUMNS, features_json, surface_json, well_known
+from service.desk.single.picture_page import apart_words, readings, views_of
 from service.store.decided import Decision
 from service.work.layouts import VIEWS, Layout, lay_out
 from service.work.pools import InProcess

@@ -14,8 +14,8 @@ from werkzeug.serving import make_server
 
 from service.arrivals.suggest import consent_of, credit_of
 from service.desk.app import create_app
-from service.desk.drop import DropPage
-from service.desk.drop_form import read_drop
+from service.desk.incoming.drop import DropPage
+from service.desk.incoming.drop_form import read_drop
 
 ID = "0" * 32
 HANDLE = "@moon_月.watcher_99"

@@ -11,7 +11,7 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.score import Weights
 from annotate.records import NotFound
 from service.config import WEIGHTS
-from service.desk.ranking import NAMES, facts_of, rate
+from service.desk.incoming.ranking import NAMES, facts_of, rate
 from service.store import rundowns
 from service.store.measured import quality_of, quality_text
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation

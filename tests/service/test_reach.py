@@ -13,8 +13,8 @@ from desk_people import NOW, WORDS, make_account
 
 from service.cli import main
 from service.config import CONFIG_NAME, Config, load_config
-from service.desk import reach
 from service.desk.app import create_app, listen
+from service.desk.entry import reach
 from service.errors import AddressError, BadInputError
 
 AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))

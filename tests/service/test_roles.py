@@ -9,8 +9,8 @@ import pytest
 from desk_people import NOW, log_in, make_account, token_of
 
 from service.arrivals.intake import Intake, open_edition
-from service.desk import roles
 from service.desk.app import create_app
+from service.desk.entry import roles
 from service.store import accounts, logins
 from service.work.waiting import place_waiting
 
@@ -61,7 +61,7 @@ def asked(client, method, path, **how):
 
 def test_every_route_has_a_line_and_every_line_a_route(app):
     endpoints = {rule.endpoint for rule in app.url_map.iter_rules()}
-    assert endpoints - set(roles.ROUTES) == set(), "add them to service.desk.roles with the least role each wants"
+    assert endpoints - set(roles.ROUTES) == set(), "add them to service.desk.entry.roles with the least role each wants"
     assert set(roles.ROUTES) - endpoints == set()
     assert set(roles.ROUTES.values()) == {"everyone", "helper", "presenter"}
 
@@ -197,7 +197,7 @@ def test_a_route_without_a_line_answers_nobody(config, presenter):
     log_in(client, config.data_dir, presenter)
     status, _, body = asked(client, "GET", "/forgotten")
     assert (status, b"secret" in body) == (403, False)
-    assert b"has no line in service.desk.roles" in body
+    assert b"has no line in service.desk.entry.roles" in body
 
 
 def test_without_accounts_the_desk_is_open_to_this_machine_and_says_so(app):
@@ -271,7 +271,7 @@ def test_programs_open_what_is_under_api_with_their_token_and_nothing_else(confi
 
 
 def _actor() -> str:
-    from service.desk.sessions import actor
+    from service.desk.entry.sessions import actor
 
     return actor().name
 

@@ -11,7 +11,7 @@ import pytest
 
 from service.arrivals.intake import Intake
 from service.desk.app import create_app
-from service.desk.rundown_form import length_words, seconds_of, time_of
+from service.desk.planning.rundown_form import length_words, seconds_of, time_of
 from service.store import rundowns
 from service.store.consents import consents_of
 from service.store.forget import forget

@@ -12,15 +12,15 @@ from desk_people import NOW, log_in, make_account, post, token_of
 from annotate.records import Place
 from service.arrivals.intake import open_edition
 from service.config import CONFIG_NAME, WEIGHTS, Config, load_config
-from service.desk.account import AccountPage
 from service.desk.app import create_app
-from service.desk.editions import EditionPage, EditionsPage
-from service.desk.editions_form import read_edition, typed_plan
-from service.desk.login import LoginPage
-from service.desk.people import PeoplePage
-from service.desk.settings import AuditPage, SettingsPage
-from service.desk.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
-from service.desk.setup import SetupPage
+from service.desk.entry.account import AccountPage
+from service.desk.entry.login import LoginPage
+from service.desk.entry.setup import SetupPage
+from service.desk.office.editions import EditionPage, EditionsPage
+from service.desk.office.editions_form import read_edition, typed_plan
+from service.desk.office.people import PeoplePage
+from service.desk.office.settings import AuditPage, SettingsPage
+from service.desk.office.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
 from service.editions import next_to_air
 from service.errors import BadInputError
 from service.settings import with_settings

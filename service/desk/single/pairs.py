@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from service.desk.sessions import actor, now
+from service.desk.entry.sessions import actor, now
 from service.desk.views import PICTURE_ID, desk, storage
 from service.errors import BadInputError
 from service.store import versions

@@ -17,10 +17,10 @@ from annotate.records import Annotation, Aspect, Clock, FeatureMark, Place, Take
 from annotate.sky.ephemeris import unix_seconds_of
 from annotate.sky.phases import eclipse_state, phases_around
 from service.config import Config, Programme
-from service.desk.asking import Sky, cautions, requests
-from service.desk.coming_sky import Air, Coming, is_waxing
-from service.desk.facts import Fact
-from service.desk.layers import OverlayMarkup, overlay_markup
+from service.desk.planning.asking import Sky, cautions, requests
+from service.desk.planning.coming_sky import Air, Coming, is_waxing
+from service.desk.single.facts import Fact
+from service.desk.single.layers import OverlayMarkup, overlay_markup
 from service.evenings import Calendar
 from service.words import date_words, hour_words, light_words, place_words, time_words
 

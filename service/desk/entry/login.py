@@ -15,8 +15,8 @@ from werkzeug.wrappers import Response
 
 from service import passwords
 from service.config import Programme
-from service.desk import sessions
-from service.desk.door import STALE
+from service.desk.entry import sessions
+from service.desk.entry.door import STALE
 from service.desk.views import config, render, storage
 from service.errors import DeskError
 from service.store import accounts

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from service.config import Config
-from service.desk.facts import sender_of
+from service.desk.single.facts import sender_of
 from service.store import inbox, versions
 from service.store.records import ListedPicture, Pair
 from service.store.storage import Storage

@@ -16,7 +16,7 @@ from flask import current_app, g, request
 from werkzeug.wrappers import Response
 
 from service.config import Config
-from service.desk import reach
+from service.desk.entry import reach
 from service.desk.views import storage
 from service.errors import NotLoggedInError
 from service.store import accounts, logins

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 
 from annotate.records import Annotation
 from service.config import Config, Programme
-from service.desk.certainty import Said, certainty
-from service.desk.correct_form import Details, details_of
-from service.desk.decision_words import DecisionRow, decision_rows
-from service.desk.facts import (
+from service.desk.incoming.inbox_page import Rated
+from service.desk.pages import tone_of
+from service.desk.single.certainty import Said, certainty
+from service.desk.single.correct_form import Details, details_of
+from service.desk.single.decision_words import DecisionRow, decision_rows
+from service.desk.single.facts import (
     Fact,
     FactGroup,
     equipment_words,
@@ -20,10 +22,8 @@ from service.desk.facts import (
     sender_of,
     time_facts,
 )
-from service.desk.inbox_page import Rated
-from service.desk.layers import OverlayMarkup
-from service.desk.pages import tone_of
-from service.desk.pairs_view import PairView
+from service.desk.single.layers import OverlayMarkup
+from service.desk.single.pairs_view import PairView
 from service.evenings import Calendar
 from service.store.decided import Decision, standing
 from service.store.decisions import revision_of

@@ -14,9 +14,9 @@ from flask import Blueprint, jsonify, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from service.arrivals.suggest import credit_of
-from service.desk.facts import sender_of
-from service.desk.rundown_form import read_consent, read_item, time_of, typed_from
-from service.desk.rundown_page import (
+from service.desk.entry.sessions import actor, form_token, now
+from service.desk.planning.rundown_form import read_consent, read_item, time_of, typed_from
+from service.desk.planning.rundown_page import (
     FORM_FIELDS,
     HISTORY,
     RundownPage,
@@ -27,7 +27,7 @@ from service.desk.rundown_page import (
     stops_of,
     value_words,
 )
-from service.desk.sessions import actor, form_token, now
+from service.desk.single.facts import sender_of
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError

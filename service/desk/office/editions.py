@@ -9,8 +9,8 @@ from flask import Blueprint, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from service.config import Programme
-from service.desk import sessions
-from service.desk.editions_form import KINDS, TypedEdition, read_edition, typed_plan
+from service.desk.entry import sessions
+from service.desk.office.editions_form import KINDS, TypedEdition, read_edition, typed_plan
 from service.desk.pages import EditionView, edition_view
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air, waiting

@@ -13,10 +13,10 @@ from werkzeug.wrappers import Response
 
 from service import passwords
 from service.config import Programme
-from service.desk import sessions
-from service.desk.account_form import read_new_account
-from service.desk.door import STALE
-from service.desk.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
+from service.desk.entry import sessions
+from service.desk.entry.account_form import read_new_account
+from service.desk.entry.door import STALE
+from service.desk.office.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
 from service.desk.views import config, render, storage
 from service.errors import BadInputError
 from service.settings import WORDS

@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, Response, request, send_file
 
 from annotate.records import NotFound
-from service.desk.choosing import shown_share, two_evenings
-from service.desk.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
-from service.desk.ranking import rate
-from service.desk.sessions import now
+from service.desk.entry.sessions import now
+from service.desk.incoming.ranking import rate
+from service.desk.planning.choosing import shown_share, two_evenings
+from service.desk.planning.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
 from service.desk.views import PICTURE_ID, calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError

@@ -12,8 +12,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from service.arrivals.forms import SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
-from service.desk import sessions
-from service.desk.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
+from service.desk.entry import sessions
+from service.desk.incoming.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
 from service.desk.views import calendar, config, storage
 from service.public.pages import ACCEPTED
 from service.web.bodies import check_body

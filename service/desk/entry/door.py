@@ -19,8 +19,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from service.api.problems import refused
 from service.config import Config
-from service.desk import reach, roles, sessions
-from service.desk.sessions import Actor
+from service.desk.entry import reach, roles, sessions
+from service.desk.entry.sessions import Actor
 from service.errors import DeskError, NotAllowedError, NotLoggedInError
 from service.web.bodies import TEXT_BYTES, check_body
 from service.web.tokens import Tokens
@@ -90,7 +90,7 @@ def admit() -> AnyResponse | None:
         if request.endpoint is None:
             return None  # there is no such page; who is logged in may be told
         if wanted is None:
-            raise NotAllowedError(f"The route {request.endpoint} has no line in service.desk.roles: it answers nobody.",
+            raise NotAllowedError(f"The route {request.endpoint} has no line in the table of roles: it answers nobody.",
                                   "Add it there with the least role that it wants.")
         if not roles.may(who.role, wanted):
             return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")

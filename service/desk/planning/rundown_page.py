@@ -8,10 +8,10 @@ from datetime import datetime
 
 from service.arrivals.suggest import credit_of
 from service.config import Config, Programme
-from service.desk.facts import sender_of
 from service.desk.pages import EditionView, edition_view, tone_of
-from service.desk.rundown_consent import ConsentView, consent_view
-from service.desk.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
+from service.desk.planning.rundown_consent import ConsentView, consent_view
+from service.desk.planning.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
+from service.desk.single.facts import sender_of
 from service.evenings import Calendar
 from service.store.records import Edition, ListedPicture
 from service.store.rundown_items import Added, Change, Item, Rundown

@@ -7,9 +7,9 @@ from datetime import date, timedelta
 from flask import Blueprint, Response, request, send_file
 
 from annotate.frames.predicted import Orientation
-from service.desk import sessions
-from service.desk.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
-from service.desk.coming_sky import Air, Coming, air_of, coming, first_evening
+from service.desk.entry import sessions
+from service.desk.planning.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
+from service.desk.planning.coming_sky import Air, Coming, air_of, coming, first_evening
 from service.desk.views import calendar, config, render, storage
 from service.errors import BadInputError, NotStoredError
 from service.work.framing import moon_file, moon_mark

@@ -10,8 +10,8 @@ from werkzeug.wrappers import Response
 
 from service import passwords
 from service.config import Programme
-from service.desk import sessions
-from service.desk.account_form import password_complaints, read_new_account
+from service.desk.entry import sessions
+from service.desk.entry.account_form import password_complaints, read_new_account
 from service.desk.views import config, render, storage
 from service.errors import BadInputError
 from service.store import accounts

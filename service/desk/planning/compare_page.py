@@ -12,9 +12,9 @@ from annotate.frames.outlined import Outlined, outlined
 from annotate.records import Annotation, Pose
 from annotate.sky.evenings import SUN_DEG_HOUR
 from service.config import Config, Programme
-from service.desk.coming_page import LightRow, change_row
-from service.desk.facts import sender_of
 from service.desk.pages import tone_of
+from service.desk.planning.coming_page import LightRow, change_row
+from service.desk.single.facts import sender_of
 from service.evenings import Calendar
 from service.store.records import ListedPicture, SentPicture, StoredAnnotation
 from service.words import date_words, status_words, time_words

@@ -8,13 +8,14 @@ from typing import Any
 from flask import Response, jsonify, request, send_file
 
 from annotate.records import NotFound
-from service.desk import picture_data, sessions
-from service.desk.correcting import bench, workshop
-from service.desk.layers import OverlayMarkup, overlay_markup
-from service.desk.pairs_view import pairs_shown
-from service.desk.picture_page import picture_page
-from service.desk.ranking import rate
-from service.desk.sorting import sort_picture
+from service.desk.entry import sessions
+from service.desk.incoming.ranking import rate
+from service.desk.incoming.sorting import sort_picture
+from service.desk.single import picture_data
+from service.desk.single.correcting import bench, workshop
+from service.desk.single.layers import OverlayMarkup, overlay_markup
+from service.desk.single.pairs_view import pairs_shown
+from service.desk.single.picture_page import picture_page
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
 from service.errors import NotStoredError
 from service.store import inbox, rundowns

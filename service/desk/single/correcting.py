@@ -7,8 +7,8 @@ from collections.abc import Callable
 from flask import current_app, jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from service.desk import sessions
-from service.desk.correct_form import Wanted, read_details, read_marks
+from service.desk.entry import sessions
+from service.desk.single.correct_form import Wanted, read_details, read_marks
 from service.desk.views import PICTURE_ID, config, desk, storage
 from service.errors import DeskError
 from service.store import decisions

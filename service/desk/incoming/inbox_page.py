@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 from service.arrivals.classes import CLASS_WORDS, EquipmentClass, equipment_class
 from service.arrivals.suggest import equipment_of
 from service.config import Config, Programme
-from service.desk.facts import sender_of
+from service.desk.incoming.sorting import GROUPS, Group, Sorted
 from service.desk.pages import EditionView, tone_of
-from service.desk.sorting import GROUPS, Group, Sorted
+from service.desk.single.facts import sender_of
 from service.evenings import Calendar
 from service.store.records import ListedPicture
 from service.words import date_words, hour_words, joined, status_words, time_words

@@ -8,7 +8,8 @@ from typing import Literal
 
 from flask import Response, jsonify, request
 
-from service.desk.inbox_page import (
+from service.desk.entry.sessions import form_token, now
+from service.desk.incoming.inbox_page import (
     MOST,
     PER_PAGE,
     Asked,
@@ -21,11 +22,10 @@ from service.desk.inbox_page import (
     narrowed,
     progress_words,
 )
+from service.desk.incoming.ranking import rate
+from service.desk.incoming.reply import reply_page
+from service.desk.incoming.sorting import GROUPS, sort_picture
 from service.desk.pages import edition_view
-from service.desk.ranking import rate
-from service.desk.reply import reply_page
-from service.desk.sessions import form_token, now
-from service.desk.sorting import GROUPS, sort_picture
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding

@@ -9,8 +9,8 @@ from flask import Blueprint, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from service.config import MOST_WEIGHT, Programme
-from service.desk import sessions
-from service.desk.settings_form import (
+from service.desk.entry import sessions
+from service.desk.office.settings_form import (
     RULES,
     WEIGHT_WORDS,
     fixed_fields,

@@ -14,7 +14,7 @@ from annotate.records import NotFound
 from service.arrivals.classes import equipment_class
 from service.arrivals.suggest import equipment_of
 from service.config import Config
-from service.desk.inbox_page import Part, Rated
+from service.desk.incoming.inbox_page import Part, Rated
 from service.store.appearances import Appearance, appearances, sender_key
 from service.store.measured import quality_of
 from service.store.records import Arrival, ListedPicture

@@ -11,9 +11,9 @@ from werkzeug.wrappers import Response
 from service import passwords
 from service.arrivals.tables import clean_text
 from service.config import Programme
-from service.desk import sessions
-from service.desk.account_form import password_complaints
-from service.desk.people import ROLES
+from service.desk.entry import sessions
+from service.desk.entry.account_form import password_complaints
+from service.desk.office.people import ROLES
 from service.desk.views import config, render, storage
 from service.store import accounts, logins
 from service.store.accounts import Role

@@ -1,0 +1,1 @@
+"""The programme: its people, settings and editions, and the list of what was done for good."""

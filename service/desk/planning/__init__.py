@@ -1,0 +1,1 @@
+"""What goes on air: comparing, the rundown, the evenings to come."""

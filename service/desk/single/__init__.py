@@ -1,0 +1,1 @@
+"""One picture: its page, facts, views, copies, and corrections by hand."""
