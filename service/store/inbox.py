@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 #: A feature is in good light in a picture, so that it can be looked for, from this chance that it is made out.
 GOOD_LIGHT = 0.5
 #: Of a picture's features so many, the most prominent, are offered as a choice; all of them are found.
-LEADING = 40
+LEADING = 24
 MOST_WORDS = 8
 
 

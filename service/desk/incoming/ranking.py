@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from annotate.rating.aperture import PHONE_MM, equipment_limit
 from annotate.rating.score import EquipmentClass, Facts, Score, Weights, score
@@ -54,7 +55,7 @@ def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], befo
         if text:
             arrival = picture.picture.submission.arrival
             facts = facts_of(arrival, picture.summary.camera if picture.summary else None, ever, lately)
-            rated = _rated(text, arrival, facts, weights)
+            rated = _rated(text, equipment_of(arrival).aperture_mm, facts, weights)
             if rated is not None:
                 found[picture.picture.id] = rated
     rested = frozenset(p.picture.id for p in listed if _sender(p.picture.submission.arrival) not in resting)
@@ -82,7 +83,8 @@ def _sender(arrival: Arrival) -> str:
     return sender_key(arrival.sender_address, arrival.sender_name)
 
 
-def _rated(text: str, arrival: Arrival, facts: Facts, weights: Weights) -> Rated | None:
+@lru_cache(maxsize=4096)  # the inbox asks the same each time that it is looked at
+def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -> Rated | None:
     try:
         quality = quality_of(text)
     except (ValueError, KeyError, TypeError):  # written by another release; it is measured anew when placed anew
@@ -90,10 +92,9 @@ def _rated(text: str, arrival: Arrival, facts: Facts, weights: Weights) -> Rated
     found = score(quality, facts, weights)
     if isinstance(quality, NotFound) or isinstance(found, NotFound) or found.value != found.value:
         return None
-    equipment = equipment_of(arrival)
     finer = ""
-    if equipment.aperture_mm is not None:
-        finer = equipment_limit(quality, equipment.aperture_mm)
+    if aperture_mm is not None:
+        finer = equipment_limit(quality, aperture_mm)
     elif facts.equipment == "phone":
         finer = equipment_limit(quality, PHONE_MM, "a phone by itself")
     return Rated(100 * found.value, f"{100 * found.value:.0f} of 100", _parts(found), (finer,) if finer else ())
