@@ -76,7 +76,7 @@ class Workshop:
         with self._lock:
             if self._pool is None:
                 self._derived.mkdir(parents=True, exist_ok=True)
-                self._pool = ChildPool(CHILDREN, self._seconds, PRELOAD, may_write=[self._derived])
+                self._pool = ChildPool(CHILDREN, self._seconds, PRELOAD, may_write=[self._derived], patient=False)
             return self._pool
 
 

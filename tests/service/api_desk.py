@@ -19,7 +19,9 @@ from service.desk.app import create_app
 from service.store import logins
 from service.store.storage import Storage
 from service.work.media import Media
+from service.work.pools import InProcess
 from service.work.waiting import place_waiting
+from service.work.workshop import Workshop
 
 PROGRAMME = Programme("The Evening Sky", "Europe/Vienna")
 TABLE = """file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,consent
@@ -84,7 +86,7 @@ def fill_folder(folder) -> None:
 def copied(desk: ApiDesk, config) -> ApiDesk:
     """The same desk over a copy of its data folder."""
     shutil.copytree(desk.app.extensions["moondesk.config"].data_dir, config.data_dir)
-    return replace(desk, app=create_app(config, now=lambda: NOW))
+    return replace(desk, app=application(config))
 
 
 def open_desk(folder, config) -> ApiDesk:
@@ -101,7 +103,14 @@ def open_desk(folder, config) -> ApiDesk:
         make_account(config.data_dir, "Ada", "presenter")
         account = make_account(config.data_dir, "Bo", "helper")
         token = logins.add_token(storage, account.id, "a program", "helper", NOW, "Bo")
-    return ApiDesk(create_app(config, now=lambda: NOW), ids, token)
+    return ApiDesk(application(config), ids, token)
+
+
+def application(config) -> Flask:
+    """The desk with the stand-in for the core, also where something is drawn when it is asked for."""
+    app = create_app(config, now=lambda: NOW)
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    return app
 
 
 @contextmanager

@@ -197,7 +197,7 @@ def test_a_route_without_a_line_answers_nobody(config, presenter):
     log_in(client, config.data_dir, presenter)
     status, _, body = asked(client, "GET", "/forgotten")
     assert (status, b"secret" in body) == (403, False)
-    assert b"has no line in service.desk.entry.roles" in body
+    assert b"has no line in the table of roles" in body
 
 
 def test_without_accounts_the_desk_is_open_to_this_machine_and_says_so(app):
