@@ -25,7 +25,7 @@ from sqlite_utils import Database
 
 from service.errors import NotStoredError, StorageError
 from service.store.inbox import keep_shown, keep_words
-from service.store.migrations import migrations
+from service.store.migrations_desk import migrations
 from service.store.records import (
     Arrival,
     Counts,

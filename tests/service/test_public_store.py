@@ -16,7 +16,7 @@ from service.arrivals.sources import Received
 from service.store import rundowns
 from service.store.erasures import erase, files_to_erase
 from service.store.forget import erase_files
-from service.store.migrations import migrations
+from service.store.migrations_desk import migrations
 from service.store.receipts import receipt, receipt_hash, withdraw
 from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from service.store.storage import DATABASE_NAME, Storage

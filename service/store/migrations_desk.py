@@ -1,0 +1,203 @@
+"""The tables, continued: what the desk needs besides what came in. The rules are those of `migrations`."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from service.store.migrations import migrations
+
+__all__ = ["migrations"]
+
+
+@migrations()
+def m011_copies(db: Database) -> None:
+    db.execute(
+        """
+        create table sketches (                       -- by which copies of a picture are found
+            picture_id        integer primary key references pictures (id),
+            sketch            blob not null,
+            north_screen_deg  real,                   -- this and the next four: null where the placement is not sure
+            mirrored          integer,
+            libration_lat_deg real,
+            libration_lon_deg real,
+            sub_solar_lon_deg real,
+            clock             text,                   -- the file's own clock, as it reads; null where it has none
+            compared          text not null default 'waits' check (compared in ('waits', 'done', 'failed'))
+        ) strict
+        """
+    )
+    db.execute("create index sketches_waiting on sketches (picture_id) where compared = 'waits'")
+    db.execute(
+        """
+        create table versions (                       -- a pair that the tool takes for one picture, or asks about
+            id          integer primary key,
+            picture_id  integer not null references pictures (id),  -- the one that came later
+            other_id    integer not null references pictures (id),
+            kind        text not null check (kind in ('version_of', 'ask')),
+            better_id   integer not null,
+            words       text not null,
+            unexplained real,
+            decided     text check (decided in ('same', 'different')),  -- by a person; null: nobody has said
+            decided_by  text,
+            decided_utc text
+        ) strict
+        """
+    )
+    db.execute("create unique index versions_pair on versions (min(picture_id, other_id), max(picture_id, other_id))")
+    db.execute("create index versions_other on versions (other_id)")
+    db.execute("create index versions_picture on versions (picture_id)")
+    # The best of a picture's versions; null where it is that itself, or has none. Made anew with each pair.
+    db.execute("alter table pictures add column version_of integer")
+    db.execute("create index pictures_version_of on pictures (version_of) where version_of is not null")
+
+
+@migrations()
+def m012_accounts(db: Database) -> None:
+    db.execute(
+        """
+        create table accounts (
+            id           integer primary key,
+            name         text not null,
+            folded       text not null unique,        -- the name as it is compared, see accounts.folded
+            role         text not null check (role in ('helper', 'presenter')),
+            password     text not null,               -- Argon2id with its parameters and salt
+            made_utc     text not null,
+            password_utc text not null,
+            disabled_utc text
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table sessions (
+            token      text primary key,              -- SHA-256 of what the cookie holds
+            account_id integer not null references accounts (id),
+            made_utc   text not null,
+            seen_utc   text not null
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index sessions_account on sessions (account_id)")
+    db.execute(
+        """
+        create table api_tokens (
+            id          integer primary key,
+            account_id  integer not null references accounts (id),
+            token       text not null unique,         -- SHA-256 of the token
+            label       text not null,
+            role        text not null check (role in ('helper', 'presenter')),  -- the most that it may
+            made_utc    text not null,
+            used_utc    text,
+            revoked_utc text
+        ) strict
+        """
+    )
+    db.execute("create index api_tokens_account on api_tokens (account_id)")
+    db.execute(
+        """
+        create table settings (                       -- made at the desk; what moondesk.toml sets goes before them
+            key      text primary key,                -- 'programme.zone'
+            value    text not null,                   -- JSON
+            who      text not null,
+            when_utc text not null
+        ) strict, without rowid
+        """
+    )
+    db.execute("alter table audit add column who text not null default ''")
+
+
+@migrations()
+def m013_decisions(db: Database) -> None:
+    db.execute(
+        """
+        create table decisions (
+            id         integer primary key,
+            picture_id integer not null references pictures (id) on delete cascade,
+            kind       text not null,                 -- see `decided`
+            what       text not null,                 -- JSON
+            who        text not null,
+            made_utc   text not null,
+            undone_utc text,                          -- null: it stands
+            undone_by  text
+        ) strict
+        """
+    )
+    db.execute("create index decisions_picture on decisions (picture_id, id)")
+
+
+@migrations()
+def m014_rundowns(db: Database) -> None:
+    db.execute(
+        """
+        create table rundowns (
+            edition_id integer primary key references editions (id),
+            version    integer not null default 0,    -- raised by each change; a change names the one it was made from
+            seconds    integer,                       -- the programme's time for pictures; null: nobody has said
+            withdrawn  integer not null default 0     -- items that went with what their senders took back
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table rundown_items (
+            id            integer primary key,
+            edition_id    integer not null references editions (id),
+            picture_id    integer not null references pictures (id) on delete cascade,
+            position      integer not null,           -- 1, 2, 3 ... also of those taken out: they keep their place
+            seconds       integer not null,
+            credit_line   text,                       -- null: as the sender's credit stands; '': no name is shown
+            pronunciation text not null,
+            note          text not null,
+            added_by      text not null,
+            added_utc     text not null,
+            out_utc       text,                       -- null: it stands
+            out_by        text,
+            aired_utc     text,
+            unique (edition_id, picture_id)
+        ) strict
+        """
+    )
+    db.execute("create index rundown_items_picture on rundown_items (picture_id)")
+    db.execute("create index rundown_items_aired on rundown_items (edition_id) where aired_utc is not null")
+    db.execute(
+        """
+        create table rundown_changes (
+            id         integer primary key,
+            edition_id integer not null references editions (id),
+            version    integer not null,              -- the rundown's after the change
+            item_id    integer references rundown_items (id) on delete cascade,  -- null: of the rundown
+            what       text not null,                 -- see `rundown_items`
+            before     text,
+            after      text,
+            who        text not null,
+            when_utc   text not null
+        ) strict
+        """
+    )
+    db.execute("create index rundown_changes_version on rundown_changes (edition_id, version)")
+    db.execute("create index rundown_changes_item on rundown_changes (item_id)")
+
+
+@migrations()
+def m015_inbox(db: Database) -> None:
+    db.execute(
+        """
+        create table shown (                          -- what a surely placed picture shows in good light
+            feature    text not null,
+            picture_id integer not null references pictures (id) on delete cascade,
+            leading    integer not null,              -- one of the most prominent of the picture
+            primary key (feature, picture_id)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index shown_picture on shown (picture_id, leading)")
+    db.execute("create index submissions_sender on submissions (sender_address collate nocase, id)")
+    db.execute("create index annotations_made on annotations (made_utc)")
+    db.execute("alter table annotations add column quality text")  # JSON, see `measured`
+    db.execute("alter table annotations add column camera text")  # as the file names it
+    # Of the newest annotation: who made it, and what is best seen; and in what words the picture is looked for.
+    db.execute("alter table pictures add column placed_by text")
+    db.execute("alter table pictures add column words text not null default ''")
+    db.execute("update pictures set placed_by = (select engine_version from annotations where picture_id = pictures.id "
+               "order by id desc limit 1)")
+    db.execute("create index pictures_placed_by on pictures (placed_by) where refused is null and sha256 is not null")
