@@ -53,7 +53,7 @@ def consent_view(picture: SentPicture, config: Config) -> ConsentView:
     stop = ""
     if not consent.may_be_shown:
         stop = f"Cannot go on air: {MINOR if consent.state == 'given' else _STOPS[consent.state]}"
-    quoted = f": “{consent.evidence}”" if consent.evidence else ""
+    quoted = f": “{consent.evidence.removesuffix('.')}”" if consent.evidence else ""  # another ends the line
     words = ""
     if consent.state == "given":
         words = f"Consent {_CAME[consent.kind]}{quoted}" + (", by a guardian" if consent.guardian else "")
