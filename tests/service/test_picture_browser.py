@@ -232,10 +232,11 @@ def test_a_distance_is_measured_between_two_clicks_in_every_view(opened, desk):
         assert abs(km - want) < 3 * sigma, view
         assert sigma < 40
     # an end is dragged to another place
-    x, y = on_screen(page, *desk.truth("Tycho"))
-    page.mouse.move(x, y)
+    page.wait_for_load_state("networkidle")  # nothing on the page moves any more
+    target = on_screen(page, *desk.truth("Copernicus"))
+    page.mouse.move(*on_screen(page, *desk.truth("Tycho")))
     page.mouse.down()
-    page.mouse.move(*on_screen(page, *desk.truth("Copernicus")), steps=4)
+    page.mouse.move(*target, steps=4)
     page.mouse.up()
     expect(told).to_contain_text("to 9")
     page.mouse.click(*on_screen(page, desk.scene.spec.x + 1.06 * desk.scene.spec.radius_px, desk.scene.spec.y))
