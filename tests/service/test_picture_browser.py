@@ -220,9 +220,10 @@ def test_a_distance_is_measured_between_two_clicks_in_every_view(opened, desk):
     told = page.locator("#told")
     page.get_by_role("radio", name="Measure").check()
     want = great_circle_km((51.62, -9.38), (-43.31, -11.36))  # Plato, Tycho (IAU gazetteer)
-    for view in ("As sent", "Upright", "As the eye sees it"):
+    for view, slug in (("As sent", None), ("Upright", "upright"), ("As the eye sees it", "eye")):
         page.get_by_role("radio", name=view).check()
-        expect(page.locator("svg.stage.laid")).to_have_count(0 if view == "As sent" else 1)
+        if slug is not None:
+            expect(page.locator("svg.stage")).to_have_attribute("data-view", slug)
         page.locator("svg.stage").press("Escape")
         page.get_by_role("radio", name="Measure").check()
         for name in ("Plato", "Tycho"):

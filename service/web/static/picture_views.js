@@ -76,6 +76,7 @@ export class Views {
     this.drawn.replaceChildren(...layout.nodes);
     this.stage.setFrame(layout.box, layout.matrix);
     this.stage.svg.classList.toggle("laid", name !== "sent");
+    this.stage.svg.dataset.view = name;
     this.tell(layout.words || "");
     this.changed();
   }
