@@ -71,7 +71,6 @@ IDS = listed(ID)
 FLAG = of("boolean")
 COUNT = of("integer", minimum=0)
 SHARE = number("A share, 0 to 1.", minimum=0, maximum=1)
-ANGLE = number("Degrees.")
 EDITION = of("integer", "The edition's number.", minimum=0)
 SHA256 = or_null(text("SHA-256 of the file's bytes; null where they were not kept.", pattern="^[0-9a-f]{64}$"))
 STATUS = text("Where it stands. refused: no file that can be used; waiting: to be placed; else that of its placement.",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -45,8 +44,3 @@ def appearances(storage: Storage, last: int | None = None, before: int | None = 
         """, {"last": last, "before": before})
     return tuple(Appearance(row["picture_id"], sender_key(row["sender_address"], row["sender_name"]), row["number"],
                             datetime.fromisoformat(row["aired_utc"]), row["place_name"]) for row in rows)
-
-
-def featured(storage: Storage, senders: Iterable[str], last: int, before: int | None = None) -> frozenset[str]:
-    """Those of the senders (by `sender_key`) who had something on air in the last editions; see `appearances`."""
-    return frozenset(senders) & {a.sender for a in appearances(storage, last, before)}

@@ -282,9 +282,9 @@ def test_who_was_on_air_lately(storage):
     assert [(a.picture_id, a.sender, a.edition_number) for a in appearances.appearances(storage)] == [
         (pictures["dora"], "dora@example.org", 10), (pictures["bo"], "bo@example.org", 8),
         (pictures["ilse"], "ilse@example.org", 7)]
-    asked = [appearances.sender_key(f"{name}@Example.org", "") for name in ("Ilse", "Bo", "Cy", "Dora")]
-    assert appearances.featured(storage, asked, 2) == {"bo@example.org", "dora@example.org"}  # 9 showed nothing
-    assert appearances.featured(storage, asked, 1, before=10) == {"bo@example.org"}
+    assert {a.sender for a in appearances.appearances(storage, 2)} == {  # 9 showed nothing
+        appearances.sender_key(f"{name}@Example.org", "") for name in ("Bo", "Dora")}
+    assert [a.sender for a in appearances.appearances(storage, 1, before=10)] == ["bo@example.org"]
     rundowns.add(storage, editions[3].id, pictures["bo"], "Ada", NOW)
     assert rundowns.rundown(storage, editions[3].id).items[1].aired_before == (8,)
 
