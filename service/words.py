@@ -37,6 +37,9 @@ CLOCK_WORDS = {
     "no_clock": "The file carries no time.",
 }
 
+#: Names that the store keeps of a picture.
+KEPT = 6
+
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
           "November", "December")
 
@@ -171,3 +174,8 @@ def _share_words(share: float) -> str:
         if abs(share - value) < 0.05:
             return word
     return TENTHS[max(1, round(share * 10))]
+
+
+def names_kept(annotation: Annotation) -> list[str]:
+    """Names of what is best seen, as the store keeps them for lists and for finding a picture."""
+    return [feature_name(m) for m in best_seen(annotation, KEPT)]

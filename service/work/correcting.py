@@ -27,7 +27,7 @@ from service.store.decided import PLACING, Change, corrections_of, decided, stan
 from service.store.forget import erase_leftovers
 from service.store.records import Arrival, SentPicture, StoredAnnotation
 from service.store.versions import keep_stance
-from service.words import best_seen, feature_name
+from service.words import names_kept
 from service.work.copies import sketch_row
 from service.work.engine import Engine
 from service.work.media import DERIVED, Media, derived_key, is_drawn, write_whole
@@ -41,7 +41,6 @@ log = logging.getLogger(__name__)
 
 #: Derived pictures that hold nothing of the placement, and so go with the next one as they are.
 CARRIED = ("photo", "screen")
-BEST_SEEN_KEPT = 6
 
 
 class UnusableError(DeskError):
@@ -167,7 +166,7 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
             write()
             if made is not None:
                 stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
-                names = [feature_name(m) for m in best_seen(made.annotation, BEST_SEEN_KEPT)]
+                names = names_kept(made.annotation)
                 desk.storage.insert_annotation(stored, names, made.packed)
                 keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:

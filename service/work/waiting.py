@@ -26,7 +26,7 @@ from service.store.decisions import revision, standing_corrections
 from service.store.forget import erase_leftovers
 from service.store.records import Lease, SentPicture, StoredAnnotation
 from service.store.storage import Storage
-from service.words import best_seen, feature_name
+from service.words import names_kept
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.copies import Copies, sketch_row
 from service.work.correcting import corrected_key
@@ -37,7 +37,6 @@ from service.work.pools import InProcess
 
 log = logging.getLogger(__name__)
 
-BEST_SEEN_KEPT = 6
 #: Pictures given out before the first of them is done, for each worker; they are noted as they are done.
 LEASED_AHEAD = 2
 #: How long a worker that is never heard of again keeps its pictures from others, and how often one that lives says so.
@@ -171,7 +170,7 @@ def _settle(storage: Storage, what: _Stored, given: _Given, future: Future[Place
     for problem in placed.problems:
         log.warning("picture %d: %s", picture.id, problem)
     stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), given.key, placed.quality)
-    names = [feature_name(m) for m in best_seen(placed.annotation, BEST_SEEN_KEPT)]
+    names = names_kept(placed.annotation)
     row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
     if queue.finish(storage, what.owner, stored, names, placed.packed, row, given.seen):
         return picture, stored
