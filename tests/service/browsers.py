@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from werkzeug.serving import make_server
+from waitress import create_server
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 
@@ -32,16 +32,23 @@ def chromium() -> Iterator[Any]:
 
 @contextmanager
 def served(app: Any) -> Iterator[str]:
-    """An application on a free port of this machine: its address, without a slash at its end."""
-    server = make_server("127.0.0.1", 0, app, threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
+    """An application on a free port of this machine, by the server that the product uses: its address, without a
+    slash at its end."""
+    server = create_server(app, host="127.0.0.1", port=0, threads=6)
+    thread = threading.Thread(target=server.run)
     thread.start()
+
+    def stop() -> None:  # in the server's own thread: its loop ends when nothing is left to listen to
+        for channel in list(server.active_channels.values()):
+            channel.handle_close()
+        server.close()
+
     try:
-        yield f"http://127.0.0.1:{server.server_port}"
+        yield f"http://127.0.0.1:{server.effective_port}"
     finally:
-        server.shutdown()
-        server.server_close()
+        server.trigger.pull_trigger(stop)
         thread.join()
+        server.task_dispatcher.shutdown()
 
 
 def listen_to(page: Any, complaints: list[str]) -> None:

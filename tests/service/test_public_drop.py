@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
-import threading
 from dataclasses import fields
 
 import fakes
 import pytest
-from werkzeug.serving import make_server
 
 from service.arrivals.suggest import consent_of, credit_of
 from service.desk.app import create_app
@@ -122,53 +119,3 @@ def test_every_field_has_a_label(client):
     assert len(ids) == 12
     assert text.count("<h1>") == 1
     assert not re.search(r"<style|style=|\son\w+=", text)
-
-
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-
-
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
-def test_dropping_and_pasting_in_a_browser(config, storage):
-    sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
-    server = make_server("127.0.0.1", 0, create_app(config), threaded=True)
-    thread = threading.Thread(target=server.serve_forever)
-    thread.start()
-    try:
-        with sync_api.sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-            page = browser.new_page(viewport={"width": 360, "height": 780})
-            complaints = []
-            page.on("console", lambda m: complaints.append(m.text))
-            page.on("pageerror", lambda error: complaints.append(str(error)))
-            page.set_default_timeout(5000)
-            page.goto(f"http://127.0.0.1:{server.server_port}/")
-            page.get_by_role("link", name="Add pictures").click()
-            page.wait_for_load_state()
-            page.evaluate("""(bytes) => {
-                const carrier = (name, extra) => {
-                    const made = new DataTransfer();
-                    made.items.add(new File([new Uint8Array([...bytes, extra])], name, { type: "image/png" }));
-                    return made;
-                };
-                document.dispatchEvent(new ClipboardEvent("paste", { clipboardData: carrier("image.png", 1) }));
-                document.dispatchEvent(new DragEvent("drop", { dataTransfer: carrier("dropped.png", 2) }));
-            }""", list(fakes.png()))
-            assert page.locator(".chosen li").count() == 2
-            page.get_by_role("button", name="Take").click()
-            sync_api.expect(page.locator("#name-complaint")).to_contain_text("type the handle")
-            page.fill("#name", HANDLE)
-            sync_api.expect(page.locator("#words")).to_be_hidden()
-            page.select_option("#consent", "phone")
-            page.fill("#words", "Yes, show it.")
-            page.fill("#noted_by", "Ada")
-            assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
-            page.get_by_role("button", name="Take").click()
-            sync_api.expect(page.get_by_role("status").first).to_contain_text("2 pictures were taken.")
-            browser.close()
-        assert complaints == []
-    finally:
-        server.shutdown()
-        server.server_close()
-        thread.join()
-    (listed,) = storage.submissions()
-    assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]

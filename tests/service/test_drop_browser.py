@@ -1,0 +1,45 @@
+"""Dropping and pasting pictures at the desk in a real browser, on a narrow screen. Needs Playwright and Chromium."""
+
+from __future__ import annotations
+
+import fakes
+from browsers import chromium, listen_to, needs_chromium, served, sync_api
+
+from service.desk.app import create_app
+
+HANDLE = "@moon_月.watcher_99"
+
+
+@needs_chromium
+def test_dropping_and_pasting_in_a_browser(config, storage):
+    with served(create_app(config)) as url, chromium() as browser:
+        page = browser.new_page(viewport={"width": 360, "height": 780})
+        complaints = []
+        listen_to(page, complaints)
+        page.set_default_timeout(5000)
+        page.goto(url)
+        page.get_by_role("link", name="Add pictures").click()
+        page.wait_for_load_state()
+        page.evaluate("""(bytes) => {
+            const carrier = (name, extra) => {
+                const made = new DataTransfer();
+                made.items.add(new File([new Uint8Array([...bytes, extra])], name, { type: "image/png" }));
+                return made;
+            };
+            document.dispatchEvent(new ClipboardEvent("paste", { clipboardData: carrier("image.png", 1) }));
+            document.dispatchEvent(new DragEvent("drop", { dataTransfer: carrier("dropped.png", 2) }));
+        }""", list(fakes.png()))
+        assert page.locator(".chosen li").count() == 2
+        page.get_by_role("button", name="Take").click()
+        sync_api.expect(page.locator("#name-complaint")).to_contain_text("type the handle")
+        page.fill("#name", HANDLE)
+        sync_api.expect(page.locator("#words")).to_be_hidden()
+        page.select_option("#consent", "phone")
+        page.fill("#words", "Yes, show it.")
+        page.fill("#noted_by", "Ada")
+        assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+        page.get_by_role("button", name="Take").click()
+        sync_api.expect(page.get_by_role("status").first).to_contain_text("2 pictures were taken.")
+    assert complaints == []
+    (listed,) = storage.submissions()
+    assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]
