@@ -19,7 +19,8 @@ from typing import Any, TypeVar
 import cv2
 import numpy as np
 
-from annotate.copies.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, Raster, compare, read_raster
+from annotate.copies.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, compare
+from annotate.copies.raster import Raster, read_raster
 from annotate.copies.sketch import alike, sketch, unpacked_sketch
 from tests.bench_tables import share
 from tests.duplicate_cases import Pair, pairs

@@ -12,14 +12,13 @@ Neglected: editing (curves, sharpening, captions). An edited copy is not proven 
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, JpegImagePlugin
+from PIL import Image
 from scipy.special import ndtr
 
 from annotate.copies.overlap import (
@@ -35,9 +34,8 @@ from annotate.copies.overlap import (
     laid,
     scale_of,
 )
-from annotate.reading import blocks, filetypes
-from annotate.reading.picture import decode_rgb
-from annotate.records import ByteArray, Float32Array, FloatArray, NotFound
+from annotate.copies.raster import Raster
+from annotate.records import ByteArray, Float32Array, FloatArray
 
 Likelihood = Literal["same", "perhaps", "different"]
 #: Side of the part that is compared in detail, px.
@@ -51,6 +49,9 @@ LEVEL = 128
 #: Unexplained grey levels below which a pair is proven to be one picture, at about the same scale and where the copy is
 #: smaller by more than `SMALLER`: there the noise is averaged away and exposures come nearer to copies.
 SAME_BELOW, SAME_BELOW_SMALL, SMALLER = 0.85, 0.5, 1.5
+#: Nearer than this by brightness alone, the finer picture's colours are resized too: each is rounded for itself, and
+#: that differs by up to half a grey level. Others cannot be proven to be copies.
+COLOURS_BELOW = 2.0
 #: Up to this a pair may be one picture (a copy of a copy, a codec whose steps are not known), and is asked about.
 PERHAPS_BELOW = 4.0
 #: So is one framed alike to within this, px, with at least this correlation, whatever differs: copies get edited.
@@ -59,20 +60,6 @@ STILL_PX, STILL_CORRELATION = 0.1, 0.995
 #: normal likelihood).
 NOT_EXCLUDED = 2.4
 _SIGMAS = np.geomspace(0.15, 9.0, 36)
-
-
-@dataclass(frozen=True, eq=False)
-class Raster:
-    """rgb: (H, W, 3) uint8 as displayed. grey: (H, W) uint8, its brightness (ITU-T T.871: 0.299 red, 0.587 green, 0.114
-    blue). coded: the same as a JPEG holds it, before its colours were clipped to 0..255. steps: (8, 8) of the JPEG's
-    quantisation, [vertical, horizontal frequency] as displayed; None: not a JPEG. left, top: of the first block."""
-
-    rgb: ByteArray
-    grey: ByteArray
-    coded: ByteArray
-    steps: FloatArray | None
-    left: int = 0
-    top: int = 0
 
 
 #: framing, flipped, turned, scale, finer, correlation, misfit_px of a `Likeness`.
@@ -99,35 +86,6 @@ class Likeness:
     coefficients: int = 0
 
 
-def read_raster(data: bytes) -> Raster | NotFound:
-    """Bytes to what is compared."""
-    rgb = decode_rgb(data)
-    if isinstance(rgb, NotFound):
-        return rgb
-    grey = np.asarray(Image.fromarray(rgb).convert("L"))
-    if filetypes.sniff(data) != "jpeg":
-        return Raster(rgb, grey, grey, None)
-    lie = _EXIF_LIES[blocks.orientation(data, "jpeg")]
-    with JpegImagePlugin.JpegImageFile(io.BytesIO(data)) as image:
-        image.draft("L", image.size)
-        coded = laid(np.asarray(image), lie) if image.mode == "L" else grey
-        tables = image.quantization
-    if 0 not in tables or coded is grey or coded.shape != grey.shape:  # four inks
-        return Raster(rgb, grey, grey, None)
-    steps = np.array(tables[0], float).reshape(8, 8)
-    # blocks are counted from the stored picture's corner, which the EXIF turn may have brought to another one
-    height, width = grey.shape
-    steps = steps.T if lie[0] else steps
-    return Raster(rgb, grey, coded, steps, width % 8 if lie[2] else 0, height % 8 if lie[1] else 0)
-
-
-#: EXIF orientation (EXIF 2.32, tag 0x0112) to the lie that displays it.
-_EXIF_LIES: dict[int, Lie] = {
-    1: (False, False, False), 2: (False, False, True), 3: (False, True, True), 4: (False, True, False),
-    5: (True, False, False), 6: (True, False, True), 7: (True, True, True), 8: (True, True, False),
-}  # fmt: skip
-
-
 def compare(first: Raster, second: Raster) -> Likeness:
     """Whether one is a copy of the other, a version of the same original. Symmetric but for rounding."""
     best = Likeness("different")
@@ -147,7 +105,7 @@ def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, corre
         matrix, lie = inverse(matrix, lie, first.grey.shape, second.grey.shape)
         finer, coarser, which = second, first, 1
     source = laid(finer.grey, lie)
-    fit = fine_fit(source, coarser.grey, matrix)
+    fit = fine_fit(finer.grey, lie, coarser.grey, matrix)
     if fit is None:
         return Likeness("different", correlation=correlation)
     matrix, points, correlation = fit
@@ -155,7 +113,9 @@ def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, corre
     common: _Common = (framing, sum(lie) % 2 == 1, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
     if misfit > MOST_MISFIT_PX:
         return Likeness("different", *common)
-    found = _unexplained(laid(finer.rgb, lie), coarser, box)
+    found = _unexplained(source, coarser, box)
+    if found is not None and found[0] < COLOURS_BELOW:
+        found = _unexplained(laid(finer.rgb(), lie), coarser, box)
     if found is None:
         return Likeness("perhaps", *common)
     return Likeness(_judged(*found[:2], common), *common, *found)
@@ -185,7 +145,8 @@ Window = tuple[int, int, int, int]
 
 
 def _predicted(source: ByteArray, box: Box, target: tuple[int, ...], window: Window, kind: str) -> ByteArray:
-    """What that way of resizing the source (H, W, 3) makes of the target's window (x0, y0, x1, y1): brightness.
+    """What that way of resizing the source makes of the target's window (x0, y0, x1, y1): brightness. source: (H, W)
+    or, in colour, (H, W, 3).
 
     Rounded to eight bits where programs do so, before the brightness is taken: in smooth sky the rounding goes the
     same way everywhere, by up to half a grey level, and would pass for noise.
@@ -193,7 +154,7 @@ def _predicted(source: ByteArray, box: Box, target: tuple[int, ...], window: Win
     tall, wide = target
     x0, y0, x1, y1 = window
     if kind == "area":
-        whole = cv2.resize(source, (wide, tall), interpolation=cv2.INTER_AREA)[y0:y1, x0:x1]
+        whole = cv2.resize(np.ascontiguousarray(source), (wide, tall), interpolation=cv2.INTER_AREA)[y0:y1, x0:x1]
         return np.asarray(Image.fromarray(np.ascontiguousarray(whole)).convert("L"))
     sx, sy = (box[2] - box[0]) / wide, (box[3] - box[1]) / tall
     left, top, right, bottom = box[0] + x0 * sx, box[1] + y0 * sy, box[0] + x1 * sx, box[1] + y1 * sy
@@ -254,7 +215,7 @@ def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, fl
     if window is None:
         return None
     x0, y0, x1, y1 = window
-    seen = target.coded[y0:y1, x0:x1]
+    seen = target.grey[y0:y1, x0:x1]
     clear = ((seen > 1) & (seen < 254)).reshape((y1 - y0) // 8, 8, -1, 8).all(axis=(1, 3)).ravel()
     if np.count_nonzero(clear) < FEWEST_BLOCKS:
         return None

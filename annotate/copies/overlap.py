@@ -32,10 +32,10 @@ MOST_MISFIT_PX = 0.5
 
 
 def laid(grey: NDArray[Any], lie: Lie) -> NDArray[Any]:
-    """The picture turned to that lie."""
+    """The picture turned to that lie: a view."""
     if lie[0]:
         grey = grey.swapaxes(0, 1)
-    return np.ascontiguousarray(grey[:: -1 if lie[1] else 1, :: -1 if lie[2] else 1])
+    return grey[:: -1 if lie[1] else 1, :: -1 if lie[2] else 1]
 
 
 def _lie_matrix(lie: Lie, shape: tuple[int, ...]) -> FloatArray:
@@ -63,8 +63,18 @@ def _reduced(grey: NDArray[Any], longest: float) -> tuple[Float32Array, FloatArr
     share = min(longest / max(height, width), 1.0)
     size = max(round(width * share), 4), max(round(height * share), 4)
     small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA) if share < 1 else grey
-    fx, fy = width / small.shape[1], height / small.shape[0]
-    return small.astype(np.float32), np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
+    return small.astype(np.float32), _enlarged(width / small.shape[1], height / small.shape[0])
+
+
+def _enlarged(fx: float, fy: float) -> FloatArray:
+    """(3, 3): pixels of a reduced picture to those of the full one."""
+    return np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
+
+
+def _laid_scale(to_full: FloatArray, lie: Lie) -> FloatArray:
+    """The matrix of `_enlarged`, for both pictures so laid."""
+    fx, fy = to_full[0, 0], to_full[1, 1]
+    return _enlarged(fy, fx) if lie[0] else to_full
 
 
 def _light(grey: Float32Array) -> tuple[float, float, float] | None:
@@ -88,7 +98,7 @@ def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, Floa
     light = _light(small)
     found: list[tuple[float, Lie, FloatArray, Float32Array]] = []
     for lie in LIES:
-        other = laid(upright, lie)
+        other = np.ascontiguousarray(laid(upright, lie))
         fx, fy = other.shape[1] / small.shape[1], other.shape[0] / small.shape[0]
         starts = [] if abs(np.log(fx / fy)) > 0.25 else [(fx, (fx - 1) / 2, fy, (fy - 1) / 2)]
         there = _light(other)
@@ -111,9 +121,7 @@ def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, Floa
         fit = _ecc(small, other, matrix)
         if fit is not None:
             best = max(best, fit[1])
-            fx, fy = (to_upright[1, 1], to_upright[0, 0]) if lie[0] else (to_upright[0, 0], to_upright[1, 1])
-            to_first = np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
-            yield lie, to_first @ fit[0] @ np.linalg.inv(to_second), fit[1]
+            yield lie, _laid_scale(to_upright, lie) @ fit[0] @ np.linalg.inv(to_second), fit[1]
 
 
 def _correlation(a: NDArray[Any], b: NDArray[Any]) -> float:
@@ -132,10 +140,14 @@ def _ecc(target: Float32Array, source: Float32Array, start: FloatArray) -> tuple
     return np.vstack([matrix, [0, 0, 1]]).astype(float), float(worth)
 
 
-def fine_fit(source: ByteArray, target: ByteArray, matrix: FloatArray) -> tuple[FloatArray, FloatArray, float] | None:
-    """The matrix made exact, (36, 2) points of the target over which it holds, and the correlation."""
+def fine_fit(
+    source: ByteArray, lie: Lie, target: ByteArray, matrix: FloatArray
+) -> tuple[FloatArray, FloatArray, float] | None:
+    """The matrix (from the target's pixels to those of the source so laid) made exact, (36, 2) points of the target
+    over which it holds, and the correlation."""
     small, to_target = _reduced(target, FINE_PX)
     other, to_source = _reduced(source, max(source.shape) / max(scale_of(matrix) * to_target[0, 0], 1.0))
+    other, to_source = np.ascontiguousarray(laid(other, lie)), _laid_scale(to_source, lie)
     content = _content(small)
     if content is None:
         return None

@@ -74,8 +74,9 @@ class Raw:
     turn: int
 
 
-def load(data: bytes, longest_px: int | None) -> Raw | NotFound:
-    """longest_px: how long the longer side need be for the caller, None for all of it."""
+def load(data: bytes, longest_px: int | None, luma: bool = False) -> Raw | NotFound:
+    """longest_px: how long the longer side need be for the caller, None for all of it. luma: of a JPEG in colour the
+    brightness alone, as it is stored (ITU-T T.871); its colours are not made then."""
     kind = filetypes.sniff(data)
     if isinstance(kind, NotFound):
         return kind
@@ -85,7 +86,7 @@ def load(data: bytes, longest_px: int | None) -> Raw | NotFound:
     try:
         # A hostile or damaged file makes the decoders raise nearly anything (OSError, SyntaxError, ValueError,
         # struct.error, EOFError, MemoryError, cv2.error ... were all seen under mutation), and each means the same.
-        loaded = _decoded(data, kind, turn, longest_px)
+        loaded = _decoded(data, kind, turn, longest_px, luma)
     except MemoryError:
         return refuse("The picture takes more memory to open than it may.", "Please send it reduced to half its size.")
     except Exception:
@@ -107,7 +108,7 @@ def load(data: bytes, longest_px: int | None) -> Raw | NotFound:
 _Loaded = tuple[NDArray[Any], int, tuple[int, int]] | tuple[NDArray[Any], int, tuple[int, int], int]
 
 
-def _decoded(data: bytes, kind: FileKind, turn: int, longest_px: int | None) -> _Loaded | NotFound:
+def _decoded(data: bytes, kind: FileKind, turn: int, longest_px: int | None, luma: bool) -> _Loaded | NotFound:
     if kind == "fits":
         pixels = fits.load(data)
         return pixels, 1, (pixels.shape[1], pixels.shape[0])
@@ -124,7 +125,10 @@ def _decoded(data: bytes, kind: FileKind, turn: int, longest_px: int | None) -> 
         return _load_plain(AvifImagePlugin.AvifImageFile(io.BytesIO(data)), data, kind, turn, longest_px)
     if _is_deep(data, kind):
         return _load_deep(data, kind)
-    return _load_plain(_PLUGINS[kind](io.BytesIO(data)), data, kind, turn, longest_px)
+    image = _PLUGINS[kind](io.BytesIO(data))
+    if luma and isinstance(image, JpegImagePlugin.JpegImageFile):
+        image.draft("L", image.size)
+    return _load_plain(image, data, kind, turn, longest_px)
 
 
 def _check_size(width: int, height: int) -> NotFound | None:

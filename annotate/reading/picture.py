@@ -1,6 +1,7 @@
 """Picture bytes to arrays: turned as displayed, the tone curve undone, reduced to what is measured.
 
-`decode` gives the reduced picture that is measured, `decode_rgb` the full one that is drawn on.
+`decode` gives the reduced picture that is measured, `decode_rgb` the full one that is drawn on, `decode_grey` that one
+without its colours.
 
 Neglected, and what it costs: colour profiles (a Display-P3 file is read as sRGB: the tone curve is the same, only
 redness changes a little), PNG gamma, HDR gain maps. A truncated file is refused: the grey that a decoder puts in
@@ -16,6 +17,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from annotate.reading.filetypes import MEDIA_TYPES
 from annotate.reading.loading import MIN_SIDE_PX, load
@@ -73,17 +75,31 @@ def decode_rgb(data: bytes) -> ByteArray | NotFound:
     raw = load(data, None)
     if isinstance(raw, NotFound):
         return raw
-    pixels = raw.pixels
-    if pixels.dtype == np.uint16:
-        pixels = ((pixels.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
-    elif pixels.dtype == np.float32:
-        # smallest stored value whose linear light is not below the pixel's: the curve inverted by its own table
-        pixels = np.searchsorted((_LINEAR_8[:-1] + _LINEAR_8[1:]) / 2, pixels).astype(np.uint8)
+    pixels = _eight_bits(raw.pixels)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=2)
     rgb = np.ascontiguousarray(pixels)
     rgb.setflags(write=False)
     return rgb
+
+
+def decode_grey(data: bytes) -> ByteArray | NotFound:
+    """The brightness (ITU-T T.871: 0.299 red, 0.587 green, 0.114 blue) of what `decode_rgb` gives: (H, W) uint8. Of a
+    JPEG as the file holds it, before its colours are clipped to 0..255; a third of the time, and of the memory."""
+    raw = load(data, None, luma=True)
+    if isinstance(raw, NotFound):
+        return raw
+    pixels = np.ascontiguousarray(_eight_bits(raw.pixels))
+    return pixels if pixels.ndim == 2 else np.asarray(Image.fromarray(pixels).convert("L"))
+
+
+def _eight_bits(pixels: NDArray[Any]) -> ByteArray:
+    if pixels.dtype == np.uint16:
+        return ((pixels.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
+    if pixels.dtype == np.float32:
+        # smallest stored value whose linear light is not below the pixel's: the curve inverted by its own table
+        return np.searchsorted((_LINEAR_8[:-1] + _LINEAR_8[1:]) / 2, pixels).astype(np.uint8)
+    return pixels
 
 
 def _linear(pixels: NDArray[Any]) -> Float32Array:

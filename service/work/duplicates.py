@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 if TYPE_CHECKING:  # the command line starts without the core
-    from annotate.copies.likeness import Likeness, Raster
+    from annotate.copies.likeness import Likeness
+    from annotate.copies.raster import Raster
     from annotate.copies.sketch import Sketch, Stance
 
 #: Pictures that are compared because they look alike, at most; 98 % of the copies are among the first 12 of 20,000.
@@ -143,7 +144,7 @@ def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
 
 
 def _raster(sha256: str, load: Load) -> Raster | None:
-    from annotate.copies.likeness import read_raster
+    from annotate.copies.raster import read_raster
     from annotate.records import NotFound
 
     data = load(sha256)

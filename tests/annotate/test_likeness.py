@@ -11,8 +11,9 @@ from PIL import Image, ImageOps
 from scipy.fft import dctn
 
 from annotate.copies import likeness as module
-from annotate.copies.likeness import Raster, compare, read_raster
+from annotate.copies.likeness import compare
 from annotate.copies.overlap import LIES, inverse, laid
+from annotate.copies.raster import Raster, read_raster
 from annotate.records import NotFound
 
 WIDTH, HEIGHT = 640, 480
@@ -151,8 +152,8 @@ def test_coefficients_are_multiples_of_the_steps_however_the_picture_lies(orient
     """ITU-T T.81, A.3.4: quantised coefficients times the step. 70 x 52 px: blocks do not fill the picture."""
     found = raster(jpeg(exposed(3).crop((200, 120, 270, 172)).convert("L"), 40, exif=tagged(orientation)))
     assert found.steps is not None
-    tall, wide = ((s - o) // 8 * 8 for s, o in zip(found.coded.shape, (found.top, found.left), strict=True))
-    part = found.coded[found.top : found.top + tall, found.left : found.left + wide]
+    tall, wide = ((s - o) // 8 * 8 for s, o in zip(found.grey.shape, (found.top, found.left), strict=True))
+    part = found.grey[found.top : found.top + tall, found.left : found.left + wide]
     inside = (part > 0) & (part < 255)
     clear = inside.reshape(tall // 8, 8, -1, 8).all(axis=(1, 3)).ravel()
     rest = module._blocks(part.astype(np.float32) - module.LEVEL)[clear] / found.steps

@@ -10,7 +10,7 @@ import pytest
 from photos import jpeg, photo
 from PIL import Image
 
-from annotate.copies.likeness import Raster, read_raster
+from annotate.copies.raster import Raster, read_raster
 from annotate.copies.sketch import Stance, sketch
 from service.work import duplicates
 from service.work.duplicates import Held, duplicates_of, sender_key, worth_comparing
