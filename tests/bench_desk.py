@@ -13,13 +13,17 @@ import shutil
 import statistics
 import tempfile
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from annotate import annotate_picture
+from annotate.rating.quality import measure_quality
+from annotate.reading.picture import decode_rgb
 from annotate.records import Known
 from service.config import Config, Programme
 from service.desk.app import create_app
+from service.store.measured import quality_text
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation, Suggestion
 from service.store.rows import packed
 from service.store.storage import Storage
@@ -32,7 +36,9 @@ START = datetime(2024, 1, 1, 18, tzinfo=UTC)
 
 def generate(data_dir: Path, count: int, seed: int) -> int:
     """Fill a store; the number of the edition with 1,000 submissions."""
-    annotation = annotate_picture((SAMPLES / "DSC_0412.jpg").read_bytes(), Known())
+    data = (SAMPLES / "DSC_0412.jpg").read_bytes()
+    annotation = annotate_picture(data, Known())
+    quality = measure_quality(decode_rgb(data), annotation)
     ready, names = packed(annotation), [feature_name(m) for m in best_seen(annotation, 6)]
     rng, made, edition, number = random.Random(seed), 0, None, 0
     with Storage(data_dir) as storage:
@@ -52,8 +58,9 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                     suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
                 submission = storage.add_submission(edition.id, arrival, when)
                 (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
-                storage.add_annotation(StoredAnnotation(row["id"], annotation, engine_version(), when, "0" * 16), names,
-                                       ready)
+                storage.add_annotation(StoredAnnotation(row["id"], annotation, engine_version(), when, "0" * 16,
+                                                        quality_text(replace(quality, burnt_share=rng.random()))),
+                                       names, ready)
                 made += 1
     return number
 

@@ -198,7 +198,7 @@ class AnnotationSummary:
     camera: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # rows that did not change give the same record: what follows from it is kept by it
 class ListedPicture:
     """A picture with its summary; None while it waits to be placed (or was refused)."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import zlib
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from annotate.contract import annotation_from_json, annotation_to_json
@@ -69,6 +70,13 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
 
 
 def listed_of(row: dict[str, Any]) -> ListedPicture:
+    """The same record for the same row: a page reads a thousand, of which few have changed since it was last read."""
+    return _listed(tuple(row), tuple(row.values()))
+
+
+@lru_cache(maxsize=4096)
+def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
+    row = dict(zip(names, values, strict=True))
     versions, asked = row["versions"], tuple(json.loads(row["asked"]))
     if row["status"] is None:
         return ListedPicture(picture_of(row), None, versions, asked)

@@ -14,7 +14,16 @@ from service.config import WEIGHTS
 from service.desk.incoming.ranking import NAMES, facts_of, rate
 from service.store import rundowns
 from service.store.measured import quality_of, quality_text
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from service.store.records import (
+    AnnotationSummary,
+    Arrival,
+    EditionPlan,
+    Enclosure,
+    ListedPicture,
+    SentPicture,
+    StoredAnnotation,
+    Submission,
+)
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, 0.0, "limb"), 0.001, 0.6, 0.01, 300.0, 1.0,
@@ -85,5 +94,8 @@ def test_detail_that_the_stated_telescope_cannot_give_is_told(storage, config):
 
 
 def test_what_is_not_known_of_a_sender_counts_for_nothing():
-    facts = facts_of(Arrival("file:1", "folder", "a", ()), "Pixel 9", frozenset(), ())
+    sender = Submission(1, 1, NOW, Arrival("file:1", "folder", "a", ()))
+    picture = SentPicture(1, sender, Enclosure("a.png", 9, "a" * 64, "image/png"))
+    made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", (), "0" * 16, camera="Pixel 9")
+    facts = facts_of(ListedPicture(picture, made), frozenset(), {}, {})
     assert (facts.first_time, facts.featured_lately, facts.place_lately, facts.equipment) == (None, None, None, "phone")

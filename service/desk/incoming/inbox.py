@@ -109,9 +109,9 @@ def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
     """Pictures by their ids, sorted into groups and rated; see `rate`."""
     listed = finding.listed(storage(), ids)
     new = finding.newcomers(storage(), ids)
-    ranking = rate(storage(), config(), listed, before, rest)
-    return [item_of(sort_picture(p, config().entry_terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()),
-                    calendar(), p.picture.id in new, p.picture.id in ranking.rested, ranking.of.get(p.picture.id))
+    ranking, terms, days = rate(storage(), config(), listed, before, rest), config().entry_terms, calendar()
+    return [item_of(sort_picture(p, terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()), days,
+                    p.picture.id in new, p.picture.id in ranking.rested, ranking.of.get(p.picture.id))
             for p in listed]
 
 

@@ -8,10 +8,9 @@ from typing import Literal
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from service.arrivals.classes import CLASS_WORDS, EquipmentClass, equipment_class
-from service.arrivals.suggest import equipment_of
+from service.arrivals.classes import CLASS_WORDS, EquipmentClass
 from service.config import Config, Programme
-from service.desk.incoming.sorting import GROUPS, Group, Sorted
+from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
 from service.desk.single.facts import sender_of
 from service.evenings import Calendar
@@ -166,9 +165,7 @@ class Item:
 def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
     summary = sorted_.listed.summary
     day = calendar.evening(summary.taken_utc).day_number if summary and summary.taken_utc else None
-    arrival, camera = sorted_.listed.picture.submission.arrival, summary.camera if summary else None
-    equipment = equipment_class(equipment_of(arrival), camera)
-    return Item(sorted_, equipment, day, newcomer, rested, rated)
+    return Item(sorted_, class_of(sorted_.listed), day, newcomer, rested, rated)
 
 
 def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:

@@ -5,17 +5,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 from annotate.rating.aperture import PHONE_MM, equipment_limit
 from annotate.rating.score import EquipmentClass, Facts, Score, Weights, score
 from annotate.records import NotFound
-from service.arrivals.classes import equipment_class
 from service.arrivals.suggest import equipment_of
 from service.config import Config
 from service.desk.incoming.inbox_page import Part, Rated
+from service.desk.incoming.sorting import class_of
 from service.store.appearances import Appearance, appearances, sender_key
 from service.store.measured import quality_of
 from service.store.records import Arrival, ListedPicture
@@ -46,6 +47,7 @@ def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], befo
     numbers = sorted({a.edition_number for a in on_air}, reverse=True)
     ever = frozenset(a.sender for a in on_air)
     lately = _of_last(on_air, numbers, LATELY)
+    senders, places = Counter(a.sender for a in lately), Counter(_place(a.place_name) for a in lately)
     resting = {a.sender for a in _of_last(on_air, numbers, rest)}
     weights = Weights(**config.weights)
     found = {}
@@ -53,9 +55,8 @@ def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], befo
         # a placement that is not sure may be a wrong one, and what was measured by it with it
         text = picture.summary.quality if picture.summary and picture.summary.sure else ""
         if text:
-            arrival = picture.picture.submission.arrival
-            facts = facts_of(arrival, picture.summary.camera if picture.summary else None, ever, lately)
-            rated = _rated(text, equipment_of(arrival).aperture_mm, facts, weights)
+            facts = facts_of(picture, ever, senders, places)
+            rated = _rated(text, equipment_of(picture.picture.submission.arrival).aperture_mm, facts, weights)
             if rated is not None:
                 found[picture.picture.id] = rated
     rested = frozenset(p.picture.id for p in listed if _sender(p.picture.submission.arrival) not in resting)
@@ -67,16 +68,17 @@ def _of_last(on_air: Sequence[Appearance], numbers: Sequence[int], last: int) ->
     return [a for a in on_air if a.edition_number in kept]
 
 
-def facts_of(arrival: Arrival, camera: str | None, ever: frozenset[str], lately: Sequence[Appearance]) -> Facts:
-    """What is known of a picture beside its pixels. camera: see `equipment_class`; ever: senders on air before."""
-    sender = _sender(arrival)
-    place = arrival.place_name.strip().casefold()
-    return Facts(
-        sender not in ever if sender else None,
-        CLASSES.get(equipment_class(equipment_of(arrival), camera)),
-        sum(a.sender == sender for a in lately) if sender else None,
-        sum(a.place_name.strip().casefold() == place for a in lately) if place else None,
-        LATELY)
+def facts_of(listed: ListedPicture, ever: frozenset[str], senders: Mapping[str, int],
+             places: Mapping[str, int]) -> Facts:
+    """What is known of a picture beside its pixels. ever: senders on air before; senders, places: how often lately."""
+    arrival = listed.picture.submission.arrival
+    sender, place = _sender(arrival), _place(arrival.place_name)
+    return Facts(sender not in ever if sender else None, CLASSES.get(class_of(listed)),
+                 senders.get(sender, 0) if sender else None, places.get(place, 0) if place else None, LATELY)
+
+
+def _place(name: str) -> str:
+    return name.strip().casefold()
 
 
 def _sender(arrival: Arrival) -> str:

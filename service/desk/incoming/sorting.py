@@ -7,9 +7,11 @@ Moon that could be shown. waiting: not placed yet.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
-from service.arrivals.suggest import credit_of, standing
+from service.arrivals.classes import EquipmentClass, equipment_class
+from service.arrivals.suggest import credit_of, equipment_of, standing
 from service.store.records import ListedPicture
 
 Group = Literal["ready", "look", "cannot", "waiting"]
@@ -35,6 +37,7 @@ class Sorted:
     concerns: tuple[str, ...] = ()
 
 
+@lru_cache(maxsize=4096)
 def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> Sorted:
     """entry_terms: see `suggest.standing`. further: concerns that somebody else knows of (the rating's)."""
     enclosure, summary = listed.picture.enclosure, listed.summary
@@ -46,6 +49,13 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
         return Sorted(listed, "cannot", (summary.reason,))
     concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
     return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
+
+
+@lru_cache(maxsize=4096)
+def class_of(listed: ListedPicture) -> EquipmentClass:
+    """What it was taken with, by the sender's words and the file."""
+    return equipment_class(equipment_of(listed.picture.submission.arrival),
+                           listed.summary.camera if listed.summary else None)
 
 
 def _of_placing(listed: ListedPicture) -> list[str]:
