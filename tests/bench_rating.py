@@ -6,10 +6,11 @@ bytes alone, prints a table in Markdown. Run by hand.
 
 Of every kind of degradation there are two strengths, so that each scene gives two pairs: as it was against the weaker,
 the weaker against the stronger. A pair agrees where the worse picture's score is lower; pairs of which one is not
-surely placed are counted apart. The scorer sees files, never what was done to them. Two kinds have another aim: no
-sharpening and no noise may raise the focus part (by more than TOLERANCE, and at all), no enlargement the score. Pairs
-across scenes: blurs whose true widths on the Moon differ by half or more, whatever phase and scale. `--rows FILE`
-keeps every measurement as a line of JSON.
+surely placed are counted apart. What would not be worse is left out: less light on a disc that is burnt out (half a
+percent of its own pixels white), a smaller disc where it was cut off by the frame. The scorer sees files, never what
+was done to them. Two kinds have another aim: no sharpening and no noise may raise the focus part (by more than
+TOLERANCE, and at all), no enlargement the score. Pairs across scenes: blurs whose true widths on the Moon differ by
+half or more, whatever phase and scale. `--rows FILE` keeps every measurement as a line of JSON.
 """
 
 from __future__ import annotations
@@ -111,6 +112,10 @@ def of_scene(spec: SceneSpec) -> Iterator[tuple[str, int, bytes, float]]:
         return FWHM * changed.optics.blur_px * 1737.4 / changed.radius_px
 
     base = pixels(bare)
+    yy, xx = np.ogrid[: spec.height, : spec.width]
+    on = np.hypot(xx - spec.x, yy - spec.y) < spec.radius_px
+    burnt = (base[on].min(axis=1) >= 250).mean() > 0.005
+    room = min(spec.x, spec.y, spec.width - 1 - spec.x, spec.height - 1 - spec.y)
     yield "", 0, encode(base, bare), width_km(bare)
     for strength, more in ((1, 1.5), (2, 3.0)):
         soft = replace(bare, optics=replace(spec.optics, blur_px=float(np.hypot(spec.optics.blur_px, more))))
@@ -119,14 +124,15 @@ def of_scene(spec: SceneSpec) -> Iterator[tuple[str, int, bytes, float]]:
         over = replace(bare, film=replace(spec.film, gain=spec.film.gain * factor))
         yield "clipping", strength, encode(pixels(over), over), 0.0
         dark = replace(bare, film=replace(spec.film, gain=spec.film.gain / factor**1.5))
-        if spec.family == "over":  # less light would do it good
+        if burnt:  # less light would do it good
             continue
         yield "underexposed", strength, encode(pixels(dark), dark), 0.0
     for strength, factor in ((1, 4.0), (2, 10.0)):
         film = replace(spec.film, shot=spec.film.shot * factor, read=spec.film.read * factor)
         grainy = replace(bare, film=film)
         yield "noise of the sensor", strength, encode(pixels(grainy), grainy), 0.0
-    for strength, factor in ((1, 0.6), (2, 0.36)):
+    # of a close-up a smaller disc shows more of the Moon
+    for strength, factor in ((1, 0.6), (2, 0.36)) if room > spec.radius_px else ():
         small = replace(bare, radius_px=spec.radius_px * factor, seed=spec.seed + strength)
         there = true_pose(small, aspect_at(spec.when_utc, spec.place))
         light = with_sky(moonlight(small, there), small, there)

@@ -15,6 +15,7 @@ import numpy as np
 from annotate.moon.catalogue import FeatureArrays, feature_arrays, features
 from annotate.moon.geometry import disc_axes, disc_to_pixel, lift, project, unit_vector
 from annotate.moon.prominence import prominence
+from annotate.rating.coding import BLOCK
 from annotate.rating.resolution import Resolution, measure_resolution
 from annotate.records import MOON_RADIUS_KM, Annotation, ByteArray, FloatArray, NotFound, Pose
 from annotate.telling.marks import LEAST_KM
@@ -52,9 +53,9 @@ class Quality:
     """km_per_px: at the disc's centre. resolution: reached on the Moon, or why it cannot be told. burnt_share: of the
     lit disc in the frame, 0..1. level: display value (0..1) that a tenth of the lit disc exceeds. noise: one standard
     deviation of a pixel, display values. signal_to_noise: of a patch of 40 km at the lit disc's middle value, where
-    grain is taken as large as what is resolved. framed_share: of the lit disc, inside the frame, 0..1. terminator:
-    None where too little stands there (about full Moon). distance_km: of the Moon. sharpened: overshoot at the limb,
-    share of its step.
+    grain is taken as large as what is resolved. framed_share: of the lit disc, inside the frame, 0..1; disc_share: of
+    the whole disc. terminator: None where too little stands there (about full Moon). distance_km: of the Moon.
+    sharpened: overshoot at the limb, share of its step.
     """
 
     km_per_px: float
@@ -64,6 +65,7 @@ class Quality:
     noise: float
     signal_to_noise: float
     framed_share: float
+    disc_share: float
     terminator: Terminator | None
     distance_km: float
     sharpened: float
@@ -100,7 +102,7 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     middle = float(np.median(shown))
     return Quality(
         km_per_px, resolution, float(burnt.mean()), float(np.percentile(shown, 90)), noise, middle / max(patch, 1e-6),
-        float(lit.framed.mean()), _terminator(annotation, pose), pose.distance_radii * MOON_RADIUS_KM,
+        float(lit.framed.mean()), lit.disc_share, _terminator(annotation, pose), pose.distance_radii * MOON_RADIUS_KM,
         resolution.halo if isinstance(resolution, Resolution) else 0.0)
 
 
@@ -109,6 +111,7 @@ def _around_disc(rgb: ByteArray, pose: Pose) -> tuple[ByteArray, Pose]:
     height, width = rgb.shape[:2]
     reach = 1.3 * pose.radius_px + 8.0
     x0, y0 = int(np.clip(pose.x - reach, 0, width - 1)), int(np.clip(pose.y - reach, 0, height - 1))
+    x0, y0 = x0 - x0 % BLOCK, y0 - y0 % BLOCK  # a coder's blocks stay whole
     x1, y1 = int(np.clip(pose.x + reach, x0 + 1, width)), int(np.clip(pose.y + reach, y0 + 1, height))
     moved = replace(pose, x=pose.x - x0, y=pose.y - y0, axis_x=pose.axis_x - x0, axis_y=pose.axis_y - y0)
     return np.ascontiguousarray(rgb[y0:y1, x0:x1]), moved
@@ -116,12 +119,14 @@ def _around_disc(rgb: ByteArray, pose: Pose) -> tuple[ByteArray, Pose]:
 
 @dataclass(frozen=True, eq=False)
 class _Lit:
-    """Points of an even grid over the lit disc: row, col (N,) pixels; framed (N,) bool; sun_deg (N,)."""
+    """Points of an even grid over the lit disc: row, col (N,) pixels; framed (N,) bool; sun_deg (N,). disc_share: of
+    the points of the whole disc, those in the frame."""
 
     row: np.ndarray
     col: np.ndarray
     framed: np.ndarray
     sun_deg: FloatArray
+    disc_share: float
 
 
 def _lit_points(pose: Pose, width: int, height: int) -> _Lit:
@@ -133,10 +138,12 @@ def _lit_points(pose: Pose, width: int, height: int) -> _Lit:
     sine = lift(u, v, axes, pose.distance_radii) @ unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     sun = np.degrees(np.arcsin(np.clip(sine, -1, 1)))
     lit = sun > LIT_DEG
-    x, y = disc_to_pixel(pose, u[lit], v[lit])
+    x, y = disc_to_pixel(pose, u, v)
     framed = (x >= 0) & (y >= 0) & (x <= width - 1) & (y <= height - 1)
+    disc_share = float(framed.mean())
+    x, y, framed = x[lit], y[lit], framed[lit]
     row, col = np.clip(np.rint(y), 0, height - 1).astype(np.intp), np.clip(np.rint(x), 0, width - 1).astype(np.intp)
-    return _Lit(row, col, framed, sun[lit])
+    return _Lit(row, col, framed, sun[lit], disc_share)
 
 
 def _burnt(rgb: ByteArray, i: np.ndarray, j: np.ndarray) -> np.ndarray:

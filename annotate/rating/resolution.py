@@ -3,8 +3,9 @@
 The figure is the full width at half maximum of the Gaussian blur that would show the Moon as the picture does, at the
 disc's centre, with any sharpening undone as far as its traces tell: sharpening cannot show what blur and noise have
 taken. Two things hold it down. The *blur* comes from the limb (any scale, a quarter of the pictures have none), from
-the fall of the texture's gain (12 km and coarser) and from the picture's own power (close-ups). The *loss* of coherence
-with the relit Moon sets a limit that no filter lifts. The worse of both counts, nearly (a twelfth-power sum).
+the fall of the texture's gain (12 km and coarser) and, without a limb, from the picture's own power. The *loss* sets a
+limit that no filter lifts: of coherence with the relit Moon, of the finest ground in noise, of what a JPEG's coder
+rounded to nothing. The worst counts, nearly (a twelfth-power sum).
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from annotate.rating.coding import coded_period_px, lit_blocks
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
-from annotate.rating.texture import Texture, measure_texture
+from annotate.rating.texture import WIDTH_OF_PERIOD, Texture, measure_texture
 from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
 FWHM = 2.3548
@@ -37,11 +39,11 @@ WORSE = 12.0
 @dataclass(frozen=True)
 class Resolution:
     """km: full width at half maximum on the Moon at the disc's centre; ln_sigma: one standard deviation of its
-    logarithm; px: the same in pixels. source: what said it ("limb", "texture", "detail", joined by "and").
+    logarithm; px: the same in pixels. source: what said it ("limb", "texture", "detail", "coding", joined by "and").
 
-    What it is made of: blur_km, the blur alone; lost_km, the width at which texture is lost in noise (0 where none was
-    compared); halo: overshoot of sharpening, share of the limb's step, and lift: of the texture's gain above 1 (0 where
-    nothing shows them).
+    What it is made of: blur_km, the blur alone; lost_km, the width at which texture is lost in noise or coding (0 where
+    neither shows); halo: overshoot of sharpening, share of the limb's step, and lift: of the texture's gain above 1 (0
+    where nothing shows them).
     """
 
     km: float
@@ -55,29 +57,41 @@ class Resolution:
 
 
 def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float) -> Resolution | NotFound:
-    """grey, green: (H, W) luma and green channel of the full picture (at the limb black and white cut each channel on
-    its own); pose: in its pixels; guess_px: about the blur's sigma (half of the limb's edge width). NotFound where
-    neither limb nor surface tells."""
+    """grey, green: (H, W) luma and green channel of the full picture, or of a part of it that begins whole blocks of 8
+    px from its corner (at the limb black and white cut each channel on its own); pose: in its pixels; guess_px: about
+    the blur's sigma (half of the limb's edge width). NotFound where neither limb nor surface tells."""
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     edge = measure_edge(green, pose, guess_px)
     texture = measure_texture(grey, pose)
-    said = []
+    said, lost, lift = [], WIDTH_OF_PERIOD * coded_period_px(grey, lit_blocks(grey, pose)) * km_per_px, 0.0
+    lost_in = "coding"
     if isinstance(edge, Edge):
         doubt = 1.0 + NOISE_COST * edge.noise
         said.append(("limb", doubt * FWHM * edge.sigma_px * km_per_px, float(np.hypot(EDGE_LN, edge.ln_sigma))))
     if isinstance(texture, Texture):
-        said += _from_texture(grey, pose, texture, edge)
+        lift = texture.lift
+        gain = texture.gain_km
+        fine = measure_detail(grey, pose) if not gain > 1.5 * MAPS_KM else None
+        detail = fine if isinstance(fine, Detail) else None
+        if np.isfinite(gain) and gain > 0.5 * MAPS_KM:
+            said.append(("texture", gain, float(np.hypot(GAIN_LN, 0.3 * (MAPS_KM / gain) ** 2))))
+        if detail is not None and not isinstance(edge, Edge):
+            said.append(("detail", detail.blur_km, DETAIL_LN))
+        elif not said:
+            said.append(("texture", MAPS_KM, 0.4))
+        for name, km in (("texture", texture.width_km), ("detail", detail.noise_km if detail else 0.0)):
+            if km > lost:
+                lost, lost_in = km, name
     if not said:
         return NotFound("resolution", "Neither the limb nor the surface shows how sharp the picture is.",
                         "Judge its sharpness by eye.")
     halo = edge.halo if isinstance(edge, Edge) else 0.0
-    lost, lift = (texture.width_km, texture.lift) if isinstance(texture, Texture) else (0.0, 0.0)
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
     km = reached_km(blur, lost, halo, lift)
     sources = [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
-    if lost > blur and "texture" not in sources:
-        sources.append("texture")
+    if lost > blur and lost_in not in sources:
+        sources.append(lost_in)
     return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), blur, lost, halo, lift)
 
 
@@ -87,20 +101,3 @@ def reached_km(blur_km: float, lost_km: float, halo: float, lift: float) -> floa
     widened = 1.0 + HALO_COST * (halo - 0.5 * (min(max(halo, low), high) - low))
     widened *= 1.0 + LIFT_COST * max(lift - LIFT_USUAL, 0.0)
     return float(((widened * blur_km) ** WORSE + lost_km**WORSE) ** (1 / WORSE))
-
-
-def _from_texture(grey: ByteArray, pose: Pose, texture: Texture, edge: Edge | NotFound,
-                  ) -> list[tuple[str, float, float]]:
-    """What the gain says, and where it says too little without a limb, the finest detail: (name, km, ln sigma)."""
-    said = []
-    gain = texture.gain_km
-    if np.isfinite(gain) and gain > 0.5 * MAPS_KM:
-        said.append(("texture", gain, float(np.hypot(GAIN_LN, 0.3 * (MAPS_KM / gain) ** 2))))
-    if not isinstance(edge, Edge) and not gain > 1.5 * MAPS_KM:
-        detail = measure_detail(grey, pose)
-        if isinstance(detail, Detail):
-            both = (detail.blur_km**WORSE + detail.noise_km**WORSE) ** (1 / WORSE)
-            said.append(("detail", both, DETAIL_LN))
-        elif not said:
-            said.append(("texture", MAPS_KM, 0.4))
-    return said

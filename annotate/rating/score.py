@@ -31,6 +31,9 @@ UNKNOWN_USUAL_KM = 14.0
 SIMPLE: dict[str, float] = {"phone": 1.0, "compact": 0.8, "small telescope": 0.5, "larger telescope": 0.2}
 #: Share of the lit disc burnt out, signal to noise of a patch of 40 km, and display value at which a part is halved.
 HALF_BURNT, HALF_SIGNAL, FULL_LEVEL, NO_LEVEL = 0.1, 40.0, 0.45, 0.08
+#: Share burnt out from which it is the reason that no sharpness can be told; share of completeness that the disc's dark
+#: part has.
+MUCH_BURNT, DARK_PART = 0.05, 0.1
 
 
 @dataclass(frozen=True)
@@ -127,9 +130,11 @@ def _of_picture(q: Quality, facts: Facts) -> _Told:
     if np.isfinite(snr):
         noise = snr**2 / (snr**2 + HALF_SIGNAL**2)  # beyond a few hundred nobody sees it
         grain = f"In a patch of 40 km the light is {snr:.0f} times the noise."
-    share = q.framed_share
-    whole = "The whole lit disc is in the picture." if share > 0.995 else (
-        f"{100 * share:.0f} % of the lit disc is in the picture.")
+    share = (1.0 - DARK_PART) * q.framed_share + DARK_PART * q.disc_share
+    whole = f"{100 * q.framed_share:.0f} % of the lit disc is in the picture."
+    if q.framed_share > 0.995:
+        whole = ("The whole disc is in the picture." if q.disc_share > 0.995 else
+                 "The whole lit disc is in the picture; its dark part is cut.")
     return {
         "detail": detail, "focus": focus, "exposure": (exposure, exposed), "noise": (noise, grain),
         "completeness": (share, whole), "terminator": _low_light(q),
@@ -138,7 +143,9 @@ def _of_picture(q: Quality, facts: Facts) -> _Told:
 
 def _detail_and_focus(q: Quality, facts: Facts) -> tuple[tuple[float | None, str], tuple[float | None, str]]:
     if not isinstance(q.resolution, Resolution):
-        return (None, q.resolution.reason), (None, q.resolution.reason)
+        # white hides limb and surface: that is no gap in what is known
+        told = 0.0 if q.burnt_share > MUCH_BURNT else None
+        return (told, q.resolution.reason), (told, q.resolution.reason)
     km, usual = q.resolution.km, USUAL_KM.get(facts.equipment or "", UNKNOWN_USUAL_KM)
     shows = 1.0 - q.burnt_share  # what is burnt out shows nothing
     said = f"about {km:.{0 if km >= 9.5 else 1}f} km"

@@ -137,16 +137,18 @@ def test_a_surface_that_is_another_is_not_followed() -> None:
 
 @pytest.mark.parametrize("blur_km", [3.0, 5.0])
 def test_finest_detail_of_a_power_law(blur_km: float) -> None:
-    """A random ground whose power falls with the third power of frequency, blurred by a known Gaussian: no Moon, no
-    map; the power law itself is what photographs showed (see `detail`)."""
+    """A random ground whose power falls with the third power of frequency, blurred by a known Gaussian, a pixel's worth
+    of it after the grain was added, as cameras make pixels: no Moon, no map; the power law itself is what photographs
+    showed (see `detail`)."""
     rng, side = np.random.default_rng(5), 900
     pose = replace(POSE, x=450.0, y=450.0, radius_px=1700.0)
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     f = np.hypot(np.fft.fftfreq(side)[:, None], np.fft.rfftfreq(side)[None, :])
     f[0, 0] = np.inf
     ground = np.fft.irfft2(np.fft.rfft2(rng.normal(size=(side, side))) * f**-1.5, s=(side, side))
-    ground = cv2.GaussianBlur(ground, (0, 0), blur_km / FWHM / km_per_px)
-    grey = np.clip(120 + 25 * ground / ground.std() + rng.normal(0, 0.3, ground.shape), 0, 255)
+    ground = cv2.GaussianBlur(ground, (0, 0), np.sqrt((blur_km / FWHM / km_per_px) ** 2 - 1.0))
+    light = 25 * ground / ground.std() + rng.normal(0, 1.0, ground.shape)
+    grey = np.clip(120 + cv2.GaussianBlur(light, (0, 0), 1.0), 0, 255)
     found = measure_detail(np.rint(grey).astype(np.uint8), pose)
     assert isinstance(found, Detail)
     assert found.blur_km == pytest.approx(blur_km, rel=0.2)

@@ -15,7 +15,7 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.score import Facts, Score, Weights, score
 from annotate.records import NotFound
 
-GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0,
+GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
                Terminator(0.6, ("Copernicus", "Tycho"), 40), 384_400.0, 0.02)
 
 
@@ -53,6 +53,8 @@ def test_what_is_not_known_neither_helps_nor_harms() -> None:
     blind = of(replace(GOOD, resolution=NotFound("resolution", "It cannot be told.", "")))
     assert blind.part("detail").value is None
     assert blind.part("focus").reason == "It cannot be told."
+    white = of(replace(GOOD, resolution=NotFound("resolution", "It cannot be told.", ""), burnt_share=0.4))
+    assert (white.part("detail").value, white.part("focus").value) == (0.0, 0.0)
 
 
 def test_weights_are_settings() -> None:
@@ -114,6 +116,9 @@ def test_reasons_say_the_figures() -> None:
     assert "45 %" in of(replace(GOOD, burnt_share=0.45)).part("exposure").reason
     assert "dark" in of(replace(GOOD, level=0.2)).part("exposure").reason
     assert "80 %" in of(replace(GOOD, framed_share=0.8)).part("completeness").reason
+    dark_cut = of(replace(GOOD, disc_share=0.7)).part("completeness")
+    assert dark_cut.reason == "The whole lit disc is in the picture; its dark part is cut."
+    assert 0.9 < (dark_cut.value or 0) < 1
     assert "Copernicus and Tycho" in of(GOOD).part("terminator").reason
     assert "cannot be told" in of(replace(GOOD, signal_to_noise=float("nan"))).part("noise").reason
 

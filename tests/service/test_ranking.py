@@ -26,7 +26,7 @@ from service.store.records import (
 )
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, 0.0, "limb"), 0.001, 0.6, 0.01, 300.0, 1.0,
+SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, 0.0, "limb"), 0.001, 0.6, 0.01, 300.0, 1.0, 1.0,
                 Terminator(0.6, ("Plato", "Clavius"), 20), 384_400.0, 0.0)
 SOFT = replace(SHARP, resolution=Resolution(40.0, 0.1, 16.0, 0.0, "limb"))
 
