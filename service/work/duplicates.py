@@ -28,7 +28,7 @@ LEAST_ALIKE = 0.8
 MOST_OF_SENDER, WHATEVER = 12, 4
 #: Pictures whose placement allows it that are compared, the most alike first.
 MOST_PLACED = 12
-#: Of all these so many are opened, of the sender's and of others': each costs a quarter of a second at 12 megapixels.
+#: Of all these so many are opened, of the sender's and of others': each costs a sixth of a second at 12 megapixels.
 MOST_OPENED, MOST_OPENED_OF_OTHERS = 8, 4
 
 Kind = Literal["version_of", "ask"]
