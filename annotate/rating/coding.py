@@ -42,11 +42,12 @@ def lit_blocks(grey: ByteArray, pose: Pose) -> BoolArray:
 
 
 def coded_period_px(grey: ByteArray, lit: BoolArray) -> float:
-    """Period (pixels) of the finest terms that the coder kept; 2 where it kept all. grey: (H, W) luma from the whole
-    picture's top left corner, or from one that lies whole blocks off; lit: (H // 8, W // 8), blocks of the lit disc."""
+    """Period (pixels) of the finest terms that the coder kept; 0 where it kept all, or nothing can be said. grey:
+    (H, W) luma from the whole picture's top left corner, or from one that lies whole blocks off; lit: (H // 8, W // 8),
+    blocks of the lit disc."""
     rows, cols = np.nonzero(lit)
     if len(rows) < 12:
-        return 2.0
+        return 0.0
     chosen = np.linspace(0, len(rows) - 1, min(len(rows), MOST)).astype(int)
     rows, cols = rows[chosen], cols[chosen]
     high, wide = grey.shape[0] // BLOCK, grey.shape[1] // BLOCK
@@ -55,7 +56,7 @@ def coded_period_px(grey: ByteArray, lit: BoolArray) -> float:
     kept = np.array([terms[:, k == _RINGS].mean() for k in range(1, BLOCK)])
     below = np.flatnonzero(kept < KEPT)
     if not len(below):
-        return 2.0
+        return 0.0
     k = int(below[0])
     if k == 0:
         return 2.0 * BLOCK

@@ -1,6 +1,6 @@
 """Detail finer than the maps hold: the picture's own power, frequency by frequency, on windows of low Sun.
 
-For close-ups without a limb. The Moon's relief in slanting light has a power that falls nearly as a power law
+For pictures sharper than the maps. The Moon's relief in slanting light has a power that falls nearly as a power law
 (exponent about 3 on stacked photographs, display values, periods of 6 to 25 km). Air and lens blur it, the sensor adds
 grain that is even over all frequencies, what is done to the finished picture filters both alike, and rounding adds an
 even floor:
@@ -9,7 +9,7 @@ even floor:
 
 They are fitted together. The grain's own fall tells what was done afterwards: a blur of the picture lowers it and
 counts; an unsharp mask lifts both and does not count. Two widths come of it: that of the Gaussian blur, and that of the
-period at which the ground sinks into grain and floor. The worse counts.
+period at which the ground sinks into grain and floor.
 """
 
 from __future__ import annotations
@@ -20,19 +20,18 @@ import cv2
 import numpy as np
 from scipy.optimize import least_squares
 
-from annotate.rating.texture import WIDTH_OF_PERIOD, look_up, places
+from annotate.rating.texture import FWHM, WIDTH_OF_PERIOD, look_up, places
 from annotate.records import MOON_RADIUS_KM, ByteArray, FloatArray, NotFound, Pose
 
 #: Samples along a window's side; longest period that counts, km; power law of the sharp Moon.
 SIDE, LONGEST_KM, EXPONENT = 128, 22.0, 3.0
-FWHM = 2.3548
 #: What a bin's power may be off the law by, logarithm.
 UNEVEN = 0.15
 #: Blur of the finished picture (pixels, sigma) and amount of an unsharp mask that are expected before looking; and the
 #: blur that a camera's own making of pixels leaves (common practice): less of it in the grain is taken for sharpening.
 AFTER_PX, MASK, CAMERA_PX = 1.0, 1.0, 1.0
 #: Floor of a picture that was coded, in units of mere rounding (common practice: half a grey level).
-FLOOR = 3.0
+FLOOR, FLATTEST = 3.0, 0.01
 #: Finest spacing of samples, km: no picture from the ground resolves two of them (0.4 km is 0.2 arcsec).
 FINEST_KM = 0.4
 BINS = 24
@@ -76,9 +75,10 @@ def measure_detail(grey: ByteArray, pose: Pose) -> Detail | NotFound:
     number = np.maximum(np.bincount(which[inside], minlength=BINS), 1)
     power = np.bincount(which[inside], total[inside], BINS) / number
     frequency = np.bincount(which[inside], radial[inside], BINS) / number / spacing
-    short = (1.0 / frequency < LONGEST_KM) & (frequency > 0)
+    short = frequency > 1.0 / LONGEST_KM  # a bin without any frequency stands at 0
     # of a pixel rounded to a grey level: variance 1 / 12
     rounding = float((taper**2).sum()) * used / 12.0 / 255.0**2
+    power = np.maximum(power, FLATTEST * rounding)  # a drawn surface may be flat to the last bit
     return _fit(frequency[short], power[short], number[short] * used, rounding, spacing)
 
 

@@ -17,10 +17,9 @@ import numpy as np
 from annotate.rating.coding import coded_period_px, lit_blocks
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
-from annotate.rating.texture import WIDTH_OF_PERIOD, Texture, measure_texture
+from annotate.rating.texture import FWHM, WIDTH_OF_PERIOD, Texture, measure_texture
 from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
-FWHM = 2.3548
 #: By how much a halo widens the claim, for what is left of sharpening when its traces are undone: this much per share
 #: of the step, half as much between the two bounds, where cameras' own sharpening lies. The same per share that the
 #: gain lifts above 1 by more than LIFT_USUAL (all fitted on scenes).

@@ -30,6 +30,8 @@ LOST = 0.53
 MAP_KM = 13.0
 #: A Gaussian blur's full width at half maximum over the period at which its coherence is lost (measured on scenes).
 WIDTH_OF_PERIOD = 0.85
+#: A Gaussian's full width at half maximum over its sigma.
+FWHM = 2.3548
 #: Gains are believed at periods longer than the first, km, a rise of them above the second: below, the maps themselves
 #: are softer than the Moon.
 GAIN_KM, LIFT_KM = 18.0, 25.0
@@ -240,4 +242,4 @@ def _gain(found: Spectrum) -> tuple[float, float]:
     k2, c = found.frequency[good] ** 2, found.coherence[good]
     weight = np.sqrt(found.modes[good] * c**2 / np.maximum(1 - c**2, 0.02))
     slope = float(np.polyfit(k2, np.log(gain[good]), 1, w=weight)[0])
-    return 2.3548 * float(np.sqrt(max(-slope, 0.0) / (2 * np.pi**2))), lift
+    return FWHM * float(np.sqrt(max(-slope, 0.0) / (2 * np.pi**2))), lift

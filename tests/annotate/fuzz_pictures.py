@@ -4,9 +4,9 @@
     python tests/annotate/fuzz_pictures.py --hypothesis 2000           # bytes by grammar (needs hypothesis)
     python tests/annotate/fuzz_pictures.py --atheris 300               # seconds, led by coverage (needs atheris)
 
-Each mutated file is dated, decoded reduced and in full; every tenth goes through the whole of `annotate_picture`. Case
-k of a seed is always the same bytes: `--show K` writes them. Cases run in children under a cap on memory, so that one
-that ends its process or takes too long is named and the rest goes on.
+Each mutated file is dated, decoded reduced, in full and as it is compared; every tenth goes through the whole of
+`annotate_picture`. Case k of a seed is always the same bytes: `--show K` writes them. Cases run in children under a cap
+on memory, so that one that ends its process or takes too long is named and the rest goes on.
 """
 
 from __future__ import annotations
@@ -36,6 +36,7 @@ from picture_files import disc, dng, fits, saved, scene  # noqa: E402
 from PIL import Image, PngImagePlugin, features  # noqa: E402
 
 from annotate import annotate_picture  # noqa: E402
+from annotate.copies.raster import read_raster  # noqa: E402
 from annotate.reading.picture import decode, decode_rgb  # noqa: E402
 from annotate.reading.taken import read_taken  # noqa: E402
 from annotate.records import Known, NotFound, Picture  # noqa: E402
@@ -178,6 +179,8 @@ def tried(data: bytes, case: int) -> str:
         # a damaged raw file may be readable at one size alone
         assert isinstance(rgb, np.ndarray) or seen.media_type == "image/x-raw"
         assert isinstance(rgb, NotFound) or rgb.shape[:2] == (seen.height, seen.width)
+        raster = read_raster(data)
+        assert isinstance(rgb, NotFound) or isinstance(raster, NotFound) or raster.grey.shape == rgb.shape[:2]
     if case % 10 == 0:
         assert annotate_picture(data, known).status
     return "picture" if isinstance(seen, Picture) else "refused"

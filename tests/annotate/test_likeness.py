@@ -14,6 +14,7 @@ from annotate.copies import likeness as module
 from annotate.copies.likeness import compare
 from annotate.copies.overlap import LIES, inverse, laid
 from annotate.copies.raster import Raster, read_raster
+from annotate.reading.picture import decode_rgb
 from annotate.records import NotFound
 
 WIDTH, HEIGHT = 640, 480
@@ -126,6 +127,22 @@ def test_pictures_without_anything_in_them_are_not_proven(level: int, original: 
     blank = raster(jpeg(Image.new("RGB", (WIDTH, HEIGHT), (level,) * 3)))
     assert compare(blank, blank).likelihood != "same"
     assert compare(blank, raster(original)).likelihood != "same"
+
+
+@pytest.mark.parametrize("orientation", [1, 3, 6, 7])
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "grey JPEG", "inks"])
+def test_brightness_is_that_of_the_colours(kind: str, orientation: int):
+    """ITU-T T.871: luma is 0.299 red, 0.587 green, 0.114 blue; a level of it more or less for the rounding."""
+    image = exposed(4).crop((200, 100, 331, 190))
+    out = io.BytesIO()
+    image = image.convert({"grey JPEG": "L", "inks": "CMYK"}.get(kind, "RGB"))
+    image.save(out, "PNG" if kind == "PNG" else "JPEG", exif=tagged(orientation))
+    found, rgb = raster(out.getvalue()), decode_rgb(out.getvalue())
+    assert isinstance(rgb, np.ndarray)
+    assert found.grey.shape == rgb.shape[:2]
+    assert np.abs(found.grey - rgb @ np.array([0.299, 0.587, 0.114])).max() < 2.0
+    assert np.array_equal(found.rgb(), rgb)
+    assert (found.steps is None) == (kind in ("PNG", "inks"))
 
 
 def test_what_cannot_be_opened_says_so():

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
+from PIL import Image
+from scipy.special import erfc
 
 from annotate.moon.relight import disc_model, light
+from annotate.rating.coding import coded_period_px, lit_blocks
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.quality import Quality, measure_quality
@@ -153,6 +157,42 @@ def test_finest_detail_of_a_power_law(blur_km: float) -> None:
     assert isinstance(found, Detail)
     assert found.blur_km == pytest.approx(blur_km, rel=0.2)
     assert 0.5 * blur_km < found.noise_km < 2.5 * blur_km
+
+
+def test_a_surface_that_is_flat_to_the_last_bit_shows_no_detail() -> None:
+    pose = replace(POSE, x=450.0, y=450.0, radius_px=1700.0)
+    assert isinstance(measure_detail(np.full((900, 900), 130, np.uint8), pose), NotFound)
+
+
+def test_what_a_coder_rounds_away_is_told_by_its_own_table() -> None:
+    """Uniform noise has all frequencies alike. A coder's term of step q is written where noise of deviation s exceeds
+    q / 2 (ITU-T T.81, A.3.4): with the steps that Pillow put into the file, a ring is kept or not as counted here."""
+    grain = np.clip(np.random.default_rng(2).normal(128, 12, (480, 480)), 0, 255).astype(np.uint8)
+    every, periods = np.ones((60, 60), bool), []
+    for grade in (95, 60, 30, 10):
+        out = io.BytesIO()
+        Image.fromarray(grain).save(out, "JPEG", quality=grade)
+        with Image.open(out) as image:
+            steps, seen = np.reshape(image.quantization[0], (8, 8)), np.asarray(image)
+        ring = np.rint(np.hypot(*np.mgrid[:8, :8])).astype(int)
+        kept = np.array([erfc(steps[ring == k] / 2 / 12 / np.sqrt(2)).mean() for k in range(1, 8)])
+        lost = np.flatnonzero(kept < 0.1)
+        periods.append(coded_period_px(seen, every))
+        low, high = (0.0, 0.0) if not len(lost) else (16 / (lost[0] + 1), 16 / max(lost[0], 1))
+        assert low - 1e-6 <= periods[-1] <= high + 1e-6, (grade, kept)
+    assert periods[0] == 0
+    assert periods[2] < periods[3]
+    assert coded_period_px(grain, every) == 0
+    assert coded_period_px(grain, np.zeros((60, 60), bool)) == 0
+
+
+def test_blocks_of_the_lit_part_alone_are_looked_at() -> None:
+    """The Sun stands over 70 degrees east: the terminator is 20 degrees west, a third of the radius left of the middle."""
+    lit = lit_blocks(np.zeros((SIDE, SIDE), np.uint8), POSE)
+    assert lit.shape == (SIDE // 8, SIDE // 8)
+    middle, third = MIDDLE // 8, round(RADIUS / 24)
+    assert lit[middle, middle - third + 3 : middle + 2 * third].all()
+    assert not lit[middle, : middle - third - 3].any()
 
 
 def test_resolution_is_told_in_km_and_ordered() -> None:
