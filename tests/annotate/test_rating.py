@@ -187,7 +187,7 @@ def test_what_a_coder_rounds_away_is_told_by_its_own_table() -> None:
 
 
 def test_blocks_of_the_lit_part_alone_are_looked_at() -> None:
-    """The Sun stands over 70 degrees east: the terminator is 20 degrees west, a third of the radius left of the middle."""
+    """The Sun stands over 70 degrees east, so the terminator is 20 west: a third of the radius left of the middle."""
     lit = lit_blocks(np.zeros((SIDE, SIDE), np.uint8), POSE)
     assert lit.shape == (SIDE // 8, SIDE // 8)
     middle, third = MIDDLE // 8, round(RADIUS / 24)
