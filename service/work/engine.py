@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 #: What the workers share from their start.
 PRELOAD = ("service.work.warm",)
 ROOT = Path(__file__).resolve().parents[2]
-#: Of the core, what has no say in what comes of a picture: frames of several pictures.
-NO_SAY = ("frames", "__pycache__")
+#: Of the core, what has no say in what comes of a picture: what is made of placed pictures afterwards.
+NO_SAY = ("frames", "notes", "shadows", "air", "archive", "exports", "__pycache__")
 #: Folders and files that decide what comes of a picture.
 ENGINE_FILES = (*sorted(p for p in (ROOT / "annotate").iterdir() if p.name not in NO_SAY),
                 ROOT / "service" / "work" / "derive.py")
