@@ -218,7 +218,7 @@ def test_every_reading_of_the_time_stands_beside_what_the_picture_shows():
     assert readings(a, "UTC") == ()  # one alone is shown as the time already
     two = replace(a, taken=replace(a.taken, candidates=(told, camera)))
     first, second = readings(two, "Europe/Vienna")
-    assert first.label == "Readings"
+    assert (first.label, second.label) == ("1", "2")
     assert "taken as right" in first.note
     assert "2.0 h after what the picture shows" in second.note
     assert "22:04 (21:04 UTC)" in second.value

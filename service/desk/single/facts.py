@@ -36,8 +36,12 @@ class Fact:
 
 @dataclass(frozen=True)
 class FactGroup:
+    """Facts under a title; aside: further ones, folded up under `aside_title` until somebody wants them."""
+
     title: str
     facts: tuple[Fact, ...]
+    aside: tuple[Fact, ...] = ()
+    aside_title: str = ""
 
 
 def sender_of(arrival: Arrival) -> str:

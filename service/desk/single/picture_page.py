@@ -123,8 +123,9 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         verdict, advice = _verdict(annotation), annotation.advice
     groups = [FactGroup("Sender", sender_facts(picture, config))]
     if annotation and annotation.status != "unreadable":
-        groups.insert(0, FactGroup("When and where", (*time_facts(annotation, arrival, config, calendar),
-                                                      *readings(annotation, config.programme.zone))))
+        read = readings(annotation, config.programme.zone)
+        groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar), read,
+                                   f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time"))
     if annotation and (annotation.pose or annotation.terminator):
         groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
@@ -165,7 +166,7 @@ def readings(a: Annotation, zone: str) -> tuple[Fact, ...]:
             off = (candidate.utc - a.clock.picture_utc).total_seconds() / 3600
             if abs(off) >= 0.1:
                 notes.append(f"{apart_words(abs(off))} {'after' if off > 0 else 'before'} what the picture shows")
-        facts.append(Fact("Readings" if k == 0 else "", time_words(candidate.utc, zone), "; ".join(notes)))
+        facts.append(Fact(f"{k + 1}", time_words(candidate.utc, zone), "; ".join(notes)))
     return tuple(facts)
 
 
