@@ -1,6 +1,6 @@
 """Settings, units in their names. Made at the desk < moondesk.toml in the data folder < environment < command line.
 
-    [programme]  name, zone (IANA), latitude, longitude, height_m
+    [programme]  name, zone (IANA), language (en, bg), latitude, longitude, height_m
     [days]       first_number, hour, rule            day of the lunation, see `annotate.sky.phases.DayRule`
     [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
     [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
@@ -74,6 +74,8 @@ class Programme:
     name: str = "Moon desk"
     zone: str = "UTC"
     place: Place | None = None
+    #: In which what goes out is written: notes, frames, replies. The desk itself is in English.
+    language: str = "en"
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,8 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
         programme = table.get("programme", {})
         return Config(
             data_dir,
-            Programme(str(programme.get("name", "Moon desk")), _zone(programme.get("zone", "UTC")), _place(programme)),
+            Programme(str(programme.get("name", "Moon desk")), _zone(programme.get("zone", "UTC")), _place(programme),
+                      language(programme.get("language", "en"))),
             _days(table.get("days", {})),
             edition_plan(table["edition"]) if "edition" in table else None,
             _limits(table.get("limits", {})),
@@ -181,6 +184,15 @@ def _zone(name: Any) -> str:
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise ValueError(f"there is no time zone {name!r}; zones are named like Europe/Vienna") from error
     return str(name)
+
+
+def language(code: Any) -> str:
+    """A language that there is a catalogue of. Raises ValueError."""
+    from service.languages import LANGUAGES
+
+    if code not in LANGUAGES:
+        raise ValueError(f"there is no catalogue for the language {code!r}; there are {', '.join(LANGUAGES)}")
+    return str(code)
 
 
 def _place(table: Mapping[str, Any]) -> Place | None:

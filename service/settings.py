@@ -3,7 +3,7 @@
 One place for each setting, so that nobody wonders which of two counts: the page shows what the file sets, and says so.
 Settings that could lock everybody out, or let the wrong ones in ([desk] address, [mailbox], [public]), are the file's.
 
-    programme.name, programme.zone     text
+    programme.name, .zone, .language   text
     programme.place                    [latitude, longitude, height in m] or null
     days.first_number, .hour, .rule    see `annotate.sky.phases.DayRule`
     privacy.mail_days                  days, 0: for good
@@ -27,6 +27,7 @@ DAY_KEYS = ("first_number", "hour", "rule")
 #: What each is called in the audit list.
 WORDS: Mapping[str, str] = MappingProxyType({
     "programme.name": "the programme's name", "programme.zone": "the time zone", "programme.place": "the place",
+    "programme.language": "the language of what goes out",
     "days.first_number": "the number of the first day", "days.hour": "the evening's hour",
     "days.rule": "the rule of the day count", "privacy.mail_days": "days for which a mail's text is kept",
     "edition.next": "the edition next to air",
@@ -47,6 +48,8 @@ def with_settings(config: Config, stored: Mapping[str, Any]) -> Config:
         programme = replace(programme, name=told["programme.name"])
     if "programme.zone" in told:
         programme = replace(programme, zone=told["programme.zone"])
+    if "programme.language" in told:
+        programme = replace(programme, language=told["programme.language"])
     if "programme.place" in told:
         programme = replace(programme, place=_place(told["programme.place"]))
     days = {**config.days, **{key: told[f"days.{key}"] for key in DAY_KEYS if f"days.{key}" in told}}

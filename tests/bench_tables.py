@@ -34,7 +34,7 @@ def share(hits: int, of: int) -> str:
     if of == 0:
         return "-"
     low, high = binomtest(hits, of).proportion_ci(0.95, method="wilson")
-    return f"{100 * hits / of:.1f} ({100 * low:.1f}–{100 * high:.1f})"  # noqa: RUF001
+    return f"{100 * hits / of:.1f} ({100 * low:.1f}–{100 * high:.1f})"
 
 
 def markdown(head: Sequence[str], body: Iterable[Sequence[object]]) -> str:

@@ -18,6 +18,7 @@ from service.desk.entry.setup import setup
 from service.desk.incoming import inbox  # noqa: F401  their routes are the desk's
 from service.desk.incoming.drop import FILE_BYTES, FILES, drop
 from service.desk.office.editions import editions
+from service.desk.office.names import feature_names
 from service.desk.office.people import people
 from service.desk.office.settings import audit, settings
 from service.desk.planning.coming import coming_evenings
@@ -48,7 +49,7 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     for part in (desk, drop, rundown, coming_evenings, compare, login, setup, account, people, settings, editions,
-                 audit):
+                 audit, feature_names):
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)

@@ -201,3 +201,20 @@ def m015_inbox(db: Database) -> None:
     db.execute("update pictures set placed_by = (select engine_version from annotations where picture_id = pictures.id "
                "order by id desc limit 1)")
     db.execute("create index pictures_placed_by on pictures (placed_by) where refused is null and sha256 is not null")
+
+
+@migrations()
+def m016_names(db: Database) -> None:
+    db.execute(
+        """
+        create table feature_names (                  -- as the programme writes and speaks them
+            language text not null,
+            feature  text not null,                   -- the IAU's name
+            local    text not null,                   -- '': the IAU's alone is written
+            spoken   text not null,                   -- '': nobody has said
+            who      text not null,
+            when_utc text not null,
+            primary key (language, feature)
+        ) strict, without rowid
+        """
+    )

@@ -104,6 +104,17 @@ def picked(storage: Storage, edition_id: int) -> frozenset[int]:
     return frozenset(k for row in rows for k in (row["id"], row["version_of"]) if k is not None)
 
 
+def shown_features(storage: Storage, most: int) -> tuple[str, ...]:
+    """What the pictures that stand in rundowns lead with, the last edition's first; each name once."""
+    rows = storage.read(
+        """
+        select f.feature, max(i.edition_id) as edition from rundown_items i
+        join shown f on f.picture_id = i.picture_id and f.leading = 1
+        where i.out_utc is null group by f.feature order by edition desc, count(*) desc, f.feature limit ?
+        """, [most])
+    return tuple(row["feature"] for row in rows)
+
+
 # --- changes ----------------------------------------------------------------------------------------------------------
 
 def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datetime) -> Added:

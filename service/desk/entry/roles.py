@@ -71,6 +71,8 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "people.set_password": "presenter",
     "settings.form": "presenter",
     "settings.save": "presenter",
+    "names.form": "helper",
+    "names.save": "helper",
     "editions.listed": "helper",
     "editions.add": "presenter",
     "editions.form": "presenter",

@@ -21,6 +21,7 @@ from service.desk.office.settings_form import (
 )
 from service.desk.views import calendar, config, render, storage
 from service.evenings import load_calendar
+from service.languages import LANGUAGES
 from service.settings import WORDS, with_settings
 from service.store import audit as audit_list
 from service.store.editions import count_anew
@@ -51,6 +52,7 @@ class SettingsPage:
     most_weight: float = MOST_WEIGHT
     rules: tuple[tuple[str, str], ...] = RULES
     weights: tuple[tuple[str, str], ...] = tuple(WEIGHT_WORDS.items())
+    languages: tuple[tuple[str, str], ...] = tuple(LANGUAGES.items())
 
 
 @dataclass(frozen=True)

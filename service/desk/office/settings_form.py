@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from service.arrivals.tables import clean_text
 from service.config import MOST_WEIGHT, WEIGHTS, Config
 from service.evenings import load_calendar
+from service.languages import LANGUAGES
 from service.settings import in_file
 
 NAME_CHARACTERS = 80
@@ -35,7 +36,8 @@ WEIGHT_WORDS: Mapping[str, str] = {
     "variety": "Variety of places",
 }
 #: Keys of the settings beside the fields that ask for them.
-FIELDS = {"programme_name": "programme.name", "zone": "programme.zone", "latitude": "programme.place",
+FIELDS = {"programme_name": "programme.name", "zone": "programme.zone", "language": "programme.language",
+          "latitude": "programme.place",
           "longitude": "programme.place", "height_m": "programme.place", "first_number": "days.first_number",
           "hour": "days.hour", "rule": "days.rule", "mail_days": "privacy.mail_days",
           **{f"weight_{name}": f"weights.{name}" for name in WEIGHTS}}
@@ -56,7 +58,7 @@ def typed_now(config: Config) -> dict[str, str]:
     minutes = round(rule.hour * 60)
     return {
         "programme_name": config.programme.name, "zone": config.programme.zone,
-        "latitude": f"{place.latitude_deg:.10g}" if place else "",
+        "language": config.programme.language, "latitude": f"{place.latitude_deg:.10g}" if place else "",
         "longitude": f"{place.longitude_deg:.10g}" if place else "",
         "height_m": f"{place.height_m:.10g}" if place else "",
         "first_number": str(rule.first_number), "hour": f"{minutes // 60:02d}:{minutes % 60:02d}", "rule": rule.rule,
@@ -107,8 +109,8 @@ def _value(name: str, text: str) -> object:
         if text not in zone_names(text):
             raise ValueError("Please choose one of the list.")
         return text
-    if name == "rule":
-        if text not in dict(RULES):
+    if name in ("rule", "language"):
+        if text not in (dict(RULES) if name == "rule" else LANGUAGES):
             raise ValueError("Please choose one of the list.")
         return text
     if name == "hour":

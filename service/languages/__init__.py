@@ -1,0 +1,7 @@
+"""The programme's language: sentences of `annotate.notes.said` written through message catalogues (gettext)."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+#: What each language is called in itself; all but English have a catalogue in `data`.
+LANGUAGES: Mapping[str, str] = MappingProxyType({"en": "English", "bg": "Български"})

@@ -1,0 +1,140 @@
+"""Sentences in the programme's language: its catalogue's templates, and numbers, lists and dates by its custom.
+
+Catalogues are gettext's .po files in `data`, named by language (bg.po); they are read as they are, so that there is
+nothing to compile and a translator sees the change at the next start. Numbers, dates and lists are Babel's, from the
+Unicode Common Locale Data Repository. What a catalogue lacks is written in English and told by `missing`, before air.
+"""
+
+from __future__ import annotations
+
+import gettext
+import io
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+from annotate.notes.said import Listed, Name, Number, Part, Said, Term, fill, in_english
+from service.languages import LANGUAGES
+
+FOLDER = Path(__file__).resolve().parent / "data"
+ENGLISH = "en"
+
+
+@dataclass(frozen=True)
+class LocalName:
+    """A feature's name as the programme says it. local: its form in the language, "" where the IAU's alone is used;
+    spoken: how it is to be read out, as the presenter wrote it."""
+
+    local: str = ""
+    spoken: str = ""
+
+
+@dataclass(frozen=True)
+class Language:
+    """A language to write in. names: by the IAU's name; forms that the presenter saved go before the catalogue's."""
+
+    code: str = ENGLISH
+    names: Mapping[str, LocalName] = field(default_factory=dict)
+
+    def write(self, said: Said) -> str:
+        """The sentence in the language; in English where its catalogue has none."""
+        if self.code == ENGLISH and not self.names:
+            return in_english(said)
+        known = _translations(self.code)
+        if said.plural is not None:
+            template = known.ngettext(said.template, said.plural, said.count)
+        else:
+            template = known.gettext(said.template)
+        return fill(said, template, self.part)
+
+    def part(self, part: Part) -> str:
+        """What fills a place of a template, by the language's custom."""
+        from babel.dates import format_date
+        from babel.lists import format_list
+        from babel.numbers import format_decimal
+
+        locale = "en_GB" if self.code == ENGLISH else self.code
+        if isinstance(part, Said):
+            return self.write(part)
+        if isinstance(part, Term):
+            return _translations(self.code).gettext(part.word)
+        if isinstance(part, Name):
+            return self.name(part.text)
+        if isinstance(part, Number):
+            # the minimum of grouped digits is the language's own: 1146 in some, 1 146 or 1,146 in others
+            return format_decimal(part.value, format=f"#,##0{'.' * (part.decimals > 0)}{'0' * part.decimals}",
+                                  locale=locale)
+        if isinstance(part, Listed):
+            return format_list([self.part(p) for p in part.parts], style="standard", locale=locale)
+        if isinstance(part, date):
+            return format_date(part, format="d MMMM y" if self.code == ENGLISH else "long", locale=locale)
+        return str(part)  # a whole number may be a year: it is not grouped
+
+    def local_name(self, iau: str) -> str:
+        """The form of a feature's name in the language; "" where there is none."""
+        saved = self.names.get(iau)
+        if saved is not None and saved.local:
+            return saved.local
+        translated = _translations(self.code).pgettext("feature", iau)
+        return "" if translated == iau else translated
+
+    def name(self, iau: str) -> str:
+        """The IAU's name, the local form in brackets after it where there is one."""
+        local = self.local_name(iau)
+        return f"{iau} ({local})" if local else iau
+
+    def missing(self, sentences: Iterable[Said]) -> tuple[str, ...]:
+        """English templates and words of these sentences that the catalogue lacks, each once, in their order."""
+        if self.code == ENGLISH:
+            return ()
+        keys = dict.fromkeys(key for said in sentences for key in _keys(said))
+        return tuple(key for key in keys if key not in _messages(self.code))
+
+
+def _keys(part: Part) -> Iterable[str]:
+    """What a catalogue must have for a part."""
+    if isinstance(part, Said):
+        yield part.template
+        for _, value in part.values:
+            yield from _keys(value)
+    elif isinstance(part, Listed):
+        for value in part.parts:
+            yield from _keys(value)
+    elif isinstance(part, Term):
+        yield part.word
+
+
+@cache
+def _messages(code: str) -> frozenset[str]:
+    return frozenset(message.id if isinstance(message.id, str) else message.id[0]
+                     for message in _read(code) if message.id and message.context is None and whole(message.string))
+
+
+def whole(text: str | tuple[str, ...] | list[str] | None) -> bool:
+    """Whether a message is translated, in all its forms."""
+    return bool(text) if isinstance(text, str) else bool(text) and all(text)
+
+
+@cache
+def _translations(code: str) -> gettext.NullTranslations:
+    if code == ENGLISH:
+        return gettext.NullTranslations()
+    from babel.messages.mofile import write_mo
+
+    compiled = io.BytesIO()
+    write_mo(compiled, _read(code))
+    compiled.seek(0)
+    return gettext.GNUTranslations(compiled)
+
+
+@cache
+def _read(code: str):
+    """A catalogue. KeyError for a language that there is none of."""
+    from babel.messages.pofile import read_po
+
+    if code not in LANGUAGES:
+        raise KeyError(code)
+    with (FOLDER / f"{code}.po").open("rb") as file:
+        return read_po(file, locale=code)

@@ -1,0 +1,81 @@
+"""Brings the message catalogues up to date with the sentences in the code: python -m tests.builders.build_messages
+
+Templates are found by Babel's extractor where `say`, `say_many` and `Term` are called with literal words; words that
+come from tables (kinds of features, occupations, nations) are added from these. Translations that stand are kept; what
+is gone from the code is dropped; what is new stands empty and is listed, so that a translator sees what to do.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract_from_file
+from babel.messages.pofile import read_po, write_po
+
+from annotate.moon.catalogue import features
+from service.languages import LANGUAGES
+from service.languages.catalogue import FOLDER, whole
+
+ROOT = Path(__file__).resolve().parents[2]
+#: In the head of each catalogue instead of the time of the run, which would change the file each time.
+BEGUN = datetime(2026, 11, 26, tzinfo=UTC)
+KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
+
+
+def found() -> Iterator[tuple[str | tuple[str, str], str]]:
+    """(message, file) of every sentence and word that may go out."""
+    for room in ("annotate", "service"):
+        for path in sorted((ROOT / room).rglob("*.py")):
+            if "annotate.notes.said import" not in path.read_text(encoding="utf-8"):
+                continue  # others have a `say` of their own
+            for _, message, _, _ in extract_from_file("python", path, keywords=KEYWORDS):
+                yield (message if isinstance(message, str) else tuple(message)), path.relative_to(ROOT).as_posix()
+    for kind in sorted({f.kind for f in features()}):
+        yield kind, "kinds"
+    yield from words_of_tables()
+
+
+def words_of_tables() -> Iterator[tuple[str, str]]:
+    """Words that stand in tables of the code's data."""
+    return iter(())
+
+
+def template() -> Catalog:
+    """All messages, without translations."""
+    catalogue = Catalog(project="moondesk", creation_date=BEGUN)
+    for message, file in found():
+        catalogue.add(message, locations=[(file, 0)])
+    return catalogue
+
+
+def main() -> int:
+    wanted, missing = template(), 0
+    for code in LANGUAGES:
+        path = FOLDER / f"{code}.po"
+        if not path.exists():
+            continue
+        with path.open("rb") as file:
+            catalogue = read_po(file, locale=code)
+        names = [m for m in catalogue if m.context == "feature"]
+        catalogue.update(wanted, no_fuzzy_matching=True)
+        for name in names:
+            catalogue.add(name.id, name.string, context="feature")
+        catalogue.obsolete.clear()
+        catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
+        catalogue.header_comment = f"# {LANGUAGES[code]}: notes, frames and replies."
+        with path.open("wb") as file:
+            write_po(file, catalogue, width=120, include_lineno=False, ignore_obsolete=True)
+        todo = [m.id for m in catalogue if m.id and m.context is None and not whole(m.string)]
+        missing += len(todo)
+        print(f"{code}: {len(catalogue)} messages, {len(todo)} without a translation")
+        for message in todo:
+            print(f"  {message}")
+    return 1 if missing else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
