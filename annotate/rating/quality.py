@@ -28,8 +28,8 @@ BURNT_LEVEL = 250
 LIT_DEG, SMOOTH_DEG = 2.0, 12.0
 #: The terminator's neighbourhood, degrees of the Sun's height; least cosine of the view for what is looked for there.
 NEAR_DEG, NEAR_VIEW = (-0.5, 8.0), 0.25
-#: Features there, at least, for a fair share.
-LEAST_FEATURES = 6
+#: Features there, at least, for a share.
+LEAST_FEATURES = 3
 #: Size of a patch for which the noise is told, km: what a large crater is.
 PATCH_KM = 40.0
 _LOWER = 0.75
@@ -92,12 +92,14 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     burnt = _burnt(part, i, j)
     shown = grey[i, j] / 255.0
     guess = annotation.limb.edge_width_px / 2 if annotation.limb is not None else 2.0
-    resolution = measure_resolution(grey, green, inner, float(np.clip(guess, 0.5, 0.05 * pose.radius_px + 1.0)))
+    smooth = (lit.sun_deg[lit.framed] > SMOOTH_DEG) & ~burnt
+    fine = _noise(grey, i[smooth], j[smooth], 1)
+    resolution = measure_resolution(grey, green, inner, float(np.clip(guess, 0.5, 0.05 * pose.radius_px + 1.0)),
+                                    fine if np.isfinite(fine) else 0.0)
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     # grain of an enlarged or smoothed picture is larger than a pixel, about as large as what is resolved
     grain = max(1.0, resolution.px / 3.0) if isinstance(resolution, Resolution) else 1.0
-    smooth = (lit.sun_deg[lit.framed] > SMOOTH_DEG) & ~burnt
-    noise = _noise(grey, i[smooth], j[smooth], round(grain))
+    noise = fine if round(grain) == 1 else _noise(grey, i[smooth], j[smooth], round(grain))
     patch = noise * grain * km_per_px / PATCH_KM
     middle = float(np.median(shown))
     return Quality(

@@ -14,20 +14,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.rating.coding import coded_period_px, lit_blocks
+from annotate.rating.coding import coded_periods_px, lit_blocks
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.texture import FWHM, WIDTH_OF_PERIOD, Texture, measure_texture
 from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
 #: By how much a halo widens the claim, for what is left of sharpening when its traces are undone: this much per share
-#: of the step, half as much between the two bounds, where cameras' own sharpening lies. The same per share that the
-#: gain lifts above 1 by more than LIFT_USUAL (all fitted on scenes).
-HALO_COST, HALO_CAMERA = 4.0, (0.03, 0.06)
+#: of the step, half as much between the two bounds, where cameras' own sharpening lies, and no more from the last one
+#: on, where the fit itself makes the blur too wide. The same per share that the gain lifts above 1 by more than
+#: LIFT_USUAL (all fitted on scenes).
+HALO_COST, HALO_CAMERA, HALO_MOST = 4.0, (0.03, 0.06), 0.15
 LIFT_COST, LIFT_USUAL = 2.5, 0.15
+#: What is charged of both to the resolution itself: halos up to the camera's bound, less of the lift. All of them goes
+#: to the focus: a blurred picture has lost its halo and must not gain by that what it lost in detail.
+OWN_HALO_MOST, OWN_LIFT_COST = HALO_CAMERA[1], 1.0
 #: By how much noise widens what the limb says, per display value of a pixel's deviation: noise at black and white hides
 #: the traces of sharpening (2 to 4 % at 0.03 of noise).
-NOISE_COST = 1.5
+NOISE_COST = 2.0
 #: Uncertainties of the logarithm: of the limb beyond its own, of the gain at long periods and of the power.
 EDGE_LN, GAIN_LN, DETAIL_LN = 0.08, 0.12, 0.3
 #: Gain's width below which the maps' own softness shows, km.
@@ -40,6 +44,8 @@ class Resolution:
     """km: full width at half maximum on the Moon at the disc's centre; ln_sigma: one standard deviation of its
     logarithm; px: the same in pixels. source: what said it ("limb", "texture", "detail", "coding", joined by "and").
 
+    focus_km: the same for judging the focus: wider by all that traces of sharpening leave in doubt.
+
     What it is made of: blur_km, the blur alone; lost_km, the width at which texture is lost in noise or coding (0 where
     neither shows); halo: overshoot of sharpening, share of the limb's step, and lift: of the texture's gain above 1 (0
     where nothing shows them).
@@ -49,20 +55,25 @@ class Resolution:
     ln_sigma: float
     px: float
     source: str
+    focus_km: float
     blur_km: float
     lost_km: float = 0.0
     halo: float = 0.0
     lift: float = 0.0
 
 
-def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float) -> Resolution | NotFound:
+def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float, noise: float = 0.0,
+                       ) -> Resolution | NotFound:
     """grey, green: (H, W) luma and green channel of the full picture, or of a part of it that begins whole blocks of 8
     px from its corner (at the limb black and white cut each channel on its own); pose: in its pixels; guess_px: about
-    the blur's sigma (half of the limb's edge width). NotFound where neither limb nor surface tells."""
+    the blur's sigma (half of the limb's edge width); noise: of a pixel, display
+    values. NotFound where neither limb nor surface tells."""
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     edge = measure_edge(green, pose, guess_px)
     texture = measure_texture(grey, pose)
-    said, lost, lift = [], WIDTH_OF_PERIOD * coded_period_px(grey, lit_blocks(grey, pose)) * km_per_px, 0.0
+    lost, lost_to_focus = (WIDTH_OF_PERIOD * period_px * km_per_px
+                           for period_px in coded_periods_px(grey, lit_blocks(grey, pose), noise))
+    said, lift = [], 0.0
     lost_in = "coding"
     if isinstance(edge, Edge):
         doubt = 1.0 + NOISE_COST * edge.noise
@@ -87,16 +98,18 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     halo = edge.halo if isinstance(edge, Edge) else 0.0
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
-    km = reached_km(blur, lost, halo, lift)
+    km = reached_km(blur, lost, min(halo, OWN_HALO_MOST), lift, OWN_LIFT_COST)
     sources = [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
     if lost > blur and lost_in not in sources:
         sources.append(lost_in)
-    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), blur, lost, halo, lift)
+    focus_km = reached_km(blur, max(lost, lost_to_focus), min(halo, HALO_MOST), lift, LIFT_COST)
+    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost, halo,
+                      lift)
 
 
-def reached_km(blur_km: float, lost_km: float, halo: float, lift: float) -> float:
+def reached_km(blur_km: float, lost_km: float, halo: float, lift: float, lift_cost: float) -> float:
     """The worse of blur and loss, nearly, the blur widened by what traces of sharpening leave in doubt."""
     low, high = HALO_CAMERA
     widened = 1.0 + HALO_COST * (halo - 0.5 * (min(max(halo, low), high) - low))
-    widened *= 1.0 + LIFT_COST * max(lift - LIFT_USUAL, 0.0)
+    widened *= 1.0 + lift_cost * max(lift - LIFT_USUAL, 0.0)
     return float(((widened * blur_km) ** WORSE + lost_km**WORSE) ** (1 / WORSE))

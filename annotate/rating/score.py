@@ -10,7 +10,7 @@ of two pictures the worse never draws.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
@@ -34,6 +34,9 @@ HALF_BURNT, HALF_SIGNAL, FULL_LEVEL, NO_LEVEL = 0.1, 40.0, 0.45, 0.08
 #: Share burnt out from which it is the reason that no sharpness can be told; share of completeness that the disc's dark
 #: part has.
 MUCH_BURNT, DARK_PART = 0.05, 0.1
+#: With fewer features in the low light the terminator's part counts in proportion to their number: nothing jumps where
+#: it fades out towards full Moon.
+MANY = 24
 
 
 @dataclass(frozen=True)
@@ -105,6 +108,8 @@ def score(quality: Quality | NotFound, facts: Facts, weights: Weights | None = N
         return quality
     weights = weights or Weights()
     told = {**_of_picture(quality, facts), **_of_sender(facts)}
+    if quality.terminator is not None:
+        weights = replace(weights, terminator=weights.terminator * min(1.0, quality.terminator.possible / MANY))
     parts = tuple(Part(f.name, told[f.name][0], getattr(weights, f.name), told[f.name][1]) for f in fields(weights))
     known = [(p.value, p.weight) for p in parts if p.value is not None and p.weight > 0]
     total = sum(w for _, w in known)
@@ -150,7 +155,7 @@ def _detail_and_focus(q: Quality, facts: Facts) -> tuple[tuple[float | None, str
     shows = 1.0 - q.burnt_share  # what is burnt out shows nothing
     said = f"about {km:.{0 if km >= 9.5 else 1}f} km"
     detail = shows / (1.0 + km / HALF_KM)
-    focus = shows / (1.0 + (km / (1.5 * usual)) ** 1.5)
+    focus = shows / (1.0 + (q.resolution.focus_km / (1.5 * usual)) ** 1.5)
     sharpened = f", with a halo of sharpening ({100 * q.sharpened:.0f} % at the limb)" if q.sharpened > 0.08 else ""
     if facts.equipment is None:
         compared = f"{said[0].upper()}{said[1:]} on the Moon, equipment not known{sharpened}."

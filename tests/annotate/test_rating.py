@@ -12,7 +12,7 @@ from PIL import Image
 from scipy.special import erfc
 
 from annotate.moon.relight import disc_model, light
-from annotate.rating.coding import coded_period_px, lit_blocks
+from annotate.rating.coding import coded_periods_px, lit_blocks
 from annotate.rating.detail import Detail, measure_detail
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.quality import Quality, measure_quality
@@ -177,13 +177,13 @@ def test_what_a_coder_rounds_away_is_told_by_its_own_table() -> None:
         ring = np.rint(np.hypot(*np.mgrid[:8, :8])).astype(int)
         kept = np.array([erfc(steps[ring == k] / 2 / 12 / np.sqrt(2)).mean() for k in range(1, 8)])
         lost = np.flatnonzero(kept < 0.1)
-        periods.append(coded_period_px(seen, every))
+        periods.append(coded_periods_px(seen, every)[0])
         low, high = (0.0, 0.0) if not len(lost) else (16 / (lost[0] + 1), 16 / max(lost[0], 1))
         assert low - 1e-6 <= periods[-1] <= high + 1e-6, (grade, kept)
     assert periods[0] == 0
     assert periods[2] < periods[3]
-    assert coded_period_px(grain, every) == 0
-    assert coded_period_px(grain, np.zeros((60, 60), bool)) == 0
+    assert coded_periods_px(grain, every) == (0, 0)
+    assert coded_periods_px(grain, np.zeros((60, 60), bool)) == (0, 0)
 
 
 def test_blocks_of_the_lit_part_alone_are_looked_at() -> None:

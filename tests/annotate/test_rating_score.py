@@ -15,7 +15,7 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.score import Facts, Score, Weights, score
 from annotate.records import NotFound
 
-GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
+GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
                Terminator(0.6, ("Copernicus", "Tycho"), 40), 384_400.0, 0.02)
 
 
@@ -26,7 +26,7 @@ def of(quality: Quality, facts: Facts | None = None, weights: Weights | None = N
 
 
 def at(km: float, halo: float = 0.0) -> Quality:
-    return replace(GOOD, resolution=Resolution(km, 0.1, km / 3, "limb", km, halo=halo), sharpened=halo)
+    return replace(GOOD, resolution=Resolution(km, 0.1, km / 3, "limb", km, km, halo=halo), sharpened=halo)
 
 
 def test_every_part_stands_in_the_score_with_its_reason() -> None:
@@ -146,7 +146,7 @@ def test_finer_than_the_aperture_is_said_with_a_margin() -> None:
     assert said.startswith("Finer detail than a 60 mm aperture can give")
     assert "0.6 arcseconds" in said
     assert equipment_limit(at(0.3 * limit_km), 200.0) == ""
-    unsure = replace(GOOD, resolution=Resolution(0.3 * limit_km, 0.5, 1.0, "detail", 0.3 * limit_km))
+    unsure = replace(GOOD, resolution=Resolution(0.3 * limit_km, 0.5, 1.0, "detail", 0.3 * limit_km, 0.3 * limit_km))
     assert equipment_limit(unsure, 60.0) == ""
     assert equipment_limit(replace(GOOD, resolution=NotFound("resolution", "no", "")), 60.0) == ""
 

@@ -26,9 +26,9 @@ from service.store.records import (
 )
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, 0.0, "limb"), 0.001, 0.6, 0.01, 300.0, 1.0, 1.0,
+SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, "limb", 7.0, 7.0), 0.001, 0.6, 0.01, 300.0, 1.0, 1.0,
                 Terminator(0.6, ("Plato", "Clavius"), 20), 384_400.0, 0.0)
-SOFT = replace(SHARP, resolution=Resolution(40.0, 0.1, 16.0, 0.0, "limb"))
+SOFT = replace(SHARP, resolution=Resolution(40.0, 0.1, 16.0, "limb", 40.0, 40.0))
 
 
 def test_what_is_stored_comes_back():
@@ -87,7 +87,7 @@ def test_an_edition_does_not_count_against_itself(storage, config):
 
 def test_detail_that_the_stated_telescope_cannot_give_is_told(storage, config):
     edition = storage.add_edition(EditionPlan(1))
-    finer = replace(SHARP, resolution=Resolution(0.5, 0.05, 2.0, 0.0, "texture"))
+    finer = replace(SHARP, resolution=Resolution(0.5, 0.05, 2.0, "texture", 0.5, 0.5))
     picture = sent(storage, edition, "Ann", finer)
     (concern,) = rate(storage, config, storage.pictures(edition.id), 1, 0).of[picture].concerns
     assert concern.startswith("Finer detail than a 152 mm aperture can give")

@@ -104,4 +104,4 @@ def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -
 
 def _parts(found: Score) -> tuple[Part, ...]:
     return tuple(Part(NAMES[p.name], "not known" if p.value is None else f"{100 * p.value:.0f}",
-                      f"counts {p.weight:g}" if p.weight else "does not count", p.reason) for p in found.parts)
+                      f"counts {p.weight:.2g}" if p.weight else "does not count", p.reason) for p in found.parts)
