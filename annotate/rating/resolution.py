@@ -103,8 +103,8 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     if lost > blur and lost_in not in sources:
         sources.append(lost_in)
     focus_km = reached_km(blur, max(lost, lost_to_focus), min(halo, HALO_MOST), lift, LIFT_COST)
-    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost, halo,
-                      lift)
+    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost,
+                      halo, lift)
 
 
 def reached_km(blur_km: float, lost_km: float, halo: float, lift: float, lift_cost: float) -> float:

@@ -218,3 +218,36 @@ def m016_names(db: Database) -> None:
         ) strict, without rowid
         """
     )
+
+
+@migrations()
+def m017_air(db: Database) -> None:
+    db.execute(
+        """
+        create table air_states (                     -- what stands on air, see `air`
+            edition_id integer primary key references editions (id),
+            at_ms      integer not null,
+            state      text not null                  -- JSON
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table air_spares (                     -- the picture pinned as plan B
+            edition_id integer primary key references editions (id),
+            item_id    integer not null references rundown_items (id) on delete cascade
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table air_links (                      -- addresses of the page on air that want no log-in
+            id          integer primary key,
+            secret      text not null unique,         -- SHA-256
+            label       text not null,
+            made_by     text not null,
+            made_utc    text not null,
+            revoked_utc text
+        ) strict
+        """
+    )
