@@ -19,6 +19,7 @@ from service.account_commands import account
 from service.commands import place_and_tell, retry, watch, work
 from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
+from service.languages import LANGUAGES
 from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 
 if TYPE_CHECKING:
@@ -26,6 +27,16 @@ if TYPE_CHECKING:
     from service.store.storage import Storage
 
 SAMPLES = "sample_submissions"
+
+def _speak(data: Path, language: str) -> None:
+    """Set the language of what goes out as the desk would."""
+    from service.store.settings import keep_settings
+    from service.store.storage import Storage
+
+    if language != "en":
+        with Storage(data) as storage:
+            keep_settings(storage, {"programme.language": language}, datetime.now(UTC), "moondesk")
+
 
 def _show_version(context: click.Context, _: click.Parameter, wanted: bool) -> None:
     if wanted and not context.resilient_parsing:
@@ -45,9 +56,11 @@ def main() -> None:
 
 @main.command(epilog=EXIT_CODES)
 @click.option("--serve/--no-serve", default=True, help="Serve the desk afterwards (default), or stop.")
+@click.option("--language", type=click.Choice(tuple(LANGUAGES)), default="en", show_default=True,
+              help="Language of notes, frames and replies; it can be changed at the desk.")
 @port_option
 @workers_option
-def demo(serve: bool, port: int | None, workers: int | None) -> None:
+def demo(serve: bool, language: str, port: int | None, workers: int | None) -> None:
     """Take the sample submissions into a fresh folder, place them, show them at the desk."""
     import shutil
     import tempfile
@@ -64,6 +77,7 @@ def demo(serve: bool, port: int | None, workers: int | None) -> None:
         if settings.is_file():
             shutil.copyfile(settings, data / "moondesk.toml")
         with errors():
+            _speak(data, language)
             code = _take_and_place([samples], load_config(data, workers), quiet=True)
             if serve:
                 _serve(data, LOOPBACK, port)
