@@ -1,0 +1,101 @@
+"""The frames' own look: colours, plates, chips with a name on them. Shapes and numbers only.
+
+Night blue plates with light letters: every text stands on a plate of its own, because no colour is readable on a bright
+highland by itself (figures F: white 1.5, yellow 1.2 against #D0D0D0). A chip lets a little of the Moon through; the text's
+contrast is meant for the worst case, white ground under it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from annotate.air.faces import BOLD, CAP
+from annotate.air.formats import Box, Format
+from annotate.air.letters import Line, cleaned, set_line, wrapped
+from annotate.air.records import TextBox
+from annotate.air.shapes import AirShape, Fill
+from annotate.records import FloatArray, NotFound
+
+PLATE, RULE = "#0b1424", "#2a3a57"
+WHITE, SOFT = "#f7f9fd", "#c9d5ea"
+GOLD, SKY_BLUE, MINT, EMBER = "#ffd36b", "#a9d9ff", "#74e0bd", "#ffa765"
+CHIP_OPACITY = 0.86
+#: Size of a chip's letters in units of the least; names of two words or more are set in two lines from so many signs on.
+CHIP_CAP, TWO_LINES = 1.02, 13
+#: Distance of baselines, units of the size.
+STEP = 1.16
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Lines of text one under another, and the size of the chip that holds them, pixels."""
+
+    lines: tuple[Line, ...]
+    width: float
+    height: float
+    #: From the text to the chip's edge.
+    pad: float
+
+    def at(self, x: float, y: float, colour: str, centred: bool = True) -> tuple[tuple[AirShape, ...],
+                                                                                tuple[TextBox, ...]]:
+        """The chip with its middle at (x, y): plate and letters, and the letters' boxes."""
+        box = Box(x - self.width / 2, y - self.height / 2, x + self.width / 2, y + self.height / 2)
+        shapes: list[AirShape] = [rounded(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)]
+        texts = []
+        size = self.lines[0].size_px
+        first = y + (CAP * size - (len(self.lines) - 1) * STEP * size) / 2
+        for k, line in enumerate(self.lines):
+            left = x - (line.ink.x0 + line.ink.x1) / 2 if centred else box.x0 + self.pad - line.ink.x0
+            fill, ink = line.at(left, first + k * STEP * size, colour)
+            shapes.append(fill)
+            texts.append(TextBox(line.text, ink, line.cap_px, colour, PLATE, False))
+        return tuple(shapes), tuple(texts)
+
+
+def chip(text: str, fmt: Format, scale: float = 1.0) -> Block | NotFound:
+    """A name's chip; long names in two lines."""
+    size = scale * CHIP_CAP * fmt.least_cap(False) / CAP
+    words = cleaned(text)
+    lines = (wrapped(words, size, BOLD, 0.0, 2) if len(words) >= TWO_LINES and " " in words
+             else single(words, size))
+    if isinstance(lines, NotFound):
+        return lines
+    pad = 0.36 * size
+    # usual letters, so that chips in a row are equally high; marks that stand out above or below make their own room
+    above = max(CAP * size, -lines[0].ink.y0)
+    below = max(0.12 * size, lines[-1].ink.y1)
+    height = above + below + (len(lines) - 1) * STEP * size
+    return Block(lines, max(line.ink.width for line in lines) + 2 * pad, height + 1.3 * pad, pad)
+
+
+def single(text: str, size: float) -> tuple[Line, ...] | NotFound:
+    line = set_line(text, size, BOLD)
+    return line if isinstance(line, NotFound) else (line,)
+
+
+def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:
+    """A rectangle with round corners."""
+    r = min(radius, box.width / 2, box.height / 2)
+    corners = []
+    for k, (cx, cy) in enumerate(((box.x1 - r, box.y0 + r), (box.x1 - r, box.y1 - r), (box.x0 + r, box.y1 - r),
+                                  (box.x0 + r, box.y0 + r))):
+        t = np.radians(np.linspace(-90 + 90 * k, 90 * k, 9))
+        corners.append(np.stack([cx + r * np.cos(t), cy + r * np.sin(t)], axis=1))
+    return Fill((np.concatenate(corners),), colour, opacity)
+
+
+def polygon(points: list[tuple[float, float]], colour: str, opacity: float = 1.0) -> Fill:
+    return Fill((np.array(points, float),), colour, opacity)
+
+
+def circle(x: float, y: float, radius: float, n: int = 120) -> FloatArray:
+    """The outline of a circle, (n, 2)."""
+    t = np.linspace(0.0, 2 * np.pi, n, endpoint=False)
+    return np.stack([x + radius * np.cos(t), y + radius * np.sin(t)], axis=1)
+
+
+def ring(x: float, y: float, radius: float, width: float, colour: str, opacity: float = 1.0) -> Fill:
+    """A circle's line: two outlines that wind against each other."""
+    return Fill((circle(x, y, radius + width / 2), circle(x, y, radius - width / 2)[::-1]), colour, opacity)
