@@ -1,0 +1,69 @@
+"""The plan of an edition's pictures on air, as the windows fetch it: items, their layers in the order of revealing,
+what the presenter reads. Pure but for the store it is given."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class AirLayer:
+    """One picture on top of those before it. base: it goes with the photograph and is not revealed by itself; title:
+    what is revealed, for the presenter; kind: of the frame's layers."""
+
+    name: str
+    title: str
+    kind: str
+    base: bool
+    url: str
+
+
+@dataclass(frozen=True)
+class AirItem:
+    """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. notes: headed sentences;
+    seconds: its length."""
+
+    id: int
+    place: int
+    sender: str
+    credit: str
+    pronunciation: str
+    note: str
+    seconds: int
+    layers: tuple[AirLayer, ...]
+    stops: tuple[str, ...]
+    notes: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class AirPlan:
+    """items: those that can go on air, in order; left_out: (sender, why) of the others; spare: the plan B."""
+
+    edition: int
+    programme: str
+    items: tuple[AirItem, ...]
+    left_out: tuple[tuple[str, str], ...]
+    spare: AirItem | None
+
+    def as_json(self, address: Callable[[str], str] = lambda url: url) -> dict[str, Any]:
+        """mark: another one after whatever changed. address: what the layers' addresses become."""
+        told = asdict(self)
+        for item in (*told["items"], *filter(None, [told["spare"]])):
+            for layer in item["layers"]:
+                layer["url"] = address(layer["url"])
+        mark = hashlib.sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()[:16]
+        return {**told, "mark": mark}
+
+
+def plan_of(edition: int, programme: str, items: tuple[AirItem, ...], spare_id: int | None,
+            out: tuple[AirItem, ...] = ()) -> AirPlan:
+    """items: of the rundown in order; out: taken out of it, for a spare may be one of them."""
+    able = tuple(item for item in items if item.layers and not item.stops)
+    left = tuple((item.sender, " ".join(item.stops) or "Its frame could not be made.") for item in items
+                 if item not in able)
+    spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)
+    return AirPlan(edition, programme, able, left, spare)

@@ -1,0 +1,104 @@
+"""What stands on air, as the windows that show and drive it tell each other; the picture pinned as plan B; and the
+addresses under which the page on air can be opened without a log-in, for a source in streaming software."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from service.store import audit
+from service.store.rows import text_time, time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+
+@dataclass(frozen=True)
+class AirState:
+    """at_ms: a clock that every change raises, milliseconds; the later of two counts. state: see air_steps.js."""
+
+    at_ms: int = 0
+    state: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class AirLink:
+    """An address that shows what is on air to whoever knows it. label: what it was made for."""
+
+    id: int
+    label: str
+    made_by: str
+    made_utc: datetime
+
+
+def state(storage: Storage, edition_id: int) -> AirState:
+    rows = storage.read("select at_ms, state from air_states where edition_id = ?", [edition_id])
+    return AirState(rows[0]["at_ms"], json.loads(rows[0]["state"])) if rows else AirState()
+
+
+def keep_state(storage: Storage, edition_id: int, told: AirState) -> AirState:
+    """Keep a state unless a later one is there; the one that stands then."""
+    with storage.writing():
+        now = state(storage, edition_id)
+        if told.at_ms <= now.at_ms:
+            return now
+        storage.execute("insert or replace into air_states values (?, ?, ?)",
+                        [edition_id, told.at_ms, json.dumps(told.state)])
+    return told
+
+
+def spare(storage: Storage, edition_id: int) -> int | None:
+    """The item pinned as plan B, if any."""
+    rows = storage.read("select item_id from air_spares where edition_id = ?", [edition_id])
+    return rows[0]["item_id"] if rows else None
+
+
+def pin(storage: Storage, edition_id: int, item_id: int | None) -> None:
+    """Pin an item of the edition's rundown as plan B; None: none. ValueError for an item of another rundown."""
+    with storage.writing():
+        if item_id is not None and not storage.read("select 1 from rundown_items where id = ? and edition_id = ?",
+                                                    [item_id, edition_id]):
+            raise ValueError(f"item {item_id} is not in the rundown of edition {edition_id}")
+        storage.execute("delete from air_spares where edition_id = ?", [edition_id])
+        if item_id is not None:
+            storage.execute("insert into air_spares values (?, ?)", [edition_id, item_id])
+
+
+def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
+    """A new address's secret, which is shown once; kept is its SHA-256."""
+    secret = secrets.token_urlsafe(24)
+    with storage.writing():
+        storage.execute("insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
+                        [_hashed(secret), label, who, time_text(now)])
+        audit.note(storage, now, who, f"address for the page on air made: {label}")
+    return secret
+
+
+def links(storage: Storage) -> tuple[AirLink, ...]:
+    rows = storage.read("select * from air_links where revoked_utc is null order by id")
+    return tuple(AirLink(r["id"], r["label"], r["made_by"], text_time(r["made_utc"])) for r in rows)
+
+
+def is_link(storage: Storage, secret: str) -> bool:
+    """Whether a secret opens the page on air."""
+    return bool(storage.read("select 1 from air_links where secret = ? and revoked_utc is null", [_hashed(secret)]))
+
+
+def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool:
+    """End an address; False where it had ended."""
+    with storage.writing():
+        rows = storage.read("select label from air_links where id = ? and revoked_utc is null", [link_id])
+        if not rows:
+            return False
+        storage.execute("update air_links set revoked_utc = ? where id = ?", [time_text(now), link_id])
+        audit.note(storage, now, who, f"address for the page on air ended: {rows[0]['label']}")
+    return True
+
+
+def _hashed(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()

@@ -1,0 +1,128 @@
+// The presenter's window: what is on air, what comes next, what to say, the clock. It drives the page on air.
+import { KEYS, act, onAir, placeOf, settle, stepsOf } from "./air_steps.js";
+import { AirLine } from "./air_line.js";
+import { Pictures, Stage, itemsOf, layersOf } from "./air_stage.js";
+
+const root = document.getElementById("presenter"), part = (id) => document.getElementById(id);
+const pictures = new Pictures((told) => { fetched = told; show(); });
+const now = new Stage(part("now"), pictures), next = new Stage(part("next"), pictures);
+let fetched = { loaded: 0, wanted: 0 }, onAirPage = null, drawn = "", since = Date.now();
+
+const line = new AirLine(root.dataset, {
+  plan: (plan) => pictures.keep(plan), state: show, desk: health,
+  loaded: (told) => { onAirPage = told; health(); },
+});
+
+function show() {
+  const plan = line.plan;
+  if (!plan) return;
+  const state = line.state, shown = onAir(plan, state);
+  now.show(layersOf(plan, shown));
+  const steps = stepsOf(plan), at = placeOf(plan, settle(plan, state.step));
+  // held, the pictures that wait are what stands under the cue; else the step that the next key brings
+  const cued = state.held ? { ...state, held: null } : act(plan, state, "next");
+  next.show(layersOf(plan, onAir(plan, { ...cued, blank: false })));
+  const coming = state.held ? steps[at] : steps[placeOf(plan, cued.step)];
+  part("next-title").textContent = !steps.length ? "nothing is ready for air"
+    : !state.held && at === steps.length - 1 && !state.blank && !state.planB ? "this was the last step"
+      : `${senderOf(plan, coming.item)}, ${coming.title}`;
+  part("now-state").textContent = state.blank ? "is blank" : state.planB ? "shows plan B" : state.held ? "is held" : "";
+  for (const button of document.querySelectorAll("[data-action][aria-pressed]")) {
+    const on = { hold: Boolean(state.held), blank: state.blank, "plan B": state.planB }[button.dataset.action];
+    button.setAttribute("aria-pressed", String(Boolean(on)));
+  }
+  document.querySelector('[data-action="plan B"]').disabled = !plan.spare;
+  list(plan, steps, at);
+  speak(plan, shown ? shown.item : state.step && settle(plan, state.step)?.item);
+  health();
+}
+
+const senderOf = (plan, id) => (itemsOf(plan).find((item) => item.id === id) || {}).sender || "";
+
+function list(plan, steps, at) {
+  const mark = `${plan.mark} ${steps.length}`, box = part("steps");
+  if (box.dataset.mark !== mark) {
+    box.dataset.mark = mark;
+    box.replaceChildren(...steps.map((step) => {
+      const row = document.createElement("li"), button = document.createElement("button");
+      button.type = "button";
+      button.className = step.count ? "part" : "head";
+      button.textContent = step.count ? step.title : `${senderOf(plan, step.item)}`;
+      button.addEventListener("click", () => line.put(act(line.plan, line.state, { go: step })));
+      row.append(button);
+      return row;
+    }));
+  }
+  [...box.querySelectorAll("button")].forEach((button, k) => {
+    if (k === at) button.setAttribute("aria-current", "step"); else button.removeAttribute("aria-current");
+  });
+}
+
+function speak(plan, id) {
+  const item = itemsOf(plan).find((one) => one.id === id), mark = `${plan.mark} ${id}`;
+  if (drawn === mark) return;
+  if (!drawn.endsWith(` ${id}`)) since = Date.now();
+  drawn = mark;
+  const box = part("notes");
+  if (!item) { box.replaceChildren(paragraph("Nothing to read: no picture is chosen.", "hint")); return; }
+  const lines = [paragraph(item.credit || "No name is shown.", "credit")];
+  if (item.pronunciation) lines.push(paragraph(`Say: ${item.pronunciation}`));
+  if (item.note) lines.push(paragraph(item.note));
+  for (const [head, sentences] of item.notes) {
+    if (head) { const title = document.createElement("h3"); title.textContent = head; lines.push(title); }
+    lines.push(...sentences.map((text) => paragraph(text)));
+  }
+  box.replaceChildren(...lines);
+}
+
+function paragraph(text, name) {
+  const one = document.createElement("p");
+  one.textContent = text;
+  if (name) one.className = name;
+  return one;
+}
+
+function health() {
+  const box = part("health"), said = [];
+  if (line.answers === false) said.push("The desk does not answer: the rundown goes on with what was fetched.");
+  const air = onAirPage;
+  if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} pictures.`);
+  else if (fetched.loaded < fetched.wanted) said.push(`${fetched.loaded} of ${fetched.wanted} pictures fetched.`);
+  box.classList.toggle("bad", said.length > 0);
+  box.textContent = said.join(" ") || (line.answers ? `All ${fetched.wanted} layers are here.` : "Asking the desk …");
+}
+
+function tick() {
+  const clock = new Date(), zone = root.dataset.zone;
+  part("clock").textContent = clock.toLocaleTimeString("en-GB", { timeZone: zone });
+  const air = root.dataset.air && Date.parse(root.dataset.air), spans = [];
+  if (air && Math.abs(air - clock) < 12 * 3600e3) spans.push(air > clock ? `on air in ${length(air - clock)}` : `on air for ${length(clock - air)}`);
+  const item = line.plan && line.state.step && itemsOf(line.plan).find((one) => one.id === settle(line.plan, line.state.step)?.item);
+  if (item) spans.push(`this picture ${length(clock - since)} of ${length(1000 * item.seconds)}`);
+  part("countdown").textContent = spans.join(" · ");
+}
+
+function length(ms) {
+  const seconds = Math.floor(ms / 1000), two = (n) => String(n).padStart(2, "0");
+  const hours = Math.floor(seconds / 3600);
+  return `${hours ? `${hours}:${two(Math.floor(seconds / 60) % 60)}` : Math.floor(seconds / 60)}:${two(seconds % 60)}`;
+}
+
+const put = (action) => { if (line.plan) line.put(act(line.plan, line.state, action)); };
+
+for (const button of document.querySelectorAll("[data-action]")) {
+  button.addEventListener("click", () => put(button.dataset.action));
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.altKey || event.metaKey || event.target.closest("input, select, textarea")) return;
+  // a button that has the focus does its own on space and enter
+  if ((event.key === " " || event.key === "Enter") && event.target.closest("button, a, summary")) return;
+  if (!KEYS[event.key]) return;
+  event.preventDefault();
+  put(KEYS[event.key]);
+});
+
+setInterval(tick, 500);
+tick();
+line.open();
