@@ -15,7 +15,7 @@ from service.store import accounts, logins
 from service.work.waiting import place_waiting
 
 #: What stands for the variable parts of addresses: the first picture, an evening, an account ...
-PARTS = {"picture_id": 1, "account_id": 1, "token_id": 1, "number": 1, "role": "photo.jpg", "filename": "desk.css",
+PARTS = {"secret": "x" * 32, "picture_id": 1, "account_id": 1, "token_id": 1, "number": 1, "role": "photo.jpg", "filename": "desk.css",
          "evening": "2026-03-25", "view": "upright", "decision_id": 1, "pair_id": 1, "item_id": 1, "edition": 1}
 READING = ("GET", "HEAD", "OPTIONS")
 #: Answers that let nobody in.
@@ -69,7 +69,19 @@ def test_every_route_has_a_line_and_every_line_a_route(app):
 def test_what_everyone_may_ask_is_this_and_no_more(app):
     everyone = {e for e, least in roles.ROUTES.items() if least == "everyone"}
     assert everyone == {"static", "desk.font", "login.form", "login.enter", "setup.form", "setup.make",
-                        "api.openapi"}  # the description of the interface, which is the same at every desk
+                        "api.openapi",  # the description of the interface, which is the same at every desk
+                        # who has no log-in but the secret in the address
+                        "air.linked", "air.linked_plan", "air.linked_state", "air.linked_layer"}
+
+
+def test_without_its_secret_the_page_on_air_shows_nothing(app, presenter):
+    client, walked = app.test_client(), 0
+    for endpoint, method, path, _ in walk(app):
+        if endpoint.startswith("air.linked") and method == "GET":
+            status, _, body = asked(client, method, path)
+            assert (status, b"Ilse" in body) == (404, False), endpoint
+            walked += 1
+    assert walked == 4
 
 
 def test_a_stranger_gets_into_no_route(app, presenter):
