@@ -26,8 +26,8 @@ class Texts:
     """All words of a frame, ready made in the programme's language, exactly as they are to stand there.
 
     credit: "" where no name is shown. lines: under it, such as the equipment, the day of the lunation and the evening's
-    date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is to be
-    shown, by the IAU's; that itself where there is none. titles: what each kind of layer is called in a list.
+    date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is to
+    be shown, by the IAU's; that itself where there is none. directions, seas, inset: what those layers are called.
     """
 
     credit: str = ""
@@ -42,6 +42,8 @@ class Texts:
     equator: str = "Equator"
     zero_meridian: str = "Zero meridian"
     distance: str = "{km} km"
+    seas: str = "Seas"
+    inset: str = "Where on the Moon"
     names: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
 
 

@@ -1,0 +1,208 @@
+"""A placed picture as a frame for air: its layers, one by one and together.
+
+    rgb, Annotation, Wanted -> compose_frame, lay -> plates that stand fast -> chips round them -> Frame
+
+Every chip is placed with all others in sight, so any layers may stand together without touching.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+import numpy as np
+
+from annotate.air import lowerthird, measures, moonlines, naming
+from annotate.air.composing import Composition, compose_frame
+from annotate.air.formats import Box, Format
+from annotate.air.ink import paint_air
+from annotate.air.moonlines import Curve
+from annotate.air.places import Ground, Request, Spot, leader
+from annotate.air.plates import RULE, ring
+from annotate.air.records import Frame, FrameLayer, LayerKind, TextBox, Wanted
+from annotate.air.shapes import AirShape, Raster
+from annotate.air.sky import lay
+from annotate.moon.geometry import pixel_to_surface, sun_altitude_deg
+from annotate.overlay.boxes import BoolArray, Inside
+from annotate.overlay.shapes import Path
+from annotate.records import Annotation, ByteArray, FloatArray, NotFound, Pose
+
+#: Grid on which the Moon's light is known for placing chips, pixels.
+_CELL = 12.0
+
+
+def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Frame | NotFound:
+    """The layers of a frame, in the order of revealing: picture, directions, terminator, equator and zero meridian, seas,
+    the features asked for, scale bar, inset of a close-up, credit.
+
+    rgb: (H, W, 3) uint8 as displayed, in the annotation's pixels. Without a pose there are picture and credit alone.
+    NotFound for a zoom that the picture does not show, and for words with a sign that no typeface has.
+    """
+    if rgb.shape != (annotation.height, annotation.width, 3) or rgb.dtype != np.uint8:
+        raise ValueError(f"the picture must be ({annotation.height}, {annotation.width}, 3) uint8, not {rgb.shape}")
+    fmt, texts = wanted.format, wanted.texts
+    found = compose_frame(annotation, wanted)
+    if isinstance(found, NotFound):
+        return found
+    pose = found.pose
+    unsure = pose is not None and not annotation.sure
+    third = lowerthird.lower_third(texts, fmt, unsure)
+    if isinstance(third, NotFound):
+        return third
+    layers = [_picture(rgb, found, fmt)]
+    left: tuple[NotFound, ...] = ()
+    if pose is not None:
+        more = _over_moon(rgb, annotation, found, pose, wanted, third.box if third else None)
+        if isinstance(more, NotFound):
+            return more
+        layers += more[0]
+        left = more[1]
+    if third is not None:
+        layers.append(FrameLayer("credit", "credit", texts.credit, unsure, third.shapes, third.texts))
+    return Frame(fmt, tuple(layers), pose, left)
+
+
+def flatten(frame: Frame) -> ByteArray:
+    """All layers in one, (H, W, 3) uint8."""
+    canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
+    for layer in frame.layers:
+        paint_air(canvas, layer.shapes)
+    return np.ascontiguousarray(canvas[..., :3])
+
+
+def layer_rgba(frame: Frame, layer: FrameLayer) -> ByteArray:
+    """One layer by itself, (H, W, 4) uint8, alpha not multiplied in."""
+    canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
+    paint_air(canvas, layer.shapes)
+    return canvas
+
+
+def _picture(rgb: ByteArray, found: Composition, fmt: Format) -> FrameLayer:
+    laid = lay(rgb, found.lookup, fmt, found.step)
+    shapes: list[AirShape] = [Raster(0, 0, laid.rgb)]
+    if laid.cut and found.disc is not None:  # where the picture ends, the Moon goes on
+        x, y, radius = found.disc
+        shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, RULE, 0.9))
+    return FrameLayer("picture", "picture", "", True, tuple(shapes))
+
+
+def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose: Pose, wanted: Wanted,
+               third: Box | None) -> tuple[list[FrameLayer], tuple[NotFound, ...]] | NotFound:
+    """The layers that lie over the Moon, and what of those asked for there is not."""
+    fmt, texts = wanted.format, wanted.texts
+    u = fmt.unit
+    inside = _inside(found, annotation)
+    whole = found.whole
+    bottom = fmt.safe.y1 + 14 * u
+    bar = measures.scale_bar(pose, fmt, texts, whole, bottom)
+    if bar is not None and not isinstance(bar, NotFound) and third is not None and bar.box.grow(10 * u).touches(third):
+        bar = measures.scale_bar(pose, fmt, texts, whole, third.y0 - 24 * u)
+    round_about = moonlines.directions(pose, fmt, texts, whole)
+    asked = naming.asked_features(annotation, pose, wanted, inside)
+    sea_names = naming.seas(annotation, pose, wanted, inside)
+    for part in (bar, round_about, asked, sea_names):
+        if isinstance(part, NotFound):
+            return part
+    assert not isinstance(bar, NotFound)
+    assert not isinstance(round_about, NotFound)
+    assert not isinstance(asked, NotFound)
+    assert not isinstance(sea_names, NotFound)
+    small = measures.inset(rgb, annotation.pose, pose, fmt) if not whole and annotation.pose is not None else None
+    fixed = [*round_about[2], *(p.box for p in (bar, small) if p is not None), *([third] if third else [])]
+    small_disc = pose.radius_px < 60 * u
+    lines = [] if small_disc else [f(pose, fmt, texts) for f in (
+        moonlines.terminator, moonlines.equator, moonlines.zero_meridian)]
+    captions = naming.curve_requests(lines, pose, fmt)
+    if isinstance(captions, NotFound):
+        return captions
+    named = {n.request.key: n for n in (*asked[0], *sea_names)}
+    requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
+    ground = Ground(fmt.safe, float(fmt.height), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
+    spots = naming.settle(requests, ground)
+
+    layers = [FrameLayer("directions", "directions", texts.directions, False, round_about[0], round_about[1])]
+    by_name = {curve.name: (curve, request) for request, curve in captions}
+    layers += _lines(by_name, spots, u)
+    sea_shapes: list[AirShape] = []
+    sea_texts: list[TextBox] = []
+    for n in sea_names:
+        if n.request.key in spots:
+            shapes, said = naming.drawn(n, spots[n.request.key], pose, fmt)
+            sea_shapes += shapes
+            sea_texts += said
+    if sea_texts:
+        layers.append(FrameLayer("seas", "seas", texts.seas, False, tuple(sea_shapes), tuple(sea_texts)))
+    slugs: set[str] = set()
+    left = list(asked[1])
+    for n in asked[0]:
+        if n.request.key not in spots:
+            left.append(NotFound("feature", f"There is no room left for the name {n.title}.", "Ask for fewer features."))
+            continue
+        shapes, said = naming.drawn(n, spots[n.request.key], pose, fmt)
+        name = _slug(f"feature-{named[n.request.key].mark.feature.name}", slugs)
+        layers.append(FrameLayer(name, "feature", n.title, False, shapes, said))
+    if bar is not None:
+        layers.append(FrameLayer("scale", "scale", bar.texts[0].text, False, bar.shapes, bar.texts))
+    if small is not None:
+        layers.append(FrameLayer("inset", "inset", texts.inset, False, small.shapes))
+    return layers, tuple(left)
+
+
+def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float) -> list[FrameLayer]:
+    layers = []
+    groups: tuple[tuple[str, LayerKind, tuple[str, ...]], ...] = (
+        ("terminator", "terminator", ("terminator",)), ("lines", "lines", ("equator", "zero meridian")))
+    for name, kind, members in groups:
+        shapes: list[AirShape] = []
+        texts: list[TextBox] = []
+        words = []
+        for member in members:
+            if member not in by_name:
+                continue
+            curve, request = by_name[member]
+            shapes += curve.shapes
+            words.append(curve.words)
+            spot = spots.get(member)
+            if spot is not None:
+                x0, y0, x1, y1 = leader(request, spot)
+                shapes.append(Path(curve.shapes[0].layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u,
+                                   curve.colour))
+                drawn, said = request.block.at(spot.x, spot.y, curve.colour)
+                shapes += drawn
+                texts += said
+        if shapes:
+            layers.append(FrameLayer(name, kind, ", ".join(words), False, tuple(shapes), tuple(texts)))
+    return layers
+
+
+def _inside(found: Composition, annotation: Annotation) -> Inside:
+    """Which pixels of the frame the picture has."""
+    def inside(x: FloatArray, y: FloatArray) -> BoolArray:
+        px, py, _ = found.lookup(np.asarray(x, float), np.asarray(y, float))
+        return np.asarray((px >= 0) & (px <= annotation.width - 1) & (py >= 0) & (py <= annotation.height - 1))
+
+    return inside
+
+
+def _light(pose: Pose, fmt: Format) -> FloatArray:
+    """How much lit Moon there is in each cell of the frame, 0..1."""
+    cell = _CELL * fmt.unit
+    xs, ys = np.meshgrid(np.arange(cell / 2, fmt.width, cell), np.arange(cell / 2, fmt.height, cell))
+    lat, lon = pixel_to_surface(pose, xs, ys)
+    on = ~np.isnan(lat)
+    sun = sun_altitude_deg(np.where(on, lat, 0.0), np.where(on, lon, 0.0), pose.sub_solar_lat_deg,
+                           pose.sub_solar_lon_deg)
+    return np.asarray(np.where(on, np.clip(sun / 15.0, 0.12, 1.0), 0.0))
+
+
+def _slug(name: str, taken: set[str]) -> str:
+    """A name fit for files and ids, another one for each."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    slug = base = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+    k = 1
+    while slug in taken:
+        k += 1
+        slug = f"{base}-{k}"
+    taken.add(slug)
+    return slug
+

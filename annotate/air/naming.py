@@ -1,0 +1,207 @@
+"""Which seas and features get a chip in a frame, what each points at, and how it is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from annotate.air.formats import Format
+from annotate.air.moonlines import LINE, Curve
+from annotate.air.places import Ground, Request, Spot, leader, place
+from annotate.air.plates import GOLD, SKY_BLUE, chip
+from annotate.air.records import TextBox, Wanted
+from annotate.air.shapes import AirShape
+from annotate.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel, unit_vector
+from annotate.overlay import curves
+from annotate.overlay.boxes import Inside
+from annotate.overlay.courses import course_vectors
+from annotate.overlay.seas import sea_map
+from annotate.overlay.shapes import Dot, Path
+from annotate.overlay.style import AREA_KINDS, layer_of
+from annotate.records import Annotation, FeatureMark, FloatArray, NotFound, Pose
+
+#: As for every label: less light or less chance of being made out, and nothing is pointed at.
+LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
+#: A sea below this size in the frame has no room for its name beside others, pixels at 1080 lines.
+LEAST_SEA = 40.0
+#: Sun's height over ground on which a sea's name may stand, degrees.
+_IN_LIGHT = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Named:
+    """A feature of the frame with its chip. points: where it may be pointed at, the first is best."""
+
+    mark: FeatureMark
+    title: str
+    request: Request
+    colour: str
+
+
+def asked_features(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> (
+        tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound):
+    """The features that were asked for, in their order, and why some cannot be shown."""
+    marks = {m.feature.name: m for m in annotation.features}
+    found, left = [], []
+    for name in wanted.features:
+        mark = marks.get(name)
+        if mark is None:
+            left.append(NotFound("feature", f"{name} is not in this picture.", "Choose another feature."))
+        elif mark.lit_fraction < LEAST_LIT:
+            left.append(NotFound("feature", f"{name} is not in the light of this picture.", "Choose another feature."))
+        elif mark.seen < LEAST_SEEN_ASKED:
+            left.append(NotFound("feature", f"{name} cannot be made out in this picture.", "Choose another feature."))
+        else:
+            named = _named(mark, pose, wanted, inside, must=True)
+            if isinstance(named, NotFound):
+                if named.stage == "text":
+                    return named
+                left.append(named)
+            else:
+                found.append(named)
+    return tuple(found), tuple(left)
+
+
+def seas(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> tuple[Named, ...] | NotFound:
+    """The seas and their like that are worth a name in the frame, the foremost first; those asked for by name are out."""
+    u = wanted.format.unit
+    ratio = pose.radius_px / annotation.pose.radius_px if annotation.pose else 1.0
+    marks = [m for m in annotation.features if m.feature.kind in AREA_KINDS and m.lit_fraction >= LEAST_LIT
+             and m.seen >= LEAST_SEEN and m.radius_px * ratio >= LEAST_SEA * u and m.feature.name not in wanted.features]
+    marks.sort(key=lambda m: (-m.prominence * m.seen, m.feature.name))
+    found: list[Named] = []
+    for mark in marks:
+        if len(found) >= wanted.seas:
+            break
+        named = _named(mark, pose, wanted, inside, must=False)
+        if isinstance(named, NotFound):
+            if named.stage == "text":
+                return named
+            continue
+        found.append(named)
+    return tuple(found)
+
+
+def _named(mark: FeatureMark, pose: Pose, wanted: Wanted, inside: Inside, must: bool) -> Named | NotFound:
+    feature, fmt = mark.feature, wanted.format
+    away = NotFound("feature", f"{feature.name} is not in this part of the picture.", "Choose another feature.")
+    title = wanted.texts.names.get(feature.name, feature.name)
+    block = chip(title, fmt)
+    if isinstance(block, NotFound):
+        return block
+    area = feature.kind in AREA_KINDS
+    at = _sea_point(mark, pose, inside, fmt) if area else _point(mark, pose)
+    if at is None or not (0 < at[0] < fmt.width and 0 < at[1] < fmt.height):
+        return away
+    if not inside(np.array([at[0]]), np.array([at[1]]))[0]:
+        return away
+    radius = 0.0
+    if feature.kind == "crater":
+        radius = max(feature.size_km / 2 / 1737.4 * pose.radius_px, 6 * fmt.unit) + 5 * fmt.unit
+    elif not area:
+        radius = 10 * fmt.unit
+    if radius > 0.45 * min(fmt.width, fmt.height):
+        radius, area = 0.0, True  # it is the whole frame: its name stands on it
+    colour = SKY_BLUE if feature.kind in AREA_KINDS else GOLD
+    return Named(mark, title, Request(feature.name, block, at[0], at[1], radius, area, must), colour)
+
+
+def _point(mark: FeatureMark, pose: Pose) -> tuple[float, float] | None:
+    course = course_vectors(mark.feature.name)
+    if course is not None:
+        middle = course[len(course) // 2]
+        lat, lon = float(np.degrees(np.arcsin(middle[2]))), float(np.degrees(np.arctan2(middle[1], middle[0])))
+    else:
+        lat, lon = mark.feature.lat_deg, mark.feature.lon_deg
+    at = surface_to_pixel(pose, lat, lon)
+    return (float(at.x) + 0.5, float(at.y) + 0.5) if float(at.mu) > 0 else None
+
+
+def _sea_point(mark: FeatureMark, pose: Pose, inside: Inside, fmt: Format) -> tuple[float, float] | None:
+    """The middle of what is lit of a sea and in the frame: the point of its own ground nearest to that ground's mean."""
+    seas = sea_map()
+    cells = seas.cells[seas.number[mark.feature.name]]
+    if not len(cells):
+        return _point(mark, pose)
+    seen = project(cells, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
+    x, y = _pixels(pose, cells)
+    lat, lon = np.degrees(np.arcsin(cells[:, 2])), np.degrees(np.arctan2(cells[:, 1], cells[:, 0]))
+    light = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > _IN_LIGHT
+    edge = 30 * fmt.unit
+    good = light & (seen.mu > 0.12) & inside(x, y)
+    good &= (x > edge) & (x < fmt.width - edge) & (y > edge) & (y < fmt.height - edge)
+    if good.sum() < 2:
+        return None
+    x, y = x[good] + 0.5, y[good] + 0.5
+    k = int(np.argmin(np.hypot(x - x.mean(), y - y.mean())))
+    return float(x[k]), float(y[k])
+
+
+def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
+    at = surface_to_pixel(pose, np.degrees(np.arcsin(vectors[:, 2])),
+                          np.degrees(np.arctan2(vectors[:, 1], vectors[:, 0])))
+    return at.x, at.y
+
+
+def drawn(named: Named, spot: Spot | None, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...],
+                                                                             tuple[TextBox, ...]]:
+    """Ring or dot, line and chip of a feature; without a chip where there is no room for one."""
+    u, r = fmt.unit, named.request
+    shapes: list[AirShape] = list(_marked(named, pose, fmt))
+    if spot is None:
+        return tuple(shapes), ()
+    if spot.leader:
+        x0, y0, x1, y1 = leader(r, spot)
+        layer = layer_of(named.mark.feature.kind)
+        shapes.append(Path(layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u, named.colour))
+        if r.central:
+            shapes.append(Dot(layer, r.x - 0.5, r.y - 0.5, 6 * u, named.colour))
+    chip_shapes, texts = r.block.at(spot.x, spot.y, named.colour)
+    return (*shapes, *chip_shapes), texts
+
+
+def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
+    feature, u = named.mark.feature, fmt.unit
+    layer = layer_of(feature.kind)
+    if feature.kind == "crater":
+        least = 12 * u / pose.radius_px * 1737.4
+        size = max(feature.size_km * 1.08, least)
+        for run in curves.rim(pose, feature.lat_deg, feature.lon_deg, size):
+            points = np.asarray(run)
+            whole = bool(np.hypot(*(points[0] - points[-1])) < 1e-6)
+            yield Path(layer, run[:-1] if whole else run, whole, LINE * u, named.colour)
+        return
+    course = course_vectors(feature.name)
+    if course is not None:
+        for run in curves.visible_runs(pose, course, False):
+            for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 20 * u):
+                yield Path(layer, piece, False, LINE * u, named.colour, 0.95, (14 * u, 10 * u))
+    elif feature.kind not in AREA_KINDS:
+        yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
+
+
+def curve_requests(lines: Sequence[Curve], pose: Pose, fmt: Format) -> tuple[tuple[Request, Curve], ...] | NotFound:
+    """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame."""
+    found = []
+    for curve in lines:
+        block = chip(curve.words, fmt)
+        if isinstance(block, NotFound):
+            return block
+        safe = fmt.safe.grow(-20 * fmt.unit)
+        p = curve.points
+        good = (p[:, 0] > safe.x0) & (p[:, 0] < safe.x1) & (p[:, 1] > safe.y0) & (p[:, 1] < safe.y1)
+        if not good.any():
+            continue
+        p = p[good]
+        share = {"terminator": 0.86, "equator": 0.9}.get(curve.name, 0.12)
+        order = np.argsort(p[:, 1] if curve.name != "equator" else p[:, 0])
+        x, y = (float(v) for v in p[order[int(share * (len(p) - 1))]])
+        found.append((Request(curve.name, block, x, y, 4 * fmt.unit, must=True), curve))
+    return tuple(found)
+
+
+def settle(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
+    """Places for all chips of a frame, so that any of its layers may stand together."""
+    return place(requests, ground)

@@ -1,0 +1,98 @@
+"""A picture laid into a frame, its sky carried on beyond its own edges so that no rectangle shows.
+
+The sky's colour is measured in the picture, off the disc, and carried outwards by averages over ever wider ground
+(normalised convolution, H. Knutsson and C.-F. Westin 1993): near an edge it is the colour just inside it, far away that
+of all of the sky. Where an edge of the picture cuts the disc itself, the disc fades out over a twentieth of the frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from annotate.air.formats import Format
+from annotate.records import ByteArray, Float32Array, FloatArray
+
+#: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no disc).
+Lookup = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray, FloatArray | None]]
+#: Sky from this many radii on: nearer, the limb's own blur is in it.
+_SKY_FROM = 1.05
+#: Where a picture has no sky at all: night blue, nearly black.
+NIGHT = (9, 12, 19)
+#: Width of the fade where the disc is cut, and of the sky's own edge, shares of the frame's shorter side.
+_FADE, _SKY_FADE = 0.07, 0.05
+#: Rows that are looked up at a time, and the scale at which the sky is carried on.
+_ROWS, _COARSE = 240, 8
+_WIDER = (300.0, 90.0, 30.0, 10.0, 3.0, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """rgb: the frame's ground (H, W, 3); cut: whether an edge of the picture cuts the disc within the frame."""
+
+    rgb: ByteArray
+    cut: bool
+
+
+def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
+    """The picture (h, w, 3) in a frame. step: pixels of the picture for one of the frame, for averaging beforehand."""
+    small, sx, sy = shrunk(rgb, step)
+    height, width = rgb.shape[:2]
+    # distance from the picture's edge in frame pixels, where positive inside
+    out = np.empty((fmt.height, fmt.width, 3), np.uint8)
+    inward = np.empty((fmt.height, fmt.width), np.float32)
+    off = np.full((fmt.height, fmt.width), np.inf, np.float32)
+    for top in range(0, fmt.height, _ROWS):
+        ys, xs = np.mgrid[top:min(top + _ROWS, fmt.height), 0:fmt.width].astype(np.float64)
+        x, y, radii = lookup(xs, ys)
+        rows = slice(top, top + len(ys))
+        edge = np.minimum(np.minimum(x + 0.5, width - 0.5 - x), np.minimum(y + 0.5, height - 0.5 - y)) / step
+        inward[rows] = edge
+        if radii is not None:
+            off[rows] = radii
+        out[rows] = cv2.remap(small, ((x + 0.5) * sx - 0.5).astype(np.float32),
+                              ((y + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_CUBIC,
+                              borderMode=cv2.BORDER_REPLICATE)
+    disc = off <= 1.0
+    cut = bool((disc & (inward < 0.5)).any())
+    if float(inward.min()) > 0.0:
+        return Laid(out, cut)
+    side = min(fmt.width, fmt.height)
+    share = np.clip(inward / (_SKY_FADE * side), 0.0, 1.0)
+    share[disc] = np.clip(inward[disc] / (_FADE * side if cut else 1.0), 0.0, 1.0)
+    share = share * share * (3.0 - 2.0 * share)
+    fill = _carried_on(out, (inward > 1.0) & (off > _SKY_FROM))
+    out[...] = np.rint(fill + share[..., None] * (out - fill))
+    return Laid(out, cut)
+
+
+def shrunk(rgb: ByteArray, step: float) -> tuple[ByteArray, float, float]:
+    """The picture averaged where several of its pixels make one of the frame, and its scales in x and y."""
+    if step <= 1.5:
+        return rgb, 1.0, 1.0
+    size = (max(1, round(rgb.shape[1] / step)), max(1, round(rgb.shape[0] / step)))
+    small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return small, size[0] / rgb.shape[1], size[1] / rgb.shape[0]  # sizes given, not factors (see `turn_upright`)
+
+
+def _carried_on(rgb: ByteArray, sky: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> Float32Array:
+    """The sky's colour everywhere in the frame, (H, W, 3)."""
+    height, width = sky.shape
+    size = (max(1, width // _COARSE), max(1, height // _COARSE))
+    if sky.sum() < 0.002 * sky.size:
+        return np.broadcast_to(np.array(NIGHT, np.float32), rgb.shape)
+    weight = sky.astype(np.float32)
+    known = cv2.resize(rgb * weight[..., None], size, interpolation=cv2.INTER_AREA)
+    weight = np.asarray(cv2.resize(weight, size, interpolation=cv2.INTER_AREA), np.float32)
+    # a branch or a lamp in the sky must not colour all of it
+    middle = np.median(known[weight > 0.5] / weight[weight > 0.5][:, None], axis=0) if (weight > 0.5).any() else NIGHT
+    fill = np.broadcast_to(np.asarray(middle, np.float32), known.shape)
+    for sigma in _WIDER:
+        spread = cv2.GaussianBlur(weight, (0, 0), sigma)
+        colour = cv2.GaussianBlur(known, (0, 0), sigma) / np.maximum(spread, 1e-6)[..., None]
+        trust = np.clip(spread / 0.15, 0.0, 1.0)[..., None]
+        fill = fill + trust * (colour - fill)
+    return np.asarray(cv2.resize(fill, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
