@@ -30,6 +30,8 @@ LIT_DEG, SMOOTH_DEG = 2.0, 12.0
 NEAR_DEG, NEAR_VIEW = (-0.5, 8.0), 0.25
 #: Features there, at least, for a share.
 LEAST_FEATURES = 3
+#: Widths of the blur that a feature must span to be more than a spot (common practice: two; half of it at one).
+SPOT = 1.2
 #: Size of a patch for which the noise is told, km: what a large crater is.
 PATCH_KM = 40.0
 _LOWER = 0.75
@@ -104,8 +106,8 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     middle = float(np.median(shown))
     return Quality(
         km_per_px, resolution, float(burnt.mean()), float(np.percentile(shown, 90)), noise, middle / max(patch, 1e-6),
-        float(lit.framed.mean()), lit.disc_share, _terminator(annotation, pose), pose.distance_radii * MOON_RADIUS_KM,
-        resolution.halo if isinstance(resolution, Resolution) else 0.0)
+        float(lit.framed.mean()), lit.disc_share, _terminator(annotation, pose, resolution),
+        pose.distance_radii * MOON_RADIUS_KM, resolution.halo if isinstance(resolution, Resolution) else 0.0)
 
 
 def _around_disc(rgb: ByteArray, pose: Pose) -> tuple[ByteArray, Pose]:
@@ -185,8 +187,8 @@ def _noise(grey: ByteArray, i: np.ndarray, j: np.ndarray, apart: int) -> float:
     return max(min(sigma[0] / 0.36, sigma[1]), 0.0011)
 
 
-def _terminator(annotation: Annotation, pose: Pose) -> Terminator | None:
-    """What could be pointed at in the low light, and how much of that the marks call seen."""
+def _terminator(annotation: Annotation, pose: Pose, resolution: Resolution | NotFound) -> Terminator | None:
+    """What could be pointed at in the low light, and how much of that the marks call seen and the resolution allows."""
     table, names = _pointed_at()
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     surface = unit_vector(table.lat_deg, table.lon_deg)
@@ -200,6 +202,8 @@ def _terminator(annotation: Annotation, pose: Pose) -> Terminator | None:
     worth = prominence(table.take(chosen), height[chosen], np.clip((height[chosen] + 1.5) / 3.0, 0, 1), mu[chosen])
     seen = {m.feature.name: m.seen for m in annotation.features}
     shows = np.array([seen.get(names[k], 0.0) for k in chosen])
+    if isinstance(resolution, Resolution):  # what coding leaves of a soft picture has edges, and passes for seen
+        shows *= 1.0 - np.exp(-((table.size_km[chosen] / (SPOT * resolution.km)) ** 2))
     order = np.argsort(-worth * shows)
     best = tuple(names[chosen[k]] for k in order[:5] if shows[k] > 0.5)
     return Terminator(float((worth * shows).sum() / max(float(worth.sum()), 1e-9)), best, len(chosen))

@@ -20,15 +20,22 @@ from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.texture import FWHM, WIDTH_OF_PERIOD, Texture, measure_texture
 from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
-#: By how much a halo widens the claim, for what is left of sharpening when its traces are undone: this much per share
-#: of the step, half as much between the two bounds, where cameras' own sharpening lies, and no more from the last one
-#: on, where the fit itself makes the blur too wide. The same per share that the gain lifts above 1 by more than
-#: LIFT_USUAL (all fitted on scenes).
-HALO_COST, HALO_CAMERA, HALO_MOST = 4.0, (0.03, 0.06), 0.15
-LIFT_COST, LIFT_USUAL = 2.5, 0.15
-#: What is charged of both to the resolution itself: halos up to the camera's bound, less of the lift. All of them goes
-#: to the focus: a blurred picture has lost its halo and must not gain by that what it lost in detail.
-OWN_HALO_MOST, OWN_LIFT_COST = HALO_CAMERA[1], 1.0
+
+@dataclass(frozen=True)
+class _Charge:
+    """By how much traces of sharpening widen the claim, for what is left of sharpening when they are undone: halo per
+    share of the limb's step, half as much between the bounds of HALO_CAMERA, and none from most on, where the fit
+    itself makes the blur too wide; lift per share that the gain lifts above 1 by more than LIFT_USUAL."""
+
+    halo: float
+    most: float
+    lift: float
+
+
+#: Where cameras' own sharpening lies, and a usual lift. What is charged to the resolution itself, and more to the focus
+#: (fitted on scenes): a blurred picture has lost its halo and must not gain by that what it lost in detail.
+HALO_CAMERA, LIFT_USUAL = (0.03, 0.06), 0.15
+OWN, FOCUS = _Charge(4.0, HALO_CAMERA[1], 1.0), _Charge(5.0, 0.15, 2.5)
 #: By how much noise widens what the limb says, per display value of a pixel's deviation: noise at black and white hides
 #: the traces of sharpening (2 to 4 % at 0.03 of noise).
 NOISE_COST = 2.0
@@ -98,18 +105,19 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     halo = edge.halo if isinstance(edge, Edge) else 0.0
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
-    km = reached_km(blur, lost, min(halo, OWN_HALO_MOST), lift, OWN_LIFT_COST)
+    km = _reached_km(blur, lost, halo, lift, OWN)
     sources = [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
     if lost > blur and lost_in not in sources:
         sources.append(lost_in)
-    focus_km = reached_km(blur, max(lost, lost_to_focus), min(halo, HALO_MOST), lift, LIFT_COST)
+    focus_km = _reached_km(blur, max(lost, lost_to_focus), halo, lift, FOCUS)
     return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost,
                       halo, lift)
 
 
-def reached_km(blur_km: float, lost_km: float, halo: float, lift: float, lift_cost: float) -> float:
+def _reached_km(blur_km: float, lost_km: float, halo: float, lift: float, charge: _Charge) -> float:
     """The worse of blur and loss, nearly, the blur widened by what traces of sharpening leave in doubt."""
     low, high = HALO_CAMERA
-    widened = 1.0 + HALO_COST * (halo - 0.5 * (min(max(halo, low), high) - low))
-    widened *= 1.0 + lift_cost * max(lift - LIFT_USUAL, 0.0)
+    counted = min(halo, charge.most)
+    widened = 1.0 + charge.halo * (counted - 0.5 * (min(max(counted, low), high) - low))
+    widened *= 1.0 + charge.lift * max(lift - LIFT_USUAL, 0.0)
     return float(((widened * blur_km) ** WORSE + lost_km**WORSE) ** (1 / WORSE))
