@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
+from collections.abc import Hashable
 from typing import TYPE_CHECKING
 
+from annotate.notes.records import Notes
+from annotate.records import NotFound
 from service.desk.airing.plan import AirItem, AirPlan, plan_of
 from service.desk.planning.rundown_page import credit_words, stops_of
 from service.desk.single.facts import sender_of
 from service.errors import NotStoredError
+from service.languages.catalogue import Language, LocalName
+from service.languages.speaking import language_of
+from service.noting import notes_for
 from service.store.air import spare
 from service.store.rundowns import rundown
 
@@ -48,8 +55,42 @@ def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition
     credit, _, missing = credit_words(item, listed)
     if missing:
         stops = (*stops, "Cannot go on air: nobody has said how its sender is to be named.")
+    notes = () if stops else notes_told(storage, config, calendar, listed, edition)
     return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit, item.pronunciation, item.note,
-                   item.seconds, (), stops, ())
+                   item.seconds, (), stops, notes)
+
+
+Told = tuple[tuple[str, tuple[str, ...]], ...]
+#: Notes that were written already: the page on air asks every few seconds. The oldest are forgotten first.
+_written: OrderedDict[Hashable, Told] = OrderedDict()
+_KEPT = 300
+
+
+def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: ListedPicture, edition: Edition) -> Told:
+    """What the presenter reads of a picture, in the programme's language: (head, sentences); the Moon as a whole has
+    no head, a feature its name with how it is spoken."""
+    language = language_of(storage, config)
+    key = (str(config.data_dir), listed.picture.id, listed.summary and listed.summary.derived_key, edition.plan.number,
+           repr(config.programme), repr(sorted(language.names.items())), len(storage.editions()))
+    if key not in _written:
+        _written[key] = _notes(notes_for(storage, config, calendar, listed.picture.id, edition.plan.number), language)
+        while len(_written) > _KEPT:
+            _written.popitem(last=False)
+    return _written[key]
+
+
+def _notes(notes: Notes | NotFound, language: Language) -> Told:
+    if isinstance(notes, NotFound):
+        return (("", (f"{notes.reason} {notes.advice}".strip(),)),)
+    whole = ("", tuple(language.write(said) for said in notes.about()))
+    features = tuple((_head(name, language), tuple(language.write(said) for said in notes.about(name)))
+                     for name in notes.features)
+    return (whole, *features)
+
+
+def _head(name: str, language: Language) -> str:
+    spoken = language.names.get(name, LocalName()).spoken
+    return f"{language.name(name)}, say: {spoken}" if spoken else language.name(name)
 
 
 def layer_png(storage: Storage, config: Config, calendar: Calendar, edition: Edition, item_id: int, name: str,
