@@ -17,7 +17,7 @@ from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixe
 from annotate.records import MOON_RADIUS_KM, Annotation, FloatArray, Limb, NotFound, Pose
 
 #: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
-LEVEL, UPRIGHT = (1246.0, 540.0, 424.0), (540.0, 800.0, 438.0)
+LEVEL, UPRIGHT = (1246.0, 540.0, 424.0), (540.0, 842.0, 438.0)
 #: Frame pixels for one of the picture at most, at 1080 lines; a tiny disc gets at least the radius LEAST_RADIUS.
 LARGEST, LEAST_RADIUS = 3.0, 250.0
 #: A close-up shows at most this much enlarged.

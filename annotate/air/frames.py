@@ -17,7 +17,7 @@ from annotate.air.composing import Composition, compose_frame
 from annotate.air.formats import Box, Format
 from annotate.air.ink import paint_air
 from annotate.air.moonlines import Curve
-from annotate.air.places import Ground, Request, Spot, leader
+from annotate.air.places import Ground, Request, Spot, chip_box, leader, place
 from annotate.air.plates import RULE, ring
 from annotate.air.records import Frame, FrameLayer, LayerKind, TextBox, Wanted
 from annotate.air.shapes import AirShape, Raster
@@ -91,38 +91,39 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     """The layers that lie over the Moon, and what of those asked for there is not."""
     fmt, texts = wanted.format, wanted.texts
     u = fmt.unit
-    inside = _inside(found, annotation)
     whole = found.whole
     bottom = fmt.safe.y1 + 14 * u
     bar = measures.scale_bar(pose, fmt, texts, whole, bottom)
     if bar is not None and not isinstance(bar, NotFound) and third is not None and bar.box.grow(10 * u).touches(third):
         bar = measures.scale_bar(pose, fmt, texts, whole, third.y0 - 24 * u)
     round_about = moonlines.directions(pose, fmt, texts, whole)
-    asked = naming.asked_features(annotation, pose, wanted, inside)
-    sea_names = naming.seas(annotation, pose, wanted, inside)
-    for part in (bar, round_about, asked, sea_names):
-        if isinstance(part, NotFound):
-            return part
-    assert not isinstance(bar, NotFound)
-    assert not isinstance(round_about, NotFound)
-    assert not isinstance(asked, NotFound)
-    assert not isinstance(sea_names, NotFound)
+    if isinstance(bar, NotFound):
+        return bar
+    if isinstance(round_about, NotFound):
+        return round_about
     small = measures.inset(rgb, annotation.pose, pose, fmt) if not whole and annotation.pose is not None else None
     fixed = [*round_about[2], *(p.box for p in (bar, small) if p is not None), *([third] if third else [])]
+    stage = naming.Stage(annotation, pose, wanted, _inside(found, annotation), tuple(fixed))
+    asked = naming.asked_features(stage)
+    sea_names = naming.seas(stage)
+    if isinstance(asked, NotFound):
+        return asked
+    if isinstance(sea_names, NotFound):
+        return sea_names
     small_disc = pose.radius_px < 60 * u
     lines = [] if small_disc else [f(pose, fmt, texts) for f in (
         moonlines.terminator, moonlines.equator, moonlines.zero_meridian)]
-    captions = naming.curve_requests(lines, pose, fmt)
+    captions = naming.curve_requests(lines, fmt, fixed)
     if isinstance(captions, NotFound):
         return captions
     named = {n.request.key: n for n in (*asked[0], *sea_names)}
     requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
     ground = Ground(fmt.safe, float(fmt.height), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
-    spots = naming.settle(requests, ground)
+    spots = place(requests, ground)
 
     layers = [FrameLayer("directions", "directions", texts.directions, False, round_about[0], round_about[1])]
     by_name = {curve.name: (curve, request) for request, curve in captions}
-    layers += _lines(by_name, spots, u)
+    layers += _lines(by_name, spots, u, round_about[2])
     sea_shapes: list[AirShape] = []
     sea_texts: list[TextBox] = []
     for n in sea_names:
@@ -148,30 +149,33 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     return layers, tuple(left)
 
 
-def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float) -> list[FrameLayer]:
+def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,
+           earlier: tuple[Box, ...]) -> list[FrameLayer]:
+    """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over those."""
     layers = []
     groups: tuple[tuple[str, LayerKind, tuple[str, ...]], ...] = (
         ("terminator", "terminator", ("terminator",)), ("lines", "lines", ("equator", "zero meridian")))
     for name, kind, members in groups:
         shapes: list[AirShape] = []
+        chips: list[AirShape] = []
         texts: list[TextBox] = []
         words = []
-        for member in members:
-            if member not in by_name:
-                continue
-            curve, request = by_name[member]
-            shapes += curve.shapes
+        boxes = []
+        for curve, request in (by_name[m] for m in members if m in by_name):
+            shapes += [p for path in curve.shapes for p in moonlines.without(path, earlier)]
             words.append(curve.words)
-            spot = spots.get(member)
+            spot = spots.get(request.key)
             if spot is not None:
                 x0, y0, x1, y1 = leader(request, spot)
                 shapes.append(Path(curve.shapes[0].layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u,
                                    curve.colour))
                 drawn, said = request.block.at(spot.x, spot.y, curve.colour)
-                shapes += drawn
+                chips += drawn
                 texts += said
+                boxes.append(chip_box(request, spot))
         if shapes:
-            layers.append(FrameLayer(name, kind, ", ".join(words), False, tuple(shapes), tuple(texts)))
+            layers.append(FrameLayer(name, kind, ", ".join(words), False, (*shapes, *chips), tuple(texts)))
+        earlier = (*earlier, *boxes)
     return layers
 
 

@@ -16,7 +16,8 @@ from annotate.air.records import TextBox, Texts
 from annotate.air.shapes import AirShape, Fill, Raster
 from annotate.air.sky import shrunk
 from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
-from annotate.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
+from annotate.moon.relight import as_displayed, disc_model, light
+from annotate.records import MOON_RADIUS_KM, ByteArray, FloatArray, NotFound, Pose
 
 #: The bar is at most this long, pixels at 1080 lines; its words' capitals.
 LONGEST, WORDS_CAP = 300.0, 27.0
@@ -61,7 +62,7 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
     plate must end, pixels from the top. None where there is no ground at that middle."""
     u = fmt.unit
     x, y = (pose.x, pose.y) if whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
-    fits = [(km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
+    fits = [(km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500)
             for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u]
     if not fits:
         return None
@@ -83,7 +84,8 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
 
 
 def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
-    """The whole disc small in the upper left corner, with the frame's own part in a box on it."""
+    """The whole disc small in the upper left corner, with the frame's own part in a box on it. What the picture has not of
+    the disc is drawn from our maps."""
     u = fmt.unit
     radius = INSET * u
     x, y = fmt.safe.x0 + radius, fmt.safe.y0 + radius
@@ -95,21 +97,29 @@ def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
     px, py = disc_to_pixel(source, u_, v_)
     averaged, sx, sy = shrunk(rgb, source.radius_px / radius)
     pixels = np.empty((*xs.shape, 4), np.uint8)
-    pixels[..., :3] = cv2.remap(averaged, ((px + 0.5) * sx - 0.5).astype(np.float32),
-                                ((py + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_LINEAR,
-                                borderMode=cv2.BORDER_REPLICATE)
+    photo = cv2.remap(averaged, ((px + 0.5) * sx - 0.5).astype(np.float32),
+                      ((py + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     has = (px >= -0.5) & (px <= rgb.shape[1] - 0.5) & (py >= -0.5) & (py <= rgb.shape[0] - 0.5)
-    rim = np.clip((1.0 - np.hypot(u_, v_)) * radius + 0.5, 0.0, 1.0)
-    pixels[..., 3] = np.rint(255 * rim * has)
+    pixels[..., :3] = np.where(has[..., None], photo, _from_maps(small, u_, v_)[..., None])
+    pixels[..., 3] = np.rint(255 * np.clip((1.0 - np.hypot(u_, v_)) * radius + 0.5, 0.0, 1.0))
     # the frame's corners on the small disc: the same view, so the part is a rectangle there too
     f = radius / pose.radius_px
     left, top = x + (0 - pose.x - 0.5) * f, y + (0 - pose.y - 0.5) * f
     part = Box(left, top, left + fmt.width * f, top + fmt.height * f)
     plate = Box(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
-    shapes: list[AirShape] = [rounded(plate, 22 * u, PLATE, 0.92),
+    shapes: list[AirShape] = [rounded(plate, 22 * u, PLATE),
                               rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
                               Raster(x0, y0, pixels), ring(x, y, radius, 2 * u, RULE), _frame_of(part, plate, 4 * u)]
     return Plate(tuple(shapes), (), plate)
+
+
+def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
+    """The Moon of our own maps in the picture's light, dimmed: what the picture itself does not have."""
+    model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, pose.radius_px, pose.distance_radii)
+    shown = as_displayed(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)).astype(np.float32)
+    x, y = model.centre + pose.radius_px * u, model.centre - pose.radius_px * v
+    found = cv2.remap(shown, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR)
+    return np.asarray(np.maximum(0.6 * found, 22.0), np.float64)
 
 
 def _frame_of(part: Box, within: Box, width: float) -> Fill:

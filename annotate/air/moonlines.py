@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,6 +54,19 @@ def _curve(layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...
     return Curve(layer, words, colour, shapes, points)
 
 
+def without(path: Path, boxes: Sequence[Box]) -> Iterator[Path]:
+    """The pieces of a line outside of plates that it would run over."""
+    points = np.asarray(path.points)
+    x, y = points[:, 0] + 0.5, points[:, 1] + 0.5
+    out = np.ones(len(points), bool)
+    for b in boxes:
+        out &= ~((x > b.x0) & (x < b.x1) & (y > b.y0) & (y < b.y1))
+    flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
+    for start, end in zip(flank[::2], flank[1::2], strict=True):
+        if end - start > 1:
+            yield replace(path, points=path.points[start:end])
+
+
 def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool) -> (
         tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound):
     """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in the
@@ -100,7 +113,7 @@ def _compass(fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]) -> 
     half = arm + letter + 2 * u
     x, y = fmt.safe.x1 - half + 14 * u, fmt.safe.y0 + half - 14 * u
     plate = Box(x - half, y - half, x + half, y + half)
-    shapes: list[AirShape] = [rounded(plate, half, PLATE, 0.9)]
+    shapes: list[AirShape] = [rounded(plate, half, PLATE)]
     texts: list[TextBox] = []
     for k, (block, (dx, dy)) in enumerate(zip(blocks, ways, strict=True)):
         shapes += _arrow(x, y, float(dx), float(dy), arm, u, head=k == 0)

@@ -7,20 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.air.formats import Format
+from annotate.air.formats import Box, Format
 from annotate.air.moonlines import LINE, Curve
-from annotate.air.places import Ground, Request, Spot, leader, place
+from annotate.air.places import Request, Spot, leader
 from annotate.air.plates import GOLD, SKY_BLUE, chip
 from annotate.air.records import TextBox, Wanted
 from annotate.air.shapes import AirShape
-from annotate.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel, unit_vector
+from annotate.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel
 from annotate.overlay import curves
 from annotate.overlay.boxes import Inside
 from annotate.overlay.courses import course_vectors
 from annotate.overlay.seas import sea_map
 from annotate.overlay.shapes import Dot, Path
 from annotate.overlay.style import AREA_KINDS, layer_of
-from annotate.records import Annotation, FeatureMark, FloatArray, NotFound, Pose
+from annotate.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray, NotFound, Pose
 
 #: As for every label: less light or less chance of being made out, and nothing is pointed at.
 LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
@@ -32,7 +32,7 @@ _IN_LIGHT = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Named:
-    """A feature of the frame with its chip. points: where it may be pointed at, the first is best."""
+    """A feature of the frame with its chip. title: its name as it stands there."""
 
     mark: FeatureMark
     title: str
@@ -40,12 +40,29 @@ class Named:
     colour: str
 
 
-def asked_features(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> (
-        tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound):
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """A frame as names need it. pose: of the Moon in it; inside: which of its pixels are picture; fixed: boxes that stand
+    fast on it."""
+
+    annotation: Annotation
+    pose: Pose
+    wanted: Wanted
+    inside: Inside
+    fixed: tuple[Box, ...]
+
+    def free(self, x: float, y: float) -> bool:
+        """Whether a point of the frame is picture and under no plate."""
+        fmt = self.wanted.format
+        return (0 < x < fmt.width and 0 < y < fmt.height and bool(self.inside(np.array([x]), np.array([y]))[0])
+                and not any(b.x0 < x < b.x1 and b.y0 < y < b.y1 for b in self.fixed))
+
+
+def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound:
     """The features that were asked for, in their order, and why some cannot be shown."""
-    marks = {m.feature.name: m for m in annotation.features}
+    marks = {m.feature.name: m for m in stage.annotation.features}
     found, left = [], []
-    for name in wanted.features:
+    for name in stage.wanted.features:
         mark = marks.get(name)
         if mark is None:
             left.append(NotFound("feature", f"{name} is not in this picture.", "Choose another feature."))
@@ -54,7 +71,7 @@ def asked_features(annotation: Annotation, pose: Pose, wanted: Wanted, inside: I
         elif mark.seen < LEAST_SEEN_ASKED:
             left.append(NotFound("feature", f"{name} cannot be made out in this picture.", "Choose another feature."))
         else:
-            named = _named(mark, pose, wanted, inside, must=True)
+            named = _named(mark, stage, must=True)
             if isinstance(named, NotFound):
                 if named.stage == "text":
                     return named
@@ -64,8 +81,9 @@ def asked_features(annotation: Annotation, pose: Pose, wanted: Wanted, inside: I
     return tuple(found), tuple(left)
 
 
-def seas(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> tuple[Named, ...] | NotFound:
+def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
     """The seas and their like that are worth a name in the frame, the foremost first; those asked for by name are out."""
+    annotation, pose, wanted = stage.annotation, stage.pose, stage.wanted
     u = wanted.format.unit
     ratio = pose.radius_px / annotation.pose.radius_px if annotation.pose else 1.0
     marks = [m for m in annotation.features if m.feature.kind in AREA_KINDS and m.lit_fraction >= LEAST_LIT
@@ -75,7 +93,7 @@ def seas(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> 
     for mark in marks:
         if len(found) >= wanted.seas:
             break
-        named = _named(mark, pose, wanted, inside, must=False)
+        named = _named(mark, stage, must=False)
         if isinstance(named, NotFound):
             if named.stage == "text":
                 return named
@@ -84,22 +102,22 @@ def seas(annotation: Annotation, pose: Pose, wanted: Wanted, inside: Inside) -> 
     return tuple(found)
 
 
-def _named(mark: FeatureMark, pose: Pose, wanted: Wanted, inside: Inside, must: bool) -> Named | NotFound:
-    feature, fmt = mark.feature, wanted.format
-    away = NotFound("feature", f"{feature.name} is not in this part of the picture.", "Choose another feature.")
+def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
+    feature, wanted, pose = mark.feature, stage.wanted, stage.pose
+    fmt = wanted.format
+    away = NotFound("feature", f"{feature.name} is not in this part of the picture, or lies under a plate of the frame.",
+                    f"Choose another feature, or a frame about {feature.name} itself.")
     title = wanted.texts.names.get(feature.name, feature.name)
     block = chip(title, fmt)
     if isinstance(block, NotFound):
         return block
     area = feature.kind in AREA_KINDS
-    at = _sea_point(mark, pose, inside, fmt) if area else _point(mark, pose)
-    if at is None or not (0 < at[0] < fmt.width and 0 < at[1] < fmt.height):
-        return away
-    if not inside(np.array([at[0]]), np.array([at[1]]))[0]:
+    at = _sea_point(mark, stage) if area else _point(mark, pose)
+    if at is None or not stage.free(*at):
         return away
     radius = 0.0
     if feature.kind == "crater":
-        radius = max(feature.size_km / 2 / 1737.4 * pose.radius_px, 6 * fmt.unit) + 5 * fmt.unit
+        radius = max(feature.size_km / 2 / MOON_RADIUS_KM * pose.radius_px, 6 * fmt.unit) + 5 * fmt.unit
     elif not area:
         radius = 10 * fmt.unit
     if radius > 0.45 * min(fmt.width, fmt.height):
@@ -119,9 +137,9 @@ def _point(mark: FeatureMark, pose: Pose) -> tuple[float, float] | None:
     return (float(at.x) + 0.5, float(at.y) + 0.5) if float(at.mu) > 0 else None
 
 
-def _sea_point(mark: FeatureMark, pose: Pose, inside: Inside, fmt: Format) -> tuple[float, float] | None:
+def _sea_point(mark: FeatureMark, stage: Stage) -> tuple[float, float] | None:
     """The middle of what is lit of a sea and in the frame: the point of its own ground nearest to that ground's mean."""
-    seas = sea_map()
+    seas, pose, fmt = sea_map(), stage.pose, stage.wanted.format
     cells = seas.cells[seas.number[mark.feature.name]]
     if not len(cells):
         return _point(mark, pose)
@@ -130,8 +148,10 @@ def _sea_point(mark: FeatureMark, pose: Pose, inside: Inside, fmt: Format) -> tu
     lat, lon = np.degrees(np.arcsin(cells[:, 2])), np.degrees(np.arctan2(cells[:, 1], cells[:, 0]))
     light = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > _IN_LIGHT
     edge = 30 * fmt.unit
-    good = light & (seen.mu > 0.12) & inside(x, y)
+    good = light & (seen.mu > 0.12) & stage.inside(x, y)
     good &= (x > edge) & (x < fmt.width - edge) & (y > edge) & (y < fmt.height - edge)
+    for box in stage.fixed:
+        good &= ~((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1))
     if good.sum() < 2:
         return None
     x, y = x[good] + 0.5, y[good] + 0.5
@@ -166,7 +186,7 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
     feature, u = named.mark.feature, fmt.unit
     layer = layer_of(feature.kind)
     if feature.kind == "crater":
-        least = 12 * u / pose.radius_px * 1737.4
+        least = 12 * u / pose.radius_px * MOON_RADIUS_KM
         size = max(feature.size_km * 1.08, least)
         for run in curves.rim(pose, feature.lat_deg, feature.lon_deg, size):
             points = np.asarray(run)
@@ -182,7 +202,7 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
         yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
 
 
-def curve_requests(lines: Sequence[Curve], pose: Pose, fmt: Format) -> tuple[tuple[Request, Curve], ...] | NotFound:
+def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) -> tuple[tuple[Request, Curve], ...] | NotFound:
     """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame."""
     found = []
     for curve in lines:
@@ -192,6 +212,8 @@ def curve_requests(lines: Sequence[Curve], pose: Pose, fmt: Format) -> tuple[tup
         safe = fmt.safe.grow(-20 * fmt.unit)
         p = curve.points
         good = (p[:, 0] > safe.x0) & (p[:, 0] < safe.x1) & (p[:, 1] > safe.y0) & (p[:, 1] < safe.y1)
+        for b in fixed:
+            good &= ~((p[:, 0] > b.x0) & (p[:, 0] < b.x1) & (p[:, 1] > b.y0) & (p[:, 1] < b.y1))
         if not good.any():
             continue
         p = p[good]
@@ -201,7 +223,3 @@ def curve_requests(lines: Sequence[Curve], pose: Pose, fmt: Format) -> tuple[tup
         found.append((Request(curve.name, block, x, y, 4 * fmt.unit, must=True), curve))
     return tuple(found)
 
-
-def settle(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
-    """Places for all chips of a frame, so that any of its layers may stand together."""
-    return place(requests, ground)

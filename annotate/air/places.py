@@ -17,9 +17,9 @@ from annotate.records import FloatArray
 
 _TURNS, _RINGS = 24, (0.0, 0.5, 1.1, 1.9, 3.0, 4.4, 6.0)
 #: A name that covers the lit Moon, per share of its chip; a leader line per frame height; a line across another or a chip.
-_ON_LIGHT, _FAR, _CROSSED = 0.35, 2.2, 3.0
+_ON_LIGHT, _FAR, _CROSSED = 0.35, 3.0, 3.0
 #: A place worse than this is none.
-_WORST = 2.5
+_WORST = 0.75
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +70,11 @@ def place(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
             if best is not None:
                 chosen[request.key] = best
     return {k: spot for k, (spot, _) in chosen.items()}
+
+
+def chip_box(request: Request, spot: Spot) -> Box:
+    """The chip's plate at its place."""
+    return _box(request, spot.x, spot.y)
 
 
 def _box(request: Request, x: float, y: float) -> Box:

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from annotate.air.formats import Format
+from annotate.overlay.boxes import BoolArray
 from annotate.records import ByteArray, Float32Array, FloatArray
 
 #: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no disc).
@@ -22,8 +23,11 @@ Lookup = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray, FloatA
 _SKY_FROM = 1.05
 #: Where a picture has no sky at all: night blue, nearly black.
 NIGHT = (9, 12, 19)
-#: Width of the fade where the disc is cut, and of the sky's own edge, shares of the frame's shorter side.
-_FADE, _SKY_FADE = 0.07, 0.05
+#: Width of the fade where the disc is cut, and of an even and an uneven sky's own edge, shares of the frame's shorter side.
+_FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
+#: Where the sky along the picture's edges differs by more grey levels (an eyepiece's field in the dark, a roof), it is not
+#: carried on piece by piece: all around becomes the darker colour.
+_UNEVEN = 24.0
 #: Rows that are looked up at a time, and the scale at which the sky is carried on.
 _ROWS, _COARSE = 240, 8
 _WIDER = (300.0, 90.0, 30.0, 10.0, 3.0, 1.0)
@@ -61,11 +65,14 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     if float(inward.min()) > 0.0:
         return Laid(out, cut)
     side = min(fmt.width, fmt.height)
-    share = np.clip(inward / (_SKY_FADE * side), 0.0, 1.0)
+    sky = (inward > 1.0) & (off > _SKY_FROM)
+    even = _is_even(out, sky & (inward < 0.06 * side))
+    share = np.clip(inward / ((_SKY_FADE if even else _UNEVEN_FADE) * side), 0.0, 1.0)
     share[disc] = np.clip(inward[disc] / (_FADE * side if cut else 1.0), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
-    fill = _carried_on(out, (inward > 1.0) & (off > _SKY_FROM))
-    out[...] = np.rint(fill + share[..., None] * (out - fill))
+    fill = _carried_on(out, sky, even)
+    fill += _grain(out, sky, step)
+    out[...] = np.clip(np.rint(fill + share[..., None] * (out - fill)), 0, 255)
     return Laid(out, cut)
 
 
@@ -78,12 +85,20 @@ def shrunk(rgb: ByteArray, step: float) -> tuple[ByteArray, float, float]:
     return small, size[0] / rgb.shape[1], size[1] / rgb.shape[0]  # sizes given, not factors (see `turn_upright`)
 
 
-def _carried_on(rgb: ByteArray, sky: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> Float32Array:
+def _is_even(rgb: ByteArray, border: BoolArray) -> bool:
+    """Whether the sky along the edges is of one colour, or changes gently."""
+    grey = rgb[border].mean(axis=1)
+    return len(grey) < 50 or float(np.percentile(grey, 90) - np.percentile(grey, 10)) <= _UNEVEN
+
+
+def _carried_on(rgb: ByteArray, sky: BoolArray, even: bool) -> Float32Array:
     """The sky's colour everywhere in the frame, (H, W, 3)."""
     height, width = sky.shape
     size = (max(1, width // _COARSE), max(1, height // _COARSE))
     if sky.sum() < 0.002 * sky.size:
-        return np.broadcast_to(np.array(NIGHT, np.float32), rgb.shape)
+        return np.full(rgb.shape, NIGHT, np.float32)
+    if not even:
+        return np.full(rgb.shape, np.percentile(rgb[sky][::17], 20, axis=0), np.float32)
     weight = sky.astype(np.float32)
     known = cv2.resize(rgb * weight[..., None], size, interpolation=cv2.INTER_AREA)
     weight = np.asarray(cv2.resize(weight, size, interpolation=cv2.INTER_AREA), np.float32)
@@ -96,3 +111,18 @@ def _carried_on(rgb: ByteArray, sky: np.ndarray[tuple[int, ...], np.dtype[np.boo
         trust = np.clip(spread / 0.15, 0.0, 1.0)[..., None]
         fill = fill + trust * (colour - fill)
     return np.asarray(cv2.resize(fill, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _grain(rgb: ByteArray, sky: BoolArray, step: float) -> Float32Array:
+    """Noise as strong and as coarse as that of the picture's sky, (H, W, 1): smooth ground beside it would show."""
+    height, width = sky.shape
+    if sky.sum() < 400:
+        return np.zeros((height, width, 1), np.float32)
+    grey = rgb.mean(axis=2, dtype=np.float32)
+    fine = (grey - cv2.GaussianBlur(grey, (0, 0), 3.0 * max(1.0, 1.0 / step)))[sky]
+    strength = float(np.median(np.abs(fine))) * 1.48  # of a normal distribution: the median of its sizes is 0.674 sigma
+    noise = np.random.default_rng(1).standard_normal((height, width)).astype(np.float32)
+    if step < 0.8:  # enlarged: its grains are larger than a pixel
+        noise = np.asarray(cv2.GaussianBlur(noise, (0, 0), 0.5 / step), np.float32)
+        noise /= max(float(noise.std()), 1e-6)
+    return np.asarray(strength * noise[..., None], np.float32)
