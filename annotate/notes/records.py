@@ -60,7 +60,7 @@ class Theme:
 
 @dataclass(frozen=True)
 class Notes:
-    """All notes of one picture, those on the Moon as a whole first, then feature by feature, the most striking first."""
+    """All notes of one picture: those on the Moon as a whole, then feature by feature, the most striking first."""
 
     notes: tuple[Note, ...]
     showing: tuple[Showing, ...] = ()

@@ -1,0 +1,89 @@
+"""How much of a feature is in sunlight, and how much of that a picture shows: shares of its ground by area.
+
+The mean sphere decides: a point counts as lit where the Sun's upper edge is above its horizon; of relief nothing is
+known here. The ground of a crater is the circle of its listed size. A sea and its like is what `annotate.overlay.seas`
+holds for it (dark ground within the listed circle and nearer to it than to other seas), for the catalogue's circles are
+far from the seas' own outlines: that of the Ocean of Storms holds half of the Sea of Rains. Ranges, rilles and the like
+have a length and no ground; of them, and of mountains, the middle counts alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+
+from annotate.frames.newlit import SUN_HALF_DEG
+from annotate.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg, unit_vector
+from annotate.notes.records import Showing
+from annotate.overlay.seas import sea_map
+from annotate.overlay.style import AREA_KINDS
+from annotate.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, FloatArray
+
+#: Less of a feature in the light and in the frame than this, and nothing is said of it.
+LEAST_SHOWN = 0.05
+#: Points on a crater's circle, each standing for the same area; fewer cells of a sea than this, and its circle serves.
+POINTS, LEAST_CELLS = 240, 12
+
+
+@cache
+def ground_of(feature: Feature) -> tuple[FloatArray, FloatArray]:
+    """Unit vectors (n, 3) over a feature's ground and the share of its area (n,) that each stands for, in sum 1."""
+    if feature.kind in AREA_KINDS:
+        seas = sea_map()
+        cells = seas.cells[seas.number[feature.name]]
+        if len(cells) >= LEAST_CELLS:
+            weights = np.sqrt(np.maximum(1.0 - cells[:, 2] ** 2, 0.0))  # cells of one degree shrink towards the poles
+            return cells, weights / weights.sum()
+    if feature.kind not in AREA_KINDS and feature.kind != "crater":
+        return unit_vector(feature.lat_deg, feature.lon_deg)[None, :], np.ones(1)
+    return _circle(feature), np.full(POINTS, 1.0 / POINTS)
+
+
+def _circle(feature: Feature) -> FloatArray:
+    """Points over the cap, each for the same area: heights above its rim's plane at equal steps, turns at the golden
+    angle (R. Swinbank & R. J. Purser, Q. J. R. Meteorol. Soc. 132, 2006)."""
+    k = np.arange(POINTS) + 0.5
+    radius = feature.size_km / 2 / MOON_RADIUS_KM
+    rise = 1.0 - k / POINTS * (1.0 - np.cos(radius))
+    turn = k * np.pi * (3.0 - np.sqrt(5.0))
+    flat = np.sqrt(np.maximum(1.0 - rise * rise, 0.0))
+    axes = disc_axes(feature.lat_deg, feature.lon_deg)
+    return np.asarray(np.column_stack([flat * np.cos(turn), flat * np.sin(turn), rise]) @ axes)
+
+
+def lit_share(feature: Feature, sun_lat_deg: float, sun_lon_deg: float) -> float:
+    """Share of a feature's ground in sunlight, 0..1, in the frame or not."""
+    points, weights = ground_of(feature)
+    return float(weights[_lit(points, sun_lat_deg, sun_lon_deg)].sum())
+
+
+def _lit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float) -> np.ndarray:
+    return np.asarray(points @ unit_vector(sun_lat_deg, sun_lon_deg) > -np.sin(np.radians(SUN_HALF_DEG)))
+
+
+def showing_of(annotation: Annotation, marks: Sequence[FeatureMark], sun_lat_deg: float, sun_lon_deg: float,
+               ) -> tuple[Showing, ...]:
+    """How each of these features stands in a placed picture, in their order. ValueError for one without a pose."""
+    pose = annotation.pose
+    if pose is None:
+        raise ValueError("only a placed picture shows what stands where")
+    if not marks:
+        return ()
+    grounds = [ground_of(m.feature) for m in marks]
+    points, weights = (np.concatenate([g[k] for g in grounds]) for k in (0, 1))
+    owner = np.repeat(np.arange(len(marks)), [len(g[1]) for g in grounds])
+    disc = project(points, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
+    x, y = disc_to_pixel(pose, disc.u, disc.v)
+    framed = (disc.mu > 0) & (x >= -0.5) & (y >= -0.5) & (x < annotation.width - 0.5) & (y < annotation.height - 0.5)
+    lit = _lit(points, sun_lat_deg, sun_lon_deg)
+    shares = [np.bincount(owner, weights * mask, len(marks)) for mask in (lit, framed, lit & framed)]
+    sun = sun_altitude_deg([m.feature.lat_deg for m in marks], [m.feature.lon_deg for m in marks], sun_lat_deg,
+                           sun_lon_deg)  # fmt: skip
+    return tuple(Showing(m, *(float(min(s[k], 1.0)) for s in shares), float(sun[k])) for k, m in enumerate(marks))
+
+
+def is_shown(one: Showing) -> bool:
+    """Whether enough of a feature is in the light and in the frame for something to be said of it."""
+    return one.shown >= LEAST_SHOWN
