@@ -48,7 +48,8 @@ class AirPage:
 
 @dataclass(frozen=True)
 class PresenterPage:
-    """left_out: (sender, why) of what cannot go on air; links: addresses for sources; fresh: one just made."""
+    """left_out: (sender, why) of what cannot go on air; untranslated: what is said in English for want of a
+    translation; links: addresses for sources."""
 
     programme: Programme
     edition: EditionView
@@ -57,10 +58,10 @@ class PresenterPage:
     token: str
     zone: str
     left_out: tuple[tuple[str, str], ...]
+    untranslated: tuple[str, ...]
     spares: tuple[tuple[int, str], ...]
     spare: int | None
     links: tuple[AirLink, ...]
-    fresh: str
     air_utc: str
 
 
@@ -116,8 +117,8 @@ def presenter(number: int) -> str:
     zone = config().programme.zone
     return render("presenter.html", PresenterPage(
         config().programme, edition_view(edition, config(), calendar()), url_for("air.plan", number=number),
-        url_for("air.state", number=number), sessions.form_token(), zone, found.left_out, spares,
-        air_store.spare(storage(), edition.id), air_store.links(storage()), "",
+        url_for("air.state", number=number), sessions.form_token(), zone, found.left_out, found.untranslated,
+        spares, air_store.spare(storage(), edition.id), air_store.links(storage()),
         edition.plan.air_utc.isoformat() if edition.plan.air_utc else ""))
 
 
@@ -177,7 +178,7 @@ def linked_plan(secret: str) -> Response:
         "air.linked_layer", secret=secret, item_id=int(name.split("/")[0]), name=name.split("/")[1],
         v=name.split("/")[2], format=_shape()))
     for item in (*told["items"], *filter(None, [told["spare"]])):
-        item.update(notes=[], note="", pronunciation="")  # the presenter's own
+        item.update(notes=[], note="", pronunciation="", untranslated=[])  # the presenter's own
     return jsonify({**told, "left_out": []})
 
 

@@ -25,7 +25,7 @@ class AirLayer:
 @dataclass(frozen=True)
 class AirItem:
     """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. notes: headed sentences;
-    seconds: its length."""
+    seconds: its length. untranslated: English templates of its notes that the programme's language lacks."""
 
     id: int
     place: int
@@ -37,6 +37,7 @@ class AirItem:
     layers: tuple[AirLayer, ...]
     stops: tuple[str, ...]
     notes: tuple[tuple[str, tuple[str, ...]], ...]
+    untranslated: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,11 @@ class AirPlan:
     items: tuple[AirItem, ...]
     left_out: tuple[tuple[str, str], ...]
     spare: AirItem | None
+
+    @property
+    def untranslated(self) -> tuple[str, ...]:
+        """What nobody has translated yet, each once."""
+        return tuple(dict.fromkeys(text for item in self.items for text in item.untranslated))
 
     def as_json(self, address: Callable[[str], str] = lambda url: url) -> dict[str, Any]:
         """mark: another one after whatever changed. address: what the layers' addresses become."""

@@ -55,12 +55,13 @@ def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition
     credit, _, missing = credit_words(item, listed)
     if missing:
         stops = (*stops, "Cannot go on air: nobody has said how its sender is to be named.")
-    notes = () if stops else notes_told(storage, config, calendar, listed, edition)
+    notes, untranslated = ((), ()) if stops else notes_told(storage, config, calendar, listed, edition)
     return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit, item.pronunciation, item.note,
-                   item.seconds, (), stops, notes)
+                   item.seconds, (), stops, notes, untranslated)
 
 
-Told = tuple[tuple[str, tuple[str, ...]], ...]
+#: Headed sentences, and what of them is not translated.
+Told = tuple[tuple[tuple[str, tuple[str, ...]], ...], tuple[str, ...]]
 #: Notes that were written already: the page on air asks every few seconds. The oldest are forgotten first.
 _written: OrderedDict[Hashable, Told] = OrderedDict()
 _KEPT = 300
@@ -68,7 +69,7 @@ _KEPT = 300
 
 def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: ListedPicture, edition: Edition) -> Told:
     """What the presenter reads of a picture, in the programme's language: (head, sentences); the Moon as a whole has
-    no head, a feature its name with how it is spoken."""
+    no head, a feature its name with how it is spoken. Beside them the templates that nobody has translated."""
     language = language_of(storage, config)
     key = (str(config.data_dir), listed.picture.id, listed.summary and listed.summary.derived_key, edition.plan.number,
            repr(config.programme), repr(sorted(language.names.items())), len(storage.editions()))
@@ -81,11 +82,11 @@ def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: Lis
 
 def _notes(notes: Notes | NotFound, language: Language) -> Told:
     if isinstance(notes, NotFound):
-        return (("", (f"{notes.reason} {notes.advice}".strip(),)),)
+        return (("", (f"{notes.reason} {notes.advice}".strip(),)),), ()
     whole = ("", tuple(language.write(said) for said in notes.about()))
     features = tuple((_head(name, language), tuple(language.write(said) for said in notes.about(name)))
                      for name in notes.features)
-    return (whole, *features)
+    return (whole, *features), language.missing(note.said for note in notes.notes)
 
 
 def _head(name: str, language: Language) -> str:
