@@ -7,9 +7,6 @@ Every chip is placed with all others in sight, so any layers may stand together 
 
 from __future__ import annotations
 
-import re
-import unicodedata
-
 import numpy as np
 
 from annotate.air import lowerthird, measures, moonlines, naming
@@ -19,7 +16,7 @@ from annotate.air.ink import paint_air
 from annotate.air.moonlines import Curve
 from annotate.air.places import Ground, Request, Spot, chip_box, leader, place
 from annotate.air.plates import RULE, ring
-from annotate.air.records import Frame, FrameLayer, LayerKind, TextBox, Wanted
+from annotate.air.records import Frame, FrameLayer, LayerKind, TextBox, Wanted, slug
 from annotate.air.shapes import AirShape, Raster
 from annotate.air.sky import lay
 from annotate.moon.geometry import pixel_to_surface, sun_altitude_deg
@@ -137,11 +134,13 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     left = list(asked[1])
     for n in asked[0]:
         if n.request.key not in spots:
-            left.append(NotFound("feature", f"There is no room left for the name {n.title}.", "Ask for fewer features."))
+            left.append(NotFound("feature", f"There is no room left for {n.request.key}.", "Ask for fewer features."))
             continue
         shapes, said = naming.drawn(n, spots[n.request.key], pose, fmt)
-        name = _slug(f"feature-{named[n.request.key].mark.feature.name}", slugs)
-        layers.append(FrameLayer(name, "feature", n.title, False, shapes, said))
+        name = _new_name(f"feature-{named[n.request.key].mark.feature.name}", slugs)
+        head, _, local = n.title.partition("\n")
+        title = f"{head} ({local})" if local else head
+        layers.append(FrameLayer(name, "feature", title, False, shapes, said))
     if bar is not None:
         layers.append(FrameLayer("scale", "scale", bar.texts[0].text, False, bar.shapes, bar.texts))
     if small is not None:
@@ -199,14 +198,12 @@ def _light(pose: Pose, fmt: Format) -> FloatArray:
     return np.asarray(np.where(on, np.clip(sun / 15.0, 0.12, 1.0), 0.0))
 
 
-def _slug(name: str, taken: set[str]) -> str:
-    """A name fit for files and ids, another one for each."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    slug = base = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+def _new_name(name: str, taken: set[str]) -> str:
+    """A layer's name, another one for each."""
+    base = found = slug(name)
     k = 1
-    while slug in taken:
+    while found in taken:
         k += 1
-        slug = f"{base}-{k}"
-    taken.add(slug)
-    return slug
-
+        found = f"{base}-{k}"
+    taken.add(found)
+    return found

@@ -13,7 +13,7 @@ import numpy as np
 
 from annotate.air.faces import BOLD, CAP
 from annotate.air.formats import Box, Format
-from annotate.air.letters import Line, cleaned, set_line, wrapped
+from annotate.air.letters import Line, cleaned, wrapped
 from annotate.air.records import TextBox
 from annotate.air.shapes import AirShape, Fill
 from annotate.records import FloatArray, NotFound
@@ -55,24 +55,22 @@ class Block:
 
 
 def chip(text: str, fmt: Format, scale: float = 1.0) -> Block | NotFound:
-    """A name's chip; long names in two lines."""
+    """A name's chip; a newline parts lines, and long names of one line are set in two."""
     size = scale * CHIP_CAP * fmt.least_cap(False) / CAP
-    words = cleaned(text)
-    lines = (wrapped(words, size, BOLD, 0.0, 2) if len(words) >= TWO_LINES and " " in words
-             else single(words, size))
-    if isinstance(lines, NotFound):
-        return lines
+    parts = [cleaned(part) for part in text.split("\n") if cleaned(part)]
+    lines: tuple[Line, ...] = ()
+    for part in parts:
+        two = len(parts) == 1 and len(part) >= TWO_LINES and " " in part
+        more = wrapped(part, size, BOLD, 0.0, 2 if two else 1)
+        if isinstance(more, NotFound):
+            return more
+        lines += more
     pad = 0.36 * size
     # usual letters, so that chips in a row are equally high; marks that stand out above or below make their own room
     above = max(CAP * size, -lines[0].ink.y0)
     below = max(0.12 * size, lines[-1].ink.y1)
     height = above + below + (len(lines) - 1) * STEP * size
     return Block(lines, max(line.ink.width for line in lines) + 2 * pad, height + 1.3 * pad, pad)
-
-
-def single(text: str, size: float) -> tuple[Line, ...] | NotFound:
-    line = set_line(text, size, BOLD)
-    return line if isinstance(line, NotFound) else (line,)
 
 
 def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:

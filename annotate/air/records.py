@@ -8,9 +8,10 @@ what comes through a pose counts from the pixel's centre, and half a pixel is ad
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal
 
 from annotate.air.formats import HD, Box, Format
@@ -27,7 +28,7 @@ class Texts:
 
     credit: "" where no name is shown. lines: under it, such as the equipment, the day of the lunation and the evening's
     date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is to
-    be shown, by the IAU's; that itself where there is none. directions, seas, inset: what those layers are called.
+    be shown, by the IAU's (lines parted by newlines); that itself where there is none. directions, seas, inset: what those layers are called.
     """
 
     credit: str = ""
@@ -44,7 +45,7 @@ class Texts:
     distance: str = "{km} km"
     seas: str = "Seas"
     inset: str = "Where on the Moon"
-    names: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    names: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -112,3 +113,9 @@ class Frame:
     layers: tuple[FrameLayer, ...]
     pose: Pose | None
     left_out: tuple[NotFound, ...] = ()
+
+
+def slug(name: str) -> str:
+    """A name as small Latin letters, figures and hyphens, fit for files and ids; "" where it has none of them."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")

@@ -24,6 +24,7 @@ from service.desk.office.people import people
 from service.desk.office.settings import audit, settings
 from service.desk.planning.coming import coming_evenings
 from service.desk.planning.compare import compare
+from service.desk.planning.frames import frames
 from service.desk.planning.rundown import rundown
 from service.desk.single import pairs, picture  # noqa: F401  their routes are the desk's
 from service.desk.views import desk
@@ -49,8 +50,8 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
-    for part in (desk, drop, rundown, coming_evenings, compare, login, setup, account, people, settings, editions,
-                 audit, feature_names, air):
+    for part in (desk, drop, rundown, frames, coming_evenings, compare, login, setup, account, people, settings,
+                 editions, audit, feature_names, air):
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)

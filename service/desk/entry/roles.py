@@ -69,6 +69,9 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "air.linked_plan": "everyone",
     "air.linked_state": "everyone",
     "air.linked_layer": "everyone",
+    "frames.page": "helper",
+    "frames.layers": "helper",
+    "frames.file": "helper",
     "drop.form": "helper",
     "drop.send": "helper",
 

@@ -1,0 +1,155 @@
+"""A picture of the rundown as a frame for air: what was asked for, the words in the programme's language, or why not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from annotate.air.formats import FORMATS
+from annotate.air.records import Texts, Wanted, Zoom
+from annotate.moon.catalogue import features
+from annotate.notes.said import Said, say
+from annotate.records import Annotation, Feature, NotFound
+from annotate.sky.eye import eye_view
+from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
+from service.languages.speaking import language_of
+from service.work.airing import MadeFrame, Run, made_frame
+from service.work.media import Media
+from service.words import FORMED, best_seen
+
+if TYPE_CHECKING:
+    from service.config import Config
+    from service.evenings import Calendar
+    from service.languages.catalogue import Language
+    from service.store.records import ListedPicture
+    from service.store.rundown_items import Item
+    from service.store.storage import Storage
+
+VIEWS = ("upright", "eye")
+#: Features of a frame that nobody chose, and the most that may be chosen.
+SHOWN, MOST_FEATURES = 6, 12
+#: A frame about a feature shows so many times its size, within these bounds, km.
+AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
+#: A time less certain than this does not tell the evening, minutes.
+UNSURE_MINUTES = 360.0
+#: The longest words about the equipment that fit.
+EQUIPMENT_CHARACTERS = 70
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was asked for in an address. zoom, features: names of the catalogue."""
+
+    format: str = "hd"
+    view: str = "upright"
+    zoom: str = ""
+    features: tuple[str, ...] = ()
+
+
+def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
+    """From an address: format, view, zoom; chosen: names of features. NotFound for what there is none of."""
+    asked = Asked(arguments.get("format", "hd"), arguments.get("view", "upright"), arguments.get("zoom", "").strip(),
+                  tuple(dict.fromkeys(name.strip() for name in chosen if name.strip())))
+    if asked.format not in FORMATS:
+        return NotFound("frame", "There is no such format.", f"Choose one of {', '.join(FORMATS)}.")
+    if asked.view not in VIEWS:
+        return NotFound("frame", "There is no such view.", f"Choose one of {', '.join(VIEWS)}.")
+    if len(asked.features) > MOST_FEATURES:
+        return NotFound("frame", f"{MOST_FEATURES} features are the most of one frame.", "Choose fewer.")
+    unknown = [name for name in (*asked.features, *filter(None, [asked.zoom])) if _feature(name) is None]
+    if unknown:
+        return NotFound("frame", f"There is no feature {unknown[0]}.", "Write its name as the catalogue has it.")
+    return asked
+
+
+def frame_of(storage: Storage, config: Config, calendar: Calendar, run: Run, item: Item, listed: ListedPicture,
+             asked: Asked) -> MadeFrame | NotFound:
+    """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
+
+    run: `Workshop.run`, or `airing.at_once`. Nothing is made of a picture that may not be shown.
+    """
+    stops = stops_of(listed, config)
+    if stops:
+        return NotFound("frame", stops[0], "See its entry in the rundown.")
+    stored, sha = storage.annotation(listed.picture.id), listed.picture.enclosure.sha256
+    if stored is None or sha is None:
+        return NotFound("frame", NOT_PLACED, "Look again in a moment.")
+    wanted = wanted_of(stored.annotation, item, listed, asked, config, calendar, language_of(storage, config))
+    if isinstance(wanted, NotFound):
+        return wanted
+    return made_frame(Media(config.data_dir), run, sha, stored.derived_key, stored.annotation, wanted)
+
+
+def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: Asked, config: Config,
+              calendar: Calendar, language: Language) -> Wanted | NotFound:
+    """What the core is to draw."""
+    credit, _, missing = credit_words(item, listed)
+    if missing:
+        return NotFound("frame", "Cannot go on air: nobody has said how its sender is to be named.",
+                        "Ask the sender, or tick that no name is shown.")
+    north = 0.0
+    if asked.view == "eye":
+        if annotation.time is None or config.programme.place is None:
+            return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them is "
+                            "not known.", "Set the time of the picture and the place in the settings, or show it upright.")
+        seen = eye_view(annotation.time.utc, config.programme.place)
+        if isinstance(seen, NotFound):
+            return seen
+        north = seen.north_screen_deg
+    zoom = None
+    shown = asked.features or tuple(m.feature.name for m in best_seen(annotation, 3 * SHOWN)
+                                    if m.feature.kind in FORMED)[:SHOWN]
+    if asked.zoom:
+        feature = _feature(asked.zoom)
+        assert feature is not None
+        zoom = Zoom(feature.lat_deg, feature.lon_deg, min(max(AROUND * feature.size_km, LEAST_KM), MOST_KM))
+        shown = tuple(dict.fromkeys((feature.name, *shown)))
+    names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
+             for local in [language.local_name(m.feature.name)] if local}
+    texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
+    return Wanted(FORMATS[asked.format], texts, north, zoom, shown)
+
+
+def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:
+    """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are known."""
+    lines: list[Said | str] = []
+    equipment = _short(listed.picture.submission.arrival.equipment)
+    if equipment:
+        lines.append(equipment)
+    time = annotation.time
+    if time is not None and time.sigma_minutes <= UNSURE_MINUTES and annotation.clock.verdict != "disagrees":
+        evening = calendar.evening(time.utc)
+        if evening.day_number is None:
+            lines.append(say("{date}", date=evening.date))
+        else:
+            lines.append(say("Day {day} of the lunation, {date}", day=evening.day_number, date=evening.date))
+    return tuple(lines)
+
+
+def sentences() -> tuple[Said, ...]:
+    """All fixed words of a frame, for the list of what is not translated."""
+    return (say("Placing not certain"), say("N"), say("S"), say("E"), say("W"), say("Directions on the Moon"),
+            say("Terminator"), say("Equator"), say("Zero meridian"), say("{km} km", km="{km}"), say("Seas"),
+            say("Where on the Moon"))
+
+
+def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
+    written = [language.write(said) for said in sentences()]
+    return Texts(credit, tuple(line if isinstance(line, str) else language.write(line) for line in lines), *written,
+                 names=names)
+
+
+def _short(text: str) -> str:
+    """The words of the equipment, cut where a part of them ends if they are too many for a plate."""
+    text = " ".join(text.split())
+    while len(text) > EQUIPMENT_CHARACTERS:
+        head = max(text[:EQUIPMENT_CHARACTERS].rfind(mark) for mark in (", ", "; ", " (", ". ", " with ", " + "))
+        if head <= 0:
+            return ""
+        text = text[:head]
+    return text
+
+
+def _feature(name: str) -> Feature | None:
+    return next((f for f in features() if f.name.casefold() == name.casefold()), None)

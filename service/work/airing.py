@@ -1,0 +1,172 @@
+"""Frames for air as files: made once in a child process, kept beside the picture's other derived files.
+
+    derived/ab/abcd.../KEY/air-MARK/    layers.json, NN-NAME.png for each layer, whole.png, whole.svg
+
+MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the code that draws it. The
+folder goes when the sender is forgotten. What is decoded is the store's own photo.jpg, rebuilt from pixels, so nothing of
+what came in can reach a frame; PNGs are written from arrays alone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from annotate.air.records import Frame, Wanted
+from annotate.records import Annotation, ByteArray, NotFound
+from service.work.engine import ROOT, Engine, content_mark
+from service.work.media import DERIVED, Media, write_whole
+
+#: Kept frames of one picture; the oldest go first.
+MOST = 8
+LISTING, WHOLE, DRAWING = "layers.json", "whole.png", "whole.svg"
+_MARK = re.compile(r"[0-9a-f]{16}")
+
+
+@dataclass(frozen=True)
+class MadeLayer:
+    """One layer: `FrameLayer` without its shapes, and its file's name."""
+
+    name: str
+    title: str
+    kind: str
+    base: bool
+    file: str
+
+
+@dataclass(frozen=True)
+class MadeFrame:
+    """A frame in its folder. left_out: sentences about what was asked for and is not in it."""
+
+    folder: Path
+    mark: str
+    format: str
+    width: int
+    height: int
+    layers: tuple[MadeLayer, ...]
+    left_out: tuple[str, ...]
+
+    def file(self, name: str) -> Path | None:
+        """File of a layer, of WHOLE or DRAWING; None for another name."""
+        if name in (WHOLE, DRAWING):
+            return self.folder / name
+        return next((self.folder / layer.file for layer in self.layers if f"{layer.name}.png" == name), None)
+
+
+#: How a function of the core is run: in a child (`Workshop.run`), or at once (`at_once`).
+Run = Callable[..., Any]
+
+
+def made_frame(media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted,
+               ) -> MadeFrame | NotFound:
+    """The frame of a picture, made now if it is not there yet."""
+    base = media.derived_folder(sha256, derived_key)
+    photo = base / DERIVED["photo"]
+    if not photo.is_file():
+        return NotFound("frame", "The picture is not at hand any more.", "Place it anew.")
+    mark = frame_mark(derived_key, wanted)
+    folder = base / f"air-{mark}"
+    if not (folder / LISTING).is_file():
+        problem = run(write_frame, photo, annotation, wanted, folder)
+        if problem is not None:
+            return problem  # type: ignore[no-any-return]
+        _thin_out(folder)
+    found = _read(folder, mark)
+    with contextlib.suppress(OSError):  # the newest used stay
+        os.utime(folder)
+    return found
+
+
+def frame_mark(derived_key: str, wanted: Wanted) -> str:
+    """What a frame hangs on, as sixteen hex digits."""
+    return hashlib.sha256(f"{_code()} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
+
+
+def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFrame | None:
+    """The frame of that mark, if it is there already."""
+    if not _MARK.fullmatch(mark):
+        return None
+    folder = media.derived_folder(sha256, derived_key) / f"air-{mark}"
+    return _read(folder, mark) if (folder / LISTING).is_file() else None
+
+
+def at_once(fn: Callable[..., Any], *args: Any) -> Any:
+    """Runs in this process what would run in a child: for the command line."""
+    from service.work.engine import load_engine
+
+    return fn(load_engine(), *args)
+
+
+def write_frame(engine: Engine, photo: Path, annotation: Annotation, wanted: Wanted, folder: Path) -> NotFound | None:
+    """Draw a frame into its folder, which is there whole or not at all. Runs in a child."""
+    from annotate.air.frames import frame_layers
+
+    frame = frame_layers(engine.decode_rgb(photo.read_bytes()), annotation, wanted)
+    if isinstance(frame, NotFound):
+        return frame
+    aside = Path(tempfile.mkdtemp(prefix=".air-", dir=folder.parent))
+    try:
+        _write(frame, aside)
+        with contextlib.suppress(OSError):  # another made the same one meanwhile
+            os.replace(aside, folder)
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+    return None
+
+
+def _write(frame: Frame, folder: Path) -> None:
+    from annotate.air.frames import flatten, layer_rgba
+    from annotate.air.svg import frame_svg
+
+    layers = []
+    for k, layer in enumerate(frame.layers, 1):
+        file = f"{k:02}-{layer.name}.png"
+        write_whole(folder / file, png(layer_rgba(frame, layer)))
+        layers.append(MadeLayer(layer.name, layer.title, layer.kind, layer.base, file))
+    write_whole(folder / WHOLE, png(flatten(frame)))
+    write_whole(folder / DRAWING, frame_svg(frame).encode())
+    told = {"format": frame.format.name, "width": frame.format.width, "height": frame.format.height,
+            "layers": [asdict(layer) for layer in layers],
+            "left_out": [f"{n.reason} {n.advice}".strip() for n in frame.left_out]}
+    write_whole(folder / LISTING, json.dumps(told, ensure_ascii=False).encode())
+
+
+def png(pixels: ByteArray) -> bytes:
+    """A PNG of (H, W, 3) or (H, W, 4) pixels, without any text or time in it."""
+    import cv2
+
+    code = cv2.COLOR_RGB2BGR if pixels.shape[2] == 3 else cv2.COLOR_RGBA2BGRA
+    done, data = cv2.imencode(".png", cv2.cvtColor(pixels, code))
+    if not done:
+        raise OSError("the PNG encoder failed")
+    return data.tobytes()
+
+
+def _read(folder: Path, mark: str) -> MadeFrame:
+    told = json.loads((folder / LISTING).read_text(encoding="utf-8"))
+    return MadeFrame(folder, mark, told["format"], told["width"], told["height"],
+                     tuple(MadeLayer(**layer) for layer in told["layers"]), tuple(told["left_out"]))
+
+
+def _thin_out(folder: Path) -> None:
+    with contextlib.suppress(OSError):  # another request may remove the same ones
+        kept = sorted(folder.parent.glob("air-*"), key=lambda p: p.stat().st_mtime, reverse=True)
+        for old in kept[MOST:]:
+            if old != folder:
+                shutil.rmtree(old, ignore_errors=True)
+
+
+@cache
+def _code() -> str:
+    """The mark of the code that draws frames; all that it builds on has one of its own in the derived key."""
+    return content_mark((ROOT / "annotate" / "air", Path(__file__)))
