@@ -1,9 +1,9 @@
 """What a width on the Moon is comparable to on the Earth: distances between well-known cities.
 
-The list is ours: cities that many know, with the latitude and longitude of their centres (WGS 84, rounded to a tenth
+The list is ours: cities that many know, with the latitude and longitude of their centres (WGS 84, to a hundredth
 of a degree; general atlas figures, from memory), paired so that some pair lies near any width from 25 to 2,800 km. The
-distances are great circles on the Earth's mean radius; the rounding leaves them within 12 km, and no pair is named as
-a comparison unless it comes as near as `NEAR` asks.
+distances are great circles on the Earth's mean radius. No pair is named as a comparison unless it comes as near as
+`NEAR` asks.
 """
 
 from __future__ import annotations
@@ -38,6 +38,8 @@ CITIES: dict[str, tuple[float, float]] = {
     "Frankfurt": (50.11, 8.68), "Cologne": (50.94, 6.96), "Bonn": (50.73, 7.10), "Montreal": (45.50, -73.57),
     "Mumbai": (19.08, 72.88), "Buenos Aires": (-34.60, -58.38), "Montevideo": (-34.90, -56.16),
     "Pisa": (43.72, 10.40), "Florence": (43.77, 11.25), "Salzburg": (47.80, 13.05), "Saint Petersburg": (59.93, 30.34),
+    "Liverpool": (53.41, -2.98), "Manchester": (53.48, -2.24), "Düsseldorf": (51.23, 6.78), "Leipzig": (51.34, 12.37),
+    "Dresden": (51.05, 13.74),
 }  # fmt: skip
 PAIRS: tuple[tuple[str, str], ...] = (
     ("Copenhagen", "Malmö"), ("Cologne", "Bonn"), ("Brussels", "Antwerp"), ("Vienna", "Bratislava"),
@@ -54,10 +56,10 @@ PAIRS: tuple[tuple[str, str], ...] = (
     ("Moscow", "Saint Petersburg"), ("Sydney", "Melbourne"), ("Paris", "Barcelona"), ("Paris", "Berlin"),
     ("Vienna", "Paris"), ("Mumbai", "Delhi"), ("Chicago", "New York"), ("Istanbul", "Cairo"), ("London", "Rome"),
     ("London", "Lisbon"), ("Moscow", "Vienna"), ("Paris", "Athens"), ("Moscow", "Paris"), ("Tokyo", "Hong Kong"),
-    ("Lisbon", "Berlin"),
+    ("Lisbon", "Berlin"), ("Liverpool", "Manchester"), ("Düsseldorf", "Cologne"), ("Leipzig", "Dresden"),
 )  # fmt: skip
-#: A pair serves where its distance differs from the width by no more than this share of it, and never by less than
-#: what the rounded places leave open, km.
+#: A pair serves where its distance differs from the width by no more than this share of it; narrower things than this,
+#: km, are compared with nothing.
 NEAR, LEAST_KM = 0.08, 20.0
 
 

@@ -78,10 +78,12 @@ def showing_of(annotation: Annotation, marks: Sequence[FeatureMark], sun_lat_deg
     x, y = disc_to_pixel(pose, disc.u, disc.v)
     framed = (disc.mu > 0) & (x >= -0.5) & (y >= -0.5) & (x < annotation.width - 0.5) & (y < annotation.height - 0.5)
     lit = _lit(points, sun_lat_deg, sun_lon_deg)
-    shares = [np.bincount(owner, weights * mask, len(marks)) for mask in (lit, framed, lit & framed)]
+    lit_of, framed_of, shown_of = (np.minimum(np.bincount(owner, weights * mask, len(marks)), 1.0)
+                                   for mask in (lit, framed, lit & framed))  # fmt: skip
     sun = sun_altitude_deg([m.feature.lat_deg for m in marks], [m.feature.lon_deg for m in marks], sun_lat_deg,
                            sun_lon_deg)  # fmt: skip
-    return tuple(Showing(m, *(float(min(s[k], 1.0)) for s in shares), float(sun[k])) for k, m in enumerate(marks))
+    return tuple(Showing(m, float(lit_of[k]), float(framed_of[k]), float(shown_of[k]), float(sun[k]))
+                 for k, m in enumerate(marks))  # fmt: skip
 
 
 def is_shown(one: Showing) -> bool:

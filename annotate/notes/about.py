@@ -1,0 +1,197 @@
+"""What is said of one feature: its size and what compares with it, its rank, its light, its namesake, how it shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from annotate.frames.newlit import SUN_HALF_DEG
+from annotate.notes.comparisons import comparable
+from annotate.notes.people import named_after
+from annotate.notes.ranks import ORDINALS, rank_of
+from annotate.notes.records import Note, Showing, Topic
+from annotate.notes.said import Name, Number, Part, Said, Term, say, say_many
+from annotate.notes.sunlight import Crossings
+from annotate.overlay.style import AREA_KINDS, LONG_KINDS
+from annotate.records import Feature
+
+#: A share is called whole from here, and a common fraction within this of it.
+WHOLE, FRACTION = 0.97, 0.04
+FRACTIONS = ((0.1, "a tenth"), (0.2, "a fifth"), (0.25, "a quarter"), (1 / 3, "a third"), (0.4, "two fifths"),
+             (0.5, "half"), (0.6, "three fifths"), (2 / 3, "two thirds"), (0.75, "three quarters"),
+             (0.8, "four fifths"), (0.9, "nine tenths"))  # fmt: skip
+#: With the Sun lower than this, degrees, a crater's rim may shade its floor (common practice).
+SHADED_DEG = 15.0
+#: Within this of sunrise or sunset, hours, the hours are told, else days.
+HOURS = 48.0
+#: What can be made out: probabilities from which it shows clearly, well, and at all.
+CLEARLY, WELL, AT_ALL = 0.9, 0.7, 0.5
+
+
+@dataclass(frozen=True)
+class Light:
+    """How well the light of a picture is known: one standard deviation of the Sun's place there in degrees, and of the
+    time in hours; None where the time is not known."""
+
+    sun_sigma_deg: float
+    sigma_hours: float | None
+
+
+def notes_on(one: Showing, light: Light, crossings: Crossings | None) -> tuple[Note, ...]:
+    """Everything that is said of a feature; crossings None: the time is not known."""
+    feature = one.mark.feature
+    found: list[tuple[Topic, Said | None]] = [
+        ("size", size(feature)), ("size", compared(feature)), ("rank", ranked(feature)), ("share", share(one)),
+        ("share", part_framed(one)), ("sun", sun_height(one, light))]  # fmt: skip
+    if crossings is not None and light.sigma_hours is not None:
+        found += [("risen", risen(crossings, light.sigma_hours)), ("sets", sets(crossings, light.sigma_hours))]
+    found += [("namesake", named_after(feature)), ("seen", seen(one))]
+    return tuple(Note(topic, said, feature.name) for topic, said in found if said is not None)
+
+
+def size(feature: Feature) -> Said | None:
+    """What it is and how large; None where the IAU's list has no size."""
+    if not feature.size_km:
+        return None
+    parts: dict[str, Part] = {"name": Name(feature.name), "kind": Term(feature.kind),
+                              "km": Number(feature.size_km, 0 if feature.size_km >= 10 else 1)}  # fmt: skip
+    if feature.kind in LONG_KINDS:
+        if feature.meaning:
+            return say("{name}, “{meaning}”: {kind}, {km} km long.", meaning=Term(feature.meaning), **parts)
+        return say("{name}: {kind}, {km} km long.", **parts)
+    if feature.kind in AREA_KINDS:
+        return say("{name}, “{meaning}”: {kind}, {km} km from end to end.",
+                   meaning=Term(feature.meaning or feature.kind), **parts)  # fmt: skip
+    return say("{name}: {kind}, {km} km across.", **parts)
+
+
+def compared(feature: Feature) -> Said | None:
+    found = comparable(feature.size_km)
+    if found is None:
+        return None
+    return say("That is about as far as from {here} to {there} ({earth_km} km).", here=Term(found.here),
+               there=Term(found.there), earth_km=Number(found.km), km=Number(feature.size_km))  # fmt: skip
+
+
+def ranked(feature: Feature) -> Said | None:
+    rank = rank_of(feature.name)
+    if rank is None:
+        return None
+    parts: dict[str, Part] = {"kind": Term(feature.kind), "ordinal": Term(ORDINALS[rank]), "rank": rank,
+                              "km": Number(feature.size_km, 1)}  # fmt: skip
+    if feature.kind in AREA_KINDS or feature.kind in LONG_KINDS:  # the list has how far they reach, not their areas
+        if rank == 1:
+            return say("Measured from end to end it is the longest {kind} of the near side.", **parts)
+        return say("Measured from end to end it is the {ordinal} longest {kind} of the near side.", **parts)
+    if rank == 1:
+        return say("By the sizes in the IAU's list it is the largest {kind} of the near side.", **parts)
+    return say("By the sizes in the IAU's list it is the {ordinal} largest {kind} of the near side.", **parts)
+
+
+def _has_ground(feature: Feature) -> bool:
+    return feature.kind in AREA_KINDS or feature.kind == "crater"
+
+
+def fraction(value: float) -> Term | None:
+    """The common fraction that a share is about; None where it is none of them."""
+    best = min(FRACTIONS, key=lambda f: abs(f[0] - value))
+    return Term(best[1]) if abs(best[0] - value) <= FRACTION else None
+
+
+def share(one: Showing) -> Said | None:
+    """How much of it is in sunlight; nothing is said of what has no ground."""
+    if not _has_ground(one.mark.feature):
+        return None
+    percent = Number(100 * one.lit)
+    if one.lit >= WHOLE:
+        if one.mark.feature.kind == "crater" and one.sun_deg < SHADED_DEG:
+            return say("The Sun is up over all of it, but so low that its rim may still shade the floor.",
+                       percent=percent, sun=Number(one.sun_deg, 1))  # fmt: skip
+        return say("The Sun is up over all of it.", percent=percent)
+    about = fraction(one.lit)
+    if about is not None:
+        return say("The Sun is up over about {fraction} of it ({percent} %).", fraction=about, percent=percent)
+    if one.lit > 0.5:
+        return say("The Sun is up over nearly all of it ({percent} %).", percent=percent)
+    return say("The Sun is up over only a little of it ({percent} %).", percent=percent)
+
+
+def part_framed(one: Showing) -> Said | None:
+    if not _has_ground(one.mark.feature) or one.framed >= WHOLE:
+        return None
+    percent = Number(100 * one.framed)
+    about = fraction(one.framed)
+    if about is not None:
+        return say("The picture has about {fraction} of it in the frame ({percent} %).", fraction=about,
+                   percent=percent)
+    if one.framed > 0.5:
+        return say("The picture has nearly all of it in the frame ({percent} %).", percent=percent)
+    return say("The picture has only a little of it in the frame ({percent} %).", percent=percent)
+
+
+def sun_height(one: Showing, light: Light) -> Said:
+    decimals = 1 if abs(one.sun_deg) < 10 and light.sun_sigma_deg < 0.1 else 0
+    sun, sigma = Number(abs(one.sun_deg), decimals), Number(light.sun_sigma_deg, 2)
+    if abs(one.sun_deg) <= SUN_HALF_DEG or round(abs(one.sun_deg), decimals) == 0:  # part of it is up, part down
+        return say("At its middle the Sun is on the horizon.", sun=sun, sigma=sigma)
+    if one.sun_deg < 0:
+        return say("At its middle the Sun is {sun} degrees below the horizon.", sun=sun, sigma=sigma)
+    return say("At its middle the Sun stands {sun} degrees high.", sun=sun, sigma=sigma)
+
+
+def risen(crossings: Crossings, sigma_hours: float) -> Said | None:
+    """How long ago the Sun rose on its middle, or how soon it will, whichever this light is about."""
+    ago, soon = -crossings.last_rise, crossings.next_rise
+    up = _is_up(crossings)
+    if up and _known(ago, sigma_hours):
+        return say("The Sun rose on its middle {span} ago.", **_spanned(ago, sigma_hours))
+    if not up and soon < HOURS and _known(soon, sigma_hours):
+        return say("The Sun will rise on its middle in {span}.", **_spanned(soon, sigma_hours))
+    return None
+
+
+def sets(crossings: Crossings, sigma_hours: float) -> Said | None:
+    """How soon the Sun sets on its middle, or how long ago it did."""
+    up, ago, soon = _is_up(crossings), -crossings.last_set, crossings.next_set
+    if up and _known(soon, sigma_hours):
+        return say("It will set there in {span}.", **_spanned(soon, sigma_hours))
+    if not up and ago < HOURS and _known(ago, sigma_hours):
+        return say("The Sun set on its middle {span} ago.", **_spanned(ago, sigma_hours))
+    return None
+
+
+def _is_up(crossings: Crossings) -> bool:
+    rise = crossings.last_rise if crossings.last_rise == crossings.last_rise else float("-inf")
+    down = crossings.last_set if crossings.last_set == crossings.last_set else float("-inf")
+    if rise == down:  # neither within the span searched: what comes next tells
+        return crossings.next_set == crossings.next_set
+    return rise > down
+
+
+def _known(hours: float, sigma_hours: float) -> bool:
+    """Whether a stretch of time can be told: it exists, and the time is known to an hour or a fifth of it."""
+    return hours == hours and sigma_hours <= max(1.0, hours / 5)
+
+
+def _spanned(hours: float, sigma_hours: float) -> dict[str, Part]:
+    return {"span": span(hours), "hours": Number(hours, 2), "sigma": Number(sigma_hours, 1)}
+
+
+def span(hours: float) -> Said:
+    """A stretch of time as a clause: "less than an hour", "about 7 hours", "3.4 days"."""
+    if hours >= HOURS:
+        return say("{days} days", days=Number(hours / 24, 1))
+    if hours < 0.5:
+        return say("less than an hour")
+    return say_many("about an hour", "about {hours} hours", round(hours), hours=Number(round(hours)))
+
+
+def seen(one: Showing) -> Said | None:
+    """How well it shows in this very picture."""
+    value = Number(one.mark.seen, 2)
+    if one.mark.seen >= CLEARLY:
+        return say("In this picture it is clearly seen.", seen=value)
+    if one.mark.seen >= WELL:
+        return say("In this picture it is well seen.", seen=value)
+    if one.mark.seen >= AT_ALL:
+        return say("In this picture it can just be made out.", seen=value)
+    return None
