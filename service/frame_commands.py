@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -30,7 +31,6 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str, zoom: s
 
     A picture that may not be shown gets no frame; a sentence says why.
     """
-    from annotate.air.records import slug
     from annotate.records import NotFound
     from service.desk.planning.frame_wanted import frame_of, read_asked
     from service.desk.single.facts import sender_of
@@ -60,7 +60,7 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str, zoom: s
                         click.echo(f"{place} {sender}: {frame.reason} {frame.advice}".strip(), err=True)
                         failed += 1
                         continue
-                    target = out / f"{place:02}-{slug(sender) or 'picture'}-{name}"
+                    target = out / f"{place:02}-{re.sub(r'[^\w]+', '-', sender).strip('-')}-{name}"
                     (target / "layers").mkdir(parents=True, exist_ok=True)
                     shutil.copyfile(frame.folder / WHOLE, target / "frame.png")
                     shutil.copyfile(frame.folder / DRAWING, target / "frame.svg")

@@ -118,7 +118,8 @@ def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) 
     if equipment:
         lines.append(equipment)
     time = annotation.time
-    if time is not None and time.sigma_minutes <= UNSURE_MINUTES and annotation.clock.verdict != "disagrees":
+    moon = annotation.status in ("annotated", "disc_only", "eclipse")
+    if moon and time is not None and time.sigma_minutes <= UNSURE_MINUTES and annotation.clock.verdict != "disagrees":
         evening = calendar.evening(time.utc)
         if evening.day_number is None:
             lines.append(say("{date}", date=evening.date))

@@ -91,7 +91,7 @@ def page(number: int, item_id: int) -> Response:
     found = made if isinstance(made, MadeFrame) else None
     page = FramePage(
         config().programme, number, item_id, listed.picture.id, sender_of(listed.picture.submission.arrival),
-        f"{told.reason} {told.advice}".strip() if told else "", found.left_out if found else (),
+        f"{told.reason} {told.advice}".strip() if told is not None else "", found.left_out if found else (),
         tuple(LayerView(x.name, x.title or KIND_WORDS.get(x.kind, x.kind), x.base,
                         _url(number, item_id, f"{x.name}.png", found.mark))
               for x in found.layers) if found else (),
