@@ -57,7 +57,7 @@ def rundown(monkeypatch):
     told = {"items": [item(1, "Ilse"), item(2, "Bo"), item(3, "Cy")], "spare": 3}
     monkeypatch.setattr(onair, "made_plan", lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]),
                                                                told["spare"], (item(4, "Dora"),)))
-    monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[4], asked[5]))
+    monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[3], asked[4]))
     return told
 
 

@@ -16,6 +16,7 @@ from service.desk.airing.plan import AirPlan
 from service.desk.airing.planning import layer_png, made_plan, senders
 from service.desk.entry import sessions
 from service.desk.pages import EditionView, edition_view
+from service.desk.single.correcting import workshop
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
@@ -212,7 +213,7 @@ def _shape() -> str:
 
 
 def _plan(edition: Edition) -> AirPlan:
-    return made_plan(storage(), config(), calendar(), edition)
+    return made_plan(storage(), config(), calendar(), edition, workshop().run, _shape())
 
 
 def _told(edition: Edition) -> Response:
@@ -221,6 +222,6 @@ def _told(edition: Edition) -> Response:
 
 
 def _layer(edition: Edition, item_id: int, name: str) -> Response:
-    data = layer_png(storage(), config(), calendar(), edition, item_id, name, _shape())
+    data = layer_png(storage(), config(), edition, item_id, name, request.args.get("v", ""))
     return Response(data, mimetype="image/png", headers={"Cache-Control": "private, max-age=86400"})
 

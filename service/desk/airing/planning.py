@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import time
 from collections import OrderedDict
-from collections.abc import Hashable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Hashable
+from typing import TYPE_CHECKING, Any
 
 from annotate.notes.records import Notes
 from annotate.records import NotFound
-from service.desk.airing.plan import AirItem, AirPlan, plan_of
+from service.desk.airing.plan import AirItem, AirLayer, AirPlan, plan_of
+from service.desk.planning.frame_wanted import Asked, frame_of
+from service.desk.planning.frames import KIND_WORDS
 from service.desk.planning.rundown_page import credit_words, stops_of
 from service.desk.single.facts import sender_of
 from service.errors import NotStoredError
@@ -17,6 +20,8 @@ from service.languages.speaking import language_of
 from service.noting import notes_for
 from service.store.air import spare
 from service.store.rundowns import rundown
+from service.work.airing import Run, kept_frame
+from service.work.media import Media
 
 if TYPE_CHECKING:
     from service.config import Config
@@ -26,13 +31,32 @@ if TYPE_CHECKING:
     from service.store.storage import Storage
 
 
-def made_plan(storage: Storage, config: Config, calendar: Calendar, edition: Edition) -> AirPlan:
-    """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `layer_png`."""
+#: A plan waits at most about this long for frames that have to be drawn.
+BUDGET_S = 2.0
+
+
+class _LaterError(Exception):
+    """No more frames are to be made in this request."""
+
+
+def made_plan(storage: Storage, config: Config, calendar: Calendar, edition: Edition, run: Run, shape: str,
+              seconds: float = BUDGET_S) -> AirPlan:
+    """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `layer_png`.
+
+    run: makes frames that are not there yet; after so many seconds no further one is begun, and the picture is left
+    out as being made: whoever asks again gets it. shape: the frames' format.
+    """
     found = rundown(storage, edition.id)
     listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in (*found.items, *found.out)])}
+    end = time.monotonic() + seconds
+
+    def soon(fn: Callable[..., Any], *args: Any) -> Any:
+        if time.monotonic() > end:
+            raise _LaterError
+        return run(fn, *args)
 
     def made(place: int, item: Item) -> AirItem:
-        return _item(storage, config, calendar, edition, place, item, listed[item.picture_id])
+        return _item(storage, config, calendar, edition, place, item, listed[item.picture_id], soon, shape)
 
     items = tuple(made(n, item) for n, item in enumerate(found.items, 1) if item.picture_id in listed)
     pinned = spare(storage, edition.id)
@@ -50,14 +74,22 @@ def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
 
 
 def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition, place: int, item: Item,
-          listed: ListedPicture) -> AirItem:
-    stops = stops_of(listed, config)
-    credit, _, missing = credit_words(item, listed)
-    if missing:
-        stops = (*stops, "Cannot go on air: nobody has said how its sender is to be named.")
-    notes, untranslated = ((), ()) if stops else notes_told(storage, config, calendar, listed, edition)
-    return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit, item.pronunciation, item.note,
-                   item.seconds, (), stops, notes, untranslated)
+          listed: ListedPicture, run: Run, shape: str) -> AirItem:
+    stops, layers = stops_of(listed, config), ()
+    if not stops:
+        try:
+            frame = frame_of(storage, config, calendar, run, item, listed, Asked(shape))
+        except _LaterError:
+            stops = ("Its frame is being made.",)
+        else:
+            if isinstance(frame, NotFound):
+                stops = (f"{frame.reason} {frame.advice}".strip(),)
+            else:
+                layers = tuple(AirLayer(x.name, x.title or KIND_WORDS.get(x.kind, x.kind), x.kind, x.base,
+                                        f"{item.id}/{x.name}/{frame.mark}") for x in frame.layers)
+    notes, untranslated = notes_told(storage, config, calendar, listed, edition) if layers else ((), ())
+    return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit_words(item, listed)[0],
+                   item.pronunciation, item.note, item.seconds, layers, stops, notes, untranslated)
 
 
 #: Headed sentences, and what of them is not translated.
@@ -94,7 +126,16 @@ def _head(name: str, language: Language) -> str:
     return f"{language.name(name)}, say: {spoken}" if spoken else language.name(name)
 
 
-def layer_png(storage: Storage, config: Config, calendar: Calendar, edition: Edition, item_id: int, name: str,
-              shape: str) -> bytes:
-    """A layer of an item's frame, PNG. Raises NotStoredError for one that is not there."""
+def layer_png(storage: Storage, config: Config, edition: Edition, item_id: int, name: str, mark: str) -> bytes:
+    """A layer of an item's frame of that mark, PNG. Raises NotStoredError for one that is not there, or not to be
+    shown any more."""
+    item = rundown(storage, edition.id).item(item_id)
+    listed = storage.listed_by([item.picture_id]) if item else ()
+    if item and listed and not stops_of(listed[0], config):
+        sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary
+        if sha and summary:
+            frame = kept_frame(Media(config.data_dir), sha, summary.derived_key, mark)
+            path = frame.file(f"{name}.png") if frame else None
+            if path is not None and path.is_file():
+                return path.read_bytes()
     raise NotStoredError("There is no such layer.", "Load the page on air again.")
