@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -9,8 +10,9 @@ from typing import TYPE_CHECKING
 from annotate.air.formats import FORMATS
 from annotate.air.records import Texts, Wanted, Zoom
 from annotate.moon.catalogue import features
+from annotate.moon.geometry import unit_vector
 from annotate.notes.said import Said, say
-from annotate.records import Annotation, Feature, NotFound
+from annotate.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from annotate.sky.eye import eye_view
 from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
 from service.languages.speaking import language_of
@@ -31,6 +33,8 @@ VIEWS = ("upright", "eye")
 SHOWN, MOST_FEATURES = 6, 12
 #: A frame about a feature shows so many times its size, within these bounds, km.
 AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
+#: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
+LOOKED_AT, INNER = 400, 0.42
 #: A time less certain than this does not tell the evening, minutes.
 UNSURE_MINUTES = 360.0
 #: The longest words about the equipment that fit.
@@ -97,18 +101,31 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
         if isinstance(seen, NotFound):
             return seen
         north = seen.north_screen_deg
-    zoom = None
-    shown = asked.features or tuple(m.feature.name for m in best_seen(annotation, 3 * SHOWN)
-                                    if m.feature.kind in FORMED)[:SHOWN]
-    if asked.zoom:
-        feature = _feature(asked.zoom)
-        assert feature is not None
-        zoom = Zoom(feature.lat_deg, feature.lon_deg, min(max(AROUND * feature.size_km, LEAST_KM), MOST_KM))
-        shown = tuple(dict.fromkeys((feature.name, *shown)))
+    zoom, about = None, _feature(asked.zoom) if asked.zoom else None
+    if about is not None:
+        zoom = Zoom(about.lat_deg, about.lon_deg, min(max(AROUND * about.size_km, LEAST_KM), MOST_KM))
+    shown = asked.features or best_shown(annotation, zoom)
+    if about is not None:
+        shown = tuple(dict.fromkeys((about.name, *shown)))
     names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
              for local in [language.local_name(m.feature.name)] if local}
     texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
     return Wanted(FORMATS[asked.format], texts, north, zoom, shown)
+
+
+def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
+    """What a frame shows that nobody chose features for: craters, mountains and the like that are best seen in it."""
+    found = []
+    for mark in best_seen(annotation, LOOKED_AT if zoom else 3 * SHOWN):
+        f = mark.feature
+        if f.kind not in FORMED:
+            continue
+        if zoom is not None:
+            cosine = float(unit_vector(f.lat_deg, f.lon_deg) @ unit_vector(zoom.lat_deg, zoom.lon_deg))
+            if cosine < math.cos(INNER * zoom.across_km / MOON_RADIUS_KM):
+                continue
+        found.append(f.name)
+    return tuple(found[:SHOWN])
 
 
 def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:
