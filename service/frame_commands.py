@@ -60,7 +60,8 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str, zoom: s
                         click.echo(f"{place} {sender}: {frame.reason} {frame.advice}".strip(), err=True)
                         failed += 1
                         continue
-                    target = out / f"{place:02}-{re.sub(r'[^\w]+', '-', sender).strip('-')}-{name}"
+                    plain = re.sub(r"[^\w]+", "-", sender).strip("-")
+                    target = out / f"{place:02}-{plain}-{name}"
                     (target / "layers").mkdir(parents=True, exist_ok=True)
                     shutil.copyfile(frame.folder / WHOLE, target / "frame.png")
                     shutil.copyfile(frame.folder / DRAWING, target / "frame.svg")
