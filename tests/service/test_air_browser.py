@@ -16,7 +16,7 @@ from PIL import Image
 from waitress import create_server
 
 from service.desk.airing import onair
-from service.desk.airing.plan import AirItem, AirLayer, plan_of
+from service.desk.airing.plan import AirItem, AirLayer, AirNote, plan_of
 from service.desk.app import create_app
 from service.store.air import is_link, make_link
 from service.store.records import EditionPlan
@@ -37,7 +37,7 @@ def item(number, sender):
     layers = tuple(AirLayer(name, title, kind, base, f"{number}/{name}/1")
                    for name, (title, kind, base, _, _) in LAYERS.items())
     return AirItem(number, number, sender, f"{sender} from Graz", f"say {sender}", "", 60, layers, (),
-                   (("Copernicus", (f"Copernicus as {sender} saw it.",)),))
+                   (AirNote("Copernicus, say: ko-PER-ni-kus", "Copernicus", (f"Copernicus as {sender} saw it.",)),))
 
 
 def drawn(item_id, name):

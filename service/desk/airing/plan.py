@@ -23,9 +23,20 @@ class AirLayer:
 
 
 @dataclass(frozen=True)
+class AirNote:
+    """Sentences to say. layer: title of the layer that they go with, the head without how it is spoken; "" for the
+    Moon as a whole. more: what the frame does not point at."""
+
+    head: str
+    layer: str
+    sentences: tuple[str, ...]
+    more: bool = False
+
+
+@dataclass(frozen=True)
 class AirItem:
-    """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. notes: headed sentences;
-    seconds: its length. untranslated: English templates of its notes that the programme's language lacks."""
+    """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. seconds: its length.
+    untranslated: English templates of its notes that the programme's language lacks."""
 
     id: int
     place: int
@@ -36,7 +47,7 @@ class AirItem:
     seconds: int
     layers: tuple[AirLayer, ...]
     stops: tuple[str, ...]
-    notes: tuple[tuple[str, tuple[str, ...]], ...]
+    notes: tuple[AirNote, ...]
     untranslated: tuple[str, ...] = ()
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from annotate.notes.records import Notes
 from annotate.records import NotFound
-from service.desk.airing.plan import AirItem, AirLayer, AirPlan, plan_of
+from service.desk.airing.plan import AirItem, AirLayer, AirNote, AirPlan, plan_of
 from service.desk.planning.frame_wanted import Asked, frame_of
 from service.desk.planning.frames import KIND_WORDS
 from service.desk.planning.rundown_page import credit_words, stops_of
@@ -89,19 +90,26 @@ def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition
                                         f"{item.id}/{x.name}/{frame.mark}") for x in frame.layers)
     notes, untranslated = notes_told(storage, config, calendar, listed, edition) if layers else ((), ())
     return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit_words(item, listed)[0],
-                   item.pronunciation, item.note, item.seconds, layers, stops, notes, untranslated)
+                   item.pronunciation, item.note, item.seconds, layers, stops, _by_layer(notes, layers), untranslated)
 
 
-#: Headed sentences, and what of them is not translated.
-Told = tuple[tuple[tuple[str, tuple[str, ...]], ...], tuple[str, ...]]
+def _by_layer(notes: tuple[AirNote, ...], layers: tuple[AirLayer, ...]) -> tuple[AirNote, ...]:
+    """What the frame points at first, in its order."""
+    titles = ["", *(layer.title for layer in layers)]
+    pointed = sorted((n for n in notes if n.layer in titles), key=lambda n: titles.index(n.layer))
+    return (*pointed, *(replace(n, more=True) for n in notes if n.layer not in titles))
+
+
+#: Notes, and what of them is not translated.
+Told = tuple[tuple[AirNote, ...], tuple[str, ...]]
 #: Notes that were written already: the page on air asks every few seconds. The oldest are forgotten first.
 _written: OrderedDict[Hashable, Told] = OrderedDict()
 _KEPT = 300
 
 
 def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: ListedPicture, edition: Edition) -> Told:
-    """What the presenter reads of a picture, in the programme's language: (head, sentences); the Moon as a whole has
-    no head, a feature its name with how it is spoken. Beside them the templates that nobody has translated."""
+    """What the presenter reads of a picture, in the programme's language, and the templates that nobody has
+    translated. The Moon as a whole has no head, a feature its name with how it is spoken."""
     language = language_of(storage, config)
     key = (str(config.data_dir), listed.picture.id, listed.summary and listed.summary.derived_key, edition.plan.number,
            repr(config.programme), repr(sorted(language.names.items())), len(storage.editions()))
@@ -114,10 +122,10 @@ def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: Lis
 
 def _notes(notes: Notes | NotFound, language: Language) -> Told:
     if isinstance(notes, NotFound):
-        return (("", (f"{notes.reason} {notes.advice}".strip(),)),), ()
-    whole = ("", tuple(language.write(said) for said in notes.about()))
-    features = tuple((_head(name, language), tuple(language.write(said) for said in notes.about(name)))
-                     for name in notes.features)
+        return (AirNote("", "", (f"{notes.reason} {notes.advice}".strip(),)),), ()
+    whole = AirNote("", "", tuple(language.write(said) for said in notes.about()))
+    features = tuple(AirNote(_head(name, language), language.name(name),
+                             tuple(language.write(said) for said in notes.about(name))) for name in notes.features)
     return (whole, *features), language.missing(note.said for note in notes.notes)
 
 

@@ -6,7 +6,7 @@ import { Pictures, Stage, itemsOf, layersOf } from "./air_stage.js";
 const root = document.getElementById("presenter"), part = (id) => document.getElementById(id);
 const pictures = new Pictures((told) => { fetched = told; show(); });
 const now = new Stage(part("now"), pictures), next = new Stage(part("next"), pictures);
-let fetched = { loaded: 0, wanted: 0 }, onAirPage = null, drawn = "", since = Date.now();
+let fetched = { loaded: 0, wanted: 0 }, onAirPage = null, drawn = "", spoken = null, since = Date.now();
 
 const line = new AirLine(root.dataset, {
   plan: (plan) => pictures.keep(plan), state: show, desk: health,
@@ -33,7 +33,7 @@ function show() {
   }
   document.querySelector('[data-action="plan B"]').disabled = !plan.spare;
   list(plan, steps, at);
-  speak(plan, shown ? shown.item : state.step && settle(plan, state.step)?.item);
+  speak(plan, shown ? shown.item : state.step && settle(plan, state.step)?.item, steps[at] ? steps[at].title : "");
   health();
 }
 
@@ -58,21 +58,39 @@ function list(plan, steps, at) {
   });
 }
 
-function speak(plan, id) {
-  const item = itemsOf(plan).find((one) => one.id === id), mark = `${plan.mark} ${id}`;
+function speak(plan, id, title) {
+  const item = itemsOf(plan).find((one) => one.id === id), mark = `${plan.mark} ${id} ${title}`;
   if (drawn === mark) return;
-  if (!drawn.endsWith(` ${id}`)) since = Date.now();
+  if (spoken !== id) since = Date.now();
+  spoken = id;
   drawn = mark;
   const box = part("notes");
   if (!item) { box.replaceChildren(paragraph("Nothing to read: no picture is chosen.", "hint")); return; }
   const lines = [paragraph(item.credit || "No name is shown.", "credit")];
   if (item.pronunciation) lines.push(paragraph(`Say: ${item.pronunciation}`));
   if (item.note) lines.push(paragraph(item.note));
-  for (const [head, sentences] of item.notes) {
-    if (head) { const title = document.createElement("h3"); title.textContent = head; lines.push(title); }
-    lines.push(...sentences.map((text) => paragraph(text)));
+  // what has just been revealed stands first
+  const now = item.notes.filter((note) => note.layer && note.layer === title);
+  const rest = item.notes.filter((note) => !now.includes(note) && !note.more);
+  const more = item.notes.filter((note) => !now.includes(note) && note.more);
+  lines.push(...now.flatMap((note) => told(note, "now")), ...rest.flatMap((note) => told(note)));
+  if (more.length) {
+    const details = document.createElement("details"), summary = document.createElement("summary");
+    summary.textContent = `Also in this picture: ${more.length}`;
+    details.append(summary, ...more.flatMap((note) => told(note)));
+    lines.push(details);
   }
   box.replaceChildren(...lines);
+  box.scrollTop = 0;
+}
+
+function told(note, name) {
+  const lines = note.sentences.map((text) => paragraph(text, name));
+  if (!note.head) return lines;
+  const title = document.createElement("h3");
+  title.textContent = note.head;
+  if (name) title.className = name;
+  return [title, ...lines];
 }
 
 function paragraph(text, name) {
