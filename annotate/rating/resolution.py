@@ -41,6 +41,9 @@ OWN, FOCUS = _Charge(4.0, HALO_CAMERA[1], 1.0), _Charge(5.0, 0.15, 2.5)
 NOISE_COST = 2.0
 #: Uncertainties of the logarithm: of the limb beyond its own, of the gain at long periods and of the power.
 EDGE_LN, GAIN_LN, DETAIL_LN = 0.08, 0.12, 0.3
+#: The power's two widths come of one fit and are uncertain in opposite senses: so much of the logarithm of the one is
+#: taken from the other where it is to say what noise has taken (of none, 0.3, 0.5 and 1 tried).
+SHRUNK = 0.3
 #: Gain's width below which the maps' own softness shows, km.
 MAPS_KM = 12.0
 WORSE = 12.0
@@ -96,7 +99,8 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
             said.append(("detail", detail.blur_km, DETAIL_LN))
         elif not said:
             said.append(("texture", MAPS_KM, 0.4))
-        for name, km in (("texture", texture.width_km), ("detail", detail.noise_km if detail else 0.0)):
+        fine_km = detail.noise_km ** (1.0 - SHRUNK) * detail.blur_km**SHRUNK if detail else 0.0
+        for name, km in (("texture", texture.width_km), ("detail", fine_km)):
             if km > lost:
                 lost, lost_in = km, name
     if not said:
