@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from annotate.frames.newlit import Change, Light, changes
+from annotate.frames.newlit import DARK, GAIN, Light, changes
 from annotate.notes.about import Light as Known
 from annotate.notes.about import span
+from annotate.notes.ground import lit_share
 from annotate.notes.records import Night, Note, Showing
 from annotate.notes.said import Listed, Name, Number, Part, Said, Term, say
-from annotate.records import Annotation, Pose
+from annotate.records import Annotation, Feature, Pose
 from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import phases_around
 
@@ -92,10 +93,11 @@ def newly_lit(pose: Pose, when: datetime, earlier: Night, showing: Sequence[Show
     if not LEAST_HOURS <= hours <= MOST_HOURS:
         return ()
     shown = {s.mark.feature.name for s in showing}
-    gained, _ = changes(light_at(earlier.utc), light_at(when), pose)
-    mine = [c for c in gained if c.feature.name in shown]
-    fresh = [c for c in mine if c.lit_before <= 0.03][:NAMED]
-    grown = [c for c in mine if c.lit_before > 0.03][:NAMED]
+    before, now = light_at(earlier.utc), light_at(when)
+    gained, _ = changes(before, now, pose)
+    mine = [c.feature for c in gained if c.feature.name in shown and _gains(c.feature, before, now)]
+    fresh = [f for f in mine if _share(f, before) <= DARK][:NAMED]
+    grown = [f for f in mine if _share(f, before) > DARK][:NAMED]
     evidence: dict[str, Part] = {"hours": Number(hours, 1)}
     notes = []
     if fresh:
@@ -115,13 +117,24 @@ def coming(pose: Pose, when: datetime, following: Night) -> tuple[Note, ...]:
     lit = aspect_at(following.utc, None).illuminated_fraction
     said: list[Said] = [say("On the evening of {day} {percent} % of the disc will be lit.", day=following.day,
                             percent=Number(100 * lit), hours=Number(hours, 1))]  # fmt: skip
-    gained, lost = changes(light_at(when), light_at(following.utc), pose)
-    if gained:
-        said.append(say("By then the light will have reached {names}.", names=_names(gained[:NAMED])))
-    if lost:
-        said.append(say("By then the light will have left {names}.", names=_names(
-            [c for c in lost if c.lit_after <= 0.03][:NAMED] or lost[:NAMED])))
+    now, then = light_at(when), light_at(following.utc)
+    gained, lost = changes(now, then, pose)
+    reached = [c.feature for c in gained if _gains(c.feature, now, then)][:NAMED]
+    left = [c.feature for c in lost if _gains(c.feature, then, now) and _share(c.feature, then) <= DARK][:NAMED]
+    if reached:
+        said.append(say("By then the light will have spread over {names}.", names=_names(reached)))
+    if left:
+        said.append(say("By then the light will have left {names}.", names=_names(left)))
     return tuple(Note("coming", s) for s in said)
+
+
+def _share(feature: Feature, light: Light) -> float:
+    return lit_share(feature, light.lat_deg, light.lon_deg)
+
+
+def _gains(feature: Feature, before: Light, after: Light) -> bool:
+    """Whether the ground itself gains light, not only the circle about it that `changes` asks."""
+    return _share(feature, after) - _share(feature, before) >= GAIN
 
 
 def light_at(when: datetime) -> Light:
@@ -130,8 +143,8 @@ def light_at(when: datetime) -> Light:
     return Light(sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
 
 
-def _names(found: Sequence[Change]) -> Listed:
-    return Listed(tuple(Name(c.feature.name) for c in found))
+def _names(found: Sequence[Feature]) -> Listed:
+    return Listed(tuple(Name(f.name) for f in found))
 
 
 def _turn(degrees: float) -> float:
