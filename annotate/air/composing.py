@@ -30,7 +30,8 @@ KEPT = 0.42
 
 @dataclass(frozen=True, eq=False)
 class Composition:
-    """Where a picture lies in the frame. pose: the Moon's; None: not placed. step: pixels of the picture for one here."""
+    """Where a picture lies in the frame. pose: the Moon's; None: not placed. step: pixels of the picture for one
+    here."""
 
     lookup: Lookup
     step: float

@@ -1,7 +1,7 @@
 """The packaged typefaces and which of them has a sign. Each is opened when a text first wants it, and then kept.
 
-Noto Sans in two weights for Latin, Greek and Cyrillic, faces of the same family for other scripts in the heavier one, and
-last the overlay's own face, which has many signs besides. Licences and checksums stand beside the files.
+Noto Sans in two weights for Latin, Greek and Cyrillic, faces of the same family for other scripts in the heavier one,
+and last the overlay's own face, which has many signs besides. Licences and checksums stand beside the files.
 """
 
 from __future__ import annotations

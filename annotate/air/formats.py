@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 FormatName = Literal["hd", "uhd", "vertical"]
 
@@ -43,6 +43,10 @@ class Box:
 
     def grow(self, px: float) -> Box:
         return Box(self.x0 - px, self.y0 - px, self.x1 + px, self.y1 + px)
+
+    def around(self, x: Any, y: Any) -> Any:
+        """Whether points, numbers or arrays, lie inside."""
+        return (x > self.x0) & (x < self.x1) & (y > self.y0) & (y < self.y1)
 
     def touches(self, other: Box) -> bool:
         return self.x0 < other.x1 and other.x0 < self.x1 and self.y0 < other.y1 and other.y0 < self.y1

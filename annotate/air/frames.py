@@ -29,8 +29,8 @@ _CELL = 12.0
 
 
 def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Frame | NotFound:
-    """The layers of a frame, in the order of revealing: picture, directions, terminator, equator and zero meridian, seas,
-    the features asked for, scale bar, inset of a close-up, credit.
+    """The layers of a frame, in the order of revealing: picture, directions, terminator, equator and zero meridian,
+    seas, the features asked for, scale bar, inset of a close-up, credit.
 
     rgb: (H, W, 3) uint8 as displayed, in the annotation's pixels. Without a pose there are picture and credit alone.
     NotFound for a zoom that the picture does not show, and for words with a sign that no typeface has.
@@ -150,7 +150,8 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
 
 def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,
            earlier: tuple[Box, ...]) -> list[FrameLayer]:
-    """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over those."""
+    """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over
+    those."""
     layers = []
     groups: tuple[tuple[str, LayerKind, tuple[str, ...]], ...] = (
         ("terminator", "terminator", ("terminator",)), ("lines", "lines", ("equator", "zero meridian")))

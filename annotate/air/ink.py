@@ -19,7 +19,8 @@ _SHIFT = 4  # fractional bits of OpenCV's coordinates
 
 
 def paint_air(canvas: ByteArray, shapes: Iterable[AirShape]) -> None:
-    """Draws shapes into an (H, W, 4) array in place, in their order; of lines that follow each other the halos first."""
+    """Draws shapes into an (H, W, 4) array in place, in their order; of lines that follow each other the halos
+    first."""
     for lines, group in groupby(shapes, lambda s: isinstance(s, Path | Dot)):
         if lines:
             paint(canvas, [s for s in group if isinstance(s, Path | Dot)])

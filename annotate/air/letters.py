@@ -1,8 +1,8 @@
 """A line of text in any script as outlines: faces chosen sign by sign, letters joined and ordered as the script wants.
 
-HarfBuzz shapes each run of one face and direction; the order of runs follows the Unicode Bidirectional Algorithm (UAX 9)
-as far as a line of names and figures without embeddings needs it: rules P2 and P3, W1, W2 and W7 in short, N1, N2, L2.
-A sign that no packaged face has makes the line NotFound, so that no empty box ever goes on air.
+HarfBuzz shapes each run of one face and direction; the order of runs follows the Unicode Bidirectional Algorithm (UAX
+9) as far as a line of names and figures without embeddings needs it: rules P2 and P3, W1, W2 and W7 in short, N1, N2,
+L2. A sign that no packaged face has makes the line NotFound, so that no empty box ever goes on air.
 """
 
 from __future__ import annotations
@@ -45,7 +45,8 @@ class Line:
 
     def at(self, x: float, y: float, colour: str) -> tuple[Fill, Box]:
         """The letters with the line's start on the baseline at (x, y), and the rectangle round their ink."""
-        moved = tuple(o + [x, y] for o in self.outlines)
+        by = np.array([x, y])
+        moved = tuple(o + by for o in self.outlines)
         i = self.ink
         return Fill(moved, colour, says=self.text), Box(i.x0 + x, i.y0 + y, i.x1 + x, i.y1 + y)
 
@@ -90,8 +91,8 @@ def set_line(text: str, size_px: float, weight: int = BOLD) -> Line | NotFound:
 
 
 def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[Line, ...] | NotFound:
-    """The text in at most so many lines, broken at spaces: in as few as fit that width, as even as can be; where it does not
-    fit even so, in all of them, wider than that."""
+    """The text in at most so many lines, broken at spaces: in as few as fit that width, as even as can be; where it
+    does not fit even so, in all of them, wider than that."""
     words = cleaned(text).split(" ")
     broken: tuple[Line, ...] | NotFound = ()
     for count in range(1, min(most, len(words)) + 1):

@@ -44,9 +44,9 @@ def km_between(pose: Pose, x0: float, y0: float, x1: float, y1: float) -> float:
 def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
     """Length in pixels of a level bar that, laid on the ground with its middle at (x, y), spans so many kilometres.
 
-    True there and in that direction alone: the ground is foreshortened towards the limb (by the cosine of the angle from
-    the disc's middle, in the direction away from it), so a bar laid elsewhere or across would be of another length. nan
-    where the bar would reach beyond the limb.
+    True there and in that direction alone: the ground is foreshortened towards the limb (by the cosine of the angle
+    from the disc's middle, in the direction away from it), so a bar laid elsewhere or across would be of another
+    length. nan where the bar would reach beyond the limb.
     """
     low, high = 0.0, 2.0 * pose.radius_px
     for _ in range(60):
@@ -58,8 +58,8 @@ def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
 
 
 def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) -> Plate | NotFound | None:
-    """The bar on its plate at the lower right; true at the frame's middle, of a whole disc at the disc's. above: where the
-    plate must end, pixels from the top. None where there is no ground at that middle."""
+    """The bar on its plate at the lower right; true at the frame's middle, of a whole disc at the disc's. above: where
+    the plate must end, pixels from the top. None where there is no ground at that middle."""
     u = fmt.unit
     x, y = (pose.x, pose.y) if whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
     fits = [(km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500)
@@ -84,8 +84,8 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
 
 
 def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
-    """The whole disc small in the upper left corner, with the frame's own part in a box on it. What the picture has not of
-    the disc is drawn from our maps."""
+    """The whole disc small in the upper left corner, with the frame's own part in a box on it. What the picture has not
+    of the disc is drawn from our maps."""
     u = fmt.unit
     radius = INSET * u
     x, y = fmt.safe.x0 + radius, fmt.safe.y0 + radius

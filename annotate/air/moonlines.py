@@ -60,7 +60,7 @@ def without(path: Path, boxes: Sequence[Box]) -> Iterator[Path]:
     x, y = points[:, 0] + 0.5, points[:, 1] + 0.5
     out = np.ones(len(points), bool)
     for b in boxes:
-        out &= ~((x > b.x0) & (x < b.x1) & (y > b.y0) & (y < b.y1))
+        out &= ~b.around(x, y)
     flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
     for start, end in zip(flank[::2], flank[1::2], strict=True):
         if end - start > 1:
@@ -69,8 +69,8 @@ def without(path: Path, boxes: Sequence[Box]) -> Iterator[Path]:
 
 def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool) -> (
         tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound):
-    """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in the
-    frame. Shapes, texts and the boxes that they take."""
+    """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in
+    the frame. Shapes, texts and the boxes that they take."""
     words = (texts.north, texts.south, texts.east, texts.west)
     blocks: list[Block] = []
     for word in words:
@@ -92,7 +92,7 @@ def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatA
     cx, cy = (float(v) + 0.5 for v in disc_to_pixel(pose, 0.0, 0.0))
     for block, (dx, dy) in zip(blocks, ways, strict=True):
         half = abs(dx) * block.width / 2 + abs(dy) * block.height / 2
-        room = fmt.safe.grow(0.9 * block.pad)
+        room = block.room(fmt.safe)
         away = pose.radius_px + 14 * u + half
         x = float(np.clip(cx + dx * away, room.x0 + block.width / 2, room.x1 - block.width / 2))
         y = float(np.clip(cy + dy * away, room.y0 + block.height / 2, room.y1 - block.height / 2))

@@ -42,8 +42,8 @@ class Named:
 
 @dataclass(frozen=True, eq=False)
 class Stage:
-    """A frame as names need it. pose: of the Moon in it; inside: which of its pixels are picture; fixed: boxes that stand
-    fast on it."""
+    """A frame as names need it. pose: of the Moon in it; inside: which of its pixels are picture; fixed: boxes that
+    stand fast on it."""
 
     annotation: Annotation
     pose: Pose
@@ -55,7 +55,7 @@ class Stage:
         """Whether a point of the frame is picture and under no plate."""
         fmt = self.wanted.format
         return (0 < x < fmt.width and 0 < y < fmt.height and bool(self.inside(np.array([x]), np.array([y]))[0])
-                and not any(b.x0 < x < b.x1 and b.y0 < y < b.y1 for b in self.fixed))
+                and not any(b.around(x, y) for b in self.fixed))
 
 
 def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound:
@@ -82,12 +82,14 @@ def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...
 
 
 def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
-    """The seas and their like that are worth a name in the frame, the foremost first; those asked for by name are out."""
+    """The seas and their like that are worth a name in the frame, the foremost first; those asked for by name are
+    out."""
     annotation, pose, wanted = stage.annotation, stage.pose, stage.wanted
     u = wanted.format.unit
     ratio = pose.radius_px / annotation.pose.radius_px if annotation.pose else 1.0
     marks = [m for m in annotation.features if m.feature.kind in AREA_KINDS and m.lit_fraction >= LEAST_LIT
-             and m.seen >= LEAST_SEEN and m.radius_px * ratio >= LEAST_SEA * u and m.feature.name not in wanted.features]
+             and m.seen >= LEAST_SEEN and m.radius_px * ratio >= LEAST_SEA * u
+             and m.feature.name not in wanted.features]
     marks.sort(key=lambda m: (-m.prominence * m.seen, m.feature.name))
     found: list[Named] = []
     for mark in marks:
@@ -105,7 +107,8 @@ def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
 def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
     feature, wanted, pose = mark.feature, stage.wanted, stage.pose
     fmt = wanted.format
-    away = NotFound("feature", f"{feature.name} is not in this part of the picture, or lies under a plate of the frame.",
+    away = NotFound("feature",
+                    f"{feature.name} is not in this part of the picture, or lies under a plate of the frame.",
                     f"Choose another feature, or a frame about {feature.name} itself.")
     title = wanted.texts.names.get(feature.name, feature.name)
     block = chip(title, fmt)
@@ -138,7 +141,8 @@ def _point(mark: FeatureMark, pose: Pose) -> tuple[float, float] | None:
 
 
 def _sea_point(mark: FeatureMark, stage: Stage) -> tuple[float, float] | None:
-    """The middle of what is lit of a sea and in the frame: the point of its own ground nearest to that ground's mean."""
+    """The middle of what is lit of a sea and in the frame: the point of its own ground nearest to that ground's
+    mean."""
     seas, pose, fmt = sea_map(), stage.pose, stage.wanted.format
     cells = seas.cells[seas.number[mark.feature.name]]
     if not len(cells):
@@ -151,7 +155,7 @@ def _sea_point(mark: FeatureMark, stage: Stage) -> tuple[float, float] | None:
     good = light & (seen.mu > 0.12) & stage.inside(x, y)
     good &= (x > edge) & (x < fmt.width - edge) & (y > edge) & (y < fmt.height - edge)
     for box in stage.fixed:
-        good &= ~((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1))
+        good &= ~box.around(x, y)
     if good.sum() < 2:
         return None
     x, y = x[good] + 0.5, y[good] + 0.5
@@ -202,7 +206,8 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
         yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
 
 
-def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) -> tuple[tuple[Request, Curve], ...] | NotFound:
+def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) -> (
+        tuple[tuple[Request, Curve], ...] | NotFound):
     """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame."""
     found = []
     for curve in lines:
@@ -211,9 +216,9 @@ def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) ->
             return block
         safe = fmt.safe.grow(-20 * fmt.unit)
         p = curve.points
-        good = (p[:, 0] > safe.x0) & (p[:, 0] < safe.x1) & (p[:, 1] > safe.y0) & (p[:, 1] < safe.y1)
+        good = safe.around(p[:, 0], p[:, 1])
         for b in fixed:
-            good &= ~((p[:, 0] > b.x0) & (p[:, 0] < b.x1) & (p[:, 1] > b.y0) & (p[:, 1] < b.y1))
+            good &= ~b.around(p[:, 0], p[:, 1])
         if not good.any():
             continue
         p = p[good]

@@ -1,7 +1,7 @@
 """Where chips stand in a frame: inside the safe area, on nothing that stands there already, near what they name.
 
-A frame has a dozen large chips at most, so each tries a few hundred places round its point and takes the cheapest; twice
-more all choose again with the others in sight. (The overlay's own placing sets many small names without plates.)
+A frame has a dozen large chips at most, so each tries a few hundred places round its point and takes the cheapest;
+twice more all choose again with the others in sight. (The overlay's own placing sets many small names without plates.)
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from annotate.air.plates import Block
 from annotate.records import FloatArray
 
 _TURNS, _RINGS = 24, (0.0, 0.5, 1.1, 1.9, 3.0, 4.4, 6.0)
-#: A name that covers the lit Moon, per share of its chip; a leader line per frame height; a line across another or a chip.
+#: A name that covers the lit Moon, per share of its chip; a leader line per frame height; a line across another or a
+#: chip.
 _ON_LIGHT, _FAR, _CROSSED = 0.35, 3.0, 3.0
 #: A place worse than this is none.
 _WORST = 0.75
@@ -47,8 +48,8 @@ class Spot:
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed: boxes
-    in use; keep: boxes that should stay free (rings of features, lines of letters)."""
+    """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed:
+    boxes in use; gap: between two of them, pixels."""
 
     safe: Box
     height: float
@@ -87,7 +88,7 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
     w, h = request.block.width, request.block.height
     found = []
     # the plate may reach beyond the safe area by its padding; the letters may not
-    safe = ground.safe.grow(0.9 * request.block.pad)
+    safe = request.block.room(ground.safe)
     for k, ring in enumerate(_RINGS):
         for turn in np.linspace(0.0, 2 * np.pi, _TURNS if ring or not request.central else 1, endpoint=False).tolist():
             dx, dy = np.cos(turn), np.sin(turn)
@@ -113,7 +114,7 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
                 on_point = request.central and far < 0.75 * h
                 cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.height
                 cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
-                found.append((cost, Spot(sx, sy, not on_point), box))
+                found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
     if request.must or not request.central:
         found += _margins(request, ground, safe)
     return sorted(found, key=lambda f: f[0])
@@ -130,7 +131,7 @@ def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, S
                 continue
             far = float(np.hypot(x - request.x, y - request.y)) - w / 2
             found.append((0.15 + _FAR * max(0.0, far) / ground.height + _ON_LIGHT * _lit(box, ground),
-                          Spot(x, y, True), box))
+                          Spot(x, y, not box.around(request.x, request.y)), box))
     return found
 
 

@@ -1,8 +1,8 @@
 """The frames' own look: colours, plates, chips with a name on them. Shapes and numbers only.
 
 Night blue plates with light letters: every text stands on a plate of its own, because no colour is readable on a bright
-highland by itself (figures F: white 1.5, yellow 1.2 against #D0D0D0). A chip lets a little of the Moon through; the text's
-contrast is meant for the worst case, white ground under it.
+highland by itself (figures F: white 1.5, yellow 1.2 against #D0D0D0). A chip lets a little of the Moon through; the
+text's contrast is meant for the worst case, white ground under it.
 """
 
 from __future__ import annotations
@@ -22,10 +22,13 @@ PLATE, RULE = "#0b1424", "#2a3a57"
 WHITE, SOFT = "#f7f9fd", "#c9d5ea"
 GOLD, SKY_BLUE, MINT, EMBER = "#ffd36b", "#a9d9ff", "#74e0bd", "#ffa765"
 CHIP_OPACITY = 0.86
-#: Size of a chip's letters in units of the least; names of two words or more are set in two lines from so many signs on.
+#: Size of a chip's letters in units of the least; names of two words or more are set in two lines from so many signs
+#: on.
 CHIP_CAP, TWO_LINES = 1.02, 13
 #: Distance of baselines, units of the size.
 STEP = 1.16
+#: Room above and below the letters of a chip, in units of that at their sides.
+_LEVEL = 0.65
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +38,15 @@ class Block:
     lines: tuple[Line, ...]
     width: float
     height: float
-    #: From the text to the chip's edge.
+    #: From the text to the chip's edge at its sides; above and below it is less.
     pad: float
+    #: From the first baseline to the top of the first line's ink.
+    above: float
+
+    def room(self, safe: Box) -> Box:
+        """Where the plate may stand so that its letters keep inside a rectangle."""
+        side, level = 0.95 * self.pad, 0.95 * _LEVEL * self.pad
+        return Box(safe.x0 - side, safe.y0 - level, safe.x1 + side, safe.y1 + level)
 
     def at(self, x: float, y: float, colour: str, centred: bool = True) -> tuple[tuple[AirShape, ...],
                                                                                 tuple[TextBox, ...]]:
@@ -45,7 +55,7 @@ class Block:
         shapes: list[AirShape] = [rounded(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)]
         texts = []
         size = self.lines[0].size_px
-        first = y + (CAP * size - (len(self.lines) - 1) * STEP * size) / 2
+        first = box.y0 + _LEVEL * self.pad + self.above
         for k, line in enumerate(self.lines):
             left = x - (line.ink.x0 + line.ink.x1) / 2 if centred else box.x0 + self.pad - line.ink.x0
             fill, ink = line.at(left, first + k * STEP * size, colour)
@@ -70,7 +80,7 @@ def chip(text: str, fmt: Format, scale: float = 1.0) -> Block | NotFound:
     above = max(CAP * size, -lines[0].ink.y0)
     below = max(0.12 * size, lines[-1].ink.y1)
     height = above + below + (len(lines) - 1) * STEP * size
-    return Block(lines, max(line.ink.width for line in lines) + 2 * pad, height + 1.3 * pad, pad)
+    return Block(lines, max(line.ink.width for line in lines) + 2 * pad, height + 2 * _LEVEL * pad, pad, above)
 
 
 def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:

@@ -27,8 +27,9 @@ class Texts:
     """All words of a frame, ready made in the programme's language, exactly as they are to stand there.
 
     credit: "" where no name is shown. lines: under it, such as the equipment, the day of the lunation and the evening's
-    date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is to
-    be shown, by the IAU's (lines parted by newlines); that itself where there is none. directions, seas, inset: what those layers are called.
+    date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is
+    to be shown, by the IAU's (lines parted by newlines); that itself where there is none. directions, seas, inset: what
+    those layers are called.
     """
 
     credit: str = ""

@@ -17,16 +17,20 @@ from annotate.air.formats import Format
 from annotate.overlay.boxes import BoolArray
 from annotate.records import ByteArray, Float32Array, FloatArray
 
-#: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no disc).
+#: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no
+#: disc).
 Lookup = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray, FloatArray | None]]
 #: Sky from this many radii on: nearer, the limb's own blur is in it.
 _SKY_FROM = 1.05
 #: Where a picture has no sky at all: night blue, nearly black.
 NIGHT = (9, 12, 19)
-#: Width of the fade where the disc is cut, and of an even and an uneven sky's own edge, shares of the frame's shorter side.
+#: Width of the fade where the disc is cut, and of an even and an uneven sky's own edge, shares of the frame's shorter
+#: side.
 _FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
-#: Where the sky along the picture's edges differs by more grey levels (an eyepiece's field in the dark, a roof), it is not
-#: carried on piece by piece: all around becomes the darker colour.
+#: The same of a picture in which no disc is known, and how far beside it what fills the frame falls to a third.
+_PICTURE_FADE, _DARKER = 0.025, 0.3
+#: Where the sky along the picture's edges differs by more grey levels (an eyepiece's field in the dark, a roof), it is
+#: not carried on piece by piece: all around becomes the darker colour.
 _UNEVEN = 24.0
 #: Rows that are looked up at a time, and the scale at which the sky is carried on.
 _ROWS, _COARSE = 240, 8
@@ -67,11 +71,15 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     side = min(fmt.width, fmt.height)
     sky = (inward > 1.0) & (off > _SKY_FROM)
     even = _is_even(out, sky & (inward < 0.06 * side))
-    share = np.clip(inward / ((_SKY_FADE if even else _UNEVEN_FADE) * side), 0.0, 1.0)
+    known = not bool(np.isinf(off).all())
+    fade = _PICTURE_FADE if not known else _SKY_FADE if even else _UNEVEN_FADE
+    share = np.clip(inward / (fade * side), 0.0, 1.0)
     share[disc] = np.clip(inward[disc] / (_FADE * side if cut else 1.0), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
-    fill = _carried_on(out, sky, even)
-    fill += _grain(out, sky, step)
+    if not known:
+        fill = _beside(out, inward, side)
+    else:
+        fill = np.asarray(_carried_on(out, sky, even) + _grain(out, sky, step), np.float32)
     out[...] = np.clip(np.rint(fill + share[..., None] * (out - fill)), 0, 255)
     return Laid(out, cut)
 
@@ -126,3 +134,13 @@ def _grain(rgb: ByteArray, sky: BoolArray, step: float) -> Float32Array:
         noise = np.asarray(cv2.GaussianBlur(noise, (0, 0), 0.5 / step), np.float32)
         noise /= max(float(noise.std()), 1e-6)
     return np.asarray(strength * noise[..., None], np.float32)
+
+
+def _beside(rgb: ByteArray, inward: Float32Array, side: float) -> Float32Array:
+    """What fills a frame beside a picture of no known shape, (H, W, 3): its outermost colours, blurred more and darker
+    the farther out. rgb: the frame with the picture's border carried straight on."""
+    height, width = inward.shape
+    small = cv2.resize(rgb, (width // _COARSE, height // _COARSE), interpolation=cv2.INTER_AREA).astype(np.float32)
+    blurred = cv2.resize(cv2.GaussianBlur(small, (0, 0), 0.03 * side / _COARSE), (width, height),
+                         interpolation=cv2.INTER_CUBIC)
+    return np.asarray(blurred * np.exp(np.minimum(inward, 0.0) / (_DARKER * side))[..., None], np.float32)

@@ -2,9 +2,9 @@
 
     derived/ab/abcd.../KEY/air-MARK/    layers.json, NN-NAME.png for each layer, whole.png, whole.svg
 
-MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the code that draws it. The
-folder goes when the sender is forgotten. What is decoded is the store's own photo.jpg, rebuilt from pixels, so nothing of
-what came in can reach a frame; PNGs are written from arrays alone.
+MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the code that draws it.
+The folder goes when the sender is forgotten. What is decoded is the store's own photo.jpg, rebuilt from pixels, so
+nothing of what came in can reach a frame; PNGs are written from arrays alone.
 """
 
 from __future__ import annotations

@@ -1,12 +1,13 @@
 """The packaged faces of the frames, from npm packages of the Noto fonts (SIL Open Font License 1.1).
 
-    npm pack @fontsource/noto-sans @fontsource/noto-sans-arabic ... (one package for each line of PACKAGES), unpack each into
-    FOLDER/<its name without the scope>, then
+    npm pack @fontsource/noto-sans @fontsource/noto-sans-arabic ... (one package for each line of PACKAGES), unpack each
+    into FOLDER/<its name without the scope>, then
     python tests/builders/build_fonts.py FOLDER
 
-A web font of the second kind takes seconds to open where it has thousands of signs, so they are kept in the first kind's
-packing (zlib, opened in milliseconds): the Chinese, Japanese and Korean faces 1.6, 1.4 and 0.9 MB, all others together 0.7.
-Beside each package's faces stands its licence; fonts.json names source, version and SHA-256 of every file.
+A web font of the second kind takes seconds to open where it has thousands of signs, so they are kept in the first
+kind's packing (zlib, opened in milliseconds): the Chinese, Japanese and Korean faces 1.6, 1.4 and 0.9 MB, all others
+together 0.7. Beside each package's faces stands its licence; fonts.json names source, version and SHA-256 of every
+file.
 """
 
 from __future__ import annotations

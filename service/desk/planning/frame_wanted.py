@@ -1,4 +1,4 @@
-"""A picture of the rundown as a frame for air: what was asked for, the words in the programme's language, or why not."""
+"""A picture of the rundown as a frame for air: what was asked for, its words in the programme's language, why not."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from annotate.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from annotate.sky.eye import eye_view
 from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
 from service.languages.speaking import language_of
+from service.store.frame_choices import frame_choice
 from service.work.airing import MadeFrame, Run, made_frame
 from service.work.media import Media
 from service.words import FORMED, best_seen
@@ -49,6 +50,12 @@ class Asked:
     view: str = "upright"
     zoom: str = ""
     features: tuple[str, ...] = ()
+
+
+def asked_of(storage: Storage, item_id: int, shape: str) -> Asked:
+    """As it was chosen for a picture of the rundown."""
+    choice = frame_choice(storage, item_id)
+    return Asked(shape, choice.view, choice.zoom, choice.features)
 
 
 def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
@@ -95,8 +102,9 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
     north = 0.0
     if asked.view == "eye":
         if annotation.time is None or config.programme.place is None:
-            return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them is "
-                            "not known.", "Set the time of the picture and the place in the settings, or show it upright.")
+            return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them "
+                            "is not known.",
+                            "Set the time of the picture and the place in the settings, or show it upright.")
         seen = eye_view(annotation.time.utc, config.programme.place)
         if isinstance(seen, NotFound):
             return seen
@@ -129,7 +137,8 @@ def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
 
 
 def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:
-    """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are known."""
+    """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are
+    known."""
     lines: list[Said | str] = []
     equipment = _short(listed.picture.submission.arrival.equipment)
     if equipment:
