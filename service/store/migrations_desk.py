@@ -251,3 +251,19 @@ def m017_air(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m018_frame_choices(db: Database) -> None:
+    db.execute(
+        """
+        create table frame_choices (                  -- how a picture of the rundown is shown on air
+            item_id  integer primary key references rundown_items (id) on delete cascade,
+            view     text not null,
+            zoom     text not null,                   -- a feature's name; '': the whole disc
+            features text not null,                   -- JSON: names in the order of revealing
+            who      text not null,
+            when_utc text not null
+        ) strict
+        """
+    )

@@ -72,6 +72,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "frames.page": "helper",
     "frames.layers": "helper",
     "frames.file": "helper",
+    "frames.choose": "helper",
     "drop.form": "helper",
     "drop.send": "helper",
 

@@ -17,9 +17,9 @@ from annotate.sky.eye import eye_view
 from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
 from service.languages.speaking import language_of
 from service.store.frame_choices import frame_choice
+from service.words import FORMED, best_seen
 from service.work.airing import MadeFrame, Run, made_frame
 from service.work.media import Media
-from service.words import FORMED, best_seen
 
 if TYPE_CHECKING:
     from service.config import Config

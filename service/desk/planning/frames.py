@@ -24,18 +24,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, jsonify, make_response, request, send_file, url_for
+from flask import Blueprint, Response, jsonify, make_response, redirect, request, send_file, url_for
+from werkzeug.wrappers import Response as AnyResponse
 
 from annotate.air.formats import FORMATS
+from annotate.notes.said import in_english
 from annotate.records import NotFound
 from service.config import Programme
-from service.desk.planning.frame_wanted import VIEWS, Asked, frame_of, read_asked
+from service.desk.entry import sessions
+from service.desk.planning.frame_wanted import MOST_FEATURES, Asked, asked_of, frame_of, read_asked
 from service.desk.planning.rundown import ITEM
 from service.desk.single.correcting import workshop
 from service.desk.single.facts import sender_of
 from service.desk.views import calendar, config, render, storage
-from service.errors import NotStoredError
+from service.errors import BadInputError, NotStoredError
+from service.noting import notes_for
 from service.store import rundowns
+from service.store.frame_choices import FrameChoice, choose_frame
 from service.store.records import ListedPicture
 from service.store.rundown_items import Item
 from service.work.airing import DRAWING, WHOLE, MadeFrame
@@ -80,13 +85,18 @@ class FramePage:
     view: str
     zoom: str
     chosen: str
+    #: Whether it is shown like this on air; themes: (title, names of features) that this picture allows.
+    on_air: bool
+    themes: tuple[tuple[str, str], ...]
 
 
 @frames.get(f"{ITEM}/frame")
 def page(number: int, item_id: int) -> Response:
     item, listed = _found(number, item_id)
+    asked, on_air = _asked(item), asked_of(storage(), item_id, _one("format", "hd", FORMATS))
     made = _made(item, listed)
     here = url_for("frames.layers", number=number, item_id=item_id)
+    shown = asked if isinstance(asked, Asked) else on_air
     told = made if isinstance(made, NotFound) else None
     found = made if isinstance(made, MadeFrame) else None
     page = FramePage(
@@ -98,8 +108,8 @@ def page(number: int, item_id: int) -> Response:
         found.width if found else 0, found.height if found else 0,
         _url(number, item_id, WHOLE, found.mark) if found else here,
         _url(number, item_id, DRAWING, found.mark) if found else here,
-        tuple(FORMAT_WORDS.items()), tuple(VIEW_WORDS.items()), _one("format", "hd", FORMATS),
-        _one("view", "upright", VIEWS), request.args.get("zoom", "")[:80], ", ".join(_chosen())[:400])
+        tuple(FORMAT_WORDS.items()), tuple(VIEW_WORDS.items()), shown.format, shown.view, shown.zoom,
+        ", ".join(shown.features)[:400], asked == on_air, _themes(listed, number))
     return make_response(render("frame.html", page))
 
 
@@ -146,10 +156,38 @@ def _found(number: int, item_id: int) -> tuple[Item, ListedPicture]:
 
 
 def _made(item: Item, listed: ListedPicture) -> MadeFrame | NotFound:
-    asked = read_asked(request.args, _chosen())
+    asked = _asked(item)
     if not isinstance(asked, Asked):
         return asked
     return frame_of(storage(), config(), calendar(), workshop().run, item, listed, asked)
+
+
+def _asked(item: Item) -> Asked | NotFound:
+    """What the address asks for; where it says nothing but the format, what was chosen for air."""
+    if not any(name in request.args for name in ("view", "zoom", "feature")):
+        return asked_of(storage(), item.id, _one("format", "hd", FORMATS))
+    return read_asked(request.args, _chosen())
+
+
+def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
+    """Themes to choose the features by."""
+    notes = notes_for(storage(), config(), calendar(), listed.picture.id, number)
+    if isinstance(notes, NotFound):
+        return ()
+    return tuple((in_english(t.title), ", ".join(t.features[:MOST_FEATURES])) for t in notes.themes if t.features)
+
+
+@frames.post(f"{ITEM}/frame/choice")
+def choose(number: int, item_id: int) -> AnyResponse:
+    """Show the picture on air as the form says."""
+    item, _ = _found(number, item_id)
+    names = [name for name in request.form.get("feature", "").split(",") if name.strip()]
+    asked = read_asked(request.form, names)
+    if not isinstance(asked, Asked):
+        raise BadInputError(asked.reason, asked.advice)
+    choose_frame(storage(), item.id, FrameChoice(asked.view, asked.zoom, asked.features), sessions.actor().name,
+                 sessions.now())
+    return redirect(url_for("frames.page", number=number, item_id=item_id, format=asked.format), 303)
 
 
 def _chosen() -> list[str]:
