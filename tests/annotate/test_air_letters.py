@@ -1,7 +1,7 @@
 """Names in any script: which face, how letters join and follow, and a sign that none has.
 
-What a face has and how it shapes is asked of fontTools and of Pillow (with its own build of HarfBuzz and FriBidi), which
-this code does not use for it; the order of directions is held against examples worked by the rules of UAX 9.
+What a face has and how it shapes is asked of fontTools and of Pillow (with its own build of HarfBuzz and FriBidi),
+which this code does not use for it; the order of directions is held against examples worked by the rules of UAX 9.
 """
 
 from __future__ import annotations
@@ -136,11 +136,11 @@ def test_a_missing_sign_is_named_with_the_name_it_is_in(text, sign):
 
 
 def test_lines_break_at_spaces_and_evenly():
+    """Of the three ways to part five words into two lines at their middle, the one whose longer line is shortest."""
     lines = wrapped("Eine lange Reihe von Namen", 40.0, BOLD, 340.0, 3)
-    assert " ".join(line.text for line in lines) == "Eine lange Reihe von Namen"
+    assert [line.text for line in lines] == ["Eine lange", "Reihe von Namen"]
     assert max(line.ink.width for line in lines) <= 340.0
-    widths = [line.ink.width for line in lines]
-    assert max(widths) < 1.6 * min(widths)
+    assert len(wrapped("Eine lange Reihe von Namen", 40.0, BOLD, 1000.0, 3)) == 1
 
 
 def test_nothing_to_set_is_a_wrong_call():
