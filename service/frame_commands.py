@@ -57,10 +57,12 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
             for place, item in enumerate((i for i in found.items if i.picture_id in listed), 1):
                 arrival = listed[item.picture_id].picture.submission.arrival
                 # an address is nobody's business on a disk in the studio
-                name = f"{place:02}-{re.sub(r'[^\w]+', '-', arrival.sender_name).strip('-') or 'picture'}"
+                who = re.sub(r"[^\w]+", "-", arrival.sender_name).strip("-")
+                name = f"{place:02}-{who or 'picture'}"
                 for shape in formats or ("hd",):
-                    asked = (asked_of(storage, item.id, shape) if view is None and zoom is None and not features
-                             else read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features))
+                    asked = asked_of(storage, item.id, shape)
+                    if view is not None or zoom is not None or features:
+                        asked = read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features)
                     frame = asked if isinstance(asked, NotFound) else frame_of(
                         storage, config, calendar, at_once, item, listed[item.picture_id], asked)
                     if isinstance(frame, NotFound):
@@ -78,9 +80,9 @@ def _copied(frame: MadeFrame, target: Path) -> Path:
     """The frame's files under clear names."""
     from service.work.airing import DRAWING, WHOLE
 
-    if (target / "layers").is_dir():  # of an earlier run, with other layers perhaps
-        shutil.rmtree(target / "layers")
-    (target / "layers").mkdir(parents=True)
+    (target / "layers").mkdir(parents=True, exist_ok=True)
+    for old in (target / "layers").glob("[0-9][0-9]-*.png"):  # of an earlier run, with other layers perhaps
+        old.unlink()
     shutil.copyfile(frame.folder / WHOLE, target / "frame.png")
     shutil.copyfile(frame.folder / DRAWING, target / "frame.svg")
     for layer in frame.layers:
