@@ -115,7 +115,7 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
         return captions
     named = {n.request.key: n for n in (*asked[0], *sea_names)}
     requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
-    ground = Ground(fmt.safe, float(fmt.height), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
+    ground = Ground(fmt.safe, float(min(fmt.width, fmt.height)), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
     spots = place(requests, ground)
 
     layers = [FrameLayer("directions", "directions", texts.directions, False, round_about[0], round_about[1])]
@@ -145,7 +145,7 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
         layers.append(FrameLayer("scale", "scale", bar.texts[0].text, False, bar.shapes, bar.texts))
     if small is not None:
         layers.append(FrameLayer("inset", "inset", texts.inset, False, small.shapes))
-    return layers, tuple(left)
+    return layers, tuple(left) if wanted.chosen else ()
 
 
 def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,

@@ -16,8 +16,8 @@ from annotate.air.plates import Block
 from annotate.records import FloatArray
 
 _TURNS, _RINGS = 24, (0.0, 0.5, 1.1, 1.9, 3.0, 4.4, 6.0)
-#: A name that covers the lit Moon, per share of its chip; a leader line per frame height; a line across another or a
-#: chip.
+#: A name that covers the lit Moon, per share of its chip; a leader line per frame's shorter side; a line across another
+#: or a chip.
 _ON_LIGHT, _FAR, _CROSSED = 0.35, 3.0, 3.0
 #: A place worse than this is none.
 _WORST = 0.75
@@ -49,10 +49,10 @@ class Spot:
 @dataclass(frozen=True, eq=False)
 class Ground:
     """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed:
-    boxes in use; gap: between two of them, pixels."""
+    boxes in use; side: the frame's shorter one; gap: between two of them, pixels."""
 
     safe: Box
-    height: float
+    side: float
     light: FloatArray
     cell: float
     fixed: tuple[Box, ...]
@@ -112,7 +112,7 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
                     continue
                 far = float(np.hypot(sx - request.x, sy - request.y))
                 on_point = request.central and far < 0.75 * h
-                cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.height
+                cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.side
                 cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
                 found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
     if request.must or not request.central:
@@ -130,7 +130,7 @@ def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, S
             if any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                 continue
             far = float(np.hypot(x - request.x, y - request.y)) - w / 2
-            found.append((0.15 + _FAR * max(0.0, far) / ground.height + _ON_LIGHT * _lit(box, ground),
+            found.append((0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _lit(box, ground),
                           Spot(x, y, not box.around(request.x, request.y)), box))
     return found
 

@@ -72,6 +72,8 @@ class Wanted:
     north_screen_deg: float = 0.0
     zoom: Zoom | None = None
     features: tuple[str, ...] = ()
+    #: Whether somebody asked for these features; of others nothing is told where they cannot be shown.
+    chosen: bool = True
     seas: int = 9
 
 

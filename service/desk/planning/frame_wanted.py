@@ -118,7 +118,7 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
     names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
              for local in [language.local_name(m.feature.name)] if local}
     texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
-    return Wanted(FORMATS[asked.format], texts, north, zoom, shown)
+    return Wanted(FORMATS[asked.format], texts, north, zoom, shown, bool(asked.features or asked.zoom))
 
 
 def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
