@@ -14,8 +14,8 @@ from annotate.notes.sunlight import Crossings
 from annotate.overlay.style import AREA_KINDS, LONG_KINDS
 from annotate.records import Feature
 
-#: A share is called whole from here, and a common fraction within this of it.
-WHOLE, FRACTION = 0.97, 0.04
+#: A share is called whole from here, and the nearest common fraction between these.
+WHOLE, LITTLE, NEARLY = 0.97, 0.07, 0.94
 FRACTIONS = ((0.1, "a tenth"), (0.2, "a fifth"), (0.25, "a quarter"), (1 / 3, "a third"), (0.4, "two fifths"),
              (0.5, "half"), (0.6, "three fifths"), (2 / 3, "two thirds"), (0.75, "three quarters"),
              (0.8, "four fifths"), (0.9, "nine tenths"))  # fmt: skip
@@ -92,9 +92,10 @@ def _has_ground(feature: Feature) -> bool:
 
 
 def fraction(value: float) -> Term | None:
-    """The common fraction that a share is about; None where it is none of them."""
-    best = min(FRACTIONS, key=lambda f: abs(f[0] - value))
-    return Term(best[1]) if abs(best[0] - value) <= FRACTION else None
+    """The common fraction that a share is about, within 0.05; None near nothing and near all."""
+    if not LITTLE <= value <= NEARLY:
+        return None
+    return Term(min(FRACTIONS, key=lambda f: abs(f[0] - value))[1])
 
 
 def share(one: Showing) -> Said | None:

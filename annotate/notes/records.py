@@ -50,12 +50,21 @@ class Showing:
 
 @dataclass(frozen=True)
 class Theme:
-    """A choice of what a picture shows. features: names, in a good order for revealing them one by one on air."""
+    """A choice of what a picture shows.
+
+    key: "group:choice" ("people:explorer"). places: name, latitude and longitude (degrees, east positive) of each
+    member, in a good order for revealing them one by one on air. sentences: one on the whole, then on each in turn.
+    """
 
     key: str
     title: Said
-    features: tuple[str, ...]
+    places: tuple[tuple[str, float, float], ...]
     sentences: tuple[Said, ...]
+
+    @property
+    def features(self) -> tuple[str, ...]:
+        """Names of the members in their order; landing sites are called by their missions."""
+        return tuple(name for name, _, _ in self.places)
 
 
 @dataclass(frozen=True)

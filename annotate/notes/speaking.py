@@ -19,6 +19,7 @@ from annotate.notes.ground import is_shown, showing_of
 from annotate.notes.records import Night, Note, Notes, Showing
 from annotate.notes.said import Number, say
 from annotate.notes.sunlight import crossings_of
+from annotate.notes.themes import themes_of
 from annotate.overlay.style import AREA_KINDS
 from annotate.records import Annotation, NotFound, Pose
 
@@ -89,7 +90,7 @@ def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | Non
     if when is not None:
         notes += _nights(pose, when, earlier, following, shown)
     notes += on_features(made_out[:most], sun, when)
-    return Notes(tuple(notes), shown)
+    return Notes(tuple(notes), shown, themes_of(annotation, shown, sun.lat_deg, sun.lon_deg))
 
 
 def cautions(annotation: Annotation, when: datetime | None, sun: Sun) -> tuple[Note, ...]:

@@ -187,6 +187,11 @@ def test_shares_in_the_light_are_those_of_points_thrown_at_random(noted, de421) 
             crossed += 3 < true < 97
         # 240 points to a crater; cells of one degree to a sea, which are coarse for a small one
         assert percent == pytest.approx(true, abs=2.5 if kind_of(note.about) == "crater" else 6.0), note.about
+        text = in_english(note.said)
+        if "nearly all" in text or "all of it" in text:
+            assert true > 90
+        if "a little" in text:
+            assert true < 12
         if has(note.said, "fraction"):
             fraction = note.said.value("fraction")
             assert isinstance(fraction, Term)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -108,11 +109,12 @@ def test_between_the_evenings_before_and_after_first_quarter_the_lit_part_passes
 
 
 def picture(when: datetime) -> Annotation:
-    """A Moon of 450 px, evenly grey and sure, whose features are all seen as they stand in the light."""
+    """A surely placed Moon of 450 px; everything of 3 px that has light is said to be seen."""
     sky = aspect_at(when, VIENNA)
     pose = Pose(500, 500, 450, 10.0, False, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
                 sky.sub_solar_lon_deg, sky.distance_km / 1737.4)  # fmt: skip
-    marks = mark_features(pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0)
+    marks = tuple(replace(m, seen=0.95 if m.lit_fraction > 0 and m.radius_px >= 3 else 0.1) for m in mark_features(
+        pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
         "annotated", True, "", "", 1001, 1001, Taken((time,), None, None), time, Clock("agrees", None, None), None,

@@ -1,0 +1,169 @@
+"""Claims about the light on a feature, and about where its edge runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from annotate.notes.about import WHOLE
+from annotate.notes.amounts import Amount, amount_of
+from annotate.notes.ground import LEAST_SHOWN
+from annotate.notes.said import Name, Number, Part, Said, Term, say
+from annotate.notes.verdicts import KM_A_DEGREE, Checked, Tolerance, Verdict, over_light
+from annotate.notes.view import View, turned
+from annotate.overlay.style import AREA_KINDS
+from annotate.records import Feature
+
+#: The edge of the light: on a meridian or a feature within the first counts as true, within the second as roughly so,
+#: degrees. Relief moves it by one to three degrees where the Sun is low (common practice).
+EDGE, NEAR_EDGE, SUN_HIGH = Tolerance(2.0, 6.0), Tolerance(8.0, 12.0), Tolerance(2.0, 4.0)
+#: "Dark": up to this share lit, and roughly so up to that; "lit" the other way round.
+DARK = Tolerance(0.03, 0.20)
+#: A height of the Sun in claims is no more than this.
+HIGHEST_DEG = 90.0
+
+
+def edge_at_zero(view: View) -> Checked:
+    return _edge_at(view, 0.0)
+
+
+def edge_at(view: View, degrees: str, side: str) -> Checked:
+    value = float(degrees.replace(",", "."))
+    return _edge_at(view, value if side.startswith("e") else -value)
+
+
+def _edge_at(view: View, lon: float) -> Checked:
+    """Where the edge of the light crosses the equator, against a longitude."""
+    edge = view.edge_lon_deg
+    if edge is None:
+        return Checked("cannot tell", say("No edge of the light crosses this side of the Moon away from its limb."))
+    off = abs(turned(edge - lon))
+    verdict = over_light(lambda turn: EDGE.judge(turned(edge + turn - lon)), view.sun.known)
+    side = Term("east") if edge >= 0 else Term("west")
+    said = say("On the equator the edge of the light is {at} degrees {side} of the zero meridian: {off} degrees or "
+               "{km} km off.", at=Number(abs(edge), 1), side=side, off=Number(off, 1),
+               km=Number(off * KM_A_DEGREE))  # fmt: skip
+    return Checked(verdict, said, _degrees(EDGE))
+
+
+def on_edge(view: View, name: str) -> Checked:
+    return _by_edge(view, name, EDGE)
+
+
+def near_edge(view: View, name: str) -> Checked:
+    return _by_edge(view, name, NEAR_EDGE)
+
+
+def _by_edge(view: View, name: str, tolerance: Tolerance) -> Checked:
+    """How far a feature's middle is from the edge of the light; one that the edge crosses lies on it."""
+    feature = view.feature(name)
+    if hidden := _not_framed(view, feature):
+        return hidden
+
+    def judge(turn: float) -> Verdict:
+        crossed = _has_ground(feature) and 1 - WHOLE < view.lit(feature, turn) < WHOLE
+        return "true" if crossed else tolerance.judge(view.height(feature, turn))
+
+    off, lit = abs(view.height(feature)), view.lit(feature)
+    parts: dict[str, Part] = {"name": Name(feature.name), "off": Number(off, 1), "km": Number(off * KM_A_DEGREE),
+                              "percent": Number(100 * lit)}  # fmt: skip
+    if _has_ground(feature) and 1 - WHOLE < lit < WHOLE:
+        said = say("The edge of the light crosses {name}: {percent} % of it is lit; its middle is {off} degrees or "
+                   "{km} km from the edge.", **parts)  # fmt: skip
+    elif view.height(feature) > 0:
+        said = say("The middle of {name} is in the light, {off} degrees or {km} km from its edge.", **parts)
+    else:
+        said = say("The middle of {name} is in the dark, {off} degrees or {km} km from the edge of the light.", **parts)
+    return Checked(over_light(judge, view.sun.known), said, _degrees(tolerance))
+
+
+def share_lit(view: View, amount: str, name: str) -> Checked:
+    return _share(view, name, amount, lambda a: a)
+
+
+def share_dark(view: View, amount: str, name: str) -> Checked:
+    return _share(view, name, amount, Amount.other)
+
+
+def _share(view: View, name: str, amount: str, of_lit: Callable[[Amount], Amount]) -> Checked:
+    feature, told = view.feature(name), amount_of(amount)
+    if told is None:
+        return Checked("not understood", say("“{words}” is no amount.", words=Name(amount)))
+    if not _has_ground(feature):
+        return Checked("cannot tell", say("{name} is a {kind}: only its length is known, not its ground.",
+                                          name=Name(feature.name), kind=Term(feature.kind)))  # fmt: skip
+    if hidden := _not_framed(view, feature):
+        return hidden
+    meant = of_lit(told)
+    verdict = over_light(lambda turn: meant.judge(view.lit(feature, turn)), view.sun.known)
+    return Checked(verdict, _lit_said(view, feature), percent_said(meant.tolerance()))
+
+
+def dark(view: View, name: str) -> Checked:
+    return _lit_or_dark(view, name, lambda lit: lit)
+
+
+def lit(view: View, name: str) -> Checked:
+    return _lit_or_dark(view, name, lambda lit: 1 - lit)
+
+
+def _lit_or_dark(view: View, name: str, against: Callable[[float], float]) -> Checked:
+    feature = view.feature(name)
+    if hidden := _not_framed(view, feature):
+        return hidden
+    verdict = over_light(lambda turn: DARK.judge(against(view.lit(feature, turn))), view.sun.known)
+    if _has_ground(feature):
+        return Checked(verdict, _lit_said(view, feature), percent_said(DARK))
+    return Checked(verdict, _height_said(view, feature))
+
+
+def sun_high(view: View, degrees: str, name: str) -> Checked:
+    feature, told = view.feature(name), float(degrees.replace(",", "."))
+    if told > HIGHEST_DEG:
+        return Checked("false", say("The Sun stands nowhere higher than {degrees} degrees.",
+                                    degrees=Number(HIGHEST_DEG)))  # fmt: skip
+    if hidden := _not_framed(view, feature):
+        return hidden
+    verdict = over_light(lambda turn: SUN_HIGH.judge(view.height(feature, turn) - told), view.sun.known)
+    return Checked(verdict, _height_said(view, feature), _degrees(SUN_HIGH))
+
+
+def _lit_said(view: View, feature: Feature) -> Said:
+    height = view.height(feature)
+    parts: dict[str, Part] = {"name": Name(feature.name), "percent": Number(100 * view.lit(feature)),
+                              "degrees": Number(abs(height), 1)}  # fmt: skip
+    if height < 0:
+        return say("The Sun is up over {percent} % of {name}; at its middle it is {degrees} degrees below the horizon.",
+                   **parts)  # fmt: skip
+    return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high.", **parts)
+
+
+def _height_said(view: View, feature: Feature) -> Said:
+    height = view.height(feature)
+    parts: dict[str, Part] = {"name": Name(feature.name), "degrees": Number(abs(height), 1)}
+    if height < 0:
+        return say("At the middle of {name} the Sun is {degrees} degrees below the horizon.", **parts)
+    return say("At the middle of {name} the Sun stands {degrees} degrees high.", **parts)
+
+
+def _has_ground(feature: Feature) -> bool:
+    return feature.kind in AREA_KINDS or feature.kind == "crater"
+
+
+def _not_framed(view: View, feature: Feature) -> Checked | None:
+    share = view.framed(feature)
+    if share >= LEAST_SHOWN:
+        return None
+    return Checked("cannot tell", say("{name} is not in this picture: it lies outside the frame or beyond the limb.",
+                                      name=Name(feature.name), percent=Number(100 * share)))  # fmt: skip
+
+
+def _degrees(tolerance: Tolerance) -> Said:
+    return say("Up to {true} degrees off counts as true, up to {rough} as roughly true.", true=Number(tolerance.true),
+               rough=Number(tolerance.rough))  # fmt: skip
+
+
+def percent_said(tolerance: Tolerance) -> Said:
+    if tolerance.true == tolerance.rough:
+        return say("Within {true} % of the mark it counts as roughly true.", true=Number(100 * tolerance.true))
+    return say("Up to {true} % off counts as true, up to {rough} % as roughly true.", true=Number(100 * tolerance.true),
+               rough=Number(100 * tolerance.rough))  # fmt: skip
