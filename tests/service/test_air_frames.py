@@ -34,7 +34,7 @@ from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure
 from service.store.settings import keep_settings
 from service.work.airing import at_once
 from service.work.derive import PHOTO_QUALITY, write_jpeg
-from service.work.media import DERIVED, sha256_of
+from service.work.media import DERIVED
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 NOW = datetime(2026, 10, 18, 9, 0, tzinfo=UTC)
