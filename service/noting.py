@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from annotate.notes.records import Night, Notes
 from annotate.notes.speaking import notes_of
@@ -36,11 +36,11 @@ def notes_for(storage: Storage, config: Config, calendar: Calendar, picture_id: 
 
 
 def taken_at(annotation: Annotation) -> datetime | None:
-    """When it was taken, where that is known well enough to speak of it; None where it is not."""
+    """When it was taken; None where nobody knows. (How well it is known goes into the notes.)"""
     return annotation.time.utc if annotation.time is not None else None
 
 
-def night_of(day, editions: tuple[Edition, ...], config: Config, calendar: Calendar) -> Night:
+def night_of(day: date, editions: tuple[Edition, ...], config: Config, calendar: Calendar) -> Night:
     """An evening at the programme's hour."""
     return Night(day, evening_air(day, air_of(editions, config, calendar), calendar.zone)[0])
 

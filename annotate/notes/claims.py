@@ -15,7 +15,7 @@ from datetime import datetime
 from annotate.notes import light_claims as light
 from annotate.notes import moon_claims as moon
 from annotate.notes.said import Name, say
-from annotate.notes.speaking import sun_of
+from annotate.notes.speaking import known_time, sun_of
 from annotate.notes.verdicts import Checked
 from annotate.notes.view import UnheardError, View
 from annotate.records import Annotation
@@ -89,6 +89,7 @@ def check_claim(text: str, annotation: Annotation, when: datetime | None) -> Che
     """A claim against a placed picture and its time (None: not known). Never raises for words that mean nothing."""
     if annotation.pose is None or annotation.terminator is None:
         return Checked("cannot tell", say("The picture is not placed: nobody can tell what stands where in it."))
+    when = known_time(annotation, when)
     view = View(annotation, when, sun_of(annotation, when))
     plain = plain_words(text)
     for form in FORMS:

@@ -33,9 +33,9 @@ def ground_of(feature: Feature) -> tuple[FloatArray, FloatArray]:
     """Unit vectors (n, 3) over a feature's ground and the share of its area (n,) that each stands for, in sum 1."""
     if feature.kind in AREA_KINDS:
         seas = sea_map()
-        cells = seas.cells[seas.number[feature.name]]
-        if len(cells) >= LEAST_CELLS:
-            return _finer(cells)
+        number = seas.number.get(feature.name)
+        if number is not None and len(seas.cells[number]) >= LEAST_CELLS:
+            return _finer(seas.cells[number])
     if feature.kind not in AREA_KINDS and feature.kind != "crater":
         return unit_vector(feature.lat_deg, feature.lon_deg)[None, :], np.ones(1)
     return _circle(feature), np.full(POINTS, 1.0 / POINTS)

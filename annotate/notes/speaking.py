@@ -31,6 +31,8 @@ LARGE_KM = 200.0
 EPHEMERIS_DEG = 0.01
 #: The Sun moves this over the Moon, degrees an hour (figures C3): a time off by so much is a Sun off by that.
 DEG_AN_HOUR = 0.51
+#: A time that is known no better than this, hours, is as good as none for what hangs on the clock.
+VAGUE_HOURS = 2.0
 #: A light that the picture tells without a sigma is taken as known to this, degrees.
 UNTOLD_DEG = 1.0
 
@@ -58,6 +60,12 @@ def sun_of(annotation: Annotation, when: datetime | None) -> Sun:
                Light(sigma if math.isfinite(sigma) else UNTOLD_DEG, None))  # fmt: skip
 
 
+def known_time(annotation: Annotation, when: datetime | None) -> datetime | None:
+    """The time, where it is known well enough for notes; else None."""
+    sigma = annotation.time.sigma_minutes / 60 if annotation.time is not None else 0.0
+    return when if sigma <= VAGUE_HOURS else None
+
+
 def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
     """What the picture shows in the light, the most striking and best seen first; of an unsure placement the large."""
     marks = [m for m in annotation.features if m.feature.parent is None and (
@@ -81,6 +89,7 @@ def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | Non
                             "Speak of the eclipse; the notes know nothing of it.")
         return NotFound("notes", annotation.reason or "The picture is not placed.",
                         annotation.advice or "Place it by hand on its page.")
+    when = known_time(annotation, when)
     sun = sun_of(annotation, when)
     shown = showing(annotation, sun)
     notes = [*cautions(annotation, when, sun), *whole.phase(annotation, when),
@@ -100,7 +109,7 @@ def cautions(annotation: Annotation, when: datetime | None, sun: Sun) -> tuple[N
         said.append(say("It is not certain how the Moon lies in this picture: nothing is said of small features.",
                         least_km=Number(LARGE_KM)))  # fmt: skip
     if when is None:
-        said.append(say("It is not known when this picture was taken: nothing here depends on the time.",
+        said.append(say("It is not known well enough when this picture was taken: nothing here depends on the time.",
                         sigma=Number(sun.known.sun_sigma_deg, 2)))  # fmt: skip
     elif annotation.time is not None and annotation.time.source == "picture":
         said.append(say("The time is worked out from the picture's own light, to about {minutes} minutes.",

@@ -26,7 +26,7 @@ from service.desk.planning.coming import coming_evenings
 from service.desk.planning.compare import compare
 from service.desk.planning.frames import frames
 from service.desk.planning.rundown import rundown
-from service.desk.single import pairs, picture  # noqa: F401  their routes are the desk's
+from service.desk.single import notes, pairs, picture  # noqa: F401  their routes are the desk's
 from service.desk.views import desk
 from service.evenings import load_calendar
 from service.store.accounts import any_account

@@ -172,9 +172,11 @@ def test_without_a_time_the_age_cannot_be_told_and_the_light_can(evenings) -> No
 
 def test_a_vague_light_makes_a_verdict_vague(evenings) -> None:
     a = evenings[DAY_AFTER]
-    vague = replace(a, time=TimeCandidate(DAY_AFTER, 8 * 60.0, "told"))
-    assert check_claim("half of the Sea of Rains is lit", a, DAY_AFTER).verdict == "true"
-    assert check_claim("half of the Sea of Rains is lit", vague, DAY_AFTER).verdict in ("roughly", "cannot tell")
+    vague = replace(a, time=TimeCandidate(DAY_AFTER, 110.0, "told"))
+    sky = check_claim("half of the Sea of Rains is lit", a, DAY_AFTER)
+    assert check_claim(f"{value(sky, 'percent') - 5:.0f} % of the Sea of Rains is lit", a, DAY_AFTER).verdict == "true"
+    assert check_claim(f"{value(sky, 'percent') - 5:.0f} % of the Sea of Rains is lit", vague, DAY_AFTER
+                       ).verdict == "roughly"  # fmt: skip
     assert check_claim("Mare Crisium is lit", vague, DAY_AFTER).verdict == "true"  # hours change nothing there
 
 

@@ -37,6 +37,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "desk.surface": "helper",
     "desk.view": "helper",
     "desk.names": "helper",
+    "desk.notes": "helper",
     "desk.correct": "helper",
     "desk.undo": "helper",
     "coming.page": "helper",
