@@ -84,4 +84,5 @@ def _fitted(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tu
             return found
         if max(line.ink.width for line in found) <= width:
             return found
-    return NotFound("credit", f"“{cleaned(text)}” is too long for the lower third.", "Write it shorter in the rundown.")
+    return NotFound("credit", f"“{cleaned(text)}” is too long for the lower third.",
+                    "Write it shorter in the rundown.")

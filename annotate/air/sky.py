@@ -79,8 +79,12 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     if not known:
         fill = _beside(out, inward, side)
     else:
-        fill = np.asarray(_carried_on(out, sky, even) + _grain(out, sky, step), np.float32)
-    out[...] = np.clip(np.rint(fill + share[..., None] * (out - fill)), 0, 255)
+        fill = _carried_on(out, sky, even)
+        fill += _grain(out, sky, step)
+    for top in range(0, fmt.height, _ROWS):  # in strips: the largest frame in single precision is 100 MB each time
+        rows = slice(top, top + _ROWS)
+        mixed = fill[rows] + share[rows, :, None] * (out[rows] - fill[rows])
+        out[rows] = np.clip(np.rint(mixed), 0, 255)
     return Laid(out, cut)
 
 
@@ -108,7 +112,8 @@ def _carried_on(rgb: ByteArray, sky: BoolArray, even: bool) -> Float32Array:
     if not even:
         return np.full(rgb.shape, np.percentile(rgb[sky][::17], 20, axis=0), np.float32)
     weight = sky.astype(np.float32)
-    known = cv2.resize(rgb * weight[..., None], size, interpolation=cv2.INTER_AREA)
+    masked = np.where(sky[..., None], rgb, np.uint8(0))
+    known = cv2.resize(masked, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     weight = np.asarray(cv2.resize(weight, size, interpolation=cv2.INTER_AREA), np.float32)
     # a branch or a lamp in the sky must not colour all of it
     middle = np.median(known[weight > 0.5] / weight[weight > 0.5][:, None], axis=0) if (weight > 0.5).any() else NIGHT
