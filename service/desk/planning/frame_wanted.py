@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -44,7 +45,8 @@ EQUIPMENT_CHARACTERS = 70
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked for in an address. zoom, features: names of the catalogue."""
+    """What was asked for in an address. features: names of the catalogue; zoom: one of them, or "latitude, longitude,
+    kilometres across"."""
 
     format: str = "hd"
     view: str = "upright"
@@ -68,7 +70,11 @@ def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Aske
         return NotFound("frame", "There is no such view.", f"Choose one of {', '.join(VIEWS)}.")
     if len(asked.features) > MOST_FEATURES:
         return NotFound("frame", f"{MOST_FEATURES} features are the most of one frame.", "Choose fewer.")
-    unknown = [name for name in (*asked.features, *filter(None, [asked.zoom])) if _feature(name) is None]
+    if re.fullmatch(_NUMBERS, asked.zoom) and _zoom_of(asked.zoom) is None:
+        return NotFound("frame", f"There is no such part of the Moon: {asked.zoom}.",
+                        "Write latitude, longitude and 10 to 3500 kilometres, like 9.6, -20.1, 500.")
+    named = (*asked.features, asked.zoom) if asked.zoom and _zoom_of(asked.zoom) is None else asked.features
+    unknown = [name for name in named if _feature(name) is None]
     if unknown:
         return NotFound("frame", f"There is no feature {unknown[0]}.", "Write its name as the catalogue has it.")
     return asked
@@ -109,7 +115,7 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
         if isinstance(seen, NotFound):
             return seen
         north = seen.north_screen_deg
-    zoom, about = None, _feature(asked.zoom) if asked.zoom else None
+    zoom, about = _zoom_of(asked.zoom), _feature(asked.zoom) if asked.zoom else None
     if about is not None:
         zoom = Zoom(about.lat_deg, about.lon_deg, min(max(AROUND * about.size_km, LEAST_KM), MOST_KM))
     shown = asked.features or best_shown(annotation, zoom)
@@ -176,6 +182,21 @@ def _short(text: str) -> str:
             return ""
         text = text[:head]
     return text
+
+
+#: "9.6, -20.1, 500": a place and the kilometres across.
+_NUMBERS = r"\s*([+-]?\d+(?:\.\d+)?)\s*[,;]\s*([+-]?\d+(?:\.\d+)?)\s*[,;]\s*(\d+(?:\.\d+)?)\s*(?:km)?\s*"
+
+
+def _zoom_of(text: str) -> Zoom | None:
+    """A part of the Moon given by numbers; None for other words, and for numbers that are none."""
+    numbers = re.fullmatch(_NUMBERS, text.replace("\u2212", "-"))
+    if numbers is None:
+        return None
+    try:
+        return Zoom(*(float(n) for n in numbers.groups()))
+    except ValueError:
+        return None
 
 
 def _feature(name: str) -> Feature | None:

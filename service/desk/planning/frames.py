@@ -1,7 +1,8 @@
 """Frames for air of the pictures in a rundown: their pages, files and layers.
 
 What the page on air builds on; E is the edition's number, I the item's id, each address takes ?format=hd|uhd|vertical
-(hd), &view=upright|eye (upright), &zoom=NAME (a feature; the whole disc without it) and &feature=NAME, as often as
+(hd), &view=upright|eye (upright), &zoom=NAME (a feature, or
+latitude, longitude and km across, parted by commas; the whole disc without it) and &feature=NAME, as often as
 wanted (what is best seen without it):
 
     GET /rundown/E/items/I/frame               the page: the frame, its layers, all files

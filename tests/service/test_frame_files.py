@@ -139,7 +139,8 @@ def test_nothing_of_the_photographs_file_is_in_what_leaves(client, pick):
 
 
 @pytest.mark.parametrize(("asked", "size"), [({"format": "uhd"}, (3840, 2160)), ({"format": "vertical"}, (1080, 1920)),
-                                             ({"zoom": "Theophilus"}, (1920, 1080))])
+                                             ({"zoom": "Theophilus"}, (1920, 1080)),
+                                             ({"zoom": "-11.4, 26.4, 500"}, (1920, 1080))])
 def test_other_formats_and_close_ups(client, pick, asked, size):
     item = pick()
     told = layers(client, item, **asked)
@@ -149,6 +150,7 @@ def test_other_formats_and_close_ups(client, pick, asked, size):
 
 
 @pytest.mark.parametrize("asked", [{"format": "cinema"}, {"view": "sideways"}, {"zoom": "Nowhere Crater"},
+                                   {"zoom": "91, 0, 500"}, {"zoom": "0, 0, 5"},
                                    {"zoom": "Copernicus", "view": "eye"}])
 def test_what_cannot_be_made_is_said(client, pick, asked):
     """No such format, view or crater; the eye's view without the programme's place."""
