@@ -14,11 +14,12 @@ from annotate.notes.whole import PHASES
 
 
 def words_of_notes() -> Iterator[str]:
-    """Every Term that the notes may hold but kinds of features: fractions, ordinals, phases, occupations, nations,
-    cities, meanings of names, titles. Each once."""
+    """Every Term that the notes may hold but kinds of features: fractions, ordinals, phases, directions,
+    occupations, nations, cities, meanings of names, titles. Each once."""
     births = (n for f in features() for p in namesakes(f.name) for n in p.nations if n.endswith("-born"))
     words = (
         *(word for _, word in FRACTIONS), *ORDINALS[2:], *PHASES.values(), *(title for _, title, _ in KIND_THEMES),
-        *occupations(), *nations(), *births, *CITIES, *(f.meaning for f in features() if f.meaning),
+        "north", "south", "east", "west", *occupations(), *nations(), *births, *CITIES,
+        *(f.meaning for f in features() if f.meaning),
     )  # fmt: skip
     return iter(dict.fromkeys(words))

@@ -17,6 +17,7 @@ from babel.messages.extract import extract_from_file
 from babel.messages.pofile import read_po, write_po
 
 from annotate.moon.catalogue import features
+from annotate.notes.words import words_of_notes
 from service.languages import LANGUAGES
 from service.languages.catalogue import FOLDER, whole
 
@@ -41,7 +42,8 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
 
 def words_of_tables() -> Iterator[tuple[str, str]]:
     """Words that stand in tables of the code's data."""
-    return iter(())
+    for word in words_of_notes():
+        yield word, "annotate/notes/words.py"
 
 
 def template() -> Catalog:
