@@ -22,6 +22,7 @@ from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, lin
 from service.frame_commands import frames
 from service.languages import LANGUAGES
 from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
+from service.reply_commands import send
 
 if TYPE_CHECKING:
     from service.store.backup import Report
@@ -328,7 +329,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry, account, frames):
+for command in (watch, work, retry, account, frames, send):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -4,6 +4,8 @@
     [days]       first_number, hour, rule            day of the lunation, see `annotate.sky.phases.DayRule`
     [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
     [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
+    [smtp]       host, port, security (starttls, tls, plain), user, password_file, ca_file, address, name, reply_to
+                 of the server that replies go through, and from whom; without it they are only written
     [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
     [consent]    entry_terms    the programme's own published terms, where its lawyers take entering for consent; off
     [desk]       address    its own address as other machines see it (https://...), see `service.desk.entry.reach`
@@ -46,6 +48,7 @@ WEIGHTS: Mapping[str, float] = MappingProxyType({
     "newcomer": 1.0, "simple_equipment": 1.0, "fairness": 1.5, "variety": 0.5,
 })
 MOST_WEIGHT = 10.0
+SMTP_KEYS = ("host", "port", "security", "user", "password_file", "ca_file", "address", "name", "reply_to")
 MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
 
 
@@ -90,6 +93,8 @@ class Config:
     workers: int = 0
     #: Where `moondesk watch` looks; the keys are `MAILBOX_KEYS`.
     mailbox: Mapping[str, Any] = field(default_factory=dict)
+    #: Where replies go out; the keys are `SMTP_KEYS`, see `service.outgoing.sending.post_of`.
+    smtp: Mapping[str, Any] = field(default_factory=dict)
     #: Days for which the text of a mail is kept; 0: for good.
     mail_days: int = MAIL_DAYS
     #: Name and address of the terms under which whoever enters agrees to be shown; empty: entering is no consent.
@@ -149,6 +154,7 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
             _limits(table.get("limits", {})),
             (os.cpu_count() or 1) if workers is None else workers,
             _known("mailbox", table.get("mailbox", {}), MAILBOX_KEYS),
+            _known("smtp", table.get("smtp", {}), SMTP_KEYS),
             _days_kept(_known("privacy", table.get("privacy", {}), ("mail_days",)).get("mail_days", MAIL_DAYS)),
             str(_known("consent", table.get("consent", {}), ("entry_terms",)).get("entry_terms", "")),
             *_desk(_known("desk", table.get("desk", {}), ("address", "proxies"))),

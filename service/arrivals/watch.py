@@ -9,7 +9,6 @@ dealt with is known by UID under the mailbox's UIDVALIDITY, so that marks which 
 from __future__ import annotations
 
 import contextlib
-import os
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -19,7 +18,8 @@ from pathlib import Path
 from service.arrivals.imap import Account, CutError, Mailbox, RejectedError, UnfetchableError
 from service.arrivals.intake import Intake
 from service.arrivals.sources import Received, TakenItem
-from service.errors import BadInputError, StorageError
+from service.errors import StorageError
+from service.secret_words import read_secret
 from service.store import mailboxes
 
 PASSWORD_VARIABLE = "MOONDESK_MAIL_PASSWORD"
@@ -122,23 +122,8 @@ class Watch:
 
 
 def read_password(file: Path | None) -> str:
-    """The password, from the first line of a file or from the environment, where it is left to no child process."""
-    from_environment = os.environ.pop(PASSWORD_VARIABLE, "")
-    if file is None:
-        if not from_environment:
-            raise BadInputError("There is no password for the mailbox.",
-                                f"Name a file that holds it with --password-file, or set {PASSWORD_VARIABLE}.")
-        return from_environment
-    try:
-        lines = file.read_text(encoding="utf-8").splitlines()
-        readable = os.name == "posix" and file.stat().st_mode & 0o077
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInputError(f"The password file {file} cannot be read.", "Check its name and permissions.") from error
-    if readable:
-        raise BadInputError(f"Others on this machine can read the password file {file}.", f"Run chmod 600 {file}.")
-    if not lines or not lines[0]:
-        raise BadInputError(f"The password file {file} is empty.", "Write the password into its first line.")
-    return lines[0]
+    """The mailbox's password, see `read_secret`."""
+    return read_secret(file, PASSWORD_VARIABLE, "the mailbox", "--password-file")
 
 
 def _what(error: Exception, account: Account) -> str:

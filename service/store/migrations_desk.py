@@ -267,3 +267,29 @@ def m018_frame_choices(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m019_replies(db: Database) -> None:
+    db.execute(
+        """
+        create table replies (                        -- one for each submission, see `replies`
+            id            integer primary key,
+            submission_id integer not null unique references submissions (id) on delete cascade,
+            state         text not null check (state in ('draft', 'approved', 'sending', 'sent', 'failed', 'unknown')),
+            version       integer not null,
+            address       text not null,
+            subject       text not null,
+            body          text not null,
+            picture_id    integer references pictures (id) on delete set null,  -- whose labelled picture goes with it
+            message_id    text not null,              -- kept before the first try, the same at each
+            who           text not null,
+            changed_utc   text not null,
+            sent_utc      text,
+            tries         integer not null,
+            next_utc      text,
+            words         text not null               -- what the last try brought
+        ) strict
+        """
+    )
+    db.execute("create index replies_due on replies (next_utc) where state = 'approved'")

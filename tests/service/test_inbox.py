@@ -176,5 +176,5 @@ def test_a_reply_is_drafted_and_not_sent(client, store):
     assert f'href="/pictures/{picture}/reply"' in client.get("/").text
     page = client.get(f"/pictures/{picture}/reply").text
     for words in ("Dear Ann,", "We cannot show it as it is: this is a street lamp.", "Send one of the Moon.",
-                  "never point a telescope", "mailto:ann@example.org?subject="):
+                  "never point a telescope", "ann@example.org"):
         assert words in page, words

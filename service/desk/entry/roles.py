@@ -29,7 +29,12 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
 
     "desk.index": "helper",
     "desk.progress": "helper",
-    "desk.reply": "helper",
+    "reply.form": "helper",
+    "reply.save": "helper",
+    "reply.change": "helper",
+    "reply.eml": "helper",
+    "reply.listed": "helper",
+    "reply.send_all": "helper",
     "desk.say_of_pair": "helper",
     "desk.picture": "helper",
     "desk.derived": "helper",

@@ -23,10 +23,9 @@ from service.desk.incoming.inbox_page import (
     progress_words,
 )
 from service.desk.incoming.ranking import rate
-from service.desk.incoming.reply import reply_page
 from service.desk.incoming.sorting import GROUPS, sort_picture
 from service.desk.pages import edition_view
-from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from service.desk.views import calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding
 from service.store import queue, rundowns
@@ -68,14 +67,6 @@ def progress() -> Response:
     """How the placing stands, for the page's script."""
     told = _progress()
     return jsonify(words=told.words, latest=told.latest)
-
-
-@desk.get(f"/pictures/{PICTURE_ID}/reply")
-def reply(picture_id: int) -> str:
-    """A draft for whoever sent what cannot be used."""
-    stored = storage().annotation(picture_id)
-    page = reply_page(config().programme, storage().picture(picture_id), stored.annotation if stored else None)
-    return render("reply.html", page)
 
 
 def feature_named(words: str) -> str:

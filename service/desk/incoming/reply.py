@@ -1,53 +1,267 @@
-"""A draft of the answer to whoever sent what cannot be used: thanks, the reason, and what would help. Pure words."""
+"""Replies at the desk: the draft of one, changed and approved by a person; the list of all; sending what is approved.
+
+A draft stands in the store only once somebody has saved or approved it; until then the page shows what would be
+written, made anew each time from what is known by now.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from urllib.parse import quote
 
-from annotate.records import Annotation
-from service.arrivals.suggest import credit_of
+from flask import Blueprint, Response, make_response, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from annotate.rating.quality import Quality
+from annotate.records import NotFound
 from service.config import Programme
-from service.store.records import SentPicture
+from service.desk.entry import sessions
+from service.desk.incoming.ranking import CLASSES
+from service.desk.incoming.sorting import class_of
+from service.desk.single.correcting import bench
+from service.desk.single.facts import sender_of
+from service.desk.views import PICTURE_ID, config, render, storage
+from service.errors import BadInputError
+from service.languages.speaking import language_of
+from service.outgoing.draft import Draft, draft_of
+from service.outgoing.message import From, is_address, new_message_id
+from service.outgoing.sending import mail_bytes, post_of, send_due
+from service.store import replies
+from service.store.measured import quality_of
+from service.store.records import ListedPicture, StoredAnnotation
+from service.store.replies import Reply, ReplyChangedError, State
+from service.store.submissions import submission
+from service.words import time_words
+from service.work.correcting import draw_now
+from service.work.media import Media, roles_of
 
-#: Where the Sun is near, or is in the picture, the advice is not left out.
-SUN = ("One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near the "
-       "Sun, also not to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon.")
+reply = Blueprint("reply", __name__)
+
+BODY_CHARACTERS, SUBJECT_CHARACTERS = 8_000, 180
+STATE_WORDS: Mapping[State, str] = {
+    "draft": "Draft", "approved": "Approved, waits to be sent", "sending": "Being sent", "sent": "Sent",
+    "failed": "Refused", "unknown": "Nobody knows whether it arrived"}
+#: What the list shows apart, in this order.
+GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
+    ("Wants a decision", ("unknown", "failed")), ("To go out", ("approved", "sending")), ("Drafts", ("draft",)),
+    ("Sent", ("sent",)))
 
 
 @dataclass(frozen=True)
 class ReplyPage:
-    """mailto: the draft for the reader's own mail program; empty where no address is known."""
+    """state: None while nothing is saved. can_send: whether a mail server is set; version: of what is shown.
+
+    image: key of the labelled picture that goes with it, None where none does; attach: whether it shall.
+    """
 
     programme: Programme
+    token: str
     picture_id: int
+    sender: str
     to: str
     subject: str
     body: str
-    mailto: str
+    image: str | None
+    attach: bool
+    state: State | None
+    state_words: str
+    words: str
+    told: str
+    version: int
+    can_send: bool
+    address_known: bool
+    untranslated: tuple[str, ...]
+    notice: str
 
 
-def reply_page(programme: Programme, picture: SentPicture, annotation: Annotation | None) -> ReplyPage:
-    """The draft; nothing is sent by the desk."""
-    arrival, enclosure = picture.submission.arrival, picture.enclosure
-    name = credit_of(arrival).name or arrival.sender_name
-    reason = enclosure.refused or (annotation.reason if annotation else "")
-    advice = annotation.advice if annotation and not enclosure.refused else ""
-    lines = [f"Dear {name}," if name else "Good evening,", "",
-             f'thank you for sending "{enclosure.given_name}" to {programme.name}.', ""]
-    if reason:
-        lines += [f"We cannot show it as it is: {_lowered(reason)}"]
-    if advice:
-        lines += [advice]
-    lines += ["", "We would be glad to see another one.", "", SUN, "", programme.name]
-    subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {programme.name}"
-    body = "\n".join(lines)
-    address = arrival.sender_address
-    mailto = f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(body)}" if address else ""
-    return ReplyPage(programme, picture.id, address, subject, body, mailto)
+@dataclass(frozen=True)
+class Row:
+    """A reply in the list. told: when and by whom; words: what the last try brought."""
+
+    picture_id: int
+    sender: str
+    subject: str
+    told: str
+    words: str
 
 
-def _lowered(sentence: str) -> str:
-    """A sentence after a colon; names and shortenings keep their capitals."""
-    first, _, rest = sentence.partition(" ")
-    return f"{first.lower()} {rest}" if first in ("The", "This", "It", "No", "There", "A", "An", "Not") else sentence
+@dataclass(frozen=True)
+class RepliesPage:
+    programme: Programme
+    token: str
+    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+    can_send: bool
+    waiting: int
+    notice: str
+
+
+@reply.get(f"/pictures/{PICTURE_ID}/reply")
+def form(picture_id: int) -> Response:
+    return _show(picture_id, 200)
+
+
+@reply.post(f"/pictures/{PICTURE_ID}/reply")
+def save(picture_id: int) -> AnyResponse:
+    """Save the draft, or save and approve it, or send it at once."""
+    listed = _listed(picture_id)
+    known = listed.picture.submission.arrival.sender_address
+    subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
+    body = request.form.get("body", "").replace("\r\n", "\n").replace("\0", "").strip()
+    action = request.form.get("action", "save")
+    to = request.form.get("to", known).strip()
+    if not subject or not body or len(body) > BODY_CHARACTERS:
+        return _show(picture_id, 422, f"Nothing was saved: a reply wants a subject, and words of up to "
+                                      f"{BODY_CHARACTERS} characters.")
+    if action != "save" and not is_address(to):
+        return _show(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
+    submission_id, who, now = listed.picture.submission.id, sessions.actor().name, sessions.now()
+    attached = picture_id if request.form.get("attach") == "yes" else None
+    try:
+        kept = replies.keep(storage(), submission_id, to, subject, body, attached, _version(), who, now)
+        if action in ("approve", "send"):
+            replies.approve(storage(), submission_id, kept.version, new_message_id(_from().address), who, now)
+    except ReplyChangedError as error:
+        return _show(picture_id, 409, f"{error} {error.advice}")
+    if action == "send":
+        return _sent(picture_id, submission_id)
+    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+@reply.post(f"/pictures/{PICTURE_ID}/reply/<any(back, send, arrived, again):what>")
+def change(picture_id: int, what: str) -> AnyResponse:
+    """Take the approval back, send what is approved, or say how an unknown end was."""
+    submission_id, who, now = _listed(picture_id).picture.submission.id, sessions.actor().name, sessions.now()
+    try:
+        if what == "back":
+            replies.take_back(storage(), submission_id, _version(), who, now)
+        elif what in ("arrived", "again"):
+            replies.decide(storage(), submission_id, what == "arrived", _version(), who, now)
+        else:
+            return _sent(picture_id, submission_id)
+    except ReplyChangedError as error:
+        return _show(picture_id, 409, f"{error} {error.advice}")
+    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+@reply.get(f"/pictures/{PICTURE_ID}/reply.eml")
+def eml(picture_id: int) -> Response:
+    """The approved reply as a file for a mail program."""
+    found = replies.reply_of(storage(), _listed(picture_id).picture.submission.id)
+    if found is None or found.state == "draft":
+        raise BadInputError("Only an approved reply is written.", "Approve it first.")
+    try:
+        data = mail_bytes(storage(), config(), _from(), found, found.changed_utc)
+    except ValueError as error:
+        raise BadInputError(f"The mail cannot be written: {error}.", "Correct the address.") from error
+    return Response(data, mimetype="message/rfc822",
+                    headers={"Content-Disposition": f'attachment; filename="reply-{picture_id}.eml"'})
+
+
+@reply.get("/replies")
+def listed() -> str:
+    every = replies.replies(storage())
+    rows: dict[State, list[Row]] = {}
+    for one in every:
+        rows.setdefault(one.state, []).append(_row(one))
+    groups = tuple((head, tuple(row for state in states for row in rows.get(state, []))) for head, states in GROUPS)
+    notice = "Done: see below how each ended." if request.args.get("did") == "sent" else ""
+    return render("replies.html", RepliesPage(
+        config().programme, sessions.form_token(), tuple(g for g in groups if g[1]), post_of(config()) is not None,
+        len(rows.get("approved", [])), notice))
+
+
+@reply.post("/replies/send")
+def send_all() -> AnyResponse:
+    """Send all that is approved and due."""
+    post = post_of(config())
+    if post is None:
+        raise BadInputError("No mail server is set.", "Set [smtp] in moondesk.toml, or take the replies as files.")
+    for _ in send_due(storage(), config(), post, sessions.now):
+        pass
+    return redirect(url_for("reply.listed", did="sent"), 303)
+
+
+def _sent(picture_id: int, submission_id: int) -> AnyResponse:
+    post = post_of(config())
+    if post is None:
+        return _show(picture_id, 409, "It is approved, and no mail server is set: take it as a file.")
+    for _ in send_due(storage(), config(), post, sessions.now, submission_id):
+        pass
+    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+def _show(picture_id: int, status: int, notice: str = "") -> Response:
+    listed = _listed(picture_id)
+    arrival, stored = listed.picture.submission.arrival, storage().annotation(picture_id)
+    found = replies.reply_of(storage(), listed.picture.submission.id)
+    draft = _draft(listed, stored)
+    typed = request.form if status >= 400 else {}
+    attached = _picture_of(found, draft)
+    post = post_of(config())
+    page = ReplyPage(
+        config().programme, sessions.form_token(), picture_id, sender_of(arrival),
+        typed.get("to") or (found.to if found else draft.to), typed.get("subject") or (
+            found.subject if found else draft.subject), typed.get("body") or (found.body if found else draft.body),
+        _image(attached), attached is not None, found.state if found else None,
+        STATE_WORDS[found.state] if found else "Draft, not saved", found.words if found else "", _told(found),
+        found.version if found else 0, post is not None, bool(arrival.sender_address),
+        draft.untranslated if found is None or found.state == "draft" else (), notice)
+    return make_response(render("reply.html", page), status)
+
+
+def _listed(picture_id: int) -> ListedPicture:
+    storage().picture(picture_id)  # NotStoredError where there is none
+    return storage().listed_by([picture_id])[0]
+
+
+def _draft(listed: ListedPicture, stored: StoredAnnotation | None) -> Draft:
+    quality: Quality | NotFound | None = None
+    if stored is not None and stored.quality:
+        try:
+            quality = quality_of(stored.quality)
+        except (ValueError, KeyError, TypeError):  # written by another release
+            quality = None
+    return draft_of(config().programme.name, listed.picture, stored.annotation if stored else None, quality,
+                    CLASSES.get(class_of(listed)), language_of(storage(), config()))
+
+
+def _picture_of(found: Reply | None, draft: Draft) -> int | None:
+    return found.picture_id if found else draft.picture_id
+
+
+def _image(picture_id: int | None) -> str | None:
+    """Key of a picture's derived files, its labelled one drawn by now; None where it has none."""
+    if picture_id is None:
+        return None
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    if stored is None or "labelled" not in roles_of(stored.annotation) or found.enclosure.sha256 is None:
+        return None
+    if Media(config().data_dir).derived(found.enclosure.sha256, stored.derived_key, "labelled") is None:
+        draw_now(bench(), found, stored)
+    return stored.derived_key
+
+
+def _row(one: Reply) -> Row:
+    of = submission(storage(), one.submission_id)
+    return Row(one.picture_id or of.picture_ids[0], sender_of(of.submission.arrival), one.subject, _told(one),
+               one.words)
+
+
+def _told(found: Reply | None) -> str:
+    if found is None:
+        return ""
+    zone = config().programme.zone
+    if found.sent_utc:
+        return f"sent {time_words(found.sent_utc, zone)}, approved by {found.who}"
+    later = f", next try {time_words(found.next_utc, zone)}" if found.next_utc else ""
+    return f"{found.who}, {time_words(found.changed_utc, zone)}{later}"
+
+
+def _from() -> From:
+    post = post_of(config())
+    return post.sender if post else From(config().programme.name, "programme@example.invalid")
+
+
+def _version() -> int:
+    text = request.form.get("version", "0")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1

@@ -1,0 +1,124 @@
+"""One mail to a mail server (RFC 5321), and what is known of it afterwards: sent, not sent, or nobody can tell.
+
+Until the text of the mail goes out, a fault leaves it surely unsent: it may be tried again. From its first byte on a
+line that breaks leaves open whether the server took it (RFC 1047): that is told to a person and never tried again by
+itself, because a second copy cannot be taken back.
+"""
+
+from __future__ import annotations
+
+import re
+import smtplib
+import socket
+import ssl
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Literal
+
+SECONDS = 20.0
+_FAULTS = (OSError, smtplib.SMTPException, ssl.SSLError, socket.timeout)
+
+Ending = Literal["sent", "later", "failed", "unknown"]
+Security = Literal["starttls", "tls", "plain"]
+
+
+@dataclass(frozen=True)
+class Server:
+    """Where mails go. user: "" logs in as nobody. ca_file: trusted beside the system's, "" for none."""
+
+    host: str
+    port: int = 587
+    security: Security = "starttls"
+    user: str = ""
+    password: str = ""
+    ca_file: str = ""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """sent; later: surely not sent, try again; failed: refused for good; unknown: a person must find out. words: a
+    sentence for the desk, empty where it was sent."""
+
+    ending: Ending
+    words: str = ""
+
+
+def send(server: Server, sender: str, to: str, mail: bytes, seconds: float = SECONDS) -> Outcome:
+    """Send a mail to one address. Never raises for what a server or a line may do."""
+    try:
+        line = _connected(server, seconds)
+    except smtplib.SMTPAuthenticationError as error:
+        return Outcome("later", f"The mail server does not accept user and password: {_said(error.smtp_error)}.")
+    except smtplib.SMTPNotSupportedError as error:
+        return Outcome("later", f"The mail server cannot do what is set: {error}.")
+    except ssl.SSLError as error:
+        return Outcome("later", f"The mail server's certificate is not trusted: {error.reason or error}.")
+    except _FAULTS as error:
+        return Outcome("later", f"The mail server does not answer: {_fault(error)}.")
+    try:
+        return _spoken(line, sender, to, mail)
+    finally:
+        with suppress(*_FAULTS):
+            line.quit()
+        line.close()
+
+
+def _connected(server: Server, seconds: float) -> smtplib.SMTP:
+    context = ssl.create_default_context()
+    if server.ca_file:
+        context.load_verify_locations(server.ca_file)
+    if server.security == "tls":
+        line: smtplib.SMTP = smtplib.SMTP_SSL(server.host, server.port, timeout=seconds, context=context)
+    else:
+        line = smtplib.SMTP(server.host, server.port, timeout=seconds)
+    try:
+        line.ehlo_or_helo_if_needed()
+        if server.security == "starttls":
+            line.starttls(context=context)
+            line.ehlo()
+        if server.user:
+            line.login(server.user, server.password)
+    except BaseException:
+        line.close()
+        raise
+    return line
+
+
+def _spoken(line: smtplib.SMTP, sender: str, to: str, mail: bytes) -> Outcome:
+    try:
+        for code, words in ((line.mail(sender)), (line.rcpt(to)), (line.docmd("DATA"))):
+            if code not in (250, 251, 354):
+                return _refused(code, words)
+    except _FAULTS as error:
+        return Outcome("later", f"The line to the mail server broke before the mail went out: {_fault(error)}.")
+    try:
+        line.send(_stuffed(mail))
+        code, words = line.getreply()
+    except _FAULTS as error:
+        return Outcome("unknown", "The line broke after the mail went out, before the server said whether it has it: "
+                                  f"{_fault(error)}.")
+    return Outcome("sent") if code == 250 else _refused(code, words)
+
+
+def _refused(code: int, words: bytes) -> Outcome:
+    """RFC 5321, 4.2.1: 4yz may pass, 5yz will not."""
+    if 400 <= code < 500 or code == -1:
+        return Outcome("later", f"The mail server asks to try later: {code} {_said(words)}.")
+    return Outcome("failed", f"The mail server refuses it: {code} {_said(words)}.")
+
+
+def _stuffed(mail: bytes) -> bytes:
+    """Dots at the begin of lines doubled, and the end (RFC 5321, 4.5.2)."""
+    text = re.sub(rb"\r\n|\r|\n", b"\r\n", mail)
+    if not text.endswith(b"\r\n"):
+        text += b"\r\n"
+    return re.sub(rb"(?m)^\.", b"..", text) + b".\r\n"
+
+
+def _said(words: bytes | str) -> str:
+    text = words.decode("utf-8", "replace") if isinstance(words, bytes) else words
+    return " ".join(text.split())[:200].rstrip(".")
+
+
+def _fault(error: BaseException) -> str:
+    return _said(str(error)) or type(error).__name__

@@ -1,0 +1,185 @@
+"""Replies to senders: drafted, approved by a person, sent once.
+
+    draft --approve--> approved --claim--> sending --settle--> sent | failed | unknown
+      ^--- take back ----'  ^--- later, at a time ---'            unknown --a person--> sent | approved
+
+A change names the version that its maker saw. `claim` commits before anything goes over the line, so a sender that is
+killed leaves "sending": `abandoned` makes that "unknown" after a time, and nothing is ever sent again by itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, Literal
+
+from service.errors import DeskError
+from service.store.rows import text_time, time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+State = Literal["draft", "approved", "sending", "sent", "failed", "unknown"]
+#: A sender that has not settled a mail after this long was ended.
+ABANDONED = timedelta(minutes=5)
+#: Waits before the next try, doubled each time, and the tries after which it has failed.
+FIRST_WAIT, TRIES = timedelta(minutes=5), 8
+
+
+@dataclass(frozen=True)
+class Reply:
+    """One submission's reply. picture_id: whose labelled picture goes with it. words: what the last try brought."""
+
+    id: int
+    submission_id: int
+    state: State
+    version: int
+    to: str
+    subject: str
+    body: str
+    picture_id: int | None
+    message_id: str
+    who: str
+    changed_utc: datetime
+    sent_utc: datetime | None
+    tries: int
+    next_utc: datetime | None
+    words: str
+
+
+class ReplyChangedError(DeskError):
+    """Somebody else has changed the reply, or it has gone out, meanwhile."""
+
+    http_status = 409
+
+
+def reply_of(storage: Storage, submission_id: int) -> Reply | None:
+    rows = storage.read("select * from replies where submission_id = ?", [submission_id])
+    return _reply(rows[0]) if rows else None
+
+
+def replies(storage: Storage, states: tuple[State, ...] = ()) -> tuple[Reply, ...]:
+    """All of them, or those of some states, the newest changed first."""
+    marks = ",".join("?" * len(states))
+    rows = storage.read("select * from replies" + (f" where state in ({marks})" if states else "")
+                        + " order by changed_utc desc, id desc", list(states))
+    return tuple(_reply(row) for row in rows)
+
+
+def keep(storage: Storage, submission_id: int, to: str, subject: str, body: str, picture_id: int | None,
+         seen: int, who: str, now: datetime) -> Reply:
+    """Keep a draft as it was typed; seen: the version that its maker saw, 0 for none. Raises ReplyChangedError."""
+    with storage.writing():
+        found = reply_of(storage, submission_id)
+        if found is None:
+            storage.execute(
+                """
+                insert into replies (submission_id, state, version, address, subject, body, picture_id, message_id, who,
+                                     changed_utc, tries, words) values (?, 'draft', 1, ?, ?, ?, ?, '', ?, ?, 0, '')
+                """, [submission_id, to, subject, body, picture_id, who, time_text(now)])
+        else:
+            _check(found, seen, ("draft",))
+            _change(storage, found, who, now, address=to, subject=subject, body=body, picture_id=picture_id)
+    kept = reply_of(storage, submission_id)
+    assert kept is not None
+    return kept
+
+
+def approve(storage: Storage, submission_id: int, seen: int, message_id: str, who: str, now: datetime) -> None:
+    """Let it go out. message_id: what the mail will carry, at every try. Raises ReplyChangedError."""
+    with storage.writing():
+        found = _there(storage, submission_id)
+        _check(found, seen, ("draft",))
+        _change(storage, found, who, now, state="approved", message_id=found.message_id or message_id, tries=0,
+                next_utc=None, words="")
+
+
+def take_back(storage: Storage, submission_id: int, seen: int, who: str, now: datetime) -> None:
+    """Make a draft of it again, as long as it has not gone out. Raises ReplyChangedError."""
+    with storage.writing():
+        found = _there(storage, submission_id)
+        _check(found, seen, ("approved", "failed"))
+        _change(storage, found, who, now, state="draft")
+
+
+def decide(storage: Storage, submission_id: int, arrived: bool, seen: int, who: str, now: datetime) -> None:
+    """Of an unknown end: a person says that it arrived, or that it is to be sent again. Raises ReplyChangedError."""
+    with storage.writing():
+        found = _there(storage, submission_id)
+        _check(found, seen, ("unknown",))
+        if arrived:
+            _change(storage, found, who, now, state="sent", sent_utc=found.sent_utc or now)
+        else:
+            _change(storage, found, who, now, state="approved", tries=0, next_utc=None)
+
+
+def claim(storage: Storage, now: datetime, submission_id: int | None = None) -> Reply | None:
+    """The next approved reply that is due (or that of a submission), given to this sender alone; None: there is none.
+
+    Committed when it returns: whatever becomes of the sender, no other takes it.
+    """
+    with storage.writing():
+        rows = storage.read(
+            """
+            select * from replies where state = 'approved' and (submission_id = :one or :one is null and (
+                next_utc is null or next_utc <= :now)) order by next_utc, id limit 1
+            """, {"now": time_text(now), "one": submission_id})
+        if not rows:
+            return None
+        found = _reply(rows[0])
+        _change(storage, found, found.who, now, state="sending", tries=found.tries + 1)
+    return reply_of(storage, found.submission_id)
+
+
+def settle(storage: Storage, reply: Reply, ending: str, words: str, now: datetime) -> State:
+    """Note how a claimed reply ended: "sent", "later", "failed", "unknown"; the state that it has then."""
+    with storage.writing():
+        found = reply_of(storage, reply.submission_id)
+        if found is None or found.state != "sending" or found.version != reply.version:
+            return found.state if found else "failed"  # its sender was forgotten meanwhile, or it was given up
+        if ending == "later" and found.tries < TRIES:
+            wait = FIRST_WAIT * 2 ** (found.tries - 1)
+            _change(storage, found, found.who, now, state="approved", next_utc=now + wait, words=words)
+            return "approved"
+        state: State = "failed" if ending == "later" else ending  # type: ignore[assignment]
+        _change(storage, found, found.who, now, state=state, words=words, next_utc=None,
+                sent_utc=now if ending == "sent" else None)
+        return state
+
+
+def abandoned(storage: Storage, now: datetime) -> int:
+    """Replies whose sender was ended in the middle become unknown; how many."""
+    with storage.writing():
+        stuck = [r for r in replies(storage, ("sending",)) if now - r.changed_utc > ABANDONED]
+        for reply in stuck:
+            _change(storage, reply, reply.who, now, state="unknown",
+                    words="The program that sent it was ended in the middle: nobody knows whether it went out.")
+    return len(stuck)
+
+
+def _there(storage: Storage, submission_id: int) -> Reply:
+    found = reply_of(storage, submission_id)
+    if found is None:
+        raise ReplyChangedError("There is no such reply any more.", "Its sender may have been forgotten.")
+    return found
+
+
+def _check(found: Reply, seen: int, states: tuple[State, ...]) -> None:
+    if found.version != seen or found.state not in states:
+        raise ReplyChangedError(f"{found.who} has changed this reply meanwhile: it is {found.state} now.",
+                                "Nothing was changed; look at it as it stands.")
+
+
+def _change(storage: Storage, found: Reply, who: str, now: datetime, **values: Any) -> None:
+    told = {k: time_text(v) if isinstance(v, datetime) else v for k, v in values.items()}
+    told |= {"version": found.version + 1, "who": who, "changed_utc": time_text(now)}
+    storage.execute(f"update replies set {', '.join(f'{name} = ?' for name in told)} where id = ?",
+                    [*told.values(), found.id])
+
+
+def _reply(row: dict[str, Any]) -> Reply:
+    changed = text_time(row["changed_utc"])
+    assert changed is not None
+    return Reply(row["id"], row["submission_id"], row["state"], row["version"], row["address"], row["subject"],
+                 row["body"], row["picture_id"], row["message_id"], row["who"], changed, text_time(row["sent_utc"]),
+                 row["tries"], text_time(row["next_utc"]), row["words"])
