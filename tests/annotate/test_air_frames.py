@@ -38,7 +38,7 @@ CASES = {
     "crescent": ("IMG_2231.jpg", "vertical", None, 300.0), "daylight": ("IMG_0457.jpg", "hd", None, 0.0),
     "close-up": ("20261025_013118.jpg", "hd", Zoom(9.6, -20.1, 600), 0.0),
     "upright close-up": ("moonrise_pier.jpg", "vertical", Zoom(-43.3, -11.2, 800), 120.0),
-    "large close-up": ("IMG_0088.jpg", "uhd", Zoom(51.6, -9.4, 700), 0.0),
+    "close-up, mirrored": ("IMG_0088.jpg", "hd", Zoom(51.6, -9.4, 700), 0.0),
 }
 
 
