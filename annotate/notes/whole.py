@@ -11,6 +11,7 @@ from annotate.notes.about import span
 from annotate.notes.ground import lit_share
 from annotate.notes.records import Night, Note, Showing
 from annotate.notes.said import Listed, Name, Number, Part, Said, Term, say
+from annotate.overlay.style import LONG_KINDS
 from annotate.records import Annotation, Feature, Pose
 from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import phases_around
@@ -96,8 +97,8 @@ def newly_lit(pose: Pose, when: datetime, earlier: Night, showing: Sequence[Show
     before, now = light_at(earlier.utc), light_at(when)
     gained, _ = changes(before, now, pose)
     mine = [c.feature for c in gained if c.feature.name in shown and _gains(c.feature, before, now)]
-    fresh = [f for f in mine if _share(f, before) <= DARK][:NAMED]
-    grown = [f for f in mine if _share(f, before) > DARK][:NAMED]
+    fresh = [f for f in mine if _all_dark(f, before)][:NAMED]
+    grown = [f for f in mine if not _all_dark(f, before)][:NAMED]
     evidence: dict[str, Part] = {"hours": Number(hours, 1)}
     notes = []
     if fresh:
@@ -120,7 +121,7 @@ def coming(pose: Pose, when: datetime, following: Night) -> tuple[Note, ...]:
     now, then = light_at(when), light_at(following.utc)
     gained, lost = changes(now, then, pose)
     reached = [c.feature for c in gained if _gains(c.feature, now, then)][:NAMED]
-    left = [c.feature for c in lost if _gains(c.feature, then, now) and _share(c.feature, then) <= DARK][:NAMED]
+    left = [c.feature for c in lost if _gains(c.feature, then, now) and _all_dark(c.feature, then)][:NAMED]
     if reached:
         said.append(say("By then the light will have spread over {names}.", names=_names(reached)))
     if left:
@@ -130,6 +131,11 @@ def coming(pose: Pose, when: datetime, following: Night) -> tuple[Note, ...]:
 
 def _share(feature: Feature, light: Light) -> float:
     return lit_share(feature, light.lat_deg, light.lon_deg)
+
+
+def _all_dark(feature: Feature, light: Light) -> bool:
+    """Whether all of it is dark; of what has a length alone nobody knows."""
+    return feature.kind not in LONG_KINDS and _share(feature, light) <= DARK
 
 
 def _gains(feature: Feature, before: Light, after: Light) -> bool:

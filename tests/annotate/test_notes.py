@@ -22,6 +22,7 @@ from annotate.notes.comparisons import CITIES
 from annotate.notes.records import Night, Note, Notes
 from annotate.notes.said import Listed, Name, Number, Said, Term, in_english
 from annotate.notes.speaking import notes_of
+from annotate.overlay.style import LONG_KINDS
 from annotate.records import Annotation, NotFound
 from tests.test_sample_placing import INDEX, _bytes_and_known
 
@@ -279,8 +280,9 @@ def test_what_is_new_was_dark_and_what_comes_is_dark_yet(noted, de421) -> None:
             then, now = (lit(points, (p := de421.at(t))["sub_solar_lat_deg"], p["sub_solar_lon_deg"]).mean()
                          for t in (before, after))  # fmt: skip
             assert now > then + 0.08, (text, part.text)
-            if "still in the dark" in text:
+            if "still in the dark" in text or "have left" in text:
                 assert then < 0.1
+                assert kind_of(part.text) not in LONG_KINDS  # of those the middle alone is known
                 fresh += 1
         to_come += note.topic == "coming"
     assert fresh > 30
