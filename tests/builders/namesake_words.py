@@ -120,6 +120,7 @@ NAMES = {
     "Nonius": ("Pedro", "Nuñez"), "Omar Khayyam": ("", "Omar Khayyam"), "Orontius": ("Oronce", "Fine"),
     "Paracelsus": ("Theophrastus von Hohenheim,", "Paracelsus"), "Promontorium Heraclides":
     ("", "Heraclides Ponticus"), "Promontorium Kelvin": ("William", "Thomson, Lord Kelvin"),
+    "Proclus": ("", "Proclus Diadochos"), "Vitello": ("", "Witelo"),
     "Rabbi Levi": ("Levi", "ben Gershon"), "Rayleigh": ("John William", "Strutt, Lord Rayleigh"),
     "Rhaeticus": ("Georg Joachim", "Rhaeticus"), "Rheita": ("Anton Maria", "Schyrle of Rheita"),
     "Rosse": ("William", "Parsons, Earl of Rosse"), "Sacrobosco": ("", "John of Holywood"),
