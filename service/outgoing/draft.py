@@ -42,10 +42,10 @@ def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None
     name = credit_of(arrival).name or arrival.sender_name
     placed = annotation is not None and annotation.status == "annotated"
     parts: list[tuple[Said, ...]] = [
-        (say("Dear {name},", name=Name(name)),) if name else (say("Good evening,"),),
-        (say("thank you for your picture of the Moon, which you sent to {programme}.", programme=Name(programme))
+        (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
+        (say("thank you for your picture of the Moon, which you sent to {programme}.", programme=programme)
          if placed else say("thank you for “{file}”, which you sent to {programme}.",
-                            file=Name(picture.enclosure.given_name), programme=Name(programme)),)]
+                            file=picture.enclosure.given_name, programme=programme),)]
     if annotation is not None and placed:
         parts.append(_shows(annotation))
         helps = advice_for(annotation, quality, equipment)
@@ -57,12 +57,10 @@ def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None
         parts.append((say(
             "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near "
             "the Sun, also not to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."),))
-    parts += [(say("We would be glad to see another one."),), (say("{programme}", programme=Name(programme)),)]
-    plain = Language(language.code)  # a name in a greeting has no local form
-    body = "\n\n".join(" ".join((language if k > 1 else plain).write(said) for said in part)
-                       for k, part in enumerate(parts))
+    parts += [(say("We would be glad to see another one."),), (say("{programme}", programme=programme),)]
+    body = "\n\n".join(" ".join(language.write(said) for said in part) for part in parts)
     subject = f"Re: {arrival.subject}" if arrival.subject else language.write(
-        say("Your picture for {programme}", programme=Name(programme)))
+        say("Your picture for {programme}", programme=programme))
     return Draft(arrival.sender_address, " ".join(subject.split())[:SUBJECT_CHARACTERS], body,
                  picture.id if placed and annotation is not None and annotation.sure else None,
                  language.missing(said for part in parts for said in part))
@@ -91,8 +89,8 @@ def _cannot(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[
     reason = picture.enclosure.refused or (a.reason if a is not None else "")
     if english and reason:
         advice = a.advice if a is not None and not picture.enclosure.refused else ""
-        told = say("We cannot show it as it is: {reason}", reason=Name(_lowered(reason)))
-        return (told, say("{advice}", advice=Name(advice))) if advice else (told,)
+        told = say("We cannot show it as it is: {reason}", reason=_lowered(reason))
+        return (told, say("{advice}", advice=advice)) if advice else (told,)
     if picture.enclosure.refused or (a is not None and a.status == "unreadable"):
         return (say("The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
                     "from the camera."),)
