@@ -110,7 +110,7 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     small_disc = pose.radius_px < 60 * u
     lines = [] if small_disc else [f(pose, fmt, texts) for f in (
         moonlines.terminator, moonlines.equator, moonlines.zero_meridian)]
-    captions = naming.curve_requests(lines, fmt, fixed)
+    captions = naming.curve_requests(lines, fmt, fixed, asked[0])
     if isinstance(captions, NotFound):
         return captions
     named = {n.request.key: n for n in (*asked[0], *sea_names)}

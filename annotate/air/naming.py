@@ -26,6 +26,11 @@ from annotate.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray
 LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
 #: A sea below this size in the frame has no room for its name beside others, pixels at 1080 lines.
 LEAST_SEA = 40.0
+#: Where along a line (from the top, the equator from the left) its words may point, the best first; so far from the
+#: features that are pointed at is far enough, pixels at 1080 lines.
+_ALONG = {"terminator": (0.86, 0.78, 0.7, 0.14, 0.22, 0.3, 0.6, 0.4, 0.5),
+          "equator": (0.9, 0.8, 0.1, 0.2, 0.7, 0.3, 0.5), "zero meridian": (0.12, 0.2, 0.3, 0.88, 0.8, 0.7, 0.5)}
+_CLEAR = 130.0
 #: Sun's height over ground on which a sea's name may stand, degrees.
 _IN_LIGHT = 2.0
 
@@ -206,15 +211,17 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
         yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
 
 
-def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) -> (
+def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box], features: Sequence[Named]) -> (
         tuple[tuple[Request, Curve], ...] | NotFound):
-    """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame."""
+    """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame, and away from
+    the features that are pointed at."""
     found = []
+    safe = fmt.safe.grow(-20 * fmt.unit)
+    busy = np.array([(n.request.x, n.request.y) for n in features]).reshape(-1, 2)
     for curve in lines:
         block = chip(curve.words, fmt)
         if isinstance(block, NotFound):
             return block
-        safe = fmt.safe.grow(-20 * fmt.unit)
         p = curve.points
         good = safe.around(p[:, 0], p[:, 1])
         for b in fixed:
@@ -222,9 +229,10 @@ def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box]) ->
         if not good.any():
             continue
         p = p[good]
-        share = {"terminator": 0.86, "equator": 0.9}.get(curve.name, 0.12)
-        order = np.argsort(p[:, 1] if curve.name != "equator" else p[:, 0])
-        x, y = (float(v) for v in p[order[int(share * (len(p) - 1))]])
+        p = p[np.argsort(p[:, 0] if curve.name == "equator" else p[:, 1])]
+        at = [p[int(share * (len(p) - 1))] for share in _ALONG[curve.name]]
+        room = [min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * fmt.unit)
+                for point in at]
+        x, y = at[int(np.argmax(room))].tolist()  # of those with room enough the first
         found.append((Request(curve.name, block, x, y, 4 * fmt.unit, must=True), curve))
     return tuple(found)
-

@@ -170,6 +170,9 @@ def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list
             ring = Box(other_request.x - r, other_request.y - r, other_request.x + r, other_request.y + r)
             if not other_request.central and box.touches(ring):
                 total += 1.2
+            # a line that ends at or runs through another's ring would be read as that one's
+            if spot.leader and not other_request.central and _away(mine, other_request) < r:
+                total += _CROSSED
         if best is None or total < best[0]:
             best = (total, spot, box)
     if best is None or (best[0] > _WORST and not request.must):
@@ -195,6 +198,14 @@ def crosses_box(line: Segment, box: Box) -> bool:
     t = np.linspace(0.0, 1.0, 33)
     x, y = line[0] + t * (line[2] - line[0]), line[1] + t * (line[3] - line[1])
     return bool(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).any())
+
+
+def _away(line: Segment, other: Request) -> float:
+    """Distance of a line from another's point, pixels."""
+    dx, dy = line[2] - line[0], line[3] - line[1]
+    along = ((other.x - line[0]) * dx + (other.y - line[1]) * dy) / max(dx * dx + dy * dy, 1e-9)
+    along = min(max(along, 0.0), 1.0)
+    return float(np.hypot(line[0] + along * dx - other.x, line[1] + along * dy - other.y))
 
 
 def _cross(a: Segment, b: Segment) -> bool:

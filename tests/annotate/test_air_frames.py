@@ -25,6 +25,8 @@ from annotate.air.letters import set_line
 from annotate.air.records import Texts, Wanted, Zoom
 from annotate.air.shapes import Fill, Raster
 from annotate.air.svg import frame_svg
+from annotate.moon.catalogue import features
+from annotate.overlay.shapes import Path
 from annotate.records import NotFound
 
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
@@ -128,6 +130,31 @@ def test_contrast_of_every_text_against_its_own_ground(frame):
 def test_no_text_touches_another(frame):
     for (one, a), (other, b) in itertools.combinations(boxes(frame), 2):
         assert not a.box.touches(b.box), (one.name, a.text, other.name, b.text)
+
+
+def test_every_line_leads_to_the_feature_it_names(frame):
+    """Its end lies nearest to that feature of all that are shown, by the published formula; it runs through no other's
+    ring."""
+    places = {f.name: f for f in features()}
+    at = {}
+    for layer in frame.layers:
+        if layer.kind == "feature" and places[layer.title].kind == "crater":
+            u, v = on_disc(places[layer.title].lat_deg, places[layer.title].lon_deg, frame.pose.libration_lat_deg,
+                           frame.pose.libration_lon_deg)
+            t = np.radians(frame.pose.north_screen_deg)
+            r = frame.pose.radius_px
+            at[layer.title] = np.array([frame.pose.x + r * (u * np.cos(t) - v * np.sin(t)),
+                                        frame.pose.y - r * (u * np.sin(t) + v * np.cos(t))])
+    for layer in frame.layers:
+        if layer.title not in at:
+            continue
+        lines = [np.array(s.points) for s in layer.shapes if isinstance(s, Path) and len(s.points) == 2]
+        for start, end in lines:
+            assert min(at, key=lambda name: np.hypot(*(at[name] - end))) == layer.title
+            for other in set(at) - {layer.title}:
+                t = np.clip((at[other] - start) @ (end - start) / max((end - start) @ (end - start), 1e-9), 0, 1)
+                ring = places[other].size_km / 2 / 1737.4 * frame.pose.radius_px
+                assert np.hypot(*(start + t * (end - start) - at[other])) > 0.6 * ring, (layer.title, other)
 
 
 def test_one_svg_with_a_group_for_each_layer(frame):
