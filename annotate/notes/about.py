@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from annotate.frames.newlit import SUN_HALF_DEG
 from annotate.notes.comparisons import comparable
+from annotate.notes.ground import has_ground
 from annotate.notes.people import named_after
 from annotate.notes.ranks import ORDINALS, rank_of
 from annotate.notes.records import Note, Showing, Topic
@@ -87,10 +88,6 @@ def ranked(feature: Feature) -> Said | None:
     return say("By the sizes in the IAU's list it is the {ordinal} largest {kind} of the near side.", **parts)
 
 
-def _has_ground(feature: Feature) -> bool:
-    return feature.kind in AREA_KINDS or feature.kind == "crater"
-
-
 def fraction(value: float) -> Term | None:
     """The common fraction that a share is about, within 0.05; None near nothing and near all."""
     if not LITTLE <= value <= NEARLY:
@@ -100,7 +97,7 @@ def fraction(value: float) -> Term | None:
 
 def share(one: Showing) -> Said | None:
     """How much of it is in sunlight; nothing is said of what has no ground."""
-    if not _has_ground(one.mark.feature):
+    if not has_ground(one.mark.feature):
         return None
     percent = Number(100 * one.lit)
     if one.lit >= WHOLE:
@@ -117,7 +114,7 @@ def share(one: Showing) -> Said | None:
 
 
 def part_framed(one: Showing) -> Said | None:
-    if not _has_ground(one.mark.feature) or one.framed >= WHOLE:
+    if not has_ground(one.mark.feature) or one.framed >= WHOLE:
         return None
     percent = Number(100 * one.framed)
     about = fraction(one.framed)
@@ -144,9 +141,9 @@ def risen(crossings: Crossings, sigma_hours: float) -> Said | None:
     ago, soon = -crossings.last_rise, crossings.next_rise
     up = _is_up(crossings)
     if up and _known(ago, sigma_hours):
-        return say("The Sun rose on its middle {span} ago.", **_spanned(ago, sigma_hours))
+        return say("Over level ground the Sun rose at its middle {span} ago.", **_spanned(ago, sigma_hours))
     if not up and soon < HOURS and _known(soon, sigma_hours):
-        return say("The Sun will rise on its middle in {span}.", **_spanned(soon, sigma_hours))
+        return say("Over level ground the Sun will rise at its middle in {span}.", **_spanned(soon, sigma_hours))
     return None
 
 
@@ -156,7 +153,7 @@ def sets(crossings: Crossings, sigma_hours: float) -> Said | None:
     if up and _known(soon, sigma_hours):
         return say("It will set there in {span}.", **_spanned(soon, sigma_hours))
     if not up and ago < HOURS and _known(ago, sigma_hours):
-        return say("The Sun set on its middle {span} ago.", **_spanned(ago, sigma_hours))
+        return say("Over level ground the Sun set at its middle {span} ago.", **_spanned(ago, sigma_hours))
     return None
 
 

@@ -24,8 +24,15 @@ from annotate.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, F
 
 #: Less of a feature in the light and in the frame than this, and nothing is said of it.
 LEAST_SHOWN = 0.05
+#: A rim or peak of 4 km sees the Sun so much earlier than level ground: the dip of its horizon, sqrt(2 h / R).
+RELIEF_DIP_DEG = 3.9
 #: Points on a crater's circle, each standing for the same area; fewer cells of a sea than this, and its circle serves.
 POINTS, LEAST_CELLS = 240, 12
+
+
+def has_ground(feature: Feature) -> bool:
+    """Whether a feature has an area of which shares can be told; of others the middle counts alone."""
+    return feature.kind in AREA_KINDS or feature.kind == "crater"
 
 
 @cache
@@ -36,7 +43,7 @@ def ground_of(feature: Feature) -> tuple[FloatArray, FloatArray]:
         number = seas.number.get(feature.name)
         if number is not None and len(seas.cells[number]) >= LEAST_CELLS:
             return _finer(seas.cells[number])
-    if feature.kind not in AREA_KINDS and feature.kind != "crater":
+    if not has_ground(feature):
         return unit_vector(feature.lat_deg, feature.lon_deg)[None, :], np.ones(1)
     return _circle(feature), np.full(POINTS, 1.0 / POINTS)
 
@@ -63,14 +70,16 @@ def _circle(feature: Feature) -> FloatArray:
     return np.asarray(np.column_stack([flat * np.cos(turn), flat * np.sin(turn), rise]) @ axes)
 
 
-def lit_share(feature: Feature, sun_lat_deg: float, sun_lon_deg: float) -> float:
-    """Share of a feature's ground in sunlight, 0..1, in the frame or not."""
+def lit_share(feature: Feature, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> float:
+    """Share of a feature's ground in sunlight, 0..1, in the frame or not; with a dip, that from which the Sun would be
+    seen over a horizon so much lower: `RELIEF_DIP_DEG` for what peaks and rims may catch."""
     points, weights = ground_of(feature)
-    return float(weights[_lit(points, sun_lat_deg, sun_lon_deg)].sum())
+    return float(weights[_lit(points, sun_lat_deg, sun_lon_deg, dip_deg)].sum())
 
 
-def _lit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float) -> np.ndarray:
-    return np.asarray(points @ unit_vector(sun_lat_deg, sun_lon_deg) > -np.sin(np.radians(SUN_HALF_DEG)))
+def _lit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> np.ndarray:
+    least = -np.sin(np.radians(SUN_HALF_DEG + dip_deg))
+    return np.asarray(points @ unit_vector(sun_lat_deg, sun_lon_deg) > least)
 
 
 def showing_of(annotation: Annotation, marks: Sequence[FeatureMark], sun_lat_deg: float, sun_lon_deg: float,

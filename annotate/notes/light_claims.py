@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from annotate.notes.about import WHOLE
+from annotate.notes.about import SHADED_DEG, WHOLE
 from annotate.notes.amounts import Amount, amount_of
-from annotate.notes.ground import LEAST_SHOWN
+from annotate.notes.ground import LEAST_SHOWN, RELIEF_DIP_DEG, has_ground
 from annotate.notes.said import Name, Number, Part, Said, Term, say
 from annotate.notes.verdicts import KM_A_DEGREE, Checked, Tolerance, Verdict, over_light
 from annotate.notes.view import View, turned
@@ -60,13 +60,13 @@ def _by_edge(view: View, name: str, tolerance: Tolerance) -> Checked:
         return hidden
 
     def judge(turn: float) -> Verdict:
-        crossed = _has_ground(feature) and 1 - WHOLE < view.lit(feature, turn) < WHOLE
+        crossed = has_ground(feature) and 1 - WHOLE < view.lit(feature, turn) < WHOLE
         return "true" if crossed else tolerance.judge(view.height(feature, turn))
 
     off, lit = abs(view.height(feature)), view.lit(feature)
     parts: dict[str, Part] = {"name": Name(feature.name), "off": Number(off, 1), "km": Number(off * KM_A_DEGREE),
                               "percent": Number(100 * lit)}  # fmt: skip
-    if _has_ground(feature) and 1 - WHOLE < lit < WHOLE:
+    if has_ground(feature) and 1 - WHOLE < lit < WHOLE:
         said = say("The edge of the light crosses {name}: {percent} % of it is lit; its middle is {off} degrees or "
                    "{km} km from the edge.", **parts)  # fmt: skip
     elif view.height(feature) > 0:
@@ -88,30 +88,46 @@ def _share(view: View, name: str, amount: str, of_lit: Callable[[Amount], Amount
     feature, told = view.feature(name), amount_of(amount)
     if told is None:
         return Checked("not understood", say("“{words}” is no amount.", words=Name(amount)))
-    if not _has_ground(feature):
+    if not has_ground(feature):
         return Checked("cannot tell", say("{name} is a {kind}: only its length is known, not its ground.",
                                           name=Name(feature.name), kind=Term(feature.kind)))  # fmt: skip
     if hidden := _not_framed(view, feature):
         return hidden
     meant = of_lit(told)
-    verdict = over_light(lambda turn: meant.judge(view.lit(feature, turn)), view.sun.known)
-    return Checked(verdict, _lit_said(view, feature), percent_said(meant.tolerance()))
+
+    def judge(turn: float) -> Verdict:
+        verdict = meant.judge(view.lit(feature, turn))
+        return "roughly" if verdict == "true" and meant.value == 1.0 and _shaded(view, feature) else verdict
+
+    return Checked(over_light(judge, view.sun.known), _lit_said(view, feature), percent_said(meant.tolerance()))
+
+
+def _shaded(view: View, feature: Feature) -> bool:
+    """Whether a crater's rim may still keep the Sun from its floor."""
+    return feature.kind == "crater" and view.height(feature) < SHADED_DEG
 
 
 def dark(view: View, name: str) -> Checked:
-    return _lit_or_dark(view, name, lambda lit: lit)
+    """Whether it is dark, its rim and peaks too: where these may have light, it is dark but roughly."""
+
+    def judge(feature: Feature, turn: float) -> Verdict:
+        verdict = DARK.judge(view.lit(feature, turn))
+        level = feature.kind in AREA_KINDS or view.lit(feature, turn, RELIEF_DIP_DEG) <= DARK.true
+        return verdict if level or verdict != "true" else "roughly"
+
+    return _lit_or_dark(view, name, judge)
 
 
 def lit(view: View, name: str) -> Checked:
-    return _lit_or_dark(view, name, lambda lit: 1 - lit)
+    return _lit_or_dark(view, name, lambda feature, turn: DARK.judge(1 - view.lit(feature, turn)))
 
 
-def _lit_or_dark(view: View, name: str, against: Callable[[float], float]) -> Checked:
+def _lit_or_dark(view: View, name: str, judge: Callable[[Feature, float], Verdict]) -> Checked:
     feature = view.feature(name)
     if hidden := _not_framed(view, feature):
         return hidden
-    verdict = over_light(lambda turn: DARK.judge(against(view.lit(feature, turn))), view.sun.known)
-    if _has_ground(feature):
+    verdict = over_light(lambda turn: judge(feature, turn), view.sun.known)
+    if has_ground(feature):
         return Checked(verdict, _lit_said(view, feature), percent_said(DARK))
     return Checked(verdict, _height_said(view, feature))
 
@@ -134,6 +150,9 @@ def _lit_said(view: View, feature: Feature) -> Said:
     if height < 0:
         return say("The Sun is up over {percent} % of {name}; at its middle it is {degrees} degrees below the horizon.",
                    **parts)  # fmt: skip
+    if _shaded(view, feature):
+        return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high, and the "
+                   "rim may still shade the floor.", **parts)  # fmt: skip
     return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high.", **parts)
 
 
@@ -143,10 +162,6 @@ def _height_said(view: View, feature: Feature) -> Said:
     if height < 0:
         return say("At the middle of {name} the Sun is {degrees} degrees below the horizon.", **parts)
     return say("At the middle of {name} the Sun stands {degrees} degrees high.", **parts)
-
-
-def _has_ground(feature: Feature) -> bool:
-    return feature.kind in AREA_KINDS or feature.kind == "crater"
 
 
 def _not_framed(view: View, feature: Feature) -> Checked | None:

@@ -35,9 +35,10 @@ class View:
             raise UnheardError(words, found)
         return found
 
-    def lit(self, feature: Feature, turn_deg: float = 0.0) -> float:
-        """Share of a feature's ground in the light, 0..1, with the Sun turned by so much in longitude."""
-        return lit_share(feature, self.sun.lat_deg, self.sun.lon_deg + turn_deg)
+    def lit(self, feature: Feature, turn_deg: float = 0.0, dip_deg: float = 0.0) -> float:
+        """Share of a feature's ground in the light, 0..1, with the Sun turned by so much in longitude, seen over a
+        horizon so much lower."""
+        return lit_share(feature, self.sun.lat_deg, self.sun.lon_deg + turn_deg, dip_deg)
 
     def height(self, feature: Feature, turn_deg: float = 0.0) -> float:
         """The Sun's height at its middle, degrees."""

@@ -8,10 +8,9 @@ from datetime import datetime
 from annotate.frames.newlit import DARK, GAIN, Light, changes
 from annotate.notes.about import Light as Known
 from annotate.notes.about import span
-from annotate.notes.ground import lit_share
+from annotate.notes.ground import RELIEF_DIP_DEG, has_ground, lit_share
 from annotate.notes.records import Night, Note, Showing
 from annotate.notes.said import Listed, Name, Number, Part, Said, Term, say
-from annotate.overlay.style import LONG_KINDS
 from annotate.records import Annotation, Feature, Pose
 from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import phases_around
@@ -98,14 +97,14 @@ def newly_lit(pose: Pose, when: datetime, earlier: Night, showing: Sequence[Show
     gained, _ = changes(before, now, pose)
     mine = [c.feature for c in gained if c.feature.name in shown and _gains(c.feature, before, now)]
     fresh = [f for f in mine if _all_dark(f, before)][:NAMED]
-    grown = [f for f in mine if not _all_dark(f, before)][:NAMED]
+    grown = sorted((f for f in mine if not _all_dark(f, before)), key=lambda f: _share(f, before) <= DARK)[:NAMED]
     evidence: dict[str, Part] = {"hours": Number(hours, 1)}
     notes = []
     if fresh:
         notes.append(say("On the evening of {day} all this was still in the dark, and has come into the light since: "
                          "{names}.", day=earlier.day, names=_names(fresh), **evidence))  # fmt: skip
     if grown:
-        notes.append(say("Since the evening of {day} the light has spread further over {names}.", day=earlier.day,
+        notes.append(say("Since the evening of {day} the light has spread over {names}.", day=earlier.day,
                          names=_names(grown), **evidence))  # fmt: skip
     return tuple(Note("new", said) for said in notes)
 
@@ -134,8 +133,8 @@ def _share(feature: Feature, light: Light) -> float:
 
 
 def _all_dark(feature: Feature, light: Light) -> bool:
-    """Whether all of it is dark; of what has a length alone nobody knows."""
-    return feature.kind not in LONG_KINDS and _share(feature, light) <= DARK
+    """Whether all of it is dark, its rim too; of what has no ground nobody knows."""
+    return has_ground(feature) and lit_share(feature, light.lat_deg, light.lon_deg, RELIEF_DIP_DEG) <= DARK
 
 
 def _gains(feature: Feature, before: Light, after: Light) -> bool:

@@ -163,7 +163,7 @@ def test_without_a_time_the_page_has_no_hours(storage, client) -> None:
     text = text_of(client, f"/pictures/{keep(storage, annotation(when=None))}/notes?claim=it is 8 days old")
     assert "Time not known" in text
     assert "Cannot be told" in text
-    assert "The Sun rose on its middle" not in text
+    assert "the Sun rose at its middle" not in text
     assert "What comes next" not in text
 
 
