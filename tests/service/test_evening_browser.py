@@ -197,7 +197,8 @@ def test_the_whole_evening(opened, desk):
 
     # every other page on the way, then out; nothing is shown to a stranger
     for path in ("/coming", "/add", "/people", "/settings", "/editions", "/audit", "/account",
-                 f"/pictures/{desk.ids['promenade.jpg']}/reply"):
+                 f"/pictures/{desk.ids['promenade.jpg']}/reply", f"/pictures/{desk.ids[WRONG]}/reply", "/replies",
+                 "/names", f"/pictures/{desk.ids[WRONG]}/notes", "/air/412/presenter", "/rundown/412/items/1/frame"):
         page.goto(path)
         check(page, path)
     page.get_by_role("button", name="Log out").click()
@@ -215,7 +216,8 @@ def test_the_whole_evening(opened, desk):
         page.get_by_label("Password").fill(WORDS)
         page.get_by_role("button", name="Log in").click()
         page.wait_for_url("**/")
-        for path in ("/", f"/pictures/{desk.ids[WRONG]}", "/rundown", "/coming",
+        for path in ("/", f"/pictures/{desk.ids[WRONG]}", "/rundown", "/coming", f"/pictures/{desk.ids[WRONG]}/notes",
+                     "/air/412/presenter", f"/pictures/{desk.ids[WRONG]}/reply", "/rundown/412/items/1/frame",
                      f"/compare?pictures={desk.ids[WRONG]},{desk.ids['moon_dob_18oct.jpg']}"):
             page.goto(path)
             if script:
