@@ -15,7 +15,12 @@ from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors
 from service.options import EXIT_CODES, data_option
 
 if TYPE_CHECKING:
+    from service.store.rundown_items import Item
+    from service.store.storage import Storage
     from service.work.airing import MadeFrame
+
+#: Pictures of an edition that --all looks through.
+MOST = 10_000
 
 
 @click.command(epilog=EXIT_CODES)
@@ -28,9 +33,10 @@ if TYPE_CHECKING:
 @click.option("--zoom", default=None, metavar="FEATURE", help="A close-up of this feature, with an inset.")
 @click.option("--feature", "features", multiple=True, metavar="FEATURE",
               help="A layer for this feature; may be given several times.")
+@click.option("--all", "every", is_flag=True, help="All pictures of the edition, picked or not.")
 @data_option
 def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, zoom: str | None,
-           features: tuple[str, ...], data: Path | None) -> None:
+           features: tuple[str, ...], every: bool, data: Path | None) -> None:
     """Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one SVG.
 
     View, close-up and features are those chosen at the desk unless they are given. A picture that may not be shown gets
@@ -39,7 +45,6 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
     from annotate.records import NotFound
     from service.desk.planning.frame_wanted import asked_of, frame_of, read_asked
     from service.evenings import load_calendar
-    from service.store.rundowns import rundown
     from service.store.storage import DATABASE_NAME, Storage
     from service.work.airing import at_once
 
@@ -52,9 +57,11 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
         config = load_config(folder)
         calendar = load_calendar(config)
         with Storage(folder) as storage:
-            found = rundown(storage, storage.edition(edition).id)
-            listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in found.items])}
-            for place, item in enumerate((i for i in found.items if i.picture_id in listed), 1):
+            items = _items(storage, edition, every)
+            if not items:
+                click.echo(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.", err=True)
+            listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in items])}
+            for place, item in enumerate((i for i in items if i.picture_id in listed), 1):
                 arrival = listed[item.picture_id].picture.submission.arrival
                 # an address is nobody's business on a disk in the studio
                 who = re.sub(r"[^\w]+", "-", arrival.sender_name).strip("-")
@@ -74,6 +81,23 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
                     click.echo(_copied(frame, out / f"{name}-{shape}"))
                     made += 1
     sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK if made else EXIT_NOTHING)
+
+
+def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
+    """The rundown's items; with `every`, also the edition's other pictures, as they would stand there."""
+    from datetime import UTC, datetime
+
+    from service.store.rundown_items import DEFAULT_SECONDS, Item
+    from service.store.rundowns import rundown
+
+    edition = storage.edition(number)
+    picked = rundown(storage, edition.id).items
+    if not every:
+        return picked
+    ids = {i.picture_id for i in picked}
+    others = [p.picture.id for p in storage.pictures(edition.id, MOST) if p.picture.id not in ids]
+    now = datetime.now(UTC)
+    return (*picked, *(Item(0, k, 0, DEFAULT_SECONDS, None, "", "", "", now) for k in sorted(others)))
 
 
 def _copied(frame: MadeFrame, target: Path) -> Path:

@@ -267,6 +267,18 @@ def test_the_command_writes_all_files_under_clear_names(config, pick, tmp_path):
     assert [p.name for p in out.iterdir()] == [folder.name]
 
 
+def test_the_command_writes_what_is_not_picked_only_if_asked(config, pick, storage, tmp_path):
+    item = pick("Ilse Quendel")
+    rundowns.take_out(storage, 1, item, 1, "Ana", NOW)
+    asked = ["frames", "12", "--data", str(config.data_dir), "--out", str(tmp_path / "out")]
+    result = CliRunner().invoke(main, asked)
+    assert result.exit_code == 3
+    assert "add --all" in result.stderr
+    result = CliRunner().invoke(main, [*asked, "--all"])
+    assert result.exit_code == 0
+    assert (tmp_path / "out" / "01-Ilse-Quendel-hd" / "frame.png").is_file()
+
+
 def test_the_command_says_where_there_is_nothing(tmp_path):
     result = CliRunner().invoke(main, ["frames", "12", "--data", str(tmp_path), "--out", str(tmp_path / "out")])
     assert result.exit_code == 3
