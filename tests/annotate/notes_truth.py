@@ -149,7 +149,7 @@ def _away(lat: np.ndarray, lon: np.ndarray, lat0: float, lon0: float) -> np.ndar
     return 2 * np.arcsin(np.sqrt(np.clip(a, 0, 1)))
 
 
-def lit(points: np.ndarray, sun_lat: float, sun_lon: float) -> np.ndarray:
+def lit(points: np.ndarray, sun_lat: float, sun_lon: float, dip: float = 0.0) -> np.ndarray:
     b, b0 = np.radians(points[:, 0]), math.radians(sun_lat)
     sine = np.sin(b) * math.sin(b0) + np.cos(b) * math.cos(b0) * np.cos(np.radians(points[:, 1] - sun_lon))
-    return sine > -math.sin(math.radians(HALF_SUN))
+    return sine > -math.sin(math.radians(HALF_SUN + dip))

@@ -46,6 +46,10 @@ def value(checked: Checked, name: str) -> float:
     ("more than 90 % of the Sea of Showers is lit", DAY_AFTER, "false"),
     ("Bailly is still dark", DAY_AFTER, "true"),
     ("Bailly is lit", DAY_AFTER, "false"),
+    ("Copernicus is dark", DAY_AFTER, "roughly"),  # its rim, 3.8 km high, may catch the Sun already
+    ("Copernicus is dark", QUARTER, "true"),
+    ("Plato is fully lit", DAY_AFTER, "roughly"),  # the Sun is 5 degrees up: the rim's shadow lies on the floor
+    ("Theophilus is fully lit", DAY_AFTER, "true"),
     ("the Sea of Vapours is wholly lit", DAY_AFTER, "true"),
     ("Mare Vaporum is in sunlight", QUARTER, "true"),
     ("today it is more than half lit", DAY_AFTER, "true"),
