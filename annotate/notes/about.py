@@ -102,7 +102,7 @@ def share(one: Showing) -> Said | None:
     percent = Number(100 * one.lit)
     if one.lit >= WHOLE:
         if one.mark.feature.kind == "crater" and one.sun_deg < SHADED_DEG:
-            return say("The Sun is up over all of it, but so low that its rim may still shade the floor.",
+            return say("The Sun is up over all of it, but so low that its rim may shade the floor.",
                        percent=percent, sun=Number(one.sun_deg, 1))  # fmt: skip
         return say("The Sun is up over all of it.", percent=percent)
     about = fraction(one.lit)

@@ -152,7 +152,7 @@ def _lit_said(view: View, feature: Feature) -> Said:
                    **parts)  # fmt: skip
     if _shaded(view, feature):
         return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high, and the "
-                   "rim may still shade the floor.", **parts)  # fmt: skip
+                   "rim may shade the floor.", **parts)  # fmt: skip
     return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high.", **parts)
 
 
