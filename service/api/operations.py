@@ -95,6 +95,13 @@ OPERATIONS: tuple[Operation, ...] = (
               "Empty where it is not placed.",
               (Query("min_seen", of("number", "Only what can be made out with at least this chance.", minimum=0,
                                     maximum=1, default=0)),)),
+    Operation("notes", "GET", "/api/pictures/{picture_id}/notes", "What can be said of a picture", {200: "Notes"},
+              "Nothing is said of what is not in the light or not in the frame.",
+              (Query("edition", of("integer", "Number of the edition that it is shown in: what is new is counted from "
+                                   "the one before. Without it the one that it came in for.", minimum=0,
+                                   maximum=MOST_ID)),
+               Query("claim", text("A sentence to be checked, in English.", maxLength=200, default=""))),
+              errors=(404,)),
     Operation("image", "GET", "/api/pictures/{picture_id}/images/{image}", "A picture made of what was sent",
               {200: "image"}, "Without the metadata of the file that was sent. No original is given out."),
     Operation("note_consent", "POST", "/api/pictures/{picture_id}/consents", "Note a consent", {201: "ConsentNoted"},

@@ -19,6 +19,7 @@ from service.desk.planning.coming_sky import air_of, first_evening
 from service.desk.planning.coming_sky import coming as evening_to_come
 from service.desk.single import picture as picture_page
 from service.desk.views import calendar, config, storage
+from service.languages.speaking import language_of
 from service.store import inbox, queue, rundowns, versions
 from service.store.decisions import decisions_of
 from service.store.inbox import Wanted
@@ -81,6 +82,21 @@ def picture(picture_id: int) -> Any:
 def features(picture_id: int, query: Asked) -> Any:
     found, stored = storage().picture(picture_id), storage().annotation(picture_id)
     return shapes.features(found, stored.annotation if stored else None, query["min_seen"])
+
+
+def notes(picture_id: int, query: Asked) -> Any:
+    # what it is made of is loaded at the first request that asks
+    from annotate.notes.claims import check_claim
+    from service.api import note_shapes
+    from service.noting import notes_for, taken_at
+
+    stored = storage().annotation(picture_id)
+    if query["edition"] is not None:
+        storage().edition(query["edition"])
+    claim = query["claim"].strip()
+    checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
+    found = notes_for(storage(), config(), calendar(), picture_id, query["edition"])
+    return note_shapes.notes(picture_id, found, language_of(storage(), config()), claim, checked)
 
 
 def image(picture_id: int, image: str) -> AnyResponse:

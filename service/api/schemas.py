@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any
+from typing import Any, get_args
 
+from annotate.notes.records import Topic
+from annotate.notes.verdicts import Verdict
 from service.desk.planning.rundown_form import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from service.store.rundown_items import MOST_SECONDS
 
@@ -230,6 +232,17 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType({
     "Feature": _FEATURE,
     "Features": record("", picture_id=ID, status=STATUS, sure=of("boolean", "Whether they stand at their places."),
                        features=listed(ref("Feature"), "Those best made out first.")),
+    "Notes": record(
+        "Sentences to speak, each true of this picture, in the programme's language.", picture_id=ID, language=text(),
+        problem=or_null(text("Why there are none, and what to do.")),
+        notes=listed(record("", topic=text(enum=list(get_args(Topic))),
+                            about=or_null(text("The feature, as the IAU lists it; null: the Moon as a whole.")),
+                            text=text()), "Cautions first, then the Moon, then feature by feature."),
+        themes=listed(record("Choices of what it shows.", key=text(), title=text(), features=listed(
+            text(), "In an order for revealing them; landing places are called by their missions."), sentences=listed(
+            text(), "One on the whole, then one on each."))),
+        claim=or_null(record("The claim that was asked about.", claim=text(), verdict=text(enum=list(
+            get_args(Verdict))), text=text("How it is, with the number."), tolerance=or_null(text())))),
     "Consent": _CONSENT,
     "ConsentRecord": record(
         "What somebody said, or was asked, as it was noted.", state=text(enum=["given", "refused", "asked"]),

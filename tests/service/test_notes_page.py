@@ -173,3 +173,25 @@ def test_sentences_are_in_the_programmes_language(storage, config) -> None:
     page = create_app(other).test_client().get(f"/pictures/{picture_id}/notes").get_data(as_text=True)
     assert 'lang="bg"' in page
     assert "Mare Imbrium" in page
+
+
+# --- for programs ----------------------------------------------------------------------------------------------------
+
+def test_the_api_tells_the_same_sentences(storage, config, client) -> None:
+    picture_id = keep(storage, annotation())
+    notes = notes_for(storage, config, load_calendar(config), picture_id)
+    assert isinstance(notes, Notes)
+    told = client.get(f"/api/pictures/{picture_id}/notes?claim=Bailly is dark").json
+    assert [n["text"] for n in told["notes"]] == [in_english(n.said) for n in notes.notes]
+    assert [t["key"] for t in told["themes"]] == [t.key for t in notes.themes]
+    assert told["claim"]["verdict"] == "true"
+    assert told["problem"] is None
+    assert client.get(f"/api/pictures/{picture_id}/notes").json["claim"] is None
+    assert client.get(f"/api/pictures/{picture_id}/notes?edition=99").status_code == 404
+
+
+def test_the_api_says_why_there_are_no_notes(storage, client) -> None:
+    told = client.get(f"/api/pictures/{keep(storage, None)}/notes?claim=it is full").json
+    assert "not been placed" in told["problem"]
+    assert told["notes"] == told["themes"] == []
+    assert told["claim"] is None

@@ -112,6 +112,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "api.pictures": "helper",
     "api.picture": "helper",
     "api.features": "helper",
+    "api.notes": "helper",
     "api.image": "helper",
     "api.note_consent": "helper",
     "api.rundown": "helper",
