@@ -7,6 +7,8 @@ Every chip is placed with all others in sight, so any layers may stand together 
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
+
 import numpy as np
 
 from annotate.air import lowerthird, measures, moonlines, naming
@@ -14,6 +16,7 @@ from annotate.air.composing import Composition, compose_frame
 from annotate.air.formats import Box, Format
 from annotate.air.ink import paint_air
 from annotate.air.moonlines import Curve
+from annotate.air.naming import Named
 from annotate.air.places import Ground, Request, Spot, chip_box, leader, place
 from annotate.air.plates import RULE, ring
 from annotate.air.records import Frame, FrameLayer, LayerKind, TextBox, Wanted, slug
@@ -93,13 +96,14 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     bar = measures.scale_bar(pose, fmt, texts, whole, bottom)
     if bar is not None and not isinstance(bar, NotFound) and third is not None and bar.box.grow(10 * u).touches(third):
         bar = measures.scale_bar(pose, fmt, texts, whole, third.y0 - 24 * u)
-    round_about = moonlines.directions(pose, fmt, texts, whole)
     if isinstance(bar, NotFound):
         return bar
+    standing = [*([third] if third else []), *([bar.box] if bar else [])]
+    round_about = moonlines.directions(pose, fmt, texts, whole, standing)
     if isinstance(round_about, NotFound):
         return round_about
     small = measures.inset(rgb, annotation.pose, pose, fmt) if not whole and annotation.pose is not None else None
-    fixed = [*round_about[2], *(p.box for p in (bar, small) if p is not None), *([third] if third else [])]
+    fixed = [*round_about[2], *standing, *([small.box] if small else [])]
     stage = naming.Stage(annotation, pose, wanted, _inside(found, annotation), tuple(fixed))
     asked = naming.asked_features(stage)
     sea_names = naming.seas(stage)
@@ -113,45 +117,28 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     captions = naming.curve_requests(lines, fmt, fixed, asked[0])
     if isinstance(captions, NotFound):
         return captions
-    named = {n.request.key: n for n in (*asked[0], *sea_names)}
     requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
     ground = Ground(fmt.safe, float(min(fmt.width, fmt.height)), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
     spots = place(requests, ground)
 
     layers = [FrameLayer("directions", "directions", texts.directions, False, round_about[0], round_about[1])]
     by_name = {curve.name: (curve, request) for request, curve in captions}
-    layers += _lines(by_name, spots, u, round_about[2])
-    sea_shapes: list[AirShape] = []
-    sea_texts: list[TextBox] = []
-    for n in sea_names:
-        if n.request.key in spots:
-            shapes, said = naming.drawn(n, spots[n.request.key], pose, fmt)
-            sea_shapes += shapes
-            sea_texts += said
-    if sea_texts:
-        layers.append(FrameLayer("seas", "seas", texts.seas, False, tuple(sea_shapes), tuple(sea_texts)))
-    slugs: set[str] = set()
-    left = list(asked[1])
-    for n in asked[0]:
-        if n.request.key not in spots:
-            left.append(NotFound("feature", f"There is no room left for {n.request.key}.", "Ask for fewer features."))
-            continue
-        shapes, said = naming.drawn(n, spots[n.request.key], pose, fmt)
-        name = _new_name(f"feature-{named[n.request.key].mark.feature.name}", slugs)
-        head, _, local = n.title.partition("\n")
-        title = f"{head} ({local})" if local else head
-        layers.append(FrameLayer(name, "feature", title, False, shapes, said))
+    more, plates = _lines(by_name, spots, u, round_about[2])
+    layers += more
+    chips = _Chips(spots, pose, fmt, plates)
+    layers += chips.seas(sea_names, texts.seas)
+    layers += (layer for n in asked[0] for layer in chips.feature(n))
     if bar is not None:
         layers.append(FrameLayer("scale", "scale", bar.texts[0].text, False, bar.shapes, bar.texts))
     if small is not None:
         layers.append(FrameLayer("inset", "inset", texts.inset, False, small.shapes))
-    return layers, tuple(left) if wanted.chosen else ()
+    return layers, (*asked[1], *chips.left) if wanted.chosen else ()
 
 
 def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,
-           earlier: tuple[Box, ...]) -> list[FrameLayer]:
-    """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over
-    those."""
+           earlier: tuple[Box, ...]) -> tuple[list[FrameLayer], tuple[Box, ...]]:
+    """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over those.
+    Second: those and the lines' own."""
     layers = []
     groups: tuple[tuple[str, LayerKind, tuple[str, ...]], ...] = (
         ("terminator", "terminator", ("terminator",)), ("lines", "lines", ("equator", "zero meridian")))
@@ -162,7 +149,7 @@ def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u:
         words = []
         boxes = []
         for curve, request in (by_name[m] for m in members if m in by_name):
-            shapes += [p for path in curve.shapes for p in moonlines.without(path, earlier)]
+            shapes += moonlines.without(curve.shapes, earlier)
             words.append(curve.words)
             spot = spots.get(request.key)
             if spot is not None:
@@ -176,7 +163,42 @@ def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u:
         if shapes:
             layers.append(FrameLayer(name, kind, ", ".join(words), False, (*shapes, *chips), tuple(texts)))
         earlier = (*earlier, *boxes)
-    return layers
+    return layers, earlier
+
+
+class _Chips:
+    """Layers of seas and features, one after the other; the lines of each keep off the plates of those before."""
+
+    def __init__(self, spots: Mapping[str, Spot], pose: Pose, fmt: Format, plates: tuple[Box, ...]) -> None:
+        self._spots, self._pose, self._fmt = spots, pose, fmt
+        self._plates = list(plates)
+        self._names: set[str] = set()
+        self.left: list[NotFound] = []
+
+    def seas(self, seas: Sequence[Named], title: str) -> Iterator[FrameLayer]:
+        """One layer for all that found room."""
+        placed = [self._drawn(n) for n in seas if n.request.key in self._spots]
+        if placed:
+            yield FrameLayer("seas", "seas", title, False, tuple(s for shapes, _ in placed for s in shapes),
+                             tuple(t for _, texts in placed for t in texts))
+
+    def feature(self, named: Named) -> Iterator[FrameLayer]:
+        """A layer of its own."""
+        key = named.request.key
+        if key not in self._spots:
+            self.left.append(NotFound("feature", f"There is no room left for {key}.", "Ask for fewer features."))
+            return
+        shapes, texts = self._drawn(named)
+        head, _, local = named.title.partition("\n")
+        title = f"{head} ({local})" if local else head
+        yield FrameLayer(_new_name(f"feature-{key}", self._names), "feature", title, False, shapes, texts)
+
+    def _drawn(self, named: Named) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
+        spot = self._spots[named.request.key]
+        shapes, texts = naming.drawn(named, spot, self._pose, self._fmt)
+        kept = tuple(moonlines.without(shapes, self._plates))
+        self._plates.append(chip_box(named.request, spot))
+        return kept, texts
 
 
 def _inside(found: Composition, annotation: Annotation) -> Inside:

@@ -54,23 +54,30 @@ def _curve(layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...
     return Curve(layer, words, colour, shapes, points)
 
 
-def without(path: Path, boxes: Sequence[Box]) -> Iterator[Path]:
-    """The pieces of a line outside of plates that it would run over."""
-    points = np.asarray(path.points)
-    x, y = points[:, 0] + 0.5, points[:, 1] + 0.5
-    out = np.ones(len(points), bool)
-    for b in boxes:
-        out &= ~b.around(x, y)
-    flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
-    for start, end in zip(flank[::2], flank[1::2], strict=True):
-        if end - start > 1:
-            yield replace(path, points=path.points[start:end])
+def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirShape]:
+    """Shapes with their lines cut out where they would run over plates of earlier layers; straight ones stay whole."""
+    for shape in shapes:
+        if not isinstance(shape, Path) or len(shape.points) < 3:
+            yield shape
+            continue
+        points = (*shape.points, shape.points[0]) if shape.closed else shape.points
+        x, y = (np.asarray(points) + 0.5).T
+        out = np.ones(len(points), bool)
+        for b in boxes:
+            out &= ~b.around(x, y)
+        if out.all():
+            yield shape
+            continue
+        flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
+        for start, end in zip(flank[::2], flank[1::2], strict=True):
+            if end - start > 1:
+                yield replace(shape, points=points[start:end], closed=False)
 
 
-def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool) -> (
+def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequence[Box]) -> (
         tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound):
     """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in
-    the frame. Shapes, texts and the boxes that they take."""
+    the frame. Shapes, texts and the boxes that they take; taken: plates that they keep off."""
     words = (texts.north, texts.south, texts.east, texts.west)
     blocks: list[Block] = []
     for word in words:
@@ -80,10 +87,10 @@ def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool) -> (
         blocks.append(block)
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
     ways = (north, -north, east, -east)
-    return _round_disc(pose, fmt, blocks, ways) if whole else _compass(fmt, blocks, ways)
+    return _round_disc(pose, fmt, blocks, ways, taken) if whole else _compass(fmt, blocks, ways)
 
 
-def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]) -> (
+def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[Box]) -> (
         tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]):
     shapes: list[AirShape] = []
     texts: list[TextBox] = []
@@ -93,15 +100,19 @@ def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatA
     for block, (dx, dy) in zip(blocks, ways, strict=True):
         half = abs(dx) * block.width / 2 + abs(dy) * block.height / 2
         room = block.room(fmt.safe)
-        away = pose.radius_px + 14 * u + half
-        x = float(np.clip(cx + dx * away, room.x0 + block.width / 2, room.x1 - block.width / 2))
-        y = float(np.clip(cy + dy * away, room.y0 + block.height / 2, room.y1 - block.height / 2))
+        for back in range(20):  # inwards until it stands on no plate
+            away = pose.radius_px + 14 * u + half - back * 20 * u
+            x = float(np.clip(cx + dx * away, room.x0 + block.width / 2, room.x1 - block.width / 2))
+            y = float(np.clip(cy + dy * away, room.y0 + block.height / 2, room.y1 - block.height / 2))
+            box = Box(x - block.width / 2, y - block.height / 2, x + block.width / 2, y + block.height / 2)
+            if not any(box.grow(6 * u).touches(plate) for plate in taken):
+                break
         ends = [(cx + dx * r * pose.radius_px - 0.5, cy + dy * r * pose.radius_px - 0.5) for r in (0.955, 1.0)]
         shapes.append(Path("directions", tuple((float(a), float(b)) for a, b in ends), False, LINE * u, WHITE))
         drawn, said = block.at(x, y, WHITE)
         shapes += drawn
         texts += said
-        boxes.append(Box(x - block.width / 2, y - block.height / 2, x + block.width / 2, y + block.height / 2))
+        boxes.append(box)
     return tuple(shapes), tuple(texts), tuple(boxes)
 
 

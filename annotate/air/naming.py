@@ -174,13 +174,11 @@ def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
     return at.x, at.y
 
 
-def drawn(named: Named, spot: Spot | None, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...],
+def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...],
                                                                              tuple[TextBox, ...]]:
-    """Ring or dot, line and chip of a feature; without a chip where there is no room for one."""
+    """Ring or dot, line and chip of a feature."""
     u, r = fmt.unit, named.request
     shapes: list[AirShape] = list(_marked(named, pose, fmt))
-    if spot is None:
-        return tuple(shapes), ()
     if spot.leader:
         x0, y0, x1, y1 = leader(r, spot)
         layer = layer_of(named.mark.feature.kind)

@@ -132,6 +132,19 @@ def test_no_text_touches_another(frame):
         assert not a.box.touches(b.box), (one.name, a.text, other.name, b.text)
 
 
+def test_no_text_is_hidden_by_what_is_revealed_later(frame):
+    """As many pixels of its own colour in the whole frame as in its layer."""
+    whole = flatten(frame)
+    for layer in frame.layers:
+        pixels = layer_rgba(frame, layer) if layer.texts else None
+        for text in layer.texts:
+            b = text.box
+            part = slice(int(b.y0), int(b.y1) + 1), slice(int(b.x0), int(b.x1) + 1)
+            shown, own = ((p[part][..., :3] == rgb_of(text.colour)).all(axis=2).sum() for p in (whole, pixels))
+            assert own > 50
+            assert shown >= 0.99 * own, (layer.name, text)
+
+
 def test_every_line_leads_to_the_feature_it_names(frame):
     """Its end lies nearest to that feature of all that are shown, by the published formula; it runs through no other's
     ring."""
