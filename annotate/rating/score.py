@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from annotate.rating.quality import Quality
+from annotate.rating.quality import PATCH_KM, Quality
 from annotate.rating.resolution import Resolution
 from annotate.records import NotFound
 
@@ -34,6 +34,9 @@ HALF_BURNT, HALF_SIGNAL, FULL_LEVEL, NO_LEVEL = 0.1, 40.0, 0.45, 0.08
 #: Share burnt out from which it is the reason that no sharpness can be told; share of completeness that the disc's dark
 #: part has.
 MUCH_BURNT, DARK_PART = 0.05, 0.1
+#: Where fewer pixels than this span the patch for which the noise is told, its craters pass for noise: the part counts
+#: the less.
+PATCH_PX = 3.0
 #: With fewer features in the low light the terminator's part counts in proportion to their number: nothing jumps where
 #: it fades out towards full Moon.
 MANY = 24
@@ -108,6 +111,7 @@ def score(quality: Quality | NotFound, facts: Facts, weights: Weights | None = N
         return quality
     weights = weights or Weights()
     told = {**_of_picture(quality, facts), **_of_sender(facts)}
+    weights = replace(weights, noise=weights.noise * min(1.0, (PATCH_KM / (PATCH_PX * quality.km_per_px)) ** 2))
     if quality.terminator is not None:
         weights = replace(weights, terminator=weights.terminator * min(1.0, quality.terminator.possible / MANY))
     parts = tuple(Part(f.name, told[f.name][0], getattr(weights, f.name), told[f.name][1]) for f in fields(weights))
