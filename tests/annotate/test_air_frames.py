@@ -48,7 +48,12 @@ def wanted(format_name, **more):
     return Wanted(FORMATS[format_name], TEXTS, features=NAMES, **more)
 
 
-@pytest.fixture(scope="module", params=CASES, ids=CASES)
+#: Looked at by hand only (pytest -m slow).
+SLOW = ("burnt out", "crescent", "close-up, mirrored")
+
+
+@pytest.fixture(scope="module", ids=CASES,
+                params=[pytest.param(k, marks=pytest.mark.slow) if k in SLOW else k for k in CASES])
 def frame(request):
     name, format_name, zoom, north = CASES[request.param]
     found = frame_layers(*sample(name), wanted(format_name, zoom=zoom, north_screen_deg=north))
