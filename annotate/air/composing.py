@@ -14,7 +14,7 @@ from annotate.air.formats import Format
 from annotate.air.records import Wanted
 from annotate.air.sky import Lookup
 from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel
-from annotate.records import MOON_RADIUS_KM, Annotation, FloatArray, Limb, NotFound, Pose
+from annotate.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
 
 #: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
 LEVEL, UPRIGHT = (1246.0, 540.0, 424.0), (540.0, 842.0, 438.0)
@@ -96,10 +96,8 @@ def _placed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
     if max(half_x, half_y) >= PART:
         return moved(level, x, y, radius), True
     # a close-up: cut to the frame's shape, if enough is left
-    (ax, bx), (ay, by) = (disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, dx]), np.array([0.0, dy])))
-                          for dx, dy in ((1.0, 0.0), (0.0, 1.0)))
-    del ay, by
-    turn = float(np.arctan2(bx[1] - bx[0], ax[1] - ax[0]))
+    along_x, along_y = disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, 1.0]), np.zeros(2)))
+    turn = float(np.arctan2(np.diff(along_y)[0], np.diff(along_x)[0]))  # of the picture's rows in the frame
     c, s = abs(np.cos(turn)), abs(np.sin(turn))
     aspect = fmt.width / fmt.height
     high = min(annotation.width / (aspect * c + s), annotation.height / (aspect * s + c))
@@ -135,9 +133,8 @@ def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
 
 def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
     """A picture without a pose, not turned: its disc where a placed one would stand, or all of it in the frame."""
-    disc: Limb | Pose | None = annotation.limb if annotation.status in ("disc_only", "eclipse", "annotated") else None
-    if disc is not None and annotation.pose is not None:
-        disc = annotation.pose
+    moon = annotation.status in ("disc_only", "eclipse")
+    disc = (annotation.pose or annotation.limb) if moon else None
     if disc is not None:
         x, y, radius = standard_disc(fmt)
         scale = min(radius / disc.radius_px, max(LARGEST * fmt.unit, LEAST_RADIUS * fmt.unit / disc.radius_px))

@@ -55,12 +55,15 @@ def _curve(layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...
 
 
 def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirShape]:
-    """Shapes with their lines cut out where they would run over plates of earlier layers; straight ones stay whole."""
+    """Shapes with their lines cut out where they would run over plates of earlier layers."""
     for shape in shapes:
-        if not isinstance(shape, Path) or len(shape.points) < 3:
+        if not isinstance(shape, Path):
             yield shape
             continue
         points = (*shape.points, shape.points[0]) if shape.closed else shape.points
+        if len(points) == 2:
+            (x0, y0), (x1, y1) = points
+            points = tuple((x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in np.linspace(0.0, 1.0, 120).tolist())
         x, y = (np.asarray(points) + 0.5).T
         out = np.ones(len(points), bool)
         for b in boxes:

@@ -157,7 +157,9 @@ def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list
             theirs = leader(points[key], other)
             if spot.leader and crosses_box(mine, other_box):
                 total += _CROSSED
-            if other.leader and crosses_box(theirs, box):
+            if other.leader and (crosses_box(theirs, box) or box.grow(ground.gap).around(*theirs[2:])):
+                total += _CROSSED
+            if spot.leader and other_box.grow(ground.gap).around(*mine[2:]):
                 total += _CROSSED
             if spot.leader and other.leader and _cross(mine, theirs):
                 total += _CROSSED
