@@ -1,0 +1,1 @@
+"""Heights from shadows: how far a rim or a peak stands above the ground on which its shadow ends."""
