@@ -18,7 +18,7 @@ from annotate.records import FloatArray
 _TURNS, _RINGS = 24, (0.0, 0.5, 1.1, 1.9, 3.0, 4.4, 6.0)
 #: A name that covers the lit Moon, per share of its chip; a leader line per frame's shorter side; a line across another
 #: or a chip.
-_ON_LIGHT, _FAR, _CROSSED = 0.35, 3.0, 3.0
+_ON_LIGHT, _FAR, _CROSSED = 0.35, 4.5, 4.0
 #: A place worse than this is none.
 _WORST = 0.75
 
@@ -157,7 +157,7 @@ def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list
             theirs = leader(points[key], other)
             if spot.leader and crosses_box(mine, other_box):
                 total += _CROSSED
-            if other.leader and (crosses_box(theirs, box) or box.grow(ground.gap).around(*theirs[2:])):
+            if other.leader and crosses_box(theirs, box):
                 total += _CROSSED
             if spot.leader and other_box.grow(ground.gap).around(*mine[2:]):
                 total += _CROSSED
@@ -170,8 +170,8 @@ def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list
                 continue
             r = max(other_request.radius_px, 0.15 * request.block.height)
             ring = Box(other_request.x - r, other_request.y - r, other_request.x + r, other_request.y + r)
-            if not other_request.central and box.touches(ring):
-                total += 1.2
+            if box.touches(ring):
+                total += _CROSSED
             # a line that ends at or runs through another's ring would be read as that one's
             if spot.leader and not other_request.central and _away(mine, other_request) < r:
                 total += _CROSSED

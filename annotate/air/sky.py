@@ -29,9 +29,9 @@ NIGHT = (9, 12, 19)
 _FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
 #: The same of a picture in which no disc is known, and how far beside it what fills the frame falls to a third.
 _PICTURE_FADE, _DARKER = 0.025, 0.3
-#: Where the sky along the picture's edges differs by more grey levels (an eyepiece's field in the dark, a roof), it is
-#: not carried on piece by piece: all around becomes the darker colour.
-_UNEVEN = 24.0
+#: Where the sky along the picture's edges steps by more grey levels (an eyepiece's field in the dark, a roof), it is not
+#: carried on piece by piece: all around becomes the darker colour.
+_UNEVEN = 10.0
 #: Rows that are looked up at a time, and the scale at which the sky is carried on.
 _ROWS, _COARSE = 240, 8
 _WIDER = (300.0, 90.0, 30.0, 10.0, 3.0, 1.0)
@@ -98,9 +98,14 @@ def shrunk(rgb: ByteArray, step: float) -> tuple[ByteArray, float, float]:
 
 
 def _is_even(rgb: ByteArray, border: BoolArray) -> bool:
-    """Whether the sky along the edges is of one colour, or changes gently."""
-    grey = rgb[border].mean(axis=1)
-    return len(grey) < 50 or float(np.percentile(grey, 90) - np.percentile(grey, 10)) <= _UNEVEN
+    """Whether the sky along the edges is of one colour, or changes gently: no step between neighbouring cells."""
+    size = (max(1, border.shape[1] // _COARSE), max(1, border.shape[0] // _COARSE))
+    grey = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA).mean(axis=2)
+    inside = cv2.resize(border.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.95
+    steps = [np.abs(np.diff(grey, axis=k))[inside[:-1] & inside[1:] if k == 0 else inside[:, :-1] & inside[:, 1:]]
+             for k in (0, 1)]
+    every = np.concatenate(steps)
+    return len(every) < 20 or float(np.percentile(every, 99.7)) <= _UNEVEN
 
 
 def _carried_on(rgb: ByteArray, sky: BoolArray, even: bool) -> Float32Array:
