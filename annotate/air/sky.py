@@ -29,8 +29,8 @@ NIGHT = (9, 12, 19)
 _FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
 #: The same of a picture in which no disc is known, and how far beside it what fills the frame falls to a third.
 _PICTURE_FADE, _DARKER = 0.025, 0.3
-#: Where the sky along the picture's edges steps by more grey levels (an eyepiece's field in the dark, a roof), it is not
-#: carried on piece by piece: all around becomes the darker colour.
+#: Where the sky along the picture's edges steps by more grey levels (an eyepiece's field in the dark, a roof), it is
+#: not carried on piece by piece: all around becomes the darker colour.
 _UNEVEN = 10.0
 #: Rows that are looked up at a time, and the scale at which the sky is carried on.
 _ROWS, _COARSE = 240, 8
