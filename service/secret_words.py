@@ -7,22 +7,25 @@ from pathlib import Path
 
 from service.errors import BadInputError
 
-#: Taken out of the environment at the first use, so that no program started later inherits it.
+#: What was taken out of the environment and is wanted again.
 _taken: dict[str, str] = {}
 
 
-def read_secret(file: Path | None, variable: str, what: str, option: str) -> str:
-    """The password of `what` ("the mailbox"): the file's first line, else the environment's variable.
+def read_secret(file: Path | None, variable: str, what: str, option: str, again: bool = False) -> str:
+    """The password of `what` ("the mailbox"): the file's first line, else the environment's variable, which is taken
+    out of it, so that no program started later inherits it.
 
-    option: how the file is named. Raises BadInputError with what is wrong and what to do.
+    option: how the file is named; again: it will be asked for more than once. Raises BadInputError with what is wrong
+    and what to do.
     """
-    if variable in os.environ:
-        _taken[variable] = os.environ.pop(variable)
+    from_environment = os.environ.pop(variable, "")
+    if again:
+        from_environment = _taken[variable] = from_environment or _taken.get(variable, "")
     if file is None:
-        if not _taken.get(variable):
+        if not from_environment:
             raise BadInputError(f"There is no password for {what}.",
                                 f"Name a file that holds it with {option}, or set {variable}.")
-        return _taken[variable]
+        return from_environment
     try:
         lines = file.read_text(encoding="utf-8").splitlines()
         readable = os.name == "posix" and file.stat().st_mode & 0o077

@@ -1,9 +1,9 @@
 """Heights from shadows against the relief that the scenes were rendered from: python -m tests.bench_shadows
 
-Scenes near the terminator are rendered with the renderer's own relief (LOLA on the packaged grid, cubic; with `fine` the
-invented small craters too) and shadows marched through it. Each picture is placed by the product; every crater of 20 to
-200 km with the Sun low is tried at its sunward rim. The truth is the same relief along the same line: the ray of the
-Sun's centre from the shadow's tip back to the point that it grazes.
+Scenes near the terminator are rendered with the renderer's own relief (LOLA on the packaged grid, cubic; in half of
+them the invented small craters too) and shadows marched through it. Each picture is placed by the product; every crater
+of 20 to 200 km with the Sun low is tried at its sunward rim. The truth is the same relief along the same line: the ray
+of the Sun's centre from the shadow's tip back to the point that it grazes.
 """
 
 from __future__ import annotations
@@ -19,12 +19,14 @@ import numpy as np
 
 from annotate.moon.geometry import unit_vector
 from annotate.pipeline import annotate_picture
+from annotate.rating.quality import Quality, measure_quality
+from annotate.rating.resolution import Resolution
+from annotate.rating.texture import FWHM
 from annotate.reading.picture import decode_rgb
 from annotate.records import MOON_RADIUS_KM, Known, NotFound
 from annotate.shadows.heights import ShadowHeight
-from annotate.shadows.measuring import shadow_at
+from annotate.shadows.measuring import shadow_at, sun_of
 from annotate.shadows.profiles import SunLine, sun_line
-from annotate.sky.ephemeris import aspect_at
 from tests.bench_rating import spec_of
 from tests.bench_tables import markdown
 from tests.scenes import render, true_pose
@@ -85,41 +87,47 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
     spec = replace(spec, fine=bool(rng.random() < 0.5))
     scene = render(spec)
     a = annotate_picture(scene.data, Known(received_utc=spec.received_utc))
-    if not a.sure or a.pose is None:
+    sunny = sun_of(a)
+    if sunny is None:
         return []
+    placed, sun_sigma = sunny
     rgb = decode_rgb(scene.data)
     grey = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255.0
     linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4).astype(np.float32)
     truth = true_pose(spec, scene.aspect)
     heights = relief_of(spec, truth)
     sun = unit_vector(truth.sub_solar_lat_deg, truth.sub_solar_lon_deg)
-    blur = a.limb.edge_width_px / 2 if a.limb is not None else spec.optics.blur_px
+    quality = measure_quality(rgb, a)
+    if not isinstance(quality, Quality) or not isinstance(quality.resolution, Resolution):
+        return []
+    blur = max(quality.resolution.blur_km / FWHM / (MOON_RADIUS_KM / a.pose.radius_px), 0.6)
     rows = []
     for m in a.features:
         f = m.feature
         if f.kind != "crater" or not 20 <= f.size_km <= 200 or not SUN_DEG[0] < m.sun_altitude_deg < SUN_DEG[1]:
             continue
-        lat, lon = rim_towards_sun(f.lat_deg, f.lon_deg, f.size_km / 2, a.pose)
+        lat, lon = rim_towards_sun(f.lat_deg, f.lon_deg, f.size_km / 2, placed)
         reach = max(0.35 * f.size_km, 12.0)
-        got = shadow_at(linear, a.pose, lat, lon, reach, max(spec.optics.blur_px, 0.7))
-        row = {"number": number, "family": family, "fine": spec.fine, "name": f.name, "km_px": MOON_RADIUS_KM / a.pose.radius_px,
-               "sun": m.sun_altitude_deg, "size": f.size_km, "reason": "", "blur_limb": blur, "blur": spec.optics.blur_px}
+        got = shadow_at(linear, placed, lat, lon, reach, blur, sun_sigma)
+        row = {"number": number, "family": family, "fine": spec.fine, "name": f.name,
+               "km_px": MOON_RADIUS_KM / placed.radius_px, "sun": m.sun_altitude_deg, "size": f.size_km, "reason": "",
+               "sun_sigma": sun_sigma,
+               "blur": blur, "true_blur": spec.optics.blur_px}
         if isinstance(got, NotFound):
             rows.append({**row, "reason": got.reason})
             continue
         assert isinstance(got, ShadowHeight)
-        mine = unit_vector(*got.start)
         line = sun_line(linear, truth, lat, lon, 1.2 * reach, 4.0 * reach, np.array([0.0]))
         if line is None:
             continue
         start, tip = (float(line.km[np.argmax(line.vectors @ unit_vector(*p))]) for p in (got.start, got.tip))
         real = [t for t in true_shadows(heights, line, sun) if min(t[1], tip) - max(t[0], start) > 0.5 * (tip - start)]
         best = max(real, key=lambda t: t[1] - t[0], default=None)
-        del mine
-        rows.append({**row, "height": got.height_m, "sigma": got.sigma_m, "length": got.length_km, "start": start, "tip": tip,
-                     "at": got.sun_altitude_deg, "res": got.resolution_km,
+        rows.append({**row, "height": got.height_m, "sigma": got.sigma_m, "length": got.length_km,
+                     "start": start, "tip": tip, "at": got.sun_altitude_deg, "res": got.resolution_km,
                      "true": None if best is None else 1000 * best[2],
-                     "true_start": best and best[0], "true_tip": best and best[1]})
+                     "true_start": best and best[0], "true_tip": best and best[1],
+                     "true_sun": best and float(np.interp(best[1], line.km, line.sun_deg))})
     return rows
 
 

@@ -10,24 +10,31 @@ part of the uncertainty.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import least_squares
 
 from annotate.moon.relight import SUN_DIAMETER_DEG
-from annotate.records import Float32Array, FloatArray, NotFound, Pose
+from annotate.records import Annotation, Float32Array, FloatArray, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight, height_km, slopes
 from annotate.shadows.profiles import SunLine, sun_line
 
 #: A shadow must be so many widths of the blur long; the Sun so high at its tip, degrees, and no higher.
-LEAST_WIDTHS, SUN_DEG = 2.0, (1.2, 25.0)
-#: Light left in the shadow, and that must be there on either side of it, as shares of level ground's.
-DARK, LIT = 0.35, 0.45
-#: How well the Sun's place is known where the pose does not say, degrees; errors of an edge beside the fit's own, in
-#: widths of the blur, and in the crest's soft width (both from rendered scenes).
-SUN_SIGMA_DEG, EDGE_WIDTHS, CREST_SHARE = 0.05, 0.12, 0.25
+LEAST_WIDTHS, SUN_DEG = 2.0, (1.2, 12.0)
+#: Light that a first look and the fit may leave in the shadow (a wall in grazing light is dim, not dark), and that must
+#: be on either side of it, as shares of level ground's.
+DARK, DEEP, LIT = 0.35, 0.1, 0.45
+#: A height less certain than this share of itself is not told.
+MOST_SIGMA = 0.25
+#: In widths of the blur, from rendered scenes: by how much start and tip are found outside the shadow, and their errors
+#: beside the fit's own; the crest's error in its soft width.
+START_BIAS, TIP_BIAS = 0.06, 0.07
+START_WIDTHS, TIP_WIDTHS, CREST_SHARE = 0.18, 0.25, 0.1
+#: How well the light alone tells the Sun's place, degrees (0.43 h in the median, 90 % within 1.1 h, at 0.51 degrees an
+#: hour); the motion of the Sun over the Moon, degrees a minute (figures C3); what remains with a good clock.
+LIGHT_SIGMA_DEG, SUN_DEG_A_MINUTE, LEAST_SIGMA_DEG = 0.35, 0.0085, 0.03
 FWHM = 2.3548
 _ASIDE = np.linspace(-1.0, 1.0, 5)
 
@@ -45,11 +52,11 @@ class _Edges:
 
 
 def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: float, reach_km: float, blur_px: float,
-              sun_sigma_deg: float = SUN_SIGMA_DEG) -> ShadowHeight | NotFound:
+              sun_sigma_deg: float) -> ShadowHeight | NotFound:
     """The shadow that begins within about reach_km of a point.
 
-    luminance: (H, W) linear light, any scale; pose: in its pixels; blur_px: one standard deviation of the picture's
-    blur. NotFound says what keeps it from being measured.
+    luminance: (H, W) linear light, any scale; pose: in its pixels, with the Sun; blur_px: one standard deviation of the
+    picture's blur; sun_sigma_deg: of the Sun's height. NotFound says what keeps it from being measured.
     """
     wide = min(0.15 * reach_km, 6.0)
     line = sun_line(luminance, pose, lat_deg, lon_deg, 1.2 * reach_km, 4.0 * reach_km, wide * _ASIDE)
@@ -59,7 +66,8 @@ def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: floa
     found = _edges(line, line.light.mean(axis=0), blur_km, reach_km)
     if isinstance(found, NotFound):
         return found
-    length, sun = found.tip - found.start, float(np.interp(found.tip, line.km, line.sun_deg))
+    length = found.tip - found.start - (START_BIAS + TIP_BIAS) * FWHM * blur_km
+    sun = float(np.interp(found.tip, line.km, line.sun_deg))
     if length < LEAST_WIDTHS * FWHM * blur_km:
         return _no(f"The shadow is about {length:.0f} km long, too short for the picture's blur of "
                    f"{FWHM * blur_km:.0f} km.")
@@ -70,13 +78,29 @@ def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: floa
     if len(lengths) < 3:
         return _no("The shadow's edges are not found beside its middle: it is broken or merges with others.")
     scatter = float(np.std(lengths, ddof=1)) / np.sqrt(len(lengths))
-    edge = EDGE_WIDTHS * FWHM * blur_km
-    length_sigma = float(np.sqrt(found.start_sigma**2 + found.tip_sigma**2 + 2 * edge**2 + scatter**2
+    edge = np.hypot(START_WIDTHS, TIP_WIDTHS) * FWHM * blur_km
+    length_sigma = float(np.sqrt(found.start_sigma**2 + found.tip_sigma**2 + edge**2 + scatter**2
                                  + (CREST_SHARE * found.soft) ** 2))
     by_length, by_sun = slopes(length, sun)
     sigma = float(np.hypot(by_length * length_sigma, by_sun * sun_sigma_deg))
-    return ShadowHeight(1000 * height_km(length, sun), 1000 * sigma, length, length_sigma, sun,
+    height = height_km(length, sun)
+    if sigma > MOST_SIGMA * height:
+        return _no(f"Its height comes out only to {100 * sigma / height:.0f} %.")
+    return ShadowHeight(1000 * height, 1000 * sigma, length, length_sigma, sun,
                         _place(line, found.start), _place(line, found.tip), FWHM * blur_km)
+
+
+def sun_of(annotation: Annotation) -> tuple[Pose, float] | None:
+    """The pose of a placed picture with the Sun as well as it is known, and the standard deviation of its height,
+    degrees: by the clock where picture and clock agree, else by the light. None for a picture without a sure pose."""
+    pose, aspect, time = annotation.pose, annotation.aspect, annotation.time
+    if pose is None or not annotation.sure:
+        return None
+    if aspect is None or time is None or time.source == "picture" or annotation.clock.verdict == "disagrees":
+        return pose, LIGHT_SIGMA_DEG
+    by_clock = replace(pose, sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg)
+    sigma = float(np.hypot(SUN_DEG_A_MINUTE * time.sigma_minutes, LEAST_SIGMA_DEG))
+    return (by_clock, sigma) if sigma < LIGHT_SIGMA_DEG else (pose, LIGHT_SIGMA_DEG)
 
 
 def _no(reason: str) -> NotFound:
@@ -133,14 +157,15 @@ def _edges(line: SunLine, light: FloatArray, blur_km: float, reach_km: float, ne
     fit = least_squares(lambda p: (model(p) - y) / scale, np.clip(guess, low + 1e-6, high - 1e-6), bounds=(low, high),
                         x_scale=[blur_km, blur_km, blur_km, 1.0, 1.0, 0.1])
     begin, end, soft, before, after, deep = fit.x
-    if end - begin < step or deep > DARK or before < LIT or after < LIT:
+    if end - begin < step or before < LIT or after < LIT:
         return _no("The ground before or behind it is as dark as the shadow itself.")
+    if deep > DEEP * min(before, after):
+        return _no("It is dim there, not dark: a slope in grazing light, no shadow.")
     if end > x[-1] - 1.5 * blur_km or begin < x[0] + 1.5 * blur_km:
         return _no("The shadow's edges are not both in the open.")
     free = max(len(x) * step / max(FWHM * blur_km, step) - 6.0, 2.0)  # samples nearer than the blur say the same
     normal = fit.jac.T @ fit.jac
-    spread = 2.0 * fit.cost / len(x) * (len(x) / free)
-    covariance = np.linalg.pinv(normal) * spread * len(x) / free
+    covariance = np.linalg.pinv(normal) * (2.0 * fit.cost / len(x)) * (len(x) / free)
     misfit = float(np.sqrt(2.0 * fit.cost / len(x)))
     return _Edges(float(begin), float(end), float(np.sqrt(max(covariance[0, 0], 0))),
                   float(np.sqrt(max(covariance[1, 1], 0))), float(soft), misfit)

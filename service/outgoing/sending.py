@@ -55,7 +55,7 @@ def post_of(config: Config) -> Post | None:
     user = str(told.get("user", ""))
     file = told.get("password_file")
     password = read_secret(Path(file) if file else None, PASSWORD_VARIABLE, "the mail server",
-                           "[smtp] password_file") if user else ""
+                           "[smtp] password_file", again=True) if user else ""
     security_known: Security = security  # type: ignore[assignment]
     port = int(told.get("port", 465 if security == "tls" else 587))
     return Post(Server(str(told["host"]), port, security_known, user, password, str(told.get("ca_file", ""))), sender)
