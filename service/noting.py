@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from annotate.notes.records import Night, Notes
 from annotate.notes.speaking import notes_of
+from annotate.rating.quality import Quality
+from annotate.rating.resolution import Resolution
 from annotate.records import Annotation, NotFound
 from service.config import Config
 from service.desk.planning.coming_sky import air_of, evening_air
 from service.evenings import Calendar
-from service.store.records import Edition
+from service.store.measured import quality_of
+from service.store.records import Edition, StoredAnnotation
 from service.store.storage import Storage
+from service.work.media import Media
+from service.work.shadows import heights_of
+
+#: How a function of the core is run in a child.
+Run = Callable[..., Any]
 
 
 def notes_for(storage: Storage, config: Config, calendar: Calendar, picture_id: int, edition: int | None = None,
-              ) -> Notes | NotFound:
+              run: Run | None = None) -> Notes | NotFound:
     """The notes to speak from for a picture; NotFound where it cannot be said what it shows.
 
     edition: number of the one it is shown in (None: the one it came in for); what has newly come into the light is
-    counted from the last evening of the edition before. Raises NotStoredError for a picture that there is none of.
+    counted from the last evening of the edition before. run: `Workshop.run`, by which shadows are measured that were
+    not yet (a second or two); None: only heights that are known are told. Raises NotStoredError for a picture that
+    there is none of.
     """
     picture, stored = storage.picture(picture_id), storage.annotation(picture_id)
     if stored is None:
@@ -32,7 +44,21 @@ def notes_for(storage: Storage, config: Config, calendar: Calendar, picture_id: 
     following = None
     if when is not None:
         following = night_of(calendar.evening(when).date + timedelta(days=1), editions, config, calendar)
-    return notes_of(stored.annotation, when, _last(number, editions, config, calendar), following)
+    heights = {}
+    if picture.enclosure.sha256 is not None:
+        heights = heights_of(Media(config.data_dir), picture.enclosure.sha256, stored.derived_key, stored.annotation,
+                             _blur_km(stored), run)
+    return notes_of(stored.annotation, when, _last(number, editions, config, calendar), following, heights=heights)
+
+
+def _blur_km(stored: StoredAnnotation) -> float | None:
+    """Of the picture, as it was measured; None where it was not."""
+    try:
+        quality = quality_of(stored.quality) if stored.quality else None
+    except (ValueError, KeyError, TypeError):  # written by another release
+        return None
+    resolution = quality.resolution if isinstance(quality, Quality) else None
+    return resolution.blur_km if isinstance(resolution, Resolution) else None
 
 
 def taken_at(annotation: Annotation) -> datetime | None:

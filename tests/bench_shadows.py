@@ -24,6 +24,7 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.texture import FWHM
 from annotate.reading.picture import decode_rgb
 from annotate.records import MOON_RADIUS_KM, Known, NotFound
+from annotate.shadows.craters import LEAST_REACH_KM, REACH, is_tried, sunward_rim
 from annotate.shadows.heights import ShadowHeight
 from annotate.shadows.measuring import shadow_at, sun_of
 from annotate.shadows.profiles import SunLine, sun_line
@@ -34,7 +35,6 @@ from tests.scenes import surface as relief
 from tests.scenes.optics import MOST_CELLS, _frame_span, facing_axes
 
 FAMILIES = ("closeup", "closeup", "closeup", "clean", "cut")
-SUN_DEG = (1.0, 16.0)
 
 
 def relief_of(spec, pose):
@@ -104,10 +104,10 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
     rows = []
     for m in a.features:
         f = m.feature
-        if f.kind != "crater" or not 20 <= f.size_km <= 200 or not SUN_DEG[0] < m.sun_altitude_deg < SUN_DEG[1]:
+        if not is_tried(m):
             continue
-        lat, lon = rim_towards_sun(f.lat_deg, f.lon_deg, f.size_km / 2, placed)
-        reach = max(0.35 * f.size_km, 12.0)
+        lat, lon = sunward_rim(m, placed)
+        reach = max(REACH * f.size_km, LEAST_REACH_KM)
         got = shadow_at(linear, placed, lat, lon, reach, blur, sun_sigma)
         row = {"number": number, "family": family, "fine": spec.fine, "name": f.name,
                "km_px": MOON_RADIUS_KM / placed.radius_px, "sun": m.sun_altitude_deg, "size": f.size_km, "reason": "",
@@ -129,15 +129,6 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
                      "true_start": best and best[0], "true_tip": best and best[1],
                      "true_sun": best and float(np.interp(best[1], line.km, line.sun_deg))})
     return rows
-
-
-def rim_towards_sun(lat_deg: float, lon_deg: float, radius_km: float, pose) -> tuple[float, float]:
-    here, sun = unit_vector(lat_deg, lon_deg), unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    towards = sun - here * float(here @ sun)
-    towards /= np.linalg.norm(towards)
-    theta = radius_km / MOON_RADIUS_KM
-    p = np.cos(theta) * here + np.sin(theta) * towards
-    return float(np.degrees(np.arcsin(p[2]))), float(np.degrees(np.arctan2(p[1], p[0])))
 
 
 def tables(rows: list[dict[str, Any]]) -> str:

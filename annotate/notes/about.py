@@ -14,6 +14,7 @@ from annotate.notes.said import Name, Number, Part, Said, Term, say, say_many
 from annotate.notes.sunlight import Crossings
 from annotate.overlay.style import AREA_KINDS, LONG_KINDS
 from annotate.records import Feature
+from annotate.shadows.heights import ShadowHeight
 
 #: A share is called whole from here, and the nearest common fraction between these.
 WHOLE, LITTLE, NEARLY = 0.97, 0.07, 0.94
@@ -37,16 +38,29 @@ class Light:
     sigma_hours: float | None
 
 
-def notes_on(one: Showing, light: Light, crossings: Crossings | None) -> tuple[Note, ...]:
-    """Everything that is said of a feature; crossings None: the time is not known."""
+def notes_on(one: Showing, light: Light, crossings: Crossings | None, height: ShadowHeight | None = None,
+             ) -> tuple[Note, ...]:
+    """Everything that is said of a feature; crossings None: the time is not known; height: from its rim's shadow."""
     feature = one.mark.feature
     found: list[tuple[Topic, Said | None]] = [
         ("size", size(feature)), ("size", compared(feature)), ("rank", ranked(feature)), ("share", share(one)),
         ("share", part_framed(one)), ("sun", sun_height(one, light))]  # fmt: skip
     if crossings is not None and light.sigma_hours is not None:
         found += [("risen", risen(crossings, light.sigma_hours)), ("sets", sets(crossings, light.sigma_hours))]
+    if height is not None:
+        found.append(("shadow", shadow(height)))
     found += [("namesake", named_after(feature)), ("seen", seen(one))]
     return tuple(Note(topic, said, feature.name) for topic, said in found if said is not None)
+
+
+def shadow(height: ShadowHeight) -> Said:
+    """The height to the step that its uncertainty allows: 50 or 100 metres."""
+    step = 100 if height.sigma_m > 150 else 50
+    return say("Its rim towards the Sun throws a shadow {km} km long: by that it stands about {height} metres, give or "
+               "take {sigma}, above the ground where the shadow ends.", km=Number(height.length_km),
+               height=Number(step * round(height.height_m / step)),
+               sigma=Number(step * max(round(height.sigma_m / step), 1)), sun=Number(height.sun_altitude_deg, 2),
+               exact=Number(height.height_m, 1))  # fmt: skip
 
 
 def size(feature: Feature) -> Said | None:

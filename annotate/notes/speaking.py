@@ -9,9 +9,10 @@ that would need the clock. Nothing is said of a feature of which less than a twe
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 
 from annotate.notes import whole
 from annotate.notes.about import AT_ALL, Light, notes_on
@@ -22,6 +23,7 @@ from annotate.notes.sunlight import crossings_of
 from annotate.notes.themes import themes_of
 from annotate.overlay.style import AREA_KINDS
 from annotate.records import Annotation, NotFound, Pose
+from annotate.shadows.heights import ShadowHeight
 
 #: Features that are spoken of one by one.
 FEATURES = 24
@@ -75,12 +77,14 @@ def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
 
 
 def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | None = None,
-             following: Night | None = None, most: int = FEATURES) -> Notes | NotFound:
+             following: Night | None = None, most: int = FEATURES,
+             heights: Mapping[str, ShadowHeight] = MappingProxyType({})) -> Notes | NotFound:
     """What can be said of a placed picture; NotFound for one that is not placed, or shows an eclipse.
 
     when: when it was taken, None where nobody knows: then only the picture's own light speaks. earlier: the evening
     from which it is counted what has newly come into the light; following: the next evening; most: features that are
-    spoken of one by one, of those that can be made out the most striking.
+    spoken of one by one, of those that can be made out the most striking; heights: from shadows, by crater (see
+    `annotate.shadows`).
     """
     pose = annotation.pose
     if pose is None or annotation.terminator is None:
@@ -98,7 +102,7 @@ def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | Non
     notes += whole.along_edge(made_out)
     if when is not None:
         notes += _nights(pose, when, earlier, following, shown)
-    notes += on_features(made_out[:most], sun, when)
+    notes += on_features(made_out[:most], sun, when, heights)
     return Notes(tuple(notes), shown, themes_of(annotation, shown, sun.lat_deg, sun.lon_deg))
 
 
@@ -125,8 +129,10 @@ def _nights(pose: Pose, when: datetime, earlier: Night | None, following: Night 
     return notes + (list(whole.coming(pose, when, following)) if following is not None else [])
 
 
-def on_features(some: Sequence[Showing], sun: Sun, when: datetime | None) -> tuple[Note, ...]:
+def on_features(some: Sequence[Showing], sun: Sun, when: datetime | None,
+                heights: Mapping[str, ShadowHeight] = MappingProxyType({})) -> tuple[Note, ...]:
     """The sentences on each of these features, in their order."""
     crossings = (crossings_of([s.mark.feature.lat_deg for s in some], [s.mark.feature.lon_deg for s in some], when)
                  if when is not None and some else (None,) * len(some))
-    return tuple(note for s, c in zip(some, crossings, strict=True) for note in notes_on(s, sun.known, c))
+    return tuple(note for s, c in zip(some, crossings, strict=True)
+                 for note in notes_on(s, sun.known, c, heights.get(s.mark.feature.name)))

@@ -172,7 +172,7 @@ def _asked(item: Item) -> Asked | NotFound:
 
 def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
     """Themes to choose the features by; landing places are no features."""
-    notes = notes_for(storage(), config(), calendar(), listed.picture.id, number)
+    notes = notes_for(storage(), config(), calendar(), listed.picture.id, number, workshop().run)
     if isinstance(notes, NotFound):
         return ()
     return tuple((in_english(t.title), ", ".join(t.features[:MOST_FEATURES])) for t in notes.themes

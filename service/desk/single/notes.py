@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import request
 
 from annotate.notes.claims import check_claim
+from service.desk.single.correcting import workshop
 from service.desk.single.facts import sender_of
 from service.desk.single.notes_page import Subject, notes_page
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
@@ -34,5 +35,5 @@ def notes(picture_id: int) -> str:
                       time_words(when, config().programme.zone) if when else "Time not known",
                       stored.derived_key if stored and stored.annotation.status != "unreadable" else None)
     return render("notes.html", notes_page(
-        config().programme, subject, notes_for(storage(), config(), calendar(), picture_id, edition),
+        config().programme, subject, notes_for(storage(), config(), calendar(), picture_id, edition, workshop().run),
         language_of(storage(), config()), request.args.get("theme", "")[:60], claim, checked))

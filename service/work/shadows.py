@@ -1,0 +1,51 @@
+"""Heights from the shadows of a stored picture: measured once in a child process, kept beside its derived files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from annotate.records import MOON_RADIUS_KM, Annotation
+from annotate.shadows.heights import ShadowHeight
+from service.work.engine import ROOT, Engine, content_mark
+from service.work.media import DERIVED, Media, write_whole
+
+#: Narrower blurs than this are the pixels' own, pixels (one standard deviation).
+LEAST_BLUR_PX = 0.6
+FWHM = 2.3548
+
+
+def heights_of(media: Media, sha256: str, derived_key: str, annotation: Annotation, blur_km: float | None,
+               run: Callable[..., Any] | None) -> Mapping[str, ShadowHeight]:
+    """By the crater's name. run: `Workshop.run`; None: only what was measured before. blur_km: full width at half
+    maximum of the picture's blur on the Moon, None where it is not known: then nothing is measured."""
+    base = media.derived_folder(sha256, derived_key)
+    kept = base / f"shadows-{content_mark([ROOT / 'annotate' / 'shadows'])}.json"
+    if not kept.is_file():
+        photo = base / DERIVED["photo"]
+        if run is None or blur_km is None or annotation.pose is None or not photo.is_file():
+            return {}
+        blur_px = max(blur_km / FWHM * annotation.pose.radius_px / MOON_RADIUS_KM, LEAST_BLUR_PX)
+        run(measure, photo, annotation, blur_px, kept)
+    return {name: _height(told) for name, told in json.loads(kept.read_text(encoding="utf-8")).items()}
+
+
+def measure(engine: Engine, photo: Path, annotation: Annotation, blur_px: float, target: Path) -> None:
+    """Measure and write. Runs in a child."""
+    import cv2
+    import numpy as np
+
+    from annotate.shadows.craters import crater_shadows
+
+    rgb = engine.decode_rgb(photo.read_bytes())
+    grey = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255.0
+    linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    found = crater_shadows(linear, annotation, blur_px)
+    write_whole(target, json.dumps({name: asdict(one) for name, one in found.items()}).encode())
+
+
+def _height(told: dict[str, Any]) -> ShadowHeight:
+    return ShadowHeight(**{**told, "start": tuple(told["start"]), "tip": tuple(told["tip"])})
