@@ -1,0 +1,1 @@
+"""What no single photograph gives: many senders' pictures of one Moon put together."""
