@@ -26,7 +26,7 @@ BANDS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6)
 FWHM = 2.3548
 #: Blur of the composite in units of the best member's: what matching tones and laying over each other cost is made up
 #: for; and the most that any band is lifted for it.
-TARGET, MOST_LIFT = 0.9, 2.0
+TARGET, MOST_LIFT = 0.97, 2.0
 #: A member is left out where its texture follows the others' less than this, more than this of the lit disc is burnt
 #: out, or its blur or noise are so many times the middle one's.
 AGREEING, BURNT, COARSE, NOISY = 0.6, 0.2, 3.0, 6.0
