@@ -123,7 +123,7 @@ def measured(seed: int, bad: bool) -> list:
 
 
 def fineness(mine: np.ndarray, best: np.ndarray, lit: np.ndarray, blur_px: float) -> float:
-    """Radial power where the best single keeps half to a tenth of its power, over its own; contrast matched at large."""
+    """Radial power where the best single keeps half to a tenth of its power, over its own; contrast matched."""
     ys, xs = np.nonzero(cv2.erode(lit.astype(np.uint8), np.ones((15, 15), np.uint8)))
     cy, cx, n = int(np.median(ys)), int(np.median(xs)), 128
     hann = np.outer(np.hanning(2 * n), np.hanning(2 * n))

@@ -6,6 +6,7 @@ software cannot log in: for it there are addresses with a secret in them, which 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from flask import Blueprint, Response, abort, jsonify, redirect, request, url_for
@@ -14,6 +15,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from service.config import Programme
 from service.desk.airing.plan import AirPlan
 from service.desk.airing.planning import layer_png, made_plan, senders
+from service.desk.airing.sheet import SheetItem, as_csv, as_json, sheet_of
 from service.desk.entry import sessions
 from service.desk.pages import EditionView, edition_view
 from service.desk.single.correcting import workshop
@@ -21,6 +23,7 @@ from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
 from service.store import air as air_store
+from service.store import rundowns
 from service.store.air import AirLink, AirState
 from service.store.records import Edition
 
@@ -121,6 +124,43 @@ def presenter(number: int) -> str:
         url_for("air.state", number=number), sessions.form_token(), zone, found.left_out, found.untranslated,
         spares, air_store.spare(storage(), edition.id), air_store.links(storage()),
         edition.plan.air_utc.isoformat() if edition.plan.air_utc else ""))
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    """The rundown to print. left_out: (sender, why) of what cannot go on air."""
+
+    programme: Programme
+    edition: EditionView
+    items: tuple[SheetItem, ...]
+    left_out: tuple[tuple[str, str], ...]
+    keys: Mapping[int, str]
+
+
+@air.get(f"/air/{NUMBER}/sheet")
+def sheet(number: int) -> str:
+    """The rundown on paper."""
+    edition = storage().edition(number)
+    found = _plan(edition)
+    items = _sheet(edition, found)
+    keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
+    return render("sheet.html", SheetPage(config().programme, edition_view(edition, config(), calendar()), items,
+                                          found.left_out, keys))
+
+
+@air.get(f"/air/{NUMBER}/rundown.<any(csv, json):kind>")
+def sheet_file(number: int, kind: str) -> Response:
+    """The rundown for a spreadsheet or a program."""
+    edition = storage().edition(number)
+    items = _sheet(edition, _plan(edition))
+    text = as_csv(items) if kind == "csv" else as_json(number, config().programme.name, items)
+    return Response(text, mimetype="text/csv" if kind == "csv" else "application/json",
+                    headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'})
+
+
+def _sheet(edition: Edition, found: AirPlan) -> tuple[SheetItem, ...]:
+    pictures = {i.id: i.picture_id for i in rundowns.rundown(storage(), edition.id).items}
+    return sheet_of(found, pictures, edition.plan.air_utc, config().programme.zone)
 
 
 @air.post(f"/air/{NUMBER}/spare")

@@ -69,6 +69,8 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "air.put_state": "helper",
     "air.presenter": "helper",
     "air.pin": "helper",
+    "air.sheet": "helper",
+    "air.sheet_file": "helper",
     "air.make_link": "presenter",
     "air.end_link": "presenter",
     "air.linked": "everyone",          # these four want the secret in the address
