@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from pathlib import Path
+from string import Formatter
 
 from annotate.notes.said import Listed, Name, Number, Part, Said, Term, fill, in_english
 from service.languages import LANGUAGES
@@ -90,7 +91,12 @@ class Language:
         if self.code == ENGLISH:
             return ()
         keys = dict.fromkeys(key for said in sentences for key in _keys(said))
-        return tuple(key for key in keys if key not in _messages(self.code))
+        return tuple(key for key in keys if key not in _messages(self.code) and _has_words(key))
+
+
+def _has_words(key: str) -> bool:
+    """Whether there is anything to translate beside the places of a template."""
+    return any(c.isalpha() for text, *_ in Formatter().parse(key) for c in text)
 
 
 def _keys(part: Part) -> Iterable[str]:
