@@ -17,6 +17,7 @@ import click
 
 from service.account_commands import account
 from service.commands import place_and_tell, retry, watch, work
+from service.composite_command import composite
 from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
 from service.frame_commands import frames
@@ -329,7 +330,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry, account, frames, send):
+for command in (watch, work, retry, account, frames, send, composite):
     main.add_command(command)
 
 if __name__ == "__main__":

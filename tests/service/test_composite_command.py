@@ -1,0 +1,77 @@
+"""`moondesk composite`: an evening's pictures put together, their senders named, who said no left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+
+from click.testing import CliRunner
+from PIL import Image
+
+from annotate import annotate_picture
+from annotate.rating.quality import measure_quality
+from annotate.reading.picture import decode_rgb
+from annotate.records import Clock, Known, TimeCandidate
+from service.cli import main
+from service.store.measured import quality_text
+from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
+from service.work.derive import write_jpeg
+from service.work.media import DERIVED
+
+SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
+TAKEN = datetime(2026, 10, 17, 20, 14, tzinfo=UTC)
+KEY = "ab" * 8
+
+
+@cache
+def placed():
+    data = SAMPLE.read_bytes()
+    rgb, found = decode_rgb(data), annotate_picture(data, Known())
+    return data, rgb, found, quality_text(measure_quality(rgb, found))
+
+
+def add(storage, media, edition, number, name, state="given", **more):
+    """The sample as another viewer's picture of the same evening."""
+    data, rgb, found, quality = placed()
+    sha = media.put(data + b"\0" * number)
+    consents = (ConsentRecord(state, "table", "told"),)
+    arrival = Arrival(f"file:{number}", "folder", "a", (Enclosure(f"{number}.jpg", len(data), sha, "image/jpeg"),),
+                      sender_name=name, consents=consents, **more)
+    storage.add_submission(edition.id, arrival, TAKEN)
+    picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
+    annotation = replace(found, time=TimeCandidate(TAKEN, 2.0, "told"), clock=Clock("agrees", TAKEN, 0.5))
+    storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", TAKEN, KEY, quality), [])
+    write_jpeg(rgb, media.derived_folder(sha, KEY) / DERIVED["photo"], 92)
+
+
+def run(config, evening, out):
+    told = CliRunner().invoke(main, ["composite", evening, "--out", str(out), "--data", str(config.data_dir)])
+    return told.exit_code, told.output
+
+
+def test_an_evenings_pictures_are_put_together_and_their_senders_named(storage, media, config, tmp_path):
+    edition, out = storage.add_edition(EditionPlan(12)), tmp_path / "all.png"
+    for number, name in enumerate(("Ilse", "Bo", "Cy"), 1):
+        add(storage, media, edition, number, name)
+    add(storage, media, edition, 9, "Dora", "refused")
+    code, told = run(config, "2026-10-17", out)
+    assert code == 0, told
+    assert "3 pictures" in told
+    assert all(name in told for name in ("Ilse", "Bo", "Cy"))
+    assert "Dora" not in told
+    assert "1 of the evening may not be shown" in told
+    with Image.open(out) as image:
+        assert (image.size, image.mode) == ((1001, 1001), "RGB")
+        assert not image.info
+
+
+def test_too_few_or_another_evening_is_told(storage, media, config, tmp_path):
+    edition = storage.add_edition(EditionPlan(12))
+    add(storage, media, edition, 1, "Ilse")
+    for evening in ("2026-10-17", "2026-10-18"):
+        code, told = run(config, evening, tmp_path / "x.png")
+        assert code == 3
+        assert "surely placed pictures are the least" in told
+    assert not (tmp_path / "x.png").exists()
