@@ -21,6 +21,7 @@ from annotate.pipeline import annotate_picture
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.quality import Quality, measure_quality
 from annotate.rating.resolution import Resolution
+from annotate.rating.texture import FWHM
 from annotate.reading.picture import decode_rgb
 from annotate.records import MOON_RADIUS_KM, Known, Place
 from annotate.sky.ephemeris import aspect_at
@@ -28,8 +29,6 @@ from tests.bench_tables import markdown
 from tests.scenes import render
 from tests.scenes.families import spec_of
 from tests.scenes.rendering import north_on_screen
-
-FWHM = 2.3548
 
 
 def night(seed: int, count: int = 12):

@@ -17,13 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annotate.archive.registered import Member, Registered, registered
+from annotate.rating.texture import FWHM
 from annotate.records import MOON_RADIUS_KM, ByteArray, Float32Array, FloatArray, NotFound, Pose
 
 #: Members wanted, and the odd size of the frame, pixels.
 LEAST, SIZE_PX = 3, 1001
 #: Bands between Gaussian blurs of these widths (sigma, pixels); the broad rest is the last one's.
 BANDS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6)
-FWHM = 2.3548
 #: Blur of the composite in units of the best member's: what matching tones and laying over each other cost is made up
 #: for; and the most that any band is lifted for it.
 TARGET, MOST_LIFT = 0.97, 2.0

@@ -17,6 +17,7 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import least_squares
 
 from annotate.moon.relight import SUN_DIAMETER_DEG
+from annotate.rating.texture import FWHM
 from annotate.records import Annotation, Float32Array, FloatArray, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight, height_km, slopes
 from annotate.shadows.profiles import SunLine, sun_line
@@ -35,7 +36,6 @@ START_WIDTHS, TIP_WIDTHS, CREST_SHARE = 0.18, 0.25, 0.1
 #: How well the light alone tells the Sun's place, degrees (0.43 h in the median, 90 % within 1.1 h, at 0.51 degrees an
 #: hour); the motion of the Sun over the Moon, degrees a minute (figures C3); what remains with a good clock.
 LIGHT_SIGMA_DEG, SUN_DEG_A_MINUTE, LEAST_SIGMA_DEG = 0.35, 0.0085, 0.03
-FWHM = 2.3548
 _ASIDE = np.linspace(-1.0, 1.0, 5)
 
 

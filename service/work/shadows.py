@@ -8,6 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from annotate.rating.texture import FWHM
 from annotate.records import MOON_RADIUS_KM, Annotation
 from annotate.shadows.heights import ShadowHeight
 from service.work.engine import ROOT, Engine, content_mark
@@ -15,7 +16,6 @@ from service.work.media import DERIVED, Media, write_whole
 
 #: Narrower blurs than this are the pixels' own, pixels (one standard deviation).
 LEAST_BLUR_PX = 0.6
-FWHM = 2.3548
 
 
 def heights_of(media: Media, sha256: str, derived_key: str, annotation: Annotation, blur_km: float | None,
