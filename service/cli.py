@@ -22,6 +22,7 @@ from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
 from service.frame_commands import frames
 from service.languages import LANGUAGES
+from service.month_command import month
 from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 from service.reply_commands import send
 
@@ -330,7 +331,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry, account, frames, send, composite):
+for command in (watch, work, retry, account, frames, send, composite, month):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -15,6 +15,7 @@ from service.options import EXIT_CODES, data_option
 
 if TYPE_CHECKING:
     from annotate.archive.registered import Member
+    from service.evenings import Calendar
     from service.store.records import ListedPicture
     from service.store.storage import Storage
 
@@ -46,7 +47,7 @@ def composite(evening: datetime, out: Path, data: Path | None) -> None:
         config = load_config(folder)
         with Storage(folder) as storage:
             usable, withheld = pictures_of(storage, config, evening.date())
-            members = [m for m in (_member(storage, config, p) for p in usable[:MOST]) if m is not None]
+            members = [m for m in (member_of(storage, config, p) for p in usable[:MOST]) if m is not None]
         names = {p.picture.id: credit_of_picture(p) for p in usable}
         found = stacked(members)
         if withheld:
@@ -71,16 +72,21 @@ def pictures_of(storage: Storage, config: Config, evening: date) -> tuple[list[L
 
     calendar, usable, withheld = load_calendar(config), [], 0
     for listed in storage.listed_by(find(storage, Wanted(), LOOKED)):
-        summary = listed.summary
-        if summary is None or not summary.sure or summary.taken_utc is None or not summary.quality:
-            continue
-        if summary.clock_verdict == "disagrees" or calendar.evening(summary.taken_utc).date != evening:
+        if evening_of(listed, calendar) != evening:
             continue
         if stops_of(listed, config):
             withheld += 1
         else:
             usable.append(listed)
     return sorted(usable, key=lambda p: p.picture.id), withheld
+
+
+def evening_of(listed: ListedPicture, calendar: Calendar) -> date | None:
+    """The evening of a picture that is surely placed, measured, and whose time is believed; else None."""
+    summary = listed.summary
+    if summary is None or not summary.sure or summary.taken_utc is None or not summary.quality:
+        return None
+    return None if summary.clock_verdict == "disagrees" else calendar.evening(summary.taken_utc).date
 
 
 def credit_of_picture(listed: ListedPicture) -> str:
@@ -91,7 +97,7 @@ def credit_of_picture(listed: ListedPicture) -> str:
     return "a viewer who asks not to be named" if own.unnamed or not own.name else own.name
 
 
-def _member(storage: Storage, config: Config, listed: ListedPicture) -> Member | None:
+def member_of(storage: Storage, config: Config, listed: ListedPicture) -> Member | None:
     """None for a picture whose files or measures are not at hand."""
     from annotate.archive.registered import Member
     from annotate.rating.quality import Quality

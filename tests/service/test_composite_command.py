@@ -32,7 +32,7 @@ def placed():
     return data, rgb, found, quality_text(measure_quality(rgb, found))
 
 
-def add(storage, media, edition, number, name, state="given", **more):
+def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1.0, **more):
     """The sample as another viewer's picture of the same evening."""
     data, rgb, found, quality = placed()
     sha = media.put(data + b"\0" * number)
@@ -41,9 +41,9 @@ def add(storage, media, edition, number, name, state="given", **more):
                       sender_name=name, consents=consents, **more)
     storage.add_submission(edition.id, arrival, TAKEN)
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-    annotation = replace(found, time=TimeCandidate(TAKEN, 2.0, "told"), clock=Clock("agrees", TAKEN, 0.5))
+    annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock("agrees", taken, 0.5))
     storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", TAKEN, KEY, quality), [])
-    write_jpeg(rgb, media.derived_folder(sha, KEY) / DERIVED["photo"], 92)
+    write_jpeg((rgb * dim).astype(rgb.dtype), media.derived_folder(sha, KEY) / DERIVED["photo"], 92)
 
 
 def run(config, evening, out):
