@@ -78,9 +78,12 @@ def send_due(storage: Storage, config: Config, post: Post, now: Callable[[], dat
 
 
 def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, when: datetime) -> bytes:
-    """The reply as it goes out. Raises ValueError for an address that is none, NotStoredError."""
+    """The reply as it goes out. Raises ValueError for an address that is none, or where the picture that its words
+    promise is not drawn (placed anew since); NotStoredError."""
     answers = submission(storage, reply.submission_id).submission.arrival.message_id
     picture = labelled_jpeg(storage, Media(config.data_dir), reply.picture_id) if reply.picture_id else None
+    if reply.picture_id and picture is None:
+        raise ValueError("the labelled picture that goes with it is not drawn. Open the reply and approve it anew.")
     return mail_of(sender, reply.to, reply.subject, reply.body, reply.message_id, when, answers, picture)
 
 

@@ -167,6 +167,16 @@ def test_the_labelled_picture_goes_without_metadata(sent_in, storage, media, con
         assert set(image.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density"}
 
 
+def test_a_mail_does_not_go_without_the_picture_that_it_promises(sent_in, storage, config):
+    approved(storage, sent_in["ann"], attach=True)
+    with mail_server() as (kept, port):
+        ((state, words),) = sent(storage, config, port)
+    assert state == "failed"
+    assert not kept.mails
+    assert "the labelled picture that goes with it is not drawn" in words
+    assert replies.reply_of(storage, sent_in["ann"].submission.id).words == words
+
+
 # --- never without approval, never twice ------------------------------------------------------------------------------
 
 def test_only_what_is_approved_goes_out_and_once(sent_in, storage, config):
