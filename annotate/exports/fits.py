@@ -1,0 +1,66 @@
+"""A placed picture as a FITS file: its light, and coordinates on the Moon for every pixel."""
+
+from __future__ import annotations
+
+import io
+from datetime import UTC
+
+import numpy as np
+
+from annotate.exports.wcs import celestial
+from annotate.reading.picture import linear_light
+from annotate.records import MOON_RADIUS_KM, Annotation, ByteArray, NotFound
+
+#: Relative luminance of linear light (Rec. ITU-R BT.709).
+_WEIGHTS = np.array([0.2126, 0.7152, 0.0722], np.float32)
+#: A time less certain than this is no date of an observation, minutes.
+UNSURE_MINUTES = 360.0
+#: Begin of the modified Julian dates, 17 November 1858, as Unix seconds.
+_MJD_0 = -40587 * 86400
+
+
+def fits_file(rgb: ByteArray, annotation: Annotation, credit: str) -> bytes | NotFound:
+    """The file's bytes. rgb: (H, W, 3) as displayed, of the annotation's size; credit: AUTHOR, "" for nobody.
+
+    Light is linear, 65535 for white, its first row the lowest (section 5.1 of the FITS Standard 4.0 leaves it open;
+    viewers show it upright so). Only what is surely placed has coordinates. Nothing tells where the sender stood.
+    """
+    a, pose = annotation, annotation.pose
+    if pose is None or not a.sure:
+        return NotFound("export", "It is not surely placed, so no pixel has coordinates.", "Place it by hand first.")
+    if rgb.shape != (a.height, a.width, 3):
+        raise ValueError(f"a picture of {a.width} x {a.height} is wanted, not {rgb.shape}")
+    from astropy.io import fits
+
+    light = linear_light(np.arange(256) / 255)[rgb] @ _WEIGHTS
+    hdu = fits.PrimaryHDU(np.round(65535 * np.clip(light[::-1], 0, 1)).astype(np.uint16))
+    header = hdu.header
+    found = celestial(pose, a.width, a.height)
+    header["OBJECT"] = ("MOON", "")
+    for name, value, comment in found.cards:
+        header[name] = (value, comment)
+    sigma = pose.sigma_pct_radius / 100 * np.degrees(1.0)
+    for axis in (1, 2):
+        header[f"CRDER{axis}"] = (float(sigma), "[deg] one sigma, mid-disc")
+    header["WCSNAME"] = ("IAU_2015:30100", "Moon, sphere, east positive")
+    for name in ("A_RADIUS", "B_RADIUS", "C_RADIUS"):
+        header[name] = (1000 * MOON_RADIUS_KM, "[m]")
+    header["SUNLON"] = (pose.sub_solar_lon_deg, "[deg] sub-solar longitude")
+    header["SUNLAT"] = (pose.sub_solar_lat_deg, "[deg] sub-solar latitude")
+    time = a.time
+    if time is not None and time.sigma_minutes <= UNSURE_MINUTES and a.clock.verdict != "disagrees":
+        header["DATE-OBS"] = time.utc.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+        header["MJD-OBS"] = round((time.utc.timestamp() - _MJD_0) / 86400, 6)
+        header["TIMESYS"], header["TIMEUNIT"] = "UTC", "s"
+        header["TIMRDER"] = (60 * time.sigma_minutes, "[s] one sigma of DATE-OBS")
+    if credit and credit.isascii() and credit.isprintable():
+        header["AUTHOR"] = credit
+    elif credit:
+        header["COMMENT"] = "The author's name has letters that no FITS header has: see the list beside this."
+    header["COMMENT"] = "Mean-Earth frame. BZERO undone, pixels are linear light, 65535 is white."
+    if found.sip:
+        header["COMMENT"] = (f"Lens distortion by polynomials: at most {found.residual_px:.3f} px, "
+                             f"{100 * found.residual_px / pose.radius_px:.4f} % of the disc's radius off.")
+    out = io.BytesIO()
+    hdu.writeto(out, checksum=True)
+    return out.getvalue()
