@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -24,9 +25,9 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.texture import FWHM
 from annotate.reading.picture import decode_rgb
 from annotate.records import MOON_RADIUS_KM, Known, NotFound
-from annotate.shadows.craters import LEAST_REACH_KM, REACH, is_tried, sunward_rim
+from annotate.shadows.craters import LEAST_REACH_KM, REACH, is_tried, rim_shadow, sunward_rim
 from annotate.shadows.heights import ShadowHeight
-from annotate.shadows.measuring import shadow_at, sun_of
+from annotate.shadows.measuring import sun_of
 from annotate.shadows.profiles import SunLine, sun_line
 from tests.bench_rating import spec_of
 from tests.bench_tables import markdown
@@ -108,7 +109,7 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
             continue
         lat, lon = sunward_rim(m, placed)
         reach = max(REACH * f.size_km, LEAST_REACH_KM)
-        got = shadow_at(linear, placed, lat, lon, reach, blur, sun_sigma)
+        got = rim_shadow(linear, placed, m, blur, sun_sigma)
         row = {"number": number, "family": family, "fine": spec.fine, "name": f.name,
                "km_px": MOON_RADIUS_KM / placed.radius_px, "sun": m.sun_altitude_deg, "size": f.size_km, "reason": "",
                "sun_sigma": sun_sigma,
@@ -147,7 +148,7 @@ def tables(rows: list[dict[str, Any]]) -> str:
                       f"{100 * np.median([abs(r['height'] - r['true']) / r['true'] for r in known]):.1f}"])
     said.append(markdown(("relief", "shadows", "no such shadow", "in 1 sigma, %", "in 2, %", "median off, sigma",
                           "median sigma, %", "median error, %"), table))
-    reasons = Counter(r["reason"].split(":")[0][:60] for r in rows if r["reason"])
+    reasons = Counter(re.sub(r"\d+(\.\d+)?", "n", r["reason"]).split(":")[0] for r in rows if r["reason"])
     said.append(markdown(("declined", "number"), [list(x) for x in reasons.most_common()]))
     return "\n\n".join(said)
 

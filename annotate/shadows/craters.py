@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from annotate.moon.geometry import unit_vector
-from annotate.records import MOON_RADIUS_KM, Annotation, FeatureMark, Float32Array, Pose
+from annotate.records import MOON_RADIUS_KM, Annotation, FeatureMark, Float32Array, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight
 from annotate.shadows.measuring import shadow_at, sun_of
 
@@ -15,6 +15,8 @@ from annotate.shadows.measuring import shadow_at, sun_of
 SIZE_KM, SUN_DEG, LEAST_SEEN = (20.0, 200.0), (1.0, 16.0), 0.5
 #: How far round the rim the shadow may begin, as a share of the crater's size, and at least, km.
 REACH, LEAST_REACH_KM = 0.35, 12.0
+#: Farther from the catalogue's circle than this share of the size it is not the rim that casts it.
+OFF_RIM = 0.2
 
 
 def crater_shadows(luminance: Float32Array, annotation: Annotation, blur_px: float) -> Mapping[str, ShadowHeight]:
@@ -26,14 +28,21 @@ def crater_shadows(luminance: Float32Array, annotation: Annotation, blur_px: flo
     if sunny is None:
         return {}
     pose, sigma = sunny
-    found = {}
-    for mark in annotation.features:
-        if is_tried(mark):
-            lat, lon = sunward_rim(mark, pose)
-            reach = max(REACH * mark.feature.size_km, LEAST_REACH_KM)
-            got = shadow_at(luminance, pose, lat, lon, reach, blur_px, sigma)
-            if isinstance(got, ShadowHeight):
-                found[mark.feature.name] = got
+    tried = {m.feature.name: rim_shadow(luminance, pose, m, blur_px, sigma) for m in annotation.features if is_tried(m)}
+    return {name: found for name, found in tried.items() if isinstance(found, ShadowHeight)}
+
+
+def rim_shadow(luminance: Float32Array, pose: Pose, mark: FeatureMark, blur_px: float, sun_sigma_deg: float,
+               ) -> ShadowHeight | NotFound:
+    """The shadow of one crater's sunward rim; arguments as of `shadow_at`."""
+    lat, lon = sunward_rim(mark, pose)
+    size = mark.feature.size_km
+    found = shadow_at(luminance, pose, lat, lon, max(REACH * size, LEAST_REACH_KM), blur_px, sun_sigma_deg)
+    if isinstance(found, ShadowHeight):
+        apart = float(np.linalg.norm(unit_vector(*found.start) - unit_vector(lat, lon))) * MOON_RADIUS_KM
+        if apart > OFF_RIM * size:
+            return NotFound("shadow", f"The shadow begins {apart:.0f} km from the rim: something else casts it.",
+                            "Say nothing of its height, or choose another evening.")
     return found
 
 

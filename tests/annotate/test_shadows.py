@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from annotate.moon.geometry import disc_axes, lift, pixel_to_disc, unit_vector
-from annotate.records import MOON_RADIUS_KM, Aspect, Clock, NotFound, Pose, Taken, TimeCandidate
+from annotate.records import MOON_RADIUS_KM, Aspect, Clock, Feature, FeatureMark, NotFound, Pose, Taken, TimeCandidate
 from annotate.records import Annotation as Placed
+from annotate.shadows.craters import rim_shadow
 from annotate.shadows.heights import ShadowHeight, height_km, slopes
 from annotate.shadows.measuring import LIGHT_SIGMA_DEG, shadow_at, sun_of
 
@@ -85,6 +86,25 @@ def test_what_cannot_be_told_is_declined_with_its_reason(picture, words):
     assert isinstance(found, NotFound)
     assert any(word in found.reason for word in words.split("|")), found.reason
     assert found.advice
+
+
+def test_dim_ground_that_follows_a_shadow_is_declined():
+    clear = drawn(0.0, 20.0)
+    dim = np.maximum(clear, 0.25 * drawn(0.0, 14.0))  # from 14 to 20 km a quarter of level ground's light
+    assert isinstance(shadow_at(clear, POSE, 0.0, 5.0, 15.0, 1.5, 0.03), ShadowHeight)
+    found = shadow_at(dim, POSE, 0.0, 5.0, 15.0, 1.5, 0.03)
+    assert isinstance(found, NotFound)
+    assert "Dim ground" in found.reason
+
+
+def test_what_begins_off_the_rim_is_not_the_rims():
+    # the rim nearest to the Sun stands at (0, 5): 40 km across, so that its middle lies 20 km west of it
+    middle = 5.0 - float(np.degrees(20.0 / MOON_RADIUS_KM))
+    mark = FeatureMark(Feature("Drawn", "crater", 0.0, middle, 40.0), 400, 400, 1, 20, 4, 1, 0.5, 1, 0.5)
+    assert isinstance(rim_shadow(drawn(0.0, 20.0), POSE, mark, 1.5, 0.03), ShadowHeight)
+    found = rim_shadow(drawn(11.0, 31.0), POSE, mark, 1.5, 0.03)
+    assert isinstance(found, NotFound)
+    assert "from the rim" in found.reason
 
 
 def test_off_the_picture_and_near_the_limb():
