@@ -34,7 +34,7 @@ MOST_SIGMA = 0.25
 START_BIAS, TIP_BIAS = 0.06, 0.07
 START_WIDTHS, TIP_WIDTHS, CREST_SHARE = 0.165, 0.23, 0.1
 #: Light that may be left before the tip, over the darkest of the shadow, as a share of the step at the tip: more is dim
-#: ground behind the real tip, which made heights up to 60 % too large (rendered scenes).
+#: ground behind the real tip, which made heights up to 80 % too large (rendered scenes).
 MOST_DIM = 0.08
 #: How well the light alone tells the Sun's place, degrees (0.43 h in the median, 90 % within 1.1 h, at 0.51 degrees an
 #: hour); the motion of the Sun over the Moon, degrees a minute (figures C3); what remains with a good clock.
