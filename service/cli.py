@@ -20,6 +20,7 @@ from service.commands import place_and_tell, retry, watch, work
 from service.composite_command import composite
 from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
+from service.export_command import export
 from service.frame_commands import frames
 from service.languages import LANGUAGES
 from service.month_command import month
@@ -331,7 +332,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry, account, frames, send, composite, month):
+for command in (watch, work, retry, account, frames, send, composite, month, export):
     main.add_command(command)
 
 if __name__ == "__main__":

@@ -5,18 +5,15 @@ Only what may go on air is in it; what may not is named with its reason on paper
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 
+from service.cells import csv_text
 from service.desk.airing.plan import AirNote, AirPlan
 from service.desk.planning.rundown_form import length_words
 from service.words import hour_words
 
-#: Cells that a spreadsheet would take for a formula begin with one of these; an apostrophe before keeps them text.
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = ("place", "starts", "length", "sender", "credit", "pronunciation", "note", "notes")
 
 
@@ -48,19 +45,10 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
 
 
 def as_csv(items: tuple[SheetItem, ...]) -> str:
-    """RFC 4180 with a head; a byte order mark, by which spreadsheets know UTF-8."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for item in items:
-        notes = " ".join(sentence for note in item.notes if not note.more for sentence in note.sentences)
-        writer.writerow([item.place, item.starts, item.length, *map(
-            _text, (item.sender, item.credit, item.pronunciation, item.note, notes))])
-    return "\ufeff" + out.getvalue()
-
-
-def _text(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(FORMULA) else cell
+    """See `cells`."""
+    return csv_text(COLUMNS, (
+        (item.place, item.starts, item.length, item.sender, item.credit, item.pronunciation, item.note,
+         " ".join(sentence for note in item.notes if not note.more for sentence in note.sentences)) for item in items))
 
 
 def as_json(edition: int, programme: str, items: tuple[SheetItem, ...]) -> str:
