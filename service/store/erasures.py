@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from service.store.aired import nameless
 from service.store.rows import time_text
 from service.store.rundowns import erase_items
 from service.store.versions import erase_copies
@@ -19,6 +20,7 @@ _WANTED = """
     select sha256 from pictures where sha256 is not null
     union select substr(key, instr(key, ':') + 1) from submissions
     where id not in (select submission_id from mails_erased)
+    union select frame from aired where frame <> ''
 """
 
 
@@ -47,7 +49,9 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -
             insert or ignore into files_to_erase
             select sha256 from pictures where sha256 is not null and {mine}
             union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
-            """, [*ids, *ids])
+            union select frame from aired where frame <> '' and picture_id in (select id from pictures where {mine})
+            """, [*ids, *ids, *ids])
+        nameless(storage, f"select id from pictures where {mine}", ids)
         erase_copies(storage, f"select id from pictures where {mine}", ids)
         erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from service.store.rows import time_text
+
 if TYPE_CHECKING:
     from annotate.records import Annotation, FeatureMark
     from service.store.records import ListedPicture
@@ -119,13 +121,20 @@ def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int |
 
 
 def keep_shown(storage: Storage, picture_id: int, annotation: Annotation) -> None:
-    """Within a transaction: note what a picture shows in good light, in the place of what was noted before."""
+    """Within a transaction: note what a picture shows in good light and when that was, in the place of what was noted
+    before."""
     storage.execute("delete from shown where picture_id = ?", [picture_id])
-    seen = marks_shown(annotation)
-    leading = {m.feature.name for m in sorted(seen, key=lambda m: -m.prominence)[:LEADING]}
-    for name in sorted({m.feature.name for m in seen}):
-        storage.execute("insert into shown (feature, picture_id, leading) values (?, ?, ?)",
-                        [name, picture_id, int(name in leading)])
+    seen = {m.feature.name: m for m in sorted(marks_shown(annotation), key=lambda m: m.prominence)}
+    leading = sorted(seen, key=lambda name: -seen[name].prominence)[:LEADING]
+    sun = annotation.pose.sub_solar_lon_deg if annotation.pose else 0.0
+    for name, mark in sorted(seen.items()):
+        # the place under the Sun moves west: what lies west of it has its morning
+        morning = (mark.feature.lon_deg - sun + 180) % 360 - 180 < 0
+        storage.execute("insert into shown (feature, picture_id, leading, sun_deg, morning) values (?, ?, ?, ?, ?)",
+                        [name, picture_id, int(name in leading), mark.sun_altitude_deg, int(morning)])
+    told = annotation.sure and annotation.time is not None and annotation.clock.verdict != "disagrees"
+    storage.execute("update pictures set sky_utc = ? where id = ?",
+                    [time_text(annotation.time.utc) if told and annotation.time else None, picture_id])
 
 
 def marks_shown(annotation: Annotation) -> list[FeatureMark]:

@@ -293,3 +293,30 @@ def m019_replies(db: Database) -> None:
         """
     )
     db.execute("create index replies_due on replies (next_utc) where state = 'approved'")
+
+
+@migrations()
+def m020_aired(db: Database) -> None:
+    db.execute(
+        """
+        create table aired (                          -- what was on air, kept also where its sender was forgotten since
+            id         integer primary key,
+            edition_id integer not null references editions (id),
+            item_id    integer,                       -- null, and nothing below but the time: forgotten
+            picture_id integer references pictures (id),
+            aired_utc  text not null,
+            credit     text not null,                 -- as it stood on the frame
+            frame      text not null,                 -- SHA-256 of the frame as it was aired, PNG; '': none was kept
+            unique (edition_id, item_id)
+        ) strict
+        """
+    )
+    db.execute("create index aired_picture on aired (picture_id)")
+    db.execute("insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) select edition_id, id, "
+               "picture_id, aired_utc, coalesce(credit_line, ''), '' from rundown_items where aired_utc is not null")
+    # Of a surely placed picture whose time is believed: when it was taken, so that the archive finds its evening.
+    db.execute("alter table pictures add column sky_utc text")
+    db.execute("create index pictures_sky on pictures (sky_utc) where sky_utc is not null")
+    # Of what a picture shows: the Sun's height over it, and whether it was morning there; null: placed before this.
+    db.execute("alter table shown add column sun_deg real")
+    db.execute("alter table shown add column morning integer")

@@ -11,9 +11,11 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from service.errors import BadInputError, NotStoredError
+from service.store import aired
 from service.store.rows import text_time, time_text
 from service.store.rundown_items import (
     DEFAULT_SECONDS,
@@ -265,8 +267,11 @@ def set_time(storage: Storage, edition_id: int, seconds: int | None, seen: int, 
 
 
 def note_aired(storage: Storage, edition_id: int, item_ids: Iterable[int], when: datetime | None, who: str,
-               now: datetime) -> int:
-    """Note when items were on air (None: they were not); how many that changed. The senders' receipts say it too."""
+               now: datetime, kept: Mapping[int, aired.AsAired] = MappingProxyType({})) -> int:
+    """Note when items were on air (None: they were not); how many that changed. The senders' receipts say it too.
+
+    kept: of items, what goes into the history; nothing but the time for others.
+    """
     changed = 0
     with _changing(storage, edition_id, who, now) as note:
         for item_id in item_ids:
@@ -276,6 +281,9 @@ def note_aired(storage: Storage, edition_id: int, item_ids: Iterable[int], when:
             storage.execute("update rundown_items set aired_utc = ? where id = ?", [time_text(when), item_id])
             storage.execute("update pictures set aired_utc = (select max(aired_utc) from rundown_items "
                             "where picture_id = pictures.id) where id = ?", [item.picture_id])
+            aired.strike(storage, edition_id, item_id)
+            if when is not None:
+                aired.add(storage, edition_id, item, when, kept.get(item_id, aired.AsAired()))
             note(item_id, "aired", time_text(item.aired_utc), time_text(when))
             changed += 1
     return changed

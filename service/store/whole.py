@@ -20,11 +20,13 @@ def copy_to(storage: Storage, path: Path) -> None:
 
 
 def original_hashes(storage: Storage) -> tuple[str, ...]:
-    """SHA-256 of every original that is known: pictures, and the mails and archives that they came in."""
+    """SHA-256 of every file that cannot be made again: pictures, the mails and archives that they came in, frames as
+    they were aired."""
     sql = """
         select sha256 as sha from pictures where sha256 is not null
         union select substr(key, instr(key, ':') + 1) from submissions
-        where id not in (select submission_id from mails_erased) order by 1
+        where id not in (select submission_id from mails_erased)
+        union select frame from aired where frame <> '' order by 1
     """
     return tuple(row["sha"] for row in storage.read(sql))
 

@@ -15,6 +15,7 @@ from werkzeug.wrappers import Response
 
 from service.arrivals.suggest import credit_of
 from service.desk.entry.sessions import actor, form_token, now
+from service.desk.planning.as_aired import kept_frames
 from service.desk.planning.rundown_form import read_consent, read_item, time_of, typed_from
 from service.desk.planning.rundown_page import (
     FORM_FIELDS,
@@ -27,6 +28,7 @@ from service.desk.planning.rundown_page import (
     stops_of,
     value_words,
 )
+from service.desk.single.correcting import workshop
 from service.desk.single.facts import sender_of
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
@@ -176,7 +178,8 @@ def aired(number: int) -> Response:
         if stops:
             return again(edition, 409, f"{name_of(pictures[item.picture_id])} was not noted as on air, nor anything "
                                        f"else. {' '.join(stops)}")
-    rundowns.note_aired(storage(), edition.id, [i.id for i in items], when, actor().name, now())
+    kept = kept_frames(storage(), config(), calendar(), workshop().run, items, pictures)
+    rundowns.note_aired(storage(), edition.id, [i.id for i in items], when, actor().name, now(), kept)
     return back_to(number, "aired", items[0].id)
 
 
