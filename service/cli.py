@@ -19,7 +19,17 @@ from service.account_commands import account
 from service.commands import place_and_tell, retry, watch, work
 from service.composite_command import composite
 from service.config import LOOPBACK, Config, default_data_dir, load_config
-from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, output, picture_names, progress
+from service.console import (
+    EXIT_NOTHING,
+    EXIT_OK,
+    EXIT_SOME_FAILED,
+    errors,
+    line_of,
+    output,
+    picture_names,
+    progress,
+    stored_in,
+)
 from service.export_command import export
 from service.frame_commands import frames
 from service.languages import LANGUAGES
@@ -237,13 +247,9 @@ def restore(source: Path, only_check: bool, data: Path | None) -> None:
 
 def _store(data: Path | None) -> Storage:
     """The store of a data folder, which must be there already."""
-    from service.store.storage import DATABASE_NAME, Storage
+    from service.store.storage import Storage
 
-    folder = data or default_data_dir()
-    if not (folder / DATABASE_NAME).is_file():
-        click.echo(f"Nothing was taken into {folder} yet.", err=True)
-        sys.exit(EXIT_NOTHING)
-    return Storage(folder)
+    return Storage(stored_in(data))
 
 
 def _told(report: Report, done: str, where: Path) -> None:

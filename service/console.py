@@ -126,3 +126,15 @@ def errors() -> Iterator[None]:
         sys.exit(EXIT_USAGE)
     except KeyboardInterrupt:
         sys.exit(130)
+
+
+def stored_in(data: Path | None) -> Path:
+    """The data folder, in which a store must be already; ends the command where there is none."""
+    from service.config import default_data_dir
+    from service.store.storage import DATABASE_NAME
+
+    folder = data or default_data_dir()
+    if not (folder / DATABASE_NAME).is_file():
+        click.echo(f"Nothing was taken into {folder} yet.", err=True)
+        sys.exit(EXIT_NOTHING)
+    return folder

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import click
 
-from service.config import default_data_dir, load_config
-from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors
+from service.config import load_config
+from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
 from service.options import EXIT_CODES, data_option
 
 KINDS = ("csv", "json", "geojson", "fits")
@@ -28,18 +28,15 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
     Only what may be shown, without addresses and places. FITS and GeoJSON are made of what is surely placed; their
     coordinates are on the Moon.
     """
-    from service import exporting
+    from service.archive import exporting
     from service.evenings import load_calendar
-    from service.store.storage import DATABASE_NAME, Storage
+    from service.store.storage import Storage
     from service.work.media import Media, write_whole
 
-    folder = data or default_data_dir()
     wanted = kinds or ("csv", "json", "geojson")
     rows, told, failed = [], [], 0
     with errors():
-        if not (folder / DATABASE_NAME).is_file():
-            click.echo(f"Nothing was taken into {folder} yet.", err=True)
-            sys.exit(EXIT_NOTHING)
+        folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
             found = exporting.found_for(storage, config, storage.edition(edition).id if edition is not None else None)

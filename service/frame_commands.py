@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from service.config import default_data_dir, load_config
-from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors
+from service.config import load_config
+from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
 from service.options import EXIT_CODES, data_option
 
 if TYPE_CHECKING:
@@ -45,15 +45,12 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
     from annotate.records import NotFound
     from service.desk.planning.frame_wanted import asked_of, frame_of, read_asked
     from service.evenings import load_calendar
-    from service.store.storage import DATABASE_NAME, Storage
+    from service.store.storage import Storage
     from service.work.airing import at_once
 
-    folder = data or default_data_dir()
     made = failed = 0
     with errors():
-        if not (folder / DATABASE_NAME).is_file():
-            click.echo(f"Nothing was taken into {folder} yet.", err=True)
-            sys.exit(EXIT_NOTHING)
+        folder = stored_in(data)
         config = load_config(folder)
         calendar = load_calendar(config)
         with Storage(folder) as storage:

@@ -11,9 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.air.ink import paint_air
-from annotate.air.letters import set_line
-from annotate.air.shapes import AirShape
+from annotate.archive.strip import GROUND, strip
 from annotate.frames.common import Framed, common_pose, into_frame
 from annotate.records import ByteArray, NotFound, Pose
 
@@ -21,8 +19,7 @@ from annotate.records import ByteArray, NotFound, Pose
 SIDE, STRIP, FADES = 640, 80, 4
 #: The sheet: columns and rows of days, a day's square and the strip under it, the head, all in pixels.
 COLUMNS, ROWS, CELL, CAPTION, HEAD = 6, 5, 880, 120, 360
-TEXT, QUIET, EMPTY = "#f1efe6", "#a9b3c4", "#2a3140"
-GROUND = (0, 0, 0)
+EMPTY = "#2a3140"
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,10 +38,10 @@ def march(pictures: Sequence[Dated], head: Sequence[str]) -> Iterator[ByteArray]
     words of its day. NotFound for fewer than two, or a sign that no typeface has."""
     if len(pictures) < 2:
         return NotFound("march", "Only one picture, or none, is there to march.", "Two evenings are the least.")
-    strips = [_strip(p.words, h, SIDE, STRIP) for p, h in zip(pictures, head, strict=True)]
-    for strip in strips:
-        if isinstance(strip, NotFound):
-            return strip
+    strips = [strip(p.words, h, SIDE, STRIP) for p, h in zip(pictures, head, strict=True)]
+    for one in strips:
+        if isinstance(one, NotFound):
+            return one
     return _frames(pictures, [s for s in strips if not isinstance(s, NotFound)])
 
 
@@ -52,33 +49,15 @@ def _frames(pictures: Sequence[Dated], strips: list[ByteArray]) -> Iterator[Byte
     framed = [Framed(p.pose, p.rgb.shape[1], p.rgb.shape[0]) for p in pictures]
     pose = common_pose(framed, SIDE, shared_part=False)
     before: ByteArray | None = None
-    for picture, one, strip in zip(pictures, framed, strips, strict=True):
-        now = np.vstack([into_frame(picture.rgb, one, pose, SIDE).rgb, strip])
+    for picture, one, under in zip(pictures, framed, strips, strict=True):
+        now = np.vstack([into_frame(picture.rgb, one, pose, SIDE).rgb, under])
         if before is not None:
             for k in range(1, FADES + 1):
                 share = k / (FADES + 1)
                 mixed = (1 - share) * before[:SIDE].astype(np.float32) + share * now[:SIDE].astype(np.float32)
-                yield np.vstack([np.rint(mixed).astype(np.uint8), strip])  # words never stand on one another
+                yield np.vstack([np.rint(mixed).astype(np.uint8), under])  # words never stand on one another
         yield now
         before = now
-
-
-def _strip(words: str, head: str, width: int, height: int) -> ByteArray | NotFound:
-    """Two lines of words, the day's above."""
-    canvas = np.zeros((height, width, 4), np.uint8)
-    canvas[...] = [*GROUND, 255]
-    shapes: list[AirShape] = []
-    for text, y, size, colour in ((head, 0.42, 0.34, TEXT), (words, 0.86, 0.34, QUIET)):
-        line = set_line(text, size * height)
-        if isinstance(line, NotFound):
-            return line
-        if line.ink.x1 - line.ink.x0 > 0.94 * width:  # as small as it must be to fit
-            line = set_line(text, size * height * 0.94 * width / (line.ink.x1 - line.ink.x0))
-            if isinstance(line, NotFound):
-                return line
-        shapes.append(line.at((width - line.advance) / 2, y * height, colour)[0])
-    paint_air(canvas, shapes)
-    return np.ascontiguousarray(canvas[..., :3])
 
 
 def contact_sheet(pictures: Sequence[Dated], title: str, heads: Sequence[str]) -> ByteArray | NotFound:
@@ -93,7 +72,7 @@ def contact_sheet(pictures: Sequence[Dated], title: str, heads: Sequence[str]) -
     width, height = 5940, HEAD + ROWS * (CELL + CAPTION + margin)
     page = np.empty((height, width, 3), np.uint8)
     page[...] = GROUND
-    top = _strip("–", title, width, HEAD)
+    top = strip("–", title, width, HEAD)
     if isinstance(top, NotFound):
         return top
     page[: HEAD // 2] = top[: HEAD // 2]  # the title alone
@@ -101,14 +80,14 @@ def contact_sheet(pictures: Sequence[Dated], title: str, heads: Sequence[str]) -
         row, column = divmod(k, COLUMNS)
         y, x = HEAD + row * (CELL + CAPTION + margin), margin + column * (CELL + margin)
         picture = by_day.get(k)
-        strip = _strip(picture.words if picture else "–", heads[k], CELL, CAPTION)
-        if isinstance(strip, NotFound):
-            return strip
+        under = strip(picture.words if picture else "–", heads[k], CELL, CAPTION)
+        if isinstance(under, NotFound):
+            return under
         if picture is not None:
             page[y : y + CELL, x : x + CELL] = into_frame(picture.rgb, framed[k], pose, CELL).rgb
         else:
             _ring(page[y : y + CELL, x : x + CELL])
-        page[y + CELL : y + CELL + CAPTION, x : x + CELL] = strip
+        page[y + CELL : y + CELL + CAPTION, x : x + CELL] = under
     return page
 
 

@@ -16,7 +16,7 @@ from service.errors import BadInputError, StorageError
 from service.store import erasures
 from service.store.records import SentPicture
 from service.store.storage import Storage
-from service.work.media import Media
+from service.work.media import MADE, MEMBERS, Media
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,9 @@ def _remove(media: Media, sha: str) -> None:
         derived = media.root / "derived" / sha[:2] / sha
         if derived.exists():
             shutil.rmtree(derived)
+        for listing in (media.root / "derived" / MADE).glob(f"*/{MEMBERS}"):
+            if sha in listing.read_text():
+                shutil.rmtree(listing.parent)
     except OSError as error:
         raise StorageError(f"A file could not be erased: {error}.",
                            "Close what holds it and run it again.") from error

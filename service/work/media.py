@@ -1,8 +1,9 @@
 """Files of the store: originals by the SHA-256 of their bytes, and the pictures derived from them.
 
-    originals/ab/abcd...          exactly as they came; never altered, never published
+    originals/ab/abcd...          exactly as they came, never altered, never published; and frames as they were aired
     arriving/                     originals while they are written; what a killed writer left is swept away
     derived/ab/abcd.../KEY/...    rebuilt from pixels, without metadata; may be deleted at any time
+    derived/made/...              of several pictures together, see `archive.made`; likewise
 
 KEY stands for the engine's version and what was known of the picture, so that a better engine or a corrected time
 never shows an older picture's labels.
@@ -32,6 +33,8 @@ DERIVED = {
     "overlay": "overlay.svg",
 }
 
+#: Folder below the derived pictures of what was made of several, and the list of their hashes in each, see `made`.
+MADE, MEMBERS = "made", "members.json"
 #: Folder of originals that are being written.
 ARRIVING = "arriving"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import timedelta
 
 import numpy as np
@@ -11,8 +12,8 @@ from PIL import Image
 from test_composite_command import TAKEN, add
 
 from annotate.archive.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
+from service.archive.animation import FADE_MS, STANDS_MS
 from service.cli import main
-from service.month_command import FADE_MS, STANDS_MS
 from service.store.records import EditionPlan
 
 
@@ -70,4 +71,24 @@ def test_nothing_to_show_is_told(storage, config, tmp_path):
     code, told = run(config, "--sheet", tmp_path / "x.png")
     assert (code, "may be shown" in told) == (3, True)
     assert run(config)[0] == 2
-    assert run(config, "--march", tmp_path / "x.mp4")[0] == 2
+    assert run(config, "--march", tmp_path / "x.avi")[0] == 2
+
+
+def test_mp4_plays_as_long_as_the_others(month, tmp_path):
+    av = pytest.importorskip("av", reason="the extra video is not installed")
+    code, told = run(month, "--march", tmp_path / "march.mp4")
+    assert code == 0, told
+    with av.open(tmp_path / "march.mp4") as film:
+        stream = film.streams.video[0]
+        assert (stream.codec_context.name, stream.codec_context.pix_fmt) == ("h264", "yuv420p")
+        assert (stream.width, stream.height) == (SIDE, SIDE + STRIP)
+        assert float(stream.duration * stream.time_base) == pytest.approx((3 * STANDS_MS + 8 * FADE_MS) / 1000, abs=0.1)
+        assert not film.metadata.keys() - {"major_brand", "minor_version", "compatible_brands", "encoder"}
+
+
+def test_mp4_without_its_encoder_says_how_to_get_it(month, tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "av", None)
+    code, told = run(month, "--march", tmp_path / "march.mp4")
+    assert code != 0
+    assert "pip install 'moondesk[video]'" in told
+    assert not (tmp_path / "march.mp4").exists()

@@ -1,0 +1,1 @@
+"""The collection day by day: what a night and a month of many senders give together, and what leaves as files."""
