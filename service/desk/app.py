@@ -12,6 +12,8 @@ from jinja2 import StrictUndefined
 from service.api.routes import install as install_api
 from service.config import Config
 from service.desk.airing.onair import air
+from service.desk.archive.archive import archive
+from service.desk.archive.history import history
 from service.desk.entry import door, reach
 from service.desk.entry.account import account
 from service.desk.entry.login import login
@@ -52,7 +54,7 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     for part in (desk, drop, rundown, frames, coming_evenings, compare, login, setup, account, people, settings,
-                 editions, audit, feature_names, reply, air):
+                 editions, audit, feature_names, reply, air, archive, history):
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)

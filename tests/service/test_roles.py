@@ -17,7 +17,8 @@ from service.work.waiting import place_waiting
 #: What stands for the variable parts of addresses: the first picture, an evening, an account ...
 PARTS = {"secret": "x" * 32, "what": "back", "kind": "csv", "picture_id": 1, "account_id": 1, "token_id": 1,
          "number": 1, "role": "photo.jpg", "filename": "desk.css",
-         "evening": "2026-03-25", "view": "upright", "decision_id": 1, "pair_id": 1, "item_id": 1, "edition": 1}
+         "evening": "2026-03-25", "view": "upright", "decision_id": 1, "pair_id": 1, "item_id": 1, "edition": 1,
+         "first": "2026-03-01", "line_id": 1, "stacked": "composite.png", "sheet": "sheet.png"}
 READING = ("GET", "HEAD", "OPTIONS")
 #: Answers that let nobody in.
 REFUSALS = {401, 403}
