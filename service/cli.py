@@ -32,10 +32,12 @@ from service.console import (
 )
 from service.export_command import export
 from service.frame_commands import frames
+from service.kit_command import kit, sample_kit
 from service.languages import LANGUAGES
 from service.month_command import month
 from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 from service.reply_commands import send
+from service.rundown_command import rundown
 
 if TYPE_CHECKING:
     from service.store.backup import Report
@@ -73,9 +75,11 @@ def main() -> None:
 @click.option("--serve/--no-serve", default=True, help="Serve the desk afterwards (default), or stop.")
 @click.option("--language", type=click.Choice(tuple(LANGUAGES)), default="en", show_default=True,
               help="Language of notes, frames and replies; it can be changed at the desk.")
+@click.option("--kit", "kit_into", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
+              help="Pick the pictures that rank first and write everything that leaves the desk into this folder.")
 @port_option
 @workers_option
-def demo(serve: bool, language: str, port: int | None, workers: int | None) -> None:
+def demo(serve: bool, language: str, kit_into: Path | None, port: int | None, workers: int | None) -> None:
     """Take the sample submissions into a fresh folder, place them, show them at the desk."""
     import shutil
     import tempfile
@@ -94,6 +98,8 @@ def demo(serve: bool, language: str, port: int | None, workers: int | None) -> N
         with errors():
             _speak(data, language)
             code = _take_and_place([samples], load_config(data, workers), quiet=True)
+            if kit_into is not None:
+                code = sample_kit(data, kit_into) or code
             if serve:
                 _serve(data, LOOPBACK, port)
             else:
@@ -338,7 +344,7 @@ def _serve(data: Path, host: str, port: int | None) -> None:
     listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
-for command in (watch, work, retry, account, frames, send, composite, month, export):
+for command in (watch, work, retry, account, frames, send, composite, month, export, rundown, kit):
     main.add_command(command)
 
 if __name__ == "__main__":

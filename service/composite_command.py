@@ -44,7 +44,7 @@ def composite(evening: datetime, out: Path, caption: bool, data: Path | None) ->
                 click.echo(f"{night.made.reason} {night.made.advice}", err=True)
             sys.exit(EXIT_NOTHING)
         found = night.made
-        write_whole(out, (found.folder / (CAPTIONED if caption else COMPOSITE)).read_bytes())
+        write_whole(out, (found.folder / (CAPTIONED if caption else COMPOSITE)).read_bytes(), to_hand=True)
     for k, why in found.left_out:
         click.echo(f"left out: {night.names[k]}. {why}", err=True)
     click.echo(f"{out}: {len(found.used)} pictures; noise {found.times:.1f} times lower than of the middle one.")

@@ -50,16 +50,16 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
                         one, Media(config.data_dir))
                     if isinstance(made, str | bytes):
                         write_whole(out / f"picture-{one.row.picture}.{kind}",
-                                    made.encode() if isinstance(made, str) else made)
+                                    made.encode() if isinstance(made, str) else made, to_hand=True)
                     else:
                         failed += 1
                         click.echo(f"picture {one.row.picture}, {kind}: {made.reason} {made.advice}", err=True)
         if "csv" in wanted:
-            write_whole(out / "pictures.csv", exporting.as_csv(rows).encode())
+            write_whole(out / "pictures.csv", exporting.as_csv(rows).encode(), to_hand=True)
         if "json" in wanted:
             head = exporting.json_head(config.programme.name, found.withheld, datetime.now(UTC))
             write_whole(out / "pictures.json", json.dumps({**head, "pictures": told}, ensure_ascii=False,
-                                                          indent=1).encode())
+                                                          indent=1).encode(), to_hand=True)
     if found.withheld:
         click.echo(f"{found.withheld} may not be shown and are in no file.", err=True)
     if found.waiting:

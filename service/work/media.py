@@ -117,9 +117,11 @@ class Media:
         return self.root / "originals" / sha256[:2] / sha256
 
 
-def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None) -> None:
+def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None,
+                to_hand: bool = False) -> None:
     """Write a file so that it is there whole or not at all; durable: also after a power cut.
 
+    The store's own files are the user's alone; to_hand: one that others may read, as it is to be handed on.
     aside_in: folder on the same disk for the unfinished file; beside the target where none is named.
     """
     beside = aside_in or target.parent
@@ -132,6 +134,8 @@ def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path
             if durable:
                 file.flush()
                 os.fsync(file.fileno())
+        if to_hand:
+            os.chmod(aside, 0o644)
         os.replace(aside, target)
     except BaseException:
         with contextlib.suppress(OSError):

@@ -1,5 +1,5 @@
-"""The archive at the desk: by day, by feature and light, a night, a month, what was on air; and that who takes a picture
-back, or is forgotten, is in none of it, nor in what was made of it before."""
+"""The archive at the desk: by day, by feature and light, a night, a month, what was on air; and that who takes a
+picture back, or is forgotten, is in none of it, nor in what was made of it before."""
 
 from __future__ import annotations
 
@@ -152,8 +152,8 @@ def test_the_history_keeps_the_frame_as_it_was_aired(client, storage, media, edi
                   rundowns.rundown(storage, edition.id).version, "Ada", NOW)
     with client.get(f"/history/{line.id}/frame.png") as answer:
         assert answer.get_data() == before  # as it was, whatever is typed since
-    for path, there in (("/history", True), ("/history?q=ilse", True), ("/history?q=12", True), ("/history?q=Bo", False),
-                        ("/history?feature=Nowhere", False)):
+    for path, there in (("/history", True), ("/history?q=ilse", True), ("/history?q=12", True),
+                        ("/history?q=Bo", False), ("/history?feature=Nowhere", False)):
         assert ("Credit: Ilse" in page(client, path)) is there, path
     backup(config.data_dir, tmp_path / "backup")
     assert (tmp_path / "backup" / "originals" / line.frame[:2] / line.frame).read_bytes() == before

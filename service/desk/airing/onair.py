@@ -13,9 +13,10 @@ from flask import Blueprint, Response, abort, jsonify, redirect, request, url_fo
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.config import Programme
+from service.desk.airing.paper import KINDS, Kind, rundown_file, sheet_items
 from service.desk.airing.plan import AirPlan
 from service.desk.airing.planning import layer_png, made_plan, senders
-from service.desk.airing.sheet import SheetItem, as_csv, as_json, sheet_of
+from service.desk.airing.sheet import SheetItem
 from service.desk.entry import sessions
 from service.desk.pages import EditionView, edition_view
 from service.desk.single.correcting import workshop
@@ -23,7 +24,6 @@ from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
 from service.store import air as air_store
-from service.store import rundowns
 from service.store.air import AirLink, AirState
 from service.store.records import Edition
 
@@ -142,25 +142,18 @@ def sheet(number: int) -> str:
     """The rundown on paper."""
     edition = storage().edition(number)
     found = _plan(edition)
-    items = _sheet(edition, found)
+    items = sheet_items(storage(), config(), edition, found)
     keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
     return render("sheet.html", SheetPage(config().programme, edition_view(edition, config(), calendar()), items,
                                           found.left_out, keys))
 
 
-@air.get(f"/air/{NUMBER}/rundown.<any(csv, json):kind>")
-def sheet_file(number: int, kind: str) -> Response:
-    """The rundown for a spreadsheet or a program."""
-    edition = storage().edition(number)
-    items = _sheet(edition, _plan(edition))
-    text = as_csv(items) if kind == "csv" else as_json(number, config().programme.name, items)
-    return Response(text, mimetype="text/csv" if kind == "csv" else "application/json",
+@air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
+def sheet_file(number: int, kind: Kind) -> Response:
+    """The rundown for paper, a spreadsheet or a program."""
+    data = rundown_file(storage(), config(), calendar(), storage().edition(number), workshop().run, kind)
+    return Response(data, mimetype=KINDS[kind],
                     headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'})
-
-
-def _sheet(edition: Edition, found: AirPlan) -> tuple[SheetItem, ...]:
-    pictures = {i.id: i.picture_id for i in rundowns.rundown(storage(), edition.id).items}
-    return sheet_of(found, pictures, edition.plan.air_utc, config().programme.zone)
 
 
 @air.post(f"/air/{NUMBER}/spare")

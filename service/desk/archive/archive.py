@@ -46,6 +46,7 @@ archive = Blueprint("archive", __name__)
 NIGHT, MONTH = "/archive/nights/<evening>", "/archive/months/<first>"
 #: Of a picture's light, so many are looked at; of a day's pictures so many are compared for the best.
 MOST, COMPARED = 600, 40
+NOTHING = "No picture of these evenings that may be shown is surely placed yet."
 
 
 @archive.get("/archive")
@@ -149,7 +150,7 @@ def _month(first: date, why_not: NotFound | None) -> str:
         tuple((day.isoformat(), date_words(day), credit) for day, _, credit in found.pictures), folder is not None,
         folder.name[-16:] if folder else "", bool(folder and (folder / made.MARCH).is_file()),
         bool(folder and (folder / made.FILM).is_file()),
-        f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "" if found.pictures else "No picture of these evenings that may be shown is surely placed yet.",
+        f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "" if found.pictures else NOTHING,
         len(found.pictures)))
 
 
