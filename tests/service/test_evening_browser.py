@@ -30,6 +30,9 @@ from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 
 pytest.importorskip("axe_playwright_python", reason="axe-core is not installed (extra: test)")
+#: With a picture's light asked for, a day, a night, a month, and what was on air.
+ARCHIVE = ("/archive?feature=Tycho&light=sunrise", "/archive?day=10", "/archive/nights/2026-10-19",
+           "/archive/months/2026-10-10", "/history?q=412")
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 pytestmark = needs_chromium
@@ -198,7 +201,8 @@ def test_the_whole_evening(opened, desk):
     # every other page on the way, then out; nothing is shown to a stranger
     for path in ("/coming", "/add", "/people", "/settings", "/editions", "/audit", "/account",
                  f"/pictures/{desk.ids['promenade.jpg']}/reply", f"/pictures/{desk.ids[WRONG]}/reply", "/replies",
-                 "/names", f"/pictures/{desk.ids[WRONG]}/notes", "/air/412/presenter", "/rundown/412/items/1/frame"):
+                 "/names", f"/pictures/{desk.ids[WRONG]}/notes", "/air/412/presenter", "/rundown/412/items/1/frame",
+                 *ARCHIVE):
         page.goto(path)
         check(page, path)
     page.get_by_role("button", name="Log out").click()
@@ -217,7 +221,7 @@ def test_the_whole_evening(opened, desk):
         page.get_by_role("button", name="Log in").click()
         page.wait_for_url("**/")
         for path in ("/", f"/pictures/{desk.ids[WRONG]}", "/rundown", "/coming", f"/pictures/{desk.ids[WRONG]}/notes",
-                     "/air/412/presenter", f"/pictures/{desk.ids[WRONG]}/reply", "/rundown/412/items/1/frame",
+                     "/air/412/presenter", f"/pictures/{desk.ids[WRONG]}/reply", "/rundown/412/items/1/frame", *ARCHIVE,
                      f"/compare?pictures={desk.ids[WRONG]},{desk.ids['moon_dob_18oct.jpg']}"):
             page.goto(path)
             if script:

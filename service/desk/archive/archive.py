@@ -39,6 +39,7 @@ from service.desk.views import calendar, config, render, storage
 from service.errors import NotStoredError
 from service.store.archive import Light, featured, showing
 from service.store.inbox import listed
+from service.store.records import ListedPicture
 from service.words import date_words
 
 archive = Blueprint("archive", __name__)
@@ -57,16 +58,19 @@ def page() -> str:
     day = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 3 else None
     evenings = by_evening(storage(), calendar())
     days: dict[int, list[int]] = {}
+    may: dict[int, list[int]] = {}
+    best: dict[int, ListedPicture] = {}
+    counts: dict[date, int] = {}
     for evening, ids in evenings.items():
         number = calendar().day_of_date(evening)
-        if number is not None:
-            days.setdefault(number, []).extend(ids)
-    may, best = {}, {}
-    for number, ids in days.items():
         shown = [p for p in listed(storage(), ids[-COMPARED:]) if not stops_of(p, config())]
         if shown:
-            may[number] = ids if len(ids) > COMPARED else [p.picture.id for p in shown]
-            best[number] = max(shown, key=worth)
+            counts[evening] = len(shown) + max(0, len(ids) - COMPARED)
+        if number is not None:
+            days.setdefault(number, []).extend(ids)
+            if shown:
+                may.setdefault(number, []).extend([*ids[:-COMPARED], *(p.picture.id for p in shown)])
+                best[number] = max((*([best[number]] if number in best else []), *shown), key=worth)
     tiles, head, nothing, withheld = (), "", "", 0
     if feature:
         found = {one.picture_id: one for one in showing(storage(), feature, light, MOST)}
@@ -83,10 +87,10 @@ def page() -> str:
         tiles = tuple(tile_of(p, calendar()) for p in shown[:PER_PAGE])
         head = f"Day {day} of the lunation"
         nothing = "" if tiles else f"No picture of day {day} that may be shown is surely placed yet."
-    rows = night_rows(((evening, len(ids)) for evening, ids in evenings.items()), calendar())
+    rows = night_rows(counts.items(), calendar())
     return render("archive.html", ArchivePage(
         config().programme, day_cells(may, best, day), featured(storage(), light), feature, light, LIGHTS, head, tiles,
-        nothing, withheld_words(withheld), rows[:60], _months(sorted(evenings))))
+        nothing, withheld_words(withheld), rows[:60], _months(sorted(counts))))
 
 
 @archive.get(NIGHT)
