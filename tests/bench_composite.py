@@ -17,6 +17,7 @@ import numpy as np
 
 from annotate.archive.composite import Composite, composite, stack
 from annotate.archive.registered import Member, registered
+from annotate.archive.weighing import weighed
 from annotate.pipeline import annotate_picture
 from annotate.rating.edge import Edge, measure_edge
 from annotate.rating.quality import Quality, measure_quality
@@ -111,7 +112,8 @@ def measured(seed: int, bad: bool) -> list:
     to_px, best = float(np.median(blur)), float(blur.min())
     singles = [noise_between(a, b, lit, s, to_px) for a, b, s in zip(every.light, clean.light, blur, strict=True)
                if s <= to_px * 1.001]
-    without = stack(clean, blur, every.noise)
+    shares = weighed(every, blur)
+    without = stack(clean, shares)
     mine = noise_between(found.linear, without, lit, best, to_px)
     fine = fineness(without, clean.light[int(np.argmin(blur))], lit, best)
     widths = [limb_width_px(one, every.pose, s) for one, s in zip(every.light, blur, strict=True)]

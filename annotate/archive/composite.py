@@ -1,32 +1,31 @@
 """The audience's composite: a night's pictures stacked into one that is quieter than any, and as sharp as the best.
 
-Each picture is split into bands of detail. In every band a picture counts by what its blur leaves of it and by its
-noise there: with transfer T and noise variance N the sum T_best T X / N over the sum of T^2 / N has the best picture's
-own blur and the least noise that these pictures allow (the least-squares estimate of several blurred frames, brought
-back to the best one's blur). So soft pictures calm the broad forms and leave the fine ones to the sharp.
+At every spatial frequency a picture counts by what its blur leaves of the form and by its noise there (`weighing`):
+with transfer T and noise variance N the sum T_best T X / N over the sum of T^2 / N has the best picture's own blur and
+the least noise that these pictures allow (the least-squares estimate of several blurred frames, brought back to the
+best one's blur). So soft pictures calm the broad forms and leave the fine ones to the sharp. A place where a picture is
+cut, burnt or unlike the others is filled from the others first.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from annotate.archive.registered import Member, Registered, registered
+from annotate.archive.weighing import RINGS, Shares, radius_of, times_quieter, weighed
 from annotate.rating.texture import FWHM
-from annotate.records import MOON_RADIUS_KM, ByteArray, Float32Array, FloatArray, NotFound, Pose
+from annotate.records import MOON_RADIUS_KM, ByteArray, Float32Array, NotFound, Pose
 
 #: Members wanted, and the odd size of the frame, pixels.
 LEAST, SIZE_PX = 3, 1001
-#: Bands between Gaussian blurs of these widths (sigma, pixels); the broad rest is the last one's.
-BANDS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6)
-#: Blur of the composite in units of the best member's: what matching tones and laying over each other cost is made up
-#: for; and the most that any band is lifted for it.
-TARGET, MOST_LIFT = 0.97, 2.0
+#: Sigma of the blur at which pictures are compared place by place, pixels.
+BROAD_PX = 5.6
 #: A member is left out where its texture follows the others' less than this, more than this of the lit disc is burnt
 #: out, or its blur or noise are so many times the middle one's.
 AGREEING, BURNT, COARSE, NOISY = 0.6, 0.2, 3.0, 6.0
@@ -72,16 +71,20 @@ def composite(members: Sequence[Member], size_px: int = SIZE_PX) -> Composite | 
     if why:  # matched again without those that would bend the others' exposure
         together = registered([members[k] for k in used], size_px)
     blur_px = np.array([members[k].blur_km / FWHM / MOON_RADIUS_KM * together.pose.radius_px for k in used])
-    stacked = stack(together, blur_px)
-    best = float(blur_px.min())
+    shares = weighed(together, blur_px)
+    stacked = stack(together, shares)
+    level = float(np.median(np.median(np.stack(together.light), axis=0)[together.lit]))
+    single, noise = (one / level for one in times_quieter(shares))
+    blur_km = float(blur_px[shares.best]) * FWHM * MOON_RADIUS_KM / together.pose.radius_px
     return Composite(
         _displayed(stacked, together.lit), stacked, together.pose, tuple(members[k].id for k in used),
         tuple((members[k].id, why[k]) for k in sorted(why)),
-        _gain(together, blur_px, best * FWHM * MOON_RADIUS_KM / together.pose.radius_px))
+        Gain(single, noise, blur_km))
 
 
 def _few(count: int) -> NotFound:
-    return NotFound("composite", f"Only {count} pictures of this night can be laid over each other.",
+    pictures = "picture" if count == 1 else "pictures"
+    return NotFound("composite", f"Only {count} {pictures} of this night can be laid over each other.",
                     f"{LEAST} surely placed pictures are the least.")
 
 
@@ -115,70 +118,37 @@ def _follows(a: Float32Array, b: Float32Array) -> float:
     return float(np.corrcoef(a, b)[0, 1]) if a.std() > 0 and b.std() > 0 else 0.0
 
 
-#: Middle frequencies of the bands, cycles a pixel: a difference of Gaussians of sigma and root two times it passes most
-#: at 0.187 / sigma.
-_MIDDLE = np.array([0.42, *(0.187 / s for s in BANDS)])
-
-
-def _transfers(blur_px: FloatArray) -> FloatArray:
-    """(K, bands): what Gaussian blurs leave at each band's middle frequency."""
-    return np.asarray(np.exp(-2 * np.pi**2 * blur_px[:, None] ** 2 * _MIDDLE[None, :] ** 2))
-
-
-def _shares(blur_px: FloatArray, noise: FloatArray) -> FloatArray:
-    """(K, bands) factors of each member in each band: T_target T / N over the sum of T^2 / N."""
-    left = _transfers(blur_px)
-    weight = left / noise[:, None] ** 2
-    best = left.max(axis=0)
-    target = best * np.minimum(_transfers(TARGET * blur_px.min(keepdims=True))[0] / np.maximum(best, 1e-9), MOST_LIFT)
-    return np.asarray(target * weight / np.maximum((left * weight).sum(axis=0), 1e-30))
-
-
-def _bands(one: Float32Array) -> list[Float32Array]:
-    """Differences of Gaussians, the finest first, and the broad rest."""
-    levels = [one, *(cv2.GaussianBlur(one, (0, 0), s) for s in BANDS)]
-    return [*(a - b for a, b in pairwise(levels)), levels[-1]]
-
-
-def stack(together: Registered, blur_px: FloatArray, noise: FloatArray | None = None) -> Float32Array:
-    """(N, N) the members' light put together. noise: other than theirs, for tests."""
-    noise = together.noise if noise is None else noise
-    shares = _shares(blur_px, noise)
-    broad = np.stack([cv2.GaussianBlur(one, (0, 0), BANDS[-1]) for one in together.light])
+def stack(together: Registered, shares: Shares) -> Float32Array:
+    """(N, N) the members' light put together, frequency by frequency."""
+    lights = together.light
+    broad = np.stack([cv2.GaussianBlur(one, (0, 0), BROAD_PX) for one in lights])
     median = np.median(broad, axis=0)
-    total = np.zeros((shares.shape[1], *median.shape))
-    mass = np.zeros_like(total)
     # where the light changes within a blur's width, at limb and terminator, pictures of another blur are no strangers
     reach = np.ones((13, 13), np.uint8)
     change = 0.7 * (cv2.dilate(median, reach) - cv2.erode(median, reach))
-    for k, one in enumerate(together.light):
-        allowed = np.maximum(OFF_SIGMA * noise[k] / 4, OFF_SHARE * np.maximum(median, 0.1)) + change
-        off = np.abs(broad[k] - median) > allowed
-        good = cv2.erode((together.usable[k] & ~off).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(np.float32)
-        good = cv2.GaussianBlur(good, (0, 0), 2.0) * good
-        for b, band in enumerate(_bands(one)):
-            total[b] += shares[k, b] * good * band
-            mass[b] += shares[k, b] * good
-    full = shares.sum(axis=0)[:, None, None]
-    # a band whose best members are missing somewhere is made up for by the others, as far as they go
-    out = np.where(mass > 1e-3 * full, total * full / np.maximum(mass, 1e-9), 0.0).sum(axis=0)
-    return np.asarray(np.where(mass[-1] > 1e-6, out, median), np.float32)
+    good = []
+    for k in range(len(lights)):
+        allowed = np.maximum(OFF_SIGMA * together.noise[k] / 4, OFF_SHARE * np.maximum(median, 0.1)) + change
+        fits = together.usable[k] & (np.abs(broad[k] - median) <= allowed)
+        hard = cv2.erode(fits.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(np.float32)
+        good.append(hard * cv2.GaussianBlur(hard, (0, 0), 2.0))
+    fill = _filling(together, good, median)
+    side = fft.next_fast_len(fill.shape[0], real=True)
+    radius = radius_of((side, side))
+    total = np.zeros(radius.shape, np.complex64)
+    for k, one in enumerate(lights):  # where a picture does not count, the others stand in for it
+        wave = fft.rfft2(good[k] * one + (1 - good[k]) * fill, (side, side))
+        total += np.interp(radius, RINGS, shares.of[k]).astype(np.float32) * wave
+    return np.asarray(fft.irfft2(total, (side, side))[: fill.shape[0], : fill.shape[1]], np.float32)
 
 
-def _gain(together: Registered, blur_px: FloatArray, blur_km: float) -> Gain:
-    """Of white noise of these deviations, at the middle member's blur: there the singles can be compared at all."""
-    level = float(np.median(np.median(np.stack(together.light), axis=0)[together.lit]))
-    sigma = float(np.median(blur_px))
-    rng, noise = np.random.default_rng(1), together.noise
-    size, shares = 256, _shares(blur_px, noise)
-    total = np.zeros((size, size), np.float32)
-    for k in range(len(noise)):
-        field = rng.normal(0, noise[k], (size, size)).astype(np.float32)
-        for b, band in enumerate(_bands(field)):
-            total += np.float32(shares[k, b]) * band
-    single = rng.normal(0, float(np.median(noise)), (size, size)).astype(np.float32)
-    noises = [float(cv2.GaussianBlur(f, (0, 0), max(sigma, 0.7)).std()) / level for f in (single, total)]
-    return Gain(noises[0], noises[1], blur_km)
+def _filling(together: Registered, good: Sequence[Float32Array], median: Float32Array) -> Float32Array:
+    """The members' plain mean by their noises, where any counts; else what most of them show."""
+    total, mass = np.zeros_like(median), np.zeros_like(median)
+    for one, where, noise in zip(together.light, good, together.noise, strict=True):
+        total += where / noise**2 * one
+        mass += where / noise**2
+    return np.asarray(np.where(mass > 1e-6, total / np.maximum(mass, 1e-9), median), np.float32)
 
 
 def _displayed(linear: Float32Array, lit: NDArray[np.bool_]) -> ByteArray:
