@@ -65,9 +65,15 @@ def is_maildir(folder: Path) -> bool:
 
 
 def maildir_files(folder: Path) -> list[Path]:
-    """The mails of a Maildir, trashed ones and drafts left out; in name order, which is that of arrival."""
+    """The mails of a Maildir, trashed ones and drafts left out; in the order of arrival, which their names tell."""
     paths = [p for part in ("cur", "new") for p in (folder / part).iterdir()]
-    return sorted((p for p in paths if _is_delivered(p)), key=lambda path: path.name)
+    return sorted((p for p in paths if _is_delivered(p)), key=_by_arrival)
+
+
+def _by_arrival(path: Path) -> list[tuple[int, str]]:
+    """Numbers in a name count as numbers: seconds, and microseconds that are written without zeros before them."""
+    return [(int(part), "") if part.isdecimal() and part.isascii() else (0, part)
+            for part in re.split(r"([0-9]{1,18})", path.name)]
 
 
 def _is_delivered(path: Path) -> bool:

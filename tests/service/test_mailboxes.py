@@ -90,9 +90,13 @@ def test_a_maildir_by_the_standard_library(tmp_path):
     for other in (trashed, draft, seen):
         box.add(other)
     (tmp_path / "box" / "tmp" / "arriving").write_bytes(b"half a ma")
+    first = next((tmp_path / "box" / "new").glob(f"{kept}*"))
+    first.rename(first.with_name("1000000000.M9Q1.host"))  # before .M10, as the numbers are
+    late = next(p for p in (tmp_path / "box" / "cur").iterdir() if b"four" in p.read_bytes())
+    late.rename(late.with_name("1000000000.M10Q2.host:2,S"))
     assert is_maildir(tmp_path / "box")
     assert not is_maildir(tmp_path)
     found = maildir_files(tmp_path / "box")
     assert len(found) == 2
-    assert found[0].name.startswith(kept)
+    assert b"one" in found[0].read_bytes()
     assert b"four" in found[1].read_bytes()
