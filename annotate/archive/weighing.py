@@ -64,18 +64,18 @@ def weighed(together: Registered, blur_px: FloatArray) -> Shares:
 
 
 def times_quieter(shares: Shares) -> tuple[float, float]:
-    """(deviation of the middle member's noise, of the composite's) at the middle member's blur, in the light's unit:
-    there both can be compared."""
+    """(deviation of the middle member's noise, of the composite's), light in its unit, both at the middle member's blur:
+    there they can be compared. Of the members the sharper half counts, which needs no sharpening for it; broad light
+    is left out, for what differs there is tone and haze."""
     middle = float(np.median(shares.blur_px))
-    member = int(np.argsort(shares.blur_px)[len(shares.blur_px) // 2])
+    ring = 2 * np.pi * RINGS * WIDTH * (1 - np.exp(-2 * np.pi**2 * (4 * middle * RINGS) ** 2)) ** 2
 
     def at(power: FloatArray, blur_px: float) -> float:
         sigma2 = max(middle**2 - blur_px**2, 0.25)
-        ring = 2 * np.pi * RINGS * WIDTH
         return float(np.sqrt((power * np.exp(-4 * np.pi**2 * sigma2 * RINGS**2) * ring).sum()))
 
-    return (at(shares.noise[member] ** 2, shares.blur_px[member]),
-            at((shares.of**2 * shares.noise**2).sum(axis=0), TARGET * shares.blur_px[shares.best]))
+    singles = [at(n**2, b) for n, b in zip(shares.noise, shares.blur_px, strict=True) if b <= 1.001 * middle]
+    return float(np.median(singles)), at((shares.of**2 * shares.noise**2).sum(axis=0), shares.blur_px[shares.best])
 
 
 def radius_of(shape: tuple[int, int]) -> FloatArray:
