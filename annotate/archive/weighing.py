@@ -64,7 +64,7 @@ def weighed(together: Registered, blur_px: FloatArray) -> Shares:
 
 
 def times_quieter(shares: Shares) -> tuple[float, float]:
-    """(deviation of the middle member's noise, of the composite's), light in its unit, both at the middle member's blur:
+    """(deviation of the middle member's noise, of the composite's), both at the blur of the middle member:
     there they can be compared. Of the members the sharper half counts, which needs no sharpening for it; broad light
     is left out, for what differs there is tone and haze."""
     middle = float(np.median(shares.blur_px))
