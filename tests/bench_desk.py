@@ -24,7 +24,7 @@ from annotate.records import Known
 from service.config import Config, Programme
 from service.desk.app import create_app
 from service.store.measured import quality_text
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation, Suggestion
+from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation, Suggestion
 from service.store.rows import packed
 from service.store.storage import Storage
 from service.words import best_seen, feature_name
@@ -55,10 +55,12 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                     f"Sender {person}", f"sender{person}@example.org", "", f"My Moon {made}", f"<{made}@example.org>",
                     place_name=rng.choice(["Averim", "Dolmen Bay", "Quill", "Ostrava Hill", ""]),
                     equipment=rng.choice(["6 inch Dobsonian", "phone", "80 mm refractor", ""]),
-                    suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
+                    suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),),
+                    consents=(ConsentRecord("given", "mail", "You may show it.", noted_by="Ada"),) if made % 4 else ())
                 submission = storage.add_submission(edition.id, arrival, when)
                 (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
-                storage.add_annotation(StoredAnnotation(row["id"], annotation, engine_version(), when, "0" * 16,
+                dated = replace(annotation, time=replace(annotation.time, utc=when + timedelta(minutes=k % 200)))
+                storage.add_annotation(StoredAnnotation(row["id"], dated, engine_version(), when, "0" * 16,
                                                         quality_text(replace(quality, burnt_share=rng.random()))),
                                        names, ready)
                 made += 1
@@ -84,6 +86,10 @@ def main() -> None:
             ("search, all editions", "/?edition=all&q=sender+77"), ("search, edition", f"/?edition={last - 1}&q=quill"),
             ("shows a feature, all editions", "/?edition=all&shows=Copernicus&first=1"),
             ("picture page", f"/pictures/{args.count // 2}"), ("progress", "/progress"),
+            ("archive", "/archive"), ("archive, a day", "/archive?day=9"),
+            ("archive, feature at sunrise", "/archive?feature=Copernicus&light=sunrise"),
+            ("archive, night of 1,000", f"/archive/nights/{START.date() + timedelta(days=2)}"),
+            ("archive, month", f"/archive/months/{START.date() + timedelta(days=20)}"), ("history", "/history"),
         ):  # fmt: skip
             taken = []
             for _ in range(args.times):
