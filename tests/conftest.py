@@ -1,1 +1,35 @@
-"""Shared by all tests. Lying in the package `tests`, it makes `from tests.scenes import ...` work everywhere."""
+"""Shared by all tests. Lying in the package `tests`, it makes `from tests.scenes import ...` work everywhere.
+
+Where MOONDESK_NO_SKIPS is set, a test that skips is a failure: everything that tests want is there to be run.
+
+Allowed to skip even then is what no package brings: data that lie beside the project (MOONDESK_SHARED).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+
+import pytest
+
+#: Parts of the reasons that may still be given.
+ALLOWED = ("MOONDESK_SHARED", "folder of test scenes", "frame files")
+
+
+def forbidden_skips(reasons: Iterable[str]) -> list[str]:
+    return sorted({r for r in reasons if not any(part in r for part in ALLOWED)})
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Of the whole run, also where it is shared among processes."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if not os.environ.get("MOONDESK_NO_SKIPS") or reporter is None:
+        return
+    skipped = forbidden_skips(
+        report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+        for report in reporter.stats.get("skipped", ()))
+    if skipped:
+        reporter.write_line("")
+        for reason in skipped:
+            reporter.write_line(f"skipped though nothing may skip here: {reason}", red=True)
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
