@@ -80,9 +80,9 @@ def test_an_unsure_one_is_listed_and_has_no_coordinates(config, storage, out):
     code, told = run(config, out, "12", "--kind=csv", "--kind=geojson")
     assert code == 0, told
     assert {p.name for p in out.iterdir()} == {"pictures.csv", "picture-2.geojson"}
-    assert "12,'=Ilse,annotated,false" in everything(out)
+    assert """ "12","'=Ilse","annotated","false" """.strip() in everything(out)
     assert run(config, out, "99")[0] == 2  # no such edition
 
 
 def test_cells_stay_text_and_numbers_stay_numbers():
-    assert csv_text(("a", "b"), [("-x", -1.5)]).splitlines()[1] == "'-x,-1.5"
+    assert csv_text(("a", "b"), [("-x", -1.5)]).splitlines()[1] == """ "'-x","-1.5" """.strip()

@@ -11,6 +11,7 @@ import fakes
 import pytest
 
 from service.arrivals.intake import Intake
+from service.cells import csv_text
 from service.desk.airing.plan import AirItem, AirLayer, AirNote, plan_of
 from service.desk.airing.sheet import as_csv, as_json, sheet_of
 from service.desk.app import create_app
@@ -52,6 +53,17 @@ def test_no_cell_is_a_formula(evil):
         assert row[name].startswith("'"), name
     told = json.loads(as_json(12, "The Evening Sky", sheet(item(1, evil))))
     assert told["items"][0]["sender"] == evil  # a program is no spreadsheet
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("evil", ["Eve;=1+1", " =1+1", "＝1+1", "a\t@SUM(A1)", "a\n=1", "a\r\n＋1", 'Eve;"=1+1"', 
+                                  "\u200b=1", "Eve; -1"])
+def test_no_cell_is_a_formula_whatever_divides_cells(evil, delimiter):
+    """German and Bulgarian spreadsheets divide at the semicolon; read by Python's own reader with each mark."""
+    for row in csv.reader(io.StringIO(csv_text(("a", "b"), [(evil, "b")]).removeprefix("\ufeff"), newline=""),
+                          delimiter=delimiter):
+        for cell in row:
+            assert cell.strip(' \t\r\n"\u200b')[:1] not in tuple("=+-@＝＋－＠"), row
 
 
 class Here:
