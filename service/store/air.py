@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from service.store.storage import Storage
 
 
+#: How far a page's clock may be ahead of the desk's. A count from the future would outbid every step that follows.
+AHEAD_MS = 60_000
+
+
 @dataclass(frozen=True)
 class AirState:
     """at_ms: a clock that every change raises, milliseconds; the later of two counts. state: see air_steps.js."""
@@ -36,15 +40,21 @@ class AirLink:
     made_utc: datetime
 
 
-def state(storage: Storage, edition_id: int) -> AirState:
+def state(storage: Storage, edition_id: int, now_ms: int) -> AirState:
+    """What stands on air. now_ms: the desk's clock; a count from its future stands, but the next step outbids it."""
     rows = storage.read("select at_ms, state from air_states where edition_id = ?", [edition_id])
-    return AirState(rows[0]["at_ms"], json.loads(rows[0]["state"])) if rows else AirState()
+    if not rows:
+        return AirState()
+    at_ms = rows[0]["at_ms"]
+    return AirState(at_ms if at_ms <= now_ms + AHEAD_MS else 1, json.loads(rows[0]["state"]))
 
 
-def keep_state(storage: Storage, edition_id: int, told: AirState) -> AirState:
-    """Keep a state unless a later one is there; the one that stands then."""
+def keep_state(storage: Storage, edition_id: int, told: AirState, now_ms: int) -> AirState:
+    """Keep a state unless a later one is there; the one that stands then. ValueError for one from the future."""
+    if told.at_ms > now_ms + AHEAD_MS:
+        raise ValueError(f"a step of {told.at_ms} at {now_ms}")
     with storage.writing():
-        now = state(storage, edition_id)
+        now = state(storage, edition_id, now_ms)
         if told.at_ms <= now.at_ms:
             return now
         storage.execute("insert or replace into air_states values (?, ?, ?)",

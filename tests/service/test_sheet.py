@@ -56,7 +56,7 @@ def test_no_cell_is_a_formula(evil):
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
-@pytest.mark.parametrize("evil", ["Eve;=1+1", " =1+1", "＝1+1", "a\t@SUM(A1)", "a\n=1", "a\r\n＋1", 'Eve;"=1+1"', 
+@pytest.mark.parametrize("evil", ["Eve;=1+1", " =1+1", "＝1+1", "a\t@SUM(A1)", "a\n=1", "a\r\n＋1", 'Eve;"=1+1"',
                                   "\u200b=1", "Eve; -1"])
 def test_no_cell_is_a_formula_whatever_divides_cells(evil, delimiter):
     """German and Bulgarian spreadsheets divide at the semicolon; read by Python's own reader with each mark."""

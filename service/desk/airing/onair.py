@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, abort, jsonify, redirect, request, url_for
+from flask import Blueprint, Response, abort, current_app, jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.config import Programme
@@ -17,6 +17,7 @@ from service.desk.airing.paper import KINDS, Kind, rundown_file, sheet_items
 from service.desk.airing.plan import AirPlan
 from service.desk.airing.planning import layer_png, made_plan, senders
 from service.desk.airing.sheet import SheetItem
+from service.desk.airing.steps import Steps
 from service.desk.entry import sessions
 from service.desk.pages import EditionView, edition_view
 from service.desk.single.correcting import workshop
@@ -28,6 +29,7 @@ from service.store.air import AirLink, AirState
 from service.store.records import Edition
 
 air = Blueprint("air", __name__)
+air.record_once(lambda setup: setup.app.extensions.setdefault("moondesk.steps", Steps()))
 
 NUMBER = "<int(max=9007199254740991):number>"
 ITEM = "<int(max=9007199254740991):item_id>"
@@ -110,7 +112,12 @@ def put_state(number: int) -> Response:
     if not isinstance(told, dict) or type(at_ms) is not int or not 0 <= at_ms < 2**53 or (
             len(request.get_data(as_text=True)) > STATE_CHARACTERS):
         abort(400)
-    air_store.keep_state(storage(), edition.id, AirState(at_ms, told))
+    try:
+        _steps().put(storage(), edition.id, AirState(at_ms, told), _now_ms())
+    except ValueError:  # the page's clock is ahead of the desk's: it sets its own by the answer and sends again
+        answer = _told(edition)
+        answer.status_code = 409
+        return answer
     return _told(edition)
 
 
@@ -250,8 +257,17 @@ def _plan(edition: Edition) -> AirPlan:
 
 
 def _told(edition: Edition) -> Response:
-    now = air_store.state(storage(), edition.id)
-    return jsonify(state=now.state, at=now.at_ms)
+    now_ms = _now_ms()
+    stands = _steps().now(storage(), edition.id, now_ms)
+    return jsonify(state=stands.state, at=stands.at_ms, now=now_ms)
+
+
+def _steps() -> Steps:
+    return current_app.extensions["moondesk.steps"]  # type: ignore[no-any-return]
+
+
+def _now_ms() -> int:
+    return int(sessions.now().timestamp() * 1000)
 
 
 def _layer(edition: Edition, item_id: int, name: str) -> Response:

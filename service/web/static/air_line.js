@@ -11,7 +11,8 @@ export class AirLine {
     this.heard = heard;
     this.plan = null;
     this.state = { ...FRESH };
-    this.at = 0;            // when the state was made, ms; the later counts
+    this.at = 0;            // when the state was made, ms of the desk's clock; the later counts
+    this.ahead = 0;         // how far that clock is before this machine's, as far as it is known, ms
     this.mark = "";
     this.answers = null;    // whether the desk does
     this.unsent = false;
@@ -29,7 +30,7 @@ export class AirLine {
 
   // A state that was made here: told to everybody.
   put(state) {
-    this.at = Math.max(Date.now(), this.at + 1);
+    this.at = Math.max(Date.now() + this.ahead, this.at + 1);
     this.#take(state, this.at);
     this.channel.postMessage({ state, at: this.at });
     this.unsent = true;
@@ -56,6 +57,7 @@ export class AirLine {
       if (!answer.ok) throw new Error(String(answer.status));
       const told = await answer.json();
       this.#answering(true);
+      this.ahead = told.now - Date.now();
       if (told.at > this.at) this.#take(told.state, told.at);
       else if (told.at < this.at || this.unsent) await this.#send();
       if (planToo || told.mark !== this.mark || !this.plan) await this.#fetchPlan();
@@ -79,8 +81,16 @@ export class AirLine {
         method: "POST", headers: { "Content-Type": "application/json", "X-Form-Token": this.data.token },
         body: JSON.stringify({ state: this.state, at: this.at }),
       });
-      this.unsent = !answer.ok;
+      if (answer.status === 409) this.#refused(await answer.json());
+      else this.unsent = !answer.ok;
     } catch { this.#answering(false); }
+  }
+
+  // The desk takes no count from its future: a step made here is counted anew, any other gives way to what stands there.
+  #refused(told) {
+    this.ahead = told.now - Date.now();
+    if (this.unsent) this.at = Math.max(told.now, told.at + 1);
+    else this.#take({ ...FRESH, ...told.state }, told.at);
   }
 
   #answering(does) {
