@@ -35,7 +35,7 @@ from service.evenings import load_calendar
 from service.store.accounts import any_account
 from service.store.storage import Storage
 from service.web.bodies import limit_bodies
-from service.web.headers import secured
+from service.web.headers import secured, unkept
 from service.web.listening import free_port
 from service.web.tokens import load_tokens
 
@@ -59,6 +59,7 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(secured)
+    app.after_request(unkept)
     return app
 
 

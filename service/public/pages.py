@@ -46,7 +46,8 @@ class Progress:
 
 @dataclass(frozen=True)
 class ReceiptPage:
-    """What a receipt link shows; erased: "" or when all of it was erased."""
+    """What a receipt link shows; link: "" where the page does not know its own address; erased: "" or when all of it
+    was erased."""
 
     programme: Programme
     token: str

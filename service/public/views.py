@@ -204,8 +204,8 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
     if found is None:
         raise NotStoredError("There is no such receipt.", "Please check that the whole link was copied.")
     visitor, known = visitor_of_request()
-    path = url_for("upload.show_receipt", token=token)
-    link = (here.public.address or request.host_url.rstrip("/")) + path
+    # A request can name any host: without an address of its own the page leaves the link to the browser.
+    link = here.public.address and here.public.address + url_for("upload.show_receipt", token=token)
     page = receipt_page(here.config, link, here.tokens.issue(visitor, here.now()), found, notice)
     answer = with_cookie(make_response(render("public_receipt.html", page), status), visitor, known)
     answer.headers["Cache-Control"] = "no-store"

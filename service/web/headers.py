@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Response
+from flask import Response, request
 
 #: No inline code or style, nothing from elsewhere, no framing.
 SECURITY_HEADERS = {
@@ -23,4 +23,15 @@ def secured(response: Response) -> Response:
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
     response.headers.setdefault("Cache-Control", "no-cache")
+    return response
+
+
+def unkept(response: Response) -> Response:
+    """For `after_request`, registered after `secured`: a browser keeps only what a route says that it may.
+
+    So nobody leafs back to a page after a log-out. The static files, which are the same for everybody, are asked for
+    anew each time.
+    """
+    if request.endpoint != "static":
+        response.headers.setdefault("Cache-Control", "no-store")
     return response

@@ -65,9 +65,19 @@ def test_in_and_out(app, config, ada, storage):
     assert client.get("/logout").status_code == 405
     answer = client.post("/logout", data={"token": token_of(client)})
     assert answer.headers["Location"] == "/login?left=yes"
+    assert answer.headers["Clear-Site-Data"] == '"cache", "storage"'
     assert "You are logged out." in client.get(answer.headers["Location"]).text
     client.set_cookie("moondesk_session", secret)  # who kept the cookie has nothing
     assert client.get("/people").headers["Location"] == "/login?next=/people"
+
+
+def test_no_browser_keeps_a_page_of_the_desk(app, config, ada):
+    client = app.test_client()
+    log_in(client, config.data_dir, ada)
+    for path in ("/", "/people", "/add", "/replies", "/progress", "/audit", "/nowhere", "/pictures/1", "/air"):
+        assert client.get(path).headers["Cache-Control"] == "no-store", path
+    with client.get("/static/desk.css") as answer:
+        assert answer.headers["Cache-Control"] == "no-cache"  # asked for anew each time, and by its ETag kept
 
 
 def test_a_log_in_gives_a_fresh_session_and_ends_the_one_before(app, config, ada, storage):

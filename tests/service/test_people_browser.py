@@ -53,6 +53,8 @@ def test_from_the_set_up_to_the_log_out_by_keyboard(phone, storage):
     phone.get_by_role("button", name="Log out").press("Enter")
     phone.wait_for_url("**/login**")
     assert "You are logged out." in phone.get_by_role("status").inner_text()
+    phone.go_back()  # to /audit, which no browser may have kept
+    phone.wait_for_url("**/login?next=/audit")
     phone.goto("/editions")
     phone.wait_for_url("**/login?next=/editions")
     phone.get_by_label("Name").fill("ada brook")

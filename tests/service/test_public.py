@@ -103,6 +103,13 @@ def test_pictures_go_in_and_a_receipt_comes_back(client, storage, media):
     assert page.headers["X-Robots-Tag"] == "noindex"
 
 
+def test_a_receipt_names_no_host_that_the_request_made_up(client):
+    path = send(client, fakes.png()).headers["Location"]
+    page = client.get(path, headers={"Host": "evil.example"}).text
+    assert "evil" not in page
+    assert "this page's own address" in page
+
+
 def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config):
     from service.work.waiting import place_waiting
 

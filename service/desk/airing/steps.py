@@ -1,4 +1,4 @@
-"""What stands on air, kept in the store; and in memory where the store cannot be written: a full disk stops no programme.
+"""What stands on air, kept in the store; and in memory where that cannot be written: no full disk stops a programme.
 
 What is kept in memory alone is lost with the process; the windows that drive the page still have it then.
 """

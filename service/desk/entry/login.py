@@ -26,6 +26,9 @@ login = Blueprint("login", __name__)
 MARK_COOKIE = "moondesk_known"
 MARK_SECONDS = 180 * 86_400
 WRONG = "Name and password do not belong together. Letters, capitals and blanks of the password count."
+#: At the log-out the browser forgets the pictures and texts that it kept of this desk; cookies are named one by one,
+#: because those of another desk on the same machine would go with them.
+FORGET = '"cache", "storage"'
 #: How long one waits for those who log in at the same time.
 BUSY_SECONDS = 8
 
@@ -80,6 +83,7 @@ def enter() -> Response:
 def leave() -> Response:
     answer = redirect(url_for("login.form", left="yes"), 303)
     sessions.end_session(answer)
+    answer.headers["Clear-Site-Data"] = FORGET
     return answer
 
 

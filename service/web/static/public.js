@@ -7,7 +7,8 @@
 
   for (const button of document.querySelectorAll("[data-copy]")) {
     const field = document.getElementById(button.dataset.copy);
-    button.hidden = false;
+    if (!field.value) field.value = location.href;  // a receipt whose page does not know its address
+    button.hidden = field.parentElement.hidden = false;
     button.addEventListener("click", async () => {
       field.select();
       try {
