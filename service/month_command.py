@@ -29,12 +29,12 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
     from annotate.records import NotFound
     from service.archive import made
     from service.archive.animation import NoEncoderError, animation
-    from service.archive.together import month_of
+    from service.archive.together import at_hand, month_of
     from service.evenings import load_calendar
     from service.store.storage import Storage
     from service.work.airing import at_once
     from service.work.engine import load_engine
-    from service.work.media import write_whole
+    from service.work.media import Media, write_whole
 
     if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
         raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
@@ -43,10 +43,11 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
         config = load_config(folder)
         with Storage(folder) as storage:
             found = month_of(storage, config, load_calendar(config), first.date(), at_once if sheet else None)
+            inputs = at_hand(storage, Media(folder), at_once, found.inputs) if marches else []
         if sheet is not None and isinstance(found.folder, Path):
             write_whole(sheet, (found.folder / made.SHEET).read_bytes(), to_hand=True)
             click.echo(sheet)
-        frames = made.march_frames(load_engine(), found.inputs, found.words) if marches else None
+        frames = made.march_frames(load_engine(), inputs, found.words) if marches else None
         for told in (found.folder, frames):
             if isinstance(told, NotFound):
                 click.echo(f"{told.reason} {told.advice}", err=True)

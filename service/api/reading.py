@@ -28,7 +28,7 @@ from service.store.rundown_items import Rundown
 from service.store.submissions import submission as one_submission
 from service.store.submissions import submissions_after
 from service.work.engine import engine_version, product_version
-from service.work.media import Media, roles_of
+from service.work.media import Media
 
 Asked = Mapping[str, Any]
 
@@ -138,9 +138,7 @@ def _available(found: SentPicture, stored: StoredAnnotation | None) -> list[str]
     sha = found.enclosure.sha256
     if stored is None or sha is None:
         return []
-    media = Media(config().data_dir)
-    made = {role for role in picture_page.SHOWN if media.derived(sha, stored.derived_key, role)}
-    return [role for role in picture_page.SHOWN if role in made or (made and role in roles_of(stored.annotation))]
+    return list(picture_page.roles_at_hand(Media(config().data_dir), sha, stored))
 
 
 def _pictures_of(found: Rundown) -> dict[int, ListedPicture]:

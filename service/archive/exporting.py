@@ -20,8 +20,11 @@ from annotate.records import Annotation, NotFound
 from service.arrivals.suggest import credit_of
 from service.cells import csv_text
 from service.desk.planning.rundown_page import stops_of
+from service.errors import BadInputError, NotStoredError
 from service.store.appearances import appearances
 from service.store.inbox import Wanted, find
+from service.work.airing import at_once
+from service.work.healing import at_hand
 from service.work.media import Media
 
 if TYPE_CHECKING:
@@ -162,7 +165,10 @@ def geojson_of(one: Exported) -> str | NotFound:
 
 
 def fits_of(one: Exported, media: Media) -> bytes | NotFound:
-    photo = media.derived(one.sha256, one.derived_key, "photo")
+    try:
+        photo = at_hand(media, at_once, one.sha256, one.derived_key, one.annotation)
+    except (NotStoredError, BadInputError) as error:
+        return NotFound("export", str(error), error.advice)
     rgb = decode_rgb(photo.read_bytes()) if photo else NotFound(
         "export", "Its picture is not at hand any more.", "Place it anew.")
     if isinstance(rgb, NotFound):

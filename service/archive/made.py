@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 from annotate.records import ByteArray, NotFound, Pose
 from service.work.airing import Run, png
 from service.work.engine import ROOT, Engine, content_mark
-from service.work.media import MADE, MEMBERS, Media, write_whole
+from service.work.media import DERIVED, MADE, MEMBERS, Media, write_whole
 
 if TYPE_CHECKING:
     from annotate.archive.month import Dated
@@ -78,8 +78,8 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     except (ValueError, KeyError, TypeError):  # written by another release
         return None
     resolution = quality.resolution if isinstance(quality, Quality) else None
-    photo = media.derived(sha, stored.derived_key, "photo")
-    if not isinstance(resolution, Resolution) or photo is None:
+    photo = media.derived_folder(sha, stored.derived_key) / DERIVED["photo"]  # drawn before it is used: `at_hand`
+    if not isinstance(resolution, Resolution) or not (photo.is_file() or media.has(sha)):
         return None
     return Input(picture.picture.id, sha, stored.derived_key, photo, stored.annotation.pose, resolution.blur_km, words)
 

@@ -3,6 +3,8 @@ was made told. For the desk and the command line alike; `run` as in `work.airing
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -12,7 +14,9 @@ from annotate.notes.said import Said, say
 from annotate.records import NotFound
 from service.archive import made
 from service.archive.evenings import EVENINGS, best_of_evenings, credit_of_picture, night_of
+from service.errors import BadInputError, NotStoredError
 from service.languages.speaking import language_of
+from service.work.healing import drawn_of
 from service.work.media import Media
 
 if TYPE_CHECKING:
@@ -54,9 +58,10 @@ def composite_of(storage: Storage, config: Config, calendar: Calendar, evening: 
     words = (language_of(storage, config).write(
         say("Composite of the audience's pictures, {date}", date=evening)),)
     name = f"night-{evening.isoformat()}"
-    if run is not None:
-        return NightMade(evening, names, night.withheld, made.make_composite(media, run, name, inputs, words))
     folder = made.kept(media, name, inputs, words)
+    if run is not None and folder is None:
+        inputs = at_hand(storage, media, run, inputs)
+        return NightMade(evening, names, night.withheld, made.make_composite(media, run, name, inputs, words))
     return NightMade(evening, names, night.withheld, made.stacked(folder) if folder else None)
 
 
@@ -74,9 +79,20 @@ def month_of(storage: Storage, config: Config, calendar: Calendar, first: date, 
             inputs.append(replace(one, day=days.index(day)))
             pictures.append((day, one.id, words))
     name = f"month-{first.isoformat()}"
-    folder = (made.make_month(media, run, name, inputs, words_of) if run is not None
-              else made.kept(media, name, inputs, words_of))
+    folder: Path | NotFound | None = made.kept(media, name, inputs, words_of)
+    if run is not None and folder is None:
+        folder = made.make_month(media, run, name, at_hand(storage, media, run, inputs), words_of)
     return MonthMade(first, words_of, tuple(pictures), tuple(inputs), folder)
+
+
+def at_hand(storage: Storage, media: Media, run: Run, inputs: Sequence[made.Input]) -> list[made.Input]:
+    """The inputs whose photographs are there, those drawn now that were not; the others cannot be drawn any more."""
+    found = []
+    for one in inputs:
+        with suppress(NotStoredError, BadInputError):
+            if drawn_of(storage, media, run, one.id) is not None:
+                found.append(one)
+    return found
 
 
 def _head(calendar: Calendar, day: date) -> Said:

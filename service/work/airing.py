@@ -24,8 +24,13 @@ from typing import Any
 
 from annotate.air.records import Frame, Wanted
 from annotate.records import Annotation, ByteArray, NotFound
+from service.config import Limits
+from service.errors import BadInputError, NotStoredError
+from service.work.correcting import draw_missing
 from service.work.engine import ROOT, Engine, content_mark
-from service.work.media import DERIVED, Media, write_whole
+from service.work.healing import at_hand
+from service.work.media import Media, write_whole
+from service.work.workshop import Workshop
 
 #: Kept frames of one picture; the oldest go first.
 MOST = 8
@@ -70,13 +75,15 @@ Run = Callable[..., Any]
 def made_frame(media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted,
                ) -> MadeFrame | NotFound:
     """The frame of a picture, made now if it is not there yet."""
-    base = media.derived_folder(sha256, derived_key)
-    photo = base / DERIVED["photo"]
-    if not photo.is_file():
-        return NotFound("frame", "The picture is not at hand any more.", "Place it anew.")
     mark = frame_mark(derived_key, wanted)
-    folder = base / f"air-{mark}"
+    folder = media.derived_folder(sha256, derived_key) / f"air-{mark}"
     if not (folder / LISTING).is_file():
+        try:
+            photo = at_hand(media, run, sha256, derived_key, annotation)
+        except (NotStoredError, BadInputError) as error:
+            return NotFound("frame", str(error), error.advice)
+        if photo is None:
+            return NotFound("frame", "The picture is not at hand any more.", "Place it anew.")
         problem = run(write_frame, photo, annotation, wanted, folder)
         if problem is not None:
             return problem  # type: ignore[no-any-return]
@@ -101,10 +108,18 @@ def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFr
 
 
 def at_once(fn: Callable[..., Any], *args: Any) -> Any:
-    """Runs in this process what would run in a child: for the command line."""
+    """Runs in this process what would run in a child: for the command line. Only what opens an original is done by a
+    child here too."""
     from service.work.engine import load_engine
 
-    return fn(load_engine(), *args)
+    if fn is not draw_missing:
+        return fn(load_engine(), *args)
+    _, _, folder, *_ = args
+    workshop = Workshop(load_engine, Limits.place_seconds, next(p for p in folder.parents if p.name == "derived"))
+    try:
+        return workshop.run(fn, *args)
+    finally:
+        workshop.close()
 
 
 def write_frame(engine: Engine, photo: Path, annotation: Annotation, wanted: Wanted, folder: Path) -> NotFound | None:

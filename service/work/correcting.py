@@ -144,13 +144,6 @@ def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future
     return desk.workshop.begin(draw_missing, desk.media.path(sha), stored.annotation, folder)
 
 
-def draw_now(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> None:
-    """The same for who waits for one of them. Raises WorkshopError."""
-    sha = str(picture.enclosure.sha256)
-    folder = desk.media.derived_folder(sha, stored.derived_key)
-    desk.workshop.run(draw_missing, desk.media.path(sha), stored.annotation, folder)
-
-
 def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: set[str], write: Callable[[], None],
             seen: str, now: datetime) -> None:
     decisions.check_revision(desk.storage, picture_id, seen)
@@ -225,10 +218,11 @@ def place_corrected(engine: Engine, job: _Job) -> _Made | NotFound:
     return _Made(annotation, packed(annotation), engine.version, key)
 
 
-def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path) -> str:
+def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path, at_first: bool = False) -> str:
     """Make the derived pictures that are not in the folder; what is measured of the picture, as the store keeps it.
 
-    Raises BadInputError where the original cannot be read.
+    at_first: those alone that `derive_all` makes at first, and nothing is measured. Raises BadInputError where the
+    original cannot be read.
     """
     from service.store.measured import quality_text
     from service.work.derive import derive_all
@@ -236,9 +230,9 @@ def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder:
     rgb = engine.decode_rgb(original.read_bytes())
     if isinstance(rgb, NotFound):
         raise BadInputError(rgb.reason, rgb.advice)
-    for problem in derive_all(engine, rgb, annotation, folder, only_missing=True):
+    for problem in derive_all(engine, rgb, annotation, folder, only_missing=True, at_first=at_first):
         log.warning("%s", problem)
-    return quality_text(engine.measure(rgb, annotation))
+    return "" if at_first else quality_text(engine.measure(rgb, annotation))
 
 
 def _carry(source: Path, target: Path) -> None:

@@ -90,6 +90,10 @@ class Media:
             raise NotStoredError("The original of this picture is missing from the store.", "Take it again.")
         return target
 
+    def has(self, sha256: str) -> bool:
+        """Whether an original is there."""
+        return self._original(sha256).is_file()
+
     def sweep(self, before_utc: datetime) -> int:
         """Remove what writers that were killed left unfinished before that time; how many files."""
         count = 0

@@ -11,8 +11,10 @@ from typing import Any
 from annotate.rating.texture import FWHM
 from annotate.records import MOON_RADIUS_KM, Annotation
 from annotate.shadows.heights import ShadowHeight
+from service.errors import BadInputError, NotStoredError
 from service.work.engine import ROOT, Engine, content_mark
-from service.work.media import DERIVED, Media, write_whole
+from service.work.healing import at_hand
+from service.work.media import Media, write_whole
 
 #: Narrower blurs than this are the pixels' own, pixels (one standard deviation).
 LEAST_BLUR_PX = 0.6
@@ -22,11 +24,16 @@ def heights_of(media: Media, sha256: str, derived_key: str, annotation: Annotati
                run: Callable[..., Any] | None) -> Mapping[str, ShadowHeight]:
     """By the crater's name. run: `Workshop.run`; None: only what was measured before. blur_km: full width at half
     maximum of the picture's blur on the Moon, None where it is not known: then nothing is measured."""
-    base = media.derived_folder(sha256, derived_key)
-    kept = base / f"shadows-{content_mark([ROOT / 'annotate' / 'shadows'])}.json"
+    kept = (media.derived_folder(sha256, derived_key)
+            / f"shadows-{content_mark([ROOT / 'annotate' / 'shadows'])}.json")
     if not kept.is_file():
-        photo = base / DERIVED["photo"]
-        if run is None or blur_km is None or annotation.pose is None or not photo.is_file():
+        if run is None or blur_km is None or annotation.pose is None:
+            return {}
+        try:
+            photo = at_hand(media, run, sha256, derived_key, annotation)
+        except (NotStoredError, BadInputError):  # the notes do without
+            return {}
+        if photo is None:
             return {}
         blur_px = max(blur_km / FWHM * annotation.pose.radius_px / MOON_RADIUS_KM, LEAST_BLUR_PX)
         run(measure, photo, annotation, blur_px, kept)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import base64
+from contextlib import suppress
 from typing import TYPE_CHECKING, Literal
 
 from service.desk.airing.plan import AirPlan
 from service.desk.airing.planning import made_plan
 from service.desk.airing.sheet import SheetItem, as_csv, as_json, sheet_of
 from service.desk.pages import edition_view
-from service.errors import DeskError
+from service.errors import BadInputError, DeskError, NotStoredError
 from service.store.rundowns import rundown
+from service.work.healing import drawn_of
 from service.work.media import Media
 
 if TYPE_CHECKING:
@@ -39,7 +41,7 @@ def rundown_file(storage: Storage, config: Config, calendar: Calendar, edition: 
         return as_csv(items).encode()
     if kind == "json":
         return as_json(edition.plan.number, config.programme.name, items).encode()
-    return _as_pdf(storage, config, calendar, edition, plan, items)
+    return _as_pdf(storage, config, calendar, edition, plan, items, run)
 
 
 def sheet_items(storage: Storage, config: Config, edition: Edition, plan: AirPlan) -> tuple[SheetItem, ...]:
@@ -48,7 +50,7 @@ def sheet_items(storage: Storage, config: Config, edition: Edition, plan: AirPla
 
 
 def _as_pdf(storage: Storage, config: Config, calendar: Calendar, edition: Edition, plan: AirPlan,
-            items: tuple[SheetItem, ...]) -> bytes:
+            items: tuple[SheetItem, ...], run: Run) -> bytes:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     try:
@@ -63,13 +65,14 @@ def _as_pdf(storage: Storage, config: Config, calendar: Calendar, edition: Editi
                         trim_blocks=True, lstrip_blocks=True)
     text = pages.get_template("paper.html").render(
         programme=config.programme.name, edition=edition_view(edition, config, calendar), items=items,
-        left_out=plan.left_out, pictures={i.picture_id: _inside(storage, media, i.picture_id) for i in items})
+        left_out=plan.left_out, pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items})
     return weasyprint.HTML(string=text, url_fetcher=fetcher).write_pdf()  # type: ignore[no-any-return]
 
 
-def _inside(storage: Storage, media: Media, picture_id: int) -> str:
+def _inside(storage: Storage, media: Media, run: Run, picture_id: int) -> str:
     """A thumbnail as part of the text; "" where there is none."""
-    sha, key = storage.picture(picture_id).enclosure.sha256, storage.derived_key(picture_id)
-    path = media.derived(sha, key, "thumbnail") if sha and key else None
+    path = None
+    with suppress(NotStoredError, BadInputError):
+        path = drawn_of(storage, media, run, picture_id, "thumbnail")
     return f"data:image/jpeg;base64,{base64.b64encode(path.read_bytes()).decode()}" if path else ""
 

@@ -18,7 +18,7 @@ from service.config import Programme
 from service.desk.entry import sessions
 from service.desk.incoming.ranking import CLASSES
 from service.desk.incoming.sorting import class_of
-from service.desk.single.correcting import bench
+from service.desk.single.correcting import workshop
 from service.desk.single.facts import sender_of
 from service.desk.views import PICTURE_ID, config, render, storage
 from service.errors import BadInputError
@@ -32,7 +32,7 @@ from service.store.records import ListedPicture, StoredAnnotation
 from service.store.replies import Reply, ReplyChangedError, State
 from service.store.submissions import submission
 from service.words import time_words
-from service.work.correcting import draw_now
+from service.work.healing import at_hand
 from service.work.media import Media, roles_of
 
 reply = Blueprint("reply", __name__)
@@ -236,8 +236,8 @@ def _image(picture_id: int | None) -> str | None:
     found, stored = storage().picture(picture_id), storage().annotation(picture_id)
     if stored is None or "labelled" not in roles_of(stored.annotation) or found.enclosure.sha256 is None:
         return None
-    if Media(config().data_dir).derived(found.enclosure.sha256, stored.derived_key, "labelled") is None:
-        draw_now(bench(), found, stored)
+    at_hand(Media(config().data_dir), workshop().run, found.enclosure.sha256, stored.derived_key, stored.annotation,
+            "labelled")
     return stored.derived_key
 
 

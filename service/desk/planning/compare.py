@@ -9,6 +9,7 @@ from service.desk.entry.sessions import now
 from service.desk.incoming.ranking import rate
 from service.desk.planning.choosing import shown_share, two_evenings
 from service.desk.planning.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
+from service.desk.single.correcting import workshop
 from service.desk.views import PICTURE_ID, calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
@@ -16,6 +17,7 @@ from service.store import inbox as finding
 from service.store.inbox import Wanted
 from service.store.records import Edition, ListedPicture
 from service.work.framing import framed_photo, kept_frame
+from service.work.healing import drawn_of
 from service.work.media import Media
 
 compare = Blueprint("compare", __name__)
@@ -59,7 +61,9 @@ def frame(picture_id: int) -> Response:
             together = [_compared(k) for k in ids] if picture_id in ids else []
             own = next((c.framed for c in together if c.picture.id == picture_id), None)
             common = common_frame(together, request.args.get("part", "shared"))
-            path = framed_photo(media, sha, key, own, common) if own and common else None
+            if own and common:
+                drawn_of(storage(), media, workshop().run, picture_id)
+                path = framed_photo(media, sha, key, own, common)
     if path is None:
         raise NotStoredError("This picture is not in a common frame: it is not surely placed, or not there any more.",
                              "Go back to the page that compares.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -12,17 +13,17 @@ from service.desk.entry import sessions
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import sort_picture
 from service.desk.single import picture_data
-from service.desk.single.correcting import bench, workshop
+from service.desk.single.correcting import workshop
 from service.desk.single.layers import OverlayMarkup, overlay_markup
 from service.desk.single.pairs_view import pairs_shown
 from service.desk.single.picture_page import picture_page
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
-from service.errors import NotStoredError
+from service.errors import DeskError, NotStoredError
 from service.store import inbox, rundowns
 from service.store.decisions import decisions_of
 from service.store.records import SentPicture, StoredAnnotation
 from service.words import hour_words
-from service.work.correcting import draw_now
+from service.work.healing import at_hand, place_in_line
 from service.work.layouts import FINER, VIEWS, lay_out
 from service.work.media import Media, roles_of
 
@@ -41,10 +42,12 @@ def picture(picture_id: int) -> str:
     overlay: OverlayMarkup | None = None
     sha = found.enclosure.sha256
     if stored and sha:
-        made = tuple(role for role in SHOWN if media.derived(sha, stored.derived_key, role))
-        # what a correction left to be drawn is drawn when it is asked for
-        available = tuple(role for role in SHOWN if role in made or (made and role in roles_of(stored.annotation)))
-        drawn = media.derived(sha, stored.derived_key, "overlay")
+        drawn = None
+        with suppress(DeskError):  # the page does without what cannot be drawn
+            run = workshop().run
+            at_hand(media, run, sha, stored.derived_key, stored.annotation)
+            drawn = at_hand(media, run, sha, stored.derived_key, stored.annotation, "overlay")
+        available = roles_at_hand(media, sha, stored)
         overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
     edition = next(e for e in storage().editions() if e.id == found.submission.edition_id)
     page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
@@ -67,16 +70,23 @@ def derived(picture_id: int, role: str) -> Response:
     if role in SHOWN and key and sha:
         media = Media(config().data_dir)
         path = media.derived(sha, key, role)
-        if path is None and media.derived(sha, key, "photo"):  # corrected a moment ago: not all is drawn yet
-            stored = storage().annotation(picture_id)
-            if stored is not None and role in roles_of(stored.annotation):
-                draw_now(bench(), found, stored)
-                path = media.derived(sha, stored.derived_key, role)
+        stored = storage().annotation(picture_id) if path is None else None
+        if stored is not None:
+            with place_in_line():
+                path = at_hand(media, workshop().run, sha, stored.derived_key, stored.annotation, role)
     if path is None:
         raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
     response = send_file(path, conditional=True, max_age=KEPT_SECONDS)
     response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
     return response
+
+
+def roles_at_hand(media: Media, sha256: str, stored: StoredAnnotation) -> tuple[str, ...]:
+    """Derived pictures that are there, or are drawn when they are asked for."""
+    made = {role for role in SHOWN if media.derived(sha256, stored.derived_key, role)}
+    if made or media.has(sha256):
+        made.update(roles_of(stored.annotation))
+    return tuple(role for role in SHOWN if role in made)
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/features.json")
