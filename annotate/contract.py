@@ -1,6 +1,6 @@
 """Annotations as JSON: the stable line that other programs read, and the full record that the store keeps.
 
-`json_line` is the published contract (schema 1): the keys never change, unknown values are null, NaN is never
+`json_line` is the published contract (schema 2): the keys never change, unknown values are null, NaN is never
 written. `annotation_to_json` and `annotation_from_json` keep every field of the frozen records and read back what
 an older version wrote: fields that came later take their defaults.
 """
@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 from annotate.records import Annotation, FeatureMark, Pose, TimeCandidate
 
 #: Version of the JSON line. A new key raises it; a key never changes its meaning.
-SCHEMA = 1
+SCHEMA = 2
 #: Smallest named feature listed, km; the one exception is the crater that defines the coordinates.
 SMALLEST_LISTED_KM = 15.0
 ALWAYS_LISTED = "Mösting A"
@@ -36,7 +36,8 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
     """The JSON object of one file, every key present, null where unknown.
 
     Pixels and angles follow the conventions of `annotate.records`. `limb` is the disc as finally solved: where a
-    pose was found its centre and radius, in agreement with the features' pixels, else the fitted edge.
+    pose was found its centre and radius, in agreement with the features' pixels, else the fitted edge. `sure`, `reason`
+    and `advice` speak of where the Moon lies, `evening` of when the picture was taken (see `Dated`; since schema 2).
     `label_x`, `label_y` are the centre of the label's text box. Raises ValueError for an empty file name.
     """
     if not file:
@@ -57,6 +58,7 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
             "picture_utc": _utc(a.clock.picture_utc),
             "sigma_hours": _number(a.clock.sigma_hours, SIGMA_DECIMALS),
         },
+        "evening": {"verdict": a.dated.verdict, "reason": a.dated.reason or None, "advice": a.dated.advice or None},
         "limb": _limb(a),
         "shape": _shape(a.pose),
         "terminator": None if a.terminator is None else {

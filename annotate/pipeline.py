@@ -38,6 +38,7 @@ from annotate.records import (
 from annotate.sky.ephemeris import aspect_at
 from annotate.telling.borrowed import with_nights
 from annotate.telling.clock import judge, picture_time
+from annotate.telling.dating import dated
 from annotate.telling.discs import look_at
 from annotate.telling.drawings import is_drawing
 from annotate.telling.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
@@ -73,8 +74,9 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
     taken = read_taken(data, known)
     picture = decode(data, QUICK_PX)
     if isinstance(picture, NotFound):
-        clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
-        return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, _only(taken), clock)
+        clock, time = _unmeasured(taken)
+        return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, time, clock,
+                          dated=dated(taken, clock, time, False))
     box = photograph_in(picture)
     if box is None:
         return _of_photograph(partial(decode, data), picture, known, taken, mirrored)
@@ -125,9 +127,9 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
               ) -> Annotation:
     """All that follows from a placement. placed: sigma scaled (`with_sigma`); discs: how often the Moon shows."""
     clock, time = judge(taken, picture_time(placed, taken, place))
-    shadow, dated = eclipse_by_date(taken, time)
-    if dated is not None and shadow != "none":  # a penumbra too darkens one side, as another phase would
-        clock, time, placed = clock_in_shadow(taken), dated, replace(placed, pose=lit_as_at(placed.pose, dated, place))
+    shadow, then = eclipse_by_date(taken, time)
+    if then is not None and shadow != "none":  # a penumbra too darkens one side, as another phase would
+        clock, time, placed = clock_in_shadow(taken), then, replace(placed, pose=lit_as_at(placed.pose, then, place))
     pose = _to_full(placed.pose, picture.shrink)
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
@@ -148,7 +150,7 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     return put_back(Annotation(
         said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, time, clock, limb, pose,
         None if said.status == "eclipse" else terminator, aspect_at(time.utc, place) if time is not None else None,
-        marks, labels, said.flags,
+        marks, labels, said.flags, dated=dated(taken, clock, time, said.sure),
     ), picture)
 
 
@@ -159,14 +161,16 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
     if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
         said = DRAWN
-    clock = Clock("cannot_tell" if taken.candidates else "no_clock", None, None)
+    clock, time = _unmeasured(taken)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
     return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,
-                               _only(taken), clock, limb), picture)
+                               time, clock, limb, dated=dated(taken, clock, time, False)), picture)
 
 
-def _only(taken: Taken) -> TimeCandidate | None:
-    return taken.candidates[0] if len(taken.candidates) == 1 else None
+def _unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
+    """The clock's verdict, and the time to go by, where no light was measured."""
+    return (Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
+            taken.candidates[0] if len(taken.candidates) == 1 else None)
 
 
 def widening(pose: Pose) -> float:

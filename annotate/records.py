@@ -36,6 +36,7 @@ MOON_RADIUS_KM = 1737.4
 
 Status = Literal["annotated", "disc_only", "unplaced", "not_moon", "eclipse", "unreadable"]
 ClockVerdict = Literal["agrees", "disagrees", "cannot_tell", "no_clock"]
+EveningVerdict = Literal["sure", "told", "unsure", "unknown"]
 Kind = Literal[
     "crater", "sea", "ocean", "lake", "bay", "marsh", "plain", "mountain", "mountain range", "valley", "rille",
     "ridge", "scarp", "cape", "crater chain", "landing site", "bright patch",
@@ -138,6 +139,8 @@ class Taken:
     #: Place read from the file's GPS fields.
     place: Place | None = None
     camera: str | None = None
+    #: Source of a reading in the file that says the same, to half an hour, as the time that was told; "" for none.
+    confirmed_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -253,6 +256,23 @@ class Clock:
 
 
 @dataclass(frozen=True)
+class Dated:
+    """How well it is known when a picture was taken, whatever is known of where the Moon lies in it.
+
+    "sure": a source that the picture had no part in (camera's clock, GPS, the days before it came) agrees with its
+    light and libration. "told": a person or the file says so and nothing contradicts it, but nothing proves it either:
+    a date that a person types may have come from the picture's own candidates (`Annotation.evenings`). "unsure": there
+    is a time, with a doubt. "unknown": there is none.
+    """
+
+    verdict: EveningVerdict
+    #: Why it is not sure, one sentence; empty where it is.
+    reason: str = ""
+    #: What the sender or presenter can do.
+    advice: str = ""
+
+
+@dataclass(frozen=True)
 class Evening:
     """An instant at which the Moon looked as in a picture without a date (see `evenings`).
 
@@ -332,9 +352,10 @@ class Annotation:
     """All that is known of one picture; an annotation with only a limb, or with only a reason, is still a good one."""
 
     status: Status
-    #: True only where the placement would be right on air.
+    #: The verdict on where the Moon lies, and on nothing else: true only where every name would be right on air. When
+    #: it was taken is `dated`: a picture without a date, or an old one, can be sure.
     sure: bool
-    #: One sentence for the presenter where something is missing or uncertain; empty otherwise.
+    #: One sentence for the presenter where something is missing or uncertain in that; empty otherwise.
     reason: str
     #: What the sender or presenter can do.
     advice: str
@@ -353,3 +374,5 @@ class Annotation:
     flags: tuple[str, ...] = field(default=())
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
+    #: The verdict on when it was taken. What depends on the time is said only where `dating.time_to_state` gives one.
+    dated: Dated = Dated("unknown")

@@ -29,7 +29,8 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
     unknown = f"time not known; fits {fits}" if fits else "time not known"
     when = time_words(annotation.time.utc, zone) if annotation.time else unknown
     seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
-    said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason)))
+    said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason,
+                                 "" if annotation.time else annotation.dated.reason)))
     return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 

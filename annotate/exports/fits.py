@@ -10,11 +10,10 @@ import numpy as np
 from annotate.exports.wcs import celestial
 from annotate.reading.picture import linear_light
 from annotate.records import MOON_RADIUS_KM, Annotation, ByteArray, NotFound
+from annotate.telling.dating import time_to_state
 
 #: Relative luminance of linear light (Rec. ITU-R BT.709).
 _WEIGHTS = np.array([0.2126, 0.7152, 0.0722], np.float32)
-#: A time less certain than this is no date of an observation, minutes.
-UNSURE_MINUTES = 360.0
 #: Begin of the modified Julian dates, 17 November 1858, as Unix seconds.
 _MJD_0 = -40587 * 86400
 
@@ -47,8 +46,8 @@ def fits_file(rgb: ByteArray, annotation: Annotation, credit: str) -> bytes | No
         header[name] = (1000 * MOON_RADIUS_KM, "[m]")
     header["SUNLON"] = (pose.sub_solar_lon_deg, "[deg] sub-solar longitude")
     header["SUNLAT"] = (pose.sub_solar_lat_deg, "[deg] sub-solar latitude")
-    time = a.time
-    if time is not None and time.sigma_minutes <= UNSURE_MINUTES and a.clock.verdict != "disagrees":
+    time = time_to_state(a)
+    if time is not None:
         header["DATE-OBS"] = time.utc.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
         header["MJD-OBS"] = round((time.utc.timestamp() - _MJD_0) / 86400, 6)
         header["TIMESYS"], header["TIMEUNIT"] = "UTC", "s"

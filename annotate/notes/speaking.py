@@ -24,6 +24,7 @@ from annotate.notes.themes import themes_of
 from annotate.overlay.style import AREA_KINDS
 from annotate.records import Annotation, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight
+from annotate.telling.dating import time_to_state
 
 #: Features that are spoken of one by one.
 FEATURES = 24
@@ -33,8 +34,6 @@ LARGE_KM = 200.0
 EPHEMERIS_DEG = 0.01
 #: The Sun moves this over the Moon, degrees an hour (figures C3): a time off by so much is a Sun off by that.
 DEG_AN_HOUR = 0.51
-#: A time that is known no better than this, hours, is as good as none for what hangs on the clock.
-VAGUE_HOURS = 2.0
 #: A light that the picture tells without a sigma is taken as known to this, degrees.
 UNTOLD_DEG = 1.0
 
@@ -64,8 +63,7 @@ def sun_of(annotation: Annotation, when: datetime | None) -> Sun:
 
 def known_time(annotation: Annotation, when: datetime | None) -> datetime | None:
     """The time, where it is known well enough for notes; else None."""
-    sigma = annotation.time.sigma_minutes / 60 if annotation.time is not None else 0.0
-    return when if sigma <= VAGUE_HOURS else None
+    return when if time_to_state(annotation) is not None else None
 
 
 def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:

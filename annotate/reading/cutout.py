@@ -128,7 +128,7 @@ def without_own_clock(taken: Taken) -> Taken:
     if len(told) == len(taken.candidates):
         return taken
     made = "The file is a screenshot: its own time, which says when that was made, is not used."
-    return replace(taken, candidates=told, remarks=(*taken.remarks, made))
+    return replace(taken, candidates=told, local_text=None, confirmed_by="", remarks=(*taken.remarks, made))
 
 
 def _levels(luminance: Float32Array) -> Float32Array:

@@ -69,15 +69,17 @@ def read_taken(data: bytes, known: Known) -> Taken:
     if told is not None and received is not None and told > received + LATE_TOLERANCE:
         remarks.append("The time it is said to have been taken is later than its arrival: it was not used.")
         told = None
+    confirmed = ""
     if told is None:
         candidates = _not_after(from_file, received, remarks)
         _remark_old(candidates, received, remarks)
     else:
         candidates = [TimeCandidate(told, SIGMA_MINUTES["told"], "told")]
-        _compare_with_told(told, from_file, remarks)
+        confirmed = _compare_with_told(told, from_file, remarks)
     earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
     return Taken(
-        tuple(candidates), earliest, latest, _local_text(written), tuple(remarks), written.place, written.camera)
+        tuple(candidates), earliest, latest, _local_text(written), tuple(remarks), written.place, written.camera,
+        confirmed)
 
 
 @dataclass(frozen=True)
@@ -318,6 +320,12 @@ def _remark_old(candidates: list[TimeCandidate], received: datetime | None, rema
         remarks.append("The recorded time is more than a year before the picture's arrival: the clock may be wrong.")
 
 
-def _compare_with_told(told: datetime, from_file: list[TimeCandidate], remarks: list[str]) -> None:
-    if from_file and min(abs(c.utc - told) for c in from_file) > timedelta(minutes=30):
+def _compare_with_told(told: datetime, from_file: list[TimeCandidate], remarks: list[str]) -> str:
+    """The source of the file's reading that says the same; "" where none does."""
+    nearest = min(from_file, key=lambda c: abs(c.utc - told), default=None)
+    if nearest is None:
+        return ""
+    if abs(nearest.utc - told) > timedelta(minutes=30):
         remarks.append("The camera's own time differs from the time told by more than half an hour.")
+        return ""
+    return nearest.source

@@ -3,8 +3,8 @@
     light and libration -> every time that its dates allow -> none fits? -> the evenings that do
 
 A phase comes back every month, the libration with it only after years: so that even a picture whose file carries a
-fresh date, and whose phase is right for it, gives itself away. Said only of a sure pose; it is then not sure any more,
-for what would be said of it on air is wrong.
+fresh date, and whose phase is right for it, gives itself away. Said only of a sure pose, which stays sure: where the
+Moon lies in an old picture is as certain as in a new one, only its evening is unknown.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from annotate.records import Annotation, Clock, ClockVerdict, Evening, Known, Place
+from annotate.records import Annotation, Clock, ClockVerdict, Dated, Evening, Known, Place
 from annotate.sky.ephemeris import utc_of
 from annotate.sky.evenings import FOREIGN, Measured, evenings_that_fit, measured_of, misfit_in_window, with_evenings
 from annotate.telling.clock import spans_of
@@ -51,9 +51,9 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
     words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_named(found, last)}"
     verdict: ClockVerdict = "disagrees" if taken.candidates or taken.local_text is not None else "no_clock"
     return replace(
-        annotation, sure=False, reason=words, flags=(*annotation.flags, OLD_PICTURE), evenings=found, time=None,
-        advice="Ask the sender when the picture was taken, and whether it is their own.", aspect=None,
+        annotation, flags=(*annotation.flags, OLD_PICTURE), evenings=found, time=None, aspect=None,
         clock=Clock(verdict, None, None, words),
+        dated=Dated("unknown", words, "Ask the sender when the picture was taken, and whether it is their own."),
     )
 
 

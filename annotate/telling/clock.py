@@ -12,6 +12,7 @@ from annotate.pose.refining import Placed
 from annotate.records import Clock, ClockVerdict, FloatArray, Place, Taken, TimeCandidate
 from annotate.sky.ephemeris import aspects_at, unix_seconds_of, utc_of
 from annotate.sky.skies import CLOCK_DAYS, PARALLAX_SIGMA_DEG, hourly
+from annotate.telling.dating import ANY_ZONE, corroborated
 
 #: The days in question are searched so much beyond either end.
 SPARE_SECONDS = 43200.0
@@ -26,8 +27,8 @@ SLIP_HOURS, MOST_SLIP_HOURS, MOST_ZONE_HOURS = 3.0, 8.0, 14.5
 #: Where a ruled-out reading has no zone, its time of day says this little, hours.
 UNKNOWN_ZONE_HOURS = 14.0
 
-#: Source of a reading for which every legal offset is a candidate (see `taken`).
-ANY_ZONE = "exif+any zone"
+#: Said of a time that a person gave and that nothing but the picture bears out.
+TOLD = "The date was told; the picture's light allows it."
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,10 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
 
 
 def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate | None]:
-    """The verdict on the recorded time, and the time to go by (None where nothing gives one)."""
+    """The verdict on the recorded time, and the time to go by (None where nothing gives one).
+
+    A time that a person gave is not confirmed by the picture alone: its date may have come from the picture.
+    """
     recorded = bool(taken.candidates) or taken.local_text is not None
     if found is None or found.misfit > NO_TIME:
         time = taken.candidates[0] if len(taken.candidates) == 1 else None
@@ -110,13 +114,16 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
     gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
     sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
     if abs(gap_hours) <= AGREES_SIGMA * sigma:
+        if not corroborated(taken, nearest):
+            return Clock("cannot_tell", None, None, TOLD), nearest
         within = max(abs(gap_hours), found.sigma_hours, 1.0)
         words = f"The recorded time fits the light in the picture within {within:.0f} h."
         return Clock("agrees", found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         side = "ahead of" if gap_hours > 0 else "behind"
         show = f"what light and tilt in the picture show{_cause(nearest.utc, nearest.offset_hours, found)}"
-        words = f"The clock reads {_span(gap_hours)} {side} {show}"
+        what = "The time told is" if nearest.source == "told" else "The clock reads"
+        words = f"{what} {_span(gap_hours)} {side} {show}"
         return Clock("disagrees", found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
     return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest

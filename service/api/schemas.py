@@ -86,9 +86,14 @@ _NAMED = {
 }
 
 _PLACEMENT = record(
-    "A picture's placement, schema 1: keys never change their meaning. See limb, pose and features for the frames.",
-    schema=of("integer", enum=[1]), file=text(), sha256=text(), status=text(), sure=FLAG, reason=or_null(text()),
+    "A picture's placement, schema 2: keys never change their meaning. See limb, pose and features for the frames.",
+    schema=of("integer", enum=[2]), file=text(), sha256=text(), status=text(), sure=FLAG, reason=or_null(text()),
     advice=or_null(text()),
+    evening=record("When it was taken, apart from where the Moon lies, of which sure, reason and advice speak. sure: a "
+                   "clock, GPS or the days before it came agree with the picture; told: somebody or the file says so, "
+                   "and nothing contradicts it; unsure: a time with a doubt; unknown: none.",
+                   verdict=text(enum=["sure", "told", "unsure", "unknown"]), reason=or_null(text()),
+                   advice=or_null(text())),
     taken=record("When it was taken, as believed.", utc=or_null(when()), source=or_null(text()),
                  sigma_minutes=or_null(number("One standard deviation."))),
     clock=record("The clock against what light and libration say.", verdict=text(), picture_utc=or_null(when()),

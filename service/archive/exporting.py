@@ -17,6 +17,7 @@ from annotate.exports.fits import fits_file
 from annotate.exports.geojson import feature_collection
 from annotate.reading.picture import decode_rgb
 from annotate.records import Annotation, NotFound
+from annotate.telling.dating import time_to_state
 from service.arrivals.suggest import credit_of
 from service.cells import csv_text
 from service.desk.planning.rundown_page import stops_of
@@ -125,7 +126,8 @@ def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable
 def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int, aired: tuple[int, ...]) -> Row:
     line = json_line("picture", "", a)  # the published rounding
     pose, disc, edge = line["pose"] or {}, line["limb"] or {}, line["terminator"] or {}
-    evening = calendar.evening(a.time.utc) if a.time and a.clock.verdict != "disagrees" else None
+    time = time_to_state(a)
+    evening = calendar.evening(time.utc) if time is not None else None
     observer, sun = pose.get("sub_observer", (None, None)), pose.get("sub_solar", (None, None))
     return Row(
         listed.picture.id, listed.picture.submission.id, edition, credit_of(listed.picture.submission.arrival).name,

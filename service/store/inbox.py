@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from annotate.telling.dating import time_to_state
 from service.store.rows import time_text
 
 if TYPE_CHECKING:
@@ -132,9 +133,9 @@ def keep_shown(storage: Storage, picture_id: int, annotation: Annotation) -> Non
         morning = (mark.feature.lon_deg - sun + 180) % 360 - 180 < 0
         storage.execute("insert into shown (feature, picture_id, leading, sun_deg, morning) values (?, ?, ?, ?, ?)",
                         [name, picture_id, int(name in leading), mark.sun_altitude_deg, int(morning)])
-    told = annotation.sure and annotation.time is not None and annotation.clock.verdict != "disagrees"
+    time = time_to_state(annotation) if annotation.sure else None
     storage.execute("update pictures set sky_utc = ? where id = ?",
-                    [time_text(annotation.time.utc) if told and annotation.time else None, picture_id])
+                    [time_text(time.utc) if time is not None else None, picture_id])
 
 
 def marks_shown(annotation: Annotation) -> list[FeatureMark]:

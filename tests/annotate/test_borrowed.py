@@ -62,16 +62,17 @@ def test_an_honest_old_date_is_believed() -> None:
 def test_an_old_picture_is_told(came: datetime, clock: bool) -> None:
     old = told_if_old(shown(WHEN, PLACES[0], came, came - timedelta(hours=5) if clock else None), PLACES[0])
     assert old.flags == (OLD_PICTURE,)
-    assert not old.sure
+    assert old.sure  # where it lies is as certain as before; when it was taken is another verdict
+    assert (old.dated.verdict, old.time, old.aspect) == ("unknown", None, None)
     assert old.clock.verdict == ("disagrees" if clock else "no_clock")
     assert old.clock.picture_utc is None
     assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in old.evenings)
-    assert f"{old.evenings[0].utc:%Y-%m-%d}" in old.reason
+    assert f"{old.evenings[0].utc:%Y-%m-%d}" in old.dated.reason
     anywhere = told_if_old(shown(WHEN, PLACES[0], came), None)
     assert 1 < len(anywhere.evenings) <= 12
     if came - WHEN < timedelta(days=60):  # of the last weeks: always listed, and named
         assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in anywhere.evenings)
-        assert f"{WHEN:%Y-%m-%d}" in anywhere.reason
+        assert f"{WHEN:%Y-%m-%d}" in anywhere.dated.reason
 
 
 def test_only_a_sure_pose_accuses() -> None:

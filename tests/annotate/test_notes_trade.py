@@ -16,7 +16,7 @@ from annotate.notes.ground import ground_of, lit_share
 from annotate.notes.records import Night, Notes
 from annotate.notes.said import in_english
 from annotate.notes.speaking import notes_of
-from annotate.records import Annotation, Aspect, Clock, Feature, Place, Pose, Taken, Terminator, TimeCandidate
+from annotate.records import Annotation, Aspect, Clock, Dated, Feature, Place, Pose, Taken, Terminator, TimeCandidate
 from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import principal_phases
 from annotate.telling.marks import mark_features
@@ -118,7 +118,8 @@ def picture(when: datetime) -> Annotation:
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
         "annotated", True, "", "", 1001, 1001, Taken((time,), None, None), time, Clock("agrees", None, None), None,
-        pose, Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), sky, marks)  # fmt: skip
+        pose, Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), sky, marks,
+        dated=Dated("sure"))  # fmt: skip
 
 
 @pytest.mark.parametrize("when", [datetime(2026, 10, 19, 17, tzinfo=UTC), datetime(2026, 2, 25, 14, tzinfo=UTC)])

@@ -64,7 +64,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         "annotated", sure, "" if sure else "Two turns fit nearly as well.", "" if sure else "Pin two features.", 80, 60,
         records.Taken((candidate,), None, None), candidate, records.Clock("agrees", when, 1.0),
         pose=records.Pose(40.0, 30.0, 20.0, 12.0, True, 4.0, -3.0, 1.0, 40.0, sigma_pct_radius=0.07),
-        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5), features=marks,
+        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5), features=marks, dated=records.Dated("sure"),
     )
 
 

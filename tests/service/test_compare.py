@@ -88,7 +88,8 @@ def put(storage, config):
         annotation = records.Annotation(
             status, sure, "" if sure else "Two turns fit nearly as well.", "", 600, 520,
             records.Taken((), None, None), time, records.Clock("agrees", None, None), pose=pose,
-            terminator=records.Terminator(80.0, 0.6, 270.0, 0.2))  # fmt: skip
+            terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
+            dated=records.Dated("sure" if time else "unknown"))  # fmt: skip
         picture_id = max(p.picture.id for p in storage.pictures(editions[number].id, 99))
         storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", EVENING, KEY), [])
         if photo:

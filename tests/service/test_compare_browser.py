@@ -36,7 +36,7 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
     annotation = records.Annotation(
         "annotated", sure, "" if sure else "Two turns fit nearly as well.", "", 400, 400,
         records.Taken((), None, None), time, records.Clock("agrees", None, None), pose=pose,
-        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2))  # fmt: skip
+        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated("sure"))  # fmt: skip
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
     storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", EVENING, KEY), [])
     folder = Media(config.data_dir).derived_folder(sha, KEY)

@@ -51,7 +51,7 @@ def annotation(sure: bool = True, when: datetime | None = WHEN) -> records.Annot
         "annotated", sure, "" if sure else "Two turns fit.", "", 1001, 1001, records.Taken((), None, None), time,
         records.Clock("agrees" if when else "no_clock", None, None), None, pose,
         records.Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.1), sky if when else None,
-        marks)  # fmt: skip
+        marks, dated=records.Dated("sure" if when else "unknown"))  # fmt: skip
 
 
 def keep(storage, found, evenings=(date(2026, 3, 26),), number=12) -> int:

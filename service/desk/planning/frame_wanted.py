@@ -15,6 +15,7 @@ from annotate.moon.geometry import unit_vector
 from annotate.notes.said import Said, say
 from annotate.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from annotate.sky.eye import eye_view
+from annotate.telling.dating import time_to_state
 from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
 from service.languages.speaking import language_of
 from service.store.frame_choices import frame_choice
@@ -37,8 +38,6 @@ SHOWN, MOST_FEATURES = 6, 12
 AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
 #: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
 LOOKED_AT, INNER = 400, 0.42
-#: A time less certain than this does not tell the evening, minutes.
-UNSURE_MINUTES = 360.0
 #: The longest words about the equipment that fit.
 EQUIPMENT_CHARACTERS = 70
 
@@ -149,9 +148,8 @@ def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) 
     equipment = _short(listed.picture.submission.arrival.equipment)
     if equipment:
         lines.append(equipment)
-    time = annotation.time
-    moon = annotation.status in ("annotated", "disc_only", "eclipse")
-    if moon and time is not None and time.sigma_minutes <= UNSURE_MINUTES and annotation.clock.verdict != "disagrees":
+    time = time_to_state(annotation)
+    if time is not None and annotation.status in ("annotated", "disc_only", "eclipse"):
         evening = calendar.evening(time.utc)
         if evening.day_number is None:
             lines.append(say("{date}", date=evening.date))

@@ -65,8 +65,8 @@ def _clock(a: Annotation) -> Said:
 
 
 def _time(a: Annotation) -> tuple[Said, ...]:
-    if a.time is None:
-        return (Said("open", "Evening", "Nobody has said when it was taken, and nothing in the file does."),)
+    if a.time is None or a.dated.verdict == "unknown":
+        return (Said("open", "Evening", a.dated.reason or "It is not known when it was taken."),)
     if a.time.source == "picture":
         return (Said("unsure", "Time", f"Worked out from the picture itself, {sigma_words(a.time.sigma_minutes)}."),)
     return ()
