@@ -8,18 +8,22 @@ import json
 import time
 from pathlib import Path
 
-from tests.scenes import FAMILIES, render, spec_of
+from tests.scenes import DISTURBED, FAMILIES, HARDER, render, spec_of
+
+SETS = {"ordinary": list(FAMILIES), "harder": list(HARDER), "disturbed": list(DISTURBED)}
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.scenes", description=__doc__)
     parser.add_argument("--count", type=int, default=len(FAMILIES), help="number of pictures")
+    parser.add_argument("--set", choices=list(SETS), default="ordinary", help="which families")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--out", type=Path, required=True, help="folder to write")
-    parser.add_argument("--family", action="append", choices=list(FAMILIES), help="only these families (repeatable)")
+    every = [family for families in SETS.values() for family in families]
+    parser.add_argument("--family", action="append", choices=every, help="only these families (repeatable)")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
-    families = args.family or list(FAMILIES)
+    families = args.family or SETS[args.set]
     rows = []
     for n in range(args.count):
         family = families[n % len(families)]

@@ -8,6 +8,7 @@ import numpy as np
 from annotate.moon.geometry import disc_axes, pixel_to_disc, screen_axes, unit_vector
 from annotate.records import Pose
 from tests.scenes import surface
+from tests.scenes.disturbing import clouded, vignetted, with_rays
 from tests.scenes.spec import SceneSpec, Sky
 
 #: Cells of the largest patch.
@@ -22,6 +23,13 @@ def facing_axes(pose: Pose) -> np.ndarray:
     right = east[0] * east_up_near[0] + north[0] * east_up_near[1]
     up = -(east[1] * east_up_near[0] + north[1] * east_up_near[1])
     return np.stack([right, up, east_up_near[2]])
+
+
+def disc_of(spec: SceneSpec, pose: Pose, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Disc coordinates of displayed pixels, through the spec's bend where it has one."""
+    if spec.bend is not None:
+        x, y = spec.bend.plain(x, y)
+    return pixel_to_disc(pose, x, y)
 
 
 def moonlight(spec: SceneSpec, pose: Pose) -> np.ndarray:
@@ -55,7 +63,7 @@ def _frame_span(spec: SceneSpec, pose: Pose) -> tuple[slice, slice, tuple[float,
     """Rows and columns of the frame that hold the disc, and the part of the disc (p, q ranges) that they show."""
     step = 4 if pose.radius_px > 40 else 1
     x, y = np.meshgrid(np.arange(0, spec.width + step, step), np.arange(0, spec.height + step, step))
-    u, v = pixel_to_disc(pose, x, y)
+    u, v = disc_of(spec, pose, x, y)
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
     p, q = u * east[0] + v * north[0], -(u * east[1] + v * north[1])
     on = np.hypot(p, q) < 1.02 + 2 * step / pose.radius_px
@@ -92,7 +100,7 @@ def _onto_screen(
     for top in range(rows.start, rows.stop, 128):
         bottom = min(top + 128, rows.stop)
         y = top + (np.arange((bottom - top) * n) + 0.5) / n - 0.5
-        u, v = pixel_to_disc(pose, *np.meshgrid(x, y))
+        u, v = disc_of(spec, pose, *np.meshgrid(x, y))
         p, q = u * east[0] + v * north[0], -(u * east[1] + v * north[1])
         r = np.hypot(p, q)
         turn = (np.degrees(np.arctan2(q, p)) * (len(profile) / 360.0)).astype(int) % len(profile)
@@ -110,12 +118,16 @@ def _onto_screen(
 
 
 def with_sky(moon: np.ndarray, spec: SceneSpec, pose: Pose) -> np.ndarray:
-    """The whole scene in front of the sensor, (height, width, 3) float32 linear, blurred by lens and air."""
+    """The whole scene in front of the sensor, (height, width, 3) float32 linear, blurred by lens and air.
+
+    moon: (height, width), or with a last axis of colours.
+    """
     sky, optics = spec.sky, spec.optics
-    scene = moon[..., None] * np.array(spec.film.cast, np.float32) * spec.film.gain
+    scene = (moon if moon.ndim == 3 else moon[..., None]) * np.array(spec.film.cast, np.float32) * spec.film.gain
+    scene = clouded(scene, spec)
     if sky.haze:
         scene = scene * (1.0 - 0.6 * sky.haze) + _glow(scene, sky, pose.radius_px)
-    scene = scene + _background(spec)
+    scene = with_rays(scene, spec, pose) + _background(spec)
     if sky.stars:
         _add_stars(scene, spec)
     if sky.ghost:
@@ -123,8 +135,10 @@ def with_sky(moon: np.ndarray, spec: SceneSpec, pose: Pose) -> np.ndarray:
         spread = cv2.GaussianBlur(moon[::-1, ::-1], (0, 0), max(1.2 * pose.radius_px, 6.0))
         scene += (sky.ghost * spread / max(float(spread.max()), 1e-6))[..., None] * np.array([0.15, 1.0, 0.55])
     if optics.dispersion_px:
+        t = np.radians(optics.dispersion_screen_deg)
         for channel, share in ((0, 0.5), (2, -0.5)):
-            shift = np.float32([[1, 0, 0], [0, 1, share * optics.dispersion_px]])
+            along = share * optics.dispersion_px
+            shift = np.float32([[1, 0, -along * np.sin(t)], [0, 1, -along * np.cos(t)]])
             scene[..., channel] = cv2.warpAffine(
                 np.ascontiguousarray(scene[..., channel]), shift, (spec.width, spec.height),
                 flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE,
@@ -133,6 +147,7 @@ def with_sky(moon: np.ndarray, spec: SceneSpec, pose: Pose) -> np.ndarray:
         _add_foreground(scene, spec)
     if sky.field_stop is not None:
         _close_field(scene, spec)
+    scene = vignetted(scene, spec)
     if optics.motion_px:
         scene = cv2.filter2D(scene.astype(np.float32), -1, _streak(optics.motion_px, optics.motion_screen_deg))
     return cv2.GaussianBlur(scene.astype(np.float32), (0, 0), max(optics.blur_px, 0.2))

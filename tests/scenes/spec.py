@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from annotate.records import Aspect, Place, Pose
+from tests.scenes.bending import Bend
 
 Colour = tuple[float, float, float]
 GREY: Colour = (1.0, 1.0, 1.0)
@@ -14,7 +15,8 @@ GREY: Colour = (1.0, 1.0, 1.0)
 
 @dataclass(frozen=True)
 class Optics:
-    """blur_px: Gaussian sigma of the whole chain. dispersion_px: the air's spectrum, red below and blue above.
+    """blur_px: Gaussian sigma of the whole chain. dispersion_px: red and blue that far apart, green between them, red
+    towards dispersion_screen_deg (below, as the air's spectrum has it).
 
     flattening and its screen direction, radial_k1 (about the frame's middle, scale half the frame's diagonal): as Pose.
     motion_px, motion_screen_deg: a straight shake of that length.
@@ -25,6 +27,7 @@ class Optics:
     flattening: float = 0.0
     flattening_screen_deg: float = 0.0
     dispersion_px: float = 0.0
+    dispersion_screen_deg: float = 180.0
     motion_px: float = 0.0
     motion_screen_deg: float = 0.0
 
@@ -63,12 +66,39 @@ class Sky:
 
 
 @dataclass(frozen=True)
+class Disturbance:
+    """What changes the Moon's light on its way to the picture, but not where its features lie.
+
+    twice_px: (right, down) from one exposure to a second, the truth lying midway; first_share: of the light in the
+    first. rays: number of spikes through the light's middle, ray_share: their brightness there, ray_screen_deg: the
+    direction of the first. vignette: light lost in the farthest corner, about (vignette_x, vignette_y), shares of the
+    frame. clouds: greatest optical depth of bands along clouds_screen_deg. invented: strength of a made-up fine texture
+    on the disc. pasted: share of the fine detail that is taken from the Moon under a Sun pasted_sun_deg farther east.
+    """
+
+    twice_px: tuple[float, float] = (0.0, 0.0)
+    first_share: float = 0.5
+    rays: int = 0
+    ray_share: float = 0.0
+    ray_screen_deg: float = 0.0
+    vignette: float = 0.0
+    vignette_x: float = 0.5
+    vignette_y: float = 0.5
+    clouds: float = 0.0
+    clouds_screen_deg: float = 0.0
+    invented: float = 0.0
+    pasted: float = 0.0
+    pasted_sun_deg: float = 0.0
+
+
+@dataclass(frozen=True)
 class Film:
     """From light to 8 bits. gain: 1 puts the brightest half percent of the Moon just under white.
 
     bloom: share of the light above white that spills over. contrast: -1..1, an S curve after the sRGB one. sharpen:
     amount of an unsharp mask of sharpen_px. shot, read: noise, one standard deviation at white and at black (linear).
-    grain_px: size of a noise grain (phones smooth their noise). cast: colour of the Moon.
+    grain_px: size of a noise grain (phones smooth their noise). cast: colour of the Moon. local: amount of a wide
+    unsharp mask of local_px on the shown tones: it lifts the disc's edge (phones' high dynamic range).
     """
 
     gain: float = 1.0
@@ -80,6 +110,8 @@ class Film:
     read: float = 0.0008
     grain_px: float = 0.6
     cast: Colour = GREY
+    local: float = 0.0
+    local_px: float = 60.0
 
 
 @dataclass(frozen=True)
@@ -107,7 +139,8 @@ class SceneSpec:
 
     law: "lunar-lambert" (the share lambert of Lambert's law, the rest Lommel-Seeliger) or "hapke". beacons: (lat, lon)
     of bright dots for tests. limb_relief: mountains on the limb. fine: craters below the maps' resolution.
-    aspect: overrides the ephemeris (time and place then only go into the file).
+    aspect: overrides the ephemeris (time and place then only go into the file). bend: distorts the whole view after all
+    that `Pose` knows of. eclipsed: the Earth's shadow of that time lies on the Moon.
     """
 
     when_utc: datetime
@@ -131,6 +164,9 @@ class SceneSpec:
     limb_relief: bool = True
     fine: bool = True
     aspect: Aspect | None = None
+    bend: Bend | None = None
+    disturbance: Disturbance = Disturbance()
+    eclipsed: bool = False
     received_utc: datetime | None = None
 
 
