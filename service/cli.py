@@ -38,6 +38,7 @@ from service.month_command import month
 from service.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 from service.reply_commands import send
 from service.rundown_command import rundown
+from service.serving import ended_by_system, serve_desk, tell_missing
 
 if TYPE_CHECKING:
     from service.store.backup import Report
@@ -85,28 +86,31 @@ def demo(serve: bool, language: str, kit_into: Path | None, port: int | None, wo
     import tempfile
 
     samples = find_samples()
+    tell_missing()
     if serve:
         from service.web.listening import free_port
 
         with errors():
-            free_port(LOOPBACK, port)  # told before the minute's work, not after it
-    data = Path(tempfile.mkdtemp(prefix="moondesk-demo-"))
-    try:
-        settings = samples / "programme.toml"
-        if settings.is_file():
-            shutil.copyfile(settings, data / "moondesk.toml")
-        with errors():
+            free_port(LOOPBACK, port, may_move=True)  # told before the minute's work, not after it
+    data, kept = Path(tempfile.mkdtemp(prefix="moondesk-demo-")), False
+    with ended_by_system(), errors():
+        try:
+            click.echo(f"Data folder: {data}{' (removed when the demo ends)' if serve else ''}", err=True)
+            settings = samples / "programme.toml"
+            if settings.is_file():
+                shutil.copyfile(settings, data / "moondesk.toml")
             _speak(data, language)
             code = _take_and_place([samples], load_config(data, workers), quiet=True)
             if kit_into is not None:
                 code = sample_kit(data, kit_into) or code
             if serve:
-                _serve(data, LOOPBACK, port)
+                serve_desk(data, LOOPBACK, port, may_move=True, workers=workers)
             else:
                 click.echo(f"\nTo look at them: moondesk serve --data {data}")
-    finally:
-        if serve:
-            shutil.rmtree(data, ignore_errors=True)
+                kept = True
+        finally:
+            if not kept:
+                shutil.rmtree(data, ignore_errors=True)
     sys.exit(code)
 
 
@@ -272,10 +276,14 @@ def _told(report: Report, done: str, where: Path) -> None:
 @click.option("--host", default=LOOPBACK, show_default=True,
               help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see "
                    "[desk] in moondesk.toml.")
-def serve(data: Path | None, port: int | None, host: str) -> None:
-    """Serve the desk: to this machine, and by https to others once it has accounts."""
+@click.option("--work/--no-work", "placing", default=True,
+              help="Place what comes in beside the desk (default), or leave that to moondesk work.")
+@workers_option
+def serve(data: Path | None, port: int | None, host: str, placing: bool, workers: int | None) -> None:
+    """Serve the desk, and place what comes in: to this machine, and by https to others once it has accounts."""
     with errors():
-        _serve(data or default_data_dir(), host, port)
+        tell_missing()
+        serve_desk(data or default_data_dir(), host, port, placing=placing, workers=workers)
 
 
 @main.command(epilog=EXIT_CODES)
@@ -289,7 +297,8 @@ def receive(data: Path | None, port: int | None, host: str) -> None:
     """Serve the audience's upload page, an application of its own; the desk is not in it."""
     from service.public.app import create_public_app, public_server
 
-    with errors():
+    with errors(), ended_by_system():
+        tell_missing()
         server = public_server(create_public_app(load_config(data or default_data_dir())), host, port)
         shown = f"[{server.effective_host}]" if ":" in server.effective_host else server.effective_host
         click.echo(f"The upload page: http://{shown}:{server.effective_port}/   (stop with Ctrl-C)")
@@ -297,11 +306,12 @@ def receive(data: Path | None, port: int | None, host: str) -> None:
 
 
 def find_samples() -> Path:
-    """The sample submissions: in the current folder (a clone), else beside the package (an editable install)."""
-    for parent in (Path.cwd(), Path(__file__).resolve().parents[1]):
-        if (parent / SAMPLES).is_dir():
-            return parent / SAMPLES
-    raise click.UsageError(f"There is no folder {SAMPLES} here. Run the demo from the folder of the source code.")
+    """The sample submissions: in the installed package (see `service.building`), or beside it in the source tree."""
+    here = Path(__file__).resolve().parent
+    for folder in (here / "samples", here.parent / SAMPLES):
+        if folder.is_dir():
+            return folder
+    raise click.UsageError("The sample submissions are missing from this installation. Install moondesk anew.")
 
 
 def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster: str | None = None) -> int:
@@ -335,13 +345,6 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
     if failed or counted["refused"]:
         return EXIT_SOME_FAILED
     return EXIT_OK if placed or counted["taken"] else EXIT_NOTHING
-
-
-def _serve(data: Path, host: str, port: int | None) -> None:
-    from service.desk.app import create_app, listen
-
-    app = create_app(load_config(data))
-    listen(app, host, port, lambda url: click.echo(f"The desk: {url}   (stop with Ctrl-C)"))
 
 
 for command in (watch, work, retry, account, frames, send, composite, month, export, rundown, kit):

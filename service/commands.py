@@ -16,6 +16,7 @@ from service.config import Config, default_data_dir, load_config
 from service.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, line_of, progress
 from service.errors import BadInputError, DeskError
 from service.options import EXIT_CODES, cluster_option, data_option, workers_option
+from service.serving import tell_missing
 
 if TYPE_CHECKING:
     from service.arrivals.imap import Account
@@ -35,7 +36,7 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
                    stopped: Callable[[], bool] = lambda: False) -> tuple[int, int]:
     """Place all that waits, a line for each on stdout and the progress on stderr; how many, and how many in vain.
 
-    stopped: asked after each picture; what is being placed then is given back.
+    stopped: asked again and again; what is being placed then is given back.
     """
     from contextlib import closing
     from dataclasses import replace
@@ -55,7 +56,8 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
         config = replace(config, data_dir=config.data_dir.resolve(), workers=pool.workers)
     count = failed = 0
     try:
-        with closing(place_waiting(storage, Media(config.data_dir), config, load_engine, version, now, pool)) as placed:
+        with closing(place_waiting(storage, Media(config.data_dir), config, load_engine, version, now, pool,
+                                   stopped)) as placed:
             for picture, stored in progress(placed, waiting):
                 count += 1
                 failed += stored.annotation.status == "unreadable"
@@ -76,11 +78,22 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
 @cluster_option
 @click.option("--follow", is_flag=True, help="Go on until stopped, placing what comes in.")
 def work(data: Path | None, workers: int | None, cluster: str | None, follow: bool) -> None:
-    """Place the pictures that wait. Any number of these may run at once, on any machine that sees the data folder."""
+    """Place the pictures that wait. Any number of these may run at once, beside the desk and on its machine.
+
+    Other machines help by --cluster: one program writes to the store, the others only place.
+    """
+    from service.store.disks import network_kind
     from service.store.storage import Storage
 
     with errors():
         config, stop = load_config(data or default_data_dir(), workers), _stop_event()
+        kind = network_kind(config.data_dir)
+        if kind and not cluster:
+            raise BadInputError(
+                f"The data folder {config.data_dir} lies on a network's file system ({kind}), on which two machines "
+                "that write break the store.",
+                "On the machine that runs the desk run moondesk work --cluster ADDRESS: it alone writes, and the "
+                "others place. The desk places by itself, too.")
         count = failed = 0
         with Storage(config.data_dir) as storage:
             while True:
@@ -153,6 +166,7 @@ def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, 
     from service.work.children import start_server
     from service.work.media import Media
 
+    tell_missing()
     account, stop = _account(settings, mark), _stop_event()
     file = settings.get("password_file")
     password = read_password(Path(file) if file else None)  # before any child is started

@@ -14,6 +14,7 @@
     [limits]     any field of `Limits`
 
 What can be set at the desk stands in the store (`service.settings`); what the file sets cannot be changed there.
+A key or a section that is none of these is refused, with the nearest that is one.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from service.errors import BadInputError
+from service.slips import check_sections
 from service.store.records import EditionPlan
 
 if TYPE_CHECKING:
@@ -50,6 +52,9 @@ WEIGHTS: Mapping[str, float] = MappingProxyType({
 MOST_WEIGHT = 10.0
 SMTP_KEYS = ("host", "port", "security", "user", "password_file", "ca_file", "address", "name", "reply_to")
 MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
+PROGRAMME_KEYS = ("name", "zone", "language", "latitude", "longitude", "height_m")
+DAYS_KEYS = ("first_number", "hour", "rule")
+EDITION_KEYS = ("number", "kind", "recording_utc", "air_utc", "evenings")
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,7 @@ class Config:
 def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Path:
     """MOONDESK_DATA, else the platform's place for a program's data."""
     if environ.get("MOONDESK_DATA"):
-        return Path(environ["MOONDESK_DATA"]).expanduser()
+        return Path(environ["MOONDESK_DATA"]).expanduser().absolute()
     home = Path(environ.get("HOME") or environ.get("USERPROFILE") or "~").expanduser()
     if platform == "win32":
         return Path(environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "moondesk"
@@ -130,10 +135,12 @@ def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sy
 def load_config(data_dir: Path, workers: int | None = None) -> Config:
     """Settings for a data folder, those made at the desk among them; it need not exist yet.
 
+    The folder of the settings is absolute, whatever was given: what serves its files is at home somewhere else.
     Raises BadInputError with file, key and value; StorageError.
     """
     from service.settings import stored_settings, with_settings
 
+    data_dir = data_dir.expanduser().resolve()
     return with_settings(_file_config(data_dir, workers), stored_settings(data_dir))
 
 
@@ -144,22 +151,22 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise BadInputError(f"{path} cannot be read: {error}", "Correct the file, or move it away.") from error
     try:
+        check_sections(table, _sections())
         programme = table.get("programme", {})
         return Config(
             data_dir,
             Programme(str(programme.get("name", "Moon desk")), _zone(programme.get("zone", "UTC")), _place(programme),
                       language(programme.get("language", "en"))),
-            _days(table.get("days", {})),
+            table.get("days", {}),
             edition_plan(table["edition"]) if "edition" in table else None,
             _limits(table.get("limits", {})),
             (os.cpu_count() or 1) if workers is None else workers,
-            _known("mailbox", table.get("mailbox", {}), MAILBOX_KEYS),
-            _known("smtp", table.get("smtp", {}), SMTP_KEYS),
-            _days_kept(_known("privacy", table.get("privacy", {}), ("mail_days",)).get("mail_days", MAIL_DAYS)),
-            str(_known("consent", table.get("consent", {}), ("entry_terms",)).get("entry_terms", "")),
-            *_desk(_known("desk", table.get("desk", {}), ("address", "proxies"))),
-            weights={**WEIGHTS, **{name: weight(value) for name, value in
-                                   _known("weights", table.get("weights", {}), tuple(WEIGHTS)).items()}},
+            table.get("mailbox", {}),
+            table.get("smtp", {}),
+            _days_kept(table.get("privacy", {}).get("mail_days", MAIL_DAYS)),
+            str(table.get("consent", {}).get("entry_terms", "")),
+            *_desk(table.get("desk", {})),
+            weights={**WEIGHTS, **{name: weight(value) for name, value in table.get("weights", {}).items()}},
             in_file=frozenset(f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict)
                               for key in keys),
         )
@@ -209,15 +216,14 @@ def _place(table: Mapping[str, Any]) -> Place | None:
     return Place(float(table["latitude"]), float(table["longitude"]), float(table.get("height_m", 0)))
 
 
-def _days(table: Mapping[str, Any]) -> Mapping[str, Any]:
-    return _known("days", table, ("first_number", "hour", "rule"))
+def _sections() -> Mapping[str, tuple[str, ...]]:
+    """The sections of moondesk.toml, and what each may set."""
+    from service.public.settings import Public
 
-
-def _known(name: str, table: Mapping[str, Any], keys: tuple[str, ...]) -> Mapping[str, Any]:
-    wrong = sorted(set(table) - set(keys))
-    if wrong:
-        raise ValueError(f"[{name}] has no {wrong[0]!r}; it has {', '.join(keys)}")
-    return dict(table)
+    return {"programme": PROGRAMME_KEYS, "days": DAYS_KEYS, "edition": EDITION_KEYS, "mailbox": MAILBOX_KEYS,
+            "smtp": SMTP_KEYS, "privacy": ("mail_days",), "consent": ("entry_terms",), "desk": ("address", "proxies"),
+            "weights": tuple(WEIGHTS), "limits": tuple(f.name for f in fields(Limits)),
+            "public": tuple(f.name for f in fields(Public))}
 
 
 def _desk(table: Mapping[str, Any]) -> tuple[str, tuple[str, ...]]:
@@ -245,8 +251,4 @@ def _days_kept(value: Any) -> int:
 
 
 def _limits(table: Mapping[str, Any]) -> Limits:
-    known = {f.name for f in fields(Limits)}
-    unknown = sorted(set(table) - known)
-    if unknown:
-        raise ValueError(f"[limits] has no {unknown[0]!r}; it has {', '.join(sorted(known))}")
     return Limits(**{name: int(value) for name, value in table.items()})

@@ -7,6 +7,8 @@ the original is kept and the sentence says what to install. Both libraries turn 
 from __future__ import annotations
 
 import importlib
+import importlib.metadata
+import importlib.util
 import io
 import re
 from typing import Any
@@ -32,6 +34,14 @@ def missing(what: str, extra: str, otherwise: str, why: str = "needs an extra th
     )
 
 
+def is_usable(extra: str) -> bool:
+    """Whether what an extra ("heic", "raw") brings is installed, and new enough to be safe; it is not loaded."""
+    name = {"heic": "pillow_heif", "raw": "rawpy"}[extra]
+    if importlib.util.find_spec(name) is None:
+        return False
+    return extra != "heic" or _release(importlib.metadata.version("pillow-heif")) >= HEIC_AT_LEAST
+
+
 def open_heic(data: bytes) -> Any | NotFound:
     """A HEIC as an image of Pillow's, turned as displayed, its pixels not yet decoded."""
     what = "a HEIC picture, as phones store them"
@@ -39,11 +49,14 @@ def open_heic(data: bytes) -> Any | NotFound:
         library = importlib.import_module("pillow_heif")
     except ImportError:
         return missing(what, "heic", _HEIC_OTHERWISE)
-    release = tuple(int(part) for part in re.findall(r"\d+", library.__version__)[:2])
-    if release < HEIC_AT_LEAST:
+    if _release(library.__version__) < HEIC_AT_LEAST:
         return missing(what, "heic", _HEIC_OTHERWISE,
                        f"the installed pillow-heif {library.__version__} opens unsafely (1.7 is needed)")
     return library.HeifImageFile(io.BytesIO(data))
+
+
+def _release(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in re.findall(r"\d+", version)[:2])
 
 
 def open_raw(data: bytes) -> Any | NotFound:

@@ -63,14 +63,17 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     return app
 
 
-def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], None]) -> None:
-    """Serve until Ctrl-C. Raises AddressError for an address that others could reach and should not, see `reach`."""
+def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], None], may_move: bool = False) -> None:
+    """Serve until Ctrl-C. Raises AddressError for an address that others could reach and should not, see `reach`.
+
+    may_move: see `free_port`.
+    """
     from waitress import create_server
 
     config: Config = app.extensions["moondesk.config"]
     with Storage(config.data_dir) as storage:
         address = reach.listening_address(host, config, any_account(storage))
-    server = create_server(app, host=address, port=free_port(address, port), ident=None, threads=6,
+    server = create_server(app, host=address, port=free_port(address, port, may_move=may_move), ident=None, threads=6,
                            clear_untrusted_proxy_headers=False)  # they are judged by `reach` and `visitors`
     shown = f"[{address}]" if ":" in address else address
     announce(f"http://{shown}:{server.effective_port}/")

@@ -7,14 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from service import formats
 from service.config import Config, Limits, Programme
 from service.public.form import AGREED, GUARDIAN_AGREED, Typed
 from service.public.settings import Public
 from service.store.records import Receipt, ReceiptPicture
 from service.words import date_words, time_words
-
-#: What a file chooser offers first; what a file is, is told from its bytes alone.
-ACCEPTED = "image/*,.heic,.heif,.avif,.dng,.cr2,.cr3,.nef,.arw,.raf,.orf,.rw2,.fits,.fit,.fts,.tif,.tiff"
 
 
 @dataclass(frozen=True)
@@ -32,7 +30,9 @@ class FormPage:
     agreed: str
     guardian_agreed: str
     picture_bytes: int
-    accepted: str = ACCEPTED
+    #: What this installation opens: for the file chooser, and in words.
+    accepted: str
+    formats: str
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,8 @@ def form_page(config: Config, public: Public, token: str, typed: Typed | None = 
     if zone == "UTC":
         zones["UTC"] = "UTC"
     return FormPage(config.programme, public, token, typed or Typed(zone=zone), dict(complaints or {}), notice,
-                    tuple(zones.items()), AGREED, GUARDIAN_AGREED, _picture_bytes(config.limits, public))
+                    tuple(zones.items()), AGREED, GUARDIAN_AGREED, _picture_bytes(config.limits, public),
+                    formats.accepted(), formats.words())
 
 
 def receipt_page(config: Config, link: str, form_token: str, found: Receipt,

@@ -18,6 +18,7 @@ from typing import Any
 
 from service.config import CONFIG_NAME
 from service.errors import BadInputError
+from service.slips import check_keys
 
 DEFAULT_PUBLIC_PORT = 8760
 
@@ -48,10 +49,7 @@ def load_public(data_dir: Path) -> Public:
 
 def public_of(table: Mapping[str, Any]) -> Public:
     """Raises ValueError or TypeError for a value that is none."""
-    known = {f.name for f in fields(Public)}
-    unknown = sorted(set(table) - known)
-    if unknown:
-        raise ValueError(f"[public] has no {unknown[0]!r}; it has {', '.join(sorted(known))}")
+    check_keys("public", table, (f.name for f in fields(Public)))
     values = dict(table)
     for name in ("address", "terms"):
         text = str(values.get(name, ""))

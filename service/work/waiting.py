@@ -41,14 +41,17 @@ log = logging.getLogger(__name__)
 LEASED_AHEAD = 2
 #: How long a worker that is never heard of again keeps its pictures from others, and how often one that lives says so.
 LEASE_SECONDS, RENEW_SECONDS = 90.0, 20.0
+#: How often it is asked whether to stop while nothing is done.
+STOP_SECONDS = 0.5
 
 
 def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
                   now: Callable[[], datetime], pool: Executor | None = None,
-                  ) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+                  stopped: Callable[[], bool] = lambda: False) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     """Place what this version of the engine has not seen and nobody else has leased; each is stored, then yielded.
 
-    pool: where to; None: children of this process, as many as the settings say (0: in this process).
+    pool: where to; None: children of this process, as many as the settings say (0: in this process). stopped: asked
+    again and again; what is being placed then is given back.
     """
 
     own, owner = pool is None, owner_name()
@@ -59,7 +62,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
             derived.mkdir(parents=True, exist_ok=True)
             pool = (ChildPool(workers, config.limits.place_seconds, PRELOAD, may_write=[derived]) if workers
                     else InProcess())
-        yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner))
+        yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner, stopped))
     finally:
         queue.release(storage, owner)
         if own and pool is not None:
@@ -80,6 +83,7 @@ class _Stored:
     version: str
     now: Callable[[], datetime]
     owner: str
+    stopped: Callable[[], bool]
 
     def given(self, storage: Storage, lease: Lease) -> _Given:
         """What to do for a leased picture, with all that people have decided about it by now."""
@@ -111,7 +115,7 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[t
     settled: dict[int, tuple[SentPicture, StoredAnnotation] | None] = {}
     order: deque[Lease] = deque()  # yielded as leased: a list that jumps about is hard to read
     renewed = time.monotonic()
-    while True:
+    while not what.stopped():
         if len(given) <= ahead // 2:
             for lease in queue.lease(storage, what.version, what.owner, ahead - len(given), what.now(), LEASE_SECONDS):
                 fresh = what.given(storage, lease)
@@ -121,7 +125,7 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[t
         if not given and not copies.given:
             return
         working: list[Future[Any]] = [*given, *copies.given]
-        done, _ = wait(working, timeout=RENEW_SECONDS / 2, return_when=FIRST_COMPLETED)
+        done, _ = wait(working, timeout=STOP_SECONDS, return_when=FIRST_COMPLETED)
         if time.monotonic() - renewed > RENEW_SECONDS:
             queue.renew(storage, what.owner, what.now(), LEASE_SECONDS)
             renewed = time.monotonic()

@@ -13,7 +13,7 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
-from service.cli import main
+from service.cli import find_samples, main
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -109,21 +109,27 @@ def test_a_table_without_its_column_ends_with_2(folder, tmp_path):
     assert "t.csv has no column \"file\"" in err
 
 
-def test_demo_places_the_samples_of_the_current_folder(folder, tmp_path, monkeypatch):
-    folder.rename(tmp_path / "sample_submissions")
-    (tmp_path / "sample_submissions" / "programme.toml").write_text(
+def test_demo_places_the_samples_and_names_its_data_folder(folder, tmp_path, monkeypatch):
+    (folder / "programme.toml").write_text(
         "[programme]\nname='Sky'\nzone='Europe/Vienna'\n[edition]\nnumber=5\nevenings=[2026-03-25]\n")
-    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("service.cli.find_samples", lambda: folder)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    code, out, _ = run("demo", "--no-serve")
+    code, out, err = run("demo", "--no-serve")
     assert code == 1  # one of the files is no picture
     assert "Ilse                      25 March 2026, 20:04 (19:04 UTC)" in out
     data = Path(out.rstrip().rsplit(" ", 1)[-1])
+    assert f"Data folder: {data}\n" in err
     from service.store.storage import Storage
 
     with Storage(data) as storage:
         (edition,) = storage.editions()
         assert (edition.plan.number, edition.plan.day_number, storage.counts(edition.id).sure) == (5, 7, 3)
+
+
+def test_the_demo_finds_its_samples_from_any_folder(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "sample_submissions").mkdir()  # somebody else's folder of that name
+    assert find_samples() == ROOT / "sample_submissions"
 
 
 def test_every_command_documents_its_exit_codes():

@@ -57,13 +57,37 @@ def test_the_file_is_read(tmp_path):
     ("[edition]\nkind = 'streamed'", "live or recorded, not 'streamed'"),
     ("[limits]\nmails = 3", "no 'mails'"),
     ("[days]\nfirst = 3", "no 'first'"),
-    ("programme = 3", CONFIG_NAME),
+    ("programme = 3", r"written \[programme\]"),
     ("[programme", "cannot be read"),
 ])
 def test_a_wrong_setting_names_itself(tmp_path, text, sentence):
     (tmp_path / CONFIG_NAME).write_text(text)
     with pytest.raises(BadInputError, match=sentence):
         load_config(tmp_path)
+
+
+@pytest.mark.parametrize(("text", "sentence"), [
+    ("[programm]\nname = 'Sky'", r"no section \[programm\]; did you mean \[programme\]\?"),
+    ("[smtpp]\nhost = 'x'", r"no section \[smtpp\]; did you mean \[smtp\]\?"),
+    ("[zzz]", r"no section \[zzz\]; there are \[programme\], \[days\]"),
+    ("[programme]\nzon = 'Europe/Vienna'", r"\[programme\] has no 'zon'; did you mean 'zone'\?"),
+    ("[programme]\nnaem = 'Sky'", "did you mean 'name'"),
+    ("[edition]\nevening = [2026-03-25]", "did you mean 'evenings'"),
+    ("[desk]\nadress = 'https://desk.example.org'", "did you mean 'address'"),
+    ("[public]\ncontract = 'x'", "did you mean 'contact'"),
+    ("[weights]\nfokus = 3", "did you mean 'focus'"),
+    ("zone = 'Europe/Vienna'", r"'zone' stands outside of every section; it belongs under \[programme\]"),
+])
+def test_a_slip_in_the_settings_is_refused_with_the_nearest_right_word(tmp_path, text, sentence):
+    (tmp_path / CONFIG_NAME).write_text(text)
+    with pytest.raises(BadInputError, match=sentence):
+        load_config(tmp_path)
+
+
+def test_a_relative_folder_is_made_absolute(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert load_config(Path("d")).data_dir == tmp_path / "d"
+    assert default_data_dir({"MOONDESK_DATA": "d"}) == tmp_path / "d"
 
 
 def test_a_wrong_day_rule_is_told(tmp_path):

@@ -186,8 +186,11 @@ def test_loopback_addresses_and_ports():
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
-        with pytest.raises(BadInputError, match="is taken"):
-            free_port("127.0.0.1", taken.getsockname()[1])
+        number = taken.getsockname()[1]
+        for port, default, may_move in ((number, 8750, False), (number, 8750, True), (None, number, False)):
+            with pytest.raises(BadInputError, match="is taken: another program listens there"):
+                free_port("127.0.0.1", port, default, may_move)
+        assert free_port("127.0.0.1", None, number, may_move=True) not in (0, number)
     assert free_port("127.0.0.1", 0) > 0
 
 

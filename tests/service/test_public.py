@@ -444,7 +444,7 @@ def test_wrong_settings_are_told(table, tmp_path):
     with pytest.raises((ValueError, TypeError)):
         public_of(table)
     (tmp_path / CONFIG_NAME).write_text("[public]\nadress = 'x'\n")
-    with pytest.raises(BadInputError, match="it has address, contact"):
+    with pytest.raises(BadInputError, match=r"did you mean 'address'\? It has address, contact"):
         load_public(tmp_path)
     assert load_public(tmp_path / "nowhere") == Public()
 

@@ -9,13 +9,13 @@ from datetime import UTC, datetime
 from flask import Blueprint, Response, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from service import formats
 from service.arrivals.forms import SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
 from service.desk.entry import sessions
 from service.desk.incoming.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
 from service.desk.views import calendar, config, storage
-from service.public.pages import ACCEPTED
 from service.web.bodies import check_body
 from service.work.media import Media
 
@@ -42,7 +42,9 @@ class DropPage:
     most: int
     picture_bytes: int
     form_bytes: int
-    accepted: str = ACCEPTED
+    #: What this installation opens: for the file chooser, and in words.
+    accepted: str
+    formats: str
 
 
 @drop.before_request
@@ -100,6 +102,6 @@ def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str
     zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
     page = DropPage(config().programme, token, typed, complaints, notice, done, tuple(zones.items()),
                     (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)), FILES,
-                    min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES)
+                    min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES, formats.accepted(), formats.words())
     shown = {f.name: getattr(page, f.name) for f in fields(page)}
     return make_response(render_template("drop.html", **shown), status)
