@@ -11,6 +11,7 @@ from jinja2 import StrictUndefined
 
 from service.api.routes import install as install_api
 from service.config import Config
+from service.desk import placing  # noqa: F401  its routes are the desk's
 from service.desk.airing.onair import air
 from service.desk.archive.archive import archive
 from service.desk.archive.history import history

@@ -7,6 +7,7 @@ with the reason, and so is one whose workers keep vanishing: perhaps it is what 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -156,6 +157,18 @@ def counts(storage: Storage, version: str, now: datetime) -> QueueCounts:
     (aside,) = storage.read("select count(*) as n from jobs where quarantined is not null and engine_version = ?",
                             [version])
     return QueueCounts(free["n"], due["n"] - free["n"], aside["n"])
+
+
+def states(storage: Storage, picture_ids: Sequence[int], now: datetime) -> dict[int, str]:
+    """How pictures stand: "placed" (by whatever version), "leased", "waiting"; what is refused or gone is left out."""
+    rows = storage.read(
+        """
+        select p.id, case when p.placed_by is not null or j.quarantined is not null then 'placed'
+        when j.leased_until_utc > :now then 'leased' else 'waiting' end as state
+        from pictures p left join jobs j on j.picture_id = p.id
+        where p.id in (select value from json_each(:ids)) and p.refused is null and p.sha256 is not null
+        """, {"now": time_text(now), "ids": json.dumps(list(picture_ids))})
+    return {row["id"]: row["state"] for row in rows}
 
 
 def quarantined(storage: Storage) -> dict[int, str]:

@@ -184,6 +184,22 @@ class Storage:
         with _failures():
             return bool(list(self._db.query("select 1 from submissions where key = ?", [key])))
 
+    def submission_id(self, key: str) -> int:
+        """The submission of a key. Raises NotStoredError."""
+        with _failures():
+            for row in self._db.query("select id from submissions where key = ?", [key]):
+                return int(row["id"])
+        raise NotStoredError("This submission is not here any more.", "Go back to the list.")
+
+    def pictures_in(self, submission_id: int) -> tuple[int, ...]:
+        """Ids of a submission's pictures, in their order. Raises NotStoredError."""
+        with _failures():
+            ids = tuple(row["id"] for row in self._db.query(
+                "select id from pictures where submission_id = ? order by position", [submission_id]))
+        if not ids:
+            raise NotStoredError("This submission is not here any more.", "Go back to the list.")
+        return ids
+
     def picture(self, picture_id: int, as_sent: bool = False) -> SentPicture:
         """One picture with its submission. as_sent: without what people have decided since. Raises NotStoredError."""
         with _failures():

@@ -25,6 +25,8 @@ LOOK_SECONDS, AGAIN_SECONDS = 1.0, 5.0
 #: How long a round may take to end once it is asked to.
 STOP_SECONDS = 15.0
 
+AGAIN = "It is tried again by itself."
+
 #: One round: places what waits, yields what was placed; asked after each whether to stop.
 Round = Callable[[Storage, Callable[[], bool]], Iterator[tuple[SentPicture, StoredAnnotation]]]
 
@@ -71,10 +73,10 @@ class Beside:
                     while not self._stop.wait(self._look):
                         self._round(storage)
             except DeskError as error:
-                self._failed(f"{error} {error.advice}".strip())
+                self._failed(" ".join(filter(None, (str(error), error.advice, AGAIN))))
             except Exception as error:
                 log.exception("placing")
-                self._failed(f"{type(error).__name__}: {error}")
+                self._failed(f"{type(error).__name__}: {error}. {AGAIN}")
             self._stop.wait(self._again)
 
     def _round(self, storage: Storage) -> None:
@@ -87,5 +89,5 @@ class Beside:
     def _failed(self, sentence: str) -> None:
         since = self._trouble.since_utc if self._trouble else datetime.now(UTC)
         if self._trouble is None or self._trouble.sentence != sentence:
-            log.warning("Placing has stopped: %s It is tried again.", sentence)
+            log.warning("Placing has stopped: %s", sentence)
         self._trouble = Trouble(sentence, since)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import fakes
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
 from service.desk.app import create_app
+from service.work.waiting import place_waiting
 
 HANDLE = "@moon_月.watcher_99"
 
 
 @needs_chromium
-def test_dropping_and_pasting_in_a_browser(config, storage):
+def test_dropping_and_pasting_in_a_browser(config, storage, media):
     with served(create_app(config)) as url, chromium() as browser:
         page = browser.new_page(viewport={"width": 360, "height": 780})
         complaints = []
@@ -39,7 +42,12 @@ def test_dropping_and_pasting_in_a_browser(config, storage):
         page.fill("#noted_by", "Ada")
         assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
         page.get_by_role("button", name="Take").click()
-        sync_api.expect(page.get_by_role("status").first).to_contain_text("2 pictures were taken.")
+        sync_api.expect(page.get_by_role("heading", level=1)).to_have_text(f"2 pictures of {HANDLE}")
+        sync_api.expect(page.get_by_role("status").first).to_contain_text("0 of 2 placed.")
+        assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+        list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: datetime.now(UTC)))
+        sync_api.expect(page.get_by_role("status").first).to_contain_text("All that could be used were placed.")
+        assert page.locator(".card.sure").count() == 2  # it has shown them by itself
     assert complaints == []
     (listed,) = storage.submissions()
     assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]

@@ -12,8 +12,9 @@ import pytest
 from service.arrivals.classes import equipment_class
 from service.arrivals.equipment import read_equipment
 from service.desk.app import create_app
-from service.desk.incoming.inbox_page import Asked, progress_words
+from service.desk.incoming.inbox_page import Asked
 from service.desk.incoming.sorting import sort_picture
+from service.desk.pages import progress_words
 from service.store import inbox
 from service.store.inbox import Wanted
 from service.store.records import (
@@ -166,7 +167,11 @@ def test_how_the_work_stands(client):
     assert told["latest"] > 0
     assert progress_words(0, 0, 9) == ""
     assert progress_words(118, 2, 60) == "120 to be placed, 2 of them at this moment; 60 a minute, about 2 min left."
-    assert progress_words(3, 0, 0) == "3 to be placed; nothing is placing them now (moondesk work does)."
+    assert progress_words(3, 0, 0) == "3 to be placed."  # by the desk itself, in a moment
+    assert progress_words(3, 0, 0, command="moondesk work") == (
+        "3 to be placed; nothing is placing them now. In a terminal: moondesk work")
+    assert progress_words(2, 1, 0, command="moondesk work") == "3 to be placed, 1 of them at this moment."
+    assert progress_words(3, 0, 0, "Placing has stopped.") == "3 to be placed. Placing has stopped."
 
 
 def test_a_reply_is_drafted_and_not_sent(client, store):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import fields
+from datetime import UTC, datetime
 
 import fakes
 import pytest
@@ -13,6 +14,9 @@ from service.arrivals.suggest import consent_of, credit_of
 from service.desk.app import create_app
 from service.desk.incoming.drop import DropPage
 from service.desk.incoming.drop_form import read_drop
+from service.store import queue
+from service.work.media import Media
+from service.work.waiting import place_waiting
 
 ID = "0" * 32
 HANDLE = "@moon_月.watcher_99"
@@ -36,17 +40,47 @@ def put_in(client, *pictures, accept="text/html", **typed):
 def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, storage):
     link = "https://example.org/p/1?x=y"
     answer = put_in(client, fakes.png(), fakes.png(shade=5), channel="letter box", link=link, place="Porto")
-    assert (answer.status_code, answer.headers["Location"]) == (303, "/add?taken=2")
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/added/1")
     (listed,) = storage.submissions()
     arrival = listed.submission.arrival
     assert (arrival.source, arrival.credit_line, arrival.channel, arrival.link, arrival.place_name) == (
         "desk", HANDLE, "letter box", link, "Porto")
     assert credit_of(arrival).name == HANDLE
     assert (len(listed.pictures), arrival.receipt, consent_of(arrival).state) == (2, None, "none")
-    assert "2 pictures were taken." in client.get("/add?taken=2").text
     page = client.get(f"/pictures/{storage.pictures(listed.submission.edition_id)[0].picture.id}").text
     for words in (HANDLE, "put in at the desk", "letter box", link, "None recorded"):
         assert words in page, words
+
+
+def test_adding_leads_to_the_picture_which_shows_how_its_placing_stands(client, config, storage, monkeypatch):
+    monkeypatch.setattr("service.desk.placing.engine_version", lambda: "fake 1")
+    one, two = put_in(client, fakes.png()), put_in(client, fakes.png(shade=5), fakes.png(shade=9), name="Bo")
+    assert (one.headers["Location"], two.headers["Location"]) == ("/pictures/1", "/added/2")
+    page = client.get("/pictures/1").text
+    command = f"In a terminal: moondesk work --follow --data {config.data_dir}"  # no placing beside this desk
+    assert f"It waits to be placed. In all 3 to be placed; nothing is placing them now. {command}" in page
+    assert "/standing?p=1" in page
+    assert "static/placing.js" in page
+    both = client.get("/added/2").text
+    assert ("2 pictures of Bo" in both, "0 of 2 placed." in both) == (True, True)
+    assert '<noscript><meta http-equiv="refresh"' in both
+    now = datetime.now(UTC)
+    assert len(queue.lease(storage, "fake 1", "a", 2, now, 60)) == 2
+    told = client.get("/standing?p=1").json
+    assert (told["state"], told["words"]) == (
+        "leased", "It is being placed at this moment. In all 3 to be placed, 2 of them at this moment.")
+    assert "0 of 2 placed, 1 at this moment." in client.get("/standing?p=2&p=3").json["words"]
+    queue.release(storage, "a")
+    assert client.get("/standing?p=1&p=2&p=3").json["words"] == (
+        f"0 of 3 placed. Nothing is placing them now. {command}")
+    list(place_waiting(storage, Media(config.data_dir), config, fakes.load, "fake 1", lambda: now))
+    assert client.get("/standing?p=1").json["state"] == "placed"
+    assert "placing.js" not in client.get("/pictures/1").text
+    done = client.get("/added/2").text
+    assert ("placing.js" in done, "refresh" in done, "All that could be used were placed." in done) == (
+        False, False, True)
+    assert client.get("/added/9").status_code == 404
+    assert client.get("/standing?p=x&p=99999999999999999999").json == {"state": "", "words": ""}
 
 
 @pytest.mark.parametrize(("consent", "words", "state", "kind"), [

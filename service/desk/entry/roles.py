@@ -29,6 +29,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
 
     "desk.index": "helper",
     "desk.progress": "helper",
+    "desk.of_pictures": "helper",
     "reply.form": "helper",
     "reply.save": "helper",
     "reply.change": "helper",
@@ -92,6 +93,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType({
     "frames.choose": "helper",
     "drop.form": "helper",
     "drop.send": "helper",
+    "drop.added": "helper",
 
     "account.mine": "helper",
     "account.password": "helper",

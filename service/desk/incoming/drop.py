@@ -13,9 +13,14 @@ from service import formats
 from service.arrivals.forms import SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
+from service.desk import placing
 from service.desk.entry import sessions
 from service.desk.incoming.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
-from service.desk.views import calendar, config, storage
+from service.desk.incoming.inbox import items_of
+from service.desk.incoming.inbox_page import Card, card_of
+from service.desk.pages import Standing
+from service.desk.single.facts import sender_of
+from service.desk.views import calendar, config, render, storage
 from service.web.bodies import check_body
 from service.work.media import Media
 
@@ -28,14 +33,13 @@ STALE = "This page was open for too long. Nothing is lost: press Take again."
 
 @dataclass(frozen=True)
 class DropPage:
-    """The form. complaints: a sentence for each wrong field; done: what became of the last one."""
+    """The form. complaints: a sentence for each wrong field."""
 
     programme: Programme
     token: str
     typed: Dropped
     complaints: Mapping[str, str]
     notice: str
-    done: str
     zones: tuple[tuple[str, str], ...]
     #: (value, words), the empty value first.
     consents: tuple[tuple[str, str], ...]
@@ -47,6 +51,17 @@ class DropPage:
     formats: str
 
 
+@dataclass(frozen=True)
+class AddedPage:
+    """The pictures of one submission, as they are being placed."""
+
+    programme: Programme
+    title: str
+    edition_number: int
+    cards: tuple[Card, ...]
+    standing: Standing
+
+
 @drop.before_request
 def size_first() -> None:
     check_body()
@@ -54,13 +69,9 @@ def size_first() -> None:
 
 @drop.get("/add")
 def form() -> Response:
-    count = request.args.get("taken", "")
-    done = ""
-    if count.isascii() and count.isdigit() and len(count) < 5:
-        done = "One picture was taken." if count == "1" else f"{int(count)} pictures were taken."
     who = sessions.actor()
     known = Dropped(zone=config().programme.zone, noted_by="" if who.account_id is None else who.name)
-    return show(200, known, {}, done=done)
+    return show(200, known, {})
 
 
 @drop.post("/add")
@@ -85,22 +96,37 @@ def send() -> AnyResponse:
     if taken.outcome == "refused":
         why = " ".join(f"{e.given_name}: {e.refused}" for e in taken.enclosures)
         return show(422, reading.typed, {"pictures": why})
-    address = url_for("drop.form", taken=sum(e.refused is None for e in taken.enclosures))
+    submission_id = storage().submission_id(taken.key)
+    ids = storage().pictures_in(submission_id)
+    address = (url_for("desk.picture", picture_id=ids[0]) if len(ids) == 1
+               else url_for("drop.added", submission_id=submission_id))
     return make_response({"go": address}) if wants_json() else redirect(address, 303)
+
+
+@drop.get("/added/<int(max=9007199254740991):submission_id>")
+def added(submission_id: int) -> str:
+    """What was put in together, until all of it is placed."""
+    ids = storage().pictures_in(submission_id)
+    items = items_of(ids, None, 0)
+    submission = items[0].sorted.listed.picture.submission
+    number = next(e.plan.number for e in storage().editions() if e.id == submission.edition_id)
+    title = f"{len(ids)} {'picture' if len(ids) == 1 else 'pictures'} of {sender_of(submission.arrival)}"
+    cards = tuple(card_of(item, config(), calendar()) for item in items)
+    return render("added.html", AddedPage(config().programme, title, number, cards, placing.standing(ids)))
 
 
 def wants_json() -> bool:
     return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
 
 
-def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str = "", done: str = "") -> Response:
+def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str = "") -> Response:
     """The form with a fresh token; as JSON for the page's script, which keeps what was typed and chosen."""
     token = sessions.form_token()
     if wants_json():
         return make_response({"token": token, "notice": notice, "complaints": dict(complaints)}, status)
     zone = config().programme.zone
     zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
-    page = DropPage(config().programme, token, typed, complaints, notice, done, tuple(zones.items()),
+    page = DropPage(config().programme, token, typed, complaints, notice, tuple(zones.items()),
                     (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)), FILES,
                     min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES, formats.accepted(), formats.words())
     shown = {f.name: getattr(page, f.name) for f in fields(page)}

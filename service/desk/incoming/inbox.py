@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
 from typing import Literal
 
 from flask import Response, jsonify, request
 
+from service.desk import placing
 from service.desk.entry.sessions import form_token, now
 from service.desk.incoming.inbox_page import (
     MOST,
@@ -20,7 +20,6 @@ from service.desk.incoming.inbox_page import (
     groups_of,
     item_of,
     narrowed,
-    progress_words,
 )
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import GROUPS, sort_picture
@@ -28,10 +27,9 @@ from service.desk.pages import edition_view
 from service.desk.views import calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding
-from service.store import queue, rundowns
+from service.store import rundowns
 from service.store.inbox import Wanted
 from service.store.records import Edition
-from service.work.engine import engine_version
 
 
 @desk.get("/")
@@ -107,10 +105,7 @@ def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
 
 
 def _progress() -> Progress:
-    counts = queue.counts(storage(), engine_version(), now())
-    since = (now() - timedelta(minutes=1)).isoformat()
-    placed, latest = finding.progress(storage(), since)
-    return Progress(progress_words(counts.waiting, counts.leased, placed), latest)
+    return Progress(*placing.words())
 
 
 def _whole(text: object) -> int | None:

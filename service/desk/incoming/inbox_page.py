@@ -240,17 +240,3 @@ def choices_of(asked: Asked, items: Iterable[Item], features: Sequence[tuple[str
                (("", "Whenever"), ("3", "Not in the last 3 editions"), ("10", "Not in the last 10 editions"))),
         Choice("order", "Order", asked.order, ORDERS),
     )
-
-
-def progress_words(waiting: int, leased: int, last_minute: int) -> str:
-    """last_minute: pictures placed in the last 60 seconds."""
-    if not waiting and not leased:
-        return ""
-    words = f"{waiting + leased} to be placed"
-    if leased:
-        words += f", {leased} of them at this moment"
-    if last_minute:
-        minutes = (waiting + leased) / last_minute
-        left = "less than a minute" if minutes < 0.9 else f"about {minutes:.0f} min"
-        return f"{words}; {last_minute} a minute, {left} left."
-    return f"{words}." if leased else f"{words}; nothing is placing them now (moondesk work does)."

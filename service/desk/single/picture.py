@@ -9,6 +9,7 @@ from typing import Any
 from flask import Response, jsonify, request, send_file
 
 from annotate.records import NotFound
+from service.desk import placing
 from service.desk.entry import sessions
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import sort_picture
@@ -58,7 +59,8 @@ def picture(picture_id: int) -> str:
     usable = sort_picture(listed).group in ("ready", "look")
     return render("picture.html", replace(
         page, pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
-        picked=picture_id in rundowns.picked(storage(), edition.id) if usable else None))
+        picked=picture_id in rundowns.picked(storage(), edition.id) if usable else None,
+        standing=told if (told := placing.standing([picture_id])).waits and stored is None else None))
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/<role>")

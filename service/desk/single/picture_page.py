@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from annotate.records import Annotation
 from service.config import Config, Programme
 from service.desk.incoming.inbox_page import Rated
-from service.desk.pages import tone_of
+from service.desk.pages import Standing, tone_of
 from service.desk.single.certainty import Said, certainty
 from service.desk.single.correct_form import Details, details_of
 from service.desk.single.decision_words import DecisionRow, decision_rows
@@ -104,6 +104,8 @@ class PicturePage:
     rated: Rated | None = None
     #: Whether it stands in the rundown of its edition; None where it cannot be picked.
     picked: bool | None = None
+    #: How the placing stands; None where it is placed or never will be.
+    standing: Standing | None = None
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
@@ -116,7 +118,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         status, tone, verdict, advice = "Cannot be used", "refused", enclosure.refused, ""
     elif annotation is None:
         status, tone = "Waiting", "waiting"
-        verdict, advice = "This picture has not been placed yet.", "It is placed when its turn comes; look again then."
+        verdict, advice = "This picture has not been placed yet.", ""
     else:
         status = status_words(annotation.status, annotation.sure)
         tone = tone_of(annotation.status, annotation.sure)
