@@ -49,15 +49,17 @@ def _frames(pictures: Sequence[Dated], strips: list[ByteArray]) -> Iterator[Byte
     framed = [Framed(p.pose, p.rgb.shape[1], p.rgb.shape[0]) for p in pictures]
     pose = common_pose(framed, SIDE, shared_part=False)
     before: ByteArray | None = None
+    earlier = strips[0]
     for picture, one, under in zip(pictures, framed, strips, strict=True):
         now = np.vstack([into_frame(picture.rgb, one, pose, SIDE).rgb, under])
         if before is not None:
             for k in range(1, FADES + 1):
                 share = k / (FADES + 1)
                 mixed = (1 - share) * before[:SIDE].astype(np.float32) + share * now[:SIDE].astype(np.float32)
-                yield np.vstack([np.rint(mixed).astype(np.uint8), under])  # words never stand on one another
+                # words never stand on one another: those of whose picture is the stronger
+                yield np.vstack([np.rint(mixed).astype(np.uint8), under if share > 0.5 else earlier])
         yield now
-        before = now
+        before, earlier = now, under
 
 
 def contact_sheet(pictures: Sequence[Dated], title: str, heads: Sequence[str]) -> ByteArray | NotFound:

@@ -82,7 +82,7 @@ def registered(members: Sequence[Member], size_px: int) -> Registered:
         found.append((bare * np.where(believed, ratio, 1.0)).astype(np.float32))
         # dark under both Suns is as good as lit under both; the sky beside the disc makes the limb's edge
         both_dark = (own <= 0) & (common <= 0)
-        usable.append((shown.covered | sky) & ~white & (believed | both_dark | sky))
+        usable.append((shown.covered | (sky & shown.framed)) & ~white & (believed | both_dark | sky))
         noise.append(deviation * pose.radius_px / member.pose.radius_px)
     matched, gains = _matched(found, usable, lit)
     return Registered(pose, matched, usable, burnt, lit, np.array(noise) * gains)

@@ -26,7 +26,8 @@ FILL = 0.97
 PART = 0.62
 #: The frame enlarges no picture's finest scale by more than this.
 LARGEST = 2.0
-#: Less of a slanting surface than this cosine leaves only smears.
+#: Less of a slanting surface than this cosine leaves only smears. What another libration shows beyond it looks like
+#: the rim of the picture's own disc there, which is no more than a degree or two of ground away.
 LEAST_MU = 0.03
 #: The sky of a picture fades out between these distances from the centre, radii: skies of two evenings say nothing.
 SKY_FROM, SKY_TO = 1.005, 1.05
@@ -43,10 +44,12 @@ class Framed:
 
 @dataclass(frozen=True, eq=False)
 class InFrame:
-    """A picture in the common frame. rgb: (N, N, 3) uint8; covered: (N, N) bool, the Moon as this picture has it."""
+    """A picture in the common frame. rgb: (N, N, 3) uint8; covered: (N, N) bool, the Moon as this picture has it;
+    framed: (N, N) bool, the picture's own pixels, its sky and its rim carried on to the frame's limb included."""
 
     rgb: ByteArray
     covered: NDArray[np.bool_]
+    framed: NDArray[np.bool_]
 
 
 def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bool = True) -> Pose:
@@ -92,7 +95,8 @@ def into_frame(rgb: ByteArray, picture: Framed, frame: Pose, size_px: int = 1000
     """A picture resampled into the frame of that pose.
 
     rgb: (H, W, 3) uint8, the picture; where it was read smaller, shrink pixels of the pose are one of it, counted from
-    the top-left corner (H and W rounded up). Where the picture has nothing, the disc is `NO_PICTURE`.
+    the top-left corner (H and W rounded up). Where the picture ends, the disc is `NO_PICTURE`; where the disc turned
+    another rim to the observer, the picture's own rim is carried on.
     """
     expected = (-(-picture.height // shrink), -(-picture.width // shrink), 3)
     if rgb.shape != expected or rgb.dtype != np.uint8:
@@ -113,8 +117,8 @@ def into_frame(rgb: ByteArray, picture: Framed, frame: Pose, size_px: int = 1000
     sky = np.clip((SKY_TO - distance) / (SKY_TO - SKY_FROM), 0.0, 1.0) * at.framed
     off = distance > 1.0
     out[off] = np.rint(out[off] * sky[off][:, None]).astype(np.uint8)
-    out[~off & ~at.covered] = NO_PICTURE
-    return InFrame(out, at.covered)
+    out[~off & ~at.framed] = NO_PICTURE
+    return InFrame(out, at.covered, at.framed)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,13 +137,28 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     on = u * u + v * v <= 1.0
     surface = lift(u[on], v[on], disc_axes(frame.libration_lat_deg, frame.libration_lon_deg), frame.distance_radii)
     pose = picture.pose
-    seen = project(surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
+    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
+    mu = project(surface, axes, pose.distance_radii).mu
+    seen = project(_turned_into_sight(surface, axes, pose.distance_radii), axes, pose.distance_radii)
     u[on], v[on] = seen.u, seen.v
     x, y = disc_to_pixel(pose, u, v)
     framed = (x >= -0.5) & (x <= picture.width - 0.5) & (y >= -0.5) & (y <= picture.height - 0.5)
     covered = on & framed
-    covered[on] &= seen.mu > LEAST_MU
+    covered[on] &= mu > LEAST_MU
     return _Places(x, y, framed, covered)
+
+
+def _turned_into_sight(surface: FloatArray, axes: FloatArray, distance_radii: float) -> FloatArray:
+    """(N, 3) unit vectors, those beyond LEAST_MU taken back along the great circle through the disc's centre to it."""
+    local = surface @ axes.T
+    least = LEAST_MU
+    for _ in range(4):  # mu = (d w - 1) / sqrt(d^2 - 2 d w + 1), solved for w
+        least = (1.0 + LEAST_MU * np.sqrt(distance_radii**2 - 2 * distance_radii * least + 1.0)) / distance_radii
+    beyond = local[:, 2] < least
+    across = np.hypot(local[beyond, 0], local[beyond, 1])
+    local[beyond, :2] *= (np.sqrt(1.0 - least**2) / np.maximum(across, 1e-9))[:, None]
+    local[beyond, 2] = least
+    return local @ axes
 
 
 def covers(picture: Framed, lat_deg: float, lon_deg: float) -> bool:

@@ -131,6 +131,28 @@ def test_pictures_that_share_no_ground_are_weighed_by_their_stated_blurs():
     assert (np.diff(shares.of[:, 20]) < 0).all()  # the softer, the less it has to say of fine detail
 
 
+def test_no_rim_is_left_where_one_libration_sees_less_than_another():
+    discs = []
+    for k, (lat, lon) in enumerate(((5.0, -4.0), (4.0, -5.0), (-3.0, 4.0), (-4.0, 5.0))):
+        model = disc_model(lat, lon, RADIUS)
+        image = np.full((400, 400), 0.003, np.float32)
+        disc, c = light(model, 0.0, 55.0), model.centre
+        image[190 - c : 190 + c + 1, 200 - c : 200 + c + 1] += 0.6 * disc / np.percentile(disc, 99)
+        noise = np.random.default_rng(k).normal(0, 0.004, (400, 400)).astype(np.float32)
+        pose = replace(POSE, libration_lat_deg=lat, libration_lon_deg=lon, sub_solar_lat_deg=0.0, sub_solar_lon_deg=55.0)
+        discs.append(Member(k, shown(cv2.GaussianBlur(image, (0, 0), 1.0) + noise), pose, 30.0))
+    found = composite(discs, 401)
+    assert isinstance(found, Composite)
+    angle = np.radians(np.arange(0, 360, 0.5))
+    rim = np.array([found.rgb[np.rint(found.pose.y - r * found.pose.radius_px * np.sin(angle)).astype(int),
+                              np.rint(found.pose.x + r * found.pose.radius_px * np.cos(angle)).astype(int), 0]
+                    for r in (0.99, 0.995, 0.998, 0.9995)])
+    sunward = np.abs(angle - np.where(angle > np.pi, 2 * np.pi, 0)) < np.radians(60)
+    night = np.abs(angle - np.pi) < np.radians(50)
+    assert rim[:, sunward].min() > 60  # no black pixel on the bright side
+    assert rim[:, night].max() < 45  # and no lighter one on the dark
+
+
 def test_two_are_too_few():
     found = composite(night(2), 401)
     assert isinstance(found, NotFound)

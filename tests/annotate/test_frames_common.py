@@ -154,7 +154,8 @@ def test_what_a_picture_lacks_is_left_empty_and_known() -> None:
     ys, xs = np.mgrid[0:500, 0:500]
     on = np.hypot(xs - frame.x, ys - frame.y) < frame.radius_px - 1
     assert 0.6 < shown.covered[on].mean() < 0.95
-    assert (shown.rgb[on & ~shown.covered] == NO_PICTURE).all()
+    assert (shown.rgb[on & ~shown.framed] == NO_PICTURE).all()
+    assert not (shown.covered & ~shown.framed).any()
     corner = shown.rgb[:40, :40]
     assert corner.max() == 0  # the sky fades out
     lat_lon = ((0.0, 20.0), (0.0, -60.0), (0.0, 170.0), (-30.0, 40.0))
@@ -162,6 +163,21 @@ def test_what_a_picture_lacks_is_left_empty_and_known() -> None:
         at = surface_to_pixel(picture.pose, lat, lon)
         assert covers(picture, lat, lon) == (float(at.mu) > 0.03 and float(at.x) >= -0.5 and float(at.y) <= 519.5)
     assert [covers(picture, *place) for place in lat_lon] == [True, False, False, True]
+
+
+def test_a_rim_that_another_libration_turns_away_is_carried_on_without_a_gap() -> None:
+    poses = [Pose(200.0, 200.0, 150.0, 0.0, False, lat, lon, 1.0, 20.0) for lat, lon in ((6.0, -5.0), (-5.0, 7.0))]
+    ys, xs = np.mgrid[0:400, 0:400]
+    disc = np.where(np.hypot(xs - 200.0, ys - 200.0) < 150.5, 180, 8).astype(np.uint8)
+    rgb = np.repeat(disc[..., None], 3, axis=2)
+    framed = [Framed(pose, 400, 400) for pose in poses]
+    frame = common_pose(framed, 501, shared_part=False)
+    rows, columns = np.mgrid[0:501, 0:501]
+    distance = np.hypot(columns - frame.x, rows - frame.y)
+    for one in framed:
+        shown = into_frame(rgb, one, frame, 501)
+        assert not shown.covered[distance < frame.radius_px].all()  # it does not see all of that limb
+        assert (shown.rgb[distance < frame.radius_px - 3] >= 110).all()
 
 
 def test_close_ups_fill_the_frame_with_what_they_share() -> None:
