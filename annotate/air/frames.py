@@ -33,7 +33,7 @@ _CELL = 12.0
 
 def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Frame | NotFound:
     """The layers of a frame, in the order of revealing: picture, directions, terminator, equator and zero meridian,
-    seas, the features asked for, scale bar, inset of a close-up, credit.
+    seas, the features asked for, inset of a close-up; with the picture, from the start: scale bar and credit.
 
     rgb: (H, W, 3) uint8 as displayed, in the annotation's pixels. Without a pose there are picture and credit alone.
     NotFound for a zoom that the picture does not show, and for words with a sign that no typeface has.
@@ -58,7 +58,7 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Fram
         layers += more[0]
         left = more[1]
     if third is not None:
-        layers.append(FrameLayer("credit", "credit", texts.credit, unsure, third.shapes, third.texts))
+        layers.append(FrameLayer("credit", "credit", texts.credit, True, third.shapes, third.texts))
     return Frame(fmt, tuple(layers), pose, left)
 
 
@@ -125,14 +125,14 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     by_name = {curve.name: (curve, request) for request, curve in captions}
     more, plates = _lines(by_name, spots, u, round_about[2])
     layers += more
-    chips = _Chips(spots, pose, fmt, plates)
+    chips = _Chips(spots, pose, wanted, plates)
     layers += chips.seas(sea_names, texts.seas)
     layers += (layer for n in asked[0] for layer in chips.feature(n))
     if bar is not None:
-        layers.append(FrameLayer("scale", "scale", bar.texts[0].text, False, bar.shapes, bar.texts))
+        layers.append(FrameLayer("scale", "scale", bar.texts[0].text, True, bar.shapes, bar.texts))
     if small is not None:
         layers.append(FrameLayer("inset", "inset", texts.inset, False, small.shapes))
-    return layers, (*asked[1], *chips.left) if wanted.chosen else ()
+    return layers, (*asked[1], *chips.left)
 
 
 def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,
@@ -169,8 +169,8 @@ def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u:
 class _Chips:
     """Layers of seas and features, one after the other; the lines of each keep off the plates of those before."""
 
-    def __init__(self, spots: Mapping[str, Spot], pose: Pose, fmt: Format, plates: tuple[Box, ...]) -> None:
-        self._spots, self._pose, self._fmt = spots, pose, fmt
+    def __init__(self, spots: Mapping[str, Spot], pose: Pose, wanted: Wanted, plates: tuple[Box, ...]) -> None:
+        self._spots, self._pose, self._fmt, self._asked = spots, pose, wanted.format, wanted.features
         self._plates = list(plates)
         self._names: set[str] = set()
         self.left: list[NotFound] = []
@@ -186,7 +186,9 @@ class _Chips:
         """A layer of its own."""
         key = named.request.key
         if key not in self._spots:
-            self.left.append(NotFound("feature", f"There is no room left for {key}.", "Ask for fewer features."))
+            if key in self._asked:
+                self.left.append(NotFound("feature", f"There is no room left for {key}.",
+                                          "Ask for fewer features."))
             return
         shapes, texts = self._drawn(named)
         head, _, local = named.title.partition("\n")

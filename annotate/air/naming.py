@@ -64,26 +64,46 @@ class Stage:
 
 
 def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound:
-    """The features that were asked for, in their order, and why some cannot be shown."""
-    marks = {m.feature.name: m for m in stage.annotation.features}
-    found, left = [], []
-    for name in stage.wanted.features:
-        mark = marks.get(name)
-        if mark is None:
-            left.append(NotFound("feature", f"{name} is not in this picture.", "Choose another feature."))
-        elif mark.lit_fraction < LEAST_LIT:
-            left.append(NotFound("feature", f"{name} is not in the light of this picture.", "Choose another feature."))
-        elif mark.seen < LEAST_SEEN_ASKED:
-            left.append(NotFound("feature", f"{name} cannot be made out in this picture.", "Choose another feature."))
+    """The features that were asked for, in their order, and why some cannot be shown; then of those offered as many as
+    lie well in the frame, chosen only now that it is known what the frame shows."""
+    wanted = stage.wanted
+    found: list[Named] = []
+    left = []
+    for name in wanted.features:
+        named = shown_mark(stage.annotation, name)
+        if isinstance(named, FeatureMark):
+            named = _named(named, stage, must=True)
+        if isinstance(named, Named):
+            found.append(named)
+        elif named.stage == "text":
+            return named
         else:
-            named = _named(mark, stage, must=True)
-            if isinstance(named, NotFound):
-                if named.stage == "text":
-                    return named
-                left.append(named)
-            else:
+            left.append(named)
+    for name in wanted.offered:
+        if len(found) >= wanted.most:
+            break
+        mark = shown_mark(stage.annotation, name, LEAST_SEEN)
+        if name in wanted.features or isinstance(mark, NotFound):
+            continue
+        named = _named(mark, stage, must=True)
+        if isinstance(named, Named):
+            if wanted.format.safe.around(named.request.x, named.request.y):
                 found.append(named)
+        elif named.stage == "text":
+            return named
     return tuple(found), tuple(left)
+
+
+def shown_mark(annotation: Annotation, name: str, least_seen: float = LEAST_SEEN_ASKED) -> FeatureMark | NotFound:
+    """The feature of that name in a picture, if there is light on it and it can be made out; else why not."""
+    mark = next((m for m in annotation.features if m.feature.name == name), None)
+    if mark is None:
+        return NotFound("feature", f"{name} is not in this picture.", "Choose another feature.")
+    if mark.lit_fraction < LEAST_LIT:
+        return NotFound("feature", f"{name} is not in the light of this picture.", "Choose another feature.")
+    if mark.seen < least_seen:
+        return NotFound("feature", f"{name} cannot be made out in this picture.", "Choose another feature.")
+    return mark
 
 
 def seas(stage: Stage) -> tuple[Named, ...] | NotFound:

@@ -18,7 +18,8 @@ from annotate.air.formats import HD, Box, Format
 from annotate.air.shapes import AirShape
 from annotate.records import NotFound, Pose
 
-#: "picture" and, where the placing is not certain, "credit" stand from the start; the others are revealed.
+#: "picture", "scale" and "credit" stand from the start: whose picture it is is never a step of its own. The others are
+#: revealed.
 LayerKind = Literal["picture", "credit", "directions", "terminator", "lines", "seas", "feature", "scale", "inset"]
 
 
@@ -65,15 +66,17 @@ class Zoom:
 @dataclass(frozen=True)
 class Wanted:
     """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `sky.eye` for the
-    eye's view). features: names of those that each get a layer, in the order of revealing. seas: how many at most."""
+    eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
+    shown the reason is told. offered: others, the best first, of which those that lie well in the finished frame fill
+    up to `most`; of these nothing is told. seas: how many at most."""
 
     format: Format = HD
     texts: Texts = field(default_factory=Texts)
     north_screen_deg: float = 0.0
     zoom: Zoom | None = None
     features: tuple[str, ...] = ()
-    #: Whether somebody asked for these features; of others nothing is told where they cannot be shown.
-    chosen: bool = True
+    offered: tuple[str, ...] = ()
+    most: int = 6
     seas: int = 9
 
 

@@ -309,6 +309,33 @@ def test_where_the_placing_is_not_certain_the_lower_third_says_so():
     assert [t.text for t in without.layers[-1].texts] == [TEXTS.caution]
 
 
+def test_the_sender_is_named_from_the_first_step():
+    frame = frame_layers(*sample("20261017_211435.jpg"), wanted("hd"))
+    assert [layer.kind for layer in frame.layers if layer.base] == ["picture", "scale", "credit"]
+    assert TEXTS.credit in frame.layers[-1].title
+
+
+def test_a_close_up_chooses_its_features_after_it_is_cut():
+    """A stretch round Theophilus fills the frame; what is best seen of the whole disc lies outside of it."""
+    rgb, whole = sample("20261017_211435.jpg")
+    x0, y0 = (int(k) for k in (whole.pose.x - 0.3 * whole.pose.radius_px, whole.pose.y + 0.38 * whole.pose.radius_px))
+    width, height = int(0.75 * whole.pose.radius_px), int(0.45 * whole.pose.radius_px)
+    part = np.ascontiguousarray(rgb[y0:y0 + height, x0:x0 + width])
+    pose = replace(whole.pose, x=whole.pose.x - x0, y=whole.pose.y - y0)
+    marks = tuple(replace(m, x=m.x - x0, y=m.y - y0) for m in whole.features)
+    close = replace(whole, width=part.shape[1], height=part.shape[0], pose=pose, features=marks)
+    ranked = sorted((m for m in marks if m.feature.kind == "crater" and m.seen >= 0.3 and m.lit_fraction > 0.3),
+                    key=lambda m: -m.prominence * m.seen)
+    beyond = [m for m in ranked if not (0 <= m.x < close.width and 0 <= m.y < close.height)]
+    offered = tuple(m.feature.name for m in (*beyond, *(m for m in ranked if m not in beyond)))
+    assert len(beyond) >= 6
+    frame = frame_layers(part, close, Wanted(FORMATS["hd"], TEXTS, offered=offered))
+    named = [layer.title for layer in frame.layers if layer.kind == "feature"]
+    assert 3 <= len(named) <= 6
+    assert not {m.feature.name for m in beyond} & set(named)
+    assert frame.left_out == ()
+
+
 def test_a_picture_that_is_not_placed_is_shown_with_its_credit_alone():
     rgb, annotation = sample("20261022_211502.jpg")
     assert annotation.pose is None

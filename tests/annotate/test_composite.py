@@ -139,7 +139,7 @@ def test_no_rim_is_left_where_one_libration_sees_less_than_another():
         disc, c = light(model, 0.0, 55.0), model.centre
         image[190 - c : 190 + c + 1, 200 - c : 200 + c + 1] += 0.6 * disc / np.percentile(disc, 99)
         noise = np.random.default_rng(k).normal(0, 0.004, (400, 400)).astype(np.float32)
-        pose = replace(POSE, libration_lat_deg=lat, libration_lon_deg=lon, sub_solar_lat_deg=0.0, sub_solar_lon_deg=55.0)
+        pose = Pose(200.0, 190.0, RADIUS, 0.0, False, lat, lon, 0.0, 55.0)
         discs.append(Member(k, shown(cv2.GaussianBlur(image, (0, 0), 1.0) + noise), pose, 30.0))
     found = composite(discs, 401)
     assert isinstance(found, Composite)

@@ -106,6 +106,8 @@ def test_all_steps_by_keys_and_a_clicker(app):
                         (1, ["terminator", "feature-1", "credit"]), (2, [])]
         page.keyboard.press("PageUp")
         assert colours(page) == (1, ["terminator", "feature-1", "credit"])
+        # no words over the output: those of the page are for readers of screens alone
+        assert page.locator("body :not(script, .hidden, noscript)").filter(has_text="e").count() == 0
         page.keyboard.press("ArrowDown")
         page.keyboard.press("ArrowDown")
         assert colours(page) == (3, [])

@@ -114,7 +114,7 @@ def test_layers_are_listed_and_each_is_a_picture_with_alpha(client, pick):
     assert kinds[:4] == ["picture", "directions", "terminator", "lines"]
     assert kinds[-1] == "credit"
     assert kinds.count("feature") >= 3
-    assert [layer["base"] for layer in told["layers"]] == [True] + [False] * (len(kinds) - 1)
+    assert [layer["kind"] for layer in told["layers"] if layer["base"]] == ["picture", "scale", "credit"]
     assert told["layers"][-1]["title"] == "Ilse Quendel"
     for layer in told["layers"]:
         assert told["mark"] in layer["url"]
@@ -277,6 +277,18 @@ def test_the_command_writes_what_is_not_picked_only_if_asked(config, pick, stora
     result = CliRunner().invoke(main, [*asked, "--all"])
     assert result.exit_code == 0
     assert (tmp_path / "out" / "01-Ilse-Quendel-hd" / "frame.png").is_file()
+
+
+def test_a_close_up_of_what_lies_in_the_dark_is_refused(config, pick, tmp_path):
+    pick("Ilse Quendel")
+    dark = next(m.feature.name for m in placed()[2].features if m.lit_fraction == 0 and m.feature.size_km > 80)
+    out = tmp_path / "out"
+    asked = ["frames", "12", "--data", str(config.data_dir), "--out", str(out)]
+    for zoom in (dark, "0, 85, 300" if placed()[2].pose.sub_solar_lon_deg < 0 else "0, -85, 300"):
+        result = CliRunner().invoke(main, [*asked, "--zoom", zoom])
+        assert result.exit_code == 1, result.output
+        assert "in the light" in result.stderr + result.output
+        assert not out.exists()
 
 
 def test_the_command_says_where_there_is_nothing(tmp_path):

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from annotate.air.formats import FORMATS
+from annotate.air.naming import shown_mark
 from annotate.air.records import Texts, Wanted, Zoom
 from annotate.moon.catalogue import features
-from annotate.moon.geometry import unit_vector
+from annotate.moon.geometry import sun_altitude_deg, unit_vector
 from annotate.notes.said import Said, say
 from annotate.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from annotate.sky.eye import eye_view
@@ -117,19 +118,37 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
     zoom, about = _zoom_of(asked.zoom), _feature(asked.zoom) if asked.zoom else None
     if about is not None:
         zoom = Zoom(about.lat_deg, about.lon_deg, min(max(AROUND * about.size_km, LEAST_KM), MOST_KM))
-    shown = asked.features or best_shown(annotation, zoom)
-    if about is not None:
-        shown = tuple(dict.fromkeys((about.name, *shown)))
+    dark = _why_no_close_up(annotation, about, zoom)
+    if dark is not None:
+        return dark
+    named = tuple(dict.fromkeys((*([about.name] if about is not None else ()), *asked.features)))
+    offered = () if asked.features else best_shown(annotation, zoom)
     names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
              for local in [language.local_name(m.feature.name)] if local}
     texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
-    return Wanted(FORMATS[asked.format], texts, north, zoom, shown, bool(asked.features or asked.zoom))
+    return Wanted(FORMATS[asked.format], texts, north, zoom, named, offered, SHOWN)
+
+
+def _why_no_close_up(annotation: Annotation, about: Feature | None, zoom: Zoom | None) -> NotFound | None:
+    """Why there is nothing to show large: no light falls there in this picture, or it cannot be made out."""
+    pose = annotation.pose
+    if zoom is None or pose is None:
+        return None
+    if about is not None:
+        mark = shown_mark(annotation, about.name)
+        return mark if isinstance(mark, NotFound) else None
+    height = float(sun_altitude_deg(zoom.lat_deg, zoom.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
+    if height < -math.degrees(zoom.across_km / 2 / MOON_RADIUS_KM):
+        return NotFound("zoom", "That part of the Moon lies in the dark in this picture.",
+                        "Choose one that is in the light.")
+    return None
 
 
 def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
-    """What a frame shows that nobody chose features for: craters, mountains and the like that are best seen in it."""
+    """What a frame may show that nobody chose features for: craters, mountains and the like, the best seen first. More
+    than there is room for, because only the finished frame tells which of them it shows."""
     found = []
-    for mark in best_seen(annotation, LOOKED_AT if zoom else 3 * SHOWN):
+    for mark in best_seen(annotation, LOOKED_AT):
         f = mark.feature
         if f.kind not in FORMED:
             continue
@@ -138,7 +157,7 @@ def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
             if cosine < math.cos(INNER * zoom.across_km / MOON_RADIUS_KM):
                 continue
         found.append(f.name)
-    return tuple(found[:SHOWN])
+    return tuple(found)
 
 
 def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:

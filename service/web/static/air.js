@@ -4,10 +4,9 @@ import { KEYS, act, onAir } from "./air_steps.js";
 import { AirLine } from "./air_line.js";
 import { Pictures, Stage, layersOf } from "./air_stage.js";
 
-const body = document.body, said = document.getElementById("said");
+const body = document.body;
 const pictures = new Pictures((told) => {
-  body.dataset.loaded = `${told.loaded} of ${told.wanted}`;
-  said.textContent = told.loaded < told.wanted ? `Fetching pictures: ${told.loaded} of ${told.wanted}` : "";
+  body.dataset.loaded = `${told.loaded} of ${told.wanted}`;   // told in the presenter's window, never on the output
   line.report(told);
   show();
 });

@@ -107,7 +107,8 @@ function health() {
   if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} pictures.`);
   else if (fetched.loaded < fetched.wanted) said.push(`${fetched.loaded} of ${fetched.wanted} pictures fetched.`);
   box.classList.toggle("bad", said.length > 0);
-  box.textContent = said.join(" ") || (line.answers ? `All ${fetched.wanted} layers are here.` : "Asking the desk …");
+  const ready = !line.answers ? "Asking the desk …" : fetched.wanted ? `All ${fetched.wanted} layers are here.` : "The frames are being made …";
+  box.textContent = said.join(" ") || ready;
 }
 
 function tick() {
