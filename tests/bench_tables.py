@@ -17,6 +17,8 @@ Row = dict[str, Any]
 SIGMA_BINS = (0.0, 0.03, 0.05, 0.1, 0.2, 0.35, math.inf)
 #: Craters of this half diameter, %R of the Moon (20 km across), and larger are counted apart from smaller ones.
 LARGE_RIM_PCT = 50 * 20 / 1737.4
+#: A 95th percentile above this, %R, leaves names on the wrong ground.
+PART_OFF_PCT = 2.5
 #: Half diameter of what is not counted as a crater with a rim, %R (400 km across: seas).
 SEA_PCT = 50 * 400 / 1737.4
 
@@ -24,7 +26,8 @@ SEA_PCT = 50 * 400 / 1737.4
 def tables(rows: Sequence[Row]) -> str:
     """All tables that the rows' parts call for, with the list of failures at the end."""
     by_part = _grouped(rows, lambda r: r["part"])
-    makers = {"scenes": _scenes, "clock": _clock, "others": _others, "tiny": _tiny, "night": _night}
+    makers = {"scenes": _scenes, "clock": _clock, "others": _others, "tiny": _tiny, "night": _night,
+              "harder": _harder, "rightclocks": _right_clocks}  # fmt: skip
     said = [makers[part](by_part[part]) for part in makers if part in by_part]
     return "\n\n".join([*said, failures(rows)])
 
@@ -140,6 +143,46 @@ def _rims(rows: list[Row]) -> str:
         inside = sum(math.hypot(m[0], m[1]) <= m[3] for m in group)
         body.append([name, len(group), f"{100 * inside / len(group):.2f}" if group else "-"])
     return markdown(("craters of sure pictures", "n", "within the rim, %"), body)
+
+
+def _part_off(row: Row) -> bool:
+    """Sure and right in the median, with names that are not."""
+    return bool(row["sure"] and row["right"] and row["error95"] is not None and row["error95"] > PART_OFF_PCT)
+
+
+def _accused(row: Row) -> bool:
+    return bool(row["clock_right"] and row.get("clock") == "disagrees")
+
+
+def _harder(rows: list[Row]) -> str:
+    body = []
+    for name, group in [*sorted(_grouped(rows, _family).items()), ("all", rows)]:
+        marks = np.array([m for r in group if r["right"] for m in r["marks"]]).reshape(-1, 4)
+        within = np.abs(marks[:, :2]) <= 2 * marks[:, 2:3]
+        body.append([
+            name, len(group), sum(r["placed"] for r in group), sum(r["right"] for r in group),
+            sum(r["right"] and r["sure"] for r in group), sum(bool(r["sure"]) and not r["right"] for r in group),
+            sum(map(_part_off, group)), sum(map(_accused, group)),
+            sum(r["status"] == "eclipse" and not r["eclipsed"] for r in group),
+            _percentile([r["error"] for r in group if r["right"]], 50),
+            f"{np.mean(within):.3f}" if within.size else "-",
+        ])  # fmt: skip
+    head = ("family", "n", "placed", "right", "sure and right", "sure and wrong", "sure, part off",
+            "right clock accused", "eclipse falsely told", "median %R", "within 2 sigma")  # fmt: skip
+    return markdown(head, body)
+
+
+def _right_clocks(rows: list[Row]) -> str:
+    body = []
+    for name, group in [*sorted(_grouped(rows, _family).items()), ("all", rows)]:
+        says = [sum(r.get("clock") == v for r in group) for v in ("agrees", "cannot_tell", "disagrees")]
+        sure = sum(bool(r["sure"]) for r in group)
+        wrong = sum(bool(r["sure"]) and not r["right"] for r in group)
+        body.append([name, len(group), sum(r["placed"] for r in group), sure, wrong, *says,
+                     sum(bool(r.get("old")) for r in group)])
+    head = ("right clocks", "n", "placed", "sure", "sure and wrong", "agrees", "cannot tell", "accused", "called old")
+    accused = share(sum(map(_accused, rows)), len(rows))
+    return markdown(head, body) + f"\n\nRight clocks accused, %: {accused}"
 
 
 def _clock(rows: list[Row]) -> str:
@@ -277,9 +320,13 @@ def _fault(row: Row) -> tuple[int, str, float]:
         if row["case"].startswith("undated"):
             return (9, f"{row['case']}: night not listed", 0.0) if row["sure"] and row["rank"] is None else (0, "", 0.0)
         return (6, f"old and not told: {row['case']}", 0.0) if row["sure"] else (0, "", 0.0)
-    if row["part"] == "scenes":
-        if _false(row):
+    if row["part"] in ("scenes", "harder", "rightclocks"):
+        if row["sure"] and not row["right"]:
             return 2, "sure and false", size
+        if _part_off(row):
+            return 2, "sure, a part off", float(row["error95"])
+        if row["part"] != "scenes" and (_accused(row) or (row["clock_right"] and row.get("old"))):
+            return 4, "right clock accused", 0.0
         if row["mirror_ok"] is False:
             return 3, "wrong hand", size
         if _wrong(row):

@@ -3,9 +3,11 @@
     OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.bench_trust --count 102 --seed 3 --part scenes
 
 Parts: scenes (every family in turn: accuracy, trust, sigmas), clock (every error of the camera's clock on each scene,
-the time of pictures without one, and as many right clocks again), others (things that are not the Moon), tiny (discs
-too small for names), night (pictures of years ago handed in as fresh, or undated). Run by hand. `--rows FILE` keeps
-every measurement as a line of JSON; `--tabulate` prints the tables of such a file again.
+the time of pictures without one, and as many right clocks again), harder (bent, doubled, cut, eclipsed, dim or undated
+pictures in turn), rightclocks (right clocks, every second picture's light disturbed by glow, rays, vignettes, pasted
+detail or clouds), others (things that are not the Moon), tiny (discs too small for names), night (pictures of years ago
+handed in as fresh, or undated). Run by hand. `--rows FILE` keeps every measurement as a line of JSON; `--tabulate`
+prints the tables of such a file again.
 """
 
 from __future__ import annotations
@@ -22,9 +24,9 @@ import cv2
 
 from tests.bench_cases import Row, clock_rows, library_pictures, night_rows, other_row, scene_row, tiny_row
 from tests.bench_tables import tables
-from tests.scenes import FAMILIES, KINDS
+from tests.scenes import DISTURBED, FAMILIES, HARDER, KINDS
 
-PARTS = ("scenes", "clock", "others", "tiny", "night")
+PARTS = ("scenes", "clock", "others", "tiny", "night", "harder", "rightclocks")
 #: Families without a clock of their own to put wrong, or without anything to read the time from.
 NO_CLOCK = ("noexif", "wrongclock", "tiny")
 
@@ -48,6 +50,14 @@ def jobs(part: str, count: int, seed: int) -> Iterator[Job]:
     elif part == "night":
         families = [f for f in FAMILIES if f != "tiny"]
         yield from ((night_rows, (families[n % len(families)], base + n)) for n in range(count))
+    elif part == "harder":
+        families = list(HARDER)
+        yield from ((scene_row, (families[n % len(families)], base + n, part)) for n in range(count))
+    elif part == "rightclocks":
+        ordinary, disturbed = [f for f in FAMILIES if f not in NO_CLOCK], list(DISTURBED)
+        for n in range(count):
+            families = ordinary if n % 2 else disturbed
+            yield scene_row, (families[n // 2 % len(families)], base + n, part)
     elif part == "tiny":
         yield from ((tiny_row, (base + n,)) for n in range(count))
     else:
