@@ -25,7 +25,7 @@ FAILURES, VANISHED = 3, 10
 
 # Of version :version, and neither done nor put aside: what a new engine or a person asks for is due again.
 _DUE = """
-    from pictures p join submissions s on s.id = p.submission_id
+    from pictures p join submissions s on s.id = p.submission_id join editions e on e.id = s.edition_id
     left join jobs j on j.picture_id = p.id
     where p.id in (select id from pictures where refused is null and sha256 is not null and placed_by is null
                    union select id from pictures where refused is null and sha256 is not null and placed_by < :version
@@ -34,11 +34,19 @@ _DUE = """
     and p.refused is null and p.sha256 is not null
     and (j.quarantined is null or j.engine_version is not :version)
 """
+# What nobody has seen placed yet, and what a person asks for again, goes before all that a new release only places
+# anew: tonight's pictures do not wait for an archive. Among each the newest edition first, of it the newest evening
+# (from noon to noon of UTC: near enough for an order), and of an evening what was received first.
+_ORDER = """
+    order by p.placed_by is not null and not coalesce(j.again, 0), e.number desc,
+    date(coalesce(s.received_utc, s.stored_utc), '-12 hours') desc,
+    coalesce(s.received_utc, s.stored_utc), s.id, p.position
+"""
 _FREE = " and (j.leased_until_utc is null or j.leased_until_utc <= :now)"
 
 
 def lease(storage: Storage, version: str, owner: str, count: int, now: datetime, seconds: float) -> tuple[Lease, ...]:
-    """Give at most `count` pictures to an owner, the first received first; nobody else gets them for so many seconds.
+    """Give at most `count` pictures to an owner, in `_ORDER`; nobody else gets them for so many seconds.
 
     version: of the engine that will place them.
     """
@@ -47,8 +55,7 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
     with storage.writing() as execute:
         rows = storage.read(
             f"""
-            select p.id, j.attempts, j.failures, j.engine_version as counted {_DUE} {_FREE}
-            order by coalesce(s.received_utc, s.stored_utc), s.id, p.position limit :count
+            select p.id, j.attempts, j.failures, j.engine_version as counted {_DUE} {_FREE} {_ORDER} limit :count
             """, {"version": version, "now": time_text(now), "count": count})
         for row in rows:
             same = row["counted"] == version

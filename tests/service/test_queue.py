@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from datetime import UTC, datetime, timedelta
 
@@ -11,6 +12,7 @@ import pytest
 from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from service.store.storage import Storage
+from service.store.superseded import Superseded, sweep_superseded
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 LATER = NOW + timedelta(seconds=61)
@@ -112,3 +114,52 @@ def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
         thread.join()
     taken = sorted(k for one in got.values() for k in one)
     assert taken == [*range(1, 11), *range(12, 212)]
+
+
+def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
+    """An archive that a new release places anew, two editions with pictures of two evenings, one asked for again."""
+    def came(edition, name, received):
+        storage.add_submission(edition.id, Arrival(f"file:{name:0>64}", "folder", name, (
+            Enclosure(name, 10, f"{name:0>64}", "image/png"),), received), NOW)
+
+    archive, tonight = storage.add_edition(EditionPlan(1)), storage.add_edition(EditionPlan(2))
+    for k in range(3):
+        came(archive, f"a{k}", NOW - timedelta(days=30 - k))
+    for given in queue.lease(storage, "1", "a", 9, NOW, 60):
+        assert queue.finish(storage, "a", stored(given.picture.id), ())
+    came(archive, "b4", NOW - timedelta(days=2))
+    came(tonight, "c5", NOW - timedelta(hours=11))  # the evening of the 25th, from noon to noon
+    came(tonight, "c6", NOW - timedelta(hours=10))
+    came(tonight, "c7", NOW - timedelta(days=1))    # the evening before
+    queue.ask_again(storage, [2])
+    assert ids(queue.lease(storage, "2", "a", 9, NOW, 60)) == [5, 6, 7, 4, 2, 3, 1]
+
+
+def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage, media):
+    edition = storage.add_edition(EditionPlan(1))
+    shas = [media.put(fakes.png(80 + k)) for k in range(4)]
+    for k, sha in enumerate(shas):
+        storage.add_submission(edition.id, Arrival(f"file:{k}", "folder", f"{k}.png", (
+            Enclosure(f"{k}.png", 10, sha, "image/png"),)), NOW)
+    keys = {"1": "1" * 16, "2": "2" * 16}
+    for version, key in keys.items():
+        for number, sha in enumerate(shas, 1):
+            if (version, number) != ("2", 4):  # the last is still to be placed anew
+                storage.add_annotation(StoredAnnotation(number, fakes.annotation(), version, NOW, key), ())
+            folder = media.derived_folder(sha, key)
+            folder.mkdir(parents=True)
+            (folder / "photo.jpg").write_bytes(b"x")
+            os.utime(folder, (NOW.timestamp(), NOW.timestamp()))
+    storage.execute("insert into decisions (picture_id, kind, what, who, made_utc) "
+                    "values (2, 'equipment', '\"6 inch\"', 'Ada', '')")
+    storage.execute("insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) "
+                    "values (?, 1, 3, '', '', '')", [edition.id])
+    later = NOW + timedelta(minutes=1)
+    assert sweep_superseded(storage, media, NOW) == Superseded(0, 0)  # superseded a moment ago: perhaps still on air
+    assert sweep_superseded(storage, media, later) == Superseded(1, 2)
+    left = storage.read("select picture_id, engine_version from annotations order by id")
+    assert [tuple(row.values()) for row in left] == [(2, "1"), (3, "1"), (4, "1"), (1, "2"), (2, "2"), (3, "2")]
+    there = [sorted(f.name[0] for f in media.derived_folder(sha, "0" * 16).parent.iterdir()) for sha in shas]
+    assert there == [["2"], ["1", "2"], ["1", "2"], ["1"]]  # of the last, nothing names the folder of the new release
+    assert sweep_superseded(storage, media, later) == Superseded(0, 0)
+    assert storage.annotation(1).derived_key == keys["2"]
