@@ -102,7 +102,7 @@ def size_then_token() -> Response | None:
     check_body()
     if shutil.disk_usage(here.config.data_dir).free < KEEP_FREE * here.public.form_bytes:
         raise StorageError("There is no room for pictures just now.", "Please try again later; we have been told.")
-    visitor = request.cookies.get(VISITOR_COOKIE, "")
+    visitor = request.cookies.get(here.tokens.cookie(VISITOR_COOKIE), "")
     g.form_id = here.tokens.form_id(request.form.get("token", ""), visitor, here.now())
     if g.form_id is not None:
         return None
@@ -214,14 +214,14 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
 
 
 def visitor_of_request() -> tuple[str, bool]:
-    visitor = request.cookies.get(VISITOR_COOKIE, "")
+    visitor = request.cookies.get(app().tokens.cookie(VISITOR_COOKIE), "")
     return (visitor, True) if VISITOR.fullmatch(visitor) else (new_visitor(), False)
 
 
 def with_cookie(answer: Response, visitor: str, known: bool) -> Response:
     """The one cookie: without a name, for this page's own forms, gone when the browser is closed."""
     if not known:
-        answer.set_cookie(VISITOR_COOKIE, visitor, httponly=True, samesite="Strict", path="/",
+        answer.set_cookie(app().tokens.cookie(VISITOR_COOKIE), visitor, httponly=True, samesite="Strict", path="/",
                           secure=app().public.address.startswith("https:"))
     return answer
 

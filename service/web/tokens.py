@@ -72,6 +72,11 @@ class Tokens:
             return None
         return int(name.partition(".")[0])
 
+    def cookie(self, name: str) -> str:
+        """The name of a cookie of this installation: cookies know no ports (RFC 6265, 8.5), and two of them on one
+        host would take each other's away."""
+        return f"{name}_{self._sign('cookies')[:10]}"
+
     def _sign(self, *parts: str) -> str:
         return hmac.new(self.key, "\n".join(parts).encode(), hashlib.sha256).hexdigest()
 

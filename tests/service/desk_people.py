@@ -21,11 +21,16 @@ def make_account(data_dir, name="Ada", role="presenter", password=WORDS):
         return accounts.add_account(storage, name, role, weak, NOW, name)
 
 
+def cookie(client, name="moondesk_session"):
+    """The full name of a cookie of the client's application."""
+    return client.application.extensions["moondesk.keeper"].tokens.cookie(name)
+
+
 def log_in(client, data_dir, account, now=NOW):
     """Give a test client a session, past the log-in page; the secret in its cookie."""
     with Storage(data_dir) as storage:
         secret = logins.open_session(storage, account.id, now)
-    client.set_cookie("moondesk_session", secret)
+    client.set_cookie(cookie(client), secret)
     return secret
 
 

@@ -7,7 +7,7 @@ import re
 import argon2
 import pytest
 from click.testing import CliRunner
-from desk_people import NOW, WORDS, enter, log_in, make_account, post, token_of
+from desk_people import NOW, WORDS, cookie, enter, log_in, make_account, post, token_of
 
 from service import passwords
 from service.cli import main
@@ -154,7 +154,7 @@ def test_ones_own_password_wants_the_old_one_and_ends_the_other_sessions(app, co
     assert elsewhere.get("/").status_code == 200
     assert post(client, "/account/password", old=WORDS, password=NEW, again=NEW).status_code == 303
     assert client.get("/").status_code == 200
-    assert client.get_cookie("moondesk_session").value != before
+    assert client.get_cookie(cookie(client)).value != before
     assert elsewhere.get("/").status_code == 303
     assert enter(elsewhere, password=NEW).status_code == 303
     assert post(client, "/account/sessions").status_code == 303

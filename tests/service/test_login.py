@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from desk_people import NOW, WORDS, enter, log_in, make_account, token_of
+from desk_people import NOW, WORDS, cookie, enter, log_in, make_account, token_of
 
 from service import passwords
 from service.desk.app import create_app
@@ -54,11 +55,11 @@ def test_in_and_out(app, config, ada, storage):
     assert 'name="next" value="/people"' in page
     answer = enter(client, next="/people")
     assert (answer.status_code, answer.headers["Location"]) == (303, "/people")
-    cookie = next(c for c in answer.headers.getlist("Set-Cookie") if c.startswith("moondesk_session="))
-    assert "HttpOnly" in cookie
-    assert "SameSite=Lax" in cookie
-    assert "Secure" not in cookie  # plain http to this machine
-    secret = re.match(r"moondesk_session=([^;]+)", cookie)[1]
+    given = next(c for c in answer.headers.getlist("Set-Cookie") if c.startswith(f"{cookie(client)}="))
+    assert "HttpOnly" in given
+    assert "SameSite=Lax" in given
+    assert "Secure" not in given  # plain http to this machine
+    secret = re.match(r"moondesk_session_[0-9a-f]{10}=([^;]+)", given)[1]
     assert storage.read("select token from sessions") == [{"token": logins.hashed(secret)}]  # itself it is nowhere
     assert ">Ada Brook</a>" in client.get("/people").text
     assert client.get("/login").headers["Location"] == "/"
@@ -67,8 +68,30 @@ def test_in_and_out(app, config, ada, storage):
     assert answer.headers["Location"] == "/login?left=yes"
     assert answer.headers["Clear-Site-Data"] == '"cache", "storage"'
     assert "You are logged out." in client.get(answer.headers["Location"]).text
-    client.set_cookie("moondesk_session", secret)  # who kept the cookie has nothing
+    client.set_cookie(cookie(client), secret)  # who kept the cookie has nothing
     assert client.get("/people").headers["Location"] == "/login?next=/people"
+
+
+def test_two_desks_on_one_host_do_not_log_each_other_out(app, config, ada, tmp_path):
+    """One jar of cookies for both, as a browser has it for one host whatever the ports."""
+    other = create_app(replace(config, data_dir=tmp_path / "other"), now=lambda: NOW)
+    make_account(tmp_path / "other", "Ada Brook", "presenter")
+    jar = {}
+    for desk in (app, other):
+        client = desk.test_client()
+        for name, value in jar.items():
+            client.set_cookie(name, value)
+        answer = enter(client)
+        assert answer.status_code == 303
+        jar.update(given.partition(";")[0].split("=", 1) for given in answer.headers.getlist("Set-Cookie"))
+    for desk in (app, other):
+        client = desk.test_client()
+        for name, value in jar.items():
+            client.set_cookie(name, value)
+        assert client.get("/account").status_code == 200
+    assert len([name for name in jar if name.startswith("moondesk_session_")]) == 2
+    assert create_app(config).extensions["moondesk.keeper"].tokens.cookie("x") == (  # the same after a restart
+        app.extensions["moondesk.keeper"].tokens.cookie("x"))
 
 
 def test_no_browser_keeps_a_page_of_the_desk(app, config, ada):
@@ -83,12 +106,12 @@ def test_no_browser_keeps_a_page_of_the_desk(app, config, ada):
 def test_a_log_in_gives_a_fresh_session_and_ends_the_one_before(app, config, ada, storage):
     client = app.test_client()
     planted = log_in(client, config.data_dir, ada)
-    client.delete_cookie("moondesk_session")
+    client.delete_cookie(cookie(client))
     token = token_of(client, "/login")
-    client.set_cookie("moondesk_session", "chosen-by-somebody-else")
+    client.set_cookie(cookie(client), "chosen-by-somebody-else")
     answer = client.post("/login", data={"token": token, "name": "Ada Brook", "password": WORDS})
     assert answer.status_code == 303
-    assert client.get_cookie("moondesk_session").value not in (planted, "chosen-by-somebody-else")
+    assert client.get_cookie(cookie(client)).value not in (planted, "chosen-by-somebody-else")
     second = logins.open_session(storage, ada.id, NOW, planted)
     assert logins.session_account(storage, planted, NOW) is None
     assert logins.session_account(storage, second, NOW).name == "Ada Brook"
@@ -120,7 +143,7 @@ def test_what_is_wrong_is_told_alike_for_everybody(app, config, ada, storage, na
     client = app.test_client()
     answer = enter(client, name, password)
     assert (answer.status_code, "do not belong together" in answer.text) == (422, True)
-    assert client.get_cookie("moondesk_session") is None
+    assert client.get_cookie(cookie(client)) is None
     assert password == "" or password not in answer.text
 
 
@@ -202,7 +225,7 @@ def test_who_guesses_does_not_keep_its_owner_out(app, config, ada, monkeypatch):
     for k in range(door.OF_ACCOUNT[0]):
         theirs.post("/login", data={"token": token, "name": "Ada Brook", "password": "x"},
                     environ_base={"REMOTE_ADDR": f"127.0.0.{2 + k}"})
-    theirs.set_cookie("moondesk_known", f"{ada.id}.{'0' * 16}.{'0' * 64}", path="/login")
+    theirs.set_cookie(cookie(theirs, "moondesk_known"), f"{ada.id}.{'0' * 16}.{'0' * 64}", path="/login")
     for k in range(door.OF_ADDRESS[0]):
         theirs.post("/login", data={"token": token, "name": f"name {k}", "password": "x"})
     assert theirs.post("/login", data={"token": token, "name": "Ada Brook", "password": "x"}).status_code == 429

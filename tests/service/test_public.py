@@ -341,7 +341,8 @@ def test_the_cookie_is_the_pages_own(client, config, clock):
     assert "Secure" in behind.get("/").headers["Set-Cookie"]
     assert behind.get("/").headers["Strict-Transport-Security"] == "max-age=31536000"
     assert "Strict-Transport-Security" not in client.get("/").headers
-    behind.set_cookie("moondesk_form", "0" * 32)
+    tokens = behind.application.extensions["moondesk.public"].tokens
+    behind.set_cookie(tokens.cookie("moondesk_form"), "0" * 32)
     address = send(behind, fakes.png()).headers["Location"]
     assert f'value="https://moon.example.org{address}"' in behind.get(address).text
 
@@ -419,8 +420,8 @@ def test_many_send_at_once(served, app, storage):
         body = multipart(fakes.png(shade=shade), token=here.tokens.issue(visitor, here.now()), name=f"Sender {shade}",
                          agreed="yes")
         connection = http.client.HTTPConnection("127.0.0.1", served.effective_port, timeout=30)
-        connection.request("POST", "/", body=body, headers={"Content-Type": MULTIPART,
-                                                            "Cookie": f"moondesk_form={visitor}"})
+        cookie = f"{here.tokens.cookie('moondesk_form')}={visitor}"
+        connection.request("POST", "/", body=body, headers={"Content-Type": MULTIPART, "Cookie": cookie})
         answers.append(connection.getresponse().status)
         connection.close()
 

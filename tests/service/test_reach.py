@@ -56,7 +56,7 @@ def test_by_https_cookies_are_for_https_and_this_host_alone(config):
     answer = client.post("/login", data={"token": token, "name": "Ada Brook", "password": WORDS}, **how)
     assert answer.status_code == 303
     cookies = answer.headers.getlist("Set-Cookie")
-    assert any(c.startswith("__Host-moondesk_session=") and "Path=/" in c and "Domain" not in c for c in cookies)
+    assert any(c.startswith("__Host-moondesk_session_") and "Path=/" in c and "Domain" not in c for c in cookies)
     assert all("Secure" in c and "HttpOnly" in c for c in cookies)
     assert answer.headers["Strict-Transport-Security"]
     assert client.get("/", **how).status_code == 200

@@ -6,7 +6,7 @@ import re
 
 import fakes
 import pytest
-from desk_people import NOW, log_in, make_account, token_of
+from desk_people import NOW, cookie, log_in, make_account, token_of
 
 from service.arrivals.intake import Intake, open_edition
 from service.desk.app import create_app
@@ -107,12 +107,12 @@ def test_a_stranger_with_a_form_token_gets_in_no_further(app, presenter):
             assert asked(client, method, path, data={"token": token})[0] == 401, endpoint
 
 
-@pytest.mark.parametrize("cookie", ["", "x", "0" * 43, "' or 1=1 --"])
-def test_made_up_cookies_are_strangers(app, presenter, cookie):
+@pytest.mark.parametrize("made_up", ["", "x", "0" * 43, "' or 1=1 --"])
+def test_made_up_cookies_are_strangers(app, presenter, made_up):
     client = app.test_client()
-    client.set_cookie("moondesk_session", cookie)
+    client.set_cookie(cookie(client), made_up)
     assert asked(client, "GET", "/")[:2] == (303, "/login")
-    client.set_cookie("moondesk_session", "x" * 3_000)
+    client.set_cookie(cookie(client), "x" * 3_000)
     assert asked(client, "GET", "/people")[:2] == (303, "/login?next=/people")
 
 

@@ -74,7 +74,8 @@ def enter() -> Response:
         return _show(422, name, go, WRONG)
     answer = redirect(go, 303)
     sessions.start_session(answer, account.id)
-    answer.set_cookie(MARK_COOKIE, sessions.keeper().tokens.browser_mark(account.id), max_age=MARK_SECONDS,
+    tokens = sessions.keeper().tokens
+    answer.set_cookie(tokens.cookie(MARK_COOKIE), tokens.browser_mark(account.id), max_age=MARK_SECONDS,
                       httponly=True, secure=sessions.is_secure(), samesite="Strict", path="/login")
     return answer
 
@@ -111,7 +112,8 @@ def _checked(name: str, password: str) -> accounts.Account | None:
 
 
 def _wait_seconds(name: str) -> int:
-    keeper, mark = sessions.keeper(), request.cookies.get(MARK_COOKIE, "")
+    keeper = sessions.keeper()
+    mark = request.cookies.get(keeper.tokens.cookie(MARK_COOKIE), "")
     found, marked = accounts.credentials(storage(), name), keeper.tokens.marked_account(mark)
     if found is not None and found[0].id == marked:
         return keeper.by_account.wait_seconds(f"browser {mark}")

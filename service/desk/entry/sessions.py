@@ -24,7 +24,7 @@ from service.store.accounts import Role
 from service.web.tokens import VISITOR, Tokens, new_visitor
 from service.web.visitors import RateLimit, client_address
 
-#: Cookie of who is not logged in, for the tokens of forms.
+#: Cookie of who is not logged in, for the tokens of forms. Names as they begin, see `Tokens.cookie`.
 VISITOR_COOKIE = "moondesk_desk"
 SESSION_COOKIE = "moondesk_session"
 FORWARDED = ("X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "Forwarded", "Via")
@@ -161,7 +161,8 @@ def _look_up() -> Actor | None:
 
 def _session_cookie() -> str:
     """Its name. By that prefix a browser takes it only from this very host and by https (RFC 6265bis, 4.1.3)."""
-    return f"__Host-{SESSION_COOKIE}" if is_secure() else SESSION_COOKIE
+    name = keeper().tokens.cookie(SESSION_COOKIE)
+    return f"__Host-{name}" if is_secure() else name
 
 
 def _visitor() -> str:
@@ -172,14 +173,14 @@ def _visitor() -> str:
     if has_accounts() and not has_bearer() and known() is not None:
         return logins.hashed(f"form {secret()}")[:32]
     if "visitor" not in g:
-        given = request.cookies.get(VISITOR_COOKIE, "")
+        given = request.cookies.get(keeper().tokens.cookie(VISITOR_COOKIE), "")
         g.visitor = given if VISITOR.fullmatch(given) else new_visitor()
     return g.visitor  # type: ignore[no-any-return]
 
 
 def keep_visitor(answer: Response) -> Response:
     """For `after_request`: the browser keeps the cookie for which a form's token was signed."""
-    visitor = g.get("visitor")
-    if visitor and visitor != request.cookies.get(VISITOR_COOKIE):
-        answer.set_cookie(VISITOR_COOKIE, visitor, httponly=True, secure=is_secure(), samesite="Strict", path="/")
+    visitor, name = g.get("visitor"), keeper().tokens.cookie(VISITOR_COOKIE)
+    if visitor and visitor != request.cookies.get(name):
+        answer.set_cookie(name, visitor, httponly=True, secure=is_secure(), samesite="Strict", path="/")
     return answer
