@@ -7,6 +7,7 @@ Results go to stdout, progress and complaints to stderr; the progress bar only w
 from __future__ import annotations
 
 import logging
+import shlex
 import sys
 from collections.abc import Iterable
 from datetime import UTC, datetime
@@ -42,6 +43,7 @@ from service.serving import ended_by_system, serve_desk, tell_missing
 
 if TYPE_CHECKING:
     from service.store.backup import Report
+    from service.store.marks import Backups
     from service.store.storage import Storage
 
 SAMPLES = "sample_submissions"
@@ -210,22 +212,42 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
 @data_option
 def forget(sender: str, yes: bool, data: Path | None) -> None:
     """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
+    from service.store.erasures import also_theirs
     from service.store.forget import erase_files, submissions_of
     from service.store.forget import forget as forget_sender
+    from service.store.marks import tell_backups
     from service.work.media import Media
 
     with errors(), _store(data) as storage:
         media = Media(data or default_data_dir())
         erase_files(storage, media)  # of an earlier run that was cut short
+        tell_backups(storage)
         ids = submissions_of(storage, sender)
         if not ids:
             click.echo("Nothing came from this sender.", err=True)
             sys.exit(EXIT_NOTHING)
+        also = also_theirs(storage, ids)
         if not yes:
             click.confirm(f"Erase {len(ids)} submissions with their pictures, for good?", abort=True, err=True)
         done = forget_sender(storage, media, sender, datetime.now(UTC))
-    click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them. Backups "
-               "still hold them until they are made anew.")
+    click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them.")
+    for sentence in _backup_words(done.backups):
+        click.echo(sentence)
+    for other, count in also:
+        click.echo(f"{count} more may be theirs, under “{other}”. To erase them too: moondesk forget "
+                   f"{shlex.quote(other)}", err=True)
+
+
+def _backup_words(backups: Backups) -> list[str]:
+    """What is true of the copies; nobody knows of those that were not made by `moondesk backup`."""
+    said = []
+    if backups.told:
+        said.append("These backups hold them until they are made anew; restored as they are, they are erased again: "
+                    f"{', '.join(map(str, backups.told))}.")
+    if backups.unreached:
+        said.append("These backups hold them too and cannot be reached now; they are told when they can. Restored "
+                    f"before that, name this data folder with --forgotten: {', '.join(map(str, backups.unreached))}.")
+    return [*said, "Copies that were made in another way are not known here."]
 
 
 @main.command("backup", epilog=EXIT_CODES)
@@ -241,18 +263,26 @@ def back_up(target: Path, data: Path | None) -> None:
 
 @main.command(epilog=EXIT_CODES)
 @click.argument("source", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False, exists=True))
-@click.option("--check", "only_check", is_flag=True, help="Only check that the backup is whole.")
+@click.option("--check", "only_check", is_flag=True, help="Only check that the backup is whole; nothing is written.")
+@click.option("--forgotten", multiple=True, metavar="FOLDER",
+              type=click.Path(path_type=Path, file_okay=False, exists=True),
+              help="A data folder or another backup that knows who was forgotten after this one was made; may be given "
+                   "several times.")
 @data_option
-def restore(source: Path, only_check: bool, data: Path | None) -> None:
-    """Bring a backup back as a data folder that does not exist yet, or only check it."""
-    from service.store import backup
+def restore(source: Path, only_check: bool, forgotten: tuple[Path, ...], data: Path | None) -> None:
+    """Bring a backup back as a data folder that does not exist yet, or only check it.
+
+    Whoever was forgotten after the backup was made is erased from what comes back.
+    """
+    from service.store.backup import check
+    from service.store.restoring import restore as bring_back
 
     with errors():
         if only_check:
-            _told(backup.check(source), "found whole in", source)
+            _told(check(source), "found whole in", source)
         else:
             folder = data or default_data_dir()
-            _told(backup.restore(source, folder), "restored into", folder)
+            _told(bring_back(source, folder, forgotten), "restored into", folder)
 
 
 def _store(data: Path | None) -> Storage:
@@ -267,7 +297,17 @@ def _told(report: Report, done: str, where: Path) -> None:
         click.echo(problem, err=True)
     if report.problems:
         sys.exit(EXIT_SOME_FAILED)
+    for note in report.notes:
+        click.echo(note, err=True)
     click.echo(f"The store and its {report.originals} originals were {done} {where}.")
+    if report.removed:
+        click.echo(f"{report.removed} files that the store does not name any more were removed there.")
+    if report.strays:
+        click.echo(f"{report.strays} files of the source belong to nothing in its store, left by a program that was "
+                   "ended. They are not brought back; the next backup removes them, a folder in use by itself.",
+                   err=True)
+    if report.erased:
+        click.echo(f"{report.erased} submissions of people who were forgotten after the backup were erased again.")
 
 
 @main.command(epilog=EXIT_CODES)
@@ -295,11 +335,14 @@ def serve(data: Path | None, port: int | None, host: str, placing: bool, workers
                    "moondesk.toml), or directly with 0.0.0.0.")
 def receive(data: Path | None, port: int | None, host: str) -> None:
     """Serve the audience's upload page, an application of its own; the desk is not in it."""
+    from service.housekeeping import keep_house_by_the_hour
     from service.public.app import create_public_app, public_server
 
     with errors(), ended_by_system():
         tell_missing()
-        server = public_server(create_public_app(load_config(data or default_data_dir())), host, port)
+        app = create_public_app(load_config(data or default_data_dir()))
+        keep_house_by_the_hour(data or default_data_dir(), _complain)
+        server = public_server(app, host, port)
         shown = f"[{server.effective_host}]" if ":" in server.effective_host else server.effective_host
         click.echo(f"The upload page: http://{shown}:{server.effective_port}/   (stop with Ctrl-C)")
         server.run()
@@ -319,8 +362,8 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
 
     start_server(["service.work.warm"])  # first, so that it loads while this process does
     from service.arrivals.intake import Intake, open_edition
-    from service.arrivals.keeping import erase_old_mails
     from service.evenings import load_calendar
+    from service.housekeeping import keep_house, keep_house_once
     from service.store.storage import Storage
     from service.work.media import Media
 
@@ -329,6 +372,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
 
     media = Media(config.data_dir)
     counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
+    keep_house_once(config.data_dir, _complain)
     with Storage(config.data_dir) as storage:
         edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
         intake = Intake(storage, media, edition, config, now)
@@ -338,13 +382,17 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
                 if item.outcome == "refused" or (item.sentence and item.outcome == "taken"):
                     click.echo(f"{item.origin}: {item.sentence}", err=True)
         placed, failed = place_and_tell(storage, config, cluster)
-        erase_old_mails(storage, media, config.mail_days, now())
+        keep_house(storage, config.data_dir, config.mail_days, now())
     if not quiet or counted["refused"]:
         click.echo(f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "
                    f"{counted['left']} left alone; {placed} placed. Data folder: {config.data_dir}", err=True)
     if failed or counted["refused"]:
         return EXIT_SOME_FAILED
     return EXIT_OK if placed or counted["taken"] else EXIT_NOTHING
+
+
+def _complain(sentence: str) -> None:
+    click.echo(sentence, err=True)
 
 
 for command in (watch, work, retry, account, frames, send, composite, month, export, rundown, kit):

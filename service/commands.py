@@ -6,7 +6,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Mapping
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,9 +23,8 @@ if TYPE_CHECKING:
     from service.arrivals.intake import Intake
     from service.store.storage import Storage
 
-#: Between two looks at the queue where others may fill it, and at mails that are to be erased.
+#: Between two looks at the queue where others may fill it.
 LOOK_SECONDS = 5.0
-ERASE_EVERY = timedelta(hours=1)
 
 
 def now() -> datetime:
@@ -82,6 +81,7 @@ def work(data: Path | None, workers: int | None, cluster: str | None, follow: bo
 
     Other machines help by --cluster: one program writes to the store, the others only place.
     """
+    from service.housekeeping import keep_house_by_the_hour, keep_house_once
     from service.store.disks import network_kind
     from service.store.storage import Storage
 
@@ -94,6 +94,10 @@ def work(data: Path | None, workers: int | None, cluster: str | None, follow: bo
                 "that write break the store.",
                 "On the machine that runs the desk run moondesk work --cluster ADDRESS: it alone writes, and the "
                 "others place. The desk places by itself, too.")
+        if follow:
+            keep_house_by_the_hour(config.data_dir, _say, stop)
+        else:
+            keep_house_once(config.data_dir, _say)
         count = failed = 0
         with Storage(config.data_dir) as storage:
             while True:
@@ -160,11 +164,10 @@ def watch(data: Path | None, workers: int | None, cluster: str | None, once: boo
 def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, placing: bool,
            cluster: str | None) -> int:
     from service.arrivals.imap import CutError
-    from service.arrivals.keeping import erase_old_mails
     from service.arrivals.watch import POLL_SECONDS, Watch, read_password
+    from service.housekeeping import keep_house_by_the_hour, keep_house_once
     from service.store.storage import Storage
     from service.work.children import start_server
-    from service.work.media import Media
 
     tell_missing()
     account, stop = _account(settings, mark), _stop_event()
@@ -173,17 +176,15 @@ def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, 
     start_server(["service.work.warm"] if placing else ["service.arrivals.reading"])
     placer = threading.Thread(target=_keep_placing, args=(config, cluster, stop), daemon=True)
     refused = taken = 0
+    if once:
+        keep_house_once(config.data_dir, _say)
+    else:
+        keep_house_by_the_hour(config.data_dir, _say, stop)
     with Storage(config.data_dir) as storage:
-        def intake() -> Intake:
-            made = _intake(storage, config)
-            made.media.sweep(now() - ERASE_EVERY)
-            erase_old_mails(storage, made.media, config.mail_days, now())
-            return made
-
         if placing and not once:
             placer.start()
-        watching = Watch(account, password, intake, _say, stop.is_set, stop.wait, _day(settings.get("since")),
-                         float(settings.get("poll_seconds", POLL_SECONDS)))
+        watching = Watch(account, password, lambda: _intake(storage, config), _say, stop.is_set, stop.wait,
+                         _day(settings.get("since")), float(settings.get("poll_seconds", POLL_SECONDS)))
         try:
             for item in watching.run(once):
                 taken, refused = taken + (item.outcome == "taken"), refused + (item.outcome == "refused")
@@ -197,7 +198,6 @@ def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, 
         failed = 0
         if placing and once:
             _, failed = place_and_tell(storage, config, cluster, stop.is_set)
-        Media(config.data_dir).sweep(now() - ERASE_EVERY)
     if placer.ident is not None:
         placer.join(10)
     return EXIT_SOME_FAILED if refused or failed else EXIT_OK if taken or not once else EXIT_NOTHING

@@ -6,6 +6,7 @@
       +- AddressError    the desk asked to listen beyond this machine             400
       +- NotLoggedInError, NotAllowedError   nobody, or somebody whose role is too small, asks    401, 403
       +- StorageError    the store cannot be read or written                      503
+           +- DamagedError   its bytes are not as they were written               503
 """
 
 from __future__ import annotations
@@ -43,3 +44,7 @@ class NotAllowedError(DeskError):
 
 class StorageError(DeskError):
     http_status = 503
+
+
+class DamagedError(StorageError):
+    """Waiting or making room does not help: a backup does."""

@@ -28,12 +28,14 @@ def serve_desk(data: Path, host: str, port: int | None, may_move: bool = False, 
     workers (None: one for each core); else that is left to `moondesk work`.
     """
     from service.desk.app import create_app, listen
+    from service.housekeeping import keep_house_by_the_hour
     from service.work.children import start_server
 
     if placing:
         start_server(["service.work.warm"])  # first, so that it loads while this process does
     config = load_config(data, workers)
     app = create_app(config)
+    keep_house_by_the_hour(data, lambda sentence: click.echo(sentence, err=True))
     beside = placer(config, workers) if placing else None
     app.extensions["moondesk.placing"] = beside
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from service.arrivals import reading
@@ -20,9 +20,6 @@ from service.editions import next_to_air, waiting
 from service.store.records import Edition, EditionPlan
 from service.store.storage import Storage
 from service.work.media import Media, sha256_of
-
-#: What is unfinished for so long was left by a taker that is gone.
-UNFINISHED = timedelta(hours=1)
 
 
 def open_edition(storage: Storage, config: Config, now: datetime,
@@ -55,7 +52,6 @@ class Intake:
 
         Each item is committed before it is reported.
         """
-        self.media.sweep(self.now() - UNFINISHED)
         for found in received_from(path, self.config):
             yield found if isinstance(found, TakenItem) else self.take(found)
 

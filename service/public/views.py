@@ -22,6 +22,7 @@ from service.public.form import read_form, typed_of
 from service.public.pages import PublicErrorPage, form_page, receipt_page
 from service.public.settings import Public
 from service.store.forget import erase_files
+from service.store.marks import tell_backups
 from service.store.receipts import receipt, withdraw
 from service.store.records import Edition, Enclosure
 from service.store.storage import Storage
@@ -166,6 +167,7 @@ def take_back(token: str) -> AnyResponse:
         return receipt_answer(token, 422, "Please tick the box if you wish to take the pictures back.")
     withdraw(storage(), token, here.now())
     erase_files(storage(), Media(here.config.data_dir))
+    tell_backups(storage())
     return redirect(url_for("upload.show_receipt", token=token), 303)
 
 

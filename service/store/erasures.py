@@ -8,6 +8,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from service.store.aired import nameless
+from service.store.marks import insert_marks
+from service.store.opening import erase_copies_from_before
 from service.store.rows import time_text
 from service.store.rundowns import erase_items
 from service.store.versions import erase_copies
@@ -26,6 +28,40 @@ _WANTED = """
 
 def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
+    wanted = folded(sender)
+    return tuple(sorted({k for k, known in senders(storage) if known == wanted}))
+
+
+def senders(storage: Storage) -> tuple[tuple[int, str], ...]:
+    """(submission, sender): the address, or where there is none the name as it came and as it was put right."""
+    return tuple((k, folded(address or name)) for k, name, address in _names_and_addresses(storage))
+
+
+def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[str, int], ...]:
+    """(how `submissions_of` finds them, how many): other submissions that may be of who sent these, but do not say so:
+    the same name without an address, the same address but for what stands after a +."""
+    mine = set(submission_ids)
+    rows = _names_and_addresses(storage)
+    names = {folded(name) for k, name, _ in rows if k in mine and name}
+    addresses = {_untagged(address) for k, _, address in rows if k in mine and address}
+    found: dict[str, set[int]] = {}
+    for k, name, address in rows:
+        if k not in mine and (_untagged(address) in addresses if address else folded(name) in names):
+            found.setdefault(address or name, set()).add(k)
+    return tuple(sorted((sender, len(ids)) for sender, ids in found.items()))
+
+
+def folded(sender: str) -> str:
+    """Folded here: the database folds the case of ASCII letters only."""
+    return sender.strip().casefold()
+
+
+def _untagged(address: str) -> str:
+    user, _, host = folded(address).rpartition("@")
+    return f"{user.partition('+')[0]}@{host}"
+
+
+def _names_and_addresses(storage: Storage) -> list[tuple[int, str, str]]:
     rows = storage.read(
         """
         select id, sender_name, sender_address from submissions
@@ -33,17 +69,19 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
         join pictures p on p.id = d.picture_id join submissions s on s.id = p.submission_id
         where d.kind = 'sender_name'
         """)
-    wanted = sender.casefold()  # compared here: the database folds the case of ASCII letters only
-    return tuple(sorted({row["id"] for row in rows
-                         if (row["sender_address"] or row["sender_name"]).casefold() == wanted}))
+    return [(row["id"], row["sender_name"] or "", row["sender_address"]) for row in rows]
 
 
-def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -> None:
-    """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing."""
+def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, sender: str = "") -> None:
+    """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing.
+
+    sender: who is forgotten with them, see `submissions_of`; "" where these submissions alone are meant.
+    """
     marks = ", ".join("?" * len(submission_ids))
     mine, ids = f"submission_id in ({marks})", list(submission_ids)
     storage.execute("pragma secure_delete = on")  # overwritten, not only let go
     with storage.writing():
+        insert_marks(storage, submission_ids, folded(sender), when_utc)
         storage.execute(
             f"""
             insert or ignore into files_to_erase
@@ -64,6 +102,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime) -
         _keep_wanted(storage)
         note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions")
     fold(storage)
+    erase_copies_from_before(storage.data_dir)
 
 
 def old_mails(storage: Storage, before_utc: datetime) -> tuple[int, ...]:
@@ -93,6 +132,12 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
 
 def files_to_erase(storage: Storage) -> tuple[str, ...]:
     return tuple(row["sha256"] for row in storage.read("select sha256 from files_to_erase"))
+
+
+def forget_files(storage: Storage) -> None:
+    """Strike off all files that were noted to go: of a copy of the store that has none of them."""
+    with storage.writing() as execute:
+        execute("delete from files_to_erase")
 
 
 @contextmanager

@@ -2,7 +2,8 @@
 
 The rows go in one transaction that also notes which files are to go, so that a crash between the two loses nothing of
 the task: what is noted is erased the next time. Files that somebody else sent too stay. One line remains that says when
-how much was erased, without a name. Backups are copies: the person is in them until they are made anew.
+how much was erased, without a name. Backups are copies: the person is in them until they are made anew, but does not
+come back from them, see `marks`.
 """
 
 from __future__ import annotations
@@ -11,18 +12,23 @@ import shutil
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.arrivals.intake import UNFINISHED
 from service.errors import BadInputError, StorageError
 from service.store import erasures
+from service.store.marks import NO_BACKUPS, Backups, tell_backups
 from service.store.records import SentPicture
 from service.store.storage import Storage
+from service.store.strays import UNFINISHED, sweep_strays
 from service.work.media import MADE, MEMBERS, Media
 
 
 @dataclass(frozen=True)
 class Forgotten:
+    """also: others that may be theirs, see `erasures.also_theirs`. backups: those that hold them still."""
+
     submissions: int
     originals: int
+    also: tuple[tuple[str, int], ...] = ()
+    backups: Backups = NO_BACKUPS
 
 
 def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
@@ -35,10 +41,11 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
 def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgotten:
     """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
     ids = submissions_of(storage, sender)
-    media.sweep(now - UNFINISHED)  # a picture of theirs may lie there, half written
+    also = erasures.also_theirs(storage, ids)
+    sweep_strays(storage, media, now - UNFINISHED)  # a picture of theirs may lie there without a row, or half written
     if ids:
-        erasures.erase(storage, ids, now)
-    return Forgotten(len(ids), erase_files(storage, media))
+        erasures.erase(storage, ids, now, sender)
+    return Forgotten(len(ids), erase_files(storage, media), also, tell_backups(storage))
 
 
 def erase_files(storage: Storage, media: Media) -> int:

@@ -320,3 +320,25 @@ def m020_aired(db: Database) -> None:
     # Of what a picture shows: the Sun's height over it, and whether it was morning there; null: placed before this.
     db.execute("alter table shown add column sun_deg real")
     db.execute("alter table shown add column morning integer")
+
+
+@migrations()
+def m021_marks(db: Database) -> None:
+    db.execute(
+        """
+        create table erased_marks (                   -- of what was erased, so that no older backup brings it back
+            kind     text not null check (kind in ('submission', 'sender')),
+            mark     text not null,                   -- keyed hash, see `marks`
+            when_utc text not null,
+            primary key (kind, mark)
+        ) strict, without rowid
+        """
+    )
+    db.execute(
+        """
+        create table backups (                        -- where backups were made: they are told what is erased
+            folder   text primary key,
+            when_utc text not null
+        ) strict, without rowid
+        """
+    )

@@ -1,8 +1,8 @@
 """The store's connection, its editions, submissions and annotations; records in, records out, no decisions.
 
-All SQL of the product is in this folder: `migrations` the tables, `queue` who places what, `consents`, `mailboxes` what
-was fetched, `erasures` what is to go, `whole` copies and soundness; all of them by a Storage's `read`,
-`execute` and `writing`.
+All SQL of the product is in this folder: `opening` the file, `migrations` the tables, `queue` who places what,
+`consents`, `mailboxes` what was fetched, `erasures` what is to go, `whole` copies and soundness; all of them by a
+Storage's `read`, `execute` and `writing`.
 
 Write-ahead log and a busy time-out, so that the desk reads while the placing writes; a submission is committed with
 full synchronisation, because its sender is told that it is there. One Storage is one connection: one for a request.
@@ -11,8 +11,6 @@ full synchronisation, because its sender is told that it is there. One Storage i
 from __future__ import annotations
 
 import json
-import sqlite3
-import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -21,11 +19,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from sqlite_utils import Database
-
-from service.errors import NotStoredError, StorageError
+from service.errors import NotStoredError
 from service.store.inbox import keep_shown, keep_words
-from service.store.migrations_desk import migrations
+from service.store.opening import DATABASE_NAME, copy_to, failures, opened, opened_to_read
 from service.store.records import (
     Arrival,
     Counts,
@@ -38,8 +34,8 @@ from service.store.records import (
 )
 from service.store.rows import consent_row, edition_of, listed_of, packed, picture_of, time_text, unpacked
 
-DATABASE_NAME = "moondesk.db"
-BUSY_SECONDS = 20.0
+__all__ = ["DATABASE_NAME", "Storage"]
+
 #: Of an enclosure that stands for a whole mail.
 MAIL_TYPE = "message/rfc822"
 
@@ -70,25 +66,10 @@ _LISTING = """
 class Storage:
     """One connection to the store of a data folder. Use as a context manager, or close it."""
 
-    def __init__(self, data_dir: Path) -> None:
-        try:
-            data_dir.mkdir(parents=True, exist_ok=True)
-            connection = sqlite3.connect(data_dir / DATABASE_NAME, timeout=BUSY_SECONDS)
-        except (OSError, sqlite3.Error) as error:
-            raise StorageError(f"The data folder {data_dir} cannot be used: {error}.",
-                                "Choose another with --data, or check its permissions.") from error
-        self._db = Database(connection)
-        try:
-            with _failures():
-                self._db.enable_wal()
-                self._db.execute("pragma synchronous = full")
-                if migrations.pending(self._db):
-                    with self.writing():  # the lock first: two programs may open a fresh store at once
-                        migrations.apply(self._db)
-                self._db.execute("pragma foreign_keys = on")  # afterwards: a step may build a table anew
-        except StorageError:
-            self.close()
-            raise
+    def __init__(self, data_dir: Path, read_only: bool = False) -> None:
+        """read_only: nothing is written, not even brought up to date: a backup, perhaps of an older release."""
+        self.data_dir = data_dir
+        self._db = opened_to_read(data_dir) if read_only else opened(data_dir)
 
     def __enter__(self) -> Storage:
         return self
@@ -98,6 +79,10 @@ class Storage:
 
     def close(self) -> None:
         self._db.close()
+
+    def copy_to(self, path: Path) -> None:
+        """See `opening.copy_to`."""
+        copy_to(self._db, path)
 
     # --- editions ---------------------------------------------------------------------------------------------
 
@@ -113,12 +98,12 @@ class Storage:
 
     def editions(self) -> tuple[Edition, ...]:
         """All editions, the newest number first."""
-        with _failures():
+        with failures():
             return tuple(edition_of(row) for row in self._db.query("select * from editions order by number desc"))
 
     def edition(self, number: int) -> Edition:
         """The edition of a number. Raises NotStoredError."""
-        with _failures():
+        with failures():
             for row in self._db.query("select * from editions where number = ?", [number]):
                 return edition_of(row)
         raise NotStoredError(f"There is no edition {number}.", "Go back to the list.")
@@ -181,7 +166,7 @@ class Storage:
 
     def has_key(self, key: str) -> bool:
         """True where something of that key was taken before."""
-        with _failures():
+        with failures():
             return bool(list(self._db.query("select 1 from submissions where key = ?", [key])))
 
     def submission_id(self, key: str) -> int:
@@ -202,7 +187,7 @@ class Storage:
 
     def picture(self, picture_id: int, as_sent: bool = False) -> SentPicture:
         """One picture with its submission. as_sent: without what people have decided since. Raises NotStoredError."""
-        with _failures():
+        with failures():
             for row in self._db.query(_LISTING + " where p.id = ?", [picture_id]):
                 return picture_of({**row, "decisions": "[]"} if as_sent else row)
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
@@ -215,13 +200,13 @@ class Storage:
             select p.id from pictures p join submissions s on s.id = p.submission_id
             where s.edition_id = ? and p.version_of is null {order} limit ? offset ?) {order}
         """
-        with _failures():
+        with failures():
             return tuple(listed_of(row) for row in self._db.query(sql, [edition_id, limit, offset]))
 
     def listed_by(self, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
         """Pictures of these ids with their summaries, in any order; what is not there is left out."""
         sql = _LISTING + " where p.id in (select value from json_each(?))"
-        with _failures():
+        with failures():
             return tuple(listed_of(row) for row in self._db.query(sql, [json.dumps(list(picture_ids))]))
 
     def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
@@ -232,7 +217,7 @@ class Storage:
             left join jobs j on j.picture_id = listed.p_id
             where :number is null or e.number = :number order by listed.s_id, listed.position
         """
-        with _failures():
+        with failures():
             rows = self._db.query(sql, {"number": edition_number})
             for _, group in groupby(rows, key=lambda row: row["s_id"]):
                 of_one = list(group)
@@ -257,7 +242,7 @@ class Storage:
                 window list as (order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position))
             select before, after from listed where id = :id
         """
-        with _failures():
+        with failures():
             for row in self._db.query(sql, {"id": picture_id}):
                 return row["before"], row["after"]
         return None, None
@@ -272,7 +257,7 @@ class Storage:
                    coalesce(sum(status = 'annotated' and not sure), 0) as unsure
             from ({_LISTING} where s.edition_id = ? and p.version_of is null)
         """
-        with _failures():
+        with failures():
             row = next(iter(self._db.query(sql, [edition_id])))
         rest = row["total"] - row["refused"] - row["waiting"] - row["sure"] - row["unsure"]
         return Counts(row["total"], row["sure"], row["unsure"], rest, row["refused"], row["waiting"])
@@ -309,7 +294,7 @@ class Storage:
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""
         sql = "select * from annotations where picture_id = ? order by id desc limit 1"
-        with _failures():
+        with failures():
             for row in self._db.query(sql, [picture_id]):
                 record = unpacked(row["annotation"])
                 return StoredAnnotation(row["picture_id"], record, row["engine_version"],
@@ -327,18 +312,18 @@ class Storage:
 
     def read(self, sql: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[dict[str, Any]]:
         """All rows of a query; inside `writing` it is part of the transaction."""
-        with _failures():
+        with failures():
             return list(self._db.query(sql, values))
 
     def execute(self, sql: str, values: Sequence[Any] = ()) -> int:
         """Run a statement inside `writing`; how many rows it touched."""
-        with _failures():
+        with failures():
             return int(self._db.execute(sql, values).rowcount)
 
     @contextmanager
     def writing(self) -> Iterator[Callable[..., int]]:
         """One transaction that has the write lock from its start, so that it never fails half way for lack of it."""
-        with _failures():
+        with failures():
             self._db.conn.execute("begin immediate")
             try:
                 yield self.execute
@@ -346,15 +331,6 @@ class Storage:
                 self._db.rollback()
                 raise
             self._db.commit()
-
-
-@contextmanager
-def _failures() -> Iterator[None]:
-    try:
-        yield
-    except (sqlite3.Error, zlib.error) as error:
-        raise StorageError(f"The store answered: {error}.",
-                            "Is the disk full, or another program holding the store?") from error
 
 
 def _row_id(key: Any) -> int:

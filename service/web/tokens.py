@@ -9,17 +9,14 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
-import os
 import re
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from service.errors import StorageError
+from service.keys import FORMS_KEY, load_key
 
-KEY_NAME = "forms.key"
-KEY_BYTES = 32
 #: A form may be filled in during a whole evening.
 VALID = timedelta(hours=12)
 VISITOR = re.compile(r"[0-9a-f]{32}")
@@ -51,8 +48,8 @@ class Tokens:
         when, form_id, signature = parts.groups()
         if not hmac.compare_digest(signature, self._sign("form", visitor, when, form_id)):
             return None
-        age = now.timestamp() - int(when)
-        return form_id if -60 <= age <= VALID.total_seconds() else None
+        age = now.timestamp() - int(when)  # before: the clock was set back since; it was signed here all the same
+        return form_id if abs(age) <= VALID.total_seconds() else None
 
     def receipt(self, submission_key: str) -> str:
         """The token of a submission's receipt link, 192 bits; the same for the same submission."""
@@ -83,25 +80,4 @@ class Tokens:
 
 def load_tokens(data_dir: Path) -> Tokens:
     """The secret of a data folder, made at the first call and readable by its owner only. Raises StorageError."""
-    path = data_dir / KEY_NAME
-    try:
-        data_dir.mkdir(parents=True, exist_ok=True)
-        if not path.exists():
-            aside = path.with_name(f".{KEY_NAME}.{secrets.token_hex(8)}")
-            handle = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(handle, "wb") as file:
-                file.write(secrets.token_bytes(KEY_BYTES))
-            try:
-                os.link(aside, path)  # of two that start at once the first one's stays
-            except FileExistsError:
-                pass
-            except OSError:  # a disk without links
-                os.replace(aside, path)
-            aside.unlink(missing_ok=True)
-        key = path.read_bytes()
-    except OSError as error:
-        raise StorageError(f"The key of the forms cannot be kept in {path}: {error.strerror}.",
-                           "Is the disk full, or the folder read-only?") from error
-    if len(key) != KEY_BYTES:
-        raise StorageError(f"{path} is not a key of {KEY_BYTES} bytes.", "Move it away; a new one is made then.")
-    return Tokens(key)
+    return Tokens(load_key(data_dir / FORMS_KEY))

@@ -1,7 +1,7 @@
 """Files of the store: originals by the SHA-256 of their bytes, and the pictures derived from them.
 
     originals/ab/abcd...          exactly as they came, never altered, never published; and frames as they were aired
-    arriving/                     originals while they are written; what a killed writer left is swept away
+    arriving/                     originals while they are written; `store.strays` sweeps what a killed writer left
     derived/ab/abcd.../KEY/...    rebuilt from pixels, without metadata; may be deleted at any time
     derived/made/...              of several pictures together, see `archive.made`; likewise
 
@@ -17,7 +17,6 @@ import os
 import re
 import tempfile
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 from annotate.records import Annotation, Known
@@ -74,7 +73,12 @@ class Media:
         """Keep an original; returns its SHA-256. Written aside, flushed to the disk, renamed: whole or not there."""
         sha = sha256_of(data)
         target = self._original(sha)
-        if target.exists():
+        try:
+            os.utime(target)  # as if put now: what is older and has no row is swept away, see `store.strays`
+            return sha
+        except FileNotFoundError:
+            pass
+        except OSError:
             return sha
         try:
             write_whole(target, data, durable=True, aside_in=self.root / ARRIVING)
@@ -94,16 +98,6 @@ class Media:
         """Whether an original is there."""
         return self._original(sha256).is_file()
 
-    def sweep(self, before_utc: datetime) -> int:
-        """Remove what writers that were killed left unfinished before that time; how many files."""
-        count = 0
-        for path in (self.root / ARRIVING).glob(".part-*"):
-            with contextlib.suppress(OSError):
-                if path.stat().st_mtime < before_utc.timestamp():
-                    path.unlink()
-                    count += 1
-        return count
-
     def derived_folder(self, sha256: str, key: str) -> Path:
         """Folder of the pictures derived from an original; it may not exist yet."""
         if not _SHA.fullmatch(sha256) or not _KEY.fullmatch(key):
@@ -119,6 +113,13 @@ class Media:
         if not _SHA.fullmatch(sha256):
             raise ValueError(f"not a SHA-256: {sha256[:70]!r}")
         return self.root / "originals" / sha256[:2] / sha256
+
+
+def _umask() -> int:
+    """It can only be read by setting it; between the two a file made elsewhere is its owner's alone."""
+    before = os.umask(0o077)
+    os.umask(before)
+    return before
 
 
 def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None,
@@ -139,7 +140,7 @@ def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path
                 file.flush()
                 os.fsync(file.fileno())
         if to_hand:
-            os.chmod(aside, 0o644)
+            os.chmod(aside, 0o666 & ~_umask())
         os.replace(aside, target)
     except BaseException:
         with contextlib.suppress(OSError):

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 import hashlib
+import os
+import subprocess
+import sys
 import threading
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
+import sqlite_utils
 from click.testing import CliRunner
 from fakes import png
 
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
-from service.errors import BadInputError
-from service.store.backup import backup, check, restore
+from service.errors import BadInputError, StorageError
+from service.store.backup import backup, check
+from service.store.erasures import erase
+from service.store.forget import forget
+from service.store.migrations_desk import migrations
+from service.store.restoring import restore
 from service.store.storage import DATABASE_NAME, Storage
+from service.web.tokens import load_tokens
+from service.work.media import Media
 
+fcntl = pytest.importorskip("fcntl")  # locks that go with the program, and permissions: of POSIX systems
+ROOT = Path(__file__).resolve().parents[2]
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 
@@ -103,6 +116,182 @@ def test_what_cannot_be_done_is_told(data, tmp_path):
     backup(data, tmp_path / "b")
     with pytest.raises(BadInputError, match="already"):
         restore(tmp_path / "b", data)
+
+
+def test_a_check_leaves_a_backup_as_it_is_also_where_nothing_can_be_written(data, tmp_path):
+    backup(data, tmp_path / "b")
+    before = everything(tmp_path / "b")
+    closed = [p for p in (tmp_path / "b", *(tmp_path / "b").rglob("*")) if p.is_dir()]
+    for folder in closed:
+        folder.chmod(0o500)
+    try:
+        assert check(tmp_path / "b").problems == ()
+        assert restore(tmp_path / "b", tmp_path / "back").problems == ()
+    finally:
+        for folder in closed:
+            folder.chmod(0o700)
+    assert everything(tmp_path / "b") == before
+    assert everything(tmp_path / "back").keys() == before.keys()
+
+
+def everything(folder):
+    return {p.relative_to(folder): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+def older_store(folder):
+    """As a release left it that did not yet keep what was on air: one submission, one picture."""
+    folder.mkdir()
+    db = sqlite_utils.Database(folder / DATABASE_NAME)
+    migrations.apply(db, stop_before="m020_aired")
+    sha = Media(folder).put(png())
+    db.execute("insert into editions (number, kind) values (1, 'live')")
+    empty = ("sender_name", "sender_address", "credit_line", "subject", "message_id", "place_name", "equipment",
+             "consent", "origin")
+    db["submissions"].insert({**dict.fromkeys(empty, ""), "edition_id": 1, "key": f"file:{sha}", "source": "folder",
+                              "remarks": "[]", "stored_utc": NOW.isoformat()})
+    db["pictures"].insert({"submission_id": 1, "position": 0, "given_name": "a.png", "size_bytes": 9, "sha256": sha,
+                           "media_type": "image/png"})
+    db.conn.commit()
+    db.close()
+    return folder
+
+
+def test_a_backup_of_an_older_release_is_checked_as_it_is_and_restored_to_this_one(tmp_path):
+    older = older_store(tmp_path / "b")
+    before = everything(older)
+    assert check(older).problems == ()
+    assert everything(older) == before
+    assert restore(older, tmp_path / "back").problems == ()
+    with Storage(tmp_path / "back") as storage:
+        assert storage.read("select count(*) as n from aired") == [{"n": 0}]
+        assert [s.submission.arrival.source for s in storage.submissions()] == ["folder"]
+
+
+def test_an_older_store_is_copied_before_it_is_brought_to_this_release(tmp_path):
+    older = older_store(tmp_path / "data")
+    before = (older / DATABASE_NAME).read_bytes()
+    with Storage(older) as storage:
+        (copy,) = older.glob("moondesk.before-*.db")
+        assert copy.name == "moondesk.before-m019_replies.db"
+        assert copy.stat().st_mode & 0o777 == 0o600
+        kept = sqlite_utils.Database(copy)
+        assert "aired" not in kept.table_names()
+        assert kept["submissions"].count == 1
+        kept.close()
+        assert len(before) > 0
+        forget(storage, Media(older), "nobody@example.org", NOW)
+        assert copy.exists(), "nothing was erased"
+        erase(storage, [1], NOW)
+        assert not copy.exists(), "who was erased would be in it"
+
+
+def test_a_store_of_a_newer_release_is_refused_and_left_alone(data, tmp_path):
+    backup(data, tmp_path / "b")
+    for folder in (data, tmp_path / "b"):
+        newer = sqlite_utils.Database(folder / DATABASE_NAME)
+        newer["_sqlite_migrations"].insert({"migration_set": "moondesk", "name": "m999_tomorrow", "applied_at": ""})
+        newer.close()
+    for refused in (lambda: Storage(data), lambda: check(tmp_path / "b"), lambda: backup(data, tmp_path / "c"),
+                    lambda: restore(tmp_path / "b", tmp_path / "back")):
+        with pytest.raises(StorageError, match=r"newer release .*m999_tomorrow"):
+            refused()
+    result = CliRunner().invoke(main, ["list", "--data", str(data)])
+    assert (result.exit_code, "Install that release" in result.output) == (2, True)
+
+
+def test_overwritten_pages_are_told_as_damage_and_every_command_fails(data, tmp_path):
+    backup(data, tmp_path / "b")
+    restore(tmp_path / "b", tmp_path / "back")
+    with Storage(tmp_path / "back") as storage:
+        pages = {storage.read("select rootpage as n from sqlite_master where name = ?", [table])[0]["n"]
+                 for table in ("editions", "submissions", "rundown_items")}
+    with open(tmp_path / "back" / DATABASE_NAME, "r+b") as file:
+        for number in pages:
+            file.seek((number - 1) * 4096)
+            file.write(b"\xff" * 4096)
+    for command in (["list"], ["backup", str(tmp_path / "c")], ["rundown", "1", "--out", str(tmp_path / "r.csv")],
+                    ["export", "--out", str(tmp_path / "e")], ["frames", "1", "--out", str(tmp_path / "f")]):
+        result = CliRunner().invoke(main, [*command, "--data", str(tmp_path / "back")])
+        assert result.exit_code == 2, (command, result.output)
+        assert "damaged" in result.output
+        assert "moondesk restore" in result.output
+        assert "disk full" not in result.output
+
+
+def test_the_key_of_open_forms_and_receipts_comes_back(data, tmp_path):
+    tokens = load_tokens(data)
+    backup(data, tmp_path / "b")
+    restore(tmp_path / "b", tmp_path / "back")
+    assert load_tokens(tmp_path / "back") == tokens
+
+
+def test_a_backup_that_fails_leaves_the_older_one_whole_and_nothing_unfinished(data, folder, intake, tmp_path,
+                                                                                monkeypatch):
+    backup(data, tmp_path / "b")
+    before = everything(tmp_path / "b")
+    (folder / "late.png").write_bytes(png(shade=77))
+    list(intake.take_path(folder))
+
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("service.store.backup.write_whole", full)
+    with pytest.raises(StorageError, match="cannot be written"):
+        backup(data, tmp_path / "b")
+    assert everything(tmp_path / "b") == before
+    assert not [p for p in (tmp_path / "b").iterdir() if p.name.startswith(".part")]
+    assert check(tmp_path / "b").problems == ()
+
+
+def test_a_restore_that_was_cut_short_looks_unfinished_and_the_next_says_so_and_works(data, tmp_path, monkeypatch):
+    backup(data, tmp_path / "b")
+    cut = """
+import os, signal, sys
+from pathlib import Path
+from service.store import restoring
+copy = restoring.copy_originals
+def killed(*a):
+    copy(*a)
+    os.kill(os.getpid(), signal.SIGKILL)
+restoring.copy_originals = killed
+restoring.restore(Path(sys.argv[1]), Path(sys.argv[2]))
+"""
+    done = subprocess.run([sys.executable, "-c", cut, tmp_path / "b", tmp_path / "back"], cwd=ROOT,
+                          env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, timeout=60)
+    assert done.returncode == -9, done.stderr
+    assert not (tmp_path / "back").exists()
+    assert not (tmp_path / "back.part" / DATABASE_NAME).exists(), "nobody can take it for a data folder"
+    report = restore(tmp_path / "b", tmp_path / "back")
+    assert "was interrupted" in report.notes[0]
+    assert originals(tmp_path / "back") == originals(data)
+    assert not (tmp_path / "back.part").exists()
+
+
+def test_a_restore_that_fails_leaves_nothing(data, tmp_path, monkeypatch):
+    backup(data, tmp_path / "b")
+    monkeypatch.setattr("service.store.restoring.copy_settings", lambda *_: [].pop())
+    with pytest.raises(IndexError):
+        restore(tmp_path / "b", tmp_path / "back")
+    assert not (tmp_path / "back").exists()
+    assert not (tmp_path / "back.part").exists()
+
+
+def test_a_restore_keeps_out_of_what_others_use(data, tmp_path):
+    backup(data, tmp_path / "b")
+    (tmp_path / "back.part").mkdir()
+    with open(tmp_path / "back.part" / ".restoring", "w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        with pytest.raises(StorageError, match="Another restore"):
+            restore(tmp_path / "b", tmp_path / "back")
+    (tmp_path / "back.part" / ".restoring").unlink()
+    (tmp_path / "back.part" / "mine.txt").write_text("not of a restore")
+    with pytest.raises(BadInputError, match="in the way"):
+        restore(tmp_path / "b", tmp_path / "back")
+    (tmp_path / "back").mkdir()
+    (tmp_path / "back" / "mine.txt").write_text("nor this")
+    with pytest.raises(BadInputError, match="not empty"):
+        restore(tmp_path / "b", tmp_path / "back")
+    assert (tmp_path / "back.part" / "mine.txt").exists()
 
 
 def test_the_commands(data, tmp_path):

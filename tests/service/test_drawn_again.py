@@ -13,7 +13,8 @@ from service.arrivals.intake import Intake, open_edition
 from service.config import load_config
 from service.desk.app import create_app
 from service.store import rundowns
-from service.store.backup import backup, restore
+from service.store.backup import backup
+from service.store.restoring import restore
 from service.store.storage import Storage
 from service.work.healing import WAITING, BeingDrawnError, place_in_line
 from service.work.media import Media

@@ -54,15 +54,3 @@ def test_the_key_of_derived_pictures_follows_engine_and_knowledge():
     assert len(keys) == 3
     later = datetime(2026, 3, 26, tzinfo=UTC)
     assert derived_key("1", Known(now_utc=later)) in keys  # the hour of placing is no knowledge of the picture
-
-
-def test_what_a_killed_writer_left_is_swept_away_and_nothing_else(media):
-    sha = media.put(b"whole")
-    old, young = media.root / "arriving" / ".part-old", media.root / "arriving" / ".part-young"
-    for path in (old, young):
-        path.write_bytes(b"half of somebody's pict")
-    then = datetime(2026, 3, 25, 20, 0, tzinfo=UTC)
-    os.utime(old, (then.timestamp() - 1, then.timestamp() - 1))
-    assert media.sweep(then) == 1
-    assert (old.exists(), young.exists()) == (False, True)
-    assert media.path(sha).read_bytes() == b"whole"

@@ -1,0 +1,48 @@
+"""A data folder, or a backup, is its owner's alone: it holds names, addresses, places and hashes of passwords.
+
+What is made anew is made so (`opening`, `keys`, `media.write_whole`); what an older release left readable is put right.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from contextlib import suppress
+from pathlib import Path
+
+from service.config import CONFIG_NAME
+from service.keys import ERASED_KEY, FORMS_KEY
+from service.store.opening import BEFORE, DATABASE_NAME
+
+#: Folders below it.
+_BELOW = ("originals", "derived", "arriving")
+
+
+def make_private(folder: Path) -> tuple[str, ...]:
+    """Take from others what they may read in a folder; a sentence where that cannot be done."""
+    if os.name != "posix" or not folder.is_dir():
+        return ()
+    files = [folder / name for name in (DATABASE_NAME, f"{DATABASE_NAME}-wal", f"{DATABASE_NAME}-shm", FORMS_KEY,
+                                        ERASED_KEY, CONFIG_NAME)]
+    open_to_others = [p for p in (folder, *(folder / name for name in _BELOW), *files, *folder.glob(BEFORE))
+                      if not _is_private(p)]
+    return tuple(_problem(folder, left) for left in [[p for p in open_to_others if not _closed(p)]] if left)
+
+
+def _problem(folder: Path, left: list[Path]) -> str:
+    names = ", ".join(p.name for p in left)
+    return (f"Others on this machine may read what people have sent: {names} in {folder} cannot be closed to them. Let "
+            f"its owner run moondesk, or close it by hand: chmod -R go= {folder}")
+
+
+def _closed(path: Path) -> bool:
+    with suppress(OSError):
+        os.chmod(path, stat.S_IMODE(path.stat().st_mode) & 0o700)
+    return _is_private(path)  # some file systems take the change and do not make it
+
+
+def _is_private(path: Path) -> bool:
+    try:
+        return not path.stat().st_mode & 0o077
+    except OSError:  # not there, or not ours to see
+        return True
