@@ -171,14 +171,14 @@ class Storage:
 
     def submission_id(self, key: str) -> int:
         """The submission of a key. Raises NotStoredError."""
-        with _failures():
+        with failures():
             for row in self._db.query("select id from submissions where key = ?", [key]):
                 return int(row["id"])
         raise NotStoredError("This submission is not here any more.", "Go back to the list.")
 
     def pictures_in(self, submission_id: int) -> tuple[int, ...]:
         """Ids of a submission's pictures, in their order. Raises NotStoredError."""
-        with _failures():
+        with failures():
             ids = tuple(row["id"] for row in self._db.query(
                 "select id from pictures where submission_id = ? order by position", [submission_id]))
         if not ids:
