@@ -26,8 +26,10 @@ def person_said(person: Person) -> Said:
     nations = [n for n in person.nations if not n.endswith("-born")]
     origin = next((n for n in person.nations if n.endswith("-born")), None)
     years, nation = _years(person), Listed(tuple(Term(n) for n in nations)) if nations else None
-    if trade is None or nation is None or years is None:
+    if trade is None or nation is None:
         return say("{who}", who=who)
+    if years is None:
+        return say("{who} ({nation} {occupations})", who=who, nation=nation, occupations=trade)
     if origin is not None:
         return say("{who} ({origin} {nation} {occupations}, {years})", who=who, origin=Term(origin), nation=nation,
                    occupations=trade, years=years)  # fmt: skip

@@ -15,11 +15,12 @@ import hashlib
 import io
 import re
 import unicodedata
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import click
 from namesake_words import MENDED, NAMES, NATIONS, NOT_PEOPLE, OCCUPATIONS, SAME_NATION, TITLES
+from namesakes_corrected import CORRECTED
 
 OUT = Path(__file__).resolve().parents[2] / "annotate" / "notes" / "data" / "namesakes.csv"
 COLUMNS = ("name", "what", "given", "surname", "nations", "occupations", "born", "died", "flourished", "about")
@@ -216,12 +217,15 @@ def build(gazetteer: bytes) -> tuple[str, list[Row]]:
     rows: list[Row] = []
     for source in csv.DictReader(io.StringIO(gazetteer.decode("utf-8-sig"))):
         if not source["feature_type"].startswith("Satellite"):
-            rows.extend(people_of(source["name"].strip(), source["origin"]))
+            name = source["name"].strip()
+            changes = CORRECTED[name][0] if name in CORRECTED else {}
+            rows.extend(replace(row, **changes) for row in people_of(name, source["origin"]))
     rows.sort(key=lambda r: (folded(r.name), r.name))
     out = io.StringIO()
     out.write("# After whom the Moon's features are named. Made by tests/builders/build_namesakes.py.\n")
     out.write("# Facts from the IAU/USGS Gazetteer of Planetary Nomenclature (public domain), SHA-256 "
               f"{hashlib.sha256(gazetteer).hexdigest()}.\n")
+    out.write(f"# {len(CORRECTED)} put right, each by a second source (tests/builders/namesakes_corrected.py).\n")
     out.write("# Years before Christ are negative; about: which of b (born), d (died), f (flourished) are not exact.\n")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)

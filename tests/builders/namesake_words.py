@@ -50,6 +50,7 @@ OCCUPATIONS: dict[str, tuple[str, ...]] = {
     "psychologist": ("psychologist",),
     "jurist": ("jurist",),
     "ruler": ("ruler", "emperor"),
+    "bishop": ("bishop", "patriarch"),
     "astrologer": ("astrologer",),
 }  # fmt: skip
 
@@ -62,11 +63,11 @@ SAME_NATION = {
 NATIONS = frozenset({
     "American", "Arab", "Argentinean", "Armenian", "Australian", "Austrian", "Babylonian", "Belgian", "Brazilian",
     "British", "Bulgarian", "Canadian", "Carthaginian", "Chinese", "Colombian", "Croatian", "Czech", "Czechoslovak",
-    "Danish", "Dutch", "Egyptian", "English", "Finnish", "French", "German", "Greek", "Hungarian", "Indian", "Iraqi",
-    "Irish", "Israeli", "Italian", "Japanese", "Jewish", "Mexican", "Mongolian", "Moroccan", "New Zealand",
-    "Norwegian", "Persian", "Polish", "Portuguese", "Roman", "Romanian", "Russian", "Scottish", "Slovenian",
-    "South African", "Soviet", "Spanish", "Swedish", "Swiss", "Syrian", "Taiwanese", "Turkish", "Ukrainian",
-    "Yugoslavian",
+    "Danish", "Dutch", "Egyptian", "English", "Finnish", "Flemish", "Frankish", "French", "German", "Greek",
+    "Hungarian", "Indian", "Iraqi", "Irish", "Israeli", "Italian", "Japanese", "Jewish", "Macedonian",
+    "Mesopotamian", "Mexican", "Mongolian", "Moroccan", "New Zealand", "Norwegian", "Persian", "Polish",
+    "Portuguese", "Roman", "Romanian", "Russian", "Scottish", "Slovenian", "South African", "Soviet", "Spanish",
+    "Swedish", "Swiss", "Syrian", "Taiwanese", "Turkish", "Ukrainian", "Yugoslavian",
 })  # fmt: skip
 
 #: What a name is, where it is no person's.
