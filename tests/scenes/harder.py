@@ -190,24 +190,24 @@ def _halo(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneSpe
     """Wide glow, or the ring and the flattened light of a phone's high dynamic range, or both."""
     kind = int(rng.integers(3))
     if kind != 1:
-        sky = replace(spec.sky, haze=uniform(rng, 0.15, 0.6), haze_radius=uniform(rng, 0.2, 1.2))
+        sky = replace(spec.sky, haze=uniform(rng, 0.15, 0.9), haze_radius=uniform(rng, 0.2, 1.2))
         spec = replace(spec, sky=sky)
     if kind != 0:
-        local, local_px = uniform(rng, 0.2, 0.7), uniform(rng, 0.1, 0.6) * spec.radius_px
+        local, local_px = uniform(rng, 0.2, 1.3), uniform(rng, 0.08, 0.6) * spec.radius_px
         spec = replace(spec, film=replace(spec.film, local=local, local_px=local_px))
     return spec
 
 
 def _starburst(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneSpec:
     wanted = Disturbance(
-        rays=int(rng.choice([4, 6, 8, 14])), ray_share=uniform(rng, 0.05, 0.5), ray_screen_deg=uniform(rng, 0, 90)
+        rays=int(rng.choice([4, 6, 8, 14])), ray_share=uniform(rng, 0.05, 0.8), ray_screen_deg=uniform(rng, 0, 90)
     )
-    return replace(spec, disturbance=wanted, film=replace(spec.film, gain=uniform(rng, 0.8, 1.8)))
+    return replace(spec, disturbance=wanted, film=replace(spec.film, gain=uniform(rng, 0.8, 2.4)))
 
 
 def _vignette(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneSpec:
     wanted = Disturbance(
-        vignette=uniform(rng, 0.4, 0.9), vignette_x=uniform(rng, 0.25, 0.75), vignette_y=uniform(rng, 0.25, 0.75)
+        vignette=uniform(rng, 0.4, 0.97), vignette_x=uniform(rng, 0.0, 1.0), vignette_y=uniform(rng, 0.0, 1.0)
     )
     return replace(spec, disturbance=wanted)
 
@@ -220,7 +220,7 @@ def _pasted(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneS
 
 
 def _clouds(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneSpec:
-    wanted = Disturbance(clouds=uniform(rng, 0.7, 2.5), clouds_screen_deg=uniform(rng, 0, 180))
+    wanted = Disturbance(clouds=uniform(rng, 0.7, 3.5), clouds_screen_deg=uniform(rng, 0, 180))
     return replace(spec, disturbance=wanted, film=replace(spec.film, gain=uniform(rng, 1.0, 1.8)))
 
 
