@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import click
 
 from service.account_commands import account
-from service.commands import place_and_tell, retry, watch, work
+from service.commands import place_and_tell, retry, tell_held, watch, work
 from service.composite_command import composite
 from service.config import LOOPBACK, Config, default_data_dir, load_config
 from service.console import (
@@ -382,6 +382,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
                 if item.outcome == "refused" or (item.sentence and item.outcome == "taken"):
                     click.echo(f"{item.origin}: {item.sentence}", err=True)
         placed, failed = place_and_tell(storage, config, cluster)
+        tell_held(storage)
         keep_house(storage, config.data_dir, config.mail_days, now())
     if not quiet or counted["refused"]:
         click.echo(f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "

@@ -43,10 +43,12 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
     from service.store import queue, versions
     from service.work.engine import PRELOAD, engine_version, load_engine
     from service.work.media import Media
+    from service.work.owners import take_from_the_gone
     from service.work.pools import ClusterPool
     from service.work.waiting import place_waiting
 
     version = engine_version()
+    take_from_the_gone(storage)
     waiting = queue.counts(storage, version, now()).waiting
     if not waiting and not versions.waiting(storage, 1):
         return 0, 0
@@ -69,6 +71,16 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
         if pool is not None:
             pool.shutdown(cancel_futures=True)
     return count, failed
+
+
+def tell_held(storage: Storage) -> None:
+    """Say what was not placed because another program has it."""
+    from service.store import queue
+
+    count, until = queue.held(storage, now())
+    if until is not None:
+        click.echo(f"{count} pictures are held by another program that places; if it is gone, they are free from "
+                   f"{until:%H:%M:%S} UTC on.", err=True)
 
 
 @click.command(epilog=EXIT_CODES)
@@ -105,6 +117,8 @@ def work(data: Path | None, workers: int | None, cluster: str | None, follow: bo
                 count, failed = count + done, failed + bad
                 if not follow or stop.wait(LOOK_SECONDS):
                     break
+            if not follow:
+                tell_held(storage)
     sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK if count or follow else EXIT_NOTHING)
 
 

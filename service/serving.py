@@ -61,6 +61,7 @@ def placer(config: Config, workers: int | None) -> Beside:
     from service.work.beside import Beside
     from service.work.engine import engine_version, load_engine
     from service.work.media import Media
+    from service.work.owners import take_from_the_gone
     from service.work.waiting import place_waiting
 
     def now() -> datetime:
@@ -68,6 +69,7 @@ def placer(config: Config, workers: int | None) -> Beside:
 
     def place(storage: Storage, stopped: Callable[[], bool]) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
         version = engine_version()
+        take_from_the_gone(storage)
         if queue.counts(storage, version, now()).waiting or versions.waiting(storage, 1):
             settings = load_config(config.data_dir, workers)
             yield from place_waiting(storage, Media(config.data_dir), settings, load_engine, version, now,

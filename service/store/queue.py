@@ -1,8 +1,9 @@
 """The queue of pictures to be placed: durable, and each picture with one worker at a time.
 
 A picture is leased (who, until when, how often). A worker that lives renews its leases; one that was killed does not,
-and its pictures are taken up again by whoever asks next. A picture whose placing fails again and again is put aside
-with the reason, and so is one whose workers keep vanishing: perhaps it is what ends them. All times are UTC.
+and its pictures are taken up again by whoever asks next, at once where it is seen that it is gone (`work.owners`). A
+picture whose placing fails again and again is put aside with the reason, and so is one whose workers keep vanishing:
+perhaps it is what ends them. All times are UTC.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from service.store.decisions import revision
 from service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
-from service.store.rows import time_text
+from service.store.rows import text_time, time_text
 from service.store.versions import keep_sketch
 
 if TYPE_CHECKING:
@@ -42,7 +43,10 @@ _ORDER = """
     date(coalesce(s.received_utc, s.stored_utc), '-12 hours') desc,
     coalesce(s.received_utc, s.stored_utc), s.id, p.position
 """
-_FREE = " and (j.leased_until_utc is null or j.leased_until_utc <= :now)"
+# A lease that ends later than any could was given before the clock was set back, and holds nothing.
+_FREE = " and (j.leased_until_utc is null or j.leased_until_utc <= :now or j.leased_until_utc > :never)"
+#: Longer than any lease is given for.
+LONGEST = timedelta(minutes=3)
 
 
 def lease(storage: Storage, version: str, owner: str, count: int, now: datetime, seconds: float) -> tuple[Lease, ...]:
@@ -56,7 +60,7 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
         rows = storage.read(
             f"""
             select p.id, j.attempts, j.failures, j.engine_version as counted {_DUE} {_FREE} {_ORDER} limit :count
-            """, {"version": version, "now": time_text(now), "count": count})
+            """, {"version": version, **_times(now), "count": count})
         for row in rows:
             same = row["counted"] == version
             attempts, failures = (row["attempts"], row["failures"]) if same else (0, 0)
@@ -129,6 +133,26 @@ def release(storage: Storage, owner: str) -> None:
                 "where leased_by = ?", [owner])
 
 
+def owners(storage: Storage) -> tuple[str, ...]:
+    """Who has leases, those that are over among them."""
+    return tuple(row["leased_by"] for row in
+                 storage.read("select distinct leased_by from jobs where leased_by is not null"))
+
+
+def take_from(storage: Storage, owner: str) -> int:
+    """Free all that an owner has who is gone for certain; how many. It counts as an attempt: perhaps one of these is
+    what ended it."""
+    with storage.writing() as execute:
+        return execute("update jobs set leased_by = null, leased_until_utc = null where leased_by = ?", [owner])
+
+
+def held(storage: Storage, now: datetime) -> tuple[int, datetime | None]:
+    """How many pictures somebody is placing at this moment, and when the last of them is free if nobody is."""
+    (row,) = storage.read("select count(*) as n, max(leased_until_utc) as until from jobs "
+                          "where leased_until_utc > :now and leased_until_utc <= :never", _times(now))
+    return row["n"], text_time(row["until"])
+
+
 def ask_again(storage: Storage, picture_ids: Sequence[int]) -> int:
     """Have pictures placed anew, those put aside too, with all counts at nought; how many.
 
@@ -158,7 +182,7 @@ def to_retry(storage: Storage) -> tuple[int, ...]:
 
 def counts(storage: Storage, version: str, now: datetime) -> QueueCounts:
     """How many pictures wait for this version of the engine (the leased ones not among them), and so on."""
-    values = {"version": version, "now": time_text(now)}
+    values = {"version": version, **_times(now)}
     (due,) = storage.read(f"select count(*) as n {_DUE}", values)
     (free,) = storage.read(f"select count(*) as n {_DUE} {_FREE}", values)
     (aside,) = storage.read("select count(*) as n from jobs where quarantined is not null and engine_version = ?",
@@ -171,10 +195,10 @@ def states(storage: Storage, picture_ids: Sequence[int], now: datetime) -> dict[
     rows = storage.read(
         """
         select p.id, case when p.placed_by is not null or j.quarantined is not null then 'placed'
-        when j.leased_until_utc > :now then 'leased' else 'waiting' end as state
+        when j.leased_until_utc > :now and j.leased_until_utc <= :never then 'leased' else 'waiting' end as state
         from pictures p left join jobs j on j.picture_id = p.id
         where p.id in (select value from json_each(:ids)) and p.refused is null and p.sha256 is not null
-        """, {"now": time_text(now), "ids": json.dumps(list(picture_ids))})
+        """, {**_times(now), "ids": json.dumps(list(picture_ids))})
     return {row["id"]: row["state"] for row in rows}
 
 
@@ -182,6 +206,10 @@ def quarantined(storage: Storage) -> dict[int, str]:
     """Ids of the pictures that are put aside, and why."""
     rows = storage.read("select picture_id, quarantined from jobs where quarantined is not null order by picture_id")
     return {row["picture_id"]: row["quarantined"] for row in rows}
+
+
+def _times(now: datetime) -> dict[str, str | None]:
+    return {"now": time_text(now), "never": time_text(now + LONGEST)}
 
 
 def _is_mine(storage: Storage, owner: str, picture_id: int) -> bool:

@@ -8,9 +8,6 @@ Several programs may place at once; see `store.queue` for what becomes of a pict
 from __future__ import annotations
 
 import logging
-import os
-import secrets
-import socket
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -32,6 +29,7 @@ from service.work.copies import Copies, sketch_row
 from service.work.correcting import corrected_key
 from service.work.engine import PRELOAD, Loader
 from service.work.media import Media
+from service.work.owners import owner_name
 from service.work.placing import Job, Placed, in_worker, unreadable
 from service.work.pools import InProcess
 
@@ -67,11 +65,6 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
         queue.release(storage, owner)
         if own and pool is not None:
             pool.shutdown(cancel_futures=True)
-
-
-def owner_name() -> str:
-    """A name for who holds leases that no other process has, or ever had."""
-    return f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(6)}"
 
 
 @dataclass(frozen=True)

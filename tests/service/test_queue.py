@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import threading
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import fakes
 import pytest
 
+from service import commands
 from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from service.store.storage import Storage
 from service.store.superseded import Superseded, sweep_superseded
+from service.work import owners
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 LATER = NOW + timedelta(seconds=61)
@@ -163,3 +168,39 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     assert there == [["2"], ["1", "2"], ["1", "2"], ["1"]]  # of the last, nothing names the folder of the new release
     assert sweep_superseded(storage, media, later) == Superseded(0, 0)
     assert storage.annotation(1).derived_key == keys["2"]
+
+
+def test_what_a_program_had_that_is_gone_is_free_at_once(waiting):
+    child = subprocess.run([sys.executable, "-c", "from service.work.owners import owner_name; print(owner_name())"],
+                           capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2])
+    gone, alive = child.stdout.strip(), owners.owner_name()
+    elsewhere = f"another-host/1:{os.getpid() + 1}:abcdef"
+    earlier = alive.rpartition(":")[0] + ":000000000000"  # of a program before us with our number, as in a container
+    for owner in (gone, alive, elsewhere, earlier):
+        queue.lease(waiting, "1", owner, 2, NOW, 60)
+    assert owners.take_from_the_gone(waiting) == 4
+    assert set(queue.owners(waiting)) == {alive, elsewhere}
+    again = queue.lease(waiting, "1", "next", 20, NOW, 60)
+    assert [k.picture.id for k in again] == [1, 2, 7, 8, 9, 10]
+    assert [k.attempts for k in again] == [2, 2, 2, 2, 1, 1], "a picture that ends its worker is still found out"
+
+
+def test_what_is_held_is_told_with_its_time(waiting, capsys, monkeypatch):
+    assert queue.held(waiting, NOW) == (0, None)
+    queue.lease(waiting, "1", "another-host/1:7:ab", 3, NOW, 60)
+    assert queue.held(waiting, NOW) == (3, NOW + timedelta(seconds=60))
+    assert queue.held(waiting, LATER) == (0, None)
+    monkeypatch.setattr(commands, "now", lambda: NOW)
+    commands.tell_held(waiting)
+    assert "3 pictures are held by another program that places; if it is gone, they are free from 08:01:00 UTC" in (
+        capsys.readouterr().err)
+
+
+def test_a_lease_from_before_the_clock_was_set_back_holds_nothing(waiting):
+    queue.lease(waiting, "1", "a", 3, NOW, 90)
+    before = NOW - timedelta(hours=2)
+    assert queue.counts(waiting, "1", before) == queue.QueueCounts(10, 0, 0)
+    assert queue.states(waiting, [1], before) == {1: "waiting"}
+    assert ids(queue.lease(waiting, "1", "b", 3, before, 90)) == [1, 2, 3]
+    assert not queue.finish(waiting, "a", stored(1), ()), "nothing is doubled where a was only slow"
+    assert queue.finish(waiting, "b", stored(1), ())
