@@ -30,7 +30,8 @@ def _imported() -> dict[str, str]:
     """Distribution -> a file that imports it, over all of the product; also by its name as text (optional parts)."""
     by_text = {"rawpy", "pillow_heif", "astropy_iers_data"}
     found = {}
-    for path in sorted([*(ROOT / "annotate").rglob("*.py"), *(ROOT / "service").rglob("*.py")]):
+    building = ROOT / "service" / "building.py"  # runs in the build alone, which declares its own
+    for path in sorted({*(ROOT / "annotate").rglob("*.py"), *(ROOT / "service").rglob("*.py")} - {building}):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             names = []
             if isinstance(node, ast.Import):

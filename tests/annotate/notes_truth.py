@@ -133,6 +133,9 @@ def ground(name: str) -> np.ndarray:
     for other, r in table().items():
         if other != name and (r["kind"] or "crater") in SEAS:
             rival = _reach(r["kind"], float(r["size_km"]))
+            between = _away(np.array([lat0]), np.array([lon0]), float(r["lat"]), float(r["lon"]))
+            if between[0] > rival + _reach(kind, size):
+                continue  # no point of this circle lies in that one's
             mine &= _away(lat, lon, float(r["lat"]), float(r["lon"])) / rival >= own
     return np.column_stack([lat, lon])[mine]
 
