@@ -336,7 +336,7 @@ def serve(data: Path | None, port: int | None, host: str, placing: bool, workers
 def receive(data: Path | None, port: int | None, host: str) -> None:
     """Serve the audience's upload page, an application of its own; the desk is not in it."""
     from service.housekeeping import keep_house_by_the_hour
-    from service.public.app import create_public_app, public_server
+    from service.public.app import create_public_app, public_server, serve_public
 
     with errors(), ended_by_system():
         tell_missing()
@@ -345,7 +345,7 @@ def receive(data: Path | None, port: int | None, host: str) -> None:
         server = public_server(app, host, port)
         shown = f"[{server.effective_host}]" if ":" in server.effective_host else server.effective_host
         click.echo(f"The upload page: http://{shown}:{server.effective_port}/   (stop with Ctrl-C)")
-        server.run()
+        serve_public(app, server)
 
 
 def find_samples() -> Path:

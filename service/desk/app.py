@@ -38,6 +38,7 @@ from service.store.storage import Storage
 from service.web.bodies import limit_bodies
 from service.web.headers import secured, unkept
 from service.web.listening import free_port
+from service.web.serving import server_for
 from service.web.tokens import load_tokens
 
 
@@ -69,13 +70,10 @@ def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], No
 
     may_move: see `free_port`.
     """
-    from waitress import create_server
-
     config: Config = app.extensions["moondesk.config"]
     with Storage(config.data_dir) as storage:
         address = reach.listening_address(host, config, any_account(storage))
-    server = create_server(app, host=address, port=free_port(address, port, may_move=may_move), ident=None, threads=6,
-                           clear_untrusted_proxy_headers=False)  # they are judged by `reach` and `visitors`
-    shown = f"[{address}]" if ":" in address else address
-    announce(f"http://{shown}:{server.effective_port}/")
-    server.run()
+        server = server_for(app, address, free_port(address, port, may_move=may_move))
+        shown = f"[{address}]" if ":" in address else address
+        announce(f"http://{shown}:{server.effective_port}/")
+        server.run()  # with one connection to the store open, so that it can be read on a full disk too

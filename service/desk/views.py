@@ -16,6 +16,7 @@ from service.evenings import Calendar, load_calendar
 from service.settings import with_settings
 from service.store.settings import settings
 from service.store.storage import Storage
+from service.web.bodies import is_disk_full
 
 desk = Blueprint("desk", __name__)
 
@@ -72,6 +73,13 @@ def expected_error(error: DeskError) -> tuple[str, int]:
     title = "Not here" if error.http_status == 404 else "That did not work"
     return render("error.html", ErrorPage(config().programme, error.http_status, title, str(error),
                                           error.advice)), error.http_status
+
+
+@desk.app_errorhandler(OSError)
+def system_error(error: OSError) -> tuple[str, int]:
+    if is_disk_full(error):
+        return expected_error(StorageError("The disk is full.", "Make room on it; what can be read goes on meanwhile."))
+    raise error
 
 
 @desk.app_errorhandler(HTTPException)

@@ -6,7 +6,6 @@ import ipaddress
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
 
 from flask import Flask, Response
 from jinja2 import StrictUndefined
@@ -14,16 +13,22 @@ from jinja2 import StrictUndefined
 from service.config import Config
 from service.errors import AddressError
 from service.evenings import load_calendar
-from service.public.settings import DEFAULT_PUBLIC_PORT, Public, load_public
-from service.public.views import Application, upload
+from service.public.limits import limits_of
+from service.public.settings import DEFAULT_PUBLIC_PORT, load_public
+from service.public.turned_away import TurnedAway
+from service.public.views import Application, judge, upload
 from service.store.storage import Storage
+from service.web.arriving import Arriving
 from service.web.bodies import TEXT_BYTES, limit_bodies
 from service.web.headers import secured
+from service.web.listening import free_port
+from service.web.serving import Bounds, GuardedServer, server_for
 from service.web.tokens import load_tokens
-from service.web.visitors import RateLimit
+from service.web.visitors import Proxies
+from service.work.media import ARRIVING
 
-#: Looks at pages: enough for a household that reloads, too few to try receipt links.
-LOOKS_AT_ONCE, LOOK_SECONDS = 120, 0.5
+#: Of the disk stays free so many times what a form may have: for the programme's own work.
+KEEP_FREE = 4
 
 
 def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
@@ -35,10 +40,13 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
+    most = public.form_bytes + TEXT_BYTES
+    arriving = Arriving(config.data_dir / ARRIVING, max(public.arriving_bytes, most),
+                        max(public.arriving_bytes // 2, most), KEEP_FREE * public.form_bytes)
     app.extensions["moondesk.public"] = Application(
         config, public, load_calendar(config), load_tokens(config.data_dir), now or (lambda: datetime.now(UTC)),
-        RateLimit(public.forms_at_once, 3600 / public.forms_per_hour, clock),
-        RateLimit(LOOKS_AT_ONCE, LOOK_SECONDS, clock))
+        Proxies(public.proxies, "[public]"), limits_of(public, arriving, clock), TurnedAway(clock))
+    app.extensions["moondesk.bounds"] = Bounds(judge, arriving, most, public.connections, public.proxies)
     app.register_blueprint(upload)
     app.after_request(secured)
     if public.address.startswith("https:"):
@@ -52,24 +60,21 @@ def _only_https(response: Response) -> Response:
     return response
 
 
-def public_server(app: Flask, host: str, port: int | None) -> Any:
-    """A server for the application; `run` serves until Ctrl-C. Raises AddressError, BadInputError.
-
-    A body that is too large is read to its end and answered by the application with 413 and a page. A server that
-    answers earlier and hangs up shows a browser that is still sending a broken line, and no page. Only far beyond the
-    limit it does that. A slow body holds no thread: the server collects it, on the disk, before it calls one.
-    """
-    from waitress import create_server
-
-    from service.web.listening import free_port
-
+def public_server(app: Flask, host: str, port: int | None) -> GuardedServer:
+    """A server for the application; `run` serves until Ctrl-C. Raises AddressError, BadInputError."""
     try:
         address = str(ipaddress.ip_address("127.0.0.1" if host.lower() == "localhost" else host.strip("[]")))
     except ValueError:
         raise AddressError(f"{host} is no address to listen on.",
                            "Name one of this machine, or 0.0.0.0 for all of them.") from None
-    public: Public = app.extensions["moondesk.public"].public
-    return create_server(
-        app, host=address, port=free_port(address, port, DEFAULT_PUBLIC_PORT), ident=None, threads=6,
-        max_request_body_size=3 * public.form_bytes + TEXT_BYTES, channel_timeout=120, connection_limit=200,
-        clear_untrusted_proxy_headers=False)  # they are judged by `visitors.client_address`
+    return server_for(app, address, free_port(address, port, DEFAULT_PUBLIC_PORT))
+
+
+def serve_public(app: Flask, server: GuardedServer) -> None:
+    """Serve until Ctrl-C. One connection to the store stays open, so that it can be read on a full disk too."""
+    here: Application = app.extensions["moondesk.public"]
+    with Storage(here.config.data_dir) as storage:
+        try:
+            server.run()
+        finally:
+            here.turned_away.keep(lambda: storage, here.now(), at_once=True)

@@ -4,7 +4,7 @@
     proxies          addresses of the proxies before it; only theirs is an X-Forwarded-For believed
     contact          whom to ask about one's data: a mail address or a sentence
     terms            address of the programme's own terms or privacy statement
-    pictures, form_bytes, forms_at_once, forms_per_hour    limits, see `Public`
+    pictures, form_bytes, forms_at_once, ...    limits, see `Public`
 """
 
 from __future__ import annotations
@@ -32,9 +32,22 @@ class Public:
     #: Pictures of one form, and bytes of all its files together.
     pictures: int = 12
     form_bytes: int = 150_000_000
-    #: Forms from one address: in a row (a school class behind one address), and then an hour.
+    #: Forms of one visitor: in a row, and then an hour.
     forms_at_once: int = 20
     forms_per_hour: int = 60
+    #: From one address, which a class or a carrier's customers may share; and from everybody together. A third of it
+    #: may come in a row.
+    address_forms_per_hour: int = 600
+    all_forms_per_hour: int = 3_000
+    all_bytes_per_hour: int = 20_000_000_000
+    #: Bytes of forms that are coming in at the same time; one address may have half of it.
+    arriving_bytes: int = 1_000_000_000
+    #: Connections from one address.
+    connections: int = 32
+
+
+#: The settings that are numbers.
+NUMBERS = tuple(f.name for f in fields(Public) if isinstance(f.default, int))
 
 
 def load_public(data_dir: Path) -> Public:
@@ -59,7 +72,7 @@ def public_of(table: Mapping[str, Any]) -> Public:
     if isinstance(values.get("proxies", ()), str):
         raise ValueError("[public] proxies is a list: [\"127.0.0.1\"]")
     values["proxies"] = tuple(str(ipaddress.ip_address(p)) for p in values.get("proxies", ()))
-    for name in ("pictures", "form_bytes", "forms_at_once", "forms_per_hour"):
+    for name in NUMBERS:
         if int(values.get(name, 1)) < 1:
             raise ValueError(f"[public] {name} is at least 1")
     return Public(**{**values, "address": values["address"].rstrip("/"), "contact": str(values.get("contact", ""))})

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from datetime import datetime
@@ -10,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
 from service.arrivals.forms import SentFile, take_form
@@ -19,16 +18,19 @@ from service.config import Config
 from service.errors import DeskError, NotStoredError, StorageError
 from service.evenings import Calendar
 from service.public.form import read_form, typed_of
+from service.public.limits import Charge, Limits
 from service.public.pages import PublicErrorPage, form_page, receipt_page
 from service.public.settings import Public
+from service.public.turned_away import TurnedAway
 from service.store.forget import erase_files
 from service.store.marks import tell_backups
 from service.store.receipts import receipt, withdraw
 from service.store.records import Edition, Enclosure
 from service.store.storage import Storage
-from service.web.bodies import check_body
-from service.web.tokens import VISITOR, Tokens, new_visitor
-from service.web.visitors import RateLimit, client_address
+from service.web.arriving import VERDICT, Verdict
+from service.web.bodies import TEXT_BYTES, is_disk_full
+from service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, VISITOR, Tokens, new_visitor
+from service.web.visitors import Proxies
 from service.work.media import Media
 
 upload = Blueprint("upload", __name__)
@@ -38,8 +40,7 @@ VISITOR_COOKIE = "moondesk_form"
 STATIC = {"desk.css": "text/css", "public.css": "text/css", "public.js": "text/javascript",
           "icon.svg": "image/svg+xml"}
 STALE = "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
-#: Free space that is left to the programme's own work.
-KEEP_FREE = 4
+NO_ROOM = "We have no room for pictures at the moment."
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,9 @@ class Application:
     calendar: Calendar
     tokens: Tokens
     now: Callable[[], datetime]
-    forms: RateLimit
-    looks: RateLimit
+    proxies: Proxies
+    limits: Limits
+    turned_away: TurnedAway
 
 
 def app() -> Application:
@@ -77,39 +79,99 @@ def close_storage(_: BaseException | None) -> None:
 
 
 @upload.before_app_request
-def limit_first() -> Response | None:
-    """The rate before all else: a flood must not even cost the reading of its forms."""
+def admit() -> Response | None:
+    """What is refused is told before anything of the form is used; the server has mostly judged it before it came."""
+    if request.method != "POST":
+        limits = app().limits
+        wait = 0 if request.endpoint == "upload.static" else limits.looks.wait_seconds(asking())
+        if request.endpoint == "upload.show_receipt":
+            wait = wait or limits.tries.wait_seconds(asking())  # given back where there is one
+        return too_often(wait) if wait else None
+    verdict = request.environ.get(VERDICT) or judge(True)
+    g.counted = verdict.counted
+    if verdict.status == 400:
+        if request.endpoint == "upload.send":
+            return show_form(400, typed_of(request.form), notice=STALE)
+        return problem(400, "Not done", STALE, "Go back, reload the page and try again.")
+    if verdict.status == 408:
+        return problem(408, "Too slow", "Your form came in so slowly that we had to stop.", "Please go back and try "
+                       "again, with fewer pictures or by another connection; what you typed should still be there.")
+    if verdict.status == 413:
+        raise RequestEntityTooLarge
+    if verdict.status:
+        return too_often(verdict.wait) if verdict.status == 429 else no_room()
+    g.form_id = form_id_of(given_token(True))
+    return None
+
+
+def judge(body_is_here: bool = False) -> Verdict:
+    """What becomes of a request's body, by its head alone; where it is here already its token may stand in it."""
     here = app()
-    address = client_address(request.remote_addr or "", request.headers.get("X-Forwarded-For", ""),
-                             here.public.proxies)
-    limit = here.forms if request.method == "POST" else here.looks
-    wait = limit.wait_seconds(address)
-    if not wait:
-        return None
+    most = (here.public.form_bytes if request.mimetype == "multipart/form-data" else 0) + TEXT_BYTES
+    size = most if request.content_length is None else request.content_length
+    if wait := here.limits.tries.wait_seconds(asking()):
+        return Verdict(most, 429, wait)
+    if size > most:
+        return Verdict(most, 413)
+    sends = request.endpoint == "upload.send"
+    if sends and not here.limits.arriving.room_for(size):
+        here.turned_away.count("room")
+        return Verdict(most, 503)
+    if form_id_of(given_token(body_is_here)) is None:
+        return Verdict(most, 400)
+    if sends and (wait := here.limits.wait_for_form(charge_of(size))):
+        here.turned_away.count("often")
+        return Verdict(most, 429, wait)
+    here.limits.tries.give_back(asking())
+    return Verdict(most, counted=size if sends else None)
+
+
+def given_token(body_is_here: bool) -> str:
+    """The form's token: of a script its header, else of the form's address, else of its field."""
+    given = request.headers.get(TOKEN_HEADER) or request.args.get(TOKEN_FIELD, "")
+    return given or (request.form.get(TOKEN_FIELD, "") if body_is_here else "")
+
+
+def form_id_of(token: str) -> str | None:
+    return app().tokens.form_id(token, visitor_cookie(), app().now())
+
+
+def visitor_cookie() -> str:
+    return request.cookies.get(app().tokens.cookie(VISITOR_COOKIE), "")
+
+
+def asking() -> str:
+    """The address of who asks, as limits count it."""
+    return app().proxies.asking(request.remote_addr or "", request.headers.get("X-Forwarded-For", ""))
+
+
+def charge_of(size: int) -> Charge:
+    return Charge(visitor_cookie(), asking(), size)
+
+
+@upload.after_app_request
+def settle(answer: Response) -> Response:
+    """A form that came to nothing is not counted; how many were turned away is kept for the desk."""
+    here = app()
+    if g.get("counted") is not None and answer.status_code >= 400:
+        here.limits.give_back(charge_of(g.counted))
+        here.limits.tries.wait_seconds(asking())
+    here.turned_away.keep(storage, here.now())
+    return answer
+
+
+def too_often(wait: int) -> Response:
     minutes = -(-wait // 60)
     when = "in a minute" if minutes == 1 else f"in {minutes} minutes"
-    answer = problem(429, "A moment, please", "Too much came from your connection in a short time.",
-                     f"Please go back and try again {when}; what you typed should still be there.")
+    answer = problem(429, "A moment, please", "More came in a short time than we can take, from you or from many at "
+                     "once.", f"Please go back and try again {when}; what you typed should still be there.")
     answer.headers["Retry-After"] = str(wait)
     return answer
 
 
-@upload.before_app_request
-def size_then_token() -> Response | None:
-    """A form that is too large is told by its stated length; then its token counts, before anything of it is used."""
-    if request.method != "POST":
-        return None
-    here = app()
-    check_body()
-    if shutil.disk_usage(here.config.data_dir).free < KEEP_FREE * here.public.form_bytes:
-        raise StorageError("There is no room for pictures just now.", "Please try again later; we have been told.")
-    visitor = request.cookies.get(here.tokens.cookie(VISITOR_COOKIE), "")
-    g.form_id = here.tokens.form_id(request.form.get("token", ""), visitor, here.now())
-    if g.form_id is not None:
-        return None
-    if request.endpoint == "upload.send":
-        return show_form(400, typed_of(request.form), notice=STALE)
-    return problem(400, "Not done", STALE, "Go back, reload the page and try again.")
+def no_room() -> Response:
+    return problem(503, "Not just now", NO_ROOM, "Please go back and try again later; what you typed should still be "
+                   "there.")
 
 
 # --- pages --------------------------------------------------------------------------------------------------------
@@ -117,7 +179,8 @@ def size_then_token() -> Response | None:
 
 @upload.get("/")
 def form() -> Response:
-    return show_form(200)
+    room = app().limits.arriving.room_for(0)
+    return show_form(200, notice="" if room else f"{NO_ROOM} Please come back later.")
 
 
 @upload.post("/")
@@ -205,6 +268,7 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
     found = receipt(storage(), token)
     if found is None:
         raise NotStoredError("There is no such receipt.", "Please check that the whole link was copied.")
+    here.limits.tries.give_back(asking())
     visitor, known = visitor_of_request()
     # A request can name any host: without an address of its own the page leaves the link to the browser.
     link = here.public.address and here.public.address + url_for("upload.show_receipt", token=token)
@@ -216,7 +280,7 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
 
 
 def visitor_of_request() -> tuple[str, bool]:
-    visitor = request.cookies.get(app().tokens.cookie(VISITOR_COOKIE), "")
+    visitor = visitor_cookie()
     return (visitor, True) if VISITOR.fullmatch(visitor) else (new_visitor(), False)
 
 
@@ -252,6 +316,13 @@ def expected_error(error: DeskError) -> Response:
                        "Please try again in a few minutes; go back, and what you typed should still be there.")
     return problem(error.http_status, "Not here" if error.http_status == 404 else "That did not work", str(error),
                    error.advice)
+
+
+@upload.app_errorhandler(OSError)
+def system_error(error: OSError) -> Response:
+    if is_disk_full(error):
+        return no_room()
+    raise error
 
 
 @upload.app_errorhandler(HTTPException)

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from service.errors import StorageError
 from service.store import audit
 from service.store.accounts import Account, Role, account, account_of
 from service.store.rows import text_time, time_text
@@ -57,8 +59,8 @@ def open_session(storage: Storage, account_id: int, now: datetime, old: str = ""
     return secret
 
 
-def session_account(storage: Storage, secret: str, now: datetime) -> Account | None:
-    """Whose session it is; None where it is over, or the account closed."""
+def session_account(storage: Storage, secret: str, now: datetime, note: bool = True) -> Account | None:
+    """Whose session it is; None where it is over, or the account closed. note: that it was seen, if there is room."""
     rows = storage.read(
         """
         select a.*, s.seen_utc, s.made_utc as opened_utc from sessions s join accounts a on a.id = s.account_id
@@ -68,8 +70,8 @@ def session_account(storage: Storage, secret: str, now: datetime) -> Account | N
         seen, opened = datetime.fromisoformat(row["seen_utc"]), datetime.fromisoformat(row["opened_utc"])
         if now - seen >= IDLE or now - opened >= LONGEST:
             return None
-        if now - seen >= SEEN_EVERY:
-            with storage.writing():
+        if note and now - seen >= SEEN_EVERY:
+            with suppress(StorageError), storage.writing():
                 storage.execute("update sessions set seen_utc = ? where token = ?", [time_text(now), hashed(secret)])
         return account_of(row)
     return None
@@ -114,7 +116,7 @@ def token_account(storage: Storage, secret: str, now: datetime) -> tuple[Account
     for row in rows:
         used = text_time(row["used_utc"])
         if used is None or now - used >= SEEN_EVERY:
-            with storage.writing():
+            with suppress(StorageError), storage.writing():
                 storage.execute("update api_tokens set used_utc = ? where id = ?", [time_text(now), row["token_id"]])
         found = account_of(row)
         return found, "helper" if "helper" in (found.role, row["most"]) else "presenter"

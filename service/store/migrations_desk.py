@@ -342,3 +342,19 @@ def m021_marks(db: Database) -> None:
         ) strict, without rowid
         """
     )
+
+
+@migrations()
+def m022_turned_away(db: Database) -> None:
+    db.execute(
+        """
+        create table turned_away (                    -- forms at the upload page, see `turned_away`
+            hour_utc text not null,
+            reason   text not null,
+            count    integer not null,
+            primary key (hour_utc, reason)
+        ) strict
+        """
+    )
+    # A reply that somebody has said to send: the desk sends it by itself, see `replies`.
+    db.execute("alter table replies add column queued_utc text")

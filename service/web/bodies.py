@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import tempfile
 from pathlib import Path
 from typing import IO, cast
@@ -25,6 +26,10 @@ def limit_bodies(app: Flask, data_dir: Path, files: int, file_bytes: int) -> Non
     app.config["MAX_CONTENT_LENGTH"] = file_bytes + TEXT_BYTES
     app.config["MAX_FORM_MEMORY_SIZE"] = TEXT_BYTES
     app.config["MAX_FORM_PARTS"] = files + OTHER_PARTS
+
+
+def is_disk_full(error: OSError) -> bool:
+    return error.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
 def check_body() -> None:

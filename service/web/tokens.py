@@ -17,6 +17,8 @@ from pathlib import Path
 
 from service.keys import FORMS_KEY, load_key
 
+#: Where a script puts a form's token; a plain form puts it into its address. Both are read before the form itself.
+TOKEN_HEADER, TOKEN_FIELD = "X-Form-Token", "token"
 #: A form may be filled in during a whole evening.
 VALID = timedelta(hours=12)
 VISITOR = re.compile(r"[0-9a-f]{32}")

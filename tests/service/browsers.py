@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from waitress import create_server
+from servers import running
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 
@@ -32,23 +31,9 @@ def chromium() -> Iterator[Any]:
 
 @contextmanager
 def served(app: Any) -> Iterator[str]:
-    """An application on a free port of this machine, by the server that the product uses: its address, without a
-    slash at its end."""
-    server = create_server(app, host="127.0.0.1", port=0, threads=6)
-    thread = threading.Thread(target=server.run)
-    thread.start()
-
-    def stop() -> None:  # in the server's own thread: its loop ends when nothing is left to listen to
-        for channel in list(server.active_channels.values()):
-            channel.handle_close()
-        server.close()
-
-    try:
+    """Its address, without a slash at its end; see `running`."""
+    with running(app) as server:
         yield f"http://127.0.0.1:{server.effective_port}"
-    finally:
-        server.trigger.pull_trigger(stop)
-        thread.join()
-        server.task_dispatcher.shutdown()
 
 
 def listen_to(page: Any, complaints: list[str]) -> None:

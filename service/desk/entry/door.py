@@ -7,13 +7,15 @@ can make a browser send that. What is refused is told as a page, as a script's J
 
 from __future__ import annotations
 
+import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import UTC, datetime
 from functools import cached_property
+from types import MappingProxyType
 
-from flask import Flask, Response, jsonify, redirect, request, url_for
+from flask import Flask, Response, current_app, g, jsonify, redirect, request, url_for
 from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -22,15 +24,29 @@ from service.config import Config
 from service.desk.entry import reach, roles, sessions
 from service.desk.entry.sessions import Actor
 from service.errors import DeskError, NotAllowedError, NotLoggedInError
+from service.web.arriving import VERDICT, Arriving, Verdict
 from service.web.bodies import TEXT_BYTES, check_body
-from service.web.tokens import Tokens
-from service.web.visitors import RateLimit
+from service.web.serving import Bounds
+from service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, Tokens
+from service.web.visitors import Proxies, RateLimit
+from service.work.media import ARRIVING
 
-TOKEN_HEADER = "X-Form-Token"
 READING = ("GET", "HEAD", "OPTIONS")
 #: What carries pictures; everything else is text, from strangers at the log-in too.
 LARGE = frozenset({"drop.send"})
+#: Why a body was not taken, by status; what else refuses it is told by `admit`.
+NOT_TAKEN: Mapping[int, tuple[str, str]] = MappingProxyType({
+    408: ("This came in so slowly that the desk gave it up.", "Go back and send fewer pictures at a time."),
+    413: ("That is more than the desk takes at once.", "Go back and send fewer pictures at a time."),
+    503: ("The disk has no room for these pictures, or too many come in at once.", "Make room, or wait a little."),
+    507: ("The disk has no room for these pictures.", "Make room on it, then send them again."),
+})
 STALE = "This page was open for too long, or it is not this desk's."
+#: Forms with pictures that may come in at the same time, free space that they leave on the disk, and connections of an
+#: address: a few windows of a few people.
+ARRIVING_FORMS, KEEP_FREE, CONNECTIONS = 3, 200_000_000, 64
+#: What the page on air asks for each second never waits for a thread.
+AT_ONCE = re.compile(r"/(air/[0-9]+|onair/[^/]+)/state")
 #: Tries to log in from an address, and with an account: in a row, and then one as each of these seconds pass.
 OF_ADDRESS, OF_ACCOUNT = (30, 10.0), (10, 30.0)
 
@@ -64,12 +80,24 @@ class _RefusedError(NotAllowedError):
     http_status = 400
 
 
+class _NotTakenError(DeskError):
+    """A body that did not come whole."""
+
+    def __init__(self, status: int) -> None:
+        super().__init__(*NOT_TAKEN[status])
+        self.http_status = status
+
+
 def install(app: Flask, config: Config, tokens: Tokens, now: Callable[[], datetime] | None = None,
             clock: Callable[[], float] = time.monotonic) -> None:
     """Put the door before every view. now: the time of day; clock: seconds that only grow."""
     app.extensions["moondesk.keeper"] = sessions.Keeper(
         config, tokens, now or (lambda: datetime.now(UTC)), RateLimit(*OF_ADDRESS, clock),
-        RateLimit(*OF_ACCOUNT, clock))
+        RateLimit(*OF_ACCOUNT, clock), Proxies(config.proxies, "[desk]"))
+    most = app.config["MAX_CONTENT_LENGTH"]
+    app.extensions["moondesk.bounds"] = Bounds(
+        judge, Arriving(config.data_dir / ARRIVING, ARRIVING_FORMS * most, ARRIVING_FORMS * most, KEEP_FREE), most,
+        CONNECTIONS, config.proxies, AT_ONCE)
     app.before_request(admit)
     app.after_request(sessions.keep_visitor)
     app.context_processor(lambda: {"here": Here()})
@@ -80,6 +108,9 @@ def install(app: Flask, config: Config, tokens: Tokens, now: Callable[[], dateti
 def admit() -> AnyResponse | None:
     """None lets the request through to its view."""
     _check_reach()
+    told: Verdict | None = request.environ.get(VERDICT)
+    if told is not None and told.status in NOT_TAKEN:
+        raise _NotTakenError(told.status)
     if request.method not in READING:
         _check_size()  # before anything of it is read
     wanted = roles.least(request.endpoint)
@@ -94,10 +125,9 @@ def admit() -> AnyResponse | None:
                                   "Add it there with the least role that it wants.")
         if not roles.may(who.role, wanted):
             return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")
-    if request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer():
-        token = request.headers.get(TOKEN_HEADER) or request.form.get("token", "")
-        if sessions.form_id(token) is None:
-            return _told(400, STALE, "Load it again and repeat the last step; nothing was changed.")
+    guarded = request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer()
+    if guarded and sessions.form_id(_given_token() or request.form.get(TOKEN_FIELD, "")) is None:
+        return _told(400, STALE, "Load it again and repeat the last step; nothing was changed.")
     return None
 
 
@@ -109,6 +139,33 @@ def _check_reach() -> None:
     why = reach.refusal(config, host, remote, forwarded, sessions.has_accounts())
     if why:
         raise _RefusedError(why)
+
+
+def judge() -> Verdict:
+    """What becomes of a request's body, before it comes: pictures from whoever may send them, else a short text.
+
+    Who may not is told so by `admit`, when nothing of the body was kept.
+    """
+    g.only_looks = True  # it runs in the server's own thread, which must not wait for the store to be written
+    _check_reach()
+    most = current_app.config["MAX_CONTENT_LENGTH"] if request.endpoint in LARGE else TEXT_BYTES
+    size = most if request.content_length is None else request.content_length
+    if size > most:
+        return Verdict(most, 413)
+    if request.endpoint in LARGE:
+        who, wanted = sessions.known(), roles.least(request.endpoint)
+        if who is None or wanted is None or not roles.may(who.role, wanted):
+            return Verdict(most, 401)
+        if sessions.form_id(_given_token()) is None:
+            return Verdict(most, 400)
+        bounds: Bounds = current_app.extensions["moondesk.bounds"]
+        if not bounds.arriving.room_for(size):
+            return Verdict(most, 507)
+    return Verdict(most)
+
+
+def _given_token() -> str:
+    return request.headers.get(TOKEN_HEADER) or request.args.get(TOKEN_FIELD, "")
 
 
 def _check_size() -> None:

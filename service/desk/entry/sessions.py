@@ -22,7 +22,7 @@ from service.errors import NotLoggedInError
 from service.store import accounts, logins
 from service.store.accounts import Role
 from service.web.tokens import VISITOR, Tokens, new_visitor
-from service.web.visitors import RateLimit, client_address
+from service.web.visitors import Proxies, RateLimit
 
 #: Cookie of who is not logged in, for the tokens of forms. Names as they begin, see `Tokens.cookie`.
 VISITOR_COOKIE = "moondesk_desk"
@@ -54,6 +54,7 @@ class Keeper:
     #: Tries to log in: of an address, and of an account.
     by_address: RateLimit
     by_account: RateLimit
+    proxies: Proxies
     #: One password is hashed at a time: each takes 64 MiB and a core.
     hashing: threading.Lock = field(default_factory=threading.Lock)
     #: Set once there are accounts; they are never all gone again.
@@ -145,8 +146,7 @@ def has_bearer() -> bool:
 
 def asking_address() -> str:
     """The address of who asks, as limits count it."""
-    forwarded = request.headers.get("X-Forwarded-For", "")
-    return client_address(request.remote_addr or "", forwarded, keeper().config.proxies)
+    return keeper().proxies.asking(request.remote_addr or "", request.headers.get("X-Forwarded-For", ""))
 
 
 def _look_up() -> Actor | None:
@@ -155,7 +155,7 @@ def _look_up() -> Actor | None:
         return Actor(found[0].name, found[1], found[0].id) if found else None
     if not has_accounts():
         return NOBODY_ELSE
-    account = logins.session_account(storage(), secret(), now()) if secret() else None
+    account = logins.session_account(storage(), secret(), now(), not g.get("only_looks")) if secret() else None
     return Actor(account.name, account.role, account.id) if account else None
 
 

@@ -205,6 +205,7 @@
     let shown = -1;
     request.open("POST", form.action);
     request.setRequestHeader("Accept", "application/json");
+    request.setRequestHeader("X-Form-Token", form.elements.token.value);  // read before the pictures come
     request.upload.addEventListener("progress", (event) => {
       if (!event.lengthComputable) return;
       const share = Math.round((event.loaded / event.total) * 100);
