@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import http.client
 import re
-import threading
 from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
 from desk_people import NOW, WORDS, make_account
+from servers import running
 
 from service.cli import main
 from service.config import CONFIG_NAME, Config, load_config
-from service.desk.app import create_app, listen
+from service.desk.app import create_app
 from service.desk.entry import reach
 from service.errors import AddressError, BadInputError
 
@@ -88,35 +88,13 @@ def test_serving_to_others_without_accounts_is_refused_in_words(config, storage,
     assert "https (TLS)" in result.output
 
 
-def test_the_server_hands_a_proxys_headers_on_to_be_judged(config, monkeypatch):
+def test_the_server_hands_a_proxys_headers_on_to_be_judged(config):
     """They must not vanish on the way: by them a desk without accounts knows that somebody else asks."""
-    import waitress
-    from waitress.server import BaseWSGIServer
-
-    made, urls = [], []
-    create = waitress.create_server
-    monkeypatch.setattr(waitress, "create_server", lambda *args, **how: made.append(create(*args, **how)) or made[0])
-    monkeypatch.setattr(BaseWSGIServer, "run", lambda _: None)
-    listen(create_app(config), "127.0.0.1", 0, urls.append)
-    server, over = made[0], threading.Event()
-
-    def run():
-        while not over.is_set():
-            server.asyncore.loop(timeout=0.05, map=server._map, count=1)
-
-    thread = threading.Thread(target=run)
-    thread.start()
     answers = []
-    for headers in ({}, {"X-Forwarded-For": "203.0.113.5"}, {"Host": "evil.example"}):
-        line = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=20)
-        line.request("GET", "/setup", headers=headers)
-        answers.append(line.getresponse().status)
-        line.close()
-    over.set()
-    thread.join(20)
-    server.task_dispatcher.shutdown()
-    for channel in server.active_channels.copy().values():
-        channel.close()
-    server.close()
+    with running(create_app(config)) as server:
+        for headers in ({}, {"X-Forwarded-For": "203.0.113.5"}, {"Host": "evil.example"}):
+            line = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=20)
+            line.request("GET", "/setup", headers=headers)
+            answers.append(line.getresponse().status)
+            line.close()
     assert answers == [200, 400, 400]
-    assert urls == [f"http://127.0.0.1:{server.effective_port}/"]
