@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 
 from flask import Flask
@@ -75,5 +76,6 @@ def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], No
         address = reach.listening_address(host, config, any_account(storage))
         server = server_for(app, address, free_port(address, port, may_move=may_move))
         shown = f"[{address}]" if ":" in address else address
-        announce(f"http://{shown}:{server.effective_port}/")
-        server.run()  # with one connection to the store open, so that it can be read on a full disk too
+        with suppress(KeyboardInterrupt, SystemExit):  # as the server takes them, also before it has begun
+            announce(f"http://{shown}:{server.effective_port}/")
+            server.run()  # with one connection to the store open, so that it can be read on a full disk too
