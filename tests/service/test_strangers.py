@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
-from desk_people import log_in, make_account
+from desk_people import cookie, log_in, make_account
 from servers import running
 
 from service.config import CONFIG_NAME
@@ -21,6 +21,7 @@ from service.public.app import create_public_app
 from service.store.records import EditionPlan
 from service.web import serving
 from service.web.serving import Pace
+from service.web.tokens import load_tokens
 
 VISITOR = "0" * 32
 QUICK = Pace(head=0.4, idle=5.0, window=0.6, least=1_000)
@@ -43,9 +44,11 @@ def token(app):
     return here.tokens.issue(VISITOR, here.now())
 
 
-def head(path, length, *more, cookie=f"moondesk_form={VISITOR}"):
+def head(app, path, length, *more, cookie=None):
+    tokens = load_tokens(app.extensions["moondesk.bounds"].arriving.folder.parent)
+    cookie = cookie or (tokens.cookie("moondesk_form"), VISITOR)
     return "\r\n".join((f"POST {path} HTTP/1.1", "Host: 127.0.0.1", "Content-Type: multipart/form-data; boundary=x",
-                        f"Cookie: {cookie}", f"Content-Length: {length}" if length is not None else
+                        f"Cookie: {'='.join(cookie)}", f"Content-Length: {length}" if length is not None else
                         "Transfer-Encoding: chunked", *more, "", "")).encode()
 
 
@@ -101,7 +104,7 @@ def asked(server, path="/"):
 def test_a_body_is_refused_by_its_head_and_nothing_of_it_is_kept(app, monkeypatch, query, length, status, words):
     monkeypatch.setattr("service.web.arriving.Body._write", lambda *_: 1 / 0)
     path = f"/{query}{token(app) if query.endswith('=') else ''}"
-    with running(app) as server, line_to(server, head(path, length)) as line:
+    with running(app) as server, line_to(server, head(app, path, length)) as line:
         for _ in range(0, length, 100_000):  # a browser sends all of it before it reads
             line.sendall(bytes(100_000))
         said = answer_of(line)
@@ -112,16 +115,16 @@ def test_a_body_is_refused_by_its_head_and_nothing_of_it_is_kept(app, monkeypatc
 
 
 def test_who_waits_for_leave_to_send_is_refused_at_once(app):
-    with running(app) as server, line_to(server, head("/", 1_500_000, "Expect: 100-continue")) as line:
+    with running(app) as server, line_to(server, head(app, "/", 1_500_000, "Expect: 100-continue")) as line:
         assert answer_of(line).startswith("HTTP/1.1 400 ")
-    asks = head(f"/?token={token(app)}", 1_500_000, "Expect: 100-continue")
+    asks = head(app, f"/?token={token(app)}", 1_500_000, "Expect: 100-continue")
     with running(app) as server, line_to(server, asks) as line:
         assert line.recv(100).startswith(b"HTTP/1.1 100 ")
 
 
 def test_a_body_whose_token_is_in_its_head_is_taken_and_its_bytes_are_given_back(app, storage):
     body = form(app, 1_200_000)
-    with running(app) as server, line_to(server, head(f"/?token={token(app)}", len(body))) as line:
+    with running(app) as server, line_to(server, head(app, f"/?token={token(app)}", len(body))) as line:
         line.sendall(body[:900_000])
         assert until(lambda: held(app) > 500_000)
         line.sendall(body[900_000:])
@@ -134,10 +137,10 @@ def test_bodies_of_all_connections_share_one_quota_and_what_is_beyond_is_told(ap
     """Of 6 MB one address may have 3; three send 1.5 MB each and stop before their end."""
     with running(app) as server, contextlib.ExitStack() as lines:
         for so_far in (1_400_000, 2_800_000):
-            line = lines.enter_context(line_to(server, head(f"/?token={token(app)}", 1_500_000)))
+            line = lines.enter_context(line_to(server, head(app, f"/?token={token(app)}", 1_500_000)))
             line.sendall(bytes(1_400_000))
             assert until(lambda so_far=so_far: held(app) >= so_far)
-        with line_to(server, head(f"/?token={token(app)}", 1_500_000)) as third:
+        with line_to(server, head(app, f"/?token={token(app)}", 1_500_000)) as third:
             third.sendall(bytes(1_500_000))
             said = answer_of(third)
             assert said.startswith("HTTP/1.1 503 ")
@@ -148,7 +151,7 @@ def test_bodies_of_all_connections_share_one_quota_and_what_is_beyond_is_told(ap
 
 def test_a_chunked_body_has_the_same_limits(app):
     chunk = b"%x\r\n%b\r\n" % (100_000, bytes(100_000))
-    with running(app) as server, line_to(server, head(f"/?token={token(app)}", None)) as line:
+    with running(app) as server, line_to(server, head(app, f"/?token={token(app)}", None)) as line:
         for _ in range(25):
             line.sendall(chunk)
         line.sendall(b"0\r\n\r\n")
@@ -160,7 +163,7 @@ def test_a_chunked_body_has_the_same_limits(app):
 
 def test_on_a_nearly_full_disk_pictures_are_refused_by_their_head_and_the_page_says_so(app, monkeypatch):
     monkeypatch.setattr("shutil.disk_usage", lambda _: namedtuple("usage", "free")(1_000_000))
-    with running(app) as server, line_to(server, head(f"/?token={token(app)}", 1_500_000)) as line:
+    with running(app) as server, line_to(server, head(app, f"/?token={token(app)}", 1_500_000)) as line:
         line.sendall(bytes(1_500_000))
         said = answer_of(line)
         assert said.startswith("HTTP/1.1 503 ")
@@ -174,7 +177,7 @@ def test_a_disk_that_is_full_in_the_middle_of_a_body_is_told(app, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("tempfile.TemporaryFile", full)
-    with running(app) as server, line_to(server, head(f"/?token={token(app)}", 1_500_000)) as line:
+    with running(app) as server, line_to(server, head(app, f"/?token={token(app)}", 1_500_000)) as line:
         line.sendall(bytes(1_500_000))
         assert answer_of(line).startswith("HTTP/1.1 503 ")
         assert held(app) == 0
@@ -193,14 +196,14 @@ def test_half_open_connections_of_an_address_give_way_to_a_whole_request(app):
 def test_connections_that_are_all_at_work_do_not_give_way_and_a_further_one_is_told(app):
     with running(bounded(app, connections=3)) as server, contextlib.ExitStack() as lines:
         for _ in range(3):
-            line = lines.enter_context(line_to(server, head(f"/?token={token(app)}", 900_000)))
+            line = lines.enter_context(line_to(server, head(app, f"/?token={token(app)}", 900_000)))
             line.sendall(bytes(200_000))
         assert until(lambda: held(app) == 600_000 + 3)
         assert asked(server).startswith("HTTP/1.1 429 ")
         assert len(server.active_channels) == 3
     with running(bounded(app, connections=3, proxies=("127.0.0.1",))) as server, contextlib.ExitStack() as lines:
         for _ in range(5):
-            lines.enter_context(line_to(server, head(f"/?token={token(app)}", 900_000) + b"x"))
+            lines.enter_context(line_to(server, head(app, f"/?token={token(app)}", 900_000) + b"x"))
         assert asked(server).startswith("HTTP/1.1 200 ")  # a proxy's are not counted
 
 
@@ -214,7 +217,7 @@ def test_a_head_that_does_not_come_and_a_body_that_hardly_comes_are_ended(app):
             assert silent.recv(10) == b""
             with contextlib.suppress(OSError):  # it may be reset
                 assert half.recv(10) == b""
-        with line_to(server, head(f"/?token={token(app)}", 900_000)) as slow:
+        with line_to(server, head(app, f"/?token={token(app)}", 900_000)) as slow:
             said = answer_of(slow)
         assert said.startswith("HTTP/1.1 408 ")
         assert "so slowly" in said
@@ -227,7 +230,7 @@ def test_the_headers_of_a_proxy_count_for_the_quota(config):
     app = create_public_app(config)
     with running(app) as server, contextlib.ExitStack() as lines:
         for k in range(3):
-            line = lines.enter_context(line_to(server, head(f"/?token={token(app)}", 900_000,
+            line = lines.enter_context(line_to(server, head(app, f"/?token={token(app)}", 900_000,
                                                             f"X-Forwarded-For: 198.51.100.{k}:4711")))
             line.sendall(bytes(200_000))
         assert until(lambda: set(app.extensions["moondesk.bounds"].arriving._held) == {
@@ -242,11 +245,12 @@ def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch
     monkeypatch.setattr("service.web.arriving.Body._write", lambda *_: 1 / 0)
     with running(app) as server:
         for path, status in (("/add", 401), ("/", 413), ("/login", 413)):
-            with line_to(server, head(path, 1_500_000)) as line:
+            with line_to(server, head(app, path, 1_500_000)) as line:
                 line.sendall(bytes(1_500_000))
                 assert answer_of(line).startswith(f"HTTP/1.1 {status} "), path
-        secret = log_in(app.test_client(), config.data_dir, account, datetime.now(UTC))
-        with line_to(server, head("/add", 1_500_000, cookie=f"moondesk_session={secret}")) as line:
+        client = app.test_client()
+        secret = log_in(client, config.data_dir, account, datetime.now(UTC))
+        with line_to(server, head(app, "/add", 1_500_000, cookie=(cookie(client), secret))) as line:
             line.sendall(bytes(1_500_000))
             assert answer_of(line).startswith("HTTP/1.1 400 ")  # without the form's token
 
