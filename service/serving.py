@@ -29,6 +29,7 @@ def serve_desk(data: Path, host: str, port: int | None, may_move: bool = False, 
     """
     from service.desk.app import create_app, listen
     from service.housekeeping import keep_house_by_the_hour
+    from service.outgoing.postman import Postman
     from service.work.children import start_server
 
     if placing:
@@ -38,9 +39,11 @@ def serve_desk(data: Path, host: str, port: int | None, may_move: bool = False, 
     keep_house_by_the_hour(data, lambda sentence: click.echo(sentence, err=True))
     beside = placer(config, workers) if placing else None
     app.extensions["moondesk.placing"] = beside
+    postman = app.extensions["moondesk.postman"] = Postman(data)
 
     def announce(url: str) -> None:
         click.echo(f"The desk: {url}   (stop with Ctrl-C)")
+        postman.start()
         if beside is not None:
             beside.start()
 
@@ -48,6 +51,7 @@ def serve_desk(data: Path, host: str, port: int | None, may_move: bool = False, 
         try:
             listen(app, host, port, announce, may_move)
         finally:
+            postman.stop()
             if beside is not None:
                 beside.stop()
 

@@ -61,11 +61,11 @@ def post_of(config: Config) -> Post | None:
     return Post(Server(str(told["host"]), port, security_known, user, password, str(told.get("ca_file", ""))), sender)
 
 
-def send_due(storage: Storage, config: Config, post: Post, now: Callable[[], datetime], only: int | None = None,
+def send_due(storage: Storage, config: Config, post: Post, now: Callable[[], datetime], queued: bool = False,
              send_one: Send = send) -> Iterator[tuple[Reply, State, str]]:
-    """Send what is approved and due; each as (reply, its state then, a sentence). only: of this submission alone."""
+    """Send what is approved and due; each as (reply, its state then, a sentence). queued: what is queued alone."""
     replies.abandoned(storage, now())
-    while (reply := replies.claim(storage, now(), only)) is not None:
+    while (reply := replies.claim(storage, now(), queued)) is not None:
         try:
             mail = mail_bytes(storage, config, post.sender, reply, now())
         except (ValueError, NotStoredError) as error:
@@ -73,8 +73,6 @@ def send_due(storage: Storage, config: Config, post: Post, now: Callable[[], dat
         else:
             outcome = send_one(post.server, post.sender.address, reply.to, mail)
         yield reply, replies.settle(storage, reply, outcome.ending, outcome.words, now()), outcome.words
-        if only is not None:
-            return
 
 
 def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, when: datetime) -> bytes:

@@ -3,6 +3,7 @@
     draft --approve--> approved --claim--> sending --settle--> sent | failed | unknown
       ^--- take back ----'  ^--- later, at a time ---'            unknown --a person--> sent | approved
 
+An approved one goes out by the desk once somebody has queued it; `moondesk send` takes all that are approved.
 A change names the version that its maker saw. `claim` commits before anything goes over the line, so a sender that is
 killed leaves "sending": `abandoned` makes that "unknown" after a time, and nothing is ever sent again by itself.
 """
@@ -28,7 +29,10 @@ FIRST_WAIT, TRIES = timedelta(minutes=5), 8
 
 @dataclass(frozen=True)
 class Reply:
-    """One submission's reply. picture_id: whose labelled picture goes with it. words: what the last try brought."""
+    """One submission's reply. picture_id: whose labelled picture goes with it. words: what the last try brought.
+
+    queued_utc: when somebody said to send it; None: it is not to go out by itself.
+    """
 
     id: int
     submission_id: int
@@ -45,6 +49,7 @@ class Reply:
     tries: int
     next_utc: datetime | None
     words: str
+    queued_utc: datetime | None
 
 
 class ReplyChangedError(DeskError):
@@ -91,7 +96,7 @@ def approve(storage: Storage, submission_id: int, seen: int, message_id: str, wh
         found = _there(storage, submission_id)
         _check(found, seen, ("draft",))
         _change(storage, found, who, now, state="approved", message_id=found.message_id or message_id, tries=0,
-                next_utc=None, words="")
+                next_utc=None, queued_utc=None, words="")
 
 
 def take_back(storage: Storage, submission_id: int, seen: int, who: str, now: datetime) -> None:
@@ -99,31 +104,50 @@ def take_back(storage: Storage, submission_id: int, seen: int, who: str, now: da
     with storage.writing():
         found = _there(storage, submission_id)
         _check(found, seen, ("approved", "failed"))
-        _change(storage, found, who, now, state="draft")
+        _change(storage, found, who, now, state="draft", queued_utc=None)
+
+
+def queue(storage: Storage, submission_id: int, seen: int, who: str, now: datetime) -> None:
+    """Say to send an approved one, at once. Raises ReplyChangedError."""
+    with storage.writing():
+        found = _there(storage, submission_id)
+        _check(found, seen, ("approved",))
+        _change(storage, found, who, now, queued_utc=now, next_utc=None)
+
+
+def queue_all(storage: Storage, who: str, now: datetime) -> int:
+    """Say to send all that are approved and not queued; how many."""
+    with storage.writing():
+        due = [reply for reply in replies(storage, ("approved",)) if reply.queued_utc is None]
+        for reply in due:
+            _change(storage, reply, who, now, queued_utc=now, next_utc=None)
+    return len(due)
 
 
 def decide(storage: Storage, submission_id: int, arrived: bool, seen: int, who: str, now: datetime) -> None:
-    """Of an unknown end: a person says that it arrived, or that it is to be sent again. Raises ReplyChangedError."""
+    """Of an unknown end a person says that it arrived, or that it is to be sent again; of an approved one that is not
+    queued, that it has gone out another way. Raises ReplyChangedError."""
     with storage.writing():
         found = _there(storage, submission_id)
-        _check(found, seen, ("unknown",))
+        by_hand = arrived and found.state == "approved" and found.queued_utc is None
+        _check(found, seen, ("approved",) if by_hand else ("unknown",))
         if arrived:
             _change(storage, found, who, now, state="sent", sent_utc=found.sent_utc or now)
         else:
-            _change(storage, found, who, now, state="approved", tries=0, next_utc=None)
+            _change(storage, found, who, now, state="approved", tries=0, next_utc=None, queued_utc=now)
 
 
-def claim(storage: Storage, now: datetime, submission_id: int | None = None) -> Reply | None:
-    """The next approved reply that is due (or that of a submission), given to this sender alone; None: there is none.
+def claim(storage: Storage, now: datetime, queued: bool = False) -> Reply | None:
+    """The next approved reply that is due, given to this sender alone; None: there is none. queued: of those alone.
 
     Committed when it returns: whatever becomes of the sender, no other takes it.
     """
     with storage.writing():
         rows = storage.read(
             """
-            select * from replies where state = 'approved' and (submission_id = :one or :one is null and (
-                next_utc is null or next_utc <= :now)) order by next_utc, id limit 1
-            """, {"now": time_text(now), "one": submission_id})
+            select * from replies where state = 'approved' and (next_utc is null or next_utc <= :now)
+            and (queued_utc is not null or not :queued) order by next_utc, id limit 1
+            """, {"now": time_text(now), "queued": queued})
         if not rows:
             return None
         found = _reply(rows[0])
@@ -182,4 +206,4 @@ def _reply(row: dict[str, Any]) -> Reply:
     assert changed is not None
     return Reply(row["id"], row["submission_id"], row["state"], row["version"], row["address"], row["subject"],
                  row["body"], row["picture_id"], row["message_id"], row["who"], changed, text_time(row["sent_utc"]),
-                 row["tries"], text_time(row["next_utc"]), row["words"])
+                 row["tries"], text_time(row["next_utc"]), row["words"], text_time(row["queued_utc"]))

@@ -7,6 +7,7 @@ import email.policy
 import io
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -28,6 +29,7 @@ from service.errors import BadInputError
 from service.languages.catalogue import Language
 from service.outgoing.draft import draft_of, sun_caution_due
 from service.outgoing.message import From, is_address, mail_of, new_message_id
+from service.outgoing.postman import Postman
 from service.outgoing.sending import PASSWORD_VARIABLE, Post, labelled_jpeg, post_of, send_due
 from service.outgoing.smtp import Outcome, Server
 from service.outgoing.smtp import send as send_by_smtp
@@ -72,8 +74,8 @@ def post_to(port):
     return Post(Server("127.0.0.1", port, "plain"), SENDER)
 
 
-def sent(storage, config, port, now=NOW, only=None):
-    return [(state, words) for _, state, words in send_due(storage, config, post_to(port), lambda: now, only)]
+def sent(storage, config, port, now=NOW, queued=False):
+    return [(state, words) for _, state, words in send_due(storage, config, post_to(port), lambda: now, queued)]
 
 
 def read(data):
@@ -182,12 +184,14 @@ def test_a_mail_does_not_go_without_the_picture_that_it_promises(sent_in, storag
 def test_only_what_is_approved_goes_out_and_once(sent_in, storage, config):
     ann, bo = sent_in["ann"], sent_in["bo"]
     replies.keep(storage, bo.submission.id, "bo@viewers.example", "s", "A draft.", None, 0, "Ada", NOW)
-    approved(storage, ann)
+    found = approved(storage, ann)
     with mail_server() as (kept, port):
-        assert sent(storage, config, port) == [("sent", "")]
+        assert sent(storage, config, port, queued=True) == []  # nobody has said so
+        replies.queue(storage, ann.submission.id, found.version, "Ada", NOW)
+        assert sent(storage, config, port, queued=True) == [("sent", "")]
+        assert sent(storage, config, port, queued=True) == []
         assert sent(storage, config, port) == []
-        assert sent(storage, config, port, only=ann.submission.id) == []
-        assert sent(storage, config, port, only=bo.submission.id) == []
+        assert replies.queue_all(storage, "Ada", NOW) == 0
     (mail,) = kept.mails
     told = read(mail)
     assert (told["To"], told["In-Reply-To"]) == ("ann@viewers.example", "<ann1@viewers.example>")
@@ -355,17 +359,66 @@ def test_from_the_draft_to_the_mail_at_the_desk(sent_in, config, storage):
         assert post(client, page, page, **typed, action="send").status_code == 409  # another version by now
         written = read(client.get(f"/pictures/{ann.id}/reply.eml").data)
         assert words_of(written) == "Thank you, Ann.\n"
-        assert not kept.mails
+        assert "Approved, not sent yet" in client.get(page).text
+        assert sent(storage, config, port, queued=True) == []
         assert "1 that are" not in client.get("/replies").text
         assert "Send the approved one" in client.get("/replies").text
         assert post(client, "/replies/send", "/replies").status_code == 303
         assert post(client, "/replies/send", "/replies").status_code == 303
+        assert not kept.mails  # no page waits for a mail server
+        assert "Queued, goes out in a moment" in client.get(page).text
+        assert sent(storage, config, port, queued=True) == [("sent", "")]
         assert len(kept.mails) == 1
         assert "Sent" in client.get(page).text
         wrong = post(client, f"/pictures/{sent_in['bo'].id}/reply", page, subject="s", body="b", to="bo", version="0",
                      action="send")
         assert wrong.status_code == 422
         assert "Type one." in wrong.text
+
+
+def test_without_a_mail_server_the_page_says_that_nothing_sends_it(sent_in, config, storage):
+    page = f"/pictures/{sent_in['ann'].id}/reply"
+    client = create_app(config, now=lambda: NOW).test_client()
+    log_in(client, config.data_dir, make_account(config.data_dir), NOW)
+    typed = {"subject": "Re: Moon", "body": "Thank you, Ann.", "to": "ann@viewers.example", "version": "0"}
+    assert post(client, page, page, **typed, action="approve").status_code == 303
+    for path in (page, "/replies"):
+        assert "No mail server is set, so nothing sends it" in client.get(path).text, path
+    assert "waits to be sent" not in client.get(page).text
+    version = str(replies.reply_of(storage, sent_in["ann"].submission.id).version)
+    assert post(client, f"{page}/send", page, version=version).status_code == 400
+    assert post(client, f"{page}/arrived", page, version=version).status_code == 303  # by their own mail program
+    assert replies.reply_of(storage, sent_in["ann"].submission.id).state == "sent"
+
+
+def test_a_silent_mail_server_holds_no_thread_of_the_desk(sent_in, config, storage, monkeypatch):
+    """It takes the line and says nothing; the clicks come back at once, and the page on air answers meanwhile."""
+    monkeypatch.setattr(send_by_smtp, "__defaults__", (1.5,))  # seconds of patience
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        told = {"host": "127.0.0.1", "port": silent.getsockname()[1], "security": "plain", "address": SENDER.address}
+        with_server = replace(config, smtp=told)
+        monkeypatch.setattr("service.outgoing.postman.load_config", lambda _: with_server)
+        app = create_app(with_server)
+        client = app.test_client()
+        log_in(client, config.data_dir, make_account(config.data_dir), datetime.now(UTC))
+        postman = app.extensions["moondesk.postman"] = Postman(config.data_dir)
+        postman.start()
+        try:
+            for name in ("ann", "bo"):
+                page = f"/pictures/{sent_in[name].id}/reply"
+                answer = post(client, page, page, subject="s", body="b", to=f"{name}@viewers.example", version="0",
+                              action="send")
+                assert answer.status_code == 303
+            line, _ = silent.accept()  # it has come for the first, and waits
+            states = {replies.reply_of(storage, one.submission.id).state for one in sent_in.values()}
+            assert "sending" in states
+            assert client.get("/air/12/state").status_code == 200
+            line.close()
+        finally:
+            postman.stop()
+    found = replies.reply_of(storage, sent_in["ann"].submission.id)
+    assert (found.state, found.queued_utc is not None) == ("approved", True)  # surely not sent: it is tried again
+    assert "does not answer" in found.words
 
 
 def test_who_is_forgotten_gets_no_mail(sent_in, config, storage, media):

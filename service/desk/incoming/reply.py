@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, make_response, redirect, request, url_for
+from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from annotate.rating.quality import Quality
@@ -25,7 +25,8 @@ from service.errors import BadInputError
 from service.languages.speaking import language_of
 from service.outgoing.draft import Draft, draft_of
 from service.outgoing.message import From, is_address, new_message_id
-from service.outgoing.sending import mail_bytes, post_of, send_due
+from service.outgoing.postman import Postman
+from service.outgoing.sending import mail_bytes, post_of
 from service.store import replies
 from service.store.measured import quality_of
 from service.store.records import ListedPicture, StoredAnnotation
@@ -39,8 +40,11 @@ reply = Blueprint("reply", __name__)
 
 BODY_CHARACTERS, SUBJECT_CHARACTERS = 8_000, 180
 STATE_WORDS: Mapping[State, str] = {
-    "draft": "Draft", "approved": "Approved, waits to be sent", "sending": "Being sent", "sent": "Sent",
+    "draft": "Draft", "approved": "Approved, not sent yet", "sending": "Being sent", "sent": "Sent",
     "failed": "Refused", "unknown": "Nobody knows whether it arrived"}
+QUEUED, AGAIN = "Queued, goes out in a moment", "Queued, not taken yet"
+NO_SERVER = ("Approved. No mail server is set, so nothing sends it: copy the text into your own mail, or take it as a "
+             "file")
 #: What the list shows apart, in this order.
 GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
     ("Wants a decision", ("unknown", "failed")), ("To go out", ("approved", "sending")), ("Drafts", ("draft",)),
@@ -51,6 +55,7 @@ GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
 class ReplyPage:
     """state: None while nothing is saved. can_send: whether a mail server is set; version: of what is shown.
 
+    queued: whether it goes out by itself; moving: whether that may have changed in a few seconds.
     image: key of the labelled picture that goes with it, None where none does; attach: whether it shall.
     """
 
@@ -69,6 +74,8 @@ class ReplyPage:
     told: str
     version: int
     can_send: bool
+    queued: bool
+    moving: bool
     address_known: bool
     untranslated: tuple[str, ...]
     notice: str
@@ -92,6 +99,7 @@ class RepliesPage:
     groups: tuple[tuple[str, tuple[Row, ...]], ...]
     can_send: bool
     waiting: int
+    moving: bool
     notice: str
 
 
@@ -102,7 +110,7 @@ def form(picture_id: int) -> Response:
 
 @reply.post(f"/pictures/{PICTURE_ID}/reply")
 def save(picture_id: int) -> AnyResponse:
-    """Save the draft, or save and approve it, or send it at once."""
+    """Save the draft, or save and approve it, or also queue it to be sent."""
     listed = _listed(picture_id)
     known = listed.picture.submission.arrival.sender_address
     subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
@@ -120,16 +128,16 @@ def save(picture_id: int) -> AnyResponse:
         kept = replies.keep(storage(), submission_id, to, subject, body, attached, _version(), who, now)
         if action in ("approve", "send"):
             replies.approve(storage(), submission_id, kept.version, new_message_id(_from().address), who, now)
+        if action == "send":
+            _queue(submission_id, kept.version + 1)
     except ReplyChangedError as error:
         return _show(picture_id, 409, f"{error} {error.advice}")
-    if action == "send":
-        return _sent(picture_id, submission_id)
     return redirect(url_for("reply.form", picture_id=picture_id), 303)
 
 
 @reply.post(f"/pictures/{PICTURE_ID}/reply/<any(back, send, arrived, again):what>")
 def change(picture_id: int, what: str) -> AnyResponse:
-    """Take the approval back, send what is approved, or say how an unknown end was."""
+    """Take the approval back, queue what is approved, or say how an unknown end was, or that it went another way."""
     submission_id, who, now = _listed(picture_id).picture.submission.id, sessions.actor().name, sessions.now()
     try:
         if what == "back":
@@ -137,7 +145,7 @@ def change(picture_id: int, what: str) -> AnyResponse:
         elif what in ("arrived", "again"):
             replies.decide(storage(), submission_id, what == "arrived", _version(), who, now)
         else:
-            return _sent(picture_id, submission_id)
+            _queue(submission_id, _version())
     except ReplyChangedError as error:
         return _show(picture_id, 409, f"{error} {error.advice}")
     return redirect(url_for("reply.form", picture_id=picture_id), 303)
@@ -164,30 +172,40 @@ def listed() -> str:
     for one in every:
         rows.setdefault(one.state, []).append(_row(one))
     groups = tuple((head, tuple(row for state in states for row in rows.get(state, []))) for head, states in GROUPS)
-    notice = "Done: see below how each ended." if request.args.get("did") == "sent" else ""
+    can_send = post_of(config()) is not None
+    notice = "" if can_send or "approved" not in rows else f"{NO_SERVER}."
     return render("replies.html", RepliesPage(
-        config().programme, sessions.form_token(), tuple(g for g in groups if g[1]), post_of(config()) is not None,
-        len(rows.get("approved", [])), notice))
+        config().programme, sessions.form_token(), tuple(g for g in groups if g[1]), can_send,
+        sum(one.state == "approved" and one.queued_utc is None for one in every),
+        can_send and any(map(_is_moving, every)), notice))
 
 
 @reply.post("/replies/send")
 def send_all() -> AnyResponse:
-    """Send all that is approved and due."""
-    post = post_of(config())
-    if post is None:
-        raise BadInputError("No mail server is set.", "Set [smtp] in moondesk.toml, or take the replies as files.")
-    for _ in send_due(storage(), config(), post, sessions.now):
-        pass
-    return redirect(url_for("reply.listed", did="sent"), 303)
+    """Queue all that is approved."""
+    _check_server()
+    replies.queue_all(storage(), sessions.actor().name, sessions.now())
+    _wake()
+    return redirect(url_for("reply.listed"), 303)
 
 
-def _sent(picture_id: int, submission_id: int) -> AnyResponse:
-    post = post_of(config())
-    if post is None:
-        return _show(picture_id, 409, "It is approved, and no mail server is set: take it as a file.")
-    for _ in send_due(storage(), config(), post, sessions.now, submission_id):
-        pass
-    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+def _queue(submission_id: int, version: int) -> None:
+    """Say to send an approved one. Raises ReplyChangedError; BadInputError where there is no mail server."""
+    _check_server()
+    replies.queue(storage(), submission_id, version, sessions.actor().name, sessions.now())
+    _wake()
+
+
+def _check_server() -> None:
+    if post_of(config()) is None:
+        raise BadInputError("No mail server is set: nothing was queued.",
+                            "Set [smtp] in moondesk.toml, or copy the text into your own mail.")
+
+
+def _wake() -> None:
+    postman: Postman | None = current_app.extensions.get("moondesk.postman")
+    if postman is not None:
+        postman.wake()
 
 
 def _show(picture_id: int, status: int, notice: str = "") -> Response:
@@ -203,8 +221,9 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
         typed.get("to") or (found.to if found else draft.to), typed.get("subject") or (
             found.subject if found else draft.subject), typed.get("body") or (found.body if found else draft.body),
         _image(attached), attached is not None, found.state if found else None,
-        STATE_WORDS[found.state] if found else "Draft, not saved", found.words if found else "", _told(found),
-        found.version if found else 0, post is not None, bool(arrival.sender_address),
+        _state_words(found, post is not None) if found else "Draft, not saved", found.words if found else "",
+        _told(found), found.version if found else 0, post is not None, bool(found and found.queued_utc),
+        post is not None and found is not None and _is_moving(found), bool(arrival.sender_address),
         draft.untranslated if found is None or found.state == "draft" else (), notice)
     return make_response(render("reply.html", page), status)
 
@@ -247,6 +266,18 @@ def _row(one: Reply) -> Row:
                one.words)
 
 
+def _state_words(found: Reply, can_send: bool) -> str:
+    if found.state != "approved":
+        return STATE_WORDS[found.state]
+    if not can_send:
+        return NO_SERVER
+    return STATE_WORDS["approved"] if found.queued_utc is None else AGAIN if found.next_utc else QUEUED
+
+
+def _is_moving(found: Reply) -> bool:
+    return found.state == "sending" or (found.state == "approved" and bool(found.queued_utc) and not found.next_utc)
+
+
 def _told(found: Reply | None) -> str:
     if found is None:
         return ""
@@ -254,7 +285,9 @@ def _told(found: Reply | None) -> str:
     if found.sent_utc:
         return f"sent {time_words(found.sent_utc, zone)}, approved by {found.who}"
     later = f", next try {time_words(found.next_utc, zone)}" if found.next_utc else ""
-    return f"{found.who}, {time_words(found.changed_utc, zone)}{later}"
+    queued = found.queued_utc if found.state in ("approved", "sending") else None
+    when = f"queued {time_words(queued, zone)}" if queued else time_words(found.changed_utc, zone)
+    return f"{found.who}, {when}{later}"
 
 
 def _from() -> From:
