@@ -229,7 +229,7 @@ def forget(sender: str, yes: bool, data: Path | None) -> None:
         also = also_theirs(storage, ids)
         if not yes:
             click.confirm(f"Erase {len(ids)} submissions with their pictures, for good?", abort=True, err=True)
-        done = forget_sender(storage, media, sender, datetime.now(UTC))
+        done = forget_sender(storage, media, sender, datetime.now(UTC), "the command line")
     click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them.")
     for sentence in _backup_words(done.backups):
         click.echo(sentence)

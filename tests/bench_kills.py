@@ -179,7 +179,8 @@ def backup(bench: Bench, name: str, kills: int) -> None:
             shutil.rmtree(target / "originals")
             shutil.copytree(bench.folder / "timed" / "originals", target / "originals",
                             ignore=lambda _, names: [n for n in names if len(n) == 64 and int(n[-1], 16) % 2])
-        bench.counted[name, "kills"] += bench.killed(args, lambda target=target: any(target.glob(".part*")), seconds / 2)
+        early = bench.killed(args, lambda target=target: any(target.glob(".part*")), seconds / 2)
+        bench.counted[name, "kills"] += early
         whole = (target / DATABASE_NAME).is_file() and not check(target).problems
         complete = len(list((target / "originals").glob("*/*"))) == COPIED
         bench.counted[name, "passes for whole"] += whole and not complete

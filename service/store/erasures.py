@@ -72,10 +72,10 @@ def _names_and_addresses(storage: Storage) -> list[tuple[int, str, str]]:
     return [(row["id"], row["sender_name"] or "", row["sender_address"]) for row in rows]
 
 
-def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, sender: str = "") -> None:
+def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, sender: str = "", who: str = "") -> None:
     """Erase submissions with all that hangs on them, and note the files that nobody else has, all or nothing.
 
-    sender: who is forgotten with them, see `submissions_of`; "" where these submissions alone are meant.
+    sender: who is forgotten with them, see `submissions_of`; "" where these submissions alone are meant. who: does it.
     """
     marks = ", ".join("?" * len(submission_ids))
     mine, ids = f"submission_id in ({marks})", list(submission_ids)
@@ -100,7 +100,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
                         f"null and id in ({marks})", [time_text(when_utc), *ids])
         storage.execute(f"delete from submissions where id in ({marks})", ids)
         _keep_wanted(storage)
-        note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions")
+        note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions", who)
     fold(storage)
     erase_copies_from_before(storage.data_dir)
 
@@ -151,9 +151,9 @@ def erasing(storage: Storage, sha256: str) -> Iterator[bool]:
         storage.execute("delete from files_to_erase where sha256 = ?", [sha256])
 
 
-def note(storage: Storage, when_utc: datetime, what: str) -> None:
+def note(storage: Storage, when_utc: datetime, what: str, who: str = "") -> None:
     """A line of what was done for good, within a transaction; without any personal data."""
-    storage.execute("insert into audit (when_utc, what) values (?, ?)", [time_text(when_utc), what])
+    storage.execute("insert into audit (when_utc, who, what) values (?, ?, ?)", [time_text(when_utc), who, what])
 
 
 def audit(storage: Storage) -> tuple[tuple[datetime, str], ...]:

@@ -38,13 +38,13 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     return erasures.submissions_of(storage, sender.strip())
 
 
-def forget(storage: Storage, media: Media, sender: str, now: datetime) -> Forgotten:
+def forget(storage: Storage, media: Media, sender: str, now: datetime, who: str = "") -> Forgotten:
     """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
     ids = submissions_of(storage, sender)
     also = erasures.also_theirs(storage, ids)
     sweep_strays(storage, media, now - UNFINISHED)  # a picture of theirs may lie there without a row, or half written
     if ids:
-        erasures.erase(storage, ids, now, sender)
+        erasures.erase(storage, ids, now, sender, who)
     return Forgotten(len(ids), erase_files(storage, media), also, tell_backups(storage))
 
 

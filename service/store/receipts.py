@@ -46,4 +46,4 @@ def withdraw(storage: Storage, token: str, when_utc: datetime) -> None:
     """
     found = receipt(storage, token)
     if found and found.submission_id is not None:
-        erase(storage, (found.submission_id,), when_utc)
+        erase(storage, (found.submission_id,), when_utc, who="the receipt's link")

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
 from service.errors import BadInputError
+from service.store import audit as audit_list
 from service.store.erasures import audit, erase, files_to_erase
 from service.store.forget import erase_files, forget, submissions_of
 from service.store.storage import Storage
@@ -108,3 +109,5 @@ def test_the_command_asks_first(data, config):
     code, out = run("bo@example.org", "--yes")
     assert code == 0
     assert "1 submissions, 2 originals" in out
+    with Storage(data) as storage:
+        assert audit_list.lines(storage, 1)[0].who == "the command line"
