@@ -15,12 +15,15 @@ from service.arrivals.keeping import erase_old_mails
 from service.config import load_config
 from service.errors import DeskError
 from service.store.marks import tell_backups
+from service.store.opening import erase_copies_from_before
 from service.store.private import make_private
 from service.store.storage import Storage
 from service.store.strays import UNFINISHED, Strays, sweep_strays
 from service.work.media import Media
 
 EVERY = timedelta(hours=1)
+#: How long the copy from before a change of the tables is kept, for a release that turns out to be a mistake.
+KEPT = timedelta(days=30)
 
 
 def _utc_now() -> datetime:
@@ -32,6 +35,7 @@ def keep_house(storage: Storage, data_dir: Path, mail_days: int, now: datetime) 
     media = Media(data_dir)
     swept = sweep_strays(storage, media, now - UNFINISHED)
     erase_old_mails(storage, media, mail_days, now)
+    erase_copies_from_before(data_dir, (now - KEPT).timestamp())
     tell_backups(storage)
     return swept
 

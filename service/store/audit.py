@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class AuditLine:
-    """who: an account, "the command line", "the receipt's link"; empty for what the program does by itself (erasing after
-    its time)."""
+    """who: an account, "the command line", "the receipt's link"; empty for what the program does by itself (erasing
+    after its time)."""
 
     when_utc: datetime
     who: str

@@ -16,7 +16,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -69,7 +69,8 @@ def backup(data_dir: Path, target: Path, now: datetime | None = None) -> Report:
         try:
             aside.mkdir(mode=0o700)
             with Storage(data_dir) as storage:
-                note_backup(storage, target, now or datetime.now(UTC))
+                with suppress(StorageError):  # a full disk must not hinder that it is saved
+                    note_backup(storage, target, now or datetime.now(UTC))
                 marks = marks_of(storage)
                 storage.copy_to(aside / DATABASE_NAME)
             report = copy_originals(Media(data_dir), aside, target)

@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
+from math import inf
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -88,10 +89,12 @@ def failures() -> Iterator[None]:
                            "Is the disk full, or another program holding the store?") from error
 
 
-def erase_copies_from_before(folder: Path) -> None:
-    """Remove the copies that were made before a change of the tables."""
+def erase_copies_from_before(folder: Path, older_than: float = inf) -> None:
+    """Remove the copies that were made before a change of the tables. older_than: seconds since the epoch."""
     for path in folder.glob(BEFORE):
-        path.unlink(missing_ok=True)
+        with suppress(FileNotFoundError):
+            if path.stat().st_mtime < older_than:
+                path.unlink()
 
 
 def _damaged(error: Exception) -> DamagedError:

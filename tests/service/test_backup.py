@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 import threading
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -18,6 +18,7 @@ from fakes import png
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
 from service.errors import BadInputError, StorageError
+from service.housekeeping import keep_house
 from service.store.backup import backup, check
 from service.store.erasures import erase
 from service.store.forget import forget
@@ -179,6 +180,11 @@ def test_an_older_store_is_copied_before_it_is_brought_to_this_release(tmp_path)
         assert kept["submissions"].count == 1
         kept.close()
         assert len(before) > 0
+        now = datetime.now(UTC)
+        for days, there in ((29, True), (31, False)):
+            keep_house(storage, older, 0, now + timedelta(days=days))
+            assert copy.exists() == there
+        copy.write_bytes(b"once more")
         forget(storage, Media(older), "nobody@example.org", NOW)
         assert copy.exists(), "nothing was erased"
         erase(storage, [1], NOW)

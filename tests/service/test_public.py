@@ -214,6 +214,17 @@ def test_a_token_is_no_use_for_another_installation(client, tmp_path, config):
     assert (config.data_dir / "forms.key").stat().st_mode & 0o077 == 0
 
 
+def test_a_form_opened_before_the_clock_was_set_back_is_still_good(tmp_path):
+    from service.web.tokens import load_tokens, new_visitor
+
+    ours, visitor = load_tokens(tmp_path), new_visitor()
+    token = ours.issue(visitor, NOW)
+    assert ours.form_id(token, visitor, NOW - timedelta(minutes=5))
+    assert ours.form_id(token, visitor, NOW + timedelta(hours=11))
+    for hours in (-13, 13):
+        assert ours.form_id(token, visitor, NOW + timedelta(hours=hours)) is None
+
+
 def test_the_rate_is_limited_before_the_token_and_before_the_form_is_read(client, clock, monkeypatch):
     """A flood of forged forms must be told 429, not 400: a limiter behind the token would never count them."""
     codes = [client.post("/", data={"token": "x"}).status_code for _ in range(65)]
