@@ -9,19 +9,26 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import cast
 
-from service.arrivals.consent import Consent, State, consent_in_mail, consent_in_table
+from service.arrivals.consent import Consent, State, consent_in_table, read_words
 from service.arrivals.credit import Credit, read_credit
 from service.arrivals.equipment import Equipment, read_equipment
 from service.arrivals.mail import Mail
-from service.store.records import Arrival, ConsentRecord, SuggestedField, Suggestion
+from service.store.records import Arrival, ConsentRecord, SuggestedField, Suggestion, WordsRead
 
 FROM_MAIL = "mail"
+
+
+def read_of(mail: Mail) -> tuple[Consent, WordsRead]:
+    """What all the words of a mail say about showing its picture, and whether they were understood."""
+    names = f"{mail.sender_name} {read_credit(mail.text).name}"
+    return read_words(mail.subject, mail.text, mail.body.words("quoted"), mail.body.words("signature"), names,
+                      mail.body.whole)
 
 
 def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
     """What the subject and the sender's own words of a mail suggest."""
     text = f"{mail.subject}\n\n{mail.text}"
-    equipment, consent, credit = read_equipment(text), consent_in_mail(text), read_credit(text)
+    equipment, consent, credit = read_equipment(text), read_of(mail)[0], read_credit(text)
     found: list[tuple[SuggestedField, str, str]] = []
     if equipment.aperture_mm is not None:
         found.append(("aperture_mm", str(equipment.aperture_mm), equipment.words))
