@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from service.arrivals.doubts import DISCLAIMER, SHOW, child_in, child_spoken, is_doubtful, plain_of
-from service.arrivals.english import is_foreign, not_english
+from service.arrivals.english import LONGEST, is_foreign, not_english
 from service.arrivals.mailtext import sentences, unheaded
 from service.store.records import WordsRead
 
@@ -43,8 +43,9 @@ class Consent:
     message_id: str = ""
 
     @property
-    def may_be_shown(self) -> bool:
-        """Whether the picture may go on air: somebody has agreed, and for a child's picture a guardian."""
+    def agreed(self) -> bool:
+        """Whether somebody has agreed, and for a child's picture a guardian. What may go on air is more than that:
+        see `service.permission`."""
         return self.state == "given" and (self.guardian or not self.minor)
 
 
@@ -92,8 +93,8 @@ def consent_in_mail(text: str) -> Consent:
     found: dict[State, list[str]] = {"refused": [], "unclear": [], "suggested": []}
     minor, children = False, []
     for sentence in sentences(text):
-        minor |= child_in(sentence)
-        children += [sentence] if child_spoken(sentence) else []
+        minor |= child_in(sentence[:LONGEST])
+        children += [sentence] if child_spoken(sentence[:LONGEST]) else []
         state = _state_of(sentence)
         if state is not None:
             found[state].append(sentence)
@@ -108,6 +109,8 @@ def consent_in_mail(text: str) -> Consent:
 
 def _state_of(sentence: str) -> State | None:
     """What one sentence says; None where it has nothing to do with it."""
+    if len(sentence) > LONGEST:
+        return "unclear"
     if DISCLAIMER.search(sentence):
         return "unclear"
     own = plain_of(sentence)
@@ -171,7 +174,8 @@ def consent_in_table(cell: str) -> Consent:
     kind: Kind = next((k for k, words in _CELL_KINDS if re.search(rf"\b(?:{words})\b", cell, re.IGNORECASE)), "table")
     plain = _DOUBLE.sub("gladly", cell)
     rest = _CELL_PLAIN.sub(" ", plain)
-    sentence = consent_in_mail(rest).state
+    said = consent_in_mail(rest)
+    sentence = "unclear" if said.minor else said.state
     known = not not_english(rest) and not is_foreign(rest)
     state: State = ("refused" if _CELL_NO.search(plain) or sentence == "refused"
                     else "unclear" if _CELL_OPEN.search(plain) or sentence == "unclear" or not known

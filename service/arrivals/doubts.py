@@ -188,6 +188,19 @@ def is_doubtful(sentence: str) -> bool:
     return any(pattern.search(plain) for pattern in (_WORDS, _NEGATED, _CONDITION, DISCLAIMER))
 
 
+_WITHDRAWN = re.compile(
+    r"\b(?:withdr[ae]w\w*|revoke\w*|retract\w*|delet\w+|eras\w+|destroy\w*|remov\w+|chang\w+ (?:my|our) minds?"
+    r"|second thoughts|instead of|earlier|previous(?:ly)?|by mistake|forget|ignore|disregard|no longer|any ?more"
+    r"|after all|last (?:one|picture|photo|week|night)|yesterday|others?)\b", I)
+_REPLACES = re.compile(r"\breplac\w+ (?:it|the|my|that|this)\b|\bwrong (?:one|picture|photo|image|file)\b", I)
+
+
+def is_withdrawal(sentence: str) -> bool:
+    """Whether a sentence may take back something that was sent before."""
+    plain = plain_of(sentence)
+    return _REPLACES.search(plain) is not None or (_WITHDRAWN.search(plain) is not None and is_doubtful(sentence))
+
+
 def child_spoken(sentence: str) -> bool:
     """Whether a sentence speaks of a child or a school, whoever took the picture."""
     return _CHILD_SPOKEN.search(plain_of(sentence)) is not None

@@ -16,13 +16,15 @@ from service.arrivals.mailtext import sentences
 
 #: Of a sentence's words so many at most may be unknown; a name that stands in an odd place counts half.
 UNKNOWN_SHARE = 0.25
+#: No sentence is longer.
+LONGEST = 1_500
 #: Below so many words all must be known.
 SHORT = 4
 #: So many names at most in a row.
 NAMES_IN_A_ROW = 6
 
 _WORD = re.compile(r"[^\W\d_]+(?:['\u2019][^\W\d_]+)*")
-_ADDRESS = re.compile(r"\S+@\S+|https?://\S+|www\.\S+", re.IGNORECASE)
+_ADDRESS = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+", re.IGNORECASE)
 #: Words that hold digits: file names, focal lengths, types of telescopes.
 _CODE = re.compile(r"\b[^\W_]*\d[^\W_]*\b|\b\w+\.(?:jpe?g|png|heic|tiff?|webp|fits?|avif)\b|\b(?:img|dsc|dscn"
     r"|pxl)_\w*|^\s*(?:(?:re|fwd?):\s*)+",
@@ -67,7 +69,7 @@ def known(word: str) -> bool:
 
 
 def _is_english(sentence: str, own: frozenset[str]) -> bool:
-    if _is_foreign(sentence, own):
+    if len(sentence) > LONGEST or _is_foreign(sentence, own):
         return False
     words = _WORD.findall(_CODE.sub(" , ", _ADDRESS.sub(" , ", sentence)))
     if not words:

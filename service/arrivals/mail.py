@@ -91,17 +91,17 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
             remarks.append(f"The mail's {what} cannot be read.")
             return otherwise
 
+    subject = attempt("subject", lambda: header_text(message, "Subject"), "")
+    body = attempt("text", lambda: _body(message, limits), Body(whole=False))
+    attachments, more = _attachments(message, limits)
+    if remarks or more:  # so far they are about words
+        body = replace(body, whole=False)
     name, address = attempt("sender", lambda: _sender(message), ("", ""))
     received = attempt("date", lambda: _received(message), None)
     if received is None:
         remarks.append("The mail carries no date that can be read.")
-    attachments, more = _attachments(message, limits)
-    body = attempt("text", lambda: _body(message, limits), Body(whole=False))
-    if remarks or more:
-        body = replace(body, whole=False)
     return Mail(
-        name, address,
-        attempt("subject", lambda: header_text(message, "Subject"), ""),
+        name, address, subject,
         attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
         received, attachments, (*remarks, *more), body, attempt("kind", lambda: _is_machine(message), False),
         attempt("thread", lambda: _answers(message), ()), attempt("sender", lambda: _addresses(message), ()),

@@ -21,6 +21,8 @@ from service.store.records import LetterPart
 
 #: Bytes of one text part that are looked at, lines and characters that are kept.
 PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000
+#: The line above a quoted mail is no longer.
+HEAD_CHARACTERS = 300
 
 #: From here on a mail repeats another: the lines that mail programs write above it.
 _REPEATS = re.compile(
@@ -39,7 +41,7 @@ _SENT_FROM = re.compile(
     r"^\s*(?:sent from (?:my|an?|the)?|sent (?:with|using|via)|get outlook for|gesendet (?:von|mit)|von mein\w+"
     r"|envoyé (?:de|depuis|avec)|inviato da|enviado (?:desde|do|da|de|com|con)|изпратено от|отправлено с)"
     r"(?: [\w.+-]+){0,4}(?: gesendet)?\.?\s*$", re.IGNORECASE)
-_ADDRESS = re.compile(r"[^\s<>@]+@[^\s<>@]+\.\w+")
+_ADDRESS = re.compile(r"[^\s<>@]{1,80}@[^\s<>@]{1,200}\.\w+")
 _ENGLISH_HEAD = re.compile(
     r"^\s*(?:-{2,}\s*(?:original|forwarded) message\W*$|begin forwarded message:\s*$|_{10,}\s*$"
     r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)", re.IGNORECASE)
@@ -118,7 +120,7 @@ def parted(text: str) -> Body:
         line = line[:LINE_CHARACTERS]
         if _SIGNATURE.match(line) and kind == "own":
             kind = "signature"
-        elif _REPEATS.match(line):
+        elif len(line) <= HEAD_CHARACTERS and _REPEATS.match(line):
             following = next((x.lstrip() for x in lines[n:LINES] if x.strip()), "")
             kind = "own" if kind == "own" and following.startswith(">") else "quoted"
             found.append(("quoted", line))

@@ -250,6 +250,10 @@ class ListedSubmission:
     version_of: tuple[str | None, ...] = ()
     #: What the tool asks about each: sentences.
     asked: tuple[tuple[str, ...], ...] = ()
+    #: Whether it is a letter, and who has read it when.
+    letter: LetterKind = ""
+    letter_read_utc: datetime | None = None
+    letter_read_by: str = ""
 
 
 @dataclass(frozen=True)

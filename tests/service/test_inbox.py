@@ -95,7 +95,7 @@ def store(storage):
                                                          ("Dee", "", "phone"))):
             enclosure = Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32, "image/png")
             arrival = Arrival(f"file:{number}{k}", "mail", "x", (enclosure,), NOW + timedelta(minutes=k), sender,
-                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment)
+                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment, words_read="none")
             submission = storage.add_submission(edition.id, arrival, NOW)
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":

@@ -21,15 +21,19 @@ from service.desk.incoming.inbox_page import (
     item_of,
     narrowed,
 )
+from service.desk.incoming.letters import cards_of
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import GROUPS, sort_picture
 from service.desk.pages import edition_view
 from service.desk.views import calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding
-from service.store import rundowns
+from service.store import letters, rundowns
 from service.store.inbox import Wanted
 from service.store.records import Edition
+
+#: Letters shown above the pictures.
+LETTERS = 12
 
 
 @desk.get("/")
@@ -46,6 +50,7 @@ def index() -> str:
     asked = replace(asked, page=min(asked.page, pages))
     note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
     edition_id = edition.id if edition else None
+    unread = letters.unread(storage(), LETTERS) if asked.page == 1 else ()
     planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
     page = InboxPage(
         config().programme,
@@ -56,7 +61,8 @@ def index() -> str:
         tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
         groups_of(fit, asked, config(), calendar()),
         note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
-        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token())
+        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token(), cards_of(unread),
+        letters.count_unread(storage()) - len(unread) if unread else 0)
     return render("inbox.html", page)
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from service.arrivals.classes import CLASS_WORDS, EquipmentClass
 from service.config import Config, Programme
+from service.desk.incoming.letters_page import LetterCard
 from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
 from service.desk.single.facts import sender_of
@@ -148,6 +149,9 @@ class InboxPage:
     picks_for: int | None
     picked: frozenset[int]
     token: str
+    #: Letters that nobody has read, of all editions, and how many more there are.
+    letters: tuple[LetterCard, ...] = ()
+    more_letters: int = 0
 
 
 @dataclass(frozen=True)
