@@ -124,8 +124,8 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
                             "from submissions where id = ?", [k])
             storage.execute("delete from mail_texts where submission_id = ?", [k])
             # what was quoted only because nobody understood it is evidence of nothing
-            storage.execute("update suggestions set words = '' where submission_id = ? and field = 'consent' and exists "
-                            "(select 1 from submissions where id = ? and words_read = 'not_understood')", [k, k])
+            storage.execute("update suggestions set words = '' where submission_id = ? and field = 'consent' and "
+                            "submission_id in (select id from submissions where words_read = 'not_understood')", [k])
             storage.execute("delete from suggestions where submission_id = ? and not exists "
                             "(select 1 from pictures where submission_id = ?)", [k, k])
             storage.execute("insert or ignore into mails_erased values (?, ?)", [k, time_text(when_utc)])

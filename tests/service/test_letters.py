@@ -231,7 +231,7 @@ def test_forgetting_a_sender_erases_letters_and_their_text(storage, config, show
 def test_the_api_tells_of_letters_and_gives_their_text_to_the_desk_alone(storage, config, shown):
     number, picture = shown
     (letter,) = taken(storage, config, mail("ann@x.org", "Nein danke", "Moon"))
-    account = make_account(config.data_dir, "Bo", "helper")
+    account = make_account(config.data_dir)
     token = logins.add_token(storage, account.id, "a program", "helper", NOW, "Bo")
     stranger = application(with_terms(config)).test_client()
     assert stranger.get(f"/api/submissions/{letter}/letter").status_code == 401
