@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from service.arrivals.credit import read_credit
 from service.arrivals.doubts import DISCLAIMER, SHOW, child_in, child_spoken, is_doubtful, plain_of
 from service.arrivals.english import LONGEST, is_foreign, not_english
 from service.arrivals.mailtext import sentences, unheaded
@@ -91,19 +92,22 @@ def consent_in_mail(text: str) -> Consent:
     `read_words`.
     """
     found: dict[State, list[str]] = {"refused": [], "unclear": [], "suggested": []}
-    minor, children = False, []
+    minor = False
+    beside: list[str] = []  # doubts that a clear yes outweighs: a person confirms it, and sees them
     for sentence in sentences(text):
         minor |= child_in(sentence[:LONGEST])
-        children += [sentence] if child_spoken(sentence[:LONGEST]) else []
         state = _state_of(sentence)
-        if state is not None:
+        unnamed = state == "unclear" and read_credit(sentence).unnamed
+        child = child_spoken(sentence[:LONGEST]) and not child_in(sentence[:LONGEST])  # else minor says it
+        beside += [sentence] if unnamed or child else []
+        if state is not None and not unnamed:
             found[state].append(sentence)
     for state in found:  # a no beats a condition, a condition a yes
         if found[state]:
             said = [s for group in found.values() for s in group]
             return Consent(state, "mail", " ".join(said)[:EVIDENCE_CHARACTERS], minor)
-    if children and not minor:  # it may be the child's picture
-        return Consent("unclear", "mail", " ".join(children)[:EVIDENCE_CHARACTERS])
+    if beside:
+        return Consent("unclear", "mail", " ".join(beside)[:EVIDENCE_CHARACTERS], minor)
     return Consent(minor=minor)
 
 

@@ -28,6 +28,7 @@ HELD_BY = """
     (select json_group_array(letter_id) from (
         select distinct h.letter_id from letter_holds h join letters l on l.submission_id = h.letter_id
         where h.what in ('a:' || s.sender_key, 's:' || s.id) and l.read_utc is null and l.kind = 'letter'
+        and h.letter_id <> s.id -- of its own pictures its words are read as every mail's
         order by h.letter_id))
 """
 

@@ -20,7 +20,7 @@ from service.permission import permission_of
 from service.store import letters, logins, replies
 from service.store.consents import add_consent
 from service.store.forget import forget
-from service.store.migrations_letters import m021_letters
+from service.store.migrations_letters import m023_letters
 from service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from service.store.storage import Storage
 from service.work.airing import at_once
@@ -274,7 +274,7 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
             for sql in ("drop table letter_holds", "drop table letters", "drop table mail_texts",
                         "drop index submissions_sender_key", "alter table submissions drop column words_read",
                         "alter table submissions drop column sender_key",
-                        "delete from _sqlite_migrations where name = 'm021_letters'"):
+                        "delete from _sqlite_migrations where name = 'm023_letters'"):
                 execute(sql)
     with Storage(config.data_dir) as storage:
         assert reasons(storage, picture) == ("unclear", "letter"), "nobody has looked at the words of what is old"
@@ -288,7 +288,7 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
         client = application(config).test_client()
         assert "Its text is not kept any more" in client.get(f"/letters/{letter}").text
         assert "Ann" in client.get("/replies").text
-    assert m021_letters is not None
+    assert m023_letters is not None
 
 
 def test_the_parts_of_a_text_are_kept_in_order():
