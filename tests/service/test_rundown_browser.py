@@ -316,3 +316,47 @@ def test_picking_by_one_key_from_elsewhere(open_page, application, storage, edit
     page.keyboard.press("p")
     sync_api.expect(page.locator(".pick-said")).to_contain_text("stood already at place 5")
     assert stored(storage, edition) == [*NAMES, "Eve"]
+
+
+def test_what_is_typed_and_not_saved_is_asked_about_and_kept(open_page, desk_url, edition, storage):
+    """A reply and an entry of the rundown, left without saving; then brought back, discarded, saved."""
+    asked = []
+    page = open_page()
+    page.set_default_timeout(30_000)  # the first reply is drafted from a core that is not loaded yet
+    page.on("dialog", lambda dialog: asked.append(dialog.type) or dialog.accept())
+    host, said = desk_url.removesuffix("/rundown/12"), page.locator("p.unsaved")
+    reply = f"{host}/pictures/{picture(storage, edition, 'Ilse')}/reply"
+
+    page.goto(reply, wait_until="domcontentloaded")
+    drafted = page.input_value("#body")
+    page.locator("#body").press_sequentially("Thank you! ")
+    page.goto(desk_url, wait_until="domcontentloaded")
+    assert asked == ["beforeunload"]
+    page.goto(reply, wait_until="domcontentloaded")
+    assert page.input_value("#body") == "Thank you! " + drafted or page.input_value("#body") == drafted + "Thank you! "
+    sync_api.expect(said).to_contain_text("not saved; it stands here again.")
+    page.get_by_role("button", name="Discard it").click()
+    assert page.input_value("#body") == drafted
+    page.goto(reply, wait_until="domcontentloaded")
+    assert (asked, page.input_value("#body"), said.count()) == (["beforeunload"], drafted, 0)
+
+    page.locator("#body").fill("Thank you,\n  and   clear skies.  ")
+    page.get_by_role("button", name="Save the draft").click()
+    sync_api.expect(page.locator("#body")).to_have_value("Thank you,\n  and   clear skies.")
+    page.goto(reply, wait_until="domcontentloaded")
+    assert (asked, said.count()) == (["beforeunload"], 0)
+
+    page.goto(desk_url, wait_until="domcontentloaded")
+    entry = page.locator(".entry", has_text="Cy from")
+    entry.locator("details.edit > summary").click()
+    entry.get_by_label("Note for the presenter").fill("A friend of the programme")
+    page.goto(reply, wait_until="domcontentloaded")
+    page.goto(desk_url, wait_until="domcontentloaded")
+    note = page.locator(".entry", has_text="Cy from").get_by_label("Note for the presenter")
+    sync_api.expect(note).to_have_value("A friend of the programme")
+    sync_api.expect(said).to_be_visible()
+    page.locator(".entry", has_text="Cy from").get_by_role("button", name="Save").click()
+    sync_api.expect(page.locator(".entry", has_text="Cy from").locator(".remark")).to_contain_text("A friend")
+    assert page.evaluate("Object.keys(localStorage)") == []
+    page.goto(reply, wait_until="domcontentloaded")
+    assert asked == ["beforeunload"] * 2
