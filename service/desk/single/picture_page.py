@@ -104,7 +104,9 @@ class PicturePage:
     #: Other pictures that are, or may be, the same; how it ranks, None where nothing could be measured.
     pairs: tuple[PairView, ...] = ()
     rated: Rated | None = None
-    #: Whether it stands in the rundown of its edition; None where it cannot be picked.
+    #: The edition that it can be picked for: its own, or the next on air where that is over; whether it stands in that
+    #: rundown, None where it cannot be picked.
+    picks_for: int = 0
     picked: bool | None = None
     #: How the placing stands; None where it is placed or never will be.
     standing: Standing | None = None
