@@ -15,12 +15,12 @@ from pathlib import Path
 from service.arrivals.keeping import erase_old_mails
 from service.config import load_config
 from service.errors import DeskError
+from service.store import superseded
 from service.store.marks import tell_backups
 from service.store.opening import erase_copies_from_before
 from service.store.private import make_private
 from service.store.storage import Storage
 from service.store.strays import UNFINISHED, Strays, sweep_strays
-from service.store.superseded import KEPT, sweep_superseded
 from service.work.media import Media
 
 EVERY = timedelta(hours=1)
@@ -49,7 +49,7 @@ def keep_house_once(data_dir: Path, say: Callable[[str], None], now: Callable[[]
     try:
         with Storage(data_dir) as storage:
             swept = keep_house(storage, data_dir, load_config(data_dir).mail_days, now())
-            old = sweep_superseded(storage, Media(data_dir), now() - KEPT)
+            old = superseded.sweep_superseded(storage, Media(data_dir), now() - superseded.KEPT)
     except (DeskError, OSError) as error:
         say(f"The data folder could not be put in order: {error}")
         return

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 from browsers import chromium, needs_chromium, served, sync_api
+from desk_people import WORDS, make_account
 
 from service.arrivals.intake import Intake
 from service.desk.app import create_app
@@ -67,7 +68,8 @@ def open_page(desk_url):
 
         def opened(size=DESK, script=True, expected=()):
             page = browser.new_context(viewport=size, java_script_enabled=script).new_page()
-            known = tuple(f"the server responded with a status of {status}" for status in expected)
+            known = ("Clear-Site-Data header on",  # told at a log-out
+                     *(f"the server responded with a status of {status}" for status in expected))
             page.on("console", lambda m: any(k in m.text for k in known) or complaints.append(m.text))
             page.on("pageerror", lambda error: complaints.append(str(error)))
             page.on("response", lambda r: r.status >= 400 and r.status not in expected
@@ -318,7 +320,7 @@ def test_picking_by_one_key_from_elsewhere(open_page, application, storage, edit
     assert stored(storage, edition) == [*NAMES, "Eve"]
 
 
-def test_what_is_typed_and_not_saved_is_asked_about_and_kept(open_page, desk_url, edition, storage):
+def test_what_is_typed_and_not_saved_is_asked_about_and_kept(open_page, desk_url, edition, storage, config):
     """A reply and an entry of the rundown, left without saving; then brought back, discarded, saved."""
     asked = []
     page = open_page()
@@ -359,4 +361,19 @@ def test_what_is_typed_and_not_saved_is_asked_about_and_kept(open_page, desk_url
     sync_api.expect(page.locator(".entry", has_text="Cy from").locator(".remark")).to_contain_text("A friend")
     assert page.evaluate("Object.keys(localStorage)") == []
     page.goto(reply, wait_until="domcontentloaded")
+    assert asked == ["beforeunload"] * 2
+
+    make_account(config.data_dir, "Ada Brook")
+    page.goto(f"{host}/login?next=/settings")
+    page.get_by_label("Name").fill("Ada Brook")
+    page.get_by_label("Password").fill(WORDS)
+    page.get_by_label("Password").press("Enter")
+    page.locator("#mail_days").fill("80")
+    for _ in range(100):  # it is kept when nothing was typed for a moment
+        if page.evaluate("Object.keys(localStorage)") == ["draft 1 settings"]:
+            break
+        page.wait_for_timeout(100)
+    page.get_by_role("button", name="Log out").click()
+    page.wait_for_url("**/login?left=yes")
+    assert page.evaluate("Object.keys(localStorage)") == []  # what is typed may name people
     assert asked == ["beforeunload"] * 2
