@@ -24,7 +24,6 @@ from annotate.reading.picture import decode
 from annotate.reading.taken import read_taken
 from annotate.records import (
     Annotation,
-    Clock,
     Known,
     Limb,
     NotFound,
@@ -33,18 +32,16 @@ from annotate.records import (
     Pose,
     Taken,
     Terminator,
-    TimeCandidate,
 )
 from annotate.sky.ephemeris import aspect_at
 from annotate.telling.borrowed import with_nights
-from annotate.telling.clock import judge, picture_time
-from annotate.telling.dating import dated
+from annotate.telling.dating import dated, unmeasured
 from annotate.telling.discs import look_at
 from annotate.telling.drawings import is_drawing
-from annotate.telling.eclipses import clock_in_shadow, eclipse_by_date, is_bitten, lit_as_at
 from annotate.telling.marks import FLOOR_PCT_RADIUS, mark_features
 from annotate.telling.spots import brightest_spot
-from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, redness_of, repeats
+from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, repeats
+from annotate.telling.timing import one_sun, timed
 from annotate.telling.verdict import (
     DRAWN,
     LEAST_RADIUS_PX,
@@ -74,7 +71,7 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
     taken = read_taken(data, known)
     picture = decode(data, QUICK_PX)
     if isinstance(picture, NotFound):
-        clock, time = _unmeasured(taken)
+        clock, time = unmeasured(taken)
         return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, time, clock,
                           dated=dated(taken, clock, time, False))
     box = photograph_in(picture)
@@ -126,10 +123,11 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
 def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
               ) -> Annotation:
     """All that follows from a placement. placed: sigma scaled (`with_sigma`); discs: how often the Moon shows."""
-    clock, time = judge(taken, picture_time(placed, taken, place))
-    shadow, then = eclipse_by_date(taken, time)
-    if then is not None and shadow != "none":  # a penumbra too darkens one side, as another phase would
-        clock, time, placed = clock_in_shadow(taken), then, replace(placed, pose=lit_as_at(placed.pose, then, place))
+    when = timed(picture, placed, taken, place, trust.sure and discs == 1)
+    said = with_surroundings(trust, discs, when.eclipse, when.bitten)
+    evening = when.dated(taken, said.sure)
+    sky = None if when.time is None else aspect_at(when.time.utc, place)
+    placed, light_deg = one_sun(when, evening, sky)
     pose = _to_full(placed.pose, picture.shrink)
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
@@ -137,20 +135,11 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    lon = np.unwrap(placed.track.lon_deg, period=360.0)
-    step = float(abs(lon[-1] - lon[0]) / max(len(lon) - 1, 1))
     terminator = Terminator(
-        phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose),
-        placed.light.sigma * step,
-    )
-    red = redness_of(picture.luminance, picture.redness, placed.pose.x, placed.pose.y, placed.pose.radius_px)
-    # where light and clock agree on another time than an eclipse's, what hides a part is a roof or a cloud
-    bitten = clock.verdict != "agrees" and is_bitten(picture.luminance, placed.pose)
-    said = with_surroundings(trust, discs, shadow, red, bitten)
+        phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose), light_deg)
     return put_back(Annotation(
-        said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, time, clock, limb, pose,
-        None if said.status == "eclipse" else terminator, aspect_at(time.utc, place) if time is not None else None,
-        marks, labels, said.flags, dated=dated(taken, clock, time, said.sure),
+        said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, when.time, when.clock,
+        limb, pose, None if said.status == "eclipse" else terminator, sky, marks, labels, said.flags, dated=evening,
     ), picture)
 
 
@@ -161,16 +150,10 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
     if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
         said = DRAWN
-    clock, time = _unmeasured(taken)
+    clock, time = unmeasured(taken)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
     return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,
                                time, clock, limb, dated=dated(taken, clock, time, False)), picture)
-
-
-def _unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
-    """The clock's verdict, and the time to go by, where no light was measured."""
-    return (Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
-            taken.candidates[0] if len(taken.candidates) == 1 else None)
 
 
 def widening(pose: Pose) -> float:

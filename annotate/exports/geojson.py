@@ -21,6 +21,8 @@ TERMINATOR_POINTS = 360
 FRAME = {
     "crs": "IAU_2015:30100", "body": "Moon", "radius_m": 1000 * MOON_RADIUS_KM, "latitude": "planetocentric",
     "longitude": "positive east, -180 to 180", "orientation": "mean Earth/polar axis",
+    "pixels": "x to the right, y down, (0, 0) the centre of the top-left pixel of the picture as displayed; a FITS "
+              "file beside this counts its rows upwards: row = height - y, column = x + 1",
     "note": "Coordinates are on the Moon, not on the Earth: an arrangement outside RFC 7946, see its section 4.",
 }
 

@@ -10,7 +10,6 @@ from annotate.notes.light_claims import percent_said
 from annotate.notes.said import Name, Number, Part, Said, Term, say
 from annotate.notes.verdicts import KM_A_DEGREE, Checked, Tolerance, over_light
 from annotate.notes.view import View, turned
-from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import phases_around
 
 #: Full: this share lit, roughly from that. Ages: days off. Sizes and distances: ratios, degrees.
@@ -39,9 +38,8 @@ def _lit_said(view: View) -> Said:
 
 def _lit(view: View, turn: float = 0.0) -> float:
     """k = (1 + cos i) / 2, the phase angle i between the Sun and the observer as they stand over the Moon."""
-    if view.when is not None and not turn:
-        place = view.annotation.aspect.place if view.annotation.aspect is not None else None
-        return aspect_at(view.when, place).illuminated_fraction
+    if view.annotation.terminator is not None and not turn:
+        return view.annotation.terminator.illuminated_fraction
     pose = view.annotation.pose
     assert pose is not None
     observer = unit_vector(pose.libration_lat_deg, pose.libration_lon_deg)

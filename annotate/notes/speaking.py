@@ -24,16 +24,12 @@ from annotate.notes.themes import themes_of
 from annotate.overlay.style import AREA_KINDS
 from annotate.records import Annotation, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight
-from annotate.telling.dating import time_to_state
+from annotate.telling.dating import DEG_AN_HOUR, EPHEMERIS_DEG, time_to_state
 
 #: Features that are spoken of one by one.
 FEATURES = 24
 #: Of an uncertain placement nothing smaller than this is spoken of, km.
 LARGE_KM = 200.0
-#: The Sun's place from the ephemeris, degrees (the module `annotate.sky.ephemeris` says how well).
-EPHEMERIS_DEG = 0.01
-#: The Sun moves this over the Moon, degrees an hour (figures C3): a time off by so much is a Sun off by that.
-DEG_AN_HOUR = 0.51
 #: A light that the picture tells without a sigma is taken as known to this, degrees.
 UNTOLD_DEG = 1.0
 

@@ -24,13 +24,13 @@ LEAST_HOURS, MOST_HOURS = 3.0, 14 * 24.0
 
 
 def phase(annotation: Annotation, when: datetime | None) -> tuple[Note, ...]:
-    """How much is lit, and where in the lunation this is."""
-    if when is None:
-        assert annotation.terminator is not None
-        lit = annotation.terminator.illuminated_fraction
-    else:
-        place = annotation.aspect.place if annotation.aspect is not None else None
-        lit = aspect_at(when, place).illuminated_fraction
+    """How much is lit, and how long after the last principal phase this is.
+
+    No age in days: the programme counts the days of the lunation by its own rule (`phases.day_number`), and two counts
+    beside each other look like a fault.
+    """
+    assert annotation.terminator is not None
+    lit = annotation.terminator.illuminated_fraction
     notes = [Note("phase", say("{percent} % of the Moon's disc is lit.", percent=Number(100 * lit)))]
     if when is not None:
         around = phases_around(when)
@@ -39,11 +39,7 @@ def phase(annotation: Annotation, when: datetime | None) -> tuple[Note, ...]:
             "age": Number(around.age_days, 1), "last": Term(PHASES[around.last.kind]), "ago": span(last),
             "next": Term(PHASES[around.next.kind]), "soon": span(coming), "last_hours": Number(last, 2),
             "next_hours": Number(coming, 2)}  # fmt: skip
-        if around.last.kind == "new":
-            notes.append(Note("phase", say("The Moon is {age} days old; {next} comes in {soon}.", **parts)))
-        else:
-            notes.append(Note("phase", say("The Moon is {age} days old: {last} was {ago} ago, {next} comes in {soon}.",
-                                           **parts)))  # fmt: skip
+        notes.append(Note("phase", say("It is {ago} past {last}; {next} comes in {soon}.", **parts)))
     return tuple(notes)
 
 

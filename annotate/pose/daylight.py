@@ -17,7 +17,7 @@ import numpy as np
 
 from annotate.moon.geometry import unit_vector
 from annotate.moon.relight import SUN_DIAMETER_DEG, DiscModel, frame_grid, limb_darkening_weight
-from annotate.records import Float32Array
+from annotate.records import Float32Array, FloatArray
 from annotate.sky.skies import SunTrack
 
 #: Pixels with the Sun lower than this carry sky, halo and earthshine, not sunlight.
@@ -39,6 +39,8 @@ GLOW_RADII = (0.3, 0.7)
 EARTHSHINE_DEG = 105.0
 #: Holds terms apart that the pixels cannot tell apart.
 RIDGE = 1e-5
+#: Cells to the radius in which what is left is looked at for what hangs together.
+CELLS = 3
 #: Half width of the stretch that the parabola is laid through, steps.
 HALF = 3
 #: One sigma of the light by itself: where the unexplained share has grown by this part of itself.
@@ -54,13 +56,15 @@ SMALL_PX, SHARP_PX = 50.0, 0.8
 @dataclass(frozen=True, eq=False)
 class LightFit:
     """index: fractional position on the track; unexplained: share of the variance left there (0..1); sigma: one
-    standard deviation in track steps, what relief and law may be wrong by included; at_edge: the best lies at an end
-    of the track."""
+    standard deviation in track steps, what relief and law may be wrong by and how what is left hangs together
+    included; at_edge: the best lies at an end of the track; uneven: what is left in the mean of cells of a third of the
+    radius, rms, as a share of the scatter of the picture itself."""
 
     index: float
     unexplained: float
     sigma: float
     at_edge: bool
+    uneven: float = 0.0
 
 
 def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, start: int,
@@ -121,6 +125,8 @@ class _Look:
         self.values = values - values.mean()
         glow = self._glow(sun, model.radius_px)
         u, v = u.ravel()[self.use], v.ravel()[self.use]
+        side = int(2 * CELLS + 1)
+        self.cell = np.floor((u + 1) * CELLS).astype(int) * side + np.floor((v + 1) * CELLS).astype(int)
         self.tilt = np.stack([u, v])
         self.law = np.stack([u, v, np.sqrt(1 - u * u - v * v), glow[-1]])
         self.stray = np.stack([np.ones_like(u), u, v, *glow])
@@ -143,8 +149,24 @@ class _Look:
             if bend > 0:
                 index = float(np.clip(best - np.clip(slope / (2 * bend), -HALF, HALF), 0, count - 1))
                 sigma = float(np.sqrt(GROWTH * values.min() / bend))
-        return LightFit(index, float(values.min()), float(np.hypot(sigma, self._shared_deg() / self._step_deg())),
-                        best in (0, count - 1))
+        together, uneven = self._together(best, index - best) if len(near) >= 3 else (0.0, 0.0)
+        sigma = float(np.sqrt(sigma**2 + (self._shared_deg() / self._step_deg()) ** 2 + together**2))
+        return LightFit(index, float(values.min()), sigma, best in (0, count - 1), uneven)
+
+    def _together(self, best: int, off: float) -> tuple[float, float]:
+        """One sigma of the index, steps, where residuals of one cell hang together (the cluster-robust variance of
+        least squares: Liang & Zeger 1986), and `LightFit.uneven`."""
+        last = len(self.track.lon_deg) - 1
+        low, high = max(best - 1, 0), min(best + 1, last)
+        slope = (self._residual(high) - self._residual(low)) / (high - low)
+        left = self._residual(best) + off * slope
+        cells = self.cell.max() + 1
+        count = np.bincount(self.cell, minlength=cells)
+        pull = np.bincount(self.cell, left * slope, cells)
+        mean = np.bincount(self.cell, left, cells)[count > 0] / count[count > 0]
+        weight = count[count > 0] / count.sum()
+        uneven = float(np.sqrt((weight * mean**2).sum() / self.values.var()))
+        return float(np.sqrt((pull**2).sum()) / max(float((slope**2).sum()), 1e-12)), uneven
 
     def _shared_deg(self) -> float:
         first, last = CRESCENT_PHASES_DEG
@@ -171,21 +193,32 @@ class _Look:
         if not self.enough:
             return 1.0
         if k not in self.left:
-            sun = unit_vector(self.track.lat_deg[k], self.track.lon_deg[k]).astype(np.float32)
-            radiance = self._radiance(sun)
-            if self.blur_px is not None:
-                whole = np.asarray(cv2.GaussianBlur(self._frame(radiance), (0, 0), self.blur_px), np.float32)
-                radiance = whole.ravel()[self.use]
-            x = np.sqrt(radiance)
-            terms = np.vstack([x, x * x, x * x * x, self.tilt, x * self.law, self.stray / (x + ROOT_FLOOR)])
-            terms -= terms.mean(axis=1, keepdims=True)
-            gram = (terms @ terms.T).astype(float)
-            scale = 1 / np.sqrt(np.diag(gram) + 1e-9)
-            toward = scale * (terms @ self.values)
-            gram = gram * np.outer(scale, scale) + RIDGE * np.eye(len(scale))
+            _, _, toward, weights = self._fitted(k)
             total = float(self.values @ self.values)
-            self.left[k] = max(1.0 - float(toward @ np.linalg.solve(gram, toward)) / total, 1e-9)
+            self.left[k] = max(1.0 - float(toward @ weights) / total, 1e-9)
         return self.left[k]
+
+    def _residual(self, k: int) -> Float32Array:
+        """What they leave of each compared pixel."""
+        terms, scale, _, weights = self._fitted(k)
+        return np.asarray(self.values - (scale * weights) @ terms, np.float32)
+
+    def _fitted(self, k: int) -> tuple[Float32Array, FloatArray, FloatArray, FloatArray]:
+        """Terms (n, pixels) under the Sun of index k, what scales them to one, their products with the picture and
+        their weights, both of the scaled ones."""
+        sun = unit_vector(self.track.lat_deg[k], self.track.lon_deg[k]).astype(np.float32)
+        radiance = self._radiance(sun)
+        if self.blur_px is not None:
+            whole = np.asarray(cv2.GaussianBlur(self._frame(radiance), (0, 0), self.blur_px), np.float32)
+            radiance = whole.ravel()[self.use]
+        x = np.sqrt(radiance)
+        terms = np.vstack([x, x * x, x * x * x, self.tilt, x * self.law, self.stray / (x + ROOT_FLOOR)])
+        terms -= terms.mean(axis=1, keepdims=True)
+        gram = (terms @ terms.T).astype(float)
+        scale = 1 / np.sqrt(np.diag(gram) + 1e-9)
+        toward = scale * (terms @ self.values)
+        gram = gram * np.outer(scale, scale) + RIDGE * np.eye(len(scale))
+        return terms, scale, toward, np.linalg.solve(gram, toward)
 
     def _frame(self, values: Float32Array) -> Float32Array:
         whole = np.zeros(self.shape, np.float32)

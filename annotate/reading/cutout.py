@@ -125,7 +125,7 @@ def put_back(part: Annotation, picture: Picture) -> Annotation:
 def without_own_clock(taken: Taken) -> Taken:
     """What a screenshot's file says of time: nothing of the photograph, only when the screenshot was made."""
     told = tuple(c for c in taken.candidates if c.source == "told")
-    if len(told) == len(taken.candidates):
+    if len(told) == len(taken.candidates) and taken.local_text is None and not taken.confirmed_by:
         return taken
     made = "The file is a screenshot: its own time, which says when that was made, is not used."
     return replace(taken, candidates=told, local_text=None, confirmed_by="", remarks=(*taken.remarks, made))

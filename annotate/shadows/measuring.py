@@ -21,6 +21,7 @@ from annotate.rating.texture import FWHM
 from annotate.records import Annotation, Float32Array, FloatArray, NotFound, Pose
 from annotate.shadows.heights import ShadowHeight, height_km, slopes
 from annotate.shadows.profiles import SunLine, sun_line
+from annotate.telling.dating import time_to_state
 
 #: A shadow must be so many widths of the blur long; the Sun so high at its tip, degrees, and no higher.
 LEAST_WIDTHS, SUN_DEG = 2.0, (1.2, 12.0)
@@ -101,7 +102,7 @@ def sun_of(annotation: Annotation) -> tuple[Pose, float] | None:
     pose, aspect, time = annotation.pose, annotation.aspect, annotation.time
     if pose is None or not annotation.sure:
         return None
-    if aspect is None or time is None or time.source == "picture" or annotation.clock.verdict == "disagrees":
+    if aspect is None or time is None or time.source == "picture" or time_to_state(annotation) is None:
         return pose, LIGHT_SIGMA_DEG
     by_clock = replace(pose, sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg)
     sigma = float(np.hypot(SUN_DEG_A_MINUTE * time.sigma_minutes, LEAST_SIGMA_DEG))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
@@ -94,9 +95,11 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
     return PictureTime(at, max(spread, 0.5), edge, float(misfit.min()))
 
 
-def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate | None]:
+def judge(taken: Taken, found: PictureTime | None, forbids: Callable[[TimeCandidate | None], str] | None = None,
+          ) -> tuple[Clock, TimeCandidate | None]:
     """The verdict on the recorded time, and the time to go by (None where nothing gives one).
 
+    forbids: asked before a reading is accused (None: one that its date rules out): why it must not be, "" for nothing.
     A time that a person gave is not confirmed by the picture alone: its date may have come from the picture.
     """
     recorded = bool(taken.candidates) or taken.local_text is not None
@@ -106,6 +109,10 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
         return Clock(verdict, None, None, "The picture's light gives no time."), time if found is None else None
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
     if not taken.candidates:
+        why = forbids(None) if recorded and forbids is not None else ""
+        if why:
+            words = f"The camera's clock reads a time that cannot be right. {why}"
+            return Clock("cannot_tell", None, None, words), None
         if recorded:
             words = f"The camera's clock reads a time that cannot be right{_cause_of_text(taken.local_text, found)}"
             return Clock("disagrees", found.utc, found.sigma_hours, words), own
@@ -120,6 +127,9 @@ def judge(taken: Taken, found: PictureTime | None) -> tuple[Clock, TimeCandidate
         words = f"The recorded time fits the light in the picture within {within:.0f} h."
         return Clock("agrees", found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
+        why = forbids(nearest) if forbids is not None else ""
+        if why:
+            return Clock("cannot_tell", None, None, why), nearest
         side = "ahead of" if gap_hours > 0 else "behind"
         show = f"what light and tilt in the picture show{_cause(nearest.utc, nearest.offset_hours, found)}"
         what = "The time told is" if nearest.source == "told" else "The clock reads"

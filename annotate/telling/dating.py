@@ -13,6 +13,9 @@ from annotate.records import Annotation, Clock, Dated, Taken, TimeCandidate
 #: A time that is known no better than this (one standard deviation, minutes) is stated nowhere: not in notes, on a
 #: frame, in a reply or in a file. Of normal errors 95 % lie within twice this: still the same evening.
 VAGUE_MINUTES = 180.0
+#: The Sun's place from the ephemeris, degrees (`annotate.sky.ephemeris` says how well), and by how much it moves over
+#: the Moon in an hour (figures C3).
+EPHEMERIS_DEG, DEG_AN_HOUR = 0.01, 0.51
 #: Source of a reading for which every legal offset is a candidate (see `taken`).
 ANY_ZONE = "exif+any zone"
 
@@ -22,14 +25,24 @@ ASK_WHERE = "Ask the sender when and where it was taken."
 
 def time_to_state(annotation: Annotation) -> TimeCandidate | None:
     """The time by which a date, a day of the lunation or the Sun's place may be stated; None where none may be."""
-    time = annotation.time
-    if time is None or time.sigma_minutes > VAGUE_MINUTES or annotation.clock.verdict == "disagrees":
-        return None
-    return time if annotation.dated.verdict in ("sure", "told") else None
+    return annotation.time if may_be_stated(annotation.time, annotation.clock, annotation.dated) else None
 
 
-def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool) -> Dated:
-    """The verdict on the evening. time: the one gone by; sure: where the Moon lies is certain."""
+def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: Dated) -> bool:
+    if time is None or time.sigma_minutes > VAGUE_MINUTES or clock.verdict == "disagrees":
+        return False
+    return evening.verdict in ("sure", "told")
+
+
+def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
+    """The clock's verdict, and the time to go by, where no light was measured."""
+    return (Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
+            taken.candidates[0] if len(taken.candidates) == 1 else None)
+
+
+def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool, doubted: bool = False) -> Dated:
+    """The verdict on the evening. time: the one gone by; sure: where the Moon lies is certain; doubted: the picture
+    speaks against that time."""
     if time is None:
         return Dated("unknown", _why_none(taken), ASK_WHERE if taken.candidates else ASK)
     if clock.verdict == "disagrees":
@@ -37,12 +50,12 @@ def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool) ->
     if time.sigma_minutes > VAGUE_MINUTES:
         return Dated("unsure", f"When it was taken is only known to about {time.sigma_minutes / 60:.0f} hours.", ASK)
     if time.source == "picture":
-        if sure and clock.verdict == "no_clock":
+        if sure and not doubted and clock.verdict == "no_clock":
             return Dated("sure")  # light and libration meet in the few days before it came
-        return Dated("unsure", "The time is worked out from the light of a picture whose placing is not sure.", ASK)
+        return Dated("unsure", "The time is worked out from the picture's light, which does not settle it.", ASK)
     if clock.verdict == "agrees" and sure:
         return Dated("sure")
-    if clock.verdict != "agrees" and clock.picture_utc is not None:
+    if doubted or (clock.verdict != "agrees" and clock.picture_utc is not None):
         return Dated("unsure", clock.words, ASK)
     if time.source == "told":
         return Dated("told", clock.words, "")

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 from annotate.pose.refining import Placed
 from annotate.records import Status
-from annotate.sky.phases import EclipseState
 from annotate.telling.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
+from annotate.telling.eclipses import Eclipse
 from annotate.telling.spots import Spot
-from annotate.telling.surroundings import ECLIPSE_REDNESS
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
@@ -68,11 +67,11 @@ class Said:
     flags: tuple[str, ...]
 
 
-def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: float, bitten: bool = False) -> Said:
+def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool = False) -> Said:
     """The last word on an accepted placement, every doubt named.
 
-    discs: how often the Moon shows; shadow: the eclipse on at a time that is certain; redness: of the disc;
-    bitten: its light is not the Sun's (see `eclipses.is_bitten`).
+    discs: how often the Moon shows; eclipse: what date and pixels say of one; bitten: its light is not the Sun's (see
+    `eclipses.is_bitten`).
     """
     status: Status = "annotated"
     sure, reasons = trust.sure, [trust.reason]
@@ -82,11 +81,13 @@ def with_surroundings(trust: Trust, discs: int, shadow: EclipseState, redness: f
         sure, flags = False, ("several discs",)
         reasons.append(f"The picture shows the disc {discs} times; one of them is placed.")
         advice = "Ask for the single pictures, or cut out the one to show."
-    if shadow in ("partial", "total") or redness > ECLIPSE_REDNESS:
+    if eclipse.told:
         status, sure = "eclipse", False
-        what = "The disc is as red as in the Earth's shadow" if shadow == "none" else f"A {shadow} lunar eclipse is on"
-        reasons.append(f"{what}: the edge of the shadow is not a terminator.")
+        reasons.append(f"{eclipse.words}: the edge of the shadow is not a terminator.")
         advice = advice or check
+    elif eclipse.words:
+        sure, advice = False, advice or check
+        reasons.append(eclipse.words)
     elif bitten:
         sure, advice = False, advice or check
         reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")

@@ -9,6 +9,7 @@ import pytest
 
 from annotate import Known, annotate_picture
 from annotate.contract import annotation_from_json, annotation_to_json, json_line
+from annotate.reading.cutout import without_own_clock
 from annotate.records import Annotation, Clock, Dated, Place, Taken, TimeCandidate
 from annotate.telling.clock import TOLD, PictureTime, judge
 from annotate.telling.dating import VAGUE_MINUTES, dated, time_to_state
@@ -97,3 +98,16 @@ def test_an_undated_picture_has_sure_names_and_an_unknown_evening_and_its_own_ca
         assert (told.sure, told.dated.verdict, told.clock.verdict) == (True, "told", "cannot_tell")
         assert told.time is not None
         assert told.time.source == "told"
+
+
+def test_a_screenshots_own_clock_is_not_accused() -> None:
+    """Its file says when the screenshot was made, which says nothing of the photograph."""
+    reading = TimeCandidate(WHEN, 2.0, "exif+offset", 1.0)
+    days = WHEN - timedelta(days=3), WHEN + timedelta(days=1)
+    own = without_own_clock(Taken((reading,), *days, "2027-03-14 20:20:00"))
+    found, time = judge(own, FITS)
+    assert found.verdict == "no_clock"
+    assert time is not None
+    assert time.source == "picture"
+    told = without_own_clock(Taken((replace(reading, source="told"),), None, None, confirmed_by="exif+offset"))
+    assert judge(told, FITS)[0].words == TOLD  # nor does it confirm what somebody told

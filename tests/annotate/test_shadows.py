@@ -10,7 +10,18 @@ import numpy as np
 import pytest
 
 from annotate.moon.geometry import disc_axes, lift, pixel_to_disc, unit_vector
-from annotate.records import MOON_RADIUS_KM, Aspect, Clock, Feature, FeatureMark, NotFound, Pose, Taken, TimeCandidate
+from annotate.records import (
+    MOON_RADIUS_KM,
+    Aspect,
+    Clock,
+    Dated,
+    Feature,
+    FeatureMark,
+    NotFound,
+    Pose,
+    Taken,
+    TimeCandidate,
+)
 from annotate.records import Annotation as Placed
 from annotate.shadows.craters import rim_shadow
 from annotate.shadows.heights import ShadowHeight, height_km, slopes
@@ -119,11 +130,12 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
     aspect = Aspect(when, None, 0, 0, 1.0, 88.0, 0, 0, None, 90, 0.5, 90, 900, 384_400, None, None, 2.0)
     told = TimeCandidate(when, 5.0, "told")
     a = Placed("annotated", True, "", "", 801, 801, Taken((told,), None, None), told, Clock("agrees", when, 0.4),
-               pose=POSE, aspect=aspect)
+               pose=POSE, aspect=aspect, dated=Dated("sure"))
     pose, sigma = sun_of(a)
     assert (pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) == (1.0, 88.0)
     assert sigma == pytest.approx(np.hypot(5 * 0.51 / 60, 0.03), rel=0.02)
     for other in (replace(a, clock=Clock("disagrees", when, 0.4)), replace(a, time=replace(told, source="picture")),
-                  replace(a, time=replace(told, sigma_minutes=120.0)), replace(a, aspect=None)):
+                  replace(a, time=replace(told, sigma_minutes=120.0)), replace(a, aspect=None),
+                  replace(a, dated=Dated("unsure"))):
         assert sun_of(other) == (POSE, LIGHT_SIGMA_DEG)
     assert sun_of(replace(a, sure=False)) is None

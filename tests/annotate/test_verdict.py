@@ -18,6 +18,7 @@ from annotate.pose.placing import Limbs
 from annotate.reading.picture import decode
 from annotate.records import Picture
 from annotate.telling.discs import Look, look_at
+from annotate.telling.eclipses import Eclipse
 from annotate.telling.spots import Spot, brightest_spot
 from annotate.telling.verdict import Trust, with_surroundings, without_placement
 from tests.scenes import render, render_other, spec_of
@@ -153,16 +154,15 @@ GOOD = Trust(True, True, "")
 
 
 def test_every_doubt_about_a_placement_is_named() -> None:
-    plain = with_surroundings(GOOD, 1, "none", 0.0)
+    plain = with_surroundings(GOOD, 1, Eclipse())
     assert (plain.status, plain.sure, plain.reason, plain.advice) == ("annotated", True, "", "")
-    weak = with_surroundings(Trust(True, False, "Only 9 places."), 1, "penumbral", 0.0)
+    weak = with_surroundings(Trust(True, False, "Only 9 places."), 1, Eclipse(doubt=True))
     assert (weak.status, weak.sure, weak.reason) == ("annotated", False, "Only 9 places.")
-    both = with_surroundings(GOOD, 4, "none", 0.8)
+    both = with_surroundings(GOOD, 4, Eclipse(True, "The disc is as red as in the Earth's shadow"))
     assert (both.status, both.sure, both.flags) == ("eclipse", False, ("several discs",))
     assert "4 times" in both.reason
     assert "as red as" in both.reason
-    for shadow in ("partial", "total"):
-        got = with_surroundings(GOOD, 1, shadow, 0.0)  # type: ignore[arg-type]
-        assert (got.status, got.sure) == ("eclipse", False)
-        assert f"A {shadow} lunar eclipse" in got.reason
-        assert got.advice
+    got = with_surroundings(GOOD, 1, Eclipse(True, "A partial lunar eclipse is on"))
+    assert (got.status, got.sure) == ("eclipse", False)
+    assert "A partial lunar eclipse" in got.reason
+    assert got.advice

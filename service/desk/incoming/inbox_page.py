@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 from service.arrivals.classes import CLASS_WORDS, EquipmentClass
 from service.config import Config, Programme
-from service.desk.incoming.letters_page import LetterCard
 from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
 from service.desk.single.facts import sender_of
@@ -28,8 +27,7 @@ ORDERS = (("rank", "Best first"), ("time", "Newest first"))
 class Asked:
     """What the inbox is narrowed to, as it stands in the address. edition: a number, "all", or "" for the next on air.
 
-    day: of the lunation, None: any. rest: pictures not featured in so many editions, 0: all. left: instead of what came
-    in for the edition, what is left of the earlier ones.
+    day: of the lunation, None: any. rest: pictures not featured in so many editions, 0: all.
     """
 
     edition: str = ""
@@ -42,11 +40,10 @@ class Asked:
     rest: int = 0
     order: Literal["rank", "time"] = "rank"
     page: int = 1
-    left: bool = False
 
     @property
     def narrowed(self) -> bool:
-        return replace(self, edition="", order="rank", page=1, left=False) != Asked()
+        return replace(self, edition="", order="rank", page=1) != Asked()
 
     def address(self, **change: object) -> str:
         """The query of a page that asks the same, but for what is changed."""
@@ -54,7 +51,7 @@ class Asked:
         values = {"edition": asked.edition, "q": asked.words, "day": asked.day, "shows": asked.feature,
                   "with": asked.equipment, "place": asked.place, "first": "1" if asked.first_time else "",
                   "rest": asked.rest or "", "order": "" if asked.order == "rank" else asked.order,
-                  "left": "1" if asked.left else "", "page": asked.page if asked.page > 1 else ""}
+                  "page": asked.page if asked.page > 1 else ""}
         return urlencode({k: v for k, v in values.items() if v not in ("", None)})
 
 
@@ -151,11 +148,6 @@ class InboxPage:
     picks_for: int | None
     picked: frozenset[int]
     token: str
-    #: Letters that nobody has read, of all editions, and how many more there are.
-    letters: tuple[LetterCard, ...] = ()
-    more_letters: int = 0
-    #: How many are left of earlier editions, in words; empty: none, or all editions are looked through.
-    left: str = ""
 
 
 @dataclass(frozen=True)
