@@ -25,6 +25,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import IO
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "service"))
@@ -66,11 +67,16 @@ class Bench:
     rng: random.Random
     counted: Counter[tuple[str, str]]
 
+    @property
+    def said(self) -> IO[str]:
+        """What the programs complain of, to be read where one fails."""
+        return open(self.folder / "said.txt", "a")
+
     def start(self, *args: str) -> subprocess.Popen[str]:
         (self.folder / "program.py").write_text(PROGRAM)
         path = os.pathsep.join([str(ROOT), str(ROOT / "tests" / "service")])
         return subprocess.Popen([sys.executable, "program.py", *args], cwd=self.folder, text=True,
-                                stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                                stdout=subprocess.PIPE, stderr=self.said,
                                 env={**os.environ, "PYTHONPATH": path, "MOONDESK_MAIL_PASSWORD": "secret"})
 
     def run(self, *args: str) -> float:

@@ -79,7 +79,7 @@ def backup(data_dir: Path, target: Path, now: datetime | None = None) -> Report:
             put_in_place(aside / DATABASE_NAME, target / DATABASE_NAME)
         finally:
             shutil.rmtree(aside, ignore_errors=True)
-        make_private(target)
+        make_private(target, itself=False)
         with Storage(target, read_only=True) as copy:
             removed = remove_strays(copy, Media(target))
     return Report(report.originals, report.copied, report.problems, removed)

@@ -18,15 +18,17 @@ from service.store.opening import BEFORE, DATABASE_NAME
 _BELOW = ("originals", "derived", "arriving")
 
 
-def make_private(folder: Path) -> tuple[str, ...]:
-    """Take from others what they may read in a folder; a sentence where that cannot be done."""
+def make_private(folder: Path, itself: bool = True) -> tuple[str, ...]:
+    """Take from others what they may read in a folder; a sentence where that cannot be done.
+
+    itself: the folder too; not where somebody has named one of their own, perhaps a disk.
+    """
     if os.name != "posix" or not folder.is_dir():
         return ()
-    files = [folder / name for name in (DATABASE_NAME, f"{DATABASE_NAME}-wal", f"{DATABASE_NAME}-shm", FORMS_KEY,
-                                        ERASED_KEY, CONFIG_NAME)]
-    open_to_others = [p for p in (folder, *(folder / name for name in _BELOW), *files, *folder.glob(BEFORE))
-                      if not _is_private(p)]
-    return tuple(_problem(folder, left) for left in [[p for p in open_to_others if not _closed(p)]] if left)
+    names = (*_BELOW, DATABASE_NAME, f"{DATABASE_NAME}-wal", f"{DATABASE_NAME}-shm", FORMS_KEY, ERASED_KEY, CONFIG_NAME)
+    looked_at = [*([folder] if itself else []), *(folder / name for name in names), *folder.glob(BEFORE)]
+    left = [path for path in looked_at if not _is_private(path) and not _closed(path)]
+    return (_problem(folder, left),) if left else ()
 
 
 def _problem(folder: Path, left: list[Path]) -> str:

@@ -46,6 +46,9 @@ def restore(source: Path, data_dir: Path, forgotten: Sequence[Path] = (), now: d
         raise BadInputError(f"There is a store in {data_dir} already.", "Name an empty folder with --data.")
     if data_dir.exists() and (not data_dir.is_dir() or any(data_dir.iterdir())):
         raise BadInputError(f"{data_dir} is not empty.", "Name a folder that does not exist yet with --data.")
+    if os.path.ismount(data_dir):
+        raise BadInputError(f"{data_dir} is a disk of its own: a restored folder cannot be put in its place at once.",
+                            "Name a folder on it that does not exist yet with --data.")
     known = [marks for folder in (source, *forgotten) if (marks := _marks(folder, folder is source)) is not None]
     with told_as_unwritable("The backup cannot be brought back"), _building(data_dir) as (part, note):
         found = check(source)

@@ -282,7 +282,7 @@ def test_a_restore_that_fails_leaves_nothing(data, tmp_path, monkeypatch):
     assert not (tmp_path / "back.part").exists()
 
 
-def test_a_restore_keeps_out_of_what_others_use(data, tmp_path):
+def test_a_restore_keeps_out_of_what_others_use(data, tmp_path, monkeypatch):
     backup(data, tmp_path / "b")
     (tmp_path / "back.part").mkdir()
     with open(tmp_path / "back.part" / ".restoring", "w") as file:
@@ -298,6 +298,10 @@ def test_a_restore_keeps_out_of_what_others_use(data, tmp_path):
     with pytest.raises(BadInputError, match="not empty"):
         restore(tmp_path / "b", tmp_path / "back")
     assert (tmp_path / "back.part" / "mine.txt").exists()
+    (tmp_path / "disk").mkdir()
+    monkeypatch.setattr("os.path.ismount", lambda path: Path(path) == tmp_path / "disk")
+    with pytest.raises(BadInputError, match="disk of its own"):
+        restore(tmp_path / "b", tmp_path / "disk")
 
 
 def test_the_commands(data, tmp_path):

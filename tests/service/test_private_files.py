@@ -72,6 +72,7 @@ def test_a_backup_and_what_is_restored(data, tmp_path):
         assert open_to_others(target) == []
         for name in ("moondesk.db", "forms.key", "erased.key", "forgotten.json", "moondesk.toml"):
             assert stat.S_IMODE((target / name).stat().st_mode) == 0o600, name
+    assert stat.S_IMODE((tmp_path / "disk").stat().st_mode) == 0o755
     restore(tmp_path / "b", tmp_path / "back")
     assert stat.S_IMODE((tmp_path / "back").stat().st_mode) == 0o700
     assert open_to_others(tmp_path / "back") == []

@@ -134,7 +134,7 @@ def test_every_program_that_runs_for_long_keeps_house_from_its_start(command, co
     stray.parent.mkdir(parents=True)
     stray.write_bytes(b"nobody's")
     os.utime(stray, (1, 1))
-    for begun in ("waitress.create_server", "service.arrivals.watch.Watch"):
+    for begun in ("service.desk.app.server_for", "service.public.app.server_for", "service.arrivals.watch.Watch"):
         monkeypatch.setattr(begun, lambda *_, **__: [].pop())
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "x")
     told = {"serve": [], "receive": [], "work": [], "take": [str(tmp_path / "nothing")],
