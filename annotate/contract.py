@@ -144,6 +144,10 @@ def _shape(pose: Pose | None) -> dict[str, Any] | None:
     return {
         "flattening": _number(pose.flattening, 6),
         "flattening_screen_deg": _number(pose.flattening_screen_deg, ANGLE_DECIMALS),
+        "tilt": _number(pose.tilt, 6),
+        "tilt_screen_deg": _number(pose.tilt_screen_deg, ANGLE_DECIMALS),
+        "tangential": _number(pose.tangential, 6),
+        "tangential_screen_deg": _number(pose.tangential_screen_deg, ANGLE_DECIMALS),
         "radial_k1": _number(pose.radial_k1, 8),
     }
 

@@ -199,7 +199,8 @@ class Pose:
     """How the Moon lies in the picture: everything that `geometry` needs to go from the Moon to pixels.
 
     covariance is the square covariance of `parameters`, row by row, in their units; parameters is a subset of
-    x, y, radius_px, north_screen_deg, libration_lat_deg, libration_lon_deg, flattening, radial_k1.
+    x, y, radius_px, north_screen_deg, libration_lat_deg, libration_lon_deg, radial_k1, and of pairs (flattening, tilt,
+    tangential, each a vector: see `pose.solver`).
     """
 
     x: float
@@ -223,6 +224,14 @@ class Pose:
     axis_x: float = 0.0
     axis_y: float = 0.0
     axis_scale_px: float = 1.0
+    #: Taken askew: with q the place on the disc in radii from its centre, q_seen = q / (1 - tilt q_along), q_along that
+    #: along the screen direction given, in which the scale grows.
+    tilt: float = 0.0
+    tilt_screen_deg: float = 0.0
+    #: A lens off its axis, or looked through off the picture's middle: q_seen = q (1 + 2 p.q) + p |q|^2, p of this size
+    #: in the screen direction given (the tangential terms of D. C. Brown, Photogrammetric Engineering 32, 1966).
+    tangential: float = 0.0
+    tangential_screen_deg: float = 0.0
     parameters: tuple[str, ...] = ()
     covariance: tuple[float, ...] = ()
     #: Median over the disc's lit features of one standard deviation per axis, percent of the radius.

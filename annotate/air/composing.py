@@ -13,7 +13,7 @@ import numpy as np
 from annotate.air.formats import Format
 from annotate.air.records import Wanted
 from annotate.air.sky import Lookup
-from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel
+from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
 from annotate.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
 
 #: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
@@ -71,8 +71,8 @@ def moved(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
 
 def _turned(pose: Pose, north_screen_deg: float) -> Pose:
     """The Moon as the eye sees it, lens and refraction undone."""
-    return replace(pose, north_screen_deg=north_screen_deg % 360.0, mirrored=False, flattening=0.0,
-                   flattening_screen_deg=0.0, radial_k1=0.0, parameters=(), covariance=())
+    return replace(undistorted(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(),
+                   covariance=())
 
 
 def standard_disc(fmt: Format) -> tuple[float, float, float]:

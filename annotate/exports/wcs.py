@@ -2,8 +2,8 @@
 
 Sources: Calabretta & Greisen 2002 (A&A 395, 1077), section 5.1.1 for the projection AZP; Marmo, Hare, Erard et al. 2018
 (Earth and Space Science 5, 640) for the axes SELN and SELT and the body's radii; Shupe et al. 2005 (ASP Conf. 347, 491)
-for SIP. AZP with its point of projection at -d radii is the perspective from a distance of d, so that only a lens
-distortion is approximated, by polynomials of fifth degree over what the frame shows of the disc.
+for SIP. AZP with its point of projection at -d radii is the perspective from a distance of d, so that only a tilt
+and a lens are approximated, by polynomials of fifth degree over what the frame shows of the disc.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Celestial:
 
 def celestial(pose: Pose, width: int, height: int) -> Celestial:
     """Keywords for a picture of `width` and `height` pixels."""
-    plain = replace(pose, radial_k1=0.0)
+    plain = replace(pose, radial_k1=0.0, tilt=0.0, tangential=0.0)
     columns = [np.subtract(disc_to_pixel(plain, *at), (pose.x, pose.y)) for at in ((1.0, 0.0), (0.0, 1.0))]
     to_pixels = np.diag([1.0, -1.0]) @ np.stack(columns, axis=1)  # disc units to pixels right and up
     # R = (180/pi)(d-1) cos(theta) / (d - sin(theta)) (Calabretta & Greisen, equation 20), against u in `geometry`
@@ -70,7 +70,7 @@ def celestial(pose: Pose, width: int, height: int) -> Celestial:
     matrix = math.degrees(math.sqrt((d - 1) / (d + 1))) * np.linalg.inv(to_pixels)
     x0, y0 = (float(v) for v in disc_to_pixel(pose, 0.0, 0.0))
     made = Celestial((x0 + 1, height - y0), matrix, pose.libration_lat_deg, pose.libration_lon_deg, d)
-    return _with_lens(made, pose, plain, width, height, (x0, y0)) if pose.radial_k1 else made
+    return _with_lens(made, pose, plain, width, height, (x0, y0)) if pose.radial_k1 or pose.tilt or pose.tangential else made
 
 
 def _with_lens(made: Celestial, pose: Pose, plain: Pose, width: int, height: int,

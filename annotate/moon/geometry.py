@@ -7,7 +7,7 @@ distance; the limb is the circle u^2 + v^2 = 1. `mu` is the cosine of the emissi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -74,7 +74,7 @@ def screen_axes(north_screen_deg: float, mirrored: bool) -> FloatArray:
 
 
 def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Disc coordinates to pixels (x, y): turn and hand, refraction flattening, then radial lens distortion.
+    """Disc coordinates to pixels (x, y): turn and hand, refraction flattening, tilt, then the lens.
 
     float32 arrays give float32 (a ten-thousandth of a pixel), everything else float64.
     """
@@ -89,6 +89,8 @@ def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, F
         sx, sy = -float(np.sin(t)), -float(np.cos(t))
         along = (dx * sx + dy * sy) * pose.flattening
         dx, dy = dx - along * sx, dy - along * sy
+    if pose.tilt or pose.tangential:
+        dx, dy = _askew(pose, dx, dy)
     x, y = pose.x + pose.radius_px * dx, pose.y + pose.radius_px * dy
     if pose.radial_k1:
         rx, ry = x - pose.axis_x, y - pose.axis_y
@@ -97,17 +99,60 @@ def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, F
     return x, y
 
 
+def screen_direction(screen_deg: float) -> tuple[float, float]:
+    """Pixel direction (x right, y down) of a screen angle."""
+    t = np.radians(screen_deg)
+    return -float(np.sin(t)), -float(np.cos(t))
+
+
+def _askew(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Tilt and tangential terms of screen offsets, in radii from the disc's centre."""
+    (tx, ty), (px, py) = screen_direction(pose.tilt_screen_deg), screen_direction(pose.tangential_screen_deg)
+    # no more than half the way to the horizon of the tilt: beyond lies nothing of a disc
+    grow = 1.0 / np.maximum(1.0 - pose.tilt * (dx * tx + dy * ty), 0.5)
+    grow = grow + 2.0 * pose.tangential * (dx * px + dy * py)
+    bend = pose.tangential * (dx * dx + dy * dy)
+    return dx * grow + bend * px, dy * grow + bend * py
+
+
+def _straight(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Inverse of `_askew`: in closed form for the tilt alone, else by fixed-point steps."""
+    (tx, ty), (px, py) = screen_direction(pose.tilt_screen_deg), screen_direction(pose.tangential_screen_deg)
+    if not pose.tangential:
+        shrink = 1.0 / np.maximum(1.0 + pose.tilt * (dx * tx + dy * ty), 0.5)
+        return dx * shrink, dy * shrink
+    ux, uy = dx, dy
+    for _ in range(16):
+        grow = 1.0 / np.maximum(1.0 - pose.tilt * (ux * tx + uy * ty), 0.5)
+        grow = np.clip(grow + 2.0 * pose.tangential * (ux * px + uy * py), 0.5, 2.0)
+        # far from the disc the square would run away; nothing is looked up there
+        bend = pose.tangential * np.minimum(ux * ux + uy * uy, 4.0)
+        ux, uy = (dx - bend * px) / grow, (dy - bend * py) / grow
+    return ux, uy
+
+
+def undistorted(pose: Pose) -> Pose:
+    """The same pose as the eye would see it: no flattening, no tilt, no lens."""
+    return replace(pose, flattening=0.0, flattening_screen_deg=0.0, tilt=0.0, tilt_screen_deg=0.0, tangential=0.0,
+                   tangential_screen_deg=0.0, radial_k1=0.0)
+
+
 def pixel_to_disc(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Pixels to disc coordinates (u, v). Inverse of `disc_to_pixel` (five fixed-point steps for the lens term)."""
+    """Pixels to disc coordinates (u, v). Inverse of `disc_to_pixel` (fixed-point steps for the lens)."""
     x, y = np.asarray(x, float), np.asarray(y, float)
     if pose.radial_k1:
-        rx, ry = x - pose.axis_x, y - pose.axis_y
-        ux, uy = rx, ry
-        for _ in range(5):
-            grow = 1.0 + pose.radial_k1 * (ux * ux + uy * uy) / pose.axis_scale_px**2
-            ux, uy = rx / grow, ry / grow
-        x, y = pose.axis_x + ux, pose.axis_y + uy
+        rx, ry = (x - pose.axis_x) / pose.axis_scale_px, (y - pose.axis_y) / pose.axis_scale_px
+        seen = rx * rx + ry * ry
+        # s (1 + k1 s)^2 = seen by Newton's steps, s the undistorted radius squared
+        s, k1 = seen, pose.radial_k1
+        for _ in range(6):
+            grow = 1.0 + k1 * s
+            s = np.maximum(s - (s * grow * grow - seen) / np.maximum(grow * (1.0 + 3.0 * k1 * s), 0.05), 0.0)
+        grow = np.maximum(1.0 + k1 * s, 0.1)
+        x, y = pose.axis_x + rx / grow * pose.axis_scale_px, pose.axis_y + ry / grow * pose.axis_scale_px
     dx, dy = (x - pose.x) / pose.radius_px, (y - pose.y) / pose.radius_px
+    if pose.tilt or pose.tangential:
+        dx, dy = _straight(pose, dx, dy)
     if pose.flattening:
         t = np.radians(pose.flattening_screen_deg)
         sx, sy = -np.sin(t), -np.cos(t)

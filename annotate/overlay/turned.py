@@ -104,7 +104,9 @@ def _turned_pose(pose: Pose, turn: Turn) -> Pose:
     (x, y), (axis_x, axis_y) = turn.point(pose.x, pose.y), turn.point(pose.axis_x, pose.axis_y)
     return replace(
         pose, x=x, y=y, north_screen_deg=turn.angle(pose.north_screen_deg), mirrored=pose.mirrored is not turn.flipped,
-        flattening_screen_deg=turn.angle(pose.flattening_screen_deg) % 180.0, axis_x=axis_x, axis_y=axis_y,
+        flattening_screen_deg=turn.angle(pose.flattening_screen_deg) % 180.0,
+        tilt_screen_deg=turn.angle(pose.tilt_screen_deg) % 360.0,
+        tangential_screen_deg=turn.angle(pose.tangential_screen_deg) % 360.0, axis_x=axis_x, axis_y=axis_y,
         parameters=(), covariance=(),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel
+from annotate.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
 from annotate.overlay.boxes import BoolArray
 from annotate.overlay.draw import paint
 from annotate.overlay.labels import place_labels
@@ -48,15 +48,12 @@ def upright_pose(annotation: Annotation, size_px: int = 1200) -> Pose | NotFound
     else:
         radius, cu, cv_ = 0.94 * size_px / 2 / span, (u0 + u1) / 2, (v0 + v1) / 2
     return replace(
-        pose,
+        undistorted(pose),
         x=middle - radius * cu,
         y=middle + radius * cv_,
         radius_px=radius,
         north_screen_deg=0.0,
         mirrored=False,
-        flattening=0.0,
-        flattening_screen_deg=0.0,
-        radial_k1=0.0,
         parameters=(),
         covariance=(),
     )

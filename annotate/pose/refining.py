@@ -16,10 +16,13 @@ import numpy as np
 
 from annotate.moon.geometry import phase_angle_deg
 from annotate.moon.relight import DiscModel, disc_model
+from annotate.pose.bending import solved
 from annotate.pose.daylight import LightFit, fit_light
 from annotate.pose.drift import measure_drift
-from annotate.pose.matching import Matches, Prediction, Pyramid, match_patches, predict, to_frame
-from annotate.pose.solver import FLATTENING, LENS, Prior, Solution, agreement, gain_of, solve
+from annotate.pose.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
+from annotate.pose.secondlook import SecondLook, look_again
+from annotate.pose.smear import FRAME_PX, ONE_SPOT, Smear, smear_of
+from annotate.pose.solver import Prior, Solution, agreement, solve
 from annotate.records import Limb, NotFound, Pose, Taken
 from annotate.sky.skies import Sky, SunTrack, free_track, sun_track
 
@@ -29,13 +32,11 @@ COARSE_PX, FINE_PX = 90.0, 140.0
 NEAR_STEPS = 5
 #: A sky whose libration is less certain than this is searched for in two steps.
 WIDE_SIGMA_DEG = 2.0
-#: Flattening or a lens is believed where it takes the misfit below this share of what it was without; solved for
-#: only where a linear step promises at least the second.
-ASKED_FOR, PROMISED = 0.8, 0.9
-#: Shares of the radius, and of half the diagonal at the corner (common practice: wide phone lenses reach 0.1).
-MOST_FLATTENING, MOST_K1 = 0.25, 0.2
 #: A solution needs as many agreeing patches.
 LEAST_MATCHES = 12
+#: Where more than a tenth of the neighbourhoods is off by this, %R, a bending is looked for, so often at most; it must
+#: leave less than this share.
+BENT_PCT, MOST_BENT, ASKED_FOR = 0.25, 2, 0.8
 #: Patches that scatter less than this, frame px, need no search any more.
 NEARLY_PX = 0.6
 #: A drift that moved no point further than this, in radii, is not measured again.
@@ -61,7 +62,8 @@ class Start:
 @dataclass(frozen=True, eq=False)
 class Placed:
     """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
-    noise_pct_radius: scatter of the patches, percent of the radius."""
+    noise_pct_radius: scatter of the patches, percent of the radius; look: what a wider search found off; smear: one
+    exposure or two."""
 
     pose: Pose
     limb: Limb | None
@@ -69,6 +71,8 @@ class Placed:
     track: SunTrack
     light: LightFit
     noise_pct_radius: float
+    look: SecondLook | None = None
+    smear: Smear = ONE_SPOT
 
 
 def coarse(picture: Pyramid, start: Start) -> Solution:
@@ -83,37 +87,79 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
     return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=100), limb, floor, priors, rounds=8)
 
 
+@dataclass(frozen=True, eq=False)
+class _Fine:
+    """A pose made fine: the patches that were searched for it, the light, the last frame and what it is compared with."""
+
+    solution: Solution
+    seen: Matches
+    track: SunTrack
+    light: LightFit
+    frame: Frame
+    prediction: Prediction
+
+
 def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
     """The start's coarse solution made as good as the picture allows. rival: agreement of the best other hand."""
-    limb, pose = start.limb, best.pose
-    model = _model(pose, _frame_px(pose, picture))
-    track, fit, pose = _first_light(picture, pose, limb, taken, start.sky)
-    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=250)
-    solution = _solved(pose, seen, limb, start.sky)
-    if _apart(pose, solution.pose) > SAME_MODEL_DEG:
-        model = _model(solution.pose, model.radius_px)
-    # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
-    fit, pose = relit(picture, solution.pose, limb, track, round(fit.index), NEAR_STEPS)
-    prediction = _predicted(pose, limb, model)
-    if solution.noise_px < NEARLY_PX * seen.frame_px:
-        for _ in range(2):
-            matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
-            solution = _solved(pose, matches, limb, start.sky)
-            before, pose = pose, solution.pose
-            if _moved(before, pose) < STILL:
-                break
-    else:
-        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
-        solution = _solved(pose, seen, limb, start.sky)
-    share, count = agreement(solution.pose, seen)
-    pose = replace(solution.pose, score=share, rival_score=rival, n_matches=count)
+    limb, sky = start.limb, start.sky
+    track, _, pose = _first_light(picture, best.pose, limb, taken, sky)
+    fine = _fine(picture, pose, limb, sky, track)
+    look = look_again(fine.frame, fine.prediction, fine.solution.pose)
+    for _ in range(MOST_BENT):
+        # patches out of the solver's reach may ask for a bending that brings them all in
+        if len(look.off) < LEAST_MATCHES or np.percentile(np.hypot(*look.smooth.T), 90) < BENT_PCT:
+            break
+        bent = solved(fine.solution.pose, look.matches, limb, _limb_floor(limb), _priors(sky))
+        again = _fine(picture, bent.pose, limb, sky, track)
+        more = look_again(again.frame, again.prediction, again.solution.pose)
+        if not _less(more, look):
+            break
+        fine, look = again, more
+    share, count = agreement(fine.solution.pose, fine.seen)
+    pose = replace(fine.solution.pose, score=share, rival_score=rival, n_matches=count)
     if count < LEAST_MATCHES:
         return NotFound(
             "pose", f"Only {count} places in the picture agree with the Moon's surface; that does not settle "
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
-    noise = 100 * solution.noise_px / pose.radius_px
-    return Placed(pose, limb, start.sky, track, fit, noise)
+    noise = 100 * fine.solution.noise_px / pose.radius_px
+    return Placed(pose, limb, sky, fine.track, fine.light, noise, look, _smear(picture, pose, limb))
+
+
+def _less(one: SecondLook, other: SecondLook) -> bool:
+    """The first leaves less off than the second, and finds as much."""
+    left = [float(np.median(np.hypot(*look.off.T))) if len(look.off) else np.inf for look in (one, other)]
+    return left[0] < ASKED_FOR * left[1] and len(one.off) > 0.9 * len(other.off)
+
+
+def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunTrack) -> _Fine:
+    """Fine patches, the Sun again, and the last drift, from a pose lit by about the right Sun."""
+    model = _model(pose, _frame_px(pose, picture))
+    floor, priors = _limb_floor(limb), _priors(sky)
+    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=250)
+    solution = solved(pose, seen, limb, floor, priors)
+    if _apart(pose, solution.pose) > SAME_MODEL_DEG:
+        model = _model(solution.pose, model.radius_px)
+    # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
+    start = _nearest(track, solution.pose.sub_solar_lon_deg)
+    fit, pose = relit(picture, solution.pose, limb, track, start, NEAR_STEPS)
+    prediction = _predicted(pose, limb, model)
+    if solution.noise_px < NEARLY_PX * seen.frame_px:
+        for _ in range(2):
+            matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
+            solution = solved(pose, matches, limb, floor, priors)
+            before, pose = pose, solution.pose
+            if _moved(before, pose) < STILL:
+                break
+    else:
+        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
+        solution = solved(pose, seen, limb, floor, priors)
+    return _Fine(solution, seen, track, fit, to_frame(picture, solution.pose, model), prediction)
+
+
+def _smear(picture: Pyramid, pose: Pose, limb: Limb | None) -> Smear:
+    model = _model(pose, min(pose.radius_px, FRAME_PX))
+    return smear_of(to_frame(picture, pose, model), _predicted(pose, limb, model))
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
@@ -161,7 +207,7 @@ def _apart(a: Pose, b: Pose) -> float:
 def _moved(a: Pose, b: Pose) -> float:
     """How far at most a point of the disc lies apart under two poses, in radii of the disc."""
     turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _apart(a, b))
-    shape = abs(a.flattening - b.flattening) + abs(a.radial_k1 - b.radial_k1)
+    shape = sum(abs(getattr(a, name) - getattr(b, name)) for name in ("flattening", "radial_k1", "tilt", "tangential"))
     return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 
@@ -218,25 +264,3 @@ def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, ha
     model = _model(pose, radius)
     return match_patches(
         to_frame(picture, pose, model), _predicted(pose, limb, model), pose, half, reach, spacing, most)
-
-
-def _solved(pose: Pose, matches: Matches, limb: Limb | None, sky: Sky) -> Solution:
-    """Without flattening and lens; with them only where they take a good part of the misfit away."""
-    plain = solve(replace(pose, flattening=0.0, radial_k1=0.0), matches, limb, _limb_floor(limb), _priors(sky))
-    if len(matches.surface) < 60 or gain_of(plain, matches, FLATTENING + LENS) > PROMISED:
-        return plain
-    bent = replace(plain.pose, flattening=0.004, flattening_screen_deg=45.0)
-    starts = {FLATTENING: bent, LENS: plain.pose, FLATTENING + LENS: bent}
-    # the circle of the limb is no circle now: the texture alone carries centre and radius
-    fits = {extra: solve(start, matches, None, 0.0, _priors(sky), extra) for extra, start in starts.items()}
-    # of few patches the scatter itself is uncertain, by the root of their number
-    enough = min(ASKED_FOR, 1.0 - 2.5 / np.sqrt(len(matches.surface)))
-    single = min(fits[FLATTENING], fits[LENS], key=lambda f: f.noise_px)
-    chosen = single if single.noise_px < enough * plain.noise_px and _possible(single.pose) else plain
-    both = fits[FLATTENING + LENS]
-    return both if both.noise_px < enough * chosen.noise_px and _possible(both.pose) else chosen
-
-
-def _possible(pose: Pose) -> bool:
-    """No air flattens and no lens bends more than this; a small disc's few patches can ask for it all the same."""
-    return pose.flattening < MOST_FLATTENING and abs(pose.radial_k1) < MOST_K1

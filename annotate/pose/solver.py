@@ -1,6 +1,6 @@
 """The pose from matches and limb by robust least squares, with its covariance: the one solver of the package.
 
-Unknowns: centre, radius, turn, libration; flattening and lens distortion only where asked for. Priors carry what is
+Unknowns: centre, radius, turn, libration; flattening, tilt and lens distortion only where asked for. Priors carry what is
 known besides (the ephemeris' libration with its uncertainty, the fitted limb with its covariance), so that limb and
 texture weigh by their variances and a short arc or a poor texture is held by the other.
 """
@@ -44,31 +44,37 @@ class Solution:
     agree: float
 
 
-#: Extra unknowns: refraction flattening as a vector of twice its direction's angle, and the lens.
+#: Extra unknowns: refraction's flattening as a vector of twice its direction's angle, the lens, a picture taken askew, and
+#: a lens off its axis.
 FLATTENING = ("flattening_cos", "flattening_sin")
 LENS = ("radial_k1",)
+TILT = ("tilt_cos", "tilt_sin")
+TANGENTIAL = ("tangential_cos", "tangential_sin")
+#: Fields of the pose that are solved for as a vector, and how often its angle holds that of the screen.
+VECTORS = {"flattening": 2, "tilt": 1, "tangential": 1}
 
 
 def _value(pose: Pose, name: str) -> float:
-    twice = np.radians(2 * pose.flattening_screen_deg)
-    if name == "flattening_cos":
-        return float(pose.flattening * np.cos(twice))
-    if name == "flattening_sin":
-        return float(pose.flattening * np.sin(twice))
-    return float(getattr(pose, name))
+    field, _, part = name.rpartition("_")
+    if field not in VECTORS:
+        return float(getattr(pose, name))
+    turn = np.radians(VECTORS[field] * getattr(pose, f"{field}_screen_deg"))
+    return float(getattr(pose, field) * (np.cos(turn) if part == "cos" else np.sin(turn)))
 
 
 def _with(pose: Pose, names: tuple[str, ...], values: FloatArray) -> Pose:
     new = {n: float(v) for n, v in zip(names, values, strict=True)}
-    if "flattening_cos" in new:
-        c, s = new.pop("flattening_cos"), new.pop("flattening_sin")
-        new["flattening"] = float(np.hypot(c, s))
-        new["flattening_screen_deg"] = float(np.degrees(np.arctan2(s, c)) / 2 % 180.0)
+    for field, times in VECTORS.items():
+        if f"{field}_cos" in new:
+            c, s = new.pop(f"{field}_cos"), new.pop(f"{field}_sin")
+            new[field] = float(np.hypot(c, s))
+            new[f"{field}_screen_deg"] = float(np.degrees(np.arctan2(s, c)) / times % (360.0 / times))
     changes: dict[str, Any] = dict(new)
     return replace(pose, **changes)
 
 
-def _predict(pose: Pose, surface: FloatArray) -> FloatArray:
+def predicted(pose: Pose, surface: FloatArray) -> FloatArray:
+    """(N, 2) pixels at which a pose has surface vectors (N, 3)."""
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(surface, axes, pose.distance_radii)
     return np.column_stack(disc_to_pixel(pose, disc.u, disc.v))
@@ -76,8 +82,8 @@ def _predict(pose: Pose, surface: FloatArray) -> FloatArray:
 
 def _steps(pose: Pose, names: tuple[str, ...]) -> FloatArray:
     size = {"x": 0.5, "y": 0.5, "radius_px": 0.5, "north_screen_deg": 0.05, "libration_lat_deg": 0.05,
-            "libration_lon_deg": 0.05, "flattening_cos": 1e-3, "flattening_sin": 1e-3, "radial_k1": 1e-3}
-    return np.array([size[n] for n in names])
+            "libration_lon_deg": 0.05}
+    return np.array([size.get(n, 1e-3) for n in names])
 
 
 def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px: float = 0.5,
@@ -85,7 +91,7 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     """Least squares with Cauchy, then Tukey weights from `pose`.
 
     limb: enters as a prior on centre and radius, its covariance widened by limb_floor_px (edge definition, bloom, blur:
-    errors that all edge points share). extra: FLATTENING and LENS, in any combination.
+    errors that all edge points share). extra: FLATTENING, LENS, TILT and TANGENTIAL, in any combination.
     """
     names = BASE + extra
     count = len(matches.surface)
@@ -110,7 +116,7 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     jac = np.empty((count, 2, len(names)))
     for turn in range(rounds):
         now = _with(pose, names, values)
-        base = _predict(now, matches.surface)
+        base = predicted(now, matches.surface)
         residual = matches.xy - base
         distance = np.hypot(residual[:, 0], residual[:, 1]) * quality
         if count:
@@ -131,7 +137,7 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-12))
     covariance = np.linalg.pinv(normal * np.outer(scale, scale)) * np.outer(scale, scale)
     solved = _with(pose, names, values)
-    residual = matches.xy - _predict(solved, matches.surface)
+    residual = matches.xy - predicted(solved, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
     # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
     allowed = np.clip(4 * noise / np.maximum(quality, 1e-6), 0.5 * matches.frame_px, 2.5 * matches.frame_px)
@@ -146,7 +152,7 @@ def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: Flo
               base: FloatArray) -> FloatArray:
     """(N, 2, parameters): change of the predicted pixels with each parameter, by one-sided differences."""
     jac = np.empty((len(surface), 2, len(names)))
-    straight = pose.radial_k1 == 0.0 and not set(names) & set(LENS)
+    straight = pose.radial_k1 == 0.0 and not set(names) & set(LENS)  # the others go with the disc
     for k, h in enumerate(steps):
         if straight and names[k] in ("x", "y"):
             jac[:, :, k] = (1.0, 0.0) if names[k] == "x" else (0.0, 1.0)
@@ -156,13 +162,13 @@ def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: Flo
             continue
         bumped = values.copy()
         bumped[k] += h
-        jac[:, :, k] = (_predict(_with(pose, names, bumped), surface) - base) / h
+        jac[:, :, k] = (predicted(_with(pose, names, bumped), surface) - base) / h
     return jac
 
 
 def agreement(pose: Pose, matches: Matches) -> tuple[float, int]:
     """(share of the tried patches, number) that lie where the pose puts them, within four sigmas of their scatter."""
-    residual = matches.xy - _predict(pose, matches.surface)
+    residual = matches.xy - predicted(pose, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
     noise = float(np.median(distance)) / 1.1774 if len(distance) else 0.0
     # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
@@ -177,7 +183,7 @@ def gain_of(solution: Solution, matches: Matches, extra: tuple[str, ...]) -> flo
     if len(surface) < 2 * len(names):
         return 1.0
     values = np.array([_value(solution.pose, n) for n in names])
-    base = _predict(solution.pose, surface)
+    base = predicted(solution.pose, surface)
     jac = _jacobian(solution.pose, names, values, _steps(solution.pose, names), surface, base)
     jac = jac.reshape(-1, len(names)) * _steps(solution.pose, names)
     rest = (xy - base).ravel()
@@ -197,7 +203,7 @@ def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
         return np.full(len(surface), np.nan)
     covariance = np.array(pose.covariance).reshape(len(names), len(names))
     values = np.array([_value(pose, n) for n in names])
-    base = _predict(pose, surface)
+    base = predicted(pose, surface)
     jac = _jacobian(pose, names, values, _steps(pose, names), surface, base)
     variance = np.einsum("nak,kl,nal->n", jac, covariance, jac)
     return np.asarray(np.sqrt(np.maximum(variance, 0) / 2))

@@ -1,0 +1,83 @@
+"""After the pose: is the surface where the pose has it, all over the disc? Looked for wider than the solver did.
+
+A solver's patches are those it agrees with: a part of the disc on another scale, a stitched half, what a lens or a wave
+of a rolling shutter has moved, is left out as noise. So every lit patch is looked for once more, far about its place,
+and what is found elsewhere than stated is kept with its place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from annotate.moon.geometry import disc_axes, project
+from annotate.pose.matching import Frame, Matches, Prediction, match_patches
+from annotate.pose.solver import predicted
+from annotate.records import FloatArray, Pose
+
+#: Half width of a patch, how far it is looked for, and the distance between patches, px of the fine frame (140 to the
+#: radius); patches looked for at most.
+HALF_PX, REACH_PX, SPACING_PX, MOST = 8, 12, 8, 220
+#: A patch found with less than this correlation may lie anywhere.
+FOUND = 0.5
+#: So many neighbours, no further than this (radii), tell what is smooth; fewer than the third tell nothing.
+NEIGHBOURS, NEAR, LEAST_NEIGHBOURS = 9, 0.35, 5
+
+
+@dataclass(frozen=True, eq=False)
+class SecondLook:
+    """Of the N patches that were found: matches; uv (N, 2), their disc coordinates; off (N, 2), the picture's place less
+    the pose's, %R, in pixel directions; smooth (N, 2), the median of it over the neighbourhood."""
+
+    matches: Matches
+    uv: FloatArray
+    off: FloatArray
+    smooth: FloatArray
+
+    @property
+    def scatter_pct(self) -> float:
+        """One standard deviation per axis of a patch about its neighbourhood, %R."""
+        if not len(self.off):
+            return 0.0
+        return float(np.median(np.hypot(*(self.off - self.smooth).T)) / 1.1774)
+
+    def at(self, uv: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """At disc points (M, 2): (M, 2) the smooth part of what is off, %R; (M,) radii to the nearest patch found."""
+        if not len(self.uv):
+            return np.zeros((len(uv), 2)), np.full(len(uv), np.inf)
+        away = np.sqrt(np.maximum(
+            (uv**2).sum(1)[:, None] + (self.uv**2).sum(1) - 2 * uv @ self.uv.T, 0.0))
+        nearest = away.min(axis=1)
+        # the nearest patches weigh most; beyond the last patch its own holds
+        weight = 1.0 / (0.05 + away - nearest[:, None]) ** 4
+        return (weight @ self.smooth) / weight.sum(axis=1, keepdims=True), nearest
+
+
+def look_again(frame: Frame, prediction: Prediction, pose: Pose) -> SecondLook:
+    """pose: that of the frame."""
+    matches = match_patches(frame, prediction, pose, HALF_PX, REACH_PX, SPACING_PX, most=MOST)
+    return second_look(matches, pose)
+
+
+def second_look(matches: Matches, pose: Pose) -> SecondLook:
+    """What the pose leaves of patches that were looked for."""
+    found = matches.correlation > FOUND
+    kept = Matches(matches.surface[found], matches.xy[found], matches.correlation[found], matches.sharpness[found],
+                   matches.tried, matches.frame_px)
+    disc = project(kept.surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
+    uv = np.column_stack([disc.u, disc.v])
+    off = 100 * (kept.xy - predicted(pose, kept.surface)) / pose.radius_px
+    return SecondLook(kept, uv, off, _smooth(uv, off))
+
+
+def _smooth(uv: FloatArray, off: FloatArray) -> FloatArray:
+    if len(uv) < LEAST_NEIGHBOURS:
+        return np.zeros_like(off)
+    apart = np.sqrt(np.maximum((uv**2).sum(1)[:, None] + (uv**2).sum(1) - 2 * uv @ uv.T, 0.0))
+    order = np.argsort(apart, axis=1)[:, :NEIGHBOURS]
+    near = np.take_along_axis(apart, order, axis=1) < NEAR
+    values = np.where(near[..., None], off[order], np.nan)
+    few = near.sum(axis=1) < LEAST_NEIGHBOURS
+    values[few] = 0.0
+    return np.asarray(np.nanmedian(values, axis=1))
