@@ -24,8 +24,6 @@ from annotate.pipeline import (
     annotate_picture,
     annotated,
     unplaced,
-    widening,
-    with_sigma,
 )
 from annotate.pose.limb import Circle, fit_limb
 from annotate.pose.matching import Matches, Pyramid, flatten_frame, to_frame
@@ -38,6 +36,7 @@ from annotate.records import MOON_RADIUS_KM, Annotation, Feature, Known, Limb, N
 from annotate.sky.skies import Sky, any_time, by_clock, by_window
 from annotate.telling.borrowed import with_nights
 from annotate.telling.surroundings import framed_by_lines
+from annotate.telling.uncertainty import measured, widening, with_sigma
 from annotate.telling.verdict import Trust, judge_placement
 
 #: One standard deviation of a pin per axis: a hand's click, as a share of the picture's longer side (two screen pixels
@@ -151,7 +150,7 @@ def _corrected(data: bytes, known: Known, corrections: Corrections, earlier: Ann
     placed = find_pose(picture.luminance, [circle], taken, place, corrections.mirrored)
     if isinstance(placed, NotFound):
         return unplaced(picture, taken, [circle], placed)
-    placed = replace(placed, pose=with_sigma(placed.pose))
+    placed = measured(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted:
         return unplaced(picture, taken, [circle], NotFound(
@@ -239,7 +238,7 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
     placed = refine_starts(picture.luminance, ordered, limb, taken, corrections.mirrored)
     found: Annotation | None = None
     if isinstance(placed, Placed) and not pins.off(placed.pose)[1].max() > max(KEPT_SIGMA, 1.5 * best.worst):
-        placed = replace(placed, pose=with_sigma(placed.pose))
+        placed = measured(placed, picture)
         trust = judge_placement(placed)
         if trust.accepted:
             if best.worst > KEPT_SIGMA:
@@ -254,7 +253,7 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
     held = _held(starts, corrections, earlier)
     if held.worst > KEPT_SIGMA:
         reason = _astray(pins, held.pose)
-    elif isinstance(placed, Placed) and judge_placement(replace(placed, pose=with_sigma(placed.pose))).accepted:
+    elif isinstance(placed, Placed) and judge_placement(measured(placed, picture)).accepted:
         off = pins.off(placed.pose)[0] * picture.shrink
         reason = (f"The points set by hand contradict the Moon's surface, which has {pins.names[int(off.argmax())]} "
                   f"{off.max():.0f} px away; the points are kept.")

@@ -17,8 +17,7 @@ from annotate.overlay.labels import place_labels
 from annotate.overlay.style import LabelStyle
 from annotate.pose.limb import find_circles
 from annotate.pose.placing import Limbs, find_pose
-from annotate.pose.refining import Placed, slimness
-from annotate.pose.solver import pixel_sigma
+from annotate.pose.refining import Placed
 from annotate.reading.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from annotate.reading.picture import decode
 from annotate.reading.taken import read_taken
@@ -38,10 +37,11 @@ from annotate.telling.borrowed import with_nights
 from annotate.telling.dating import dated, unmeasured
 from annotate.telling.discs import look_at
 from annotate.telling.drawings import is_drawing
-from annotate.telling.marks import FLOOR_PCT_RADIUS, mark_features
+from annotate.telling.marks import mark_features
 from annotate.telling.spots import brightest_spot
 from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, repeats
 from annotate.telling.timing import one_sun, timed
+from annotate.telling.uncertainty import doubted, measured
 from annotate.telling.verdict import (
     DRAWN,
     LEAST_RADIUS_PX,
@@ -51,10 +51,6 @@ from annotate.telling.verdict import (
     with_surroundings,
     without_placement,
 )
-
-#: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md). Those of
-#: a crescent all lie along one arc: its share grows with this power of its slimness.
-COVARIANCE_SCALE, CRESCENT_POWER = 11.0, 1.4
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
 #: is placed from the first look as well as it could be: patches are matched on frames of 140 px radius.
@@ -102,7 +98,7 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
     placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
     if isinstance(placed, NotFound):
         return unplaced(picture, taken, list(limbs), placed)
-    placed = replace(placed, pose=with_sigma(placed.pose))
+    placed = measured(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
         return unplaced(picture, taken, list(limbs), NotFound(
@@ -122,7 +118,7 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
 
 def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
               ) -> Annotation:
-    """All that follows from a placement. placed: sigma scaled (`with_sigma`); discs: how often the Moon shows."""
+    """All that follows from a placement. placed: as `measured`; discs: how often the Moon shows."""
     when = timed(picture, placed, taken, place, trust.sure and discs == 1)
     said = with_surroundings(trust, discs, when.eclipse, when.bitten)
     evening = when.dated(taken, said.sure)
@@ -132,6 +128,7 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
     marks = mark_features(pose, placed.pose, picture.luminance, picture.width, picture.height, blur)
+    marks = doubted(marks, pose, placed.evidence)
     labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
@@ -156,20 +153,6 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
                                time, clock, limb, dated=dated(taken, clock, time, False)), picture)
 
 
-def widening(pose: Pose) -> float:
-    """By how much the formal covariance of a pose is too small, as found on scenes."""
-    return float(COVARIANCE_SCALE / slimness(pose) ** CRESCENT_POWER)
-
-
-def with_sigma(pose: Pose) -> Pose:
-    """Covariance widened to what was found on scenes, and the typical uncertainty over the visible disc."""
-    covariance = tuple(widening(pose) * c for c in pose.covariance)
-    wide = replace(pose, covariance=covariance)
-    angle = np.radians(np.arange(0, 360, 30))
-    rings = [np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])
-             for r in np.radians([15.0, 35.0, 60.0])]
-    sigma = pixel_sigma(wide, np.vstack(rings))
-    return replace(wide, sigma_pct_radius=float(np.hypot(100 * np.median(sigma) / pose.radius_px, FLOOR_PCT_RADIUS)))
 
 
 def _to_full(pose: Pose, shrink: float) -> Pose:

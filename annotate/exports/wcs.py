@@ -70,7 +70,8 @@ def celestial(pose: Pose, width: int, height: int) -> Celestial:
     matrix = math.degrees(math.sqrt((d - 1) / (d + 1))) * np.linalg.inv(to_pixels)
     x0, y0 = (float(v) for v in disc_to_pixel(pose, 0.0, 0.0))
     made = Celestial((x0 + 1, height - y0), matrix, pose.libration_lat_deg, pose.libration_lon_deg, d)
-    return _with_lens(made, pose, plain, width, height, (x0, y0)) if pose.radial_k1 or pose.tilt or pose.tangential else made
+    bent = pose.radial_k1 or pose.tilt or pose.tangential
+    return _with_lens(made, pose, plain, width, height, (x0, y0)) if bent else made
 
 
 def _with_lens(made: Celestial, pose: Pose, plain: Pose, width: int, height: int,

@@ -27,22 +27,33 @@ COLOUR_SHARE = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """look: the wider search for every patch, None where it was not made; smear: one exposure or two; colours_pct: how far
-    red and blue lie apart, %R; burnt: share of the disc's middle (0.8 of the radius) that is burnt out."""
+    """look: the wider search for every patch, None where it was not made; smear: one exposure or two; colours_pct: how
+    far red and blue lie apart, %R; burnt: share of the disc's middle (0.8 of the radius) that is burnt out; bent_pct:
+    the smooth shift that a twentieth of the lit disc exceeds, %R."""
 
     look: SecondLook | None = None
     smear: Smear = ONE_SPOT
     colours_pct: float = 0.0
     burnt: float = 0.0
+    bent_pct: float = 0.0
+
+
+NOTHING_MEASURED = Evidence()
 
 
 def extra_pct(evidence: Evidence, uv: FloatArray) -> FloatArray:
-    """(M,) one standard deviation per axis, %R, at disc points (M, 2), of what the pose's covariance knows nothing of."""
+    """(M,) one standard deviation per axis, %R, at disc points (M, 2), of what the pose's covariance does not know."""
     whole = np.hypot(evidence.smear.spread_pct, COLOUR_SHARE * evidence.colours_pct)
     if evidence.look is None:
         return np.full(len(uv), whole)
-    smooth, away = evidence.look.at(uv)
-    chance = (CHANCE * evidence.look.scatter_pct) ** 2
-    shift = np.maximum((smooth**2).sum(axis=1) / 2 - chance, 0.0) * (1.0 + np.minimum(away / DOUBLED, 3.0)) ** 2
+    shift, away = shift_pct(evidence.look, uv)
     far = GROWTH_PCT * np.clip(away - FAR, 0.0, 1.0)
-    return np.asarray(np.sqrt(shift + far**2 + whole**2))
+    return np.asarray(np.sqrt(shift**2 + far**2 + whole**2))
+
+
+def shift_pct(look: SecondLook, uv: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """At disc points (M, 2): the smooth shift beyond chance per axis, %R, and radii to the nearest patch found."""
+    smooth, away = look.at(uv)
+    chance = (CHANCE * look.scatter_pct) ** 2
+    beyond = 1.0 + np.minimum(away / DOUBLED, 3.0)
+    return np.sqrt(np.maximum((smooth**2).sum(axis=1) / 2 - chance, 0.0)) * beyond, away

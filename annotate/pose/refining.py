@@ -19,9 +19,10 @@ from annotate.moon.relight import DiscModel, disc_model
 from annotate.pose.bending import solved
 from annotate.pose.daylight import LightFit, fit_light
 from annotate.pose.drift import measure_drift
+from annotate.pose.evidence import NOTHING_MEASURED, Evidence
 from annotate.pose.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
 from annotate.pose.secondlook import SecondLook, look_again
-from annotate.pose.smear import FRAME_PX, ONE_SPOT, Smear, smear_of
+from annotate.pose.smear import FRAME_PX, Smear, smear_of
 from annotate.pose.solver import Prior, Solution, agreement, solve
 from annotate.records import Limb, NotFound, Pose, Taken
 from annotate.sky.skies import Sky, SunTrack, free_track, sun_track
@@ -62,8 +63,7 @@ class Start:
 @dataclass(frozen=True, eq=False)
 class Placed:
     """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
-    noise_pct_radius: scatter of the patches, percent of the radius; look: what a wider search found off; smear: one
-    exposure or two."""
+    noise_pct_radius: scatter of the patches, percent of the radius; evidence: what else the picture says of it."""
 
     pose: Pose
     limb: Limb | None
@@ -71,8 +71,7 @@ class Placed:
     track: SunTrack
     light: LightFit
     noise_pct_radius: float
-    look: SecondLook | None = None
-    smear: Smear = ONE_SPOT
+    evidence: Evidence = NOTHING_MEASURED
 
 
 def coarse(picture: Pyramid, start: Start) -> Solution:
@@ -89,7 +88,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
 
 @dataclass(frozen=True, eq=False)
 class _Fine:
-    """A pose made fine: the patches that were searched for it, the light, the last frame and what it is compared with."""
+    """A pose made fine: the patches that were searched for it, the light, the last frame and its counterpart."""
 
     solution: Solution
     seen: Matches
@@ -123,7 +122,7 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
-    return Placed(pose, limb, sky, fine.track, fine.light, noise, look, _smear(picture, pose, limb))
+    return Placed(pose, limb, sky, fine.track, fine.light, noise, Evidence(look, _smear(picture, pose, limb)))
 
 
 def _less(one: SecondLook, other: SecondLook) -> bool:

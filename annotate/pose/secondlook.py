@@ -27,8 +27,8 @@ NEIGHBOURS, NEAR, LEAST_NEIGHBOURS = 9, 0.35, 5
 
 @dataclass(frozen=True, eq=False)
 class SecondLook:
-    """Of the N patches that were found: matches; uv (N, 2), their disc coordinates; off (N, 2), the picture's place less
-    the pose's, %R, in pixel directions; smooth (N, 2), the median of it over the neighbourhood."""
+    """Of the N patches that were found: matches; uv (N, 2), their disc coordinates; off (N, 2), the picture's place
+    less the pose's, %R, in pixel directions; smooth (N, 2), the median of it over the neighbourhood."""
 
     matches: Matches
     uv: FloatArray

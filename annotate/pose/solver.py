@@ -1,7 +1,7 @@
 """The pose from matches and limb by robust least squares, with its covariance: the one solver of the package.
 
-Unknowns: centre, radius, turn, libration; flattening, tilt and lens distortion only where asked for. Priors carry what is
-known besides (the ephemeris' libration with its uncertainty, the fitted limb with its covariance), so that limb and
+Unknowns: centre, radius, turn, libration; flattening, tilt and lens distortion only where asked for. Priors carry what
+is known besides (the ephemeris' libration with its uncertainty, the fitted limb with its covariance), so that limb and
 texture weigh by their variances and a short arc or a poor texture is held by the other.
 """
 
@@ -44,8 +44,8 @@ class Solution:
     agree: float
 
 
-#: Extra unknowns: refraction's flattening as a vector of twice its direction's angle, the lens, a picture taken askew, and
-#: a lens off its axis.
+#: Extra unknowns: refraction's flattening as a vector of twice its direction's angle, the lens, a picture taken askew,
+#: and a lens off its axis.
 FLATTENING = ("flattening_cos", "flattening_sin")
 LENS = ("radial_k1",)
 TILT = ("tilt_cos", "tilt_sin")

@@ -12,6 +12,7 @@ from annotate.pose.refining import Placed
 from annotate.records import Status
 from annotate.telling.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from annotate.telling.eclipses import Eclipse
+from annotate.telling.parts import astray
 from annotate.telling.spots import Spot
 
 #: Below these a solution is not shown as a placement at all.
@@ -20,6 +21,17 @@ LEAST_AGREE = 0.30
 MOST_FLATTENED = 0.058
 #: Above these it may be said on air.
 SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
+#: So uncertain a placement by few places is none.
+MOST_SIGMA_OF_FEW_PCT = 2.0
+#: A disc with more of its middle burnt out shows no surface. Seen: 0.09 at most in a Moon, 1.00 in a burnt-out planet.
+MOST_BURNT = 0.5
+#: How far the Moon is ever seen to be turned, latitude and longitude: libration by its orbit and the observer's place
+#: on the Earth (Meeus, Astronomical Algorithms, ch. 53: 6.9 and 7.9 degrees, and a degree of parallax).
+MOST_LIBRATION_DEG = (7.9, 9.0)
+#: What tilt and eyepiece leave of a bent picture goes on growing beyond the last patch: no more than this (%R).
+MOST_LEFT_PCT = 0.3
+#: Two exposures further apart than this (%R) leave no place of a name.
+SHAKEN_PCT = 1.0
 #: Discs smaller than this (radius, full-resolution px) are never annotated.
 LEAST_RADIUS_PX = 25.0
 #: A lone bright spot smaller than this is not even tried; above it the fitted limb decides, for half a disc's bright
@@ -37,9 +49,18 @@ class Trust:
 
 
 def judge_placement(placed: Placed) -> Trust:
+    """placed: as `uncertainty.measured`."""
     pose = placed.pose
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
         return Trust(False, False, f"Only {100 * pose.score:.0f} % of the places tried agree with the Moon's surface.")
+    few = pose.n_matches < SURE_MATCHES
+    if few and (pose.rival_score > 0.5 * pose.score or pose.sigma_pct_radius > MOST_SIGMA_OF_FEW_PCT):
+        return Trust(False, False, f"Only {pose.n_matches} places agree with the Moon's surface, and not by much.")
+    if placed.evidence.burnt > MOST_BURNT:
+        return Trust(False, False, "The disc is burnt out to an even white.")
+    doubt = _bent_doubt(placed)
+    if doubt:
+        return Trust(True, False, doubt)
     if pose.flattening > MOST_FLATTENED:
         out = f"The disc is {100 * pose.flattening:.0f} % out of round"
         return Trust(True, False, f"{out}: taken at the very horizon, or askew from a screen?")
@@ -54,6 +75,24 @@ def judge_placement(placed: Placed) -> Trust:
     if not pose.sigma_pct_radius < SURE_SIGMA_PCT:
         return Trust(True, False, f"Names may be off by {pose.sigma_pct_radius:.1f} % of the Moon's radius.")
     return Trust(True, True, "")
+
+
+def _bent_doubt(placed: Placed) -> str:
+    """Why names may be off in a part of the disc or all over it though the patches agree; empty where they are not."""
+    pose, evidence = placed.pose, placed.evidence
+    if abs(pose.libration_lat_deg) > MOST_LIBRATION_DEG[0] or abs(pose.libration_lon_deg) > MOST_LIBRATION_DEG[1]:
+        return ("The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
+                "taken askew, or is no photograph of the sky.")
+    if evidence.smear.apart_pct > SHAKEN_PCT:
+        return "Two exposures lie over each other, or the camera shook: everything in the picture stands twice."
+    if (pose.tilt or pose.tangential) and evidence.bent_pct > MOST_LEFT_PCT:
+        return ("The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names "
+                f"may be off by {2 * evidence.bent_pct:.1f} % of the Moon's radius or more.")
+    part = astray(evidence.look, pose) if evidence.look is not None else None
+    if part is None:
+        return ""
+    return (f"In the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
+            "rest puts it: bent by a lens, or put together?")
 
 
 @dataclass(frozen=True)
