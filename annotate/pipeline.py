@@ -13,7 +13,7 @@ from itertools import islice
 import numpy as np
 
 from annotate.moon.geometry import bright_limb_screen_deg, phase_angle_deg
-from annotate.overlay.labels import place_labels
+from annotate.overlay.labels import place_labels, whole_frame
 from annotate.overlay.style import LabelStyle
 from annotate.pose.limb import find_circles
 from annotate.pose.placing import Limbs, find_pose
@@ -23,6 +23,7 @@ from annotate.reading.picture import decode
 from annotate.reading.taken import read_taken
 from annotate.records import (
     Annotation,
+    FieldStop,
     Known,
     Limb,
     NotFound,
@@ -37,6 +38,7 @@ from annotate.telling.borrowed import with_nights
 from annotate.telling.dating import dated, unmeasured
 from annotate.telling.discs import look_at
 from annotate.telling.drawings import is_drawing
+from annotate.telling.hidden import without_hidden
 from annotate.telling.marks import mark_features
 from annotate.telling.spots import brightest_spot
 from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, repeats
@@ -128,15 +130,18 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
     marks = mark_features(pose, placed.pose, picture.luminance, picture.width, picture.height, blur)
-    marks = doubted(marks, pose, placed.evidence)
-    labels = place_labels(picture.width, picture.height, pose, marks, LabelStyle())
+    marks = without_hidden(doubted(marks, pose, placed.evidence), placed.pose, picture.luminance, placed.evidence.field)
+    stop = _stop_to_full(placed.evidence.field, picture.shrink)
+    labels = place_labels(
+        picture.width, picture.height, pose, marks, LabelStyle(), whole_frame(picture.width, picture.height, stop))
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     terminator = Terminator(
         phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose), light_deg)
     return put_back(Annotation(
         said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, when.time, when.clock,
-        limb, pose, None if said.status == "eclipse" else terminator, sky, marks, labels, said.flags, dated=evening,
+        limb, pose, None if said.status == "eclipse" else terminator, sky, marks, labels, said.flags, field_stop=stop,
+        dated=evening,
     ), picture)
 
 
@@ -170,6 +175,12 @@ def _to_full(pose: Pose, shrink: float) -> Pose:
         axis_y=pixel(pose.axis_y), axis_scale_px=pose.axis_scale_px * shrink,
         covariance=tuple(float(c) for c in covariance.ravel()),
     )
+
+
+def _stop_to_full(field: FieldStop | None, shrink: float) -> FieldStop | None:
+    if field is None:
+        return None
+    return FieldStop((field.x + 0.5) * shrink - 0.5, (field.y + 0.5) * shrink - 0.5, field.radius_px * shrink)
 
 
 def _limb_to_full(limb: Limb, shrink: float) -> Limb:

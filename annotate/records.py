@@ -195,6 +195,15 @@ class Limb:
 
 
 @dataclass(frozen=True)
+class FieldStop:
+    """An eyepiece's field as a circle, pixels, its soft edge left out: outside it there is neither Moon nor sky."""
+
+    x: float
+    y: float
+    radius_px: float
+
+
+@dataclass(frozen=True)
 class Pose:
     """How the Moon lies in the picture: everything that `geometry` needs to go from the Moon to pixels.
 
@@ -381,6 +390,8 @@ class Annotation:
     features: tuple[FeatureMark, ...] = ()
     labels: tuple[Label, ...] = ()
     flags: tuple[str, ...] = field(default=())
+    #: Where the picture shows the edge of an eyepiece's field.
+    field_stop: FieldStop | None = None
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
     #: The verdict on when it was taken. What depends on the time is said only where `dating.time_to_state` gives one.

@@ -24,6 +24,7 @@ from annotate.air.shapes import AirShape, Raster
 from annotate.air.sky import lay
 from annotate.moon.geometry import pixel_to_surface, sun_altitude_deg
 from annotate.overlay.boxes import BoolArray, Inside
+from annotate.overlay.labels import whole_frame
 from annotate.overlay.shapes import Path
 from annotate.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 
@@ -204,10 +205,12 @@ class _Chips:
 
 
 def _inside(found: Composition, annotation: Annotation) -> Inside:
-    """Which pixels of the frame the picture has."""
+    """Which pixels of the frame show something: the picture has them, and they lie in the eyepiece's field."""
+    shown = whole_frame(annotation.width, annotation.height, annotation.field_stop)
+
     def inside(x: FloatArray, y: FloatArray) -> BoolArray:
         px, py, _ = found.lookup(np.asarray(x, float), np.asarray(y, float))
-        return np.asarray((px >= 0) & (px <= annotation.width - 1) & (py >= 0) & (py <= annotation.height - 1))
+        return shown(px, py)
 
     return inside
 

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from annotate.records import Float32Array, FloatArray, Pose
+from annotate.records import FieldStop, Float32Array, FloatArray, Pose
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,6 +160,12 @@ def pixel_to_disc(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, F
         dx, dy = dx + along * sx, dy + along * sy
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
     return dx * east[0] + dy * east[1], dx * north[0] + dy * north[1]
+
+
+def in_field(field: FieldStop, x: ArrayLike, y: ArrayLike) -> NDArray[np.bool_]:
+    """Which pixels lie inside an eyepiece's field."""
+    dx, dy = np.asarray(x) - field.x, np.asarray(y) - field.y
+    return np.asarray(dx * dx + dy * dy < field.radius_px**2)
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from annotate.moon.geometry import in_field
 from annotate.overlay.boxes import BoolArray, IndexArray, Inside, Rects, covering, rects, segments, touching
 from annotate.overlay.candidates import Spot, along_course, around_spots, on_seas, rims, round_spot
 from annotate.overlay.choice import WORTH, Choice, conflicts, keep_off_features
@@ -19,16 +20,20 @@ from annotate.overlay.ground import survey
 from annotate.overlay.scene import Candidates, Layout, Scene, gather, is_area, is_long, layouts_of
 from annotate.overlay.seas import sea_map
 from annotate.overlay.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
-from annotate.records import FeatureMark, FloatArray, Label, Pose
+from annotate.records import FeatureMark, FieldStop, FloatArray, Label, Pose
 
 #: Names considered, as a multiple of those wanted; marks that must not be covered; candidates of each name that are
 #: judged (the cheapest by themselves) and then kept (the cheapest with all they cover).
 _POOL, _PROTECTED, _JUDGED, _KEPT = 1.5, 150, 60, 12
 
 
-def whole_frame(width: int, height: int) -> Inside:
-    """The pixels of an ordinary picture: all of it."""
-    return lambda x, y: np.asarray((x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1))
+def whole_frame(width: int, height: int, field: FieldStop | None = None) -> Inside:
+    """The pixels of an ordinary picture: all of it, or what lies inside an eyepiece's field."""
+    def inside(x: FloatArray, y: FloatArray) -> BoolArray:
+        framed = np.asarray((x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1))
+        return framed if field is None else framed & in_field(field, x, y)
+
+    return inside
 
 
 def place_labels(

@@ -16,7 +16,7 @@ from html import escape
 
 from annotate.overlay.boxes import Inside
 from annotate.overlay.font import FONT_FAMILY, baselines, text_size
-from annotate.overlay.labels import place_labels
+from annotate.overlay.labels import place_labels, whole_frame
 from annotate.overlay.shapes import Dot, Path, Shape, Text, compose
 from annotate.overlay.style import HALO, LAYERS, NARROW_SCALE, OverlayStyle
 from annotate.records import Annotation
@@ -57,7 +57,8 @@ def _for_narrow_screens(annotation: Annotation, style: OverlayStyle, inside: Ins
     if annotation.pose is None:
         return ()
     labels = replace(style.labels, text_scale=min(NARROW_SCALE * style.labels.text_scale, 4.0))
-    placed = place_labels(annotation.width, annotation.height, annotation.pose, annotation.features, labels, inside)
+    placed = place_labels(annotation.width, annotation.height, annotation.pose, annotation.features, labels,
+                          inside or whole_frame(annotation.width, annotation.height, annotation.field_stop))
     return compose(replace(annotation, labels=placed), replace(style, labels=labels))
 
 

@@ -96,8 +96,13 @@ def annotate_turned(annotation: Annotation, turn: Turn, style: OverlayStyle | No
     pose = None if annotation.pose is None else _turned_pose(annotation.pose, turn)
     marks = tuple(replace(m, x=x, y=y) for m in annotation.features for x, y in [turn.point(m.x, m.y)])
     labels = () if pose is None else place_labels(width, height, pose, marks, style.labels, turn.inside())
+    stop = annotation.field_stop
+    if stop is not None:
+        x, y = turn.point(stop.x, stop.y)
+        stop = replace(stop, x=x, y=y)
     limb = None if annotation.limb is None else _turned_limb(annotation.limb, turn)
-    return replace(annotation, width=width, height=height, pose=pose, limb=limb, features=marks, labels=labels)
+    return replace(annotation, width=width, height=height, pose=pose, limb=limb, features=marks, labels=labels,
+                   field_stop=stop)
 
 
 def _turned_pose(pose: Pose, turn: Turn) -> Pose:

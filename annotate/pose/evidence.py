@@ -11,7 +11,7 @@ import numpy as np
 
 from annotate.pose.secondlook import SecondLook
 from annotate.pose.smear import ONE_SPOT, Smear
-from annotate.records import FloatArray
+from annotate.records import FieldStop, FloatArray
 
 #: A patch's own scatter is no smooth shift: the median of a neighbourhood still holds this share of it (neighbouring
 #: patches overlap by half).
@@ -29,13 +29,14 @@ COLOUR_SHARE = 0.1
 class Evidence:
     """look: the wider search for every patch, None where it was not made; smear: one exposure or two; colours_pct: how
     far red and blue lie apart, %R; burnt: share of the disc's middle (0.8 of the radius) that is burnt out; bent_pct:
-    the smooth shift that a twentieth of the lit disc exceeds, %R."""
+    the smooth shift that a twentieth of the lit disc exceeds, %R; field: of the eyepiece, working pixels."""
 
     look: SecondLook | None = None
     smear: Smear = ONE_SPOT
     colours_pct: float = 0.0
     burnt: float = 0.0
     bent_pct: float = 0.0
+    field: FieldStop | None = None
 
 
 NOTHING_MEASURED = Evidence()

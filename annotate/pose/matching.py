@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, disc_to_pixel, project
+from annotate.moon.geometry import disc_axes, disc_to_pixel, in_field, project
 from annotate.moon.relight import DiscModel, light
-from annotate.records import Float32Array, FloatArray, Pose
+from annotate.records import FieldStop, Float32Array, FloatArray, Pose
 
 #: Display value (root of linear light) from which a pixel counts as burnt out.
 BURNT = 0.99
@@ -42,6 +42,8 @@ class Pyramid:
 
     def __init__(self, image: Float32Array) -> None:
         self.image = image
+        #: Where the picture is known to show an eyepiece's field, only what is inside counts.
+        self.field: FieldStop | None = None
         self._reduced: dict[tuple[int, int], Float32Array] = {}
 
     def near(self, scale: float) -> Float32Array:
@@ -86,6 +88,8 @@ def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
     warped = cv2.remap(small, np.asarray(sx, np.float32), np.asarray(sy, np.float32), cv2.INTER_LINEAR,
                        borderMode=cv2.BORDER_REPLICATE)
     inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1) & (disc.mu > -0.02)
+    if picture.field is not None:
+        inside &= in_field(picture.field, x, y)
     return Frame(np.asarray(warped, np.float32), inside, np.asarray(x, np.float32), np.asarray(y, np.float32))
 
 

@@ -10,6 +10,7 @@ it is.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 from itertools import islice
 
@@ -23,9 +24,10 @@ from annotate.pose.matching import Pyramid
 from annotate.pose.orient import Rings, best_turns, rings, unroll
 from annotate.pose.refining import Placed, Start, coarse, held, refine
 from annotate.pose.solver import Solution
-from annotate.records import Float32Array, Limb, NotFound, Place, Pose, Taken
+from annotate.records import FieldStop, Float32Array, Limb, NotFound, Place, Pose, Taken
 from annotate.sky.skies import Sky, any_time, by_clock, by_window
 from annotate.telling.discs import SMOOTH_MARKS, SMOOTH_ROUGH, look_at
+from annotate.telling.field import find_field, hides
 
 #: Radius of the frames in which turns are tried, px.
 TURNS_PX = 90.0
@@ -76,6 +78,31 @@ def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, plac
     mirrored: the hand that is settled beforehand; the other is then only measured, as the rival.
     """
     picture = Pyramid(_display(luminance))
+    return _within_field(picture, luminance, _anywhere(picture, luminance, limbs, taken, place, mirrored), taken)
+
+
+def _within_field(picture: Pyramid, luminance: Float32Array, found: Placed | NotFound, taken: Taken,
+                  ) -> Placed | NotFound:
+    """Placed again by what lies inside the eyepiece's field alone, where that hides a part of the lit Moon."""
+    if isinstance(found, NotFound):
+        return found
+    picture.field = find_field(luminance, found.pose)
+    if picture.field is None or not hides(picture.field, found.pose):
+        return replace(found, evidence=replace(found.evidence, field=picture.field))
+    limb = found.limb
+    if limb is not None and _same_circle(limb, picture.field):
+        limb = None  # it is the field's edge
+    again = refine(picture, Start(found.pose, found.sky, limb, 1.0), found.pose, found.pose.rival_score, taken)
+    return again if isinstance(again, Placed) else found
+
+
+def _same_circle(limb: Limb, field: FieldStop) -> bool:
+    apart = np.hypot(limb.x - field.x, limb.y - field.y) + abs(limb.radius_px - field.radius_px)
+    return bool(apart < 0.08 * limb.radius_px)
+
+
+def _anywhere(picture: Pyramid, luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None,
+              mirrored: bool | None) -> Placed | NotFound:
     starts = _by_turns(picture, limbs, taken, place)
     found = _settle(picture, starts, taken, mirrored)
     if _settled(found):
@@ -108,12 +135,16 @@ def _better(found: Placed | NotFound, other: Placed | NotFound) -> Placed | NotF
 def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb: Limb | None, taken: Taken,
                   mirrored: bool | None = None) -> Placed | NotFound:
     """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
-    return _settle(Pyramid(_display(luminance)), [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
+    picture = Pyramid(_display(luminance))
+    found = _settle(picture, [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
+    return _within_field(picture, luminance, found, taken)
 
 
 def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light."""
-    return held(Pyramid(_display(luminance)), pose, sky, limb, taken)
+    picture = Pyramid(_display(luminance))
+    picture.field = find_field(luminance, pose)
+    return held(picture, pose, sky, limb, taken)
 
 
 def _display(luminance: Float32Array) -> Float32Array:
@@ -191,7 +222,7 @@ def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | No
     rival = solved[1][1].agree if len(solved) > 1 else 0.0
     if best.pose.n_matches < 4 and trial.merit <= GOOD_TURN:
         return _nothing()
-    return refine(picture, trial, best, rival, taken)
+    return refine(picture, trial, best.pose, rival, taken)
 
 
 def _nothing() -> NotFound:

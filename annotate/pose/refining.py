@@ -98,10 +98,10 @@ class _Fine:
     prediction: Prediction
 
 
-def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: Taken) -> Placed | NotFound:
-    """The start's coarse solution made as good as the picture allows. rival: agreement of the best other hand."""
+def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: Taken) -> Placed | NotFound:
+    """The start's coarse pose made as good as the picture allows. rival: agreement of the best other hand."""
     limb, sky = start.limb, start.sky
-    track, _, pose = _first_light(picture, best.pose, limb, taken, sky)
+    track, _, pose = _first_light(picture, coarsely, limb, taken, sky)
     fine = _fine(picture, pose, limb, sky, track)
     look = look_again(fine.frame, fine.prediction, fine.solution.pose)
     for _ in range(MOST_BENT):
@@ -122,7 +122,8 @@ def refine(picture: Pyramid, start: Start, best: Solution, rival: float, taken: 
             "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
-    return Placed(pose, limb, sky, fine.track, fine.light, noise, Evidence(look, _smear(picture, pose, limb)))
+    evidence = Evidence(look, _smear(picture, pose, limb), field=picture.field)
+    return Placed(pose, limb, sky, fine.track, fine.light, noise, evidence)
 
 
 def _less(one: SecondLook, other: SecondLook) -> bool:
@@ -164,7 +165,7 @@ def _smear(picture: Pyramid, pose: Pose, limb: Limb | None) -> Smear:
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
-    return Placed(pose, limb, sky, track, fit, float("nan"))
+    return Placed(pose, limb, sky, track, fit, float("nan"), Evidence(field=picture.field))
 
 
 def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky,

@@ -109,11 +109,12 @@ def put_back(part: Annotation, picture: Picture) -> Annotation:
     if picture.cut_from is None:
         return part
     dx, dy, width, height = picture.cut_from
-    pose, limb = part.pose, part.limb
+    pose, limb, stop = part.pose, part.limb, part.field_stop
     if pose is not None:
         pose = replace(pose, x=pose.x + dx, y=pose.y + dy, axis_x=pose.axis_x + dx, axis_y=pose.axis_y + dy)
     return replace(
         part, width=width, height=height, pose=pose,
+        field_stop=None if stop is None else replace(stop, x=stop.x + dx, y=stop.y + dy),
         limb=None if limb is None else replace(limb, x=limb.x + dx, y=limb.y + dy),
         features=tuple(replace(m, x=m.x + dx, y=m.y + dy) for m in part.features),
         labels=tuple(

@@ -104,6 +104,8 @@ _PLACEMENT = record(
                          flattening_screen_deg=or_null(number(SCREEN)), tilt=or_null(number()),
                          tilt_screen_deg=or_null(number(SCREEN)), tangential=or_null(number()),
                          tangential_screen_deg=or_null(number(SCREEN)), radial_k1=or_null(number()))),
+    field=or_null(record("An eyepiece's field, outside of which nothing shows; null where none is seen.",
+                         x=or_null(number()), y=or_null(number()), radius=or_null(number()))),
     terminator=or_null(record("The light's edge.", phase_angle_deg=or_null(number("0 full, 180 new.")),
                               illuminated_fraction=or_null(number()), bright_limb_screen_deg=or_null(number(SCREEN)),
                               sigma_deg=or_null(number()))),

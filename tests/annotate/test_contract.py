@@ -44,12 +44,15 @@ def annotation() -> records.Annotation:
 def test_every_key_of_the_contract_is_present_and_nothing_else():
     line = json_line("a.jpg", "00ff", annotation())
     assert set(line) == {"schema", "file", "sha256", "status", "sure", "reason", "advice", "taken", "clock", "evening",
-                         "limb", "shape", "terminator", "pose", "features"}
+                         "limb", "shape", "field", "terminator", "pose", "features"}
     assert set(line["taken"]) == {"utc", "source", "sigma_minutes"}
     assert set(line["clock"]) == {"verdict", "picture_utc", "sigma_hours"}
     assert set(line["evening"]) == {"verdict", "reason", "advice"}
     assert set(line["limb"]) == {"x", "y", "radius", "sigma_px", "arc_deg"}
-    assert set(line["shape"]) == {"flattening", "flattening_screen_deg", "radial_k1"}
+    assert set(line["shape"]) == {
+        "flattening", "flattening_screen_deg", "tilt", "tilt_screen_deg", "tangential", "tangential_screen_deg",
+        "radial_k1",
+    }
     assert set(line["terminator"]) == {"phase_angle_deg", "illuminated_fraction", "bright_limb_screen_deg",
                                        "sigma_deg"}
     assert set(line["pose"]) == {"mirrored", "north_screen_deg", "sub_observer", "sub_solar", "sigma_pct_radius",
