@@ -29,7 +29,8 @@ COLOUR_SHARE = 0.1
 class Evidence:
     """look: the wider search for every patch, None where it was not made; smear: one exposure or two; colours_pct: how
     far red and blue lie apart, %R; burnt: share of the disc's middle (0.8 of the radius) that is burnt out; bent_pct:
-    the smooth shift that a twentieth of the lit disc exceeds, %R; field: of the eyepiece, working pixels."""
+    the smooth shift that a twentieth of the lit disc exceeds, %R; field: of the eyepiece, working
+    pixels; edge_side, edge_off_pct: where the sunlit limb departs from the pose's and no patch speaks for the pose."""
 
     look: SecondLook | None = None
     smear: Smear = ONE_SPOT
@@ -37,6 +38,8 @@ class Evidence:
     burnt: float = 0.0
     bent_pct: float = 0.0
     field: FieldStop | None = None
+    edge_side: str = ""
+    edge_off_pct: float = 0.0
 
 
 NOTHING_MEASURED = Evidence()

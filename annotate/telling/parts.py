@@ -21,7 +21,7 @@ CHANCE = 2.0
 #: A part whose middle is nearer than this (radii) to the disc's has no side.
 MIDDLE = 0.25
 
-SIDES = ("right", "upper right", "upper part", "upper left", "left", "lower left", "lower part", "lower right")
+SIDES = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from annotate.pose.solver import pixel_sigma
 from annotate.records import FeatureMark, FloatArray, Picture, Pose
 from annotate.telling.colours import colours_apart
 from annotate.telling.marks import FLOOR_PCT_RADIUS
+from annotate.telling.outline import outline_off, side_confirmed
 
 #: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md). Those of
 #: a crescent all lie along one arc: its share grows with this power of its slimness.
@@ -45,8 +46,11 @@ def measured(placed: Placed, picture: Picture) -> Placed:
     """Sigma scaled, and all that the picture says for and against the pose. placed: in its working pixels."""
     pose = with_sigma(placed.pose)
     evidence = replace(placed.evidence, colours_pct=colours_apart(picture, pose), burnt=burnt_share(picture, pose))
-    lit = _lit_points(pose, picture)
     look = evidence.look
+    outline = outline_off(picture.luminance, pose, evidence.field) if look is not None else None
+    if look is not None and outline is not None and not side_confirmed(look, pose, outline):
+        evidence = replace(evidence, edge_side=outline.side, edge_off_pct=outline.off_pct)
+    lit = _lit_points(pose, picture)
     if look is not None and len(look.uv) and len(lit):
         evidence = replace(evidence, bent_pct=float(np.percentile(shift_pct(look, lit)[0], 95)))
         pose = replace(pose, sigma_pct_radius=float(np.hypot(

@@ -89,9 +89,12 @@ def _bent_doubt(placed: Placed) -> str:
         return ("The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names "
                 f"may be off by {2 * evidence.bent_pct:.1f} % of the Moon's radius or more.")
     part = astray(evidence.look, pose) if evidence.look is not None else None
+    if part is None and evidence.edge_side:
+        return (f"At the {evidence.edge_side} the Moon's edge lies {evidence.edge_off_pct:.1f} % of its radius from "
+                "where the surface puts it, and no surface there tells which is right.")
     if part is None:
         return ""
-    return (f"In the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
+    return (f"At the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
             "rest puts it: bent by a lens, or put together?")
 
 
