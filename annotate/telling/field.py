@@ -29,8 +29,8 @@ NEAR_PX, AGREE, LEAST_ARC_DEG, LEAST_POINTS = 1.5, 0.6, 50.0, 30
 CUT_OFF = 0.85
 #: A circle that leaves the disc whole and is no further from its edge than this (radii) is the Moon's glow.
 GLOW = 0.25
-#: The edge of a field is soft and its border taken where the dark ends: so much of the radius counts as inside.
-SOFT_EDGE = 0.955
+#: The edge of a field is soft: so much of the radius counts as inside.
+SOFT_EDGE = 0.98
 
 
 def find_field(luminance: Float32Array, pose: Pose) -> FieldStop | None:
@@ -64,7 +64,35 @@ def find_field(luminance: Float32Array, pose: Pose) -> FieldStop | None:
         return None
     if not _is_field(FieldStop(x, y, radius), soft, lightened, step, pose):
         return None
+    x, y, radius = _half_way(luminance, x, y, radius)
     return FieldStop(x, y, SOFT_EDGE * radius)
+
+
+def _half_way(luminance: Float32Array, x: float, y: float, radius: float) -> tuple[float, float, float]:
+    """The circle where the light falls to half between inside and outside, not where the dark ends."""
+    turn = np.arange(240) * (2 * np.pi / 240)
+    reach = radius * np.linspace(0.9, 1.08, 73)
+    px, py = x + np.outer(np.cos(turn), reach), y + np.outer(np.sin(turn), reach)
+    height, width = luminance.shape
+    rays = ((px > 0) & (py > 0) & (px < width - 1) & (py < height - 1)).all(axis=1)
+    if rays.sum() < LEAST_POINTS:
+        return x, y, radius
+    light = cv2.remap(luminance, px[rays].astype(np.float32), py[rays].astype(np.float32), cv2.INTER_LINEAR)
+    inner, outer = light[:, :15].mean(axis=1), light[:, -10:].mean(axis=1)
+    above = light > ((inner + outer) / 2)[:, None]
+    last = light.shape[1] - 1 - np.argmax(above[:, ::-1], axis=1)
+    # a clear step, and inside as even as outside is dark: not where the Moon's limb crosses
+    clear = (inner > 2 * outer + 1e-4) & (light[:, :15].std(axis=1) < 0.3 * inner) & above.any(axis=1)
+    at = np.column_stack([px[rays][np.arange(len(last)), last], py[rays][np.arange(len(last)), last]])[clear]
+    if len(at) < LEAST_POINTS:
+        return x, y, radius
+    for _ in range(2):
+        circle = taubin(at)
+        if circle is None or abs(circle[2] / radius - 1) > 0.1:
+            return x, y, radius
+        off = np.abs(np.hypot(at[:, 0] - circle[0], at[:, 1] - circle[1]) - circle[2])
+        at = at[off <= max(3 * float(np.median(off)), 1.0)]
+    return float(circle[0]), float(circle[1]), float(circle[2])
 
 
 def hides(field: FieldStop, pose: Pose, points: int = 400) -> bool:

@@ -23,6 +23,8 @@ POINTS = 17
 #: Black: less than this share of the display level that the other features of the picture have against the prediction.
 #: Only where that is at least the second share of what bright features are predicted.
 BLACK, BRIGHT = 0.3, 0.3
+#: A feature of this size may be named on a part of it, with its middle hidden.
+LARGE_KM = 150.0
 #: Less than this share of it inside the field is the less of it to be seen.
 ENOUGH = 0.3
 
@@ -53,6 +55,8 @@ def without_hidden(marks: tuple[FeatureMark, ...], pose: Pose, luminance: Float3
     ratio = level / np.maximum(wanted, 1e-6)
     usual = float(np.percentile(ratio[bright], 75)) if bright.any() else 0.0
     left = np.clip(share / ENOUGH, 0.0, 1.0) * ~(bright & (ratio < BLACK * usual))
+    large = np.array([f.size_km > LARGE_KM for f in features])
+    left *= inside[:, 0] | large
     told = list(marks)
     for k, much in zip(index, left.tolist(), strict=True):
         if much < 1.0:

@@ -21,6 +21,7 @@ from annotate.exports.fits import fits_file
 from annotate.exports.geojson import feature_collection
 from annotate.exports.wcs import celestial
 from annotate.moon.catalogue import find
+from annotate.moon.geometry import surface_to_pixel
 from annotate.records import NotFound, Pose
 
 #: Latitude and longitude of well-known places (NASA RP 1097 and older lists, from memory, to a tenth of a degree).
@@ -94,6 +95,15 @@ def test_a_lens_is_approximated_to_a_hundredth_of_a_percent_and_says_how_well():
     px = np.stack([x, HEIGHT - 1 - y], axis=1)
     there = foc.sip.foc2pix(foc.sip.pix2foc(px, 0), 0)  # AP and BP, for readers that do not iterate
     assert np.abs(there - px).max() < 0.02
+
+
+def test_a_picture_taken_askew_is_approximated_and_says_how_well():
+    pose = replace(POSE, tilt=0.06, tilt_screen_deg=140.0, tangential=0.02, tangential_screen_deg=300.0)
+    found = celestial(pose, WIDTH, HEIGHT)
+    x, y = read_back(wcs_of(found.cards), PLACES[:, 0], PLACES[:, 1], HEIGHT)
+    at = surface_to_pixel(pose, PLACES[:, 0], PLACES[:, 1])
+    assert np.hypot(at.x - x, at.y - y).max() < 0.002 * POSE.radius_px
+    assert found.residual_px < 0.002 * POSE.radius_px
 
 
 def test_a_mirror_image_and_a_flattened_disc():

@@ -19,6 +19,7 @@ from annotate.pipeline import annotate_picture
 from annotate.pose.limb import find_circles
 from annotate.pose.placing import Limbs, find_pose
 from annotate.pose.refining import Placed
+from annotate.pose.smear import Smear
 from annotate.reading.picture import decode
 from annotate.records import Known, NotFound, Picture, Place, Pose, Taken, TimeCandidate
 from annotate.telling.spots import brightest_spot
@@ -219,3 +220,22 @@ def test_verdict_on_a_placement(placed: Placed) -> None:
     assert trusted(placed, rival_score=0.85)[1] is False
     assert trusted(placed, sigma_pct_radius=3.0)[1] is False
     assert trusted(placed, sigma_pct_radius=math.nan)[1] is False
+    # no observer on the Earth sees the Moon turned so far (Meeus, Astronomical Algorithms, ch. 53, and its parallax)
+    assert trusted(placed, libration_lat_deg=9.6) == (True, False)
+    assert trusted(placed, libration_lon_deg=-9.3) == (True, False)
+    # few places, and a rival near or a place uncertain: no Moon at all
+    assert trusted(placed, n_matches=18, rival_score=0.5)[0] is False
+    assert trusted(placed, n_matches=18, sigma_pct_radius=2.5)[0] is False
+
+
+def test_burnt_doubled_and_bent_is_not_sure(placed: Placed) -> None:
+    def with_evidence(**changes: object) -> tuple[bool, bool]:
+        return trusted(replace(placed, evidence=replace(placed.evidence, **changes)))  # type: ignore[arg-type]
+
+    assert with_evidence(burnt=0.6) == (False, False)
+    assert with_evidence(burnt=0.2) == (True, True)
+    assert with_evidence(smear=Smear(1.6, 0.7)) == (True, False)
+    assert with_evidence(edge_side="lower left", edge_off_pct=4.0) == (True, False)
+    tilted = replace(placed, pose=replace(placed.pose, tilt=0.05), evidence=replace(placed.evidence, bent_pct=0.6))
+    assert trusted(tilted) == (True, False)
+    assert trusted(replace(tilted, evidence=replace(tilted.evidence, bent_pct=0.1))) == (True, True)
