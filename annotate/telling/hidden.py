@@ -16,8 +16,8 @@ from annotate.moon.geometry import disc_axes, disc_to_pixel, in_field, project, 
 from annotate.records import MOON_RADIUS_KM, FeatureMark, FieldStop, Float32Array, Pose
 from annotate.telling.seen import extents, predict
 
-#: Only what is made out so well can lose it.
-LEAST_SEEN = 0.02
+#: Only what is made out at all can lose it.
+LEAST_SEEN = 0.0
 #: Points of a feature's extent that are looked at: its middle and two rings, up to 0.65 of its radius.
 POINTS = 17
 #: Black: less than this share of the display level that the other features of the picture have against the prediction.
