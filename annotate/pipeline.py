@@ -158,8 +158,6 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
                                time, clock, limb, dated=dated(taken, clock, time, False)), picture)
 
 
-
-
 def _to_full(pose: Pose, shrink: float) -> Pose:
     if shrink == 1.0:
         return pose
