@@ -1,7 +1,8 @@
 """What a data folder needs from time to time, whoever uses it: at the start of a program, and hourly while it runs.
 
 Its files are made its owner's alone; what killed programs left is swept away; mails are erased after their time, with
-what an erasure that was cut short had left to do; and backups that could not be reached are told who was forgotten.
+what an erasure that was cut short had left to do; backups that could not be reached are told who was forgotten; and
+what an older release left goes, a day after a newer one has placed the same picture.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 from service.arrivals.keeping import erase_old_mails
 from service.config import load_config
 from service.errors import DeskError
+from service.store import superseded
 from service.store.marks import tell_backups
 from service.store.opening import erase_copies_from_before
 from service.store.private import make_private
@@ -47,11 +49,15 @@ def keep_house_once(data_dir: Path, say: Callable[[str], None], now: Callable[[]
     try:
         with Storage(data_dir) as storage:
             swept = keep_house(storage, data_dir, load_config(data_dir).mail_days, now())
+            old = superseded.sweep_superseded(storage, Media(data_dir), now() - superseded.KEPT)
     except (DeskError, OSError) as error:
         say(f"The data folder could not be put in order: {error}")
         return
     if swept.all:
         say(swept_words(swept))
+    if old.annotations or old.folders:
+        say(f"Placed anew since, and removed: {old.annotations} older placings, {old.folders} folders of drawn "
+            "pictures. What was on air or corrected by hand is kept.")
 
 
 def keep_house_by_the_hour(data_dir: Path, say: Callable[[str], None],

@@ -113,7 +113,7 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
 
     from service.arrivals.suggest import credit_of
     from service.desk.incoming.ranking import rate
-    from service.desk.planning.rundown_page import stops_of
+    from service.permission import stops_of
     from service.store import rundowns
 
     edition = storage.edition(number)

@@ -17,7 +17,7 @@ NOT_IN_CORE = {"service", "tests", "flask", "click", "waitress", "jinja2", "werk
 CLOCKS = {"time.time", "time.time_ns", "datetime.now", "datetime.utcnow", "datetime.today", "date.today",
           "datetime.datetime.now", "datetime.date.today", "Time.now", "os.environ", "os.getenv", "os.urandom",
           "random.random"}
-SQL_DOORS = {"opening.py", "migrations.py", "migrations_desk.py"}
+SQL_DOORS = {"opening.py", "migrations.py", "migrations_desk.py", "migrations_letters.py"}
 
 
 def modules(package: str) -> list[Path]:

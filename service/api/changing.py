@@ -21,10 +21,12 @@ from service.desk.entry.sessions import actor, now
 from service.desk.planning.rundown_form import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
 from service.desk.views import config, storage
 from service.errors import NotStoredError
-from service.store import rundowns
+from service.permission import permission_of
+from service.store import letters, rundowns
 from service.store.consents import add_consent
 from service.store.records import Edition
 from service.store.rundown_items import Item, Value
+from service.store.submissions import submission
 
 Body = Mapping[str, Any]
 _LONGEST = {"credit_line": CREDIT, "pronunciation": PRONUNCIATION, "note": NOTE}
@@ -88,7 +90,13 @@ def note_consent(picture_id: int, body: Body) -> Response:
         raise ProblemError(422, f"{reading.complaint} Nothing was noted.",
                            faults=[Fault("/evidence", reading.complaint)])
     add_consent(storage(), found.submission.id, reading.record, now())
-    return json_answer(shapes.consents(storage().picture(picture_id), config().entry_terms), 201)
+    (listed,) = storage().listed_by([picture_id])
+    return json_answer(shapes.consents(listed.picture, permission_of(listed, config().entry_terms)), 201)
+
+
+def read_letter(submission_id: int, body: Body) -> Response:
+    letters.set_read(storage(), submission_id, bool(body["read"]), actor().name, now())
+    return json_answer(shapes.submission(submission(storage(), submission_id), config().entry_terms))
 
 
 def _seen(edition: Edition, item_id: int) -> tuple[int, Item]:

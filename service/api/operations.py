@@ -79,6 +79,11 @@ OPERATIONS: tuple[Operation, ...] = (
               (Query("after", of("integer", "Only those stored after the one of this id.", minimum=0, maximum=MOST_ID,
                                  default=0)), _LIMIT)),
     Operation("submission", "GET", "/api/submissions/{submission_id}", "One submission", {200: "Submission"}),
+    Operation("letter", "GET", "/api/submissions/{submission_id}/letter", "The text of a mail", {200: "Letter"},
+              "Personal data: for those who read the programme's mail."),
+    Operation("read_letter", "PUT", "/api/submissions/{submission_id}/letter/read", "Say that a letter was read",
+              {200: "Submission"}, "An unread letter holds all of its sender's pictures: none of them may go on air.",
+              body="LetterRead"),
     Operation("pictures", "GET", "/api/pictures", "Find pictures", {200: "Pictures"},
               "Of several versions of one the best alone. All that is asked must fit.",
               (Query("q", text("Words that stand in sender's name, place, subject, equipment, file name, or what is "

@@ -14,12 +14,14 @@ from service.api.document import document
 from service.api.problems import ProblemError
 from service.api.replies import json_answer, tagged
 from service.desk.entry.sessions import now
+from service.desk.incoming.letters import text_kept
 from service.desk.planning.coming import FIRST, LAST
 from service.desk.planning.coming_sky import air_of, first_evening
 from service.desk.planning.coming_sky import coming as evening_to_come
 from service.desk.single import picture as picture_page
 from service.desk.views import calendar, config, storage
 from service.languages.speaking import language_of
+from service.permission import permission_of
 from service.store import inbox, queue, rundowns, versions
 from service.store.decisions import decisions_of
 from service.store.inbox import Wanted
@@ -57,6 +59,13 @@ def submission(submission_id: int) -> Any:
     return shapes.submission(one_submission(storage(), submission_id), config().entry_terms)
 
 
+def letter(submission_id: int) -> Any:
+    one_submission(storage(), submission_id)  # NotStoredError where there is none
+    parts = text_kept(submission_id)
+    return {"submission_id": submission_id, "kept": parts is not None,
+            "parts": [{"kind": p.kind, "text": p.text} for p in parts or ()]}
+
+
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
     wanted = Wanted(storage().edition(asked).id if asked is not None else None, words=query["q"],
@@ -75,8 +84,9 @@ def picture(picture_id: int) -> Any:
     images = {role: url_for("api.image", picture_id=picture_id, image=role) for role in _available(found, stored)}
     copies = shapes.versions(picture_id, versions.best_of(storage(), picture_id),
                              versions.group_of(storage(), picture_id), versions.pairs_of(storage(), picture_id))
-    return shapes.picture(found, number, stored, copies, decisions_of(storage(), picture_id), config().entry_terms,
-                          images)
+    (listed,) = inbox.listed(storage(), [picture_id])
+    return shapes.picture(found, number, stored, copies, decisions_of(storage(), picture_id),
+                          permission_of(listed, config().entry_terms), images)
 
 
 def features(picture_id: int, query: Asked) -> Any:

@@ -8,7 +8,8 @@ from typing import Any
 from service.api import shapes
 from service.arrivals.listing import picture_status
 from service.config import Config
-from service.desk.planning.rundown_page import cautions_of, credit_words, stops_of
+from service.desk.planning.rundown_page import cautions_of, credit_words
+from service.permission import permission_of
 from service.store.records import Edition, ListedPicture
 from service.store.rundown_items import Item, Rundown
 
@@ -29,13 +30,13 @@ def item(found: Item, place: int, listed: ListedPicture, edition: Edition, confi
     """place: 1 for the first."""
     summary = listed.summary
     credit, _, missing = credit_words(found, listed)
-    stops = stops_of(listed, config)
+    may = permission_of(listed, config.entry_terms)
     return {
         "id": found.id, "place": place, "picture_id": found.picture_id, "seconds": found.seconds,
         "credit_line": found.credit_line, "credit_shown": credit, "credit_missing": missing,
-        "pronunciation": found.pronunciation, "note": found.note, "may_go_on_air": not stops, "stops": list(stops),
+        "pronunciation": found.pronunciation, "note": found.note, "may_go_on_air": may.given, "stops": list(may.stops),
         "cautions": list(cautions_of(found, listed, edition)),
-        "consent": shapes.consents(listed.picture, config.entry_terms)["consent"],
+        "consent": shapes.consent(may),
         "status": picture_status(listed.picture.enclosure, summary.status if summary else None),
         "sure": bool(summary and summary.sure), "best_seen": list(summary.best_seen) if summary else [],
         "aired_utc": shapes.utc(found.aired_utc), "aired_before": list(found.aired_before),

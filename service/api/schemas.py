@@ -131,7 +131,9 @@ _CONSENT = record(
     state=text(enum=list(CONSENT_STATES)), kind=or_null(text("How it came.", enum=list(CONSENT_KINDS))),
     evidence=text("Word for word."), minor=of("boolean", "A child seems to have taken the picture."),
     guardian=of("boolean", "A guardian said so."), noted_by=text(),
-    may_be_shown=of("boolean", "Whether it may go on air by it."),
+    may_be_shown=of("boolean", "Whether it may go on air, by this and by all else that the desk asks."),
+    stops=listed(text(), "Why it may not: sentences."),
+    held_by=listed(ID, "Letters from its sender that nobody has read; their submissions' ids."),
 )
 
 _SUBMISSION = record(
@@ -142,6 +144,11 @@ _SUBMISSION = record(
     equipment=ref("Equipment"),
     consent=record("The consent for all of it.", state=text(enum=list(CONSENT_STATES)),
                    kind=or_null(text(enum=list(CONSENT_KINDS))), evidence=text()),
+    may_go_on_air=of("boolean", "By what was said of all of it."),
+    held_by=listed(ID, "Letters from its sender that nobody has read."),
+    letter=or_null(record("A mail that a person must read. machine: written by a program; it holds nothing.",
+                          kind=text(enum=["letter", "machine"]), read_utc=or_null(when("null: nobody has read it.")),
+                          read_by=or_null(text()))),
     flags=listed(text(), "What could not be read, or needs a look."),
     pictures=listed(record("", id=ID, sha256=SHA256, given_name=text(), media_type=or_null(text()), status=STATUS,
                            version_of=or_null(text("SHA-256 of the best version of it; null for that itself.")),
@@ -231,6 +238,12 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType({
                         aperture_mm=or_null(number()), eyepiece_mm=or_null(number()), kind=or_null(text()),
                         words=text()),
     "Submission": _SUBMISSION,
+    "Letter": record(
+        "The text of a mail, as it was written.", submission_id=ID, kept=of(
+            "boolean", "false: the text was not kept, or was erased after its time."),
+        parts=listed(record("", kind=text("quoted: what it repeats of other mails.",
+                                          enum=["own", "quoted", "signature"]), text=text()), "In their order.")),
+    "LetterRead": typed("", ("read",), read=of("boolean", "false: it is to be read again, and holds again.")),
     "Submissions": record("One page.", submissions=listed(ref("Submission"), "In the order in which they were stored."),
                           next_after=or_null(of("integer", "`after` of the next page; null: this is the last."))),
     "PictureRow": _ROW,

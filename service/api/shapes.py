@@ -10,10 +10,10 @@ from typing import Any
 
 from annotate.contract import json_line
 from annotate.records import Annotation
-from service.arrivals.consent import Consent
 from service.arrivals.listing import listed_line, picture_status
-from service.arrivals.suggest import credit_of, equipment_of, standing
+from service.arrivals.suggest import credit_of, equipment_of
 from service.desk.single.certainty import certainty
+from service.permission import Permission
 from service.store.decided import Decision
 from service.store.records import (
     Arrival,
@@ -58,6 +58,8 @@ def submission(listed: ListedSubmission, entry_terms: str) -> dict[str, Any]:
     """The object of `moondesk list --jsonl` with the ids of its pictures, and when it was stored."""
     line = listed_line(listed, entry_terms)
     pictures = [{"id": k, **p} for k, p in zip_longest(listed.picture_ids, line["pictures"])]
+    if line["letter"]:
+        line["letter"] |= {"read_utc": utc(listed.letter_read_utc)}
     return {**line, "received_utc": utc(listed.submission.arrival.received_utc),
             "stored_utc": utc(listed.submission.stored_utc), "pictures": pictures}
 
@@ -82,8 +84,8 @@ def picture_row(listed: ListedPicture, edition_number: int | None) -> dict[str, 
 
 
 def picture(found: SentPicture, edition_number: int, stored: StoredAnnotation | None, versions: Mapping[str, Any],
-            decisions: Sequence[Decision], entry_terms: str, images: Mapping[str, str]) -> dict[str, Any]:
-    """versions: by `versions`. decisions: those of `decisions_of`."""
+            decisions: Sequence[Decision], may: Permission, images: Mapping[str, str]) -> dict[str, Any]:
+    """versions: by `versions`. decisions: those of `decisions_of`. may: by `permission_of`."""
     arrival, enclosure = found.submission.arrival, found.enclosure
     a = stored.annotation if stored else None
     return {
@@ -104,7 +106,7 @@ def picture(found: SentPicture, edition_number: int, stored: StoredAnnotation | 
         "versions": versions,
         "decisions": [{"id": d.id, "kind": d.kind, "what": dict(d.what), "made_by": d.who, "made_utc": utc(d.made_utc)}
                       for d in _standing(decisions)],
-        **consents(found, entry_terms), "images": dict(images),
+        **consents(found, may), "images": dict(images),
     }
 
 
@@ -129,16 +131,18 @@ def versions(picture_id: int, best_id: int, ids: Sequence[int], pairs: Sequence[
         for p in pairs if p.open]}
 
 
-def consents(found: SentPicture, entry_terms: str) -> dict[str, Any]:
+def consents(found: SentPicture, may: Permission) -> dict[str, Any]:
     """The consent that counts for a picture, and all the notes that are about it."""
     records = [r for r in found.submission.arrival.consents if r.picture_id in (None, found.id)]
-    return {"consent": consent(standing(found.submission.arrival, records, found.id, entry_terms)),
+    return {"consent": consent(may),
             "consents": [_record(r) for r in records]}
 
 
-def consent(found: Consent) -> dict[str, Any]:
+def consent(may: Permission) -> dict[str, Any]:
+    found = may.consent
     return {"state": found.state, "kind": found.kind or None, "evidence": found.evidence, "minor": found.minor,
-            "guardian": found.guardian, "noted_by": found.noted_by, "may_be_shown": found.may_be_shown}
+            "guardian": found.guardian, "noted_by": found.noted_by, "may_be_shown": may.given, "stops": list(may.stops),
+            "held_by": list(may.held_by)}
 
 
 def progress(counts: QueueCounts, last_minute: int) -> dict[str, Any]:

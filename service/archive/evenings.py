@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from service.arrivals.suggest import credit_of
-from service.desk.planning.rundown_page import stops_of
+from service.permission import stops_of
 from service.store.archive import dated
 from service.store.inbox import listed
 

@@ -20,8 +20,8 @@ from annotate.records import Annotation, NotFound
 from annotate.telling.dating import time_to_state
 from service.arrivals.suggest import credit_of
 from service.cells import csv_text
-from service.desk.planning.rundown_page import stops_of
 from service.errors import BadInputError, NotStoredError
+from service.permission import stops_of
 from service.store.appearances import appearances
 from service.store.inbox import Wanted, find
 from service.work.airing import at_once

@@ -21,6 +21,9 @@ from service.store.records import Edition, EditionPlan
 from service.store.storage import Storage
 from service.work.media import Media, sha256_of
 
+LETTERS = {"letter": "A letter without a picture: it waits in the inbox to be read.",
+           "machine": "An automatic mail without a picture."}
+
 
 def open_edition(storage: Storage, config: Config, now: datetime,
                  day_of: Callable[[EditionPlan], int | None]) -> Edition:
@@ -70,5 +73,6 @@ class Intake:
             self.media.put(content)
         usable = sum(e.refused is None for e in arrival.enclosures)
         refused = " ".join(f"{e.given_name}: {e.refused}" for e in arrival.enclosures if e.refused)
-        return TakenItem(origin, "taken" if usable else "refused",
-                         " ".join(filter(None, (refused, *arrival.remarks))), usable)
+        told = LETTERS[arrival.letter] if arrival.letter and not usable else ""
+        return TakenItem(origin, "taken" if usable or told else "refused",
+                         " ".join(filter(None, (told, refused, *arrival.remarks))), usable)

@@ -13,7 +13,8 @@ from service.work.media import Media
 def erase_old_mails(storage: Storage, media: Media, days: int, now: datetime) -> int:
     """Erase the text of mails that were taken more than so many days ago (0: none); how many.
 
-    Pictures stay, and so do the sentences that were quoted as evidence, with the identifier of the mail they stood in.
+    Pictures stay, and so do sentences that were read as evidence, with the identifier of the mail they stood in. The
+    text that the desk shows goes with its mail; a letter that nobody has read still holds its sender's pictures.
     """
     if days <= 0:
         return 0

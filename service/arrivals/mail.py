@@ -14,7 +14,7 @@ import email.policy
 import email.utils
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from email.header import decode_header
 from itertools import islice
@@ -22,7 +22,7 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from annotate.records import NotFound
-from service.arrivals.mailtext import decode_bytes, own_words
+from service.arrivals.mailtext import Body, body_of, decode_bytes
 from service.arrivals.tables import clean_text
 from service.config import Limits
 
@@ -33,6 +33,8 @@ PARSER_ERRORS = (ValueError, TypeError, IndexError, LookupError, AttributeError,
                  email.errors.MessageError)
 
 HEADER_CHARACTERS = 2_000
+#: Of the mails that one answers, so many.
+MOST_ANSWERS = 30
 
 
 @dataclass(frozen=True)
@@ -55,8 +57,18 @@ class Mail:
     received_utc: datetime | None
     attachments: tuple[Attachment, ...]
     remarks: tuple[str, ...]
-    #: The body in the sender's own words (see `mailtext.own_words`); empty where there are none.
-    text: str = ""
+    #: Its text (see `mailtext.body_of`). whole: False where there are words in it that were not read.
+    body: Body = field(default_factory=Body)
+    #: Written by a program: a bounce, an automatic answer, bulk mail.
+    machine: bool = False
+    #: Message-IDs of what it answers; every address in From, Sender and Reply-To, in small letters.
+    answers: tuple[str, ...] = ()
+    addresses: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The sender's own words; empty where there are none."""
+        return self.body.words("own")
 
 
 def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
@@ -79,24 +91,67 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
             remarks.append(f"The mail's {what} cannot be read.")
             return otherwise
 
+    subject = attempt("subject", lambda: header_text(message, "Subject"), "")
+    body = attempt("text", lambda: _body(message, limits), Body(whole=False))
+    attachments, more = _attachments(message, limits)
+    if remarks or more:  # so far they are about words
+        body = replace(body, whole=False)
     name, address = attempt("sender", lambda: _sender(message), ("", ""))
     received = attempt("date", lambda: _received(message), None)
     if received is None:
         remarks.append("The mail carries no date that can be read.")
-    attachments, more = _attachments(message, limits)
-    text = attempt("text", lambda: _text(message, limits), "")
     return Mail(
-        name, address,
-        attempt("subject", lambda: header_text(message, "Subject"), ""),
+        name, address, subject,
         attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
-        received, attachments, (*remarks, *more), text,
+        received, attachments, (*remarks, *more), body, attempt("kind", lambda: _is_machine(message), False),
+        attempt("thread", lambda: _answers(message), ()), attempt("sender", lambda: _addresses(message), ()),
     )
 
 
-def _text(message: email.message.Message, limits: Limits) -> str:
-    """Of the mail itself, not of mails forwarded in it as attachments."""
-    parts = islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts)
-    return own_words((p for p in parts if not _is_file(p)), PARSER_ERRORS)
+def _body(message: email.message.Message, limits: Limits) -> Body:
+    """Of the mail itself, not of mails forwarded in it as attachments: those, and documents, are not read."""
+    parts = list(islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts))
+    body = body_of((p for p in parts if not _is_file(p) and p.get_content_type() in _TEXT), PARSER_ERRORS)
+    every = islice(_parts(message, limits.mail_nesting, []), limits.mail_parts)
+    forwarded = message.is_multipart() and any(p.get_content_maintype() == "message" for p in message.walk())
+    unread = forwarded or any(_holds_words(p) for p in every)
+    return replace(body, whole=body.whole and not unread)
+
+
+#: Parts whose words are read, and others that hold words: documents, cards that hide a mail, what is encrypted.
+_TEXT = ("text/plain", "text/html")
+_WORDED = re.compile(r"^(?:text/(?!calendar|vcard|x-vcard|directory|plain$|html$)\w|message/(?!delivery|disposition)"
+    r"|application/(?:pdf|rtf|msword"
+                     r"|ms-tnef|vnd\.ms|vnd\.open|vnd\.oasis|vnd\.apple|x-iwork|pgp-encrypted"
+                     r"|(?:x-)?pkcs7-mime))", re.IGNORECASE)
+_DOCUMENT = re.compile(r"\.(?:txt|te?xt|docx?|pdf|odt|rtf|pages|md|html?|eml|msg|dat)$", re.IGNORECASE)
+
+
+def _holds_words(part: email.message.Message) -> bool:
+    return bool(_WORDED.match(part.get_content_type()) or _DOCUMENT.search(_file_name(part)) or (
+        _is_file(part) and part.get_content_type() in _TEXT))
+
+
+def _is_machine(message: email.message.Message) -> bool:
+    """RFC 3834, and what servers and mailing programs wrote before it."""
+    auto = _raw(message, "Auto-Submitted").partition(";")[0].strip().lower()
+    return (auto not in ("", "no") or _raw(message, "Precedence").strip().lower() in ("bulk", "auto_reply", "junk")
+            or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
+            or message.get_content_type() == "multipart/report"
+            or _raw(message, "Return-Path").strip() == "<>"
+            or re.match(r"(?:mailer-daemon|postmaster)@", _sender(message)[1], re.IGNORECASE) is not None)
+
+
+def _answers(message: email.message.Message) -> tuple[str, ...]:
+    """What In-Reply-To and References name, as Message-IDs are kept; the last, which are nearest, first."""
+    found = re.findall(r"<[^<>\s]{3,300}>", f"{_raw(message, 'References')} {_raw(message, 'In-Reply-To')}")
+    return tuple(dict.fromkeys(reversed(found)))[:MOST_ANSWERS]
+
+
+def _addresses(message: email.message.Message) -> tuple[str, ...]:
+    """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line."""
+    heads = " ".join(_raw(message, name) for name in ("From", "Sender", "Reply-To"))
+    return tuple(dict.fromkeys(a.casefold()[:200] for a in re.findall(r"[^\s<>\"(),;:]+@[^\s<>\"(),;:]+", heads)))[:20]
 
 
 def _is_file(part: email.message.Message) -> bool:

@@ -7,6 +7,7 @@ its bytes kept, and `moondesk retry` reads it again.
 
 from __future__ import annotations
 
+import io
 import logging
 from collections.abc import Iterable
 from concurrent.futures import Executor
@@ -17,12 +18,14 @@ from annotate.reading.filetypes import MEDIA_TYPES, sniff
 from annotate.records import NotFound
 from service.arrivals.archives import is_archive, unpack
 from service.arrivals.consent import consent_in_table
-from service.arrivals.mail import Attachment, read_mail
+from service.arrivals.doubts import is_withdrawal
+from service.arrivals.mail import Attachment, Mail, read_mail
+from service.arrivals.mailtext import sentences
 from service.arrivals.sources import Received
-from service.arrivals.suggest import suggestions_of
+from service.arrivals.suggest import read_of, suggestions_of
 from service.arrivals.tables import TABLE_NAME, Row, clean_text
 from service.config import Limits
-from service.store.records import Arrival, ConsentKind, ConsentRecord, ConsentState, Enclosure
+from service.store.records import Arrival, ConsentKind, ConsentRecord, ConsentState, Enclosure, LetterKind, LetterPart
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
 from service.work.media import sha256_of
 
@@ -30,6 +33,8 @@ log = logging.getLogger(__name__)
 
 #: Of an enclosure that stands for a whole mail.
 MAIL_TYPE = "message/rfc822"
+#: Shorter side of the pictures that mail programs put into signatures, pixels (common practice).
+SMALL_PX = 200
 #: What one mail or archive may take, and the address space of the child that reads it: a mail of 80 MB takes a third.
 READ_SECONDS = 60.0
 READ_BYTES = 2_500_000_000
@@ -64,6 +69,14 @@ class Reader:
                 log.warning("reading %s: %s: %s", received.origin, type(error).__name__, error)
                 return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
         raise AssertionError("unreachable")
+
+    def text(self, raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+        """The text of a mail; None where it cannot be read."""
+        try:
+            return self._pool.submit(mail_text, raw, limits).result()
+        except Exception as error:
+            log.warning("reading a mail's text: %s", type(error).__name__)
+            return None
 
     def opened(self, name: str, data: bytes, limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
         """The enclosures of one file, and the contents of it as an archive. Never raises for what it may do."""
@@ -106,16 +119,51 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         return Arrival(key, "mail", received.origin, (refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = opened(attached, limits)
+    words, letter = read_of(mail)[1], _letter_kind(mail, enclosures, attached)
     if received.refused:  # only its head was fetched
         enclosures = [Enclosure(name, received.size_bytes or len(raw), sha256_of(raw), MAIL_TYPE, received.refused)]
-    if not enclosures:
-        enclosures = [Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE,
-                                "The mail has no picture attached. Please ask for the picture as an attachment.")]
+        words, letter = "not_understood", ""
     arrival = Arrival(
         key, "mail", received.origin, tuple(enclosures), mail.received_utc, mail.sender_name, mail.sender_address,
         subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
+        words_read=words, text=mail.body.parts, letter=letter, answers=mail.answers, addresses=mail.addresses,
     )
     return (_with_row(arrival, row) if row else arrival), [*(a.data for a in attached), *contents]
+
+
+def mail_text(raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+    """The text of a mail that is kept, for a store of an older release, which has none."""
+    mail = read_mail(raw, limits)
+    return None if isinstance(mail, NotFound) else mail.body.parts
+
+
+def _letter_kind(mail: Mail, enclosures: list[Enclosure], attached: list[Attachment]) -> LetterKind:
+    """Whether somebody must read a mail before its sender's pictures may be shown.
+
+    One without a picture, where only small ones (a signature's) came with it, is a letter. One whose files cannot be
+    used is where its words leave a doubt. One with pictures is where it speaks of taking back, or answers a mail in
+    words that are not understood: it may be about earlier ones.
+    """
+    consent, words = read_of(mail)
+    refused = [e for e in enclosures if e.refused is not None]
+    small = {sha256_of(a.data) for a in attached if _is_small(a.data)}
+    if any(e.refused is None and e.sha256 not in small for e in enclosures):
+        takes_back = any(is_withdrawal(s) for s in sentences(f"{mail.subject}\n\n{mail.text}"))
+        return "letter" if takes_back or (mail.answers and words == "not_understood") else ""
+    if mail.machine:
+        return "machine"
+    return "" if refused and words != "not_understood" and consent.state in ("none", "suggested") else "letter"
+
+
+def _is_small(data: bytes) -> bool:
+    """Whether a picture is as small as those of signatures, by its own head; what does not open is not."""
+    from PIL import Image
+
+    try:
+        with Image.open(io.BytesIO(data)) as image:
+            return min(image.size) < SMALL_PX
+    except Exception:
+        return False
 
 
 def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:

@@ -9,19 +9,26 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import cast
 
-from service.arrivals.consent import Consent, State, consent_in_mail, consent_in_table
+from service.arrivals.consent import Consent, State, consent_in_table, read_words
 from service.arrivals.credit import Credit, read_credit
 from service.arrivals.equipment import Equipment, read_equipment
 from service.arrivals.mail import Mail
-from service.store.records import Arrival, ConsentRecord, SuggestedField, Suggestion
+from service.store.records import Arrival, ConsentRecord, SuggestedField, Suggestion, WordsRead
 
 FROM_MAIL = "mail"
+
+
+def read_of(mail: Mail) -> tuple[Consent, WordsRead]:
+    """What all the words of a mail say about showing its picture, and whether they were understood."""
+    names = f"{mail.sender_name} {read_credit(mail.text).name}"
+    return read_words(mail.subject, mail.text, mail.body.words("quoted"), mail.body.words("signature"), names,
+                      mail.body.whole)
 
 
 def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
     """What the subject and the sender's own words of a mail suggest."""
     text = f"{mail.subject}\n\n{mail.text}"
-    equipment, consent, credit = read_equipment(text), consent_in_mail(text), read_credit(text)
+    equipment, consent, credit = read_equipment(text), read_of(mail)[0], read_credit(text)
     found: list[tuple[SuggestedField, str, str]] = []
     if equipment.aperture_mm is not None:
         found.append(("aperture_mm", str(equipment.aperture_mm), equipment.words))
@@ -53,19 +60,6 @@ def equipment_of(arrival: Arrival) -> Equipment:
                      kind.value if kind else "", first.words if first else "")
 
 
-def consent_of(arrival: Arrival) -> Consent:
-    """The consent that counts of an arrival as the store gives it (see `standing`), for any of its pictures.
-
-    One of them that may not be shown speaks for all, so that nothing is shown by mistake where a page does not ask for
-    the picture's own; a question that went out is passed over.
-    """
-    decided = [r for r in arrival.consents if r.state != "asked" or r.minor is not None]
-    whole = standing(arrival, decided)
-    of_each = [standing(arrival, decided, k) for k in sorted({r.picture_id for r in decided if r.picture_id})]
-    found = next((one for one in of_each if not one.may_be_shown), whole)
-    return _said(arrival) if found.state == "asked" else found
-
-
 def _said(arrival: Arrival) -> Consent:
     """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
@@ -74,6 +68,8 @@ def _said(arrival: Arrival) -> Consent:
     if told.state != "none":
         return Consent(told.state, told.kind, told.evidence, minor)
     said = by_field.get("consent")
+    if said is None and arrival.source == "mail" and arrival.words_read not in ("none", "understood"):
+        return Consent("unclear", "mail", "", minor)
     if said is None:
         return Consent(minor=minor)
     return Consent(cast(State, said.value), "mail", said.words, minor)
@@ -85,7 +81,8 @@ def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int
 
     records: of the submission, the oldest first. picture_id: those about other pictures are passed over; None: so are
     all that are about one. entry_terms: the programme's own, where entering under them is consent: they count where
-    nothing else was said. A child's picture needs a guardian's word, whoever else has agreed.
+    nothing else was said, and of a mail only where all of its words were understood. A child's picture needs a
+    guardian's word, whoever else has agreed.
     """
     decided: ConsentRecord | None = None
     asked: ConsentRecord | None = None
@@ -103,7 +100,8 @@ def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int
     if decided is not None:
         return Consent(decided.state, decided.kind, decided.evidence, minor, guardian, decided.noted_by,
                        decided.message_id)
-    if said.state == "none" and asked is not None:
+    unread = said.state == "unclear" and not said.evidence  # of an older release: nobody has looked at its words
+    if (said.state == "none" or unread) and asked is not None:
         return Consent("asked", asked.kind, asked.evidence, minor, False, asked.noted_by, asked.message_id)
     if said.state == "none" and entry_terms:
         return Consent("given", "terms", entry_terms, minor)

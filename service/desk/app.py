@@ -22,6 +22,7 @@ from service.desk.entry.login import login
 from service.desk.entry.setup import setup
 from service.desk.incoming import inbox  # noqa: F401  their routes are the desk's
 from service.desk.incoming.drop import FILE_BYTES, FILES, drop
+from service.desk.incoming.letters import letters
 from service.desk.incoming.reply import reply
 from service.desk.office.editions import editions
 from service.desk.office.names import feature_names
@@ -57,7 +58,7 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     for part in (desk, drop, rundown, frames, coming_evenings, compare, login, setup, account, people, settings,
-                 editions, audit, feature_names, reply, air, archive, history):
+                 editions, audit, feature_names, reply, letters, air, archive, history):
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)

@@ -21,6 +21,8 @@ from service.words import best_seen
 #: Features named in a mail; elongation from the Sun below which a crescent wants the caution; Sun's height of daylight.
 NAMED, CRESCENT_PHASE_DEG, DAYLIGHT_DEG = 4, 130.0, -6.0
 SUBJECT_CHARACTERS = 180
+#: Of what stands for a whole mail that could not be read.
+MAIL_TYPE = "message/rfc822"
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,8 @@ def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None
     parts: list[tuple[Said, ...]] = [
         (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
         (say("thank you for your picture of the Moon, which you sent to {programme}.", programme=programme)
-         if placed else say("thank you for “{file}”, which you sent to {programme}.",
+         if placed else say("thank you for your mail to {programme}.", programme=programme)
+         if picture.enclosure.media_type == MAIL_TYPE else say("thank you for “{file}”, which you sent to {programme}.",
                             file=picture.enclosure.given_name, programme=programme),)]
     if annotation is not None and placed:
         parts.append(_shows(annotation))

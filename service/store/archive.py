@@ -1,6 +1,6 @@
 """The collection as it grows: which pictures belong to which evening, and which show a feature in which light.
 
-Only what is surely placed; whether it may be shown is asked by whoever lists it (`rundown_page.stops_of`).
+Only what is surely placed; whether it may be shown is asked by whoever lists it (`service.permission`).
 """
 
 from __future__ import annotations

@@ -23,9 +23,9 @@ def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now
     if not record.noted_by.strip():
         raise ValueError("a record of consent names who noted it")
     with storage.writing():
-        mine = {row["id"] for row in storage.read("select id from pictures where submission_id = ?", [submission_id])}
-        if not mine:
+        if not storage.read("select 1 from submissions where id = ?", [submission_id]):
             raise NotStoredError(f"There is no submission {submission_id}.", "Go back to the list.")
+        mine = {row["id"] for row in storage.read("select id from pictures where submission_id = ?", [submission_id])}
         if record.picture_id is not None and record.picture_id not in mine:
             raise ValueError(f"picture {record.picture_id} is not of submission {submission_id}")
         insert_consent(storage, submission_id, replace(record, noted_utc=record.noted_utc or now))

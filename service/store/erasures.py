@@ -94,7 +94,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
-        for table in ("consents", "mails_erased", "pictures", "suggestions"):
+        for table in ("consents", "mail_texts", "mails_erased", "pictures", "suggestions"):
             storage.execute(f"delete from {table} where {mine}", ids)
         storage.execute("insert or ignore into erased_receipts select receipt, ? from submissions where receipt is not "
                         f"null and id in ({marks})", [time_text(when_utc), *ids])
@@ -122,6 +122,12 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
         for k in submission_ids:
             storage.execute("insert or ignore into files_to_erase select substr(key, instr(key, ':') + 1) "
                             "from submissions where id = ?", [k])
+            storage.execute("delete from mail_texts where submission_id = ?", [k])
+            # what was quoted only because nobody understood it is evidence of nothing
+            storage.execute("update suggestions set words = '' where submission_id = ? and field = 'consent' and "
+                            "submission_id in (select id from submissions where words_read = 'not_understood')", [k])
+            storage.execute("delete from suggestions where submission_id = ? and not exists "
+                            "(select 1 from pictures where submission_id = ?)", [k, k])
             storage.execute("insert or ignore into mails_erased values (?, ?)", [k, time_text(when_utc)])
             storage.execute("update pictures set sha256 = null where submission_id = ? and sha256 = "
                             "(select substr(key, instr(key, ':') + 1) from submissions where id = ?)", [k, k])

@@ -27,7 +27,8 @@ class Wanted:
     """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
 
     words: all of them must stand in the sender's name, place, subject, equipment, file name or what is best seen;
-    case does not count. or_feature: what shows this one is found besides. feature: its exact name.
+    case does not count. or_feature: what shows this one is found besides. feature: its exact name. left_before: the
+    number of an edition; what came in for earlier ones and was picked for none, see `_LEFT`.
     """
 
     edition_id: int | None = None
@@ -36,13 +37,30 @@ class Wanted:
     feature: str = ""
     place: str = ""
     first_time: bool = False
+    left_before: int | None = None
+
+
+# What nobody has ever picked, of earlier editions; taken out of a rundown is set aside. Never what is no picture of the
+# Moon. The editions are found by their number, a few of thousands.
+_LEFT = """
+    s.edition_id in (select id from editions where number < ?)
+    and p.id not in (select picture_id from rundown_items)
+    and p.id not in (select q.version_of from rundown_items i join pictures q on q.id = i.picture_id
+                     where q.version_of is not null)
+    and p.refused is null and p.sha256 is not null
+    and coalesce((select status from annotations where picture_id = p.id order by id desc limit 1), '')
+        not in ('not_moon', 'unreadable')
+"""
 
 
 def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
     """Pictures that fit, the last received first, at most so many; of several versions the best alone."""
     values: list[object] = []
     said = ["p.version_of is null"]
-    if wanted.edition_id is not None:
+    if wanted.left_before is not None:
+        said.append(_LEFT)
+        values.append(wanted.left_before)
+    elif wanted.edition_id is not None:
         said.append("s.edition_id = ?")
         values.append(wanted.edition_id)
     words = wanted.words.casefold().split()[:MOST_WORDS]
@@ -65,6 +83,16 @@ def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
         order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position limit ?
         """, [*values, most])
     return tuple(row["id"] for row in rows)
+
+
+def count_left(storage: Storage, before: int, most: int) -> int:
+    """How many pictures are left of the editions before a number, counted up to so many."""
+    (row,) = storage.read(
+        f"""
+        select count(*) as n from (select 1 from pictures p join submissions s on s.id = p.submission_id
+                                   where p.version_of is null and {_LEFT} limit ?)
+        """, [before, most])
+    return int(row["n"])
 
 
 # An address that sent before; where there is none nobody can tell, and nobody is a newcomer.

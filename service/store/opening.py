@@ -19,7 +19,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from service.errors import DamagedError, StorageError
-from service.store.migrations_desk import migrations
+from service.store.migrations_letters import migrations
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0

@@ -74,6 +74,22 @@ class Suggestion:
     source: str
 
 
+#: Whether the words of what came in were understood. "none": there were no words; "": nobody has looked, as in what an
+#: older release stored. The programme's own terms count only with "none" and "understood".
+WordsRead = Literal["", "none", "understood", "not_understood"]
+#: "letter": a mail that a person must read, and that holds its sender's pictures until then; "machine": written by a
+#: program (a bounce, an absence), which holds nothing; "": neither.
+LetterKind = Literal["", "letter", "machine"]
+
+
+@dataclass(frozen=True)
+class LetterPart:
+    """A stretch of a mail's text, as plain text of several lines."""
+
+    kind: Literal["own", "quoted", "signature"]
+    text: str
+
+
 ConsentState = Literal["given", "refused", "asked"]
 ConsentKind = Literal["form", "mail", "phone", "person", "table"]
 
@@ -139,6 +155,15 @@ class Arrival:
     receipt: str | None = None
     #: What came with it as told, a form's tick or a table's cell; read back from the store: all that was noted since.
     consents: tuple[ConsentRecord, ...] = ()
+    #: Of a mail: whether its words were understood, its text, and whether it is (also) a letter to be read.
+    words_read: WordsRead = ""
+    text: tuple[LetterPart, ...] = ()
+    letter: LetterKind = ""
+    #: Message-IDs of what it answers, and the addresses that it comes from or answers go to.
+    answers: tuple[str, ...] = ()
+    addresses: tuple[str, ...] = ()
+    #: Read back from the store only: ids of letters from its sender that nobody has read yet.
+    held_by: tuple[int, ...] = ()
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
@@ -225,6 +250,10 @@ class ListedSubmission:
     version_of: tuple[str | None, ...] = ()
     #: What the tool asks about each: sentences.
     asked: tuple[tuple[str, ...], ...] = ()
+    #: Whether it is a letter, and who has read it when.
+    letter: LetterKind = ""
+    letter_read_utc: datetime | None = None
+    letter_read_by: str = ""
 
 
 @dataclass(frozen=True)

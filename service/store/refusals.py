@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from service.store.letters import keep_words
 from service.store.records import Arrival, Enclosure
 from service.store.rows import time_text
 
@@ -58,6 +59,12 @@ def replace_refused(storage: Storage, entry: Refused, found: Sequence[Enclosure]
                         "position) values (?, ?, ?, ?, ?, ?, ?)", [*values, entry.submission_id, row["last"] + k])
         if arrival is not None:
             _fill_in(storage, entry.submission_id, arrival)
+            keep_words(storage, entry.submission_id, arrival)
+            if not found:  # it was a letter
+                for table in ("jobs", "decisions"):
+                    execute(f"delete from {table} where picture_id = ?", [entry.picture_id])
+                execute("update consents set picture_id = null where picture_id = ?", [entry.picture_id])
+                execute("delete from pictures where id = ?", [entry.picture_id])
 
 
 def _fill_in(storage: Storage, submission_id: int, arrival: Arrival) -> None:

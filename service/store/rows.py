@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
+from collections.abc import Sequence
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
@@ -19,6 +20,7 @@ from service.store.records import (
     EditionPlan,
     Enclosure,
     ListedPicture,
+    ListedSubmission,
     SentPicture,
     Submission,
     Suggestion,
@@ -53,20 +55,41 @@ def edition_of(row: dict[str, Any]) -> Edition:
 
 
 def picture_of(row: dict[str, Any]) -> SentPicture:
-    enclosure = Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"])
+    submission = submission_of(row)
+    return SentPicture(row["p_id"], submission, submission.arrival.enclosures[0])
+
+
+def submission_of(row: dict[str, Any]) -> Submission:
+    """The submission of a row with the one picture that is in it, if any."""
+    enclosures = () if row["p_id"] is None else (
+        Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"]),)
     place = None
     if row["latitude_deg"] is not None:
         place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
     arrival = Arrival(
-        row["key"], row["source"], row["origin"], (enclosure,), text_time(row["received_utc"]), row["sender_name"],
+        row["key"], row["source"], row["origin"], enclosures, text_time(row["received_utc"]), row["sender_name"],
         row["sender_address"], row["credit_line"], row["subject"], row["message_id"], text_time(row["taken_utc"]),
         place, row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
         tuple(Suggestion(*values) for values in json.loads(row["suggestions"])), row["channel"], row["link"],
         row["receipt"], tuple(_consent(*values) for values in json.loads(row["consents"])),
+        words_read=row["words_read"], held_by=tuple(json.loads(row["held_by"])),
     )
     arrival = decided(arrival, (Change(*values) for values in json.loads(row["decisions"])))
-    submission = Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
-    return SentPicture(row["p_id"], submission, enclosure)
+    return Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
+
+
+def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
+    """One submission from the rows of its pictures in their order, or from its own row where it has none."""
+    first = of_one[0]
+    rows = [row for row in of_one if row["p_id"] is not None]
+    pictures = [picture_of(row) for row in rows]
+    submission = submission_of(first)
+    return ListedSubmission(
+        submission, first["edition_number"],
+        tuple((p.enclosure, row["status"]) for p, row in zip(pictures, rows, strict=True)),
+        submission.arrival.consents, tuple(p.id for p in pictures), tuple(row["quarantined"] or "" for row in rows),
+        tuple(row["version_of"] for row in rows), tuple(tuple(json.loads(row["asked"])) for row in rows),
+        first["letter"] or "", text_time(first["letter_read_utc"]), first["letter_read_by"] or "")
 
 
 def listed_of(row: dict[str, Any]) -> ListedPicture:

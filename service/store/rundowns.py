@@ -106,6 +106,16 @@ def picked(storage: Storage, edition_id: int) -> frozenset[int]:
     return frozenset(k for row in rows for k in (row["id"], row["version_of"]) if k is not None)
 
 
+def places(storage: Storage, picture_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
+    """Of pictures that stand in a rundown: the number of its edition, the last one's, and their item in it."""
+    rows = storage.read(
+        """
+        select i.picture_id, e.number, i.id from rundown_items i join editions e on e.id = i.edition_id
+        where i.out_utc is null and i.picture_id in (select value from json_each(?)) order by e.number
+        """, [json.dumps(list(picture_ids))])
+    return {row["picture_id"]: (row["number"], row["id"]) for row in rows}
+
+
 def shown_features(storage: Storage, most: int) -> tuple[str, ...]:
     """What the pictures that stand in rundowns lead with, the last edition's first; each name once."""
     rows = storage.read(

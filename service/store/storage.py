@@ -21,6 +21,9 @@ from typing import Any
 
 from service.errors import NotStoredError
 from service.store.inbox import keep_shown, keep_words
+from service.store.letters import keep_words as keep_letter
+from service.store.letters import text_of
+from service.store.listings import PICTURES, submissions_sql
 from service.store.opening import DATABASE_NAME, copy_to, failures, opened, opened_to_read
 from service.store.records import (
     Arrival,
@@ -32,35 +35,21 @@ from service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
-from service.store.rows import consent_row, edition_of, listed_of, packed, picture_of, time_text, unpacked
+from service.store.rows import (
+    consent_row,
+    edition_of,
+    listed_of,
+    listed_submission,
+    packed,
+    picture_of,
+    time_text,
+    unpacked,
+)
 
 __all__ = ["DATABASE_NAME", "Storage"]
 
 #: Of an enclosure that stands for a whole mail.
 MAIL_TYPE = "message/rfc822"
-
-# A picture's newest annotation is the one with the highest id.
-_LISTING = """
-    select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
-           (select sha256 from pictures where id = p.version_of) as version_of,
-           (select count(*) from pictures where version_of = p.id) as versions,
-           (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
-            and kind = 'ask' and decided is null order by id)) as asked,
-           a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
-           a.derived_key, a.quality, a.camera,
-           (select json_group_array(json_array(field, value, words, source))
-            from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
-           (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
-                                               guardian, minor))
-            from (select * from consents where submission_id = s.id order by id)) as consents,
-           (select json_group_array(json_array(kind, json(what)))
-            from (select d.kind, d.what from pictures q join decisions d on d.picture_id = q.id
-                  where q.submission_id = s.id and d.undone_utc is null and (d.picture_id = p.id or
-                  d.kind in ('sender_name', 'credit_line', 'equipment')) order by d.id)) as decisions
-    from pictures p
-    join submissions s on s.id = p.submission_id
-    left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
-"""
 
 
 class Storage:
@@ -130,6 +119,7 @@ class Storage:
                 "link": arrival.link, "receipt": arrival.receipt,
             })
             submission_id = _row_id(table.last_pk)
+            keep_letter(self, submission_id, arrival)
             self._db.table("suggestions").insert_all(
                 {"submission_id": submission_id, "field": s.field, "value": s.value, "words": s.words,
                  "source": s.source}
@@ -153,6 +143,10 @@ class Storage:
 
         The identifier alone would let one mail hide another that forges it: sender and all files must agree too.
         """
+        if not arrival.enclosures:  # of a letter the text is what matters
+            return any(text_of(self, row["id"]) == arrival.text for row in self._db.query(
+                "select id from submissions where message_id = ? and message_id <> '' and sender_address = ?",
+                [arrival.message_id, arrival.sender_address]))
         if not arrival.message_id or any(e.sha256 is None or e.media_type == MAIL_TYPE for e in arrival.enclosures):
             return False
         sql = """
@@ -188,7 +182,7 @@ class Storage:
     def picture(self, picture_id: int, as_sent: bool = False) -> SentPicture:
         """One picture with its submission. as_sent: without what people have decided since. Raises NotStoredError."""
         with failures():
-            for row in self._db.query(_LISTING + " where p.id = ?", [picture_id]):
+            for row in self._db.query(PICTURES + " where p.id = ?", [picture_id]):
                 return picture_of({**row, "decisions": "[]"} if as_sent else row)
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
 
@@ -196,7 +190,7 @@ class Storage:
         """An edition's pictures with their summaries, the last received first; of several versions the best alone."""
         order = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position"
         # which first, then all about them: else all is put together for every picture of the edition, and sorted
-        sql = f"""{_LISTING} where p.id in (
+        sql = f"""{PICTURES} where p.id in (
             select p.id from pictures p join submissions s on s.id = p.submission_id
             where s.edition_id = ? and p.version_of is null {order} limit ? offset ?) {order}
         """
@@ -205,30 +199,17 @@ class Storage:
 
     def listed_by(self, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
         """Pictures of these ids with their summaries, in any order; what is not there is left out."""
-        sql = _LISTING + " where p.id in (select value from json_each(?))"
+        sql = PICTURES + " where p.id in (select value from json_each(?))"
         with failures():
             return tuple(listed_of(row) for row in self._db.query(sql, [json.dumps(list(picture_ids))]))
 
     def submissions(self, edition_number: int | None = None) -> Iterator[ListedSubmission]:
         """All submissions, or an edition's, in the order in which they were stored; one at a time."""
-        sql = f"""
-            select listed.*, e.number as edition_number, j.quarantined from ({_LISTING}) as listed
-            join editions e on e.id = listed.edition_id
-            left join jobs j on j.picture_id = listed.p_id
-            where :number is null or e.number = :number order by listed.s_id, listed.position
-        """
+        sql = submissions_sql() + "where :number is null or e.number = :number order by listed.s_id, listed.position"
         with failures():
             rows = self._db.query(sql, {"number": edition_number})
             for _, group in groupby(rows, key=lambda row: row["s_id"]):
-                of_one = list(group)
-                submission = picture_of(of_one[0]).submission
-                yield ListedSubmission(
-                    submission, of_one[0]["edition_number"],
-                    tuple((picture_of(row).enclosure, row["status"]) for row in of_one),
-                    submission.arrival.consents,
-                    tuple(row["p_id"] for row in of_one), tuple(row["quarantined"] or "" for row in of_one),
-                    tuple(row["version_of"] for row in of_one),
-                    tuple(tuple(json.loads(row["asked"])) for row in of_one))
+                yield listed_submission(list(group))
 
     def neighbours(self, picture_id: int) -> tuple[int | None, int | None]:
         """Ids of the pictures before and after one in its edition's list."""
@@ -255,7 +236,7 @@ class Storage:
                    coalesce(sum(refused is null and status is null), 0) as waiting,
                    coalesce(sum(status = 'annotated' and sure), 0) as sure,
                    coalesce(sum(status = 'annotated' and not sure), 0) as unsure
-            from ({_LISTING} where s.edition_id = ? and p.version_of is null)
+            from ({PICTURES} where s.edition_id = ? and p.version_of is null)
         """
         with failures():
             row = next(iter(self._db.query(sql, [edition_id])))

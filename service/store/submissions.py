@@ -8,7 +8,9 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from service.errors import NotStoredError
-from service.store.records import ListedPicture, ListedSubmission
+from service.store.listings import submissions_sql
+from service.store.records import ListedSubmission
+from service.store.rows import listed_submission
 
 if TYPE_CHECKING:
     from service.store.storage import Storage
@@ -29,28 +31,6 @@ def submission(storage: Storage, submission_id: int) -> ListedSubmission:
 
 
 def _listed(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmission, ...]:
-    rows = storage.read(
-        """
-        select p.id, p.submission_id, e.number, j.quarantined,
-               (select sha256 from pictures where id = p.version_of) as version_of
-        from pictures p join submissions s on s.id = p.submission_id join editions e on e.id = s.edition_id
-        left join jobs j on j.picture_id = p.id
-        where p.submission_id in (select value from json_each(?)) order by p.submission_id, p.position
-        """, [json.dumps(list(submission_ids))])
-    pictures = {p.picture.id: p for p in storage.listed_by([row["id"] for row in rows])}
-    found = []
-    for _, group in groupby(rows, key=lambda row: row["submission_id"]):
-        # what is erased between the two looks is left out
-        of_one = [(row, pictures[row["id"]]) for row in group if row["id"] in pictures]
-        if of_one:
-            first = of_one[0][1].picture.submission
-            found.append(ListedSubmission(
-                first, of_one[0][0]["number"], tuple((p.picture.enclosure, _status(p)) for _, p in of_one),
-                first.arrival.consents, tuple(p.picture.id for _, p in of_one),
-                tuple(row["quarantined"] or "" for row, _ in of_one),
-                tuple(row["version_of"] for row, _ in of_one), tuple(p.asked for _, p in of_one)))
-    return tuple(found)
-
-
-def _status(picture: ListedPicture) -> str | None:
-    return picture.summary.status if picture.summary else None
+    rows = storage.read(submissions_sql("where s.id in (select value from json_each(?))") +
+                        "order by listed.s_id, listed.position", [json.dumps(list(submission_ids))])
+    return tuple(listed_submission(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))

@@ -304,8 +304,7 @@ def test_values_against_their_schemas(value, schema, fits):
 
 
 def test_defaults_and_faults_of_a_query():
-    known = OPERATIONS[5].query
-    assert OPERATIONS[5].name == "pictures"
+    known = next(operation for operation in OPERATIONS if operation.name == "pictures").query
     values, faults = query_of([("q", "x"), ("first_time", "true")], known)
     assert faults == []
     assert values == {"q": "x", "shows": "", "place": "", "edition": None, "first_time": True, "limit": 50, "offset": 0}

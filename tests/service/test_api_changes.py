@@ -10,6 +10,7 @@ from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_d
 
 from service.api import changing, shapes
 from service.config import Config
+from service.permission import permission
 from service.store import rundowns
 from service.store.records import ConsentRecord
 from service.store.storage import Storage
@@ -157,7 +158,8 @@ def test_a_consent_is_noted_with_its_words_and_by_whom(desk, program, picked):
     done = program.ask(path, "POST", {"state": "given", "kind": "phone", "evidence": "Yes, you may show it."})
     assert done.status_code == 201
     assert done.json["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, you may show it.",
-                                    "minor": False, "guardian": False, "noted_by": "Bo", "may_be_shown": True}
+                                    "minor": False, "guardian": False, "noted_by": "Bo", "may_be_shown": True,
+                                    "stops": [], "held_by": []}
     assert [c["state"] for c in done.json["consents"]] == ["asked", "given"]
     assert program.get("/editions/1/rundown")["items"][2]["may_go_on_air"] is True
     taken_back = program.ask(path, "POST", {"state": "refused", "kind": "mail", "evidence": "Please not.",
@@ -184,6 +186,7 @@ def test_a_consent_about_another_picture_of_the_submission_is_not_told_here(desk
         found = storage.picture(desk.ids["a.png"])
     record = ConsentRecord("refused", "phone", noted_by="Ada", picture_id=found.id + 1)
     arrival = replace(found.submission.arrival, consents=(*found.submission.arrival.consents, record))
-    other = shapes.consents(replace(found, submission=replace(found.submission, arrival=arrival)), "")
+    other = shapes.consents(replace(found, submission=replace(found.submission, arrival=arrival)),
+                            permission(arrival, found.id))
     assert other["consent"]["state"] == "given"
     assert [c["state"] for c in other["consents"]] == ["given"]

@@ -15,7 +15,7 @@ from service.desk.app import create_app
 from service.desk.incoming.inbox_page import Asked
 from service.desk.incoming.sorting import sort_picture
 from service.desk.pages import progress_words
-from service.store import inbox
+from service.store import inbox, rundowns
 from service.store.inbox import Wanted
 from service.store.records import (
     AnnotationSummary,
@@ -95,7 +95,7 @@ def store(storage):
                                                          ("Dee", "", "phone"))):
             enclosure = Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32, "image/png")
             arrival = Arrival(f"file:{number}{k}", "mail", "x", (enclosure,), NOW + timedelta(minutes=k), sender,
-                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment)
+                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment, words_read="none")
             submission = storage.add_submission(edition.id, arrival, NOW)
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":
@@ -122,6 +122,36 @@ def test_finding(store):
     assert inbox.places(store, None) == ("Averim", "Quill")
     assert ("Copernicus", 2) in inbox.features(store, 1)
     assert len(inbox.find(store, Wanted(), 4)) == 4
+
+
+def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client, store, monkeypatch):
+    monkeypatch.setattr("service.desk.incoming.inbox.now", lambda: NOW)
+    monkeypatch.setattr("service.desk.entry.sessions.now", lambda: NOW)
+    assert names(store, left_before=5) == ["Dee4.png", "Bo4.png", "Ann4.png"]
+    assert names(store, left_before=4) == []
+    store.add_edition(EditionPlan(6, air_utc=NOW + timedelta(days=2)))
+    fresh = client.get("/?edition=6").text
+    assert "Nothing has come in for this edition yet" in fresh
+    link = re.search(r'<a href="([^"]+)">Left from earlier evenings \((\d+)\)</a>', fresh)
+    assert link[2] == "6"
+    page = client.get(link[1].replace("&amp;", "&")).text
+    assert "What you pick here goes into edition 6." in page
+    assert re.findall(r'<h3><a href="/pictures/(\d+)">', page) != []
+    assert 'name="left" value="1"' in page  # a filter stays among them
+    assert "Bo" in client.get("/?edition=6&left=1&q=newton&place=quill").text
+    picture = inbox.find(store, Wanted(words="Bo4"), 1)[0]
+    token = re.search(r'name="token" value="([^"]+)"', page)[1]
+    assert client.post("/rundown/6/add", data={"token": token, "picture_id": picture}).status_code == 303
+    assert names(store, left_before=6) == ["Dee5.png", "Dee4.png", "Cy5.png", "Ann5.png", "Ann4.png"]
+    assert "Left from earlier evenings (5)" in client.get("/?edition=6").text
+    (item,) = rundowns.rundown(store, 3).items
+    rundowns.take_out(store, 3, item.id, 1, "Ada", NOW)  # set aside: it is not offered again
+    assert "Bo4.png" not in names(store, left_before=6)
+    lamp = inbox.find(store, Wanted(words="Ann4"), 1)[0]
+    store.add_annotation(StoredAnnotation(lamp, fakes.bare("not_moon", "A lamp."), "fake 2", NOW, "0" * 16), [])
+    assert "Ann4.png" not in names(store, left_before=6)
+    page = client.get(f"/pictures/{picture}").text  # of edition 4, which is over
+    assert 'action="/rundown/5/add"' in page
 
 
 def test_a_placement_that_is_not_sure_leads_nobody_to_a_feature(store):

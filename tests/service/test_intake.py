@@ -12,6 +12,7 @@ from annotate.records import Place
 from service.arrivals.intake import Intake, open_edition
 from service.config import Config, Limits
 from service.errors import BadInputError
+from service.store import letters
 from service.store.records import EditionPlan
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -80,11 +81,13 @@ def test_a_mail_with_two_pictures_is_one_submission(tmp_path, storage, media, co
     assert take(tmp_path, storage, media, config)["m.eml"].outcome == "known"
 
 
-def test_a_mail_without_a_picture_is_listed_with_its_sentence(tmp_path, storage, media, config):
+def test_a_mail_without_a_picture_is_a_letter(tmp_path, storage, media, config):
     mail(tmp_path, "m.eml", text="I forgot the picture")
-    assert take(tmp_path, storage, media, config)["m.eml"].outcome == "refused"
-    assert "no picture attached" in storage.pictures(1)[0].picture.enclosure.refused
-    assert storage.picture(1).submission.arrival.sender_name == "Zoë"
+    assert take(tmp_path, storage, media, config)["m.eml"].outcome == "taken"
+    assert storage.pictures(1) == ()
+    (found,) = letters.unread(storage, 10)
+    assert (found.sender_name, found.holds) == ("Zoë", True)
+    assert [p.text for p in letters.text_of(storage, found.id)] == ["I forgot the picture"]
 
 
 def test_a_row_may_speak_for_a_mail(tmp_path, storage, media, config):
@@ -114,7 +117,7 @@ def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     config = Config(tmp_path / "data", limits=Limits(picture_bytes=4000))
     items = take(tmp_path, storage, media, config)
     assert {o: i.outcome for o, i in items.items()} == {
-        "0.eml": "refused", "1.jpg": "refused", "2.heic": "refused", "3.png": "refused", "4.png": "taken",
+        "0.eml": "taken", "1.jpg": "refused", "2.heic": "refused", "3.png": "refused", "4.png": "taken",
         "sübmission gpj.png": "taken", "submissions.csv": "refused"}
     assert "a video" in items["2.heic"].sentence
     assert "larger than" in items["3.png"].sentence

@@ -16,7 +16,7 @@ from service.work.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 KEYS = ["id", "source", "message_id", "subject", "sender_name", "sender_address", "credit_line", "received_utc",
-        "equipment", "consent", "flags", "pictures", "edition"]
+        "equipment", "consent", "may_go_on_air", "held_by", "letter", "flags", "pictures", "edition"]
 PICTURE_KEYS = ["sha256", "given_name", "media_type", "status", "version_of", "refused"]
 
 BODY = """Dear all,

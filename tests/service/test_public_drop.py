@@ -10,10 +10,11 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.suggest import consent_of, credit_of
+from service.arrivals.suggest import credit_of
 from service.desk.app import create_app
 from service.desk.incoming.drop import DropPage
 from service.desk.incoming.drop_form import read_drop
+from service.permission import permission
 from service.store import queue
 from service.work.media import Media
 from service.work.waiting import place_waiting
@@ -46,7 +47,7 @@ def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, stor
     assert (arrival.source, arrival.credit_line, arrival.channel, arrival.link, arrival.place_name) == (
         "desk", HANDLE, "letter box", link, "Porto")
     assert credit_of(arrival).name == HANDLE
-    assert (len(listed.pictures), arrival.receipt, consent_of(arrival).state) == (2, None, "none")
+    assert (len(listed.pictures), arrival.receipt, permission(arrival).consent.state) == (2, None, "none")
     page = client.get(f"/pictures/{storage.pictures(listed.submission.edition_id)[0].picture.id}").text
     for words in (HANDLE, "put in at the desk", "letter box", link, "None recorded"):
         assert words in page, words
@@ -90,7 +91,7 @@ def test_adding_leads_to_the_picture_which_shows_how_its_placing_stands(client, 
 def test_a_consent_is_noted_with_its_words_and_by_whom(client, storage, consent, words, state, kind):
     assert put_in(client, fakes.png(), consent=consent, words=words, noted_by="Ada").status_code == 303
     (listed,) = storage.submissions()
-    found = consent_of(listed.submission.arrival)
+    found = permission(listed.submission.arrival).consent
     assert (found.state, found.kind) == (state, kind)
     assert [(c.evidence, c.noted_by) for c in listed.consents] == [(words, "Ada")]
 

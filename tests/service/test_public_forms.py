@@ -12,8 +12,9 @@ import pytest
 
 from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
-from service.arrivals.suggest import consent_of, credit_of
+from service.arrivals.suggest import credit_of
 from service.config import Config, Limits
+from service.permission import permission
 from service.public.form import AGREED, local_time, read_form
 from service.store.receipts import receipt
 from service.store.records import ConsentRecord
@@ -94,7 +95,7 @@ def test_the_ticked_words_count_as_consent_by_form(intake, storage, guardian):
     fields = {"minor": "yes", "guardian": guardian, "guardian_agreed": "yes"} if guardian else {}
     take_form(intake, read(**fields).form, [sent(fakes.png())])
     (listed,) = storage.submissions()
-    consent = consent_of(listed.submission.arrival)
+    consent = permission(listed.submission.arrival).consent
     assert (consent.state, consent.kind, AGREED in consent.evidence) == ("given", "form", True)
     assert (listed.consents[0].guardian, guardian in listed.consents[0].evidence) == (bool(guardian), True)
 

@@ -13,6 +13,7 @@ import fakes
 import pytest
 
 from service import commands
+from service.housekeeping import keep_house_once
 from service.store import queue
 from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from service.store.storage import Storage
@@ -168,6 +169,10 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     assert there == [["2"], ["1", "2"], ["1", "2"], ["1"]]  # of the last, nothing names the folder of the new release
     assert sweep_superseded(storage, media, later) == Superseded(0, 0)
     assert storage.annotation(1).derived_key == keys["2"]
+    said = []
+    storage.execute("delete from decisions")
+    keep_house_once(media.root, said.append, lambda: NOW + timedelta(days=1, minutes=1))
+    assert any(line.startswith("Placed anew since, and removed: 1 older placings, 1 folders") for line in said), said
 
 
 def test_what_a_program_had_that_is_gone_is_free_at_once(waiting):

@@ -67,7 +67,7 @@ def ids(tmp_path, storage, media, config, edition):
     (folder / "child.eml").write_bytes(mail(
         "My daughter, aged 9, took this. You may show it. Please do not mention my name.", 33))
     (folder / "not.eml").write_bytes(mail("You must not show this one on air.", 34).replace(b"Cy Tann", b"Gus").replace(
-        b"m1@", b"m2@"))
+        b"m1@", b"m2@").replace(b"cy@", b"gus@"))
     (folder / "page.jpg").write_bytes(b"<html><body>not a picture</body></html>")
     list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))

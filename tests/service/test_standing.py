@@ -8,31 +8,32 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from service.arrivals.listing import listed_line, listed_words
-from service.arrivals.suggest import consent_of, standing
+from service.arrivals.suggest import standing
 from service.errors import NotStoredError
+from service.permission import permission
 from service.store.consents import add_consent, consents_of
 from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 YES = Suggestion("consent", "suggested", "You may show it.", "mail")
 CHILD = Suggestion("minor", "yes", "My son took it.", "mail")
-ARRIVAL = Arrival("mail:1", "mail", "m.eml", (), message_id="<1@x>", suggestions=(YES,))
+ARRIVAL = Arrival("mail:1", "mail", "m.eml", (), message_id="<1@x>", suggestions=(YES,), words_read="understood")
 PHONE = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ilse")
 
 
 def test_a_suggestion_never_counts_by_itself():
     said = standing(ARRIVAL, ())
-    assert (said.state, said.evidence, said.message_id, said.may_be_shown) == (
+    assert (said.state, said.evidence, said.message_id, said.agreed) == (
         "suggested", "You may show it.", "<1@x>", False)
     confirmed = standing(ARRIVAL, [ConsentRecord("given", "mail", YES.words, "<1@x>", "Ilse")])
-    assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.may_be_shown) == (
+    assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
         "given", "mail", "Ilse", "<1@x>", True)
 
 
 def test_the_newest_decision_counts():
     no = ConsentRecord("refused", "mail", "Please do not, after all.", "<2@x>", "Ilse")
-    assert not standing(ARRIVAL, [PHONE, no]).may_be_shown
-    assert standing(ARRIVAL, [PHONE, no, PHONE]).may_be_shown
+    assert not standing(ARRIVAL, [PHONE, no]).agreed
+    assert standing(ARRIVAL, [PHONE, no, PHONE]).agreed
     assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
 
 
@@ -41,29 +42,29 @@ def test_a_question_that_went_out_is_no_decision():
     bare = replace(ARRIVAL, suggestions=())
     assert standing(bare, [asked]).state == "asked"
     assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
-    assert standing(bare, [PHONE, asked]).may_be_shown
+    assert standing(bare, [PHONE, asked]).agreed
 
 
 def test_a_child_needs_a_guardian():
     of_child = replace(ARRIVAL, suggestions=(CHILD,))
-    assert not standing(of_child, [PHONE]).may_be_shown
-    assert standing(of_child, [replace(PHONE, guardian=True)]).may_be_shown
-    assert standing(of_child, [replace(PHONE, minor=False)]).may_be_shown  # somebody asked: it was no child
-    assert not standing(ARRIVAL, [PHONE, ConsentRecord("asked", "phone", noted_by="Bo", minor=True)]).may_be_shown
-    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).may_be_shown
+    assert not standing(of_child, [PHONE]).agreed
+    assert standing(of_child, [replace(PHONE, guardian=True)]).agreed
+    assert standing(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
+    assert not standing(ARRIVAL, [PHONE, ConsentRecord("asked", "phone", noted_by="Bo", minor=True)]).agreed
+    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
 
 
 def test_a_record_of_one_picture_is_for_that_picture():
     records = [PHONE, ConsentRecord("refused", "phone", "Not the second.", noted_by="Ilse", picture_id=2)]
-    assert [standing(ARRIVAL, records, k).may_be_shown for k in (1, 2, None)] == [True, False, True]
+    assert [standing(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
 
 
 def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said():
     bare = replace(ARRIVAL, suggestions=())
     assert standing(bare, ()).state == "none"
-    assert standing(bare, (), None, "Terms of 2026").may_be_shown
+    assert standing(bare, (), None, "Terms of 2026").agreed
     assert standing(bare, (), None, "Terms of 2026").kind == "terms"
-    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").may_be_shown
+    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").agreed
     doubt = replace(bare, suggestions=(replace(YES, value="refused", words="Please do not show it."),))
     assert standing(doubt, (), None, "Terms").state == "refused"
 
@@ -108,7 +109,10 @@ def test_an_arrival_from_the_store_carries_its_records(storage):
         Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))), NOW)
 
     def state():
-        return consent_of(storage.picture(1).submission.arrival).state
+        return permission(storage.picture(1).submission.arrival, 1).consent.state
+
+    def states():
+        return [permission(storage.picture(k).submission.arrival, k).consent.state for k in (1, 2)]
 
     assert state() == "suggested"
     add_consent(storage, number, replace(PHONE, state="asked"), NOW)
@@ -117,6 +121,6 @@ def test_an_arrival_from_the_store_carries_its_records(storage):
     assert state() == "given"
     assert storage.picture(1).submission.arrival.consents == consents_of(storage, number)
     add_consent(storage, number, replace(PHONE, state="refused", picture_id=2), NOW)
-    assert state() == "refused"
+    assert states() == ["given", "refused"]
     add_consent(storage, number, PHONE, NOW)
-    assert state() == "given"
+    assert states() == ["given", "given"]

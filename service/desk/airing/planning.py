@@ -13,12 +13,13 @@ from annotate.records import NotFound
 from service.desk.airing.plan import AirItem, AirLayer, AirNote, AirPlan, plan_of
 from service.desk.planning.frame_wanted import asked_of, frame_of
 from service.desk.planning.frames import KIND_WORDS
-from service.desk.planning.rundown_page import credit_words, stops_of
+from service.desk.planning.rundown_page import credit_words
 from service.desk.single.facts import sender_of
 from service.errors import NotStoredError
 from service.languages.catalogue import Language, LocalName
 from service.languages.speaking import language_of
 from service.noting import notes_for
+from service.permission import stops_of
 from service.store.air import spare
 from service.store.rundowns import rundown
 from service.work.airing import Run, kept_frame

@@ -33,10 +33,10 @@ from service.desk.archive.archive_page import (
     withheld_words,
 )
 from service.desk.entry import sessions
-from service.desk.planning.rundown_page import stops_of
 from service.desk.single.correcting import workshop
 from service.desk.views import calendar, config, render, storage
 from service.errors import NotStoredError
+from service.permission import stops_of
 from service.store.archive import Light, featured, showing
 from service.store.inbox import listed
 from service.store.records import ListedPicture

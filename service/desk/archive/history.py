@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, request, send_file
 
 from service.config import Programme
-from service.desk.planning.rundown_page import stops_of
 from service.desk.single.facts import sender_of
 from service.desk.views import calendar, config, render, storage
 from service.errors import NotStoredError
+from service.permission import stops_of
 from service.store import aired
 from service.store.inbox import features
 from service.store.records import ListedPicture

@@ -21,15 +21,19 @@ from service.desk.incoming.inbox_page import (
     item_of,
     narrowed,
 )
+from service.desk.incoming.letters import cards_of
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import GROUPS, sort_picture
 from service.desk.pages import edition_view
 from service.desk.views import calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding
-from service.store import rundowns
+from service.store import letters, rundowns
 from service.store.inbox import Wanted
 from service.store.records import Edition
+
+#: Letters shown above the pictures.
+LETTERS = 12
 
 
 @desk.get("/")
@@ -37,15 +41,18 @@ def index() -> str:
     editions = storage().editions()
     asked = asked_of(request.args)
     edition = edition_asked(asked, editions)
+    number = edition.plan.number if edition else None
+    asked = replace(asked, left=asked.left and edition is not None)
     wanted = Wanted(edition.id if edition else None, asked.words, feature_named(asked.words), asked.feature,
-                    asked.place, asked.first_time)
+                    asked.place, asked.first_time, number if asked.left else None)
     ids = finding.find(storage(), wanted, MOST + 1)
-    items = items_of(ids[:MOST], edition.plan.number if edition else None, asked.rest)
+    items = items_of(ids[:MOST], number, asked.rest)
     fit = narrowed(items, asked)
     pages = max(1, -(-len(fit) // PER_PAGE))
     asked = replace(asked, page=min(asked.page, pages))
     note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
-    edition_id = edition.id if edition else None
+    edition_id = edition.id if edition and not asked.left else None
+    unread = letters.unread(storage(), LETTERS) if asked.page == 1 else ()
     planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
     page = InboxPage(
         config().programme,
@@ -56,7 +63,8 @@ def index() -> str:
         tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
         groups_of(fit, asked, config(), calendar()),
         note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
-        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token())
+        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token(), cards_of(unread),
+        letters.count_unread(storage()) - len(unread) if unread else 0, _left_words(number))
     return render("inbox.html", page)
 
 
@@ -65,6 +73,11 @@ def progress() -> Response:
     """How the placing stands, for the page's script."""
     told = _progress()
     return jsonify(words=told.words, latest=told.latest)
+
+
+def _left_words(number: int | None) -> str:
+    count = finding.count_left(storage(), number, MOST + 1) if number is not None else 0
+    return f"{MOST:,}+" if count > MOST else str(count or "")
 
 
 def feature_named(words: str) -> str:
@@ -81,7 +94,8 @@ def asked_of(args: object) -> Asked:
     order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
     text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
     return Asked(text["edition"], text["q"], _whole(get("day")), text["shows"], text["with"], text["place"],
-                 get("first") == "1", _whole(get("rest")) or 0, order, max(_whole(get("page")) or 1, 1))
+                 get("first") == "1", _whole(get("rest")) or 0, order, max(_whole(get("page")) or 1, 1),
+                 get("left") == "1")
 
 
 def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from service.arrivals.classes import CLASS_WORDS, EquipmentClass
 from service.config import Config, Programme
+from service.desk.incoming.letters_page import LetterCard
 from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
 from service.desk.single.facts import sender_of
@@ -27,7 +28,8 @@ ORDERS = (("rank", "Best first"), ("time", "Newest first"))
 class Asked:
     """What the inbox is narrowed to, as it stands in the address. edition: a number, "all", or "" for the next on air.
 
-    day: of the lunation, None: any. rest: pictures not featured in so many editions, 0: all.
+    day: of the lunation, None: any. rest: pictures not featured in so many editions, 0: all. left: instead of what came
+    in for the edition, what is left of the earlier ones.
     """
 
     edition: str = ""
@@ -40,10 +42,11 @@ class Asked:
     rest: int = 0
     order: Literal["rank", "time"] = "rank"
     page: int = 1
+    left: bool = False
 
     @property
     def narrowed(self) -> bool:
-        return replace(self, edition="", order="rank", page=1) != Asked()
+        return replace(self, edition="", order="rank", page=1, left=False) != Asked()
 
     def address(self, **change: object) -> str:
         """The query of a page that asks the same, but for what is changed."""
@@ -51,7 +54,7 @@ class Asked:
         values = {"edition": asked.edition, "q": asked.words, "day": asked.day, "shows": asked.feature,
                   "with": asked.equipment, "place": asked.place, "first": "1" if asked.first_time else "",
                   "rest": asked.rest or "", "order": "" if asked.order == "rank" else asked.order,
-                  "page": asked.page if asked.page > 1 else ""}
+                  "left": "1" if asked.left else "", "page": asked.page if asked.page > 1 else ""}
         return urlencode({k: v for k, v in values.items() if v not in ("", None)})
 
 
@@ -148,6 +151,11 @@ class InboxPage:
     picks_for: int | None
     picked: frozenset[int]
     token: str
+    #: Letters that nobody has read, of all editions, and how many more there are.
+    letters: tuple[LetterCard, ...] = ()
+    more_letters: int = 0
+    #: How many are left of earlier editions, in words; empty: none, or all editions are looked through.
+    left: str = ""
 
 
 @dataclass(frozen=True)

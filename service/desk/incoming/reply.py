@@ -83,9 +83,12 @@ class ReplyPage:
 
 @dataclass(frozen=True)
 class Row:
-    """A reply in the list. told: when and by whom; words: what the last try brought."""
+    """A reply in the list. picture_id: None where it answers a letter; letter_id: its submission.
 
-    picture_id: int
+    told: when and by whom; words: what the last try brought."""
+
+    picture_id: int | None
+    letter_id: int
     sender: str
     subject: str
     told: str
@@ -262,7 +265,8 @@ def _image(picture_id: int | None) -> str | None:
 
 def _row(one: Reply) -> Row:
     of = submission(storage(), one.submission_id)
-    return Row(one.picture_id or of.picture_ids[0], sender_of(of.submission.arrival), one.subject, _told(one),
+    return Row(one.picture_id or next(iter(of.picture_ids), None), one.submission_id,
+               sender_of(of.submission.arrival), one.subject, _told(one),
                one.words)
 
 

@@ -6,12 +6,14 @@ Moon that could be shown. waiting: not placed yet.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from service.arrivals.classes import EquipmentClass, equipment_class
-from service.arrivals.suggest import credit_of, equipment_of, standing
+from service.arrivals.suggest import credit_of, equipment_of
+from service.permission import Reason, permission_of
 from service.store.records import ListedPicture
 
 Group = Literal["ready", "look", "cannot", "waiting"]
@@ -21,10 +23,11 @@ GROUPS: tuple[tuple[Group, str], ...] = (
 _CANNOT = ("not_moon", "unreadable")
 
 CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
-CONSENT_CONCERNS = {
+CONCERNS: Mapping[Reason, str] = {
     "none": "No consent recorded.", "suggested": "Consent in the mail, not confirmed.",
-    "unclear": "Consent not clear.", "refused": "Consent refused: it cannot go on air.",
-    "asked": "Asked for consent; no answer yet.", "given": "",
+    "unclear": "Unclear: read the letter first.", "refused": "Consent refused: it cannot go on air.",
+    "asked": "Asked for consent; no answer yet.", "minor": "A child seems to have taken it: a guardian must agree.",
+    "letter": "Held: a letter from its sender waits to be read.", "unusable": "It cannot be read.",
 }
 
 
@@ -69,12 +72,8 @@ def _of_placing(listed: ListedPicture) -> list[str]:
 
 
 def _of_sender(listed: ListedPicture, entry_terms: str) -> list[str]:
-    picture = listed.picture
-    arrival = picture.submission.arrival
-    consent, credit = standing(arrival, arrival.consents, picture.id, entry_terms), credit_of(arrival)
-    found = [CONSENT_CONCERNS[consent.state]]
-    if consent.state == "given" and not consent.may_be_shown:
-        found = ["A child seems to have taken it: a guardian must agree."]
+    credit = credit_of(listed.picture.submission.arrival)
+    found = [CONCERNS[reason] for reason in permission_of(listed, entry_terms).reasons]
     if not credit.name and not credit.unnamed:
         found.append("Nobody to credit is known.")
-    return [sentence for sentence in found if sentence]
+    return found

@@ -17,8 +17,9 @@ from annotate.notes.said import Said, say
 from annotate.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from annotate.sky.eye import eye_view
 from annotate.telling.dating import time_to_state
-from service.desk.planning.rundown_page import NOT_PLACED, credit_words, stops_of
+from service.desk.planning.rundown_page import NOT_PLACED, credit_words
 from service.languages.speaking import language_of
+from service.permission import stops_of
 from service.store.frame_choices import frame_choice
 from service.words import FORMED, best_seen
 from service.work.airing import MadeFrame, Run, made_frame

@@ -25,7 +25,6 @@ from service.desk.planning.rundown_page import (
     aired_at,
     picked_words,
     rundown_page,
-    stops_of,
     value_words,
 )
 from service.desk.single.correcting import workshop
@@ -33,6 +32,7 @@ from service.desk.single.facts import sender_of
 from service.desk.views import calendar, config, render, storage
 from service.editions import next_to_air
 from service.errors import BadInputError, NotStoredError
+from service.permission import stops_of
 from service.store import rundowns
 from service.store.consents import add_consent
 from service.store.records import Edition, ListedPicture

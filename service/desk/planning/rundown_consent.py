@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from service.arrivals.consent import Consent
-from service.arrivals.suggest import credit_of, standing
+from service.arrivals.suggest import credit_of
 from service.config import Config
+from service.permission import permission
 from service.store.records import ConsentRecord, SentPicture
 from service.words import time_words
 
@@ -16,21 +17,12 @@ _CAME: Mapping[str, str] = {
     "form": "on the form", "mail": "in writing", "phone": "by phone", "person": "in person",
     "table": "as the table says", "terms": "by entering under the programme's terms", "": "",
 }
-_STOPS: Mapping[str, str] = {
-    "none": "nobody has said that it may be shown.",
-    "suggested": "the mail seems to allow it, but nobody has read and confirmed that.",
-    "unclear": "what the sender says about it is neither yes nor no.",
-    "asked": "the sender was asked and has not answered yet.",
-    "refused": "the sender does not want it shown.",
-}
-MINOR = "a child seems to have taken it, and no guardian has agreed."
 
 
 @dataclass(frozen=True)
 class ConsentView:
-    """stop: why it cannot go on air, empty where it can. The rest says how to get there."""
+    """How the consent stands, and how to get one."""
 
-    stop: str
     #: How the consent stands, with its words, and who noted it when; empty where there is none.
     words: str
     noted: str
@@ -49,23 +41,22 @@ class ConsentView:
 def consent_view(picture: SentPicture, config: Config) -> ConsentView:
     """How the consent for one picture stands."""
     arrival = picture.submission.arrival
-    consent = standing(arrival, arrival.consents, picture.id, config.entry_terms)
-    stop = ""
-    if not consent.may_be_shown:
-        stop = f"Cannot go on air: {MINOR if consent.state == 'given' else _STOPS[consent.state]}"
+    consent = permission(arrival, picture.id, config.entry_terms).consent
     quoted = f": “{consent.evidence.removesuffix('.')}”" if consent.evidence else ""  # another ends the line
     words = ""
     if consent.state == "given":
         words = f"Consent {_CAME[consent.kind]}{quoted}" + (", by a guardian" if consent.guardian else "")
     elif consent.state == "asked":
         words = f"Asked {_CAME[consent.kind]}{quoted}"
+    elif consent.state == "unclear":
+        words = f"Not clear from the words{quoted}" if quoted else "Nobody has read the words yet"
     elif consent.state != "none":
         words = f"The sender{quoted or ' has said so'}"
     question = _question(picture, config)
     subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {config.programme.name}"
     address = arrival.sender_address
     return ConsentView(
-        stop, words, _noted(consent, arrival.consents, picture.id, config.programme.zone), address, arrival.channel,
+        words, _noted(consent, arrival.consents, picture.id, config.programme.zone), address, arrival.channel,
         arrival.link if arrival.link.startswith(("https://", "http://")) else "", question,
         f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(question)}" if address else "",
         consent.evidence if consent.state in ("suggested", "unclear") else "",

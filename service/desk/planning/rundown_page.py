@@ -13,6 +13,7 @@ from service.desk.planning.rundown_consent import ConsentView, consent_view
 from service.desk.planning.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
 from service.desk.single.facts import sender_of
 from service.evenings import Calendar
+from service.permission import permission_of, stops_of
 from service.store.records import Edition, ListedPicture
 from service.store.rundown_items import Added, Change, Item, Rundown
 from service.words import date_words, status_words, time_words
@@ -64,6 +65,9 @@ class ItemView:
     consent: ConsentView
     #: Why it cannot go on air, and what to look at before it does.
     stops: tuple[str, ...]
+    #: Letters of its sender that wait to be read; whether its consent is among the reasons.
+    held_by: tuple[int, ...]
+    wants_consent: bool
     cautions: tuple[str, ...]
     #: The items after which it is to stand to go one place up or down; None: it cannot.
     up_after: int | None
@@ -190,7 +194,8 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
     arrival, summary = listed.picture.submission.arrival, listed.summary
     zone = config.programme.zone
     consent = consent_view(listed.picture, config)
-    stops = stops_of(listed, config)
+    may = permission_of(listed, config.entry_terms)
+    stops = may.stops
     credit, credit_note, missing = credit_words(item, listed)
     mine = trouble if trouble and trouble.item_id == item.id else Trouble(item.id)
     asked = mine.consent or ConsentReading(None, "", consent.suggested, "mail" if consent.suggested else "phone")
@@ -201,6 +206,7 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
         tone_of(summary.status, summary.sure) if summary else "waiting",
         when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
         "" if stops else length_words(at), item.pronunciation, item.note, consent, stops,
+        may.held_by, any(r not in ("letter", "unusable") for r in may.reasons),
         cautions_of(item, listed, edition), (ids[n - 2] if n > 1 else 0) if n else None,
         ids[n + 1] if n + 1 < len(ids) else None, item.better_id is not None and item.aired_utc is None,
         f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
@@ -216,15 +222,6 @@ def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustI
                   status_words(summary.status, summary.sure) if summary else "Waiting",
                   tone_of(summary.status, summary.sure) if summary else "waiting", when_words(listed, calendar),
                   " ".join(stops_of(listed, config)))
-
-
-def stops_of(listed: ListedPicture, config: Config) -> tuple[str, ...]:
-    """Why a picture cannot go on air: sentences; none where it can."""
-    stop, summary = consent_view(listed.picture, config).stop, listed.summary
-    stops = [stop] if stop else []
-    if summary and summary.status == "unreadable":
-        stops.append(f"Cannot go on air: it cannot be read. {summary.reason}")
-    return tuple(stops)
 
 
 def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:

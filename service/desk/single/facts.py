@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from annotate.records import Annotation
 from annotate.telling.optics import compare_hands, hand_from
-from service.arrivals.consent import Consent
-from service.arrivals.suggest import consent_of, credit_of, equipment_of
+from service.arrivals.suggest import credit_of, equipment_of
 from service.config import Config
 from service.evenings import Calendar
+from service.permission import Permission
 from service.store.records import Arrival, SentPicture
 from service.words import (
     CLOCK_WORDS,
@@ -110,15 +110,15 @@ def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def sender_facts(picture: SentPicture, config: Config) -> tuple[Fact, ...]:
-    """Who sent it, with which permission and with what."""
+def sender_facts(picture: SentPicture, may: Permission, config: Config) -> tuple[Fact, ...]:
+    """Who sent it, with which permission and with what. may: by `permission_of`."""
     arrival, zone = picture.submission.arrival, config.programme.zone
     received = time_words(arrival.received_utc, zone) if arrival.received_utc else "Not known"
-    consent, equipment = consent_of(arrival), equipment_of(arrival)
+    equipment = equipment_of(arrival)
     facts = [
         Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
         _credit_fact(arrival),
-        _consent_fact(consent),
+        consent_fact(may),
         Fact("Equipment", equipment_words(arrival) or "Not told",
              "suggested by the mail's words" if equipment and not arrival.equipment else ""),
         Fact("Received", received, CAME[arrival.source]),
@@ -142,15 +142,17 @@ def _credit_fact(arrival: Arrival) -> Fact:
                 if credit.name else "ask the sender how to be named")
 
 
-def _consent_fact(consent: Consent) -> Fact:
-    if consent.state == "given":
-        return Fact("Consent", consent.evidence, "a child seems to have taken it: is it a guardian's?" * consent.minor)
-    words = {"none": "None recorded", "suggested": "Not confirmed", "unclear": "Not clear", "refused": "Refused"}
-    said = f"“{consent.evidence}” " if consent.evidence else ""
-    where = "in the mail" if consent.kind == "mail" and said else ""
-    guardian = "; a child seems to have taken it: a guardian must agree" if consent.minor else ""
-    return Fact("Consent", words[consent.state],
-                f"{said}{where}{': ' if said else ''}without it the picture cannot go on air{guardian}")
+def consent_fact(may: Permission) -> Fact:
+    """What counts as its sender's word, and why the picture cannot go on air, where it cannot."""
+    consent = may.consent
+    said = f"“{consent.evidence}”" if consent.evidence else ""
+    where = " in the mail" if consent.kind == "mail" and said and consent.state != "given" else ""
+    words = {"given": "Given", "none": "None recorded", "suggested": "Not confirmed",
+             "unclear": "Unclear: read the letter first", "refused": "Refused", "asked": "Asked, no answer yet"}
+    note = [f"{said}{where}".strip(), *(stop.rstrip(".") for stop in may.stops)]
+    if consent.minor and not may.stops and not consent.guardian:
+        note.append("a child seems to have taken it: is it a guardian's?")
+    return Fact("Consent", words[consent.state], "; ".join(filter(None, note)))
 
 
 def file_note(picture: SentPicture, annotation: Annotation | None) -> str:

@@ -11,6 +11,7 @@ from flask import Response, jsonify, request, send_file
 from annotate.records import NotFound
 from service.desk import placing
 from service.desk.entry import sessions
+from service.desk.incoming.letters import text_of
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import sort_picture
 from service.desk.single import picture_data
@@ -19,7 +20,9 @@ from service.desk.single.layers import OverlayMarkup, overlay_markup
 from service.desk.single.pairs_view import pairs_shown
 from service.desk.single.picture_page import picture_page
 from service.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from service.editions import next_to_air, waiting
 from service.errors import DeskError, NotStoredError
+from service.permission import permission_of
 from service.store import inbox, rundowns
 from service.store.decisions import decisions_of
 from service.store.records import SentPicture, StoredAnnotation
@@ -50,16 +53,20 @@ def picture(picture_id: int) -> str:
             drawn = at_hand(media, run, sha, stored.derived_key, stored.annotation, "overlay")
         available = roles_at_hand(media, sha, stored)
         overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
-    edition = next(e for e in storage().editions() if e.id == found.submission.edition_id)
+    editions = storage().editions()
+    edition = next(e for e in editions if e.id == found.submission.edition_id)
+    following = next_to_air(editions, config().next_edition, sessions.now())
+    planned = following if following and edition not in waiting(editions, sessions.now()) else edition
+    (listed,) = inbox.listed(storage(), [picture_id])
     page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
                         storage().neighbours(picture_id), decisions_of(storage(), picture_id),
-                        sessions.form_token())
-    (listed,) = inbox.listed(storage(), [picture_id])
+                        sessions.form_token(), permission_of(listed, config().entry_terms))
     ranking = rate(storage(), config(), [listed], edition.plan.number, 0)
-    usable = sort_picture(listed).group in ("ready", "look")
+    usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
     return render("picture.html", replace(
-        page, pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
-        picked=picture_id in rundowns.picked(storage(), edition.id) if usable else None,
+        page, letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
+        pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
+        picks_for=planned.plan.number, picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
         standing=told if (told := placing.standing([picture_id])).waits and stored is None else None))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from annotate.records import Annotation
 from service.config import Config, Programme
 from service.desk.incoming.inbox_page import Rated
+from service.desk.incoming.letters_page import Text
 from service.desk.pages import Standing, tone_of
 from service.desk.single.certainty import Said, certainty
 from service.desk.single.correct_form import Details, details_of
@@ -25,6 +26,7 @@ from service.desk.single.facts import (
 from service.desk.single.layers import OverlayMarkup
 from service.desk.single.pairs_view import PairView
 from service.evenings import Calendar
+from service.permission import Permission
 from service.store.decided import Decision, standing
 from service.store.decisions import revision_of
 from service.store.records import Arrival, SentPicture, StoredAnnotation
@@ -102,16 +104,25 @@ class PicturePage:
     #: Other pictures that are, or may be, the same; how it ranks, None where nothing could be measured.
     pairs: tuple[PairView, ...] = ()
     rated: Rated | None = None
-    #: Whether it stands in the rundown of its edition; None where it cannot be picked.
+    #: The edition that it can be picked for: its own, or the next on air where that is over; whether it stands in that
+    #: rundown, None where it cannot be picked.
+    picks_for: int = 0
     picked: bool | None = None
     #: How the placing stands; None where it is placed or never will be.
     standing: Standing | None = None
+    #: Why it may not go on air, sentences; letters of its sender that wait to be read.
+    stops: tuple[str, ...] = ()
+    held_by: tuple[int, ...] = ()
+    #: The text of the mail that it came in; None: it came otherwise.
+    letter: Text | None = None
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
                  stored: StoredAnnotation | None, overlay: OverlayMarkup | None, available: tuple[str, ...],
-                 neighbours: tuple[int | None, int | None], decisions: tuple[Decision, ...], token: str) -> PicturePage:
-    """The page of one picture; stored None: refused or not placed yet. decisions: those of `decisions_of`."""
+                 neighbours: tuple[int | None, int | None], decisions: tuple[Decision, ...], token: str,
+                 may: Permission) -> PicturePage:
+    """The page of one picture; stored None: refused or not placed yet. decisions: those of `decisions_of`; may: by
+    `permission_of`."""
     arrival, enclosure = picture.submission.arrival, picture.enclosure
     annotation = stored.annotation if stored else None
     if enclosure.refused:
@@ -123,7 +134,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         status = status_words(annotation.status, annotation.sure)
         tone = tone_of(annotation.status, annotation.sure)
         verdict, advice = _verdict(annotation), annotation.advice
-    groups = [FactGroup("Sender", sender_facts(picture, config))]
+    groups = [FactGroup("Sender", sender_facts(picture, may, config))]
     if annotation and annotation.status != "unreadable":
         read = readings(annotation, config.programme.zone)
         groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar), read,
@@ -151,6 +162,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         annotation.pose.mirrored if annotation and annotation.pose else None,
         decision_rows(decisions, config.programme.zone), revision_of(decisions), _marks(decisions),
         details_of(arrival, config.programme.zone), _zones(config.programme.zone), *neighbours,
+        stops=may.stops, held_by=may.held_by,
     )
 
 

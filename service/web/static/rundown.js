@@ -124,6 +124,7 @@
     for (const paragraph of alarms) tell(paragraph.textContent, true);
     restore(kept);
     prepare();
+    document.dispatchEvent(new Event("shown"));
     focusAgain(was, sent);
     if (!sent) {
       const newest = root().querySelector(".history li")?.textContent;

@@ -1,0 +1,172 @@
+"""Letters: mails that a person must read, and the pictures that they hold until then.
+
+A letter holds every picture of its sender, those that came before and those that come after, and of whoever is answered
+in it; by addresses as they are written in the mail, case folded. Whether a picture is held is read with it
+(`Arrival.held_by`), so that nothing can be shown by a page that did not ask. The text is kept as long as the whole mail
+is, and goes with it; a letter that nobody has read by then still holds.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Literal
+
+from service.errors import NotStoredError
+from service.store import audit
+from service.store.migrations_letters import sender_key
+from service.store.records import Arrival, LetterPart
+from service.store.rows import text_time, time_text
+
+if TYPE_CHECKING:
+    from service.store.storage import Storage
+
+#: Ids of the letters that hold what a submission s sent, as a JSON list; a part of a query.
+HELD_BY = """
+    (select json_group_array(letter_id) from (
+        select distinct h.letter_id from letter_holds h join letters l on l.submission_id = h.letter_id
+        where h.what in ('a:' || s.sender_key, 's:' || s.id) and l.read_utc is null and l.kind = 'letter'
+        and h.letter_id <> s.id -- of its own pictures its words are read as every mail's
+        order by h.letter_id))
+"""
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A letter. read_utc: None while nobody has read it; read_by: who did."""
+
+    id: int
+    kind: Literal["letter", "machine"]
+    edition_id: int
+    stored_utc: datetime
+    received_utc: datetime | None
+    sender_name: str
+    sender_address: str
+    subject: str
+    message_id: str
+    read_utc: datetime | None
+    read_by: str
+
+    @property
+    def holds(self) -> bool:
+        return self.kind == "letter" and self.read_utc is None
+
+
+def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
+    """Within a transaction: what a mail's words are, and whether it is a letter."""
+    storage.execute("update submissions set words_read = ?, sender_key = ? where id = ?",
+                    [arrival.words_read, sender_key(arrival.sender_address), submission_id])
+    if arrival.text or arrival.words_read:
+        _keep_text(storage, submission_id, arrival.text)
+    if not arrival.letter:
+        return
+    storage.execute("insert or ignore into letters (submission_id, kind) values (?, ?)",
+                    [submission_id, arrival.letter])
+    holds = {f"a:{key}" for a in (arrival.sender_address, *arrival.addresses) if (key := sender_key(a))}
+    for row in storage.read(
+            """
+            select id, sender_key from submissions where message_id <> '' and message_id in
+            (select value from json_each(:ids))
+            union select s.id, s.sender_key from replies r join submissions s on s.id = r.submission_id
+            where r.message_id <> '' and r.message_id in (select value from json_each(:ids))
+            """, {"ids": json.dumps(list(arrival.answers))}):
+        holds |= {f"s:{row['id']}"} | ({f"a:{row['sender_key']}"} if row["sender_key"] else set())
+    for what in sorted(holds):
+        storage.execute("insert or ignore into letter_holds values (?, ?)", [what, submission_id])
+
+
+def keep_text(storage: Storage, submission_id: int, parts: Sequence[LetterPart]) -> None:
+    """The text of a mail that an older release did not keep, once it was read again; not after the mail was erased."""
+    with storage.writing():
+        if storage.read("select 1 from submissions where id = ? and id not in (select submission_id from mails_erased)",
+                        [submission_id]):
+            _keep_text(storage, submission_id, parts)
+
+
+def _keep_text(storage: Storage, submission_id: int, parts: Sequence[LetterPart]) -> None:
+    storage.execute("insert or replace into mail_texts values (?, ?)",
+                    [submission_id, json.dumps([[p.kind, p.text] for p in parts], ensure_ascii=False)])
+
+
+def text_of(storage: Storage, submission_id: int) -> tuple[LetterPart, ...] | None:
+    """A mail's text; None: it was not kept, or was erased."""
+    rows = storage.read("select parts from mail_texts where submission_id = ?", [submission_id])
+    return tuple(LetterPart(kind, text) for kind, text in json.loads(rows[0]["parts"])) if rows else None
+
+
+def mail_of(storage: Storage, submission_id: int) -> str | None:
+    """SHA-256 of the whole mail that a submission came in; None: it was none, or the mail was erased."""
+    rows = storage.read("select key from submissions where id = ? and key like 'mail:%' and id not in "
+                        "(select submission_id from mails_erased)", [submission_id])
+    return str(rows[0]["key"]).partition(":")[2] if rows else None
+
+
+def letter(storage: Storage, submission_id: int) -> Letter:
+    """Raises NotStoredError."""
+    for row in storage.read(f"{_LETTERS} where l.submission_id = ?", [submission_id]):
+        return _letter(row)
+    raise NotStoredError(f"There is no letter {submission_id}.", "Go back to the list.")
+
+
+def unread(storage: Storage, most: int) -> tuple[Letter, ...]:
+    """Letters that nobody has read, of all editions, the last received first."""
+    return tuple(_letter(row) for row in storage.read(
+        f"{_LETTERS} where l.read_utc is null and l.kind = 'letter' {_ORDER} limit ?", [most]))
+
+
+def count_unread(storage: Storage) -> int:
+    return int(storage.read("select count(*) as n from letters where read_utc is null and kind = 'letter'")[0]["n"])
+
+
+def done(storage: Storage, most: int) -> tuple[Letter, ...]:
+    """Letters that were read, and automatic mails, the last received first."""
+    return tuple(_letter(row) for row in storage.read(
+        f"{_LETTERS} where l.read_utc is not null or l.kind = 'machine' {_ORDER} limit ?", [most]))
+
+
+def held_pictures(storage: Storage, letter_id: int) -> tuple[int, ...]:
+    """Pictures of whoever the letter is from or answers, the newest first, whether or not it still holds them."""
+    rows = storage.read(
+        """
+        select p.id from letter_holds h join submissions s on h.what = 's:' || s.id or (s.sender_key <> '' and
+        h.what = 'a:' || s.sender_key) join pictures p on p.submission_id = s.id
+        where h.letter_id = ? and p.version_of is null group by p.id order by p.id desc
+        """, [letter_id])
+    return tuple(row["id"] for row in rows)
+
+
+def held_submissions(storage: Storage, letter_id: int) -> tuple[int, ...]:
+    """Submissions with pictures of whoever the letter is from or answers."""
+    ids = held_pictures(storage, letter_id)
+    rows = storage.read("""
+        select distinct submission_id as id from pictures
+        where id in (select value from json_each(:ids)) or version_of in (select value from json_each(:ids)) order by 1
+        """, {"ids": json.dumps(ids)})
+    return tuple(row["id"] for row in rows)
+
+
+def set_read(storage: Storage, letter_id: int, read: bool, who: str, now: datetime) -> None:
+    """Note that somebody has read a letter, or that it is to be read again. Raises NotStoredError."""
+    letter(storage, letter_id)
+    with storage.writing():
+        changed = storage.execute(
+            "update letters set read_utc = ?, read_by = ? where submission_id = ? and (read_utc is null) = ?",
+            [time_text(now) if read else None, who if read else "", letter_id, int(read)])
+        if changed:
+            audit.note(storage, now, who, f"letter {letter_id} {'was read' if read else 'is to be read again'}")
+
+
+_LETTERS = """
+    select l.kind, l.read_utc, l.read_by, s.id, s.edition_id, s.stored_utc, s.received_utc, s.sender_name,
+           s.sender_address, s.subject, s.message_id
+    from letters l join submissions s on s.id = l.submission_id
+"""
+_ORDER = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc"
+
+
+def _letter(row: dict[str, Any]) -> Letter:
+    return Letter(row["id"], row["kind"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]),
+                  text_time(row["received_utc"]), row["sender_name"], row["sender_address"], row["subject"],
+                  row["message_id"], text_time(row["read_utc"]), row["read_by"])

@@ -1,0 +1,46 @@
+"""The queries by which pictures and submissions are listed with all that is known of them; see `rows` for the way back.
+
+A picture's newest annotation is the one with the highest id.
+"""
+
+from __future__ import annotations
+
+from service.store.letters import HELD_BY
+
+_COLUMNS = f"""
+    select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
+           (select sha256 from pictures where id = p.version_of) as version_of,
+           (select count(*) from pictures where version_of = p.id) as versions,
+           (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
+            and kind = 'ask' and decided is null order by id)) as asked,
+           a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
+           a.derived_key, a.quality, a.camera,
+           (select json_group_array(json_array(field, value, words, source))
+            from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
+           (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
+                                               guardian, minor))
+            from (select * from consents where submission_id = s.id order by id)) as consents,
+           {HELD_BY} as held_by,
+           (select json_group_array(json_array(kind, json(what)))
+            from (select d.kind, d.what from pictures q join decisions d on d.picture_id = q.id
+                  where q.submission_id = s.id and d.undone_utc is null and (d.picture_id = p.id or
+                  d.kind in ('sender_name', 'credit_line', 'equipment')) order by d.id)) as decisions
+"""
+_NEWEST = "left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)"
+#: Pictures; what follows narrows and orders.
+PICTURES = f"{_COLUMNS} from pictures p join submissions s on s.id = p.submission_id {_NEWEST}"
+
+
+def submissions_sql(where: str = "") -> str:
+    """Submissions with what they hold, one row for each picture and one for a letter, which has none.
+
+    where: of which ones, a condition on s.
+    """
+    return f"""
+        select listed.*, e.number as edition_number, j.quarantined, l.kind as letter, l.read_utc as letter_read_utc,
+               l.read_by as letter_read_by
+        from ({_COLUMNS} from submissions s left join pictures p on p.submission_id = s.id {_NEWEST} {where}) as listed
+        join editions e on e.id = listed.edition_id
+        left join jobs j on j.picture_id = listed.p_id
+        left join letters l on l.submission_id = listed.s_id
+    """
