@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import Literal
 
 from flask import Response, jsonify, request
@@ -20,6 +21,7 @@ from service.desk.incoming.inbox_page import (
     groups_of,
     item_of,
     narrowed,
+    turned_away_words,
 )
 from service.desk.incoming.letters import cards_of
 from service.desk.incoming.ranking import rate
@@ -28,7 +30,7 @@ from service.desk.pages import edition_view
 from service.desk.views import calendar, config, desk, render, storage
 from service.editions import next_to_air
 from service.store import inbox as finding
-from service.store import letters, rundowns
+from service.store import letters, rundowns, turned_away
 from service.store.inbox import Wanted
 from service.store.records import Edition
 
@@ -64,7 +66,8 @@ def index() -> str:
         groups_of(fit, asked, config(), calendar()),
         note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
         rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token(), cards_of(unread),
-        letters.count_unread(storage()) - len(unread) if unread else 0, _left_words(number))
+        letters.count_unread(storage()) - len(unread) if unread else 0, _left_words(number),
+        turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))))
     return render("inbox.html", page)
 
 

@@ -156,6 +156,8 @@ class InboxPage:
     more_letters: int = 0
     #: How many are left of earlier editions, in words; empty: none, or all editions are looked through.
     left: str = ""
+    #: How many the upload page turned away of late; empty: none.
+    turned_away: str = ""
 
 
 @dataclass(frozen=True)
@@ -168,6 +170,18 @@ class Item:
     newcomer: bool
     rested: bool
     rated: Rated | None = None
+
+
+def turned_away_words(counts: Mapping[str, int]) -> str:
+    """What the upload page turned away in a day, by reason; see `service.public.turned_away`."""
+    why = {"often": "because too many came at once", "room": "because there was no room for them"}
+    total = sum(counts.values())
+    if not total:
+        return ""
+    parts = " and ".join(f"{counts[k]:,} {words}" for k, words in why.items() if counts.get(k))
+    forms = "1 form was" if total == 1 else f"{total:,} forms were"
+    return (f"{forms} turned away at the upload page since this time yesterday: {parts}. Their senders were asked to "
+            "try again later.")
 
 
 def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
