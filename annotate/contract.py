@@ -17,6 +17,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from annotate.records import Annotation, FeatureMark, Pose, TimeCandidate
+from annotate.telling.stated import lit_fraction
 
 #: Version of the JSON line. A new key raises it; a key never changes its meaning.
 SCHEMA = 2
@@ -68,7 +69,7 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
         },
         "terminator": None if a.terminator is None else {
             "phase_angle_deg": _number(a.terminator.phase_angle_deg, ANGLE_DECIMALS),
-            "illuminated_fraction": _number(a.terminator.illuminated_fraction, SHARE_DECIMALS),
+            "illuminated_fraction": _number(lit_fraction(a), SHARE_DECIMALS),
             "bright_limb_screen_deg": _number(a.terminator.bright_limb_screen_deg, ANGLE_DECIMALS),
             "sigma_deg": _number(a.terminator.sigma_deg, ANGLE_DECIMALS),
         },

@@ -34,6 +34,7 @@ from annotate.records import (
     Terminator,
 )
 from annotate.sky.ephemeris import aspect_at
+from annotate.telling.besides import disc_about, reconsidered
 from annotate.telling.borrowed import with_nights
 from annotate.telling.dating import dated, unmeasured
 from annotate.telling.discs import look_at
@@ -46,6 +47,8 @@ from annotate.telling.timing import one_sun, timed
 from annotate.telling.uncertainty import doubted, measured
 from annotate.telling.verdict import (
     DRAWN,
+    FRAMED,
+    GRIDDED,
     LEAST_RADIUS_PX,
     TINY_SPOT_PX,
     Trust,
@@ -106,14 +109,9 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
         return unplaced(picture, taken, list(limbs), NotFound(
             "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
     if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
-        return unplaced(picture, taken, list(limbs), NotFound(
-            "surroundings",
-            "Straight edges stand all round the disc: this looks like a photograph of a screen or a print.",
-            "Ask the sender for the picture itself."))
+        return unplaced(picture, taken, list(limbs), FRAMED)
     if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
-        return unplaced(picture, taken, list(limbs), NotFound(
-            "surroundings", "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
-            "Ask the sender for the picture itself."))
+        return unplaced(picture, taken, list(limbs), GRIDDED)
     whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
     return with_nights(whole, known)
 
@@ -149,9 +147,12 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     """What a picture without a placement still tells. limbs: of the working picture, best first."""
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
-    said = without_placement(look, spot, picture.shrink, why.reason, why.advice)
+    disc = disc_about(spot, limbs) if spot is not None else None
+    said = without_placement(look, spot, picture.shrink, why.reason, why.advice, disc)
     if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
         said = DRAWN
+    if why.stage == "pose":
+        said = reconsidered(said, picture, limbs)
     clock, time = unmeasured(taken)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
     return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,

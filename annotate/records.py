@@ -84,6 +84,9 @@ class Known:
     now_utc: datetime | None = field(default=None, repr=False)
     #: Name that the file came with; only a day that it may hold is read from it (see `filenames`).
     given_name: str = ""
+    #: One standard deviation of `taken_utc`: a stated time is rounded (common practice); of a night that somebody named
+    #: without its hour it is some hours.
+    taken_sigma_minutes: float = 2.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,7 +46,7 @@ DEFAULT_PORT = 8750
 MAIL_DAYS = 90
 #: Parts of the ranking, and what each weighs while nobody has said otherwise; 0 leaves a part out.
 WEIGHTS: Mapping[str, float] = MappingProxyType({
-    "detail": 3.0, "focus": 2.0, "exposure": 2.0, "noise": 0.3, "completeness": 1.0, "terminator": 2.0,
+    "detail": 3.0, "focus": 2.0, "exposure": 2.0, "noise": 0.3, "completeness": 1.0, "terminator": 2.0, "fresh": 2.0,
     "newcomer": 1.0, "simple_equipment": 1.0, "fairness": 1.5, "variety": 0.5,
 })
 MOST_WEIGHT = 10.0

@@ -25,13 +25,16 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
     """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
     from service.words import best_seen, evenings_words, feature_name, status_words, time_words
 
-    fits = evenings_words(annotation.evenings, zone, 2)
-    unknown = f"time not known; fits {fits}" if fits else "time not known"
-    when = time_words(annotation.time.utc, zone) if annotation.time else unknown
+    a = annotation
+    fits = evenings_words(a.evenings, zone, 2)
+    when = f"evening unknown; fits {fits}" if fits else "evening unknown"
+    if a.time is not None:
+        doubt = {"unsure": ", not sure", "told": ", as told" if a.time.source == "told" else ", as its file says"}
+        when = time_words(a.time.utc, zone) + doubt.get(a.dated.verdict, "")
     seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
     said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason,
                                  "" if annotation.time else annotation.dated.reason)))
-    return f"{name:24.24}  {when:44}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
+    return f"{name:24.24}  {when:52}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 
 def picture_names(files: Iterable[Path]) -> dict[Path, str]:

@@ -30,6 +30,9 @@ SOURCE_WORDS = {
     "picture": "worked out from the picture itself",
 }
 
+#: The verdict on where the Moon lies, beside `dated_words`.
+NAMES_WORDS = {True: "Names: sure", False: "Names: not sure"}
+
 CLOCK_WORDS = {
     "agrees": "Light and libration in the picture agree with the clock.",
     "disagrees": "The clock disagrees with what the picture shows.",
@@ -58,9 +61,24 @@ TENTHS = ("no", "a tenth", "two tenths", "three tenths", "four tenths", "half", 
 
 
 def status_words(status: str, sure: bool) -> str:
-    """Status and confidence in two words or so."""
-    word = STATUS_WORDS.get(status, status)
-    return f"{word}, {'sure' if sure else 'not sure'}" if status == "annotated" else word
+    """Status and confidence in two words or so; of a placed picture whether its names are sure."""
+    return NAMES_WORDS[sure] if status == "annotated" else STATUS_WORDS.get(status, status)
+
+
+def dated_words(verdict: str, source: str, teller: str = "") -> str:
+    """How well it is known when a picture was taken; "" where that was not judged. verdict: of `Dated`; source: of the
+    time gone by; teller: who at the desk told it, empty: it came so. What a person told stays told."""
+    if verdict in ("sure", "told") and source == "told":
+        return f"Evening: told by {teller or 'the sender'}"
+    return {"sure": "Evening: sure", "told": "Evening: as its file says", "unsure": "Evening: not sure",
+            "unknown": "Evening: unknown"}.get(verdict, "")
+
+
+def dated_tone(verdict: str, source: str) -> str:
+    """The mark that stands before `dated_words`."""
+    if verdict == "sure" and source != "told":
+        return "sure"
+    return "unsure" if verdict in ("sure", "told", "unsure") else "unplaced"
 
 
 def source_words(source: str) -> str:
@@ -160,7 +178,7 @@ def light_words(mark: FeatureMark) -> str:
     height = mark.sun_altitude_deg
     if mark.lit_fraction < 0.05:
         return "in the dark"
-    parts = "" if mark.lit_fraction > 0.97 else f", about {_share_words(mark.lit_fraction)} of it lit"
+    parts = "" if mark.lit_fraction > 0.97 else f", {_share_words(mark.lit_fraction)} of it lit"
     if height < 0:
         return f"its centre in the dark{parts}"
     sun = "Sun just up" if height < 3 else f"Sun {height:.0f}° high"
@@ -168,7 +186,13 @@ def light_words(mark: FeatureMark) -> str:
 
 
 def _share_words(share: float) -> str:
-    """Tenths in words, with the common fractions by name."""
+    """Tenths in words, with the common fractions by name; what is nearly all is not "about" it."""
+    if round(share * 10) >= 10:
+        return TENTHS[10]
+    return f"about {_fraction_words(share)}"
+
+
+def _fraction_words(share: float) -> str:
     for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"),
                         (0.75, "three quarters")):
         if abs(share - value) < 0.05:

@@ -27,6 +27,11 @@ SHADED_DEG = 15.0
 HOURS = 48.0
 #: What can be made out: probabilities from which it shows clearly, well, and at all.
 CLEARLY, WELL, AT_ALL = 0.9, 0.7, 0.5
+#: The last rank that is spoken: nobody remembers the sixth.
+LAST_SPOKEN = 3
+#: Craters so long and narrow that the size in the IAU's list is a length: Schiller is 179 by 71 km (from
+#: memory).
+LONG_CRATERS = frozenset({"Schiller"})
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,8 @@ def size(feature: Feature) -> Said | None:
     if feature.kind in AREA_KINDS:
         return say("{name}, “{meaning}”: {kind}, {km} km from end to end.",
                    meaning=Term(feature.meaning or feature.kind), **parts)  # fmt: skip
+    if feature.name in LONG_CRATERS:
+        return say("{name}: {kind}, {km} km long.", **parts)
     return say("{name}: {kind}, {km} km across.", **parts)
 
 
@@ -89,7 +96,7 @@ def compared(feature: Feature) -> Said | None:
 
 def ranked(feature: Feature) -> Said | None:
     rank = rank_of(feature.name)
-    if rank is None:
+    if rank is None or rank > LAST_SPOKEN:
         return None
     parts: dict[str, Part] = {"kind": Term(feature.kind), "ordinal": Term(ORDINALS[rank]), "rank": rank,
                               "km": Number(feature.size_km, 1)}  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from annotate.notes.earthly import PLACES
 from annotate.notes.namesakes import Person, namesakes, no_person
 from annotate.notes.said import Listed, Name, Said, Term, say
 from annotate.records import Feature
@@ -14,7 +15,8 @@ def named_after(feature: Feature) -> Said | None:
         return say("It is named after {people}.", people=Listed(tuple(person_said(p) for p in people)))
     what = no_person(feature.name)
     if what == "a place on the Earth":
-        return say("It is named after a place on the Earth.")
+        place = PLACES.get(feature.name)
+        return None if place is None else say("It is named after {place}.", place=Term(place))
     if what == "a myth or legend":
         return say("Its name comes from a myth or legend.")
     return None

@@ -131,10 +131,14 @@ def landing_sites(annotation: Annotation, sun_lat_deg: float, sun_lon_deg: float
     sentences = [say("{count} landing places lie in this light; the craft themselves are far too small to be seen.",
                      count=len(shown))]  # fmt: skip
     for s in shown:
-        parts: dict[str, Part] = {"mission": Name(s.mission), "day": s.day, "lat": Number(s.lat_deg, 2),
-                                  "lon": Number(s.lon_deg, 2)}  # fmt: skip
-        sentences.append(say("{mission}: people landed here on {day}.", **parts) if s.crewed
-                         else say("{mission} landed here on {day}.", **parts))
+        parts: dict[str, Part] = {"mission": Name(s.mission), "place": Name(s.region), "day": s.day,
+                                  "lat": Number(s.lat_deg, 2), "lon": Number(s.lon_deg, 2)}  # fmt: skip
+        if s.crewed:
+            sentences.append(say("{mission}: people landed in {place} on {day}.", **parts) if s.inside
+                             else say("{mission}: people landed near {place} on {day}.", **parts))
+        else:
+            sentences.append(say("{mission} landed in {place} on {day}.", **parts) if s.inside
+                             else say("{mission} landed near {place} on {day}.", **parts))
     return Theme("places:landings", say("Landing places"), tuple((s.mission, s.lat_deg, s.lon_deg) for s in shown),
                  tuple(sentences))  # fmt: skip
 

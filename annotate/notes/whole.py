@@ -14,6 +14,7 @@ from annotate.notes.said import Listed, Name, Number, Part, Said, Term, say
 from annotate.records import Annotation, Feature, Pose
 from annotate.sky.ephemeris import aspect_at
 from annotate.sky.phases import phases_around
+from annotate.telling.stated import lit_fraction
 
 #: Features named in one sentence.
 NAMED = 8
@@ -29,8 +30,8 @@ def phase(annotation: Annotation, when: datetime | None) -> tuple[Note, ...]:
     No age in days: the programme counts the days of the lunation by its own rule (`phases.day_number`), and two counts
     beside each other look like a fault.
     """
-    assert annotation.terminator is not None
-    lit = annotation.terminator.illuminated_fraction
+    lit = lit_fraction(annotation)
+    assert lit is not None  # of a placed picture that shows no eclipse
     notes = [Note("phase", say("{percent} % of the Moon's disc is lit.", percent=Number(100 * lit)))]
     if when is not None:
         around = phases_around(when)

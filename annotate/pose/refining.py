@@ -117,9 +117,11 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
     share, count = agreement(fine.solution.pose, fine.seen)
     pose = replace(fine.solution.pose, score=share, rival_score=rival, n_matches=count)
     if count < LEAST_MATCHES:
+        agree = "No place in the picture agrees" if count == 0 else "Only one place in the picture agrees" if (
+            count == 1) else f"Only {count} places in the picture agree"
         return NotFound(
-            "pose", f"Only {count} places in the picture agree with the Moon's surface; that does not settle "
-            "where it lies.", "A sharper picture, or one that shows more of the lit disc, can be placed.",
+            "pose", f"{agree} with the Moon's surface; that does not settle where it lies.",
+            "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
     evidence = Evidence(look, _smear(picture, pose, limb), field=picture.field)

@@ -37,6 +37,8 @@ MUCH_BURNT, DARK_PART = 0.05, 0.1
 #: Where fewer pixels than this span the patch for which the noise is told, its craters pass for noise: the part counts
 #: the less.
 PATCH_PX = 3.0
+#: A picture of the days before it came is fresh; one older by so many days more counts half.
+FRESH_DAYS, HALF_DAYS = 4.0, 10.0
 #: With fewer features in the low light the terminator's part counts in proportion to their number: nothing jumps where
 #: it fades out towards full Moon.
 MANY = 24
@@ -48,6 +50,7 @@ class Facts:
 
     first_time: nothing of this sender has been on air. equipment: its class. featured_lately: pictures of this sender
     on air in the last `editions` editions. place_lately: pictures from this place on air in those (any sender).
+    days_old: from its evening to its arrival, days; infinite: it is of none of the days before it came.
     """
 
     first_time: bool | None = None
@@ -55,6 +58,7 @@ class Facts:
     featured_lately: int | None = None
     place_lately: int | None = None
     editions: int = 10
+    days_old: float | None = None
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ class Weights:
     noise: float = 0.3  # what noise hides counts under detail already
     completeness: float = 1.0
     terminator: float = 2.0
+    fresh: float = 2.0
     newcomer: float = 1.0
     simple_equipment: float = 1.0
     fairness: float = 1.5
@@ -146,7 +151,7 @@ def _of_picture(q: Quality, facts: Facts) -> _Told:
                  "The whole lit disc is in the picture; its dark part is cut.")
     return {
         "detail": detail, "focus": focus, "exposure": (exposure, exposed), "noise": (noise, grain),
-        "completeness": (share, whole), "terminator": _low_light(q),
+        "completeness": (share, whole), "terminator": _low_light(q), "fresh": _fresh(facts.days_old),
     }  # fmt: skip
 
 
@@ -179,6 +184,26 @@ def _low_light(q: Quality) -> tuple[float | None, str]:
         return value, "Of what stands in the low light of this evening nothing can be made out well."
     listed = names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
     return value, f"In the low light near the terminator: {listed}."
+
+
+def _fresh(days: float | None) -> tuple[float | None, str]:
+    if days is None:
+        return None, "When it was taken is not known."
+    value = 1.0 / (1.0 + max(days - FRESH_DAYS, 0.0) / HALF_DAYS)
+    if np.isinf(days):
+        return value, "An older picture: its light and tilt fit none of the days before it came."
+    if days <= FRESH_DAYS:
+        return value, "Taken within the days before it came."
+    return value, f"Taken {span_of_days(days)} before it came."
+
+
+def span_of_days(days: float) -> str:
+    """A length of time in words, rounded down: "12 days", "3 months", "6 years"."""
+    for unit, of, least in (("year", 365.25, 2), ("month", 30.44, 2)):
+        if days >= least * of:
+            return f"{int(days / of)} {unit}s"
+    whole = int(days)
+    return f"{whole} day{'' if whole == 1 else 's'}"
 
 
 def _of_sender(facts: Facts) -> _Told:

@@ -74,8 +74,8 @@ def read_taken(data: bytes, known: Known) -> Taken:
         candidates = _not_after(from_file, received, remarks)
         _remark_old(candidates, received, remarks)
     else:
-        candidates = [TimeCandidate(told, SIGMA_MINUTES["told"], "told")]
-        confirmed = _compare_with_told(told, from_file, remarks)
+        candidates = [TimeCandidate(told, known.taken_sigma_minutes, "told")]
+        confirmed = _compare_with_told(candidates[0], from_file, remarks)
     earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
     return Taken(
         tuple(candidates), earliest, latest, _local_text(written), tuple(remarks), written.place, written.camera,
@@ -320,12 +320,14 @@ def _remark_old(candidates: list[TimeCandidate], received: datetime | None, rema
         remarks.append("The recorded time is more than a year before the picture's arrival: the clock may be wrong.")
 
 
-def _compare_with_told(told: datetime, from_file: list[TimeCandidate], remarks: list[str]) -> str:
+def _compare_with_told(told: TimeCandidate, from_file: list[TimeCandidate], remarks: list[str]) -> str:
     """The source of the file's reading that says the same; "" where none does."""
-    nearest = min(from_file, key=lambda c: abs(c.utc - told), default=None)
+    nearest = min(from_file, key=lambda c: abs(c.utc - told.utc), default=None)
     if nearest is None:
         return ""
-    if abs(nearest.utc - told) > timedelta(minutes=30):
-        remarks.append("The camera's own time differs from the time told by more than half an hour.")
+    apart = abs(nearest.utc - told.utc)
+    if apart > timedelta(minutes=max(30.0, 2.0 * told.sigma_minutes)):
+        beyond = "more than half an hour" if apart < timedelta(hours=48) else f"{apart.days} days"
+        remarks.append(f"The camera's own time differs from the time told by {beyond}.")
         return ""
     return nearest.source

@@ -13,6 +13,8 @@ from annotate.records import Picture
 #: Share of pixels in areas of exactly one value, and how many such values (black and white, which clipping makes too,
 #: not counted), each over so large a share of the picture, and the outermost so many levels apart.
 FLAT_SHARE, FLAT_VALUES, VALUE_SHARE, VALUES_APART = 0.6, 2, 0.012, 30
+#: A photograph has texture over an area, this wide (px) and this share of the picture; a drawing has it along strokes.
+TEXTURE_PX, TEXTURE_SHARE = 15, 0.04
 #: Paper: display level (0..255) from which on it is bright, how far it scatters, and its share of the picture.
 PAPER_LEVEL, PAPER_SPREAD, PAPER_SHARE = 140.0, 30.0, 0.5
 #: Strokes are darker than the paper by this, and cover this share of the picture; most of them are thin.
@@ -30,6 +32,9 @@ def _flat_colours(shown: np.ndarray) -> bool:
     flat = cv2.dilate(shown, box) - cv2.erode(shown, box) < 1.0
     if flat.mean() < FLAT_SHARE:
         return False
+    rough = cv2.morphologyEx((~flat).astype(np.uint8), cv2.MORPH_OPEN, np.ones((TEXTURE_PX, TEXTURE_PX), np.uint8))
+    if rough.mean() > TEXTURE_SHARE:
+        return False  # labels drawn on a photograph
     counts = np.bincount(np.round(shown[flat]).astype(int), minlength=256)[:256]
     # a value that lies between two integers counts for both: take neighbours together
     together = counts[4:-4] + counts[5:-3]

@@ -18,8 +18,12 @@ ECLIPSE_REDNESS = 0.58
 GRID_WINDOW, GRID_PEAK, GRID_PEAKS, GRID_HIGHEST = 512, 3.0, 3, 3.8
 
 
+#: Discs whose radii differ by no more than this share are taken for the same thing shown twice, here and as circles.
+SAME_SIZE, SAME_CIRCLE = 0.17, 0.22
+
+
 def repeats(luminance: Float32Array, circles: tuple[Circle, ...], placed: Limb | None) -> int:
-    """How many separate discs of the placed one's size (within 6 %) there are among the circles, itself counted.
+    """How many separate discs of about the placed one's size there are among the circles, itself counted.
 
     placed None (a close-up without a limb): 1, for the rings found there are craters.
     """
@@ -27,12 +31,12 @@ def repeats(luminance: Float32Array, circles: tuple[Circle, ...], placed: Limb |
         return 1
     first = placed
     apart = [first]
-    alike = [c for c in circles if abs(c.radius / first.radius_px - 1) < 0.12
+    alike = [c for c in circles if abs(c.radius / first.radius_px - 1) < SAME_CIRCLE
              and np.hypot(c.x - first.x, c.y - first.y) > first.radius_px]
     for limb in (fit_limb(luminance, circle) for circle in alike):
         if isinstance(limb, NotFound):
             continue
-        same_size = abs(limb.radius_px / first.radius_px - 1) < 0.06 and limb.arc_deg >= 90
+        same_size = abs(limb.radius_px / first.radius_px - 1) < SAME_SIZE and limb.arc_deg >= 90
         if same_size and all(np.hypot(limb.x - k.x, limb.y - k.y) > 1.2 * first.radius_px for k in apart):
             apart.append(limb)
     return len(apart)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from annotate.pose.refining import Placed
-from annotate.records import Status
+from annotate.records import Limb, NotFound, Status
 from annotate.telling.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from annotate.telling.eclipses import Eclipse
 from annotate.telling.parts import astray
@@ -62,8 +62,8 @@ def judge_placement(placed: Placed) -> Trust:
     if doubt:
         return Trust(True, False, doubt)
     if pose.flattening > MOST_FLATTENED:
-        out = f"The disc is {100 * pose.flattening:.0f} % out of round"
-        return Trust(True, False, f"{out}: taken at the very horizon, or askew from a screen?")
+        out = f"The disc as fitted is {100 * pose.flattening:.0f} % out of round"
+        return Trust(True, False, f"{out}, more than the air flattens a Moon that has risen.")
     if pose.score < SURE_AGREE:
         return Trust(True, False, f"Only {100 * pose.score:.0f} % of the places tried agree.")
     if pose.n_matches < SURE_MATCHES:
@@ -150,6 +150,15 @@ DRAWN = Without(
     "unplaced", "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
     "Names can only be put on a photograph of the Moon itself.",
 )
+#: How the reason of a picture begins whose disc is white all over.
+BURNT_OUT = "The disc is burnt out to an even white"
+#: What is said of a picture with straight edges all round the disc, and of one with a screen's pixels over it.
+FRAMED = NotFound(
+    "surroundings", "Straight edges stand all round the disc: a screen, a print, or a picture within a picture?",
+    "Ask the sender for the picture itself, alone and uncut.")
+GRIDDED = NotFound(
+    "surroundings", "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
+    "Ask the sender for the picture itself.")
 SMALL_ADVICE = (
     "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the Moon. "
     "Lower the exposure until the seas show."
@@ -175,19 +184,25 @@ CROWD = 25
 WARM = 0.25
 
 
-def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str) -> Without:
+def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str,
+                      disc: Limb | None = None) -> Without:
     """What to say of a picture in which no surface agreed.
 
     whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
-    working pixels of `shrink` full ones; reason, advice: why the placing gave up.
+    working pixels of `shrink` full ones; reason, advice: why the placing gave up; disc: of which the spot is the lit
+    part (see `besides.disc_about`).
     """
+    if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:
+        wide = f"{2 * disc.radius_px * shrink:.0f} pixels wide"
+        return Without("unplaced", f"The disc is {wide} and only a part of it is bright: too little shows to tell how "
+                       "it lies.", SMALL_ADVICE)
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
     if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
         return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
         return Without(
-            "unplaced", "The disc is burnt out to an even white: the Moon far too bright, or a lamp, or the Sun.",
+            "unplaced", f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
             f"{LESS_LIGHT} {SUN_CAUTION}",
         )
     flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015

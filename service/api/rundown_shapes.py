@@ -38,7 +38,8 @@ def item(found: Item, place: int, listed: ListedPicture, edition: Edition, confi
         "cautions": list(cautions_of(found, listed, edition)),
         "consent": shapes.consent(may),
         "status": picture_status(listed.picture.enclosure, summary.status if summary else None),
-        "sure": bool(summary and summary.sure), "best_seen": list(summary.best_seen) if summary else [],
+        "sure": bool(summary and summary.sure), "evening": (summary.evening if summary else "") or None,
+        "best_seen": list(summary.best_seen) if summary else [],
         "aired_utc": shapes.utc(found.aired_utc), "aired_before": list(found.aired_before),
         "better_picture_id": found.better_id, "added_by": found.added_by, "added_utc": shapes.utc(found.added_utc),
     }

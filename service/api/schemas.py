@@ -19,6 +19,7 @@ MOST_ID = 9007199254740991
 MESSAGE_ID = 1_000
 
 STATUSES = ("refused", "waiting", "annotated", "disc_only", "unplaced", "not_moon", "eclipse", "unreadable")
+EVENINGS = ("sure", "told", "unsure", "unknown")
 CONSENT_STATES = ("given", "suggested", "refused", "unclear", "asked", "none")
 CONSENT_KINDS = ("form", "mail", "phone", "person", "table", "terms")
 IMAGES = ("photo", "screen", "thumbnail", "labelled", "upright")
@@ -77,6 +78,9 @@ EDITION = of("integer", "The edition's number.", minimum=0)
 SHA256 = or_null(text("SHA-256 of the file's bytes; null where they were not kept.", pattern="^[0-9a-f]{64}$"))
 STATUS = text("Where it stands. refused: no file that can be used; waiting: to be placed; else that of its placement.",
               enum=list(STATUSES))
+SURE = of("boolean", "Whether its names stand where they belong; when it was taken is `evening`.")
+VERDICT = or_null(text("How well it is known when it was taken, as in a placement; null: not judged yet.",
+                       enum=list(EVENINGS)))
 PIXELS = "Pixels of the picture as displayed, x right, y down, (0, 0) the centre of the top-left pixel."
 SCREEN = "Degrees from up, counter-clockwise on the screen."
 
@@ -92,8 +96,7 @@ _PLACEMENT = record(
     evening=record("When it was taken, apart from where the Moon lies, of which sure, reason and advice speak. sure: a "
                    "clock, GPS or the days before it came agree with the picture; told: somebody or the file says so, "
                    "and nothing contradicts it; unsure: a time with a doubt; unknown: none.",
-                   verdict=text(enum=["sure", "told", "unsure", "unknown"]), reason=or_null(text()),
-                   advice=or_null(text())),
+                   verdict=text(enum=list(EVENINGS)), reason=or_null(text()), advice=or_null(text())),
     taken=record("When it was taken, as believed.", utc=or_null(when()), source=or_null(text()),
                  sigma_minutes=or_null(number("One standard deviation."))),
     clock=record("The clock against what light and libration say.", verdict=text(), picture_utc=or_null(when()),
@@ -158,10 +161,10 @@ _SUBMISSION = record(
 
 _ROW = record(
     "A picture in a list.", id=ID, submission_id=ID, edition=or_null(EDITION), given_name=text(), sender_name=text(),
-    credit_line=text(), place_name=text(), received_utc=or_null(when()), status=STATUS, sure=FLAG,
-    reason=or_null(text()), taken_utc=or_null(when()), taken_source=or_null(text()), clock_verdict=or_null(text()),
-    best_seen=listed(text(), "Features best seen in it, best first."), other_versions=COUNT,
-    questions=listed(text(), "What the tool asks about copies of it."),
+    credit_line=text(), place_name=text(), received_utc=or_null(when()), status=STATUS, sure=SURE,
+    evening=VERDICT, reason=or_null(text()), taken_utc=or_null(when()), taken_source=or_null(text()),
+    clock_verdict=or_null(text()), best_seen=listed(text(), "Features best seen in it, best first."),
+    other_versions=COUNT, questions=listed(text(), "What the tool asks about copies of it."),
 )
 
 _PICTURE = record(
@@ -199,8 +202,9 @@ _ITEM = record(
     credit_line=or_null(text("As written here; null: it follows the sender's; \"\": no name is shown.")),
     credit_shown=text("Exactly as it will be shown; \"\": no name."), credit_missing=FLAG, pronunciation=text(),
     note=text(), may_go_on_air=FLAG, stops=listed(text(), "Why it cannot go on air."),
-    cautions=listed(text(), "What to look at before it does."), consent=ref("Consent"), status=STATUS, sure=FLAG,
-    best_seen=listed(text()), aired_utc=or_null(when()), aired_before=listed(EDITION), better_picture_id=or_null(ID),
+    cautions=listed(text(), "What to look at before it does."), consent=ref("Consent"), status=STATUS, sure=SURE,
+    evening=VERDICT, best_seen=listed(text()), aired_utc=or_null(when()), aired_before=listed(EDITION),
+    better_picture_id=or_null(ID),
     added_by=text(), added_utc=when(),
 )
 

@@ -1,7 +1,7 @@
-"""What would help a sender next time: one or two pieces of advice that follow from what was measured. Pure.
+"""What would help a sender next time: one piece of advice that follows from what was measured. Pure.
 
-Every rule looks at one figure and says it in the sentence, so that nobody is told what was not seen. The worst comes
-first; two are enough for a mail. The thresholds are common practice, those of the ranking where it has one.
+Every rule looks at one figure and says it in the sentence, so that nobody is told what was not seen. The worst alone
+is told: a mail is no list of faults. The thresholds are common practice, those of the ranking where it has one.
 """
 
 from __future__ import annotations
@@ -14,19 +14,20 @@ from annotate.rating.resolution import Resolution
 from annotate.rating.score import UNKNOWN_USUAL_KM, USUAL_KM
 from annotate.records import Annotation, NotFound
 
-MOST = 2
+MOST = 1
 #: Share of the lit disc burnt out; brightness that a tenth of it exceeds; times the usual width; signal to noise.
 BURNT, DARK, SOFT, GRAINY = 0.04, 0.3, 1.6, 25.0
 #: Diameter in pixels, and share of the picture's shorter side, below which the Moon is small in it.
 SMALL_PX, SMALL_SHARE = 500.0, 0.33
-#: Share of the lit disc in the frame; distance of the disc's centre from the picture's, in shorter sides.
-CUT, OFF_CENTRE = 0.97, 0.28
+#: Share of the lit disc in the frame below which it was cut, and below which a close-up was meant; distance of the
+#: disc's centre from the picture's, in shorter sides.
+CUT, CLOSE_UP, OFF_CENTRE = 0.97, 0.7, 0.28
 #: A clock less wrong than this is not worth a word, hours.
 CLOCK_HOURS = 1.5
 
 
 def advice_for(annotation: Annotation, quality: Quality | NotFound | None, equipment: str | None) -> tuple[Said, ...]:
-    """At most two sentences, the more useful first. equipment: its class as `rating.score` names it, None unknown."""
+    """The most useful sentence, or none. equipment: its class as `rating.score` names it, None unknown."""
     found: list[tuple[float, Said]] = []
     if isinstance(quality, Quality):
         found += _exposure(quality) + _sharpness(quality, equipment) + _noise(quality) + _framing(quality)
@@ -56,7 +57,12 @@ def _sharpness(q: Quality, equipment: str | None) -> _Found:
     usual = USUAL_KM.get(equipment or "", UNKNOWN_USUAL_KM)
     if q.resolution.km < SOFT * usual:
         return []
-    return [(1.0 + 0.5 * math.log(q.resolution.km / usual), say(
+    weight = 1.0 + 0.5 * math.log(q.resolution.km / usual)
+    if equipment not in USUAL_KM:
+        return [(weight, say(
+            "Details down to about {km} km can be told apart. Focus on the edge of the Moon at the largest "
+            "magnification, and let a timer release the shutter, so that nothing shakes.", km=Number(q.resolution.km)))]
+    return [(weight, say(
         "Details down to about {km} km can be told apart; with such equipment {usual} km are usual. Focus on the edge "
         "of the Moon at the largest magnification, and let a timer release the shutter, so that nothing shakes.",
         km=Number(q.resolution.km), usual=Number(usual)))]
@@ -70,7 +76,7 @@ def _noise(q: Quality) -> _Found:
 
 
 def _framing(q: Quality) -> _Found:
-    if q.framed_share >= CUT:
+    if not CLOSE_UP <= q.framed_share < CUT:
         return []
     return [(0.6, say("{percent} % of the bright part is in the picture; with all of it the edge helps to place the "
                       "names.", percent=Number(100 * q.framed_share)))]

@@ -5,7 +5,8 @@ A decision of a kind replaces the earlier ones of its kind; where it is taken ba
     circle       x, y, radius                       the edge of the disc, pixels as displayed
     pins         pins: list of [name, x, y]          named features at their pixels
     hand         mirrored                           whether left and right are exchanged
-    time         utc                                when it was taken, ISO 8601; null: nobody knows it
+    time         utc, sigma_minutes                 when it was taken, ISO 8601; null: nobody knows it; the second only
+                                                    where a night was named, not its hour
     place        name, latitude_deg, longitude_deg  where; the numbers null: not known
     sender_name, credit_line, equipment    text     of all pictures of the submission
 
@@ -52,11 +53,13 @@ class Change:
 
     kind: str
     what: Mapping[str, Any] = field(default_factory=dict)
+    #: Who has made it; empty while nobody has.
+    who: str = field(default="", compare=False)
 
 
 def standing(decisions: Iterable[Decision]) -> tuple[Change, ...]:
     """Of each kind the last decision that was not taken back."""
-    last = {d.kind: Change(d.kind, d.what) for d in decisions if d.undone_utc is None}
+    last = {d.kind: Change(d.kind, d.what, d.who) for d in decisions if d.undone_utc is None}
     return tuple(last.values())
 
 
@@ -67,7 +70,8 @@ def decided(arrival: Arrival, changes: Iterable[Change]) -> Arrival:
         if change.kind in OF_SUBMISSION:
             arrival = _told(arrival, change.kind, str(what["text"]))
         elif change.kind == "time":
-            arrival = replace(arrival, taken_utc=datetime.fromisoformat(what["utc"]) if what["utc"] else None)
+            arrival = replace(arrival, taken_utc=datetime.fromisoformat(what["utc"]) if what["utc"] else None,
+                              taken_by=change.who, taken_sigma_minutes=what.get("sigma_minutes"))
         elif change.kind == "place":
             arrival = replace(arrival, place_name=str(what["name"]), place=_place(what, arrival))
     return arrival

@@ -14,15 +14,15 @@ _COLUMNS = f"""
            (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
             and kind = 'ask' and decided is null order by id)) as asked,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
-           a.derived_key, a.quality, a.camera,
+           a.derived_key, a.quality, a.camera, a.evening,
            (select json_group_array(json_array(field, value, words, source))
             from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
            (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
                                                guardian, minor))
             from (select * from consents where submission_id = s.id order by id)) as consents,
            {HELD_BY} as held_by,
-           (select json_group_array(json_array(kind, json(what)))
-            from (select d.kind, d.what from pictures q join decisions d on d.picture_id = q.id
+           (select json_group_array(json_array(kind, json(what), who))
+            from (select d.kind, d.what, d.who from pictures q join decisions d on d.picture_id = q.id
                   where q.submission_id = s.id and d.undone_utc is null and (d.picture_id = p.id or
                   d.kind in ('sender_name', 'credit_line', 'equipment')) order by d.id)) as decisions
 """

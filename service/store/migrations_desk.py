@@ -358,3 +358,9 @@ def m022_turned_away(db: Database) -> None:
     )
     # A reply that somebody has said to send: the desk sends it by itself, see `replies`.
     db.execute("alter table replies add column queued_utc text")
+
+
+@migrations()
+def m023_evening(db: Database) -> None:
+    # The verdict on when a picture was taken, apart from where the Moon lies in it; null: placed before it was told.
+    db.execute("alter table annotations add column evening text")

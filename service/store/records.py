@@ -8,7 +8,7 @@ to noon). An id is the store's row number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
@@ -164,12 +164,17 @@ class Arrival:
     addresses: tuple[str, ...] = ()
     #: Read back from the store only: ids of letters from its sender that nobody has read yet.
     held_by: tuple[int, ...] = ()
+    #: Who at the desk told `taken_utc`; empty: it came with the picture. How well it is known where a night was named.
+    taken_by: str = ""
+    taken_sigma_minutes: float | None = None
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
         from annotate.records import Known
 
-        return Known(self.received_utc, self.taken_utc, self.place, zones)
+        known = Known(self.received_utc, self.taken_utc, self.place, zones)
+        return known if self.taken_sigma_minutes is None else replace(
+            known, taken_sigma_minutes=self.taken_sigma_minutes)
 
 
 @dataclass(frozen=True)
@@ -221,6 +226,8 @@ class AnnotationSummary:
     quality: str = ""
     #: As the file names it; empty where it does not.
     camera: str = ""
+    #: `Dated.verdict`; empty: placed by a release that did not tell it.
+    evening: str = ""
 
 
 @dataclass(frozen=True, eq=False)  # rows that did not change give the same record: what follows from it is kept by it

@@ -106,7 +106,7 @@ def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     return ListedPicture(picture_of(row), AnnotationSummary(
         row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
         row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
-        row["quality"] or "", row["camera"] or "",
+        row["quality"] or "", row["camera"] or "", row["evening"] or "",
     ), versions, asked)
 
 

@@ -260,7 +260,7 @@ class Storage:
             "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
             "annotation": ready or packed(a), "quality": stored.quality or None,
-            "camera": a.taken.camera,
+            "camera": a.taken.camera, "evening": a.dated.verdict,
         })
         self.execute("update pictures set placed_by = ? where id = ?", [stored.engine_version, stored.picture_id])
         keep_shown(self, stored.picture_id, a)

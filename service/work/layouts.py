@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from annotate.records import Annotation, NotFound, Place
+from annotate.telling.dating import time_to_state
 from service.work.engine import Engine
 
 #: Views by their name in an address, with the screen angle of the Moon's north; "eye" follows from time and place.
@@ -48,12 +49,14 @@ def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | No
         return NotFound("view", "Only a placed picture can be turned by the Moon's north.", "Place it by hand first.")
     utc = altitude = None
     if view == "eye":
-        if annotation.time is None:
-            return NotFound("view", "How the eye saw it hangs on the time, which is not known.", "Set the time.")
+        time = time_to_state(annotation)
+        if time is None:
+            return NotFound("view", "How the eye saw it hangs on the time, which is not known well enough.",
+                            "Set the time.")
         if place is None:
             return NotFound("view", "How the eye sees it hangs on the programme's place, which is not set.",
                             "Set it in the settings.")
-        seen = eye_view(annotation.time.utc, place)
+        seen = eye_view(time.utc, place)
         if isinstance(seen, NotFound):
             return seen
         north, utc, altitude = seen.north_screen_deg, seen.utc, seen.altitude_deg

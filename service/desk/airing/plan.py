@@ -10,6 +10,10 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 
+#: Why an item is not on air that will be in a moment.
+MAKING = "Its frame is being made."
+
+
 @dataclass(frozen=True)
 class AirLayer:
     """One picture on top of those before it. base: it goes with the photograph and is not revealed by itself; title:
@@ -53,13 +57,15 @@ class AirItem:
 
 @dataclass(frozen=True)
 class AirPlan:
-    """items: those that can go on air, in order; left_out: (sender, why) of the others; spare: the plan B."""
+    """items: those that can go on air, in order; left_out: (sender, why) of those that cannot; spare: the plan B;
+    making: how many frames are being made by now."""
 
     edition: int
     programme: str
     items: tuple[AirItem, ...]
     left_out: tuple[tuple[str, str], ...]
     spare: AirItem | None
+    making: int = 0
 
     @property
     def untranslated(self) -> tuple[str, ...]:
@@ -80,7 +86,8 @@ def plan_of(edition: int, programme: str, items: tuple[AirItem, ...], spare_id: 
             out: tuple[AirItem, ...] = ()) -> AirPlan:
     """items: of the rundown in order; out: taken out of it, for a spare may be one of them."""
     able = tuple(item for item in items if item.layers and not item.stops)
+    making = sum(item.stops == (MAKING,) for item in items)
     left = tuple((item.sender, " ".join(item.stops) or "Its frame could not be made.") for item in items
-                 if item not in able)
+                 if item not in able and item.stops != (MAKING,))
     spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)
-    return AirPlan(edition, programme, able, left, spare)
+    return AirPlan(edition, programme, able, left, spare, making)

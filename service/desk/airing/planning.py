@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from annotate.notes.records import Notes
 from annotate.records import NotFound
-from service.desk.airing.plan import AirItem, AirLayer, AirNote, AirPlan, plan_of
+from service.desk.airing.plan import MAKING, AirItem, AirLayer, AirNote, AirPlan, plan_of
 from service.desk.planning.frame_wanted import asked_of, frame_of
 from service.desk.planning.frames import KIND_WORDS
 from service.desk.planning.rundown_page import credit_words
@@ -82,7 +82,7 @@ def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition
         try:
             frame = frame_of(storage, config, calendar, run, item, listed, asked_of(storage, item.id, shape))
         except _LaterError:
-            stops = ("Its frame is being made.",)
+            stops = (MAKING,)
         else:
             if isinstance(frame, NotFound):
                 stops = (f"{frame.reason} {frame.advice}".strip(),)

@@ -10,13 +10,14 @@ from zoneinfo import ZoneInfo
 
 from service.arrivals.classes import CLASS_WORDS, EquipmentClass
 from service.config import Config, Programme
+from service.desk.incoming.freshness import older_words
 from service.desk.incoming.letters_page import LetterCard
 from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
 from service.desk.single.facts import sender_of
 from service.evenings import Calendar
 from service.store.records import ListedPicture
-from service.words import date_words, hour_words, joined, status_words, time_words
+from service.words import date_words, dated_tone, dated_words, hour_words, joined, status_words, time_words
 
 PER_PAGE = 60
 #: Pictures that are sorted and ranked for one page; of more only the last received.
@@ -91,6 +92,10 @@ class Card:
     evening: str
     status: str
     tone: str
+    #: How well its evening is known, and its mark; empty where that was not judged. older: it is not of these days.
+    dated: str
+    dated_tone: str
+    older: str
     detail: str
     place_name: str
     equipment: str
@@ -215,7 +220,7 @@ def groups_of(items: Sequence[Item], asked: Asked, config: Config, calendar: Cal
 def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
     listed = item.sorted.listed
     arrival, enclosure, summary = listed.picture.submission.arrival, listed.picture.enclosure, listed.summary
-    when = day = evening_words = detail = ""
+    when = day = evening_words = detail = dated = dated_mark = older = ""
     key = None
     if enclosure.refused:
         status, tone = "Cannot be used", "refused"
@@ -226,11 +231,14 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
         detail = f"Best seen: {joined(summary.best_seen[:3])}." if summary.best_seen else ""
         if summary.taken_utc:
             when, day, evening_words = _evening(listed, config, calendar)
+        if summary.status == "annotated":
+            dated = dated_words(summary.evening, summary.time_source, arrival.taken_by)
+            dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
         key = summary.derived_key if summary.status != "unreadable" else None
     return Card(listed.picture.id, sender_of(arrival), enclosure.given_name, when, day, evening_words, status, tone,
-                detail, arrival.place_name, dict(CLASS_WORDS)[item.equipment] if item.equipment else "",
-                item.newcomer, listed.versions, item.sorted.concerns, item.rated, key,
-                item.sorted.group in ("ready", "look"))
+                dated, dated_mark, older, detail, arrival.place_name,
+                dict(CLASS_WORDS)[item.equipment] if item.equipment else "", item.newcomer, listed.versions,
+                item.sorted.concerns, item.rated, key, item.sorted.group in ("ready", "look"))
 
 
 def _evening(listed: ListedPicture, config: Config, calendar: Calendar) -> tuple[str, str, str]:

@@ -15,6 +15,7 @@ from annotate.rating.score import EquipmentClass, Facts, Score, Weights, score
 from annotate.records import NotFound
 from service.arrivals.suggest import equipment_of
 from service.config import Config
+from service.desk.incoming.freshness import days_old
 from service.desk.incoming.inbox_page import Part, Rated
 from service.desk.incoming.sorting import class_of
 from service.store.appearances import Appearance, appearances, sender_key
@@ -28,8 +29,8 @@ CLASSES: dict[str, EquipmentClass] = {"phone": "phone", "compact": "compact", "s
 #: Editions over which it is counted who was on air.
 LATELY = 10
 NAMES = {"detail": "Detail", "focus": "Focus", "exposure": "Exposure", "noise": "Noise", "completeness": "Whole disc",
-         "terminator": "Low light", "newcomer": "First time", "simple_equipment": "Simple equipment",
-         "fairness": "Not shown lately", "variety": "Variety of places"}
+         "terminator": "Low light", "fresh": "Of these days", "newcomer": "First time",
+         "simple_equipment": "Simple equipment", "fairness": "Not shown lately", "variety": "Variety of places"}
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ def facts_of(listed: ListedPicture, ever: frozenset[str], senders: Mapping[str, 
     arrival = listed.picture.submission.arrival
     sender, place = _sender(arrival), _place(arrival.place_name)
     return Facts(sender not in ever if sender else None, CLASSES.get(class_of(listed)),
-                 senders.get(sender, 0) if sender else None, places.get(place, 0) if place else None, LATELY)
+                 senders.get(sender, 0) if sender else None, places.get(place, 0) if place else None, LATELY,
+                 days_old(listed))
 
 
 def _place(name: str) -> str:

@@ -20,7 +20,8 @@ from service.desk.incoming.ranking import CLASSES
 from service.desk.incoming.sorting import class_of
 from service.desk.single.correcting import workshop
 from service.desk.single.facts import sender_of
-from service.desk.views import PICTURE_ID, config, render, storage
+from service.desk.single.nights import asked_nights
+from service.desk.views import PICTURE_ID, calendar, config, render, storage
 from service.errors import BadInputError
 from service.languages.speaking import language_of
 from service.outgoing.draft import Draft, draft_of
@@ -215,7 +216,10 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
     listed = _listed(picture_id)
     arrival, stored = listed.picture.submission.arrival, storage().annotation(picture_id)
     found = replies.reply_of(storage(), listed.picture.submission.id)
-    draft = _draft(listed, stored)
+    asks = request.args.get("ask") == "evening" and status < 400
+    draft = _draft(listed, stored, asks)
+    if asks and found is not None:
+        notice = "A reply to this sender stands below as it was written: ask for the evening in it."
     typed = request.form if status >= 400 else {}
     attached = _picture_of(found, draft)
     post = post_of(config())
@@ -236,15 +240,17 @@ def _listed(picture_id: int) -> ListedPicture:
     return storage().listed_by([picture_id])[0]
 
 
-def _draft(listed: ListedPicture, stored: StoredAnnotation | None) -> Draft:
+def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = False) -> Draft:
+    """asks: for the evening on which the picture was taken."""
     quality: Quality | NotFound | None = None
     if stored is not None and stored.quality:
         try:
             quality = quality_of(stored.quality)
         except (ValueError, KeyError, TypeError):  # written by another release
             quality = None
+    nights = None if not asks else asked_nights(stored.annotation, calendar()) if stored else ()
     return draft_of(config().programme.name, listed.picture, stored.annotation if stored else None, quality,
-                    CLASSES.get(class_of(listed)), language_of(storage(), config()))
+                    CLASSES.get(class_of(listed)), language_of(storage(), config()), nights)
 
 
 def _picture_of(found: Reply | None, draft: Draft) -> int | None:

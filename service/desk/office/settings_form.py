@@ -30,6 +30,7 @@ WEIGHT_WORDS: Mapping[str, str] = {
     "noise": "Little noise",
     "completeness": "Whole disc",
     "terminator": "What stands on the terminator",
+    "fresh": "Taken in these days",
     "newcomer": "First-time senders",
     "simple_equipment": "Simple equipment",
     "fairness": "Not shown lately",

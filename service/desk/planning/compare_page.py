@@ -259,7 +259,12 @@ def _titles(gap: timedelta | None) -> tuple[str, str]:
 
 
 def gap_in_words(gap: timedelta) -> str:
-    """A length of time: "23 hours 50 minutes", "2 days 3 hours"."""
+    """A length of time: "23 hours 50 minutes", "2 days 3 hours", "3 months", "6 years 2 months"."""
+    months = int(gap / timedelta(days=30.44))
+    if months >= 24:
+        return _counted((months // 12, "year"), (months % 12, "month"))
+    if months >= 3:
+        return _counted((months, "month"))
     minutes = round(gap.total_seconds() / 60)
     days, hours = divmod(round(minutes / 60), 24)
     if minutes >= 48 * 60:

@@ -108,11 +108,12 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
                         "Ask the sender, or tick that no name is shown.")
     north = 0.0
     if asked.view == "eye":
-        if annotation.time is None or config.programme.place is None:
+        time = time_to_state(annotation)
+        if time is None or config.programme.place is None:
             return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them "
-                            "is not known.",
+                            "is not known well enough.",
                             "Set the time of the picture and the place in the settings, or show it upright.")
-        seen = eye_view(annotation.time.utc, config.programme.place)
+        seen = eye_view(time.utc, config.programme.place)
         if isinstance(seen, NotFound):
             return seen
         north = seen.north_screen_deg

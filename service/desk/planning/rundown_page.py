@@ -8,6 +8,7 @@ from datetime import datetime
 
 from service.arrivals.suggest import credit_of
 from service.config import Config, Programme
+from service.desk.incoming.freshness import older_words
 from service.desk.pages import EditionView, edition_view, tone_of
 from service.desk.planning.rundown_consent import ConsentView, consent_view
 from service.desk.planning.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
@@ -16,7 +17,7 @@ from service.evenings import Calendar
 from service.permission import permission_of, stops_of
 from service.store.records import Edition, ListedPicture
 from service.store.rundown_items import Added, Change, Item, Rundown
-from service.words import date_words, status_words, time_words
+from service.words import date_words, dated_tone, dated_words, status_words, time_words
 
 HISTORY = 8
 NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
@@ -52,6 +53,9 @@ class ItemView:
     derived_key: str | None
     status: str
     tone: str
+    #: How well its evening is known, and its mark.
+    dated: str
+    dated_tone: str
     when: str
     #: Exactly as it will be shown; empty: no name is shown. credit_note: where it comes from, or what is wrong.
     credit: str
@@ -204,7 +208,7 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
         summary.derived_key if summary and summary.status != "unreadable" else None,
         status_words(summary.status, summary.sure) if summary else "Waiting",
         tone_of(summary.status, summary.sure) if summary else "waiting",
-        when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
+        *dated_of(listed), when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
         "" if stops else length_words(at), item.pronunciation, item.note, consent, stops,
         may.held_by, any(r not in ("letter", "unusable") for r in may.reasons),
         cautions_of(item, listed, edition), (ids[n - 2] if n > 1 else 0) if n else None,
@@ -213,6 +217,15 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
         f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}", mine.typed or typed_of(item, arrival),
         mine.complaints, mine.theirs, asked,
         "consent" if mine.consent else "edit" if mine.typed else "")
+
+
+def dated_of(listed: ListedPicture) -> tuple[str, str]:
+    """How well a placed picture's evening is known, in words, and the mark for it; both empty for others."""
+    summary = listed.summary
+    if summary is None or summary.status != "annotated":
+        return "", ""
+    return (dated_words(summary.evening, summary.time_source, listed.picture.submission.arrival.taken_by),
+            dated_tone(summary.evening, summary.time_source))
 
 
 def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
@@ -248,7 +261,10 @@ def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[st
         said.append(f"Not sure: {summary.reason}" if summary.reason else "Its placing is not sure: have a look.")
     elif summary.status not in ("annotated", "unreadable") and summary.reason:
         said.append(summary.reason)
-    if summary and summary.clock_verdict == "disagrees":
+    older = older_words(listed)
+    if older:
+        said.append(older)
+    elif summary and summary.clock_verdict == "disagrees":
         said.append("The clock disagrees with what the picture shows: do not say the date on air.")
     said += listed.asked
     if item.aired_before:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from annotate.records import MOON_RADIUS_KM, Annotation
-from service.words import sigma_words
+from service.words import sigma_words, source_words, time_words
 
 Tone = Literal["sure", "unsure", "open"]
 
@@ -24,11 +24,14 @@ class Said:
     words: str
 
 
-def certainty(a: Annotation) -> tuple[Said, ...]:
-    """In the order in which a presenter asks: where, which way round, when, what is seen."""
+def certainty(a: Annotation, teller: str = "", zone: str = "UTC") -> tuple[Said, ...]:
+    """In the order in which a presenter asks: where, which way round, when, what is seen.
+
+    teller: who at the desk has told the time, empty: it came with the picture; zone: of the programme.
+    """
     if a.status in ("unreadable", "not_moon"):
         return ()
-    return (_place(a), *_hand(a), _clock(a), *_time(a), *_seen(a))
+    return (_place(a), *_hand(a), _clock(a), _evening(a, teller, zone), *_seen(a))
 
 
 def _place(a: Annotation) -> Said:
@@ -53,23 +56,34 @@ def _hand(a: Annotation) -> tuple[Said, ...]:
 
 
 def _clock(a: Annotation) -> Said:
-    words = a.clock.words
+    """Of the time that the picture came with, or that was told: what light and tilt say of it."""
+    words, about = a.clock.words, "Time told" if a.time is not None and a.time.source == "told" else "Clock"
     if a.clock.verdict == "agrees":
         within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
-        return Said("sure", "Clock", f"The picture's light and libration agree with the clock{within}.")
+        what = "the time told" if about == "Time told" else "the clock"
+        return Said("sure", about, f"The picture's light and libration agree with {what}{within}.")
     if a.clock.verdict == "disagrees":
-        return Said("unsure", "Clock", words or "The clock disagrees with what the picture shows.")
+        return Said("unsure", about, words or "The clock disagrees with what the picture shows.")
     if a.clock.verdict == "cannot_tell":
-        return Said("open", "Clock", words or "The picture cannot tell whether the clock is right.")
-    return Said("open", "Clock", words or "No clock came with the picture.")
+        return Said("open", about, words or "The picture cannot tell whether the clock is right.")
+    return Said("open", about, words or "No clock came with the picture.")
 
 
-def _time(a: Annotation) -> tuple[Said, ...]:
+def _evening(a: Annotation, teller: str, zone: str) -> Said:
+    """When it was taken, and who says so. A person's word stays a person's word."""
     if a.time is None or a.dated.verdict == "unknown":
-        return (Said("open", "Evening", a.dated.reason or "It is not known when it was taken."),)
-    if a.time.source == "picture":
-        return (Said("unsure", "Time", f"Worked out from the picture itself, {sigma_words(a.time.sigma_minutes)}."),)
-    return ()
+        return Said("open", "Evening", f"Unknown. {a.dated.reason}".strip())
+    when, within = time_words(a.time.utc, zone), sigma_words(a.time.sigma_minutes)
+    if a.dated.verdict == "unsure":
+        doubt = f" {a.dated.reason}" if a.dated.reason and a.dated.reason != a.clock.words else ""
+        return Said("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
+    if a.time.source == "told":
+        by = teller or "the sender"
+        proof = " and borne out" if a.dated.verdict == "sure" else "; nothing but the picture's light bears it out"
+        return Said("unsure", "Evening", f"Told by {by}{proof}: {when}, {within}.")
+    if a.dated.verdict == "told":
+        return Said("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
+    return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
 
 
 def _seen(a: Annotation) -> tuple[Said, ...]:

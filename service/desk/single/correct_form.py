@@ -2,7 +2,7 @@
 
 From the picture's script as JSON: {"circle": {"x", "y", "radius"}, "pins": [{"name", "x", "y"}, ...], "mirrored"}.
 From the form of the details: sender_name, credit_line, equipment, place_name, latitude, longitude, taken, zone; only
-what differs from what stands becomes a decision.
+what differs from what stands becomes a decision. From the choice of a night: taken, zone, sigma_minutes.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from annotate.telling.dating import VAGUE_MINUTES
 from service.arrivals.tables import clean_text
 from service.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
 from service.store.decided import Change
@@ -76,7 +77,7 @@ def read_details(fields: Mapping[str, str], arrival: Arrival, zone: str) -> Want
             return Wanted(complaint=found)
         changes.append(found)
     if typed["taken"].strip() != stands.taken or (stands.taken and typed["zone"] != stands.zone):
-        found = _time(typed["taken"].strip(), typed["zone"] or zone)
+        found = _time(typed["taken"].strip(), typed["zone"] or zone, fields.get("sigma_minutes", ""))
         if isinstance(found, str):
             return Wanted(complaint=found)
         changes.append(found)
@@ -141,7 +142,8 @@ def _place(name: str, latitude: str, longitude: str) -> Change | str:
     return Change("place", {"name": name, "latitude_deg": north, "longitude_deg": east})
 
 
-def _time(text: str, zone: str) -> Change | str:
+def _time(text: str, zone: str, sigma_minutes: str = "") -> Change | str:
+    """sigma_minutes: of a night that was named without its hour; empty: a time."""
     if not text:
         return Change("time", {"utc": None})
     try:
@@ -150,4 +152,6 @@ def _time(text: str, zone: str) -> Change | str:
         return str(error)
     if when is None or twice:
         return "The clocks showed this hour twice that night. Choose UTC, and give the time in it."
+    if sigma_minutes.isascii() and sigma_minutes.isdigit() and 0 < int(sigma_minutes) <= VAGUE_MINUTES:
+        return Change("time", {"utc": when.isoformat(), "sigma_minutes": float(sigma_minutes)})
     return Change("time", {"utc": when.isoformat()})

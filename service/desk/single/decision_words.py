@@ -44,6 +44,8 @@ def words_of(kind: str, what: Mapping[str, Any], zone: str) -> str:
         return f"Set on the picture: {joined(str(name) for name, _, _ in what['pins'])}"
     if kind == "hand":
         return "Left and right are exchanged" if what["mirrored"] else "Left and right are as the eye sees them"
+    if kind == "time" and what["utc"] and what.get("sigma_minutes"):
+        return f"It was that night: about {time_words(datetime.fromisoformat(what['utc']), zone)}"
     if kind == "time":
         return f"Taken {time_words(datetime.fromisoformat(what['utc']), zone)}" if what["utc"] else "Time not known"
     if kind == "place":

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from annotate.records import Annotation
+from annotate.telling.dating import time_to_state
 from annotate.telling.optics import compare_hands, hand_from
+from annotate.telling.stated import lit_fraction
 from service.arrivals.suggest import credit_of, equipment_of
 from service.config import Config
 from service.evenings import Calendar
@@ -14,14 +16,12 @@ from service.store.records import Arrival, SentPicture
 from service.words import (
     CLOCK_WORDS,
     date_words,
-    evenings_words,
     place_words,
     sigma_words,
     source_words,
     time_words,
 )
 
-EVENINGS_SHOWN = 6
 CAME = {"mail": "by mail", "folder": "from a folder", "form": "by the upload page", "desk": "put in at the desk"}
 
 
@@ -53,17 +53,16 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
     zone = config.programme.zone
     facts = []
     if a.time:
+        source = source_words(a.time.source)
+        if a.time.source == "told" and arrival.taken_by:
+            source = f"told by {arrival.taken_by}"
         evening = calendar.evening(a.time.utc)
         day = f"day {evening.day_number} of the lunation" if evening.day_number is not None else ""
         facts.append(Fact("Taken", time_words(a.time.utc, zone),
-                          f"{source_words(a.time.source)}, {sigma_words(a.time.sigma_minutes)}"))
+                          f"{source}, {sigma_words(a.time.sigma_minutes)}"))
         facts.append(Fact("Evening", date_words(evening.date), day))
     else:
-        facts.append(Fact("Taken", "Not known", "the file carries no time that fits, and nobody has said when"))
-        if a.evenings:
-            wide = "" if arrival.place or a.taken.place else "; where the sender's place is known, fewer fit"
-            facts.append(Fact("Fits", evenings_words(a.evenings, zone, EVENINGS_SHOWN),
-                              f"nights of 30 years with this light and tilt of the Moon, likeliest first{wide}"))
+        facts.append(Fact("Taken", "Not known", a.dated.reason))
     clock_note = ""
     if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
@@ -89,9 +88,10 @@ def equipment_words(arrival: Arrival) -> str:
 def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
     """How the Moon stands in the picture; equipment: the sender's words, beside whose optics the hand is set."""
     facts = []
-    light = a.terminator.illuminated_fraction if a.terminator else a.aspect.illuminated_fraction if a.aspect else None
+    light = lit_fraction(a)
     if light is not None:
-        facts.append(Fact("Lit part", f"{light * 100:.0f} %", "as the picture shows it" if a.terminator else ""))
+        facts.append(Fact("Lit part", f"{light * 100:.0f} %",
+                          "as the picture shows it" if time_to_state(a) is None else "at the picture's time"))
     if a.pose:
         turn = a.pose.north_screen_deg % 360
         way = "up" if turn < 3 or turn > 357 else f"{turn:.0f}° left of up" if turn <= 180 else (

@@ -11,6 +11,7 @@ from flask import Response, jsonify, request, send_file
 from annotate.records import NotFound
 from service.desk import placing
 from service.desk.entry import sessions
+from service.desk.incoming.freshness import older_words
 from service.desk.incoming.letters import text_of
 from service.desk.incoming.ranking import rate
 from service.desk.incoming.sorting import sort_picture
@@ -67,6 +68,7 @@ def picture(picture_id: int) -> str:
         page, letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
         pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
         picks_for=planned.plan.number, picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
+        older=older_words(listed),
         standing=told if (told := placing.standing([picture_id])).waits and stored is None else None))
 
 

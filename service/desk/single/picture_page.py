@@ -6,6 +6,7 @@ import json
 from dataclasses import dataclass
 
 from annotate.records import Annotation
+from annotate.telling.dating import time_to_state
 from service.config import Config, Programme
 from service.desk.incoming.inbox_page import Rated
 from service.desk.incoming.letters_page import Text
@@ -24,6 +25,7 @@ from service.desk.single.facts import (
     time_facts,
 )
 from service.desk.single.layers import OverlayMarkup
+from service.desk.single.nights import Nights, nights_of
 from service.desk.single.pairs_view import PairView
 from service.evenings import Calendar
 from service.permission import Permission
@@ -32,6 +34,8 @@ from service.store.decisions import revision_of
 from service.store.records import Arrival, SentPicture, StoredAnnotation
 from service.words import (
     best_seen,
+    dated_tone,
+    dated_words,
     feature_name,
     joined,
     light_words,
@@ -70,6 +74,9 @@ class PicturePage:
     sender: str
     status: str
     tone: str
+    #: How well its evening is known, and its mark; both empty where it is not placed.
+    dated: str
+    dated_tone: str
     #: What the tool is sure of and what not, and what to do about it.
     verdict: str
     advice: str
@@ -115,6 +122,9 @@ class PicturePage:
     held_by: tuple[int, ...] = ()
     #: The text of the mail that it came in; None: it came otherwise.
     letter: Text | None = None
+    #: The nights it may be of, where its evening is not known; that it is not of these days, empty where it is.
+    nights: Nights | None = None
+    older: str = ""
 
 
 def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
@@ -125,6 +135,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     `permission_of`."""
     arrival, enclosure = picture.submission.arrival, picture.enclosure
     annotation = stored.annotation if stored else None
+    dated = dated_mark = ""
     if enclosure.refused:
         status, tone, verdict, advice = "Cannot be used", "refused", enclosure.refused, ""
     elif annotation is None:
@@ -134,9 +145,13 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         status = status_words(annotation.status, annotation.sure)
         tone = tone_of(annotation.status, annotation.sure)
         verdict, advice = _verdict(annotation), annotation.advice
+        if annotation.status == "annotated":
+            source = annotation.time.source if annotation.time else ""
+            dated = dated_words(annotation.dated.verdict, source, arrival.taken_by)
+            dated_mark = dated_tone(annotation.dated.verdict, source)
     groups = [FactGroup("Sender", sender_facts(picture, may, config))]
     if annotation and annotation.status != "unreadable":
-        read = readings(annotation, config.programme.zone)
+        read = readings(annotation, config.programme.zone, arrival.taken_by)
         groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar), read,
                                    f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time"))
     if annotation and (annotation.pose or annotation.terminator):
@@ -155,25 +170,29 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     if names:
         description += f", showing {names}"
     return PicturePage(
-        config.programme, picture.id, token, edition_number, sender_of(arrival), status, tone, verdict, advice,
-        overlay, _disc(annotation), stored.derived_key if stored else None, available, description,
-        tuple(groups), rows, _remarks(arrival, annotation), certainty(annotation) if annotation else (),
+        config.programme, picture.id, token, edition_number, sender_of(arrival), status, tone, dated,
+        dated_mark, verdict, advice, overlay, _disc(annotation), stored.derived_key if stored else None, available,
+        description, tuple(groups), rows, _remarks(arrival, annotation),
+        certainty(annotation, arrival.taken_by, config.programme.zone) if annotation else (),
         views_of(annotation, config), _frame(annotation),
         annotation.pose.mirrored if annotation and annotation.pose else None,
         decision_rows(decisions, config.programme.zone), revision_of(decisions), _marks(decisions),
         details_of(arrival, config.programme.zone), _zones(config.programme.zone), *neighbours,
         stops=may.stops, held_by=may.held_by,
+        nights=nights_of(annotation, config.programme.zone, calendar,
+                         bool(arrival.place or annotation.taken.place)) if annotation else None,
     )
 
 
-def readings(a: Annotation, zone: str) -> tuple[Fact, ...]:
+def readings(a: Annotation, zone: str, teller: str = "") -> tuple[Fact, ...]:
     """Every time that was told or read, likeliest first, beside what the picture itself says; none where one alone is
     known and it is shown already."""
     if len(a.taken.candidates) < 2 and not (a.taken.candidates and a.time and a.time.source == "picture"):
         return ()
     facts = []
     for k, candidate in enumerate(a.taken.candidates[:READINGS_SHOWN]):
-        notes = [f"{source_words(candidate.source)}, {sigma_words(candidate.sigma_minutes)}"]
+        source = f"told by {teller}" if candidate.source == "told" and teller else source_words(candidate.source)
+        notes = [f"{source}, {sigma_words(candidate.sigma_minutes)}"]
         if a.time is not None and candidate.utc == a.time.utc and candidate.source == a.time.source:
             notes.append("taken as right")
         if a.clock.picture_utc is not None:
@@ -197,7 +216,7 @@ def views_of(a: Annotation | None, config: Config) -> tuple[tuple[str, str], ...
         return ()
     place = config.programme.place
     found = [("upright", "Upright")]
-    if place is not None and a.time is not None:
+    if place is not None and time_to_state(a) is not None:
         found.append(("eye", "As the eye sees it"))
     if place is not None and place.latitude_deg < 0:
         found.append(("south", "South up"))

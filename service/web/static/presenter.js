@@ -33,6 +33,7 @@ function show() {
   }
   document.querySelector('[data-action="plan B"]').disabled = !plan.spare;
   list(plan, steps, at);
+  leftOut(plan);
   speak(plan, shown ? shown.item : state.step && settle(plan, state.step)?.item, steps[at] ? steps[at].title : "");
   health();
 }
@@ -56,6 +57,20 @@ function list(plan, steps, at) {
   [...box.querySelectorAll("button")].forEach((button, k) => {
     if (k === at) button.setAttribute("aria-current", "step"); else button.removeAttribute("aria-current");
   });
+}
+
+// what cannot go on air, as it stands now: a frame that is made is no reason any more
+function leftOut(plan) {
+  const box = part("left-out"), said = JSON.stringify(plan.left_out);
+  if (box.dataset.said === said) return;
+  box.dataset.said = said;
+  box.hidden = !plan.left_out.length;
+  box.querySelector("ul").replaceChildren(...plan.left_out.map(([sender, why]) => {
+    const row = document.createElement("li"), name = document.createElement("b");
+    name.textContent = sender;
+    row.append(name, ` ${why}`);
+    return row;
+  }));
 }
 
 function speak(plan, id, title) {
@@ -107,8 +122,14 @@ function health() {
   if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} pictures.`);
   else if (fetched.loaded < fetched.wanted) said.push(`${fetched.loaded} of ${fetched.wanted} pictures fetched.`);
   box.classList.toggle("bad", said.length > 0);
-  const ready = !line.answers ? "Asking the desk …" : fetched.wanted ? `All ${fetched.wanted} layers are here.` : "The frames are being made …";
-  box.textContent = said.join(" ") || ready;
+  box.textContent = said.join(" ") || ready(line.plan ? line.plan.making : 0);
+}
+
+function ready(making) {
+  if (!line.answers) return "Asking the desk …";
+  if (!line.plan) return "The frames are being made …";
+  if (making) return `Making ${making === 1 ? "one frame" : `${making} frames`} …`;
+  return fetched.wanted ? `All ${fetched.wanted} layers are here.` : "No picture is ready for air.";
 }
 
 function tick() {
