@@ -65,11 +65,11 @@ def status_words(status: str, sure: bool) -> str:
     return NAMES_WORDS[sure] if status == "annotated" else STATUS_WORDS.get(status, status)
 
 
-def dated_words(verdict: str, source: str, teller: str = "") -> str:
+def dated_words(verdict: str, source: str, teller: str) -> str:
     """How well it is known when a picture was taken; "" where that was not judged. verdict: of `Dated`; source: of the
-    time gone by; teller: who at the desk told it, empty: it came so. What a person told stays told."""
+    time gone by; teller: who told it, where somebody did. What a person told stays told."""
     if verdict in ("sure", "told") and source == "told":
-        return f"Evening: told by {teller or 'the sender'}"
+        return f"Evening: told by {teller}"
     return {"sure": "Evening: sure", "told": "Evening: as its file says", "unsure": "Evening: not sure",
             "unknown": "Evening: unknown"}.get(verdict, "")
 

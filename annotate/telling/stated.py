@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from annotate.records import Annotation
-from annotate.sky.ephemeris import aspect_at
 from annotate.telling.dating import time_to_state
 
 
@@ -12,7 +11,6 @@ def lit_fraction(annotation: Annotation) -> float | None:
     shows it; None where neither is known, and in an eclipse."""
     if annotation.terminator is None:
         return None
-    time = time_to_state(annotation)
-    if time is None:
+    if time_to_state(annotation) is None or annotation.aspect is None:
         return annotation.terminator.illuminated_fraction
-    return aspect_at(time.utc, annotation.aspect.place if annotation.aspect else None).illuminated_fraction
+    return annotation.aspect.illuminated_fraction

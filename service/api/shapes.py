@@ -13,6 +13,7 @@ from annotate.records import Annotation
 from service.arrivals.listing import listed_line, picture_status
 from service.arrivals.suggest import credit_of, equipment_of
 from service.desk.single.certainty import certainty
+from service.desk.single.facts import teller_of
 from service.permission import Permission
 from service.store.decided import Decision
 from service.store.records import (
@@ -99,7 +100,8 @@ def picture(found: SentPicture, edition_number: int, stored: StoredAnnotation | 
         "placement": placement(found, a),
         "placed": {"utc": utc(stored.made_utc), "engine": stored.engine_version} if stored else None,
         "width_px": a.width if a else None, "height_px": a.height if a else None,
-        "certainty": [{"tone": s.tone, "about": s.about, "words": s.words} for s in certainty(a)] if a else [],
+        "certainty": [{"tone": s.tone, "about": s.about, "words": s.words}
+                      for s in certainty(a, teller_of(arrival))] if a else [],
         "clock_words": a.clock.words if a else "",
         "time_candidates": _candidates(a) if a else [],
         "evenings": [{"utc": utc(e.utc), "sigma_hours": number(e.sigma_hours, 3),

@@ -30,7 +30,7 @@ def at(km: float, halo: float = 0.0) -> Quality:
 
 
 def test_every_part_stands_in_the_score_with_its_reason() -> None:
-    found = of(GOOD, Facts(True, "phone", 0, 2))
+    found = of(GOOD, Facts(True, "phone", 0, 2, days_old=1.0))
     assert [p.name for p in found.parts] == [f.name for f in fields(Weights)]
     for part in found.parts:
         assert part.value is not None
@@ -44,7 +44,8 @@ def test_every_part_stands_in_the_score_with_its_reason() -> None:
 
 def test_what_is_not_known_neither_helps_nor_harms() -> None:
     blank = of(GOOD)
-    assert {p.name for p in blank.parts if p.value is None} == {"newcomer", "simple_equipment", "fairness", "variety"}
+    assert {p.name for p in blank.parts if p.value is None} == {
+        "fresh", "newcomer", "simple_equipment", "fairness", "variety"}
     same = of(GOOD, weights=Weights(newcomer=9.0, fairness=9.0))
     assert same.value == pytest.approx(blank.value)
     full_moon = of(replace(GOOD, terminator=None))

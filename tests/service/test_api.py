@@ -160,7 +160,8 @@ def test_all_of_a_placed_picture(desk, program):
     assert told["credit_line"] == "Ilse from Vienna"
     assert told["consent"]["may_be_shown"] is True
     assert told["versions"] == {"best_id": told["id"], "ids": [told["id"]], "questions": []}
-    assert {s["tone"] for s in told["certainty"]} == {"sure"}
+    assert {s["about"]: s["tone"] for s in told["certainty"]} == {
+        "Names": "sure", "Which way round": "sure", "Time told": "sure", "Evening": "unsure", "To be seen": "sure"}
     assert set(told["images"]) >= {"photo", "thumbnail", "labelled", "upright"}
     assert {s["tone"] for s in program.get(f"/pictures/{desk.ids['e.png']}")["certainty"]} >= {"unsure"}
 

@@ -44,7 +44,7 @@ def test_take_prints_a_line_each_and_a_second_run_has_nothing_to_do(folder, tmp_
     code, out, err = run("take", folder, "--data", tmp_path / "data")
     assert code == 0, err
     assert len(out.splitlines()) == 3
-    assert "Placed, sure" in out
+    assert "Names: sure" in out
     assert "best seen: Copernicus, Mare Imbrium (Sea of Rains)." in out
     assert "3 taken, 0 taken before" in err
     code, out, err = run("take", folder, "--data", tmp_path / "data")

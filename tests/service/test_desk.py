@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import fakes
 import pytest
 
-from annotate.records import Evening
+from annotate.records import Dated, Evening
 from service.arrivals.intake import Intake, open_edition
 from service.config import Config
 from service.desk.app import create_app
@@ -59,7 +59,8 @@ def test_an_empty_desk_says_what_to_do(client):
 
 def test_the_list_names_everyone_with_status_and_time(client, filled):
     page = client.get("/").get_data(as_text=True)
-    for words in ("Edition 1", "Ilse", "Placed, sure", "Placed, not sure", "Not the Moon", "Cannot be used", "Waiting",
+    for words in ("Edition 1", "Ilse", "Names: sure", "Names: not sure", "Evening: told by Ilse",
+                  "Not the Moon", "Cannot be used", "Waiting",
                   ">20:04 (19:04 UTC)<", "Day 7", "Evening of 25 March 2026", "Vienna",
                   "Best seen: Copernicus and Mare Imbrium (Sea of Rains).", "No consent recorded.",
                   "The file is a web page", "waiting &lt;b&gt;.png"):
@@ -68,7 +69,7 @@ def test_the_list_names_everyone_with_status_and_time(client, filled):
 
 def test_the_picture_page(client, filled):
     page = client.get(f"/pictures/{filled['a.png']}").get_data(as_text=True)
-    for words in ("Ilse from Vienna", "yes by form", "6 inch", "as the sender or the desk says", "to the minute",
+    for words in ("Ilse from Vienna", "yes by form", "6 inch", "told by Ilse, to the minute",
                   "48.20° N, 16.40° E", "day 7 of the lunation", "Sure: the names are in the right places.",
                   "Mirrored", "12° left of up", "58 %", "1.2 km", "Sun 12° high; clearly seen", 'id="show-seas"',
                   'id="layer-zero-meridian"', "labelled.png", "upright.png", 'viewBox="-0.5 -0.5 80.0 60.0"'):
@@ -80,11 +81,13 @@ def test_the_page_of_a_picture_without_a_date_lists_evenings_that_fit(client, fi
     picture_id = filled["a.png"]
     stored = storage.annotation(picture_id)
     evening = Evening(datetime(2020, 3, 9, 22, 0, tzinfo=UTC), 0.4, 3.0, 0.5)
-    dated = replace(stored.annotation, time=None, evenings=(evening,))
+    dated = replace(stored.annotation, time=None, evenings=(evening,), dated=Dated("unknown", "Nobody has said when."))
     storage.add_annotation(replace(stored, annotation=dated, engine_version="fake 2"), [])
     page = client.get(f"/pictures/{picture_id}").get_data(as_text=True)
-    assert "9 March 2020" in page
-    assert "nights of 30 years" in page
+    assert "Evening of 9 March 2020" in page
+    assert "It was this night" in page
+    assert "Evening: unknown" in page
+    assert "Nobody has said when." in page
 
 
 def test_what_is_not_sure_says_why_and_what_to_do(client, filled):

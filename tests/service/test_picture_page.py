@@ -11,7 +11,7 @@ import fakes
 import pytest
 
 from annotate.overlay import annotate_turned, turn_for
-from annotate.records import Clock, Evening, Place, TimeCandidate
+from annotate.records import Clock, Dated, Evening, Place, TimeCandidate
 from service.arrivals.intake import Intake, open_edition
 from service.config import Programme
 from service.desk.app import create_app
@@ -183,7 +183,8 @@ def test_the_view_of_the_eye_says_when_and_how_high(config, placed):
 def test_sure_and_not_sure_one_sentence_each():
     sure = {s.about: s for s in certainty(fakes.annotation())}
     assert [(about, s.tone) for about, s in sure.items()] == [
-        ("Names", "sure"), ("Which way round", "sure"), ("Clock", "sure"), ("To be seen", "sure")]
+        ("Names", "sure"), ("Which way round", "sure"), ("Time told", "sure"), ("Evening", "unsure"),
+        ("To be seen", "sure")]
     assert "within 1.2 km" in sure["Names"].words  # 0.07 % of 1737.4 km
     assert "exchanged" in sure["Which way round"].words
     unsure = {s.about: s for s in certainty(fakes.annotation(sure=False))}
@@ -197,14 +198,14 @@ def test_sure_and_not_sure_one_sentence_each():
                                                ("no_clock", "open")])
 def test_the_clock_is_sure_only_where_the_picture_agrees(verdict, tone):
     told = {s.about: s for s in certainty(replace(fakes.annotation(), clock=Clock(verdict, None, None)))}
-    assert told["Clock"].tone == tone
+    assert told["Time told"].tone == tone
 
 
 def test_what_is_not_known_is_open_and_never_sure():
-    undated = replace(fakes.annotation(), time=None, evenings=(Evening(NOW, 0.4, 3.0, 0.5),))
+    undated = replace(fakes.annotation(), time=None, evenings=(Evening(NOW, 0.4, 3.0, 0.5),), dated=Dated("unknown"))
     assert {s.about: s.tone for s in certainty(undated)}["Evening"] == "open"
-    worked_out = replace(undated, time=TimeCandidate(NOW, 40.0, "picture"))
-    assert {s.about: s.tone for s in certainty(worked_out)}["Time"] == "unsure"
+    worked_out = replace(undated, time=TimeCandidate(NOW, 40.0, "picture"), dated=Dated("unsure", "Why."))
+    assert {s.about: s.tone for s in certainty(worked_out)}["Evening"] == "unsure"
     disc = {s.about: s for s in certainty(fakes.bare("disc_only", "Only the edge was found."))}
     assert (disc["Names"].tone, disc["Names"].words) == ("open", "Only the edge was found.")
     assert not any(s.tone == "sure" for s in disc.values())

@@ -326,7 +326,7 @@ def test_taken_out_put_back_and_the_order(desk, ids, storage, edition):
 def test_on_air_is_noted_for_one_for_all_and_taken_back(desk, ids, storage, edition):
     items = [desk.pick(ids[name])["item"] for name in ("ilse", "bo", "nobody")]
     page = desk.page()
-    assert "All that are ready were on air (2)" in page
+    assert "Note that all 2 were on air" in page
     page = desk.post("/aired", item=[items[0], items[2]]).get_data(as_text=True)
     assert page.count("Was on air, 26 March 2026") == 2
     page = desk.post("/aired", item=items[0], **{"not": "1"}).get_data(as_text=True)

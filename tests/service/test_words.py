@@ -46,12 +46,12 @@ def test_evenings_that_fit_a_picture_without_a_date():
     assert evenings_words(evenings[:2], "Europe/Vienna", 2) == "10 March 2020, 10 March 2012 and others"
     assert evenings_words((), "UTC", 2) == ""
     dated = replace(annotation(), time=None, evenings=evenings)
-    assert "time not known; fits 9 March 2020, 9 March 2012 and 1 more" in line_of("a.jpg", dated, "UTC")
+    assert "evening unknown; fits 9 March 2020, 9 March 2012 and 1 more" in line_of("a.jpg", dated, "UTC")
 
 
 def test_status_names_its_confidence():
-    assert status_words("annotated", True) == "Placed, sure"
-    assert status_words("annotated", False) == "Placed, not sure"
+    assert status_words("annotated", True) == "Names: sure"
+    assert status_words("annotated", False) == "Names: not sure"
     assert status_words("not_moon", False) == "Not the Moon"
 
 

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-
 #: Why an item is not on air that will be in a moment.
 MAKING = "Its frame is being made."
 

@@ -14,7 +14,7 @@ from service.desk.incoming.freshness import older_words
 from service.desk.incoming.letters_page import LetterCard
 from service.desk.incoming.sorting import GROUPS, Group, Sorted, class_of
 from service.desk.pages import EditionView, tone_of
-from service.desk.single.facts import sender_of
+from service.desk.single.facts import sender_of, teller_of
 from service.evenings import Calendar
 from service.store.records import ListedPicture
 from service.words import date_words, dated_tone, dated_words, hour_words, joined, status_words, time_words
@@ -232,7 +232,7 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
         if summary.taken_utc:
             when, day, evening_words = _evening(listed, config, calendar)
         if summary.status == "annotated":
-            dated = dated_words(summary.evening, summary.time_source, arrival.taken_by)
+            dated = dated_words(summary.evening, summary.time_source, teller_of(arrival))
             dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
         key = summary.derived_key if summary.status != "unreadable" else None
     return Card(listed.picture.id, sender_of(arrival), enclosure.given_name, when, day, evening_words, status, tone,

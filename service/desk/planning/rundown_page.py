@@ -12,7 +12,7 @@ from service.desk.incoming.freshness import older_words
 from service.desk.pages import EditionView, edition_view, tone_of
 from service.desk.planning.rundown_consent import ConsentView, consent_view
 from service.desk.planning.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
-from service.desk.single.facts import sender_of
+from service.desk.single.facts import sender_of, teller_of
 from service.evenings import Calendar
 from service.permission import permission_of, stops_of
 from service.store.records import Edition, ListedPicture
@@ -224,7 +224,7 @@ def dated_of(listed: ListedPicture) -> tuple[str, str]:
     summary = listed.summary
     if summary is None or summary.status != "annotated":
         return "", ""
-    return (dated_words(summary.evening, summary.time_source, listed.picture.submission.arrival.taken_by),
+    return (dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
             dated_tone(summary.evening, summary.time_source))
 
 

@@ -24,10 +24,10 @@ class Said:
     words: str
 
 
-def certainty(a: Annotation, teller: str = "", zone: str = "UTC") -> tuple[Said, ...]:
+def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> tuple[Said, ...]:
     """In the order in which a presenter asks: where, which way round, when, what is seen.
 
-    teller: who at the desk has told the time, empty: it came with the picture; zone: of the programme.
+    teller: who has told the time, where somebody has; zone: of the programme.
     """
     if a.status in ("unreadable", "not_moon"):
         return ()
@@ -78,9 +78,8 @@ def _evening(a: Annotation, teller: str, zone: str) -> Said:
         doubt = f" {a.dated.reason}" if a.dated.reason and a.dated.reason != a.clock.words else ""
         return Said("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
     if a.time.source == "told":
-        by = teller or "the sender"
         proof = " and borne out" if a.dated.verdict == "sure" else "; nothing but the picture's light bears it out"
-        return Said("unsure", "Evening", f"Told by {by}{proof}: {when}, {within}.")
+        return Said("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
     if a.dated.verdict == "told":
         return Said("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
     return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")

@@ -48,14 +48,19 @@ def sender_of(arrival: Arrival) -> str:
     return arrival.sender_name or arrival.sender_address or "Sender not named"
 
 
+def teller_of(arrival: Arrival) -> str:
+    """Who says when it was taken, where somebody has said so."""
+    return arrival.taken_by or ("the desk" if arrival.source == "desk" else arrival.sender_name or "the sender")
+
+
 def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calendar) -> tuple[Fact, ...]:
     """When and where it was taken, and what the clock is worth."""
     zone = config.programme.zone
     facts = []
     if a.time:
         source = source_words(a.time.source)
-        if a.time.source == "told" and arrival.taken_by:
-            source = f"told by {arrival.taken_by}"
+        if a.time.source == "told":
+            source = f"told by {teller_of(arrival)}"
         evening = calendar.evening(a.time.utc)
         day = f"day {evening.day_number} of the lunation" if evening.day_number is not None else ""
         facts.append(Fact("Taken", time_words(a.time.utc, zone),

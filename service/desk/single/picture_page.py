@@ -22,6 +22,7 @@ from service.desk.single.facts import (
     moon_facts,
     sender_facts,
     sender_of,
+    teller_of,
     time_facts,
 )
 from service.desk.single.layers import OverlayMarkup
@@ -147,11 +148,11 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         verdict, advice = _verdict(annotation), annotation.advice
         if annotation.status == "annotated":
             source = annotation.time.source if annotation.time else ""
-            dated = dated_words(annotation.dated.verdict, source, arrival.taken_by)
+            dated = dated_words(annotation.dated.verdict, source, teller_of(arrival))
             dated_mark = dated_tone(annotation.dated.verdict, source)
     groups = [FactGroup("Sender", sender_facts(picture, may, config))]
     if annotation and annotation.status != "unreadable":
-        read = readings(annotation, config.programme.zone, arrival.taken_by)
+        read = readings(annotation, config.programme.zone, teller_of(arrival))
         groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar), read,
                                    f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time"))
     if annotation and (annotation.pose or annotation.terminator):
@@ -173,7 +174,7 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         config.programme, picture.id, token, edition_number, sender_of(arrival), status, tone, dated,
         dated_mark, verdict, advice, overlay, _disc(annotation), stored.derived_key if stored else None, available,
         description, tuple(groups), rows, _remarks(arrival, annotation),
-        certainty(annotation, arrival.taken_by, config.programme.zone) if annotation else (),
+        certainty(annotation, teller_of(arrival), config.programme.zone) if annotation else (),
         views_of(annotation, config), _frame(annotation),
         annotation.pose.mirrored if annotation and annotation.pose else None,
         decision_rows(decisions, config.programme.zone), revision_of(decisions), _marks(decisions),
