@@ -76,17 +76,20 @@ def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) 
     if reading is not None and not _same_libration(pose, reading.utc, place):
         reading, state = None, "none"
     red = redness_of(picture.luminance, picture.redness, pose.x, pose.y, pose.radius_px) > ECLIPSE_REDNESS
+    allowed = _allowed(taken, pose, place)
+    if not (red or allowed):
+        return Eclipse()
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     shaded = not is_sunlit(picture.luminance, pose) or is_bitten(picture.luminance, pose)
     if reading is not None and state in UMBRAL:
-        full = lit_as_at(pose, reading, place)
-        if red or (shaded if phase < NEARLY_FULL_DEG else not is_sunlit(picture.luminance, full)):
+        if phase > NEARLY_FULL_DEG:
+            shaded = not is_sunlit(picture.luminance, lit_as_at(pose, reading, place))
+        if shaded or (red and phase < TERMINATOR_DEG):
             return Eclipse(True, _named(taken, reading, state), reading, doubt=True)
         return Eclipse(unseen=True)
     if reading is not None:
         return Eclipse(reading=reading, doubt=True)
-    allowed = _allowed(taken, pose, place)
     umbral = any(s in UMBRAL for s in allowed)
     if umbral and shaded and any(c.source == ANY_ZONE for c in taken.candidates):
         return Eclipse(True, AT_NIGHT, doubt=True)

@@ -20,6 +20,8 @@ from annotate.telling.eclipses import Eclipse, clock_in_shadow, eclipse_in, is_b
 
 #: A time that only a person told and that lies farther from the picture's own, sigmas, is in doubt.
 TOLD_SIGMA = 2.0
+#: One sigma of the Sun that uneven light shows, degrees: the scatter of 20 scenes under rays and clouds.
+UNEVEN_DEG = 3.3
 UNSEEN = ("At the recorded time the Moon was in the Earth's shadow, and the picture shows none: the clock may be some "
           "hours off.")
 MAYBE = "The light may be that of an eclipse, and gives no time."
@@ -52,7 +54,8 @@ def one_sun(when: Timed, evening: Dated, sky: Aspect | None) -> tuple[Placed, fl
         pose = replace(placed.pose, sub_solar_lat_deg=sky.sub_solar_lat_deg, sub_solar_lon_deg=sky.sub_solar_lon_deg)
         return replace(placed, pose=pose), math.hypot(EPHEMERIS_DEG, DEG_AN_HOUR * time.sigma_minutes / 60.0)
     lon = np.unwrap(placed.track.lon_deg, period=360.0)
-    return placed, placed.light.sigma * float(abs(lon[-1] - lon[0]) / max(len(lon) - 1, 1))
+    sigma = placed.light.sigma * float(abs(lon[-1] - lon[0]) / max(len(lon) - 1, 1))
+    return placed, math.hypot(sigma, UNEVEN_DEG) if placed.light.uneven > UNEVEN else sigma
 
 
 def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, sure: bool) -> Timed:
