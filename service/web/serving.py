@@ -54,6 +54,8 @@ class Pace:
 
     head: float = 10.0
     idle: float = 30.0
+    #: Of a proxy, which keeps its connections for what comes next; common practice there is a minute.
+    proxy_idle: float = 150.0
     window: float = 30.0
     least: int = 60_000
 
@@ -213,7 +215,10 @@ class Channel(HTTPChannel):
         if self.requests or self.will_close:
             return
         request: Parser | None = self.request
-        if self.total_outbufs_len or (request is None and self.answered):
+        if request is None and self.answered and not self.total_outbufs_len:
+            proxy = self.addr[0] in self.server.bounds.proxies
+            late = now - self.seen > (pace.proxy_idle if proxy else pace.idle)
+        elif self.total_outbufs_len:
             late = now - self.seen > pace.idle
         elif request is None or not request.headers_finished:
             late = now - (request.began if request else self.opened) > pace.head
