@@ -68,30 +68,29 @@ def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...
     lie well in the frame, chosen only now that it is known what the frame shows."""
     wanted = stage.wanted
     found: list[Named] = []
-    left = []
+    left: list[NotFound] = []
     for name in wanted.features:
-        named = shown_mark(stage.annotation, name)
-        if isinstance(named, FeatureMark):
-            named = _named(named, stage, must=True)
-        if isinstance(named, Named):
-            found.append(named)
-        elif named.stage == "text":
-            return named
+        asked = _shown(name, stage, LEAST_SEEN_ASKED)
+        if isinstance(asked, Named):
+            found.append(asked)
+        elif asked.stage == "text":
+            return asked
         else:
-            left.append(named)
+            left.append(asked)
     for name in wanted.offered:
         if len(found) >= wanted.most:
             break
-        mark = shown_mark(stage.annotation, name, LEAST_SEEN)
-        if name in wanted.features or isinstance(mark, NotFound):
-            continue
-        named = _named(mark, stage, must=True)
-        if isinstance(named, Named):
-            if wanted.format.safe.around(named.request.x, named.request.y):
-                found.append(named)
-        elif named.stage == "text":
-            return named
+        other = _shown(name, stage, LEAST_SEEN) if name not in wanted.features else None
+        if isinstance(other, NotFound) and other.stage == "text":
+            return other
+        if isinstance(other, Named) and wanted.format.safe.around(other.request.x, other.request.y):
+            found.append(other)
     return tuple(found), tuple(left)
+
+
+def _shown(name: str, stage: Stage, least_seen: float) -> Named | NotFound:
+    mark = shown_mark(stage.annotation, name, least_seen)
+    return _named(mark, stage, must=True) if isinstance(mark, FeatureMark) else mark
 
 
 def shown_mark(annotation: Annotation, name: str, least_seen: float = LEAST_SEEN_ASKED) -> FeatureMark | NotFound:
