@@ -29,8 +29,8 @@ def composite(evening: datetime, out: Path, caption: bool, data: Path | None) ->
     from service.archive.together import composite_of
     from service.evenings import load_calendar
     from service.store.storage import Storage
-    from service.work.airing import at_once
     from service.work.media import write_whole
+    from service.work.workshop import at_once
 
     with errors():
         folder = stored_in(data)

@@ -46,7 +46,7 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
     from service.desk.planning.frame_wanted import asked_of, frame_of, read_asked
     from service.evenings import load_calendar
     from service.store.storage import Storage
-    from service.work.airing import at_once
+    from service.work.workshop import at_once
 
     made = failed = 0
     with errors():

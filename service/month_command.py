@@ -28,13 +28,12 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
     """
     from annotate.records import NotFound
     from service.archive import made
-    from service.archive.animation import NoEncoderError, animation
     from service.archive.together import at_hand, month_of
+    from service.errors import BadInputError
     from service.evenings import load_calendar
     from service.store.storage import Storage
-    from service.work.airing import at_once
-    from service.work.engine import load_engine
     from service.work.media import Media, write_whole
+    from service.work.workshop import at_once
 
     if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
         raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
@@ -47,19 +46,20 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
         if sheet is not None and isinstance(found.folder, Path):
             write_whole(sheet, (found.folder / made.SHEET).read_bytes(), to_hand=True)
             click.echo(sheet)
-        frames = made.march_frames(load_engine(), inputs, found.words) if marches else None
-        for told in (found.folder, frames):
+        failed, films = 0, []
+        for march in marches:
+            try:
+                films.append((march, at_once(made.march_file, *made.for_child(inputs), found.words, march.suffix)))
+            except BadInputError as error:
+                failed += 1
+                click.echo(f"{march}: {error} {error.advice}", err=True)
+        for told in (found.folder, *(film for _, film in films)):
             if isinstance(told, NotFound):
                 click.echo(f"{told.reason} {told.advice}", err=True)
                 sys.exit(EXIT_NOTHING)
-        failed = 0
-        for march in marches if isinstance(frames, list) else ():
-            try:
-                write_whole(march, animation(frames, march.suffix), to_hand=True)
-                click.echo(march)
-            except NoEncoderError as error:
-                failed += 1
-                click.echo(f"{march}: {error} {error.advice}", err=True)
+        for march, film in films:
+            write_whole(march, film, to_hand=True)
+            click.echo(march)
     heads = dict(zip((i.id for i in found.inputs), (found.words[1 + i.day] for i in found.inputs), strict=True))
     for _, picture_id, words in found.pictures:
         click.echo(f"{heads[picture_id]}: {words}")

@@ -27,8 +27,8 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
     from service.desk.airing.paper import rundown_file
     from service.evenings import load_calendar
     from service.store.storage import Storage
-    from service.work.airing import at_once
     from service.work.media import write_whole
+    from service.work.workshop import at_once
 
     if out.suffix not in SUFFIXES:
         raise click.UsageError(f"The file's name must end in {', '.join(SUFFIXES)}.")

@@ -66,11 +66,15 @@ class Memory:
     def sample(self) -> None:
         table, now, total = processes(), time.monotonic(), 0.0
         for name, root in self.roots().items():
-            for pid, steps in below(root, table).items():
-                if pid not in table or "resource_tracker" in table[pid].command:
+            for pid in below(root, table):
+                if pid not in table:
                     continue
-                what = name if steps == 0 else "server of children" if steps == 1 else "child"
-                named = f"{name}: {what}" if steps else name, pid
+                if table[pid].command.split(" ")[0].endswith("bwrap"):
+                    continue
+                mine, parents = ("service.work.child" in table[p].command if p in table else False
+                                 for p in (pid, table[pid].parent))
+                what = "child" if mine and parents else "keeper of children" if mine else name
+                named = f"{name}: {what}" if what != name else name, pid
                 self.rss[named].append((now, table[pid].rss_mb))
                 self.cpu[named] = table[pid].cpu_seconds
                 total += table[pid].pss_mb

@@ -13,20 +13,19 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from annotate.contract import json_line
-from annotate.exports.fits import fits_file
 from annotate.exports.geojson import feature_collection
-from annotate.reading.picture import decode_rgb
 from annotate.records import Annotation, NotFound
 from annotate.telling.dating import time_to_state
+from service.archive.open_files import fits_bytes
 from service.arrivals.suggest import credit_of
 from service.cells import csv_text
 from service.errors import BadInputError, NotStoredError
 from service.permission import stops_of
 from service.store.appearances import appearances
 from service.store.inbox import Wanted, find
-from service.work.airing import at_once
 from service.work.healing import at_hand
 from service.work.media import Media
+from service.work.workshop import at_once
 
 if TYPE_CHECKING:
     from service.config import Config
@@ -171,10 +170,6 @@ def fits_of(one: Exported, media: Media) -> bytes | NotFound:
         photo = at_hand(media, at_once, one.sha256, one.derived_key, one.annotation)
     except (NotStoredError, BadInputError) as error:
         return NotFound("export", str(error), error.advice)
-    rgb = decode_rgb(photo.read_bytes()) if photo else NotFound(
-        "export", "Its picture is not at hand any more.", "Place it anew.")
-    if isinstance(rgb, NotFound):
-        return rgb
-    if rgb.shape[:2] != (one.annotation.height, one.annotation.width):
-        return NotFound("export", "Its picture is kept in another size.", "Place it anew.")
-    return fits_file(rgb, one.annotation, one.row.credit)
+    if photo is None:
+        return NotFound("export", "Its picture is not at hand any more.", "Place it anew.")
+    return at_once(fits_bytes, photo.read_bytes(), one.annotation, one.row.credit)

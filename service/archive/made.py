@@ -12,19 +12,20 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 import shutil
-import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from annotate.records import ByteArray, NotFound, Pose
+from service.errors import BadInputError
 from service.work.airing import Run, png
+from service.work.drawings import Picture
 from service.work.engine import ROOT, Engine, content_mark
-from service.work.media import DERIVED, MADE, MEMBERS, Media, write_whole
+from service.work.media import DERIVED, MADE, MEMBERS, Media, write_folder
+from service.work.workshop import WorkshopError
 
 if TYPE_CHECKING:
     from annotate.archive.month import Dated
@@ -40,7 +41,8 @@ MOST = 40
 
 @dataclass(frozen=True)
 class Input:
-    """A picture as a child gets it. photo: the store's own; words: its credit; day: of a month, from 0."""
+    """One of several pictures. photo: the store's own, whose bytes a child gets beside this; words: its credit; day: of
+    a month, from 0."""
 
     id: int
     sha256: str
@@ -96,16 +98,30 @@ def kept(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str])
 def make_composite(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...],
                    ) -> Stacked | NotFound:
     """words: the head and the credits under it, of the composite with its caption."""
-    folder = kept(media, name, inputs, words) or _made(
-        media, run, write_composite, _folder(media, name, inputs, words), inputs, words)
-    return folder if isinstance(folder, NotFound) else stacked(folder)
+    folder = kept(media, name, inputs, words)
+    if folder is None:
+        found = run(compose, *for_child(inputs), words)
+        if isinstance(found, NotFound):
+            return found
+        if not {*found.used, *(k for k, _ in found.left_out)} <= {i.id for i in inputs}:
+            raise WorkshopError("The composite tells of pictures that are not in it.", "Try again.")
+        report = {"used": found.used, "left_out": found.left_out, "times": found.times, "blur_km": found.blur_km}
+        folder = _made(_folder(media, name, inputs, words), inputs, {
+            COMPOSITE: found.plain, CAPTIONED: found.captioned, REPORT: json.dumps(report).encode()})
+    return stacked(folder)
 
 
 def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...],
                ) -> Path | NotFound:
     """words: the programme's name, and the words of each of the evenings."""
-    return kept(media, name, inputs, words) or _made(
-        media, run, write_month, _folder(media, name, inputs, words), inputs, words)
+    folder = kept(media, name, inputs, words)
+    if folder is not None:
+        return folder
+    files = run(poster_and_march, *for_child(inputs), words)
+    if isinstance(files, NotFound):
+        return files
+    return _made(_folder(media, name, inputs, words), inputs,
+                 {name: files[name] for name in (SHEET, MARCH, FILM) if name in files})
 
 
 def stacked(folder: Path) -> Stacked:
@@ -120,20 +136,45 @@ def _folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[st
     return media.root / "derived" / MADE / f"{name}-{mark}"
 
 
-def _made(media: Media, run: Run, write: Any, folder: Path, inputs: Sequence[Input], words: tuple[str, ...],
-          ) -> Path | NotFound:
-    problem = run(write, tuple(inputs), words, folder)
-    return problem if isinstance(problem, NotFound) else folder
+def _made(folder: Path, inputs: Sequence[Input], files: Mapping[str, bytes]) -> Path:
+    shutil.rmtree(folder, ignore_errors=True)
+    members = json.dumps([i.sha256 for i in inputs]).encode()
+    write_folder(folder, {**files, MEMBERS: members}, ".made-")
+    return folder
 
 
-def write_composite(engine: Engine, inputs: Sequence[Input], words: tuple[str, ...], folder: Path) -> NotFound | None:
-    """Runs in a child."""
+def for_child(inputs: Sequence[Input]) -> tuple[tuple[Input, ...], tuple[bytes, ...]]:
+    """The inputs without paths, and the bytes of their photographs."""
+    return tuple(replace(i, photo=Path()) for i in inputs), tuple(i.photo.read_bytes() for i in inputs)
+
+
+@cache
+def _code() -> str:
+    return content_mark((ROOT / "annotate" / "archive", ROOT / "annotate" / "frames", Path(__file__)))
+
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class Composed:
+    """See `Stacked`."""
+
+    plain: Picture
+    captioned: Picture
+    used: tuple[int, ...]
+    left_out: tuple[tuple[int, str], ...]
+    times: float
+    blur_km: float
+
+
+def compose(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
+            ) -> Composed | NotFound:
     from annotate.archive.composite import composite
     from annotate.archive.registered import Member
     from annotate.archive.strip import captioned
 
-    members = [Member(i.id, rgb, i.pose, i.blur_km) for i in inputs
-               for rgb in [engine.decode_rgb(i.photo.read_bytes())] if not isinstance(rgb, NotFound)]
+    members = [Member(i.id, rgb, i.pose, i.blur_km) for i, photo in zip(inputs, photos, strict=True)
+               for rgb in [engine.decode_rgb(photo)] if not isinstance(rgb, NotFound)]
     found = composite(members)
     if isinstance(found, NotFound):
         return found
@@ -141,59 +182,51 @@ def write_composite(engine: Engine, inputs: Sequence[Input], words: tuple[str, .
     under = captioned(found.rgb, words[0], tuple(dict.fromkeys(names[k] for k in found.used)))
     if isinstance(under, NotFound):
         return under
-    report = {"used": list(found.used), "left_out": [[k, why] for k, why in found.rejected],
-              "times": found.gain.times, "blur_km": found.gain.blur_km}
-    _write(folder, inputs, {COMPOSITE: png(found.rgb), CAPTIONED: png(under), REPORT: json.dumps(report).encode()})
-    return None
+    return Composed(Picture(png(found.rgb)), Picture(png(under)), tuple(found.used),
+                    tuple((k, why) for k, why in found.rejected), found.gain.times, found.gain.blur_km)
 
 
-def write_month(engine: Engine, inputs: Sequence[Input], words: tuple[str, ...], folder: Path) -> NotFound | None:
-    """Poster and march, the march only from two pictures on, and as MP4 where its encoder is installed. Runs in a
-    child."""
+def poster_and_march(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
+                     ) -> dict[str, Picture] | NotFound:
+    """Poster and march, the march only from two pictures on, and as MP4 where its encoder is installed."""
     from annotate.archive.month import contact_sheet
     from service.archive.animation import NoEncoderError, animation
 
-    sheet = contact_sheet(_dated(engine, inputs), words[0], words[1:])
+    sheet = contact_sheet(_dated(engine, inputs, photos), words[0], words[1:])
     if isinstance(sheet, NotFound):
         return sheet
-    files = {SHEET: png(sheet)}
-    frames = march_frames(engine, inputs, words)
+    files = {SHEET: Picture(png(sheet))}
+    frames = _march_frames(engine, inputs, photos, words)
     if not isinstance(frames, NotFound):
-        files[MARCH] = animation(frames, ".webp")
+        files[MARCH] = Picture(animation(frames, ".webp"))
         with contextlib.suppress(NoEncoderError):
-            files[FILM] = animation(frames, ".mp4")
-    _write(folder, inputs, files)
-    return None
+            files[FILM] = Picture(animation(frames, ".mp4"))
+    return files
 
 
-def march_frames(engine: Engine, inputs: Sequence[Input], words: tuple[str, ...]) -> list[ByteArray] | NotFound:
+def march_file(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
+               suffix: str) -> Picture | NotFound:
+    """Raises BadInputError where the encoder is not installed."""
+    from service.archive.animation import NoEncoderError, animation
+
+    frames = _march_frames(engine, inputs, photos, words)
+    try:
+        return frames if isinstance(frames, NotFound) else Picture(animation(frames, suffix))
+    except NoEncoderError as error:
+        raise BadInputError(str(error), error.advice) from error
+
+
+def _march_frames(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes], words: tuple[str, ...],
+                  ) -> list[ByteArray] | NotFound:
     from annotate.archive.month import march
 
-    pictures = _dated(engine, inputs)
+    pictures = _dated(engine, inputs, photos)
     frames = march(pictures, [words[1 + p.day] for p in pictures])
     return frames if isinstance(frames, NotFound) else list(frames)
 
 
-def _dated(engine: Engine, inputs: Sequence[Input]) -> list[Dated]:
+def _dated(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes]) -> list[Dated]:
     from annotate.archive.month import Dated
 
-    return [Dated(rgb, i.pose, i.day, i.words) for i in inputs
-            for rgb in [engine.decode_rgb(i.photo.read_bytes())] if not isinstance(rgb, NotFound)]
-
-
-def _write(folder: Path, inputs: Sequence[Input], files: dict[str, bytes]) -> None:
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    aside = Path(tempfile.mkdtemp(prefix=".made-", dir=folder.parent))
-    try:
-        for name, data in files.items():
-            write_whole(aside / name, data)
-        write_whole(aside / MEMBERS, json.dumps([i.sha256 for i in inputs]).encode())
-        shutil.rmtree(folder, ignore_errors=True)
-        os.replace(aside, folder)
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
-
-
-@cache
-def _code() -> str:
-    return content_mark((ROOT / "annotate" / "archive", ROOT / "annotate" / "frames", Path(__file__)))
+    return [Dated(rgb, i.pose, i.day, i.words) for i, photo in zip(inputs, photos, strict=True)
+            for rgb in [engine.decode_rgb(photo)] if not isinstance(rgb, NotFound)]

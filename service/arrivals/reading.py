@@ -55,9 +55,9 @@ class Reader:
         for last in (False, True):
             try:
                 arrive = mail_arrival if received.is_mail else loose_arrival
-                arrival, contents = self._pool.submit(arrive, received, key, limits).result()
-                listed = {e.sha256 for e in arrival.enclosures}  # what nothing refers to would never be erased
-                return arrival, [received.data, *(c for c in contents if sha256_of(c) in listed)]
+                bare = replace(received, row=None)
+                arrival, contents = self._pool.submit(arrive, bare, key, limits).result()
+                return _checked(arrival, received, key, contents)
             except ChildLateError as error:
                 return put_aside(received, key, f"took {error} to read"), [received.data]
             except ChildDiedError:  # perhaps not by this mail: somebody may have ended the process
@@ -90,8 +90,24 @@ class Reader:
 
 @cache
 def shared_reader() -> Reader:
-    """The reader of this process: children that may write no file, with no network, ended when the process ends."""
-    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, file_bytes=0, may_write=(), patient=False))
+    """The reader of this process, whose children end with it."""
+    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, patient=False))
+
+
+def _checked(arrival: Arrival, received: Received, key: str, contents: list[bytes]) -> tuple[Arrival, list[bytes]]:
+    """What came of a mail or file, with what is known here whatever its reader says; and the bytes to keep.
+
+    Raises ValueError for an enclosure whose bytes did not come along.
+    """
+    by_sha = {sha256_of(received.data): received.data} | {sha256_of(c): c for c in contents}
+    listed = {e.sha256 for e in arrival.enclosures if e.sha256 is not None}
+    if not listed <= by_sha.keys():
+        raise ValueError("an enclosure without its bytes")
+    arrival = replace(arrival, key=key, source="mail" if received.is_mail else "folder", origin=received.origin,
+                      receipt=None)
+    rest = [by_sha[sha] for sha in by_sha if sha in listed]  # what nothing refers to would never be erased
+    kept = [received.data, *(data for data in rest if data is not received.data)]
+    return (_with_row(arrival, received.row) if received.row else arrival), kept
 
 
 def put_aside(received: Received, key: str, why: str) -> Arrival:
@@ -104,15 +120,14 @@ def put_aside(received: Received, key: str, why: str) -> Arrival:
 
 
 def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
-    """A loose file and its row as an arrival, and the bytes to keep of what it holds as an archive."""
+    """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
     enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
-    arrival = Arrival(key, "folder", received.origin, tuple(enclosures))
-    return (_with_row(arrival, received.row) if received.row else arrival), contents
+    return Arrival(key, "folder", received.origin, tuple(enclosures)), contents
 
 
 def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
     """A mail's pictures as an arrival, and the bytes to keep: its attachments and what they hold."""
-    raw, row, name = received.data, received.row, clean_text(received.name)
+    raw, name = received.data, clean_text(received.name)
     mail = read_mail(raw, limits)
     if isinstance(mail, NotFound):
         refused = Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE, f"{mail.reason} {mail.advice}")
@@ -128,7 +143,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
         words_read=words, text=mail.body.parts, letter=letter, answers=mail.answers, addresses=mail.addresses,
     )
-    return (_with_row(arrival, row) if row else arrival), [*(a.data for a in attached), *contents]
+    return arrival, [*(a.data for a in attached), *contents]
 
 
 def mail_text(raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:

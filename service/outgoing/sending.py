@@ -19,7 +19,10 @@ from service.store import replies
 from service.store.replies import Reply, State
 from service.store.storage import Storage
 from service.store.submissions import submission
+from service.work.drawings import Picture
+from service.work.engine import Engine
 from service.work.media import Media
+from service.work.workshop import at_once
 
 #: Longer side and quality of the picture that goes with a reply: legible, and small enough for every mailbox.
 PICTURE_PX, QUALITY = 1600, 85
@@ -90,13 +93,14 @@ def labelled_jpeg(storage: Storage, media: Media, picture_id: int) -> bytes | No
     found, key = storage.picture(picture_id), storage.derived_key(picture_id)
     sha = found.enclosure.sha256
     path = media.derived(sha, key, "labelled") if sha and key else None
-    return _reduced(path) if path else None
+    return at_once(reduced, path.read_bytes()) if path else None
 
 
-def _reduced(path: Path) -> bytes:
-    with Image.open(path) as drawn:
+def reduced(engine: Engine, labelled: bytes) -> Picture:
+    """Runs in a child."""
+    with Image.open(io.BytesIO(labelled)) as drawn:
         plain = Image.frombytes("RGB", drawn.size, drawn.convert("RGB").tobytes())  # pixels alone
     plain.thumbnail((PICTURE_PX, PICTURE_PX), Image.Resampling.LANCZOS)
     out = io.BytesIO()
     plain.save(out, "JPEG", quality=QUALITY, optimize=True)
-    return out.getvalue()
+    return Picture(out.getvalue())

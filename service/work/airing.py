@@ -1,4 +1,4 @@
-"""Frames for air as files: made once in a child process, kept beside the picture's other derived files.
+"""Frames for air as files: painted once in a child process, kept beside the picture's other derived files.
 
     derived/ab/abcd.../KEY/air-MARK/    layers.json, NN-NAME.png for each layer, whole.png, whole.svg
 
@@ -15,27 +15,25 @@ import json
 import os
 import re
 import shutil
-import tempfile
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
-from annotate.air.records import Frame, Wanted
+from annotate.air.records import LayerKind, Wanted
 from annotate.records import Annotation, ByteArray, NotFound
-from service.config import Limits
 from service.errors import BadInputError, NotStoredError
-from service.work.correcting import draw_missing
+from service.work.drawings import Drawing, Picture
 from service.work.engine import ROOT, Engine, content_mark
 from service.work.healing import at_hand
-from service.work.media import Media, write_whole
-from service.work.workshop import Workshop
+from service.work.media import Media, write_folder
+from service.work.workshop import WorkshopError
 
 #: Kept frames of one picture; the oldest go first.
 MOST = 8
 LISTING, WHOLE, DRAWING = "layers.json", "whole.png", "whole.svg"
-_MARK = re.compile(r"[0-9a-f]{16}")
+_MARK, _NAME = re.compile(r"[0-9a-f]{16}"), re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
 
 
 @dataclass(frozen=True)
@@ -68,7 +66,7 @@ class MadeFrame:
         return next((self.folder / layer.file for layer in self.layers if f"{layer.name}.png" == name), None)
 
 
-#: How a function of the core is run: in a child (`Workshop.run`), or at once (`at_once`).
+#: How a function of the core is run in a child: `Workshop.run`, for the command line `workshop.at_once`.
 Run = Callable[..., Any]
 
 
@@ -84,9 +82,10 @@ def made_frame(media: Media, run: Run, sha256: str, derived_key: str, annotation
             return NotFound("frame", str(error), error.advice)
         if photo is None:
             return NotFound("frame", "The picture is not at hand any more.", "Place it anew.")
-        problem = run(write_frame, photo, annotation, wanted, folder)
-        if problem is not None:
-            return problem  # type: ignore[no-any-return]
+        painted = run(paint_frame, photo.read_bytes(), annotation, wanted)
+        if isinstance(painted, NotFound):
+            return painted
+        write_folder(folder, _files(painted, wanted), ".air-")
         _thin_out(folder)
     found = _read(folder, mark)
     with contextlib.suppress(OSError):  # the newest used stay
@@ -107,64 +106,20 @@ def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFr
     return _read(folder, mark) if (folder / LISTING).is_file() else None
 
 
-def at_once(fn: Callable[..., Any], *args: Any) -> Any:
-    """Runs in this process what would run in a child: for the command line. Only what opens an original is done by a
-    child here too."""
-    from service.work.engine import load_engine
-
-    if fn is not draw_missing:
-        return fn(load_engine(), *args)
-    _, _, folder, *_ = args
-    workshop = Workshop(load_engine, Limits.place_seconds, next(p for p in folder.parents if p.name == "derived"))
-    try:
-        return workshop.run(fn, *args)
-    finally:
-        workshop.close()
-
-
-def write_frame(engine: Engine, photo: Path, annotation: Annotation, wanted: Wanted, folder: Path) -> NotFound | None:
-    """Draw a frame into its folder, which is there whole or not at all. Runs in a child."""
-    from annotate.air.frames import frame_layers
-
-    frame = frame_layers(engine.decode_rgb(photo.read_bytes()), annotation, wanted)
-    if isinstance(frame, NotFound):
-        return frame
-    aside = Path(tempfile.mkdtemp(prefix=".air-", dir=folder.parent))
-    try:
-        _write(frame, aside)
-        with contextlib.suppress(OSError):  # another made the same one meanwhile
-            os.replace(aside, folder)
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
-    return None
-
-
-def _write(frame: Frame, folder: Path) -> None:
-    from annotate.air.frames import flatten, layer_rgba
-    from annotate.air.svg import frame_svg
-
-    layers = []
-    for k, layer in enumerate(frame.layers, 1):
+def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
+    """A frame's files under names made here."""
+    layers, files = [], {}
+    for k, layer in enumerate(painted.layers, 1):
+        if not _NAME.fullmatch(layer.name):
+            raise WorkshopError("The frame's layers have names that are none.", "Try again; report it if that stays.")
         file = f"{k:02}-{layer.name}.png"
-        write_whole(folder / file, png(layer_rgba(frame, layer)))
+        files[file] = layer.png
         layers.append(MadeLayer(layer.name, layer.title, layer.kind, layer.base, file))
-    write_whole(folder / WHOLE, png(flatten(frame)))
-    write_whole(folder / DRAWING, frame_svg(frame).encode())
-    told = {"format": frame.format.name, "width": frame.format.width, "height": frame.format.height,
-            "layers": [asdict(layer) for layer in layers],
-            "left_out": [f"{n.reason} {n.advice}".strip() for n in frame.left_out]}
-    write_whole(folder / LISTING, json.dumps(told, ensure_ascii=False).encode())
-
-
-def png(pixels: ByteArray) -> bytes:
-    """A PNG of (H, W, 3) or (H, W, 4) pixels, without any text or time in it."""
-    import cv2
-
-    code = cv2.COLOR_RGB2BGR if pixels.shape[2] == 3 else cv2.COLOR_RGBA2BGRA
-    done, data = cv2.imencode(".png", cv2.cvtColor(pixels, code))
-    if not done:
-        raise OSError("the PNG encoder failed")
-    return data.tobytes()
+    shape = wanted.format
+    told = {"format": shape.name, "width": shape.width, "height": shape.height,
+            "layers": [asdict(layer) for layer in layers], "left_out": painted.left_out}
+    return files | {WHOLE: painted.whole, DRAWING: painted.drawing.encode(),
+                    LISTING: json.dumps(told, ensure_ascii=False).encode()}
 
 
 def _read(folder: Path, mark: str) -> MadeFrame:
@@ -185,3 +140,50 @@ def _thin_out(folder: Path) -> None:
 def _code() -> str:
     """The mark of the code that draws frames; all that it builds on has one of its own in the derived key."""
     return content_mark((ROOT / "annotate" / "air", Path(__file__)))
+
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class PaintedLayer:
+    """As `MadeLayer`, with its pixels."""
+
+    name: str
+    title: str
+    kind: LayerKind
+    base: bool
+    png: Picture
+
+
+@dataclass(frozen=True)
+class Painted:
+    """A frame's layers, all of them on each other, and as a drawing."""
+
+    layers: tuple[PaintedLayer, ...]
+    whole: Picture
+    drawing: Drawing
+    left_out: tuple[str, ...]
+
+
+def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wanted) -> Painted | NotFound:
+    from annotate.air.frames import flatten, frame_layers, layer_rgba
+    from annotate.air.svg import frame_svg
+
+    frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
+    if isinstance(frame, NotFound):
+        return frame
+    layers = tuple(PaintedLayer(layer.name, layer.title, layer.kind, layer.base, Picture(png(layer_rgba(frame, layer))))
+                   for layer in frame.layers)
+    return Painted(layers, Picture(png(flatten(frame))), Drawing(frame_svg(frame)),
+                   tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out))
+
+
+def png(pixels: ByteArray) -> bytes:
+    """A PNG of (H, W, 3) or (H, W, 4) pixels, without any text or time in it."""
+    import cv2
+
+    code = cv2.COLOR_RGB2BGR if pixels.shape[2] == 3 else cv2.COLOR_RGBA2BGRA
+    done, data = cv2.imencode(".png", cv2.cvtColor(pixels, code))
+    if not done:
+        raise OSError("the PNG encoder failed")
+    return data.tobytes()

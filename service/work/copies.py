@@ -1,7 +1,7 @@
 """Looking for copies of what was placed, beside the placing and in the same workers: they open untrusted files.
 
     sketch stored with an annotation -> waits -> the few worth comparing, by the heads of all sketches (here)
-    -> their pixels, in a worker -> pairs stored, the picture noted as compared
+    -> their pixels, in a child -> pairs stored, the picture noted as compared
 
 Durable: what a killed program left waiting is taken up by the next that places. Two that compare the same picture find
 the same pairs; each pair is stored once.
@@ -9,6 +9,7 @@ the same pairs; each pair is stored once.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import Executor, Future
@@ -17,7 +18,17 @@ from typing import TYPE_CHECKING
 
 from service.store import versions
 from service.store.records import Pair, SketchRow
-from service.work.duplicates import Finding, Held, duplicates_of, sender_key, worth_comparing
+from service.work.children import Run
+from service.work.duplicates import (
+    Finding,
+    Held,
+    closer_look,
+    first_look,
+    sender_key,
+    sorted_findings,
+    worth_comparing,
+)
+from service.work.pools import attend
 
 if TYPE_CHECKING:
     from annotate.records import Annotation, ByteArray
@@ -72,7 +83,7 @@ class Copies:
             for picture_id in fresh:
                 self._tried.add(picture_id)
                 for new, chosen in self._worth_comparing(picture_id):
-                    self._given[self._pool.submit(compare, new, chosen, self._originals)] = picture_id
+                    self._given[attend(self._pool, compare, new, chosen, self._originals)] = picture_id
 
     def settle(self, future: Future[tuple[Finding, ...]]) -> None:
         """Store what one comparison came to."""
@@ -105,15 +116,23 @@ class Copies:
                 versions.settle(self._storage, picture_id, ())
 
 
-def compare(new: Held, chosen: Sequence[Held], originals: Path) -> tuple[Finding, ...]:
-    """In a worker: what the new picture repeats of the chosen ones."""
-    def load(sha256: str) -> bytes | None:
-        try:
-            return (originals / sha256[:2] / sha256).read_bytes()
-        except OSError:
-            return None
-
-    return duplicates_of(new, chosen, load)
+def compare(run: Run, new: Held, chosen: Sequence[Held], originals: Path) -> tuple[Finding, ...]:
+    """Where the originals are: what the new picture repeats of the chosen ones. Their bytes go to a child together,
+    those of the few alone that are worth opening."""
+    senders = {h.picture_id: h.sender for h in chosen}
+    first, opened = run(first_look, new, tuple(chosen))
+    files = {}
+    for held in (new, *(h for h in chosen if h.picture_id in opened)):
+        with contextlib.suppress(OSError):
+            files[held.sha256] = (originals / held.sha256[:2] / held.sha256).read_bytes()
+    closer = run(closer_look, new, tuple(h for h in chosen if h.picture_id in opened), files) if opened else ()
+    found = (*first, *closer)
+    for one in found:  # what a child tells of others' pictures is about these two, and merges one sender's alone
+        own = bool(new.sender) and senders.get(one.other_id) == new.sender
+        about = one.picture_id == new.picture_id and one.other_id in senders
+        if not about or one.better not in (one.picture_id, one.other_id) or (one.kind == "version_of" and not own):
+            raise ValueError("an answer about other pictures than those that were compared")
+    return sorted_findings(found)
 
 
 def held_of(row: SketchRow) -> Held:

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from annotate.records import Annotation, Known, NotFound
 from service.errors import BadInputError, DeskError
@@ -29,8 +29,10 @@ from service.store.records import Arrival, SentPicture, StoredAnnotation
 from service.store.versions import keep_stance
 from service.words import names_kept
 from service.work.copies import sketch_row
+from service.work.drawings import Picture
 from service.work.engine import Engine
-from service.work.media import DERIVED, Media, derived_key, is_drawn, write_whole
+from service.work.measuring import quality_row, told_quality
+from service.work.media import AT_FIRST, DERIVED, Media, derived_key, is_drawn, keep_files
 
 if TYPE_CHECKING:
     from annotate.byhand import Corrections
@@ -59,9 +61,13 @@ class Desk:
     zones: tuple[str, ...]
 
 
+#: How a function of (Engine, ...) is run in a child: `Workshop.run`.
+Run = Callable[..., Any]
+
+
 @dataclass(frozen=True)
 class _Job:
-    """What a child needs. folder: of all the picture's derived pictures; before: that of those of now, or None."""
+    """A picture to place anew. folder: of all its derived pictures; before: that of those of now, or None."""
 
     original: Path
     known: Known
@@ -141,7 +147,7 @@ def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future
     """Have a picture's derived pictures made, those that are not there, and its quality measured."""
     sha = str(picture.enclosure.sha256)
     folder = desk.media.derived_folder(sha, stored.derived_key)
-    return desk.workshop.begin(draw_missing, desk.media.path(sha), stored.annotation, folder)
+    return desk.workshop.attend(draw_missing, desk.media.path(sha), stored.annotation, folder)
 
 
 def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: set[str], write: Callable[[], None],
@@ -180,7 +186,7 @@ def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored:
         raise UnusableError(f"This cannot be set: {error}.", "Correct it and try again.") from error
     before = desk.media.derived_folder(sha, stored.derived_key)
     job = _Job(desk.media.path(sha), known, corrections, stored.annotation, before.parent, before)
-    found = desk.workshop.run(place_corrected, job)
+    found = place_corrected(desk.workshop.run, job)
     if isinstance(found, NotFound):
         raise UnusableError(found.reason, found.advice)
     return found
@@ -198,41 +204,35 @@ def _note(media: Media, picture: SentPicture, key: str, done: Future[str]) -> No
         log.warning("a corrected picture was not drawn: %s", error)
 
 
-# --- in a child ------------------------------------------------------------------------------------------------------
-
-def place_corrected(engine: Engine, job: _Job) -> _Made | NotFound:
-    """Place a picture anew, with its overlay; its photograph goes along as it is."""
+def place_corrected(run: Run, job: _Job) -> _Made | NotFound:
+    """Have a picture placed anew, with its overlay; its photograph goes along as it is."""
     from service.store.rows import packed
 
-    data = job.original.read_bytes()
-    annotation = _annotated(engine, data, job.known, job.corrections, job.earlier)
-    if isinstance(annotation, NotFound):
-        return annotation
-    key = corrected_key(engine.version, job.known, job.corrections)
+    found = run(place_anew, job.original.read_bytes(), job.known, job.corrections, job.earlier)
+    if isinstance(found, NotFound):
+        return found
+    key = corrected_key(found.version, job.known, job.corrections)
     folder = job.folder / key
-    if is_drawn(annotation):
-        write_whole(folder / DERIVED["overlay"], engine.overlay_svg(annotation).encode())
+    if found.overlay is not None:
+        keep_files(folder, {"overlay": found.overlay})
     for role in CARRIED:
         if job.before is not None:
             _carry(job.before / DERIVED[role], folder / DERIVED[role])
-    return _Made(annotation, packed(annotation), engine.version, key)
+    return _Made(found.annotation, packed(found.annotation), found.version, key)
 
 
-def draw_missing(engine: Engine, original: Path, annotation: Annotation, folder: Path, at_first: bool = False) -> str:
-    """Make the derived pictures that are not in the folder; what is measured of the picture, as the store keeps it.
+def draw_missing(run: Run, original: Path, annotation: Annotation, folder: Path, at_first: bool = False) -> str:
+    """Have the derived pictures made that are not in the folder; what is measured, as the store keeps it.
 
-    at_first: those alone that `derive_all` makes at first, and nothing is measured. Raises BadInputError where the
-    original cannot be read.
+    at_first: those alone that are made at first, and nothing is measured. Raises BadInputError where the original
+    cannot be read.
     """
-    from service.store.measured import quality_text
-    from service.work.derive import derive_all
-
-    rgb = engine.decode_rgb(original.read_bytes())
-    if isinstance(rgb, NotFound):
-        raise BadInputError(rgb.reason, rgb.advice)
-    for problem in derive_all(engine, rgb, annotation, folder, only_missing=True, at_first=at_first):
+    wanted = tuple(role for role in (AT_FIRST if at_first else DERIVED) if not (folder / DERIVED[role]).exists())
+    found = run(draw_from, original.read_bytes(), annotation, wanted, not at_first)
+    for problem in found.problems:
         log.warning("%s", problem)
-    return "" if at_first else quality_text(engine.measure(rgb, annotation))
+    keep_files(folder, found.files)
+    return quality_row(found.quality)
 
 
 def _carry(source: Path, target: Path) -> None:
@@ -244,5 +244,45 @@ def _carry(source: Path, target: Path) -> None:
             os.link(source, target)
         except FileExistsError:
             raise
-        except OSError:  # a disk without links, or a wall that forbids them
+        except OSError:  # a disk without links
             shutil.copyfile(source, target)
+
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class Anew:
+    """A picture placed with what is set by hand."""
+
+    annotation: Annotation
+    version: str
+    overlay: Picture | None
+
+
+@dataclass(frozen=True)
+class DrawnFrom:
+    """Pictures by their role, what could not be made, and what was measured."""
+
+    files: dict[str, Picture]
+    problems: tuple[str, ...]
+    quality: bytes
+
+
+def place_anew(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
+               earlier: Annotation | None) -> Anew | NotFound:
+    annotation = _annotated(engine, data, known, corrections, earlier)
+    if isinstance(annotation, NotFound):
+        return annotation
+    overlay = Picture(engine.overlay_svg(annotation).encode()) if is_drawn(annotation) else None
+    return Anew(annotation, engine.version, overlay)
+
+
+def draw_from(engine: Engine, data: bytes, annotation: Annotation, wanted: tuple[str, ...], measure: bool) -> DrawnFrom:
+    """Raises BadInputError where the picture cannot be opened."""
+    from service.work.derive import draw_roles
+
+    rgb = engine.decode_rgb(data)
+    if isinstance(rgb, NotFound):
+        raise BadInputError(rgb.reason, rgb.advice)
+    drawn = draw_roles(engine, rgb, annotation, wanted)
+    return DrawnFrom(drawn.files, drawn.problems, told_quality(engine.measure(rgb, annotation)) if measure else b"")

@@ -9,7 +9,7 @@ bytes; the caller (`copies`) stores what comes out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -71,14 +71,26 @@ def sender_key(address: str, handle: str = "") -> str:
 
 def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Finding, ...]:
     """What the new picture repeats of the stored ones (itself left out), versions first. Never raises for a file."""
+    first, opened = first_look(new, stored)
+    chosen = tuple(h for h in stored if h.picture_id in opened)
+    return sorted_findings((*first, *(_compared(new, chosen, load) if chosen else ())))
+
+
+def first_look(new: Held, stored: Sequence[Held]) -> tuple[tuple[Finding, ...], tuple[int, ...]]:
+    """What repeats the same bytes, and the ids of those that are worth opening; by sketches and placements alone."""
     others = [h for h in stored if h.picture_id != new.picture_id]
     same_bytes = [h for h in others if h.sha256 == new.sha256]
-    found = [_same_bytes(new, h) for h in same_bytes]
     known = {h.picture_id for h in same_bytes}
     chosen = [h for h in worth_comparing(new, others) if h.picture_id not in known]
-    chosen = _overlapping(new, chosen)
-    if chosen:
-        found += _compared(new, chosen, load)
+    return tuple(_same_bytes(new, h) for h in same_bytes), tuple(h.picture_id for h in _overlapping(new, chosen))
+
+
+def closer_look(new: Held, chosen: Sequence[Held], files: Mapping[str, bytes]) -> tuple[Finding, ...]:
+    """What the new picture repeats of those; files: their bytes by SHA-256, of as many as are at hand."""
+    return tuple(_compared(new, chosen, files.get))
+
+
+def sorted_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: (f.kind != "version_of", f.other_id)))
 
 

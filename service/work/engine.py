@@ -67,6 +67,25 @@ class Engine:
 Loader = Callable[[], Engine]
 
 
+@dataclass(frozen=True)
+class WithEngine:
+    """A function of (Engine, ...) as one of (...), for a child: the engine is loaded there. Both must be picklable."""
+
+    load: Loader
+    declared: Callable[..., Any]
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        return self.declared(_loaded(self.load), *args, **kwargs)
+
+
+@cache
+def _loaded(load: Loader) -> Engine:
+    import cv2
+
+    cv2.setNumThreads(1)
+    return load()
+
+
 def product_version() -> str:
     """Version of the installed product."""
     from importlib import metadata  # a tenth of the time in which the command line starts

@@ -2,7 +2,7 @@
 
 They are made once and kept, and may be deleted at any time. A photograph's frame lies in that photograph's own derived
 folder, so that it goes when its sender is forgotten; the Moons to come are nobody's and lie in derived/sky. What is
-decoded here is the store's own photo.jpg, rebuilt from pixels when the picture was placed, never what came in.
+decoded is the store's own photo.jpg, rebuilt from pixels when the picture was placed, and that by a child.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable
 from datetime import UTC
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -20,9 +21,12 @@ import numpy as np
 from annotate.frames.common import Framed, into_frame
 from annotate.frames.predicted import Orientation, predicted_moon
 from annotate.records import Aspect, Pose
-from service.work.engine import engine_version
+from service.work.drawings import Picture
+from service.work.engine import Engine, engine_version
 from service.work.media import DERIVED, Media, write_whole
 
+#: How a function of the core is run in a child.
+Run = Callable[..., Any]
 FRAME_PX = 1000
 QUALITY = 90
 #: Kept frames of one picture, and kept Moons; the oldest go first.
@@ -33,14 +37,16 @@ _REDUCED = {1: cv2.IMREAD_COLOR, 2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_RE
             8: cv2.IMREAD_REDUCED_COLOR_8}
 
 
-def framed_photo(media: Media, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
-    """The file of a photograph in the frame of that pose, FRAME_PX wide; None where its photo.jpg is not there."""
+def framed_photo(media: Media, run: Run, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
+    """The file of a photograph in the frame of that pose, FRAME_PX wide; None where its photo.jpg is not there.
+
+    run: `Workshop.run`."""
     folder = media.derived_folder(sha256, derived_key)
     photo = folder / DERIVED["photo"]
     if not photo.is_file():
         return None
     target = folder / f"frame-{frame_mark(picture, frame)}.jpg"
-    return _kept(target, "frame-*.jpg", MOST_FRAMES, lambda: _frame(photo, picture, frame))
+    return _kept(target, "frame-*.jpg", MOST_FRAMES, lambda: run(frame_bytes, photo.read_bytes(), picture, frame))
 
 
 def frame_mark(picture: Framed, frame: Pose) -> str:
@@ -87,16 +93,17 @@ def _thin_out(target: Path, pattern: str, most: int) -> None:
                 old.unlink(missing_ok=True)
 
 
-def _frame(photo: Path, picture: Framed, frame: Pose) -> bytes:
+def frame_bytes(engine: Engine, photo: bytes, picture: Framed, frame: Pose) -> Picture:
+    """Runs in a child: OSError for what is no JPEG."""
     ratio = picture.pose.radius_px / frame.radius_px
     shrink = next(k for k in (8, 4, 2, 1) if k == 1 or ratio >= 1.3 * k)  # never below the frame's own resolution
-    packed = np.frombuffer(photo.read_bytes(), np.uint8)
+    packed = np.frombuffer(photo, np.uint8)
     bgr = cv2.imdecode(packed, _REDUCED[shrink] | cv2.IMREAD_IGNORE_ORIENTATION)
     if bgr is None:
-        raise OSError(f"{photo} is not a whole JPEG; delete its folder and place the picture anew")
+        raise OSError("the kept photograph is not a whole JPEG; delete its folder and place the picture anew")
     rgb = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB)
     framed = into_frame(np.asarray(rgb, np.uint8), picture, frame, FRAME_PX, shrink)
-    return _encoded(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR))
+    return Picture(_encoded(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR)))
 
 
 def _encoded(kind: str, array: cv2.typing.MatLike) -> bytes:

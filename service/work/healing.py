@@ -54,7 +54,7 @@ def at_hand(media: Media, run: Run, sha256: str, key: str, annotation: Annotatio
         if role not in (*roles_of(annotation), "screen") or (role == "screen" and photo):  # a small one has none
             return None
         if media.derived(sha256, key, role) is None:
-            run(draw_missing, media.path(sha256), annotation, folder, role not in LATER)
+            draw_missing(run, media.path(sha256), annotation, folder, role not in LATER)
     try:
         media.path(sha256)
     except NotStoredError:  # its sender was forgotten meanwhile: what is derived of it was gone, and goes again

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from annotate.records import Annotation, NotFound, Place
 from annotate.telling.dating import time_to_state
+from service.work.drawings import Drawing
 from service.work.engine import Engine
 
 #: Views by their name in an address, with the screen angle of the Moon's north; "eye" follows from time and place.
@@ -26,7 +27,7 @@ class Layout:
 
     matrix: tuple[float, float, float, float, float, float]
     box: tuple[float, float, float, float]
-    svg: str
+    svg: Drawing
     #: Of the ordinary text at its ordinary size.
     font_px: float
     utc: datetime | None = None
@@ -68,5 +69,5 @@ def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | No
     style = replace(style, labels=labels)
     turned = annotate_turned(annotation, turn, style)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
-    return Layout(turn.matrix, box, overlay_svg(turned, style, turn.inside()),
+    return Layout(turn.matrix, box, Drawing(overlay_svg(turned, style, turn.inside())),
                   base_font_px(annotation.width, annotation.height, annotation.pose.radius_px), utc, altitude)

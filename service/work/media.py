@@ -15,7 +15,9 @@ import contextlib
 import hashlib
 import os
 import re
+import shutil
 import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,6 +34,9 @@ DERIVED = {
     "overlay": "overlay.svg",
 }
 
+#: Made when a picture is placed: without the labelled and the upright one, four fifths of the work. Few of those are
+#: ever looked at, and the desk has them made then.
+AT_FIRST = ("photo", "screen", "thumbnail", "overlay")
 #: Folder below the derived pictures of what was made of several, and the list of their hashes in each, see `made`.
 MADE, MEMBERS = "made", "members.json"
 #: Folder of originals that are being written.
@@ -120,6 +125,25 @@ def _umask() -> int:
     before = os.umask(0o077)
     os.umask(before)
     return before
+
+
+def keep_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write derived pictures by their role (see `DERIVED`). KeyError for another."""
+    for role, data in files.items():
+        write_whole(folder / DERIVED[role], data)
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], prefix: str) -> None:
+    """Write a folder that is there whole or not at all; one of that name that was there first stays."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    aside = Path(tempfile.mkdtemp(prefix=prefix, dir=folder.parent))
+    try:
+        for name, data in files.items():
+            write_whole(aside / name, data)
+        with contextlib.suppress(OSError):  # another made the same one meanwhile
+            os.replace(aside, folder)
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
 
 
 def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None,

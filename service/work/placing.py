@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import logging
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from annotate.records import Annotation, Clock, Known, NotFound, Taken
-from service.work.children import ChildDiedError, ChildLateError, ChildPool
-from service.work.engine import PRELOAD, Engine, Loader
-from service.work.media import is_drawn, sha256_of
+from service.work.children import ChildDiedError, ChildLateError, ChildPool, Run
+from service.work.drawings import Picture
+from service.work.engine import PRELOAD, Engine, Loader, WithEngine
+from service.work.measuring import quality_row, told_quality
+from service.work.media import AT_FIRST, DERIVED, is_drawn, sha256_of, write_whole
+from service.work.pools import attend, call_here
 
 if TYPE_CHECKING:
     from annotate.byhand import Corrections
@@ -27,11 +29,13 @@ log = logging.getLogger(__name__)
 
 #: Jobs given out before the first of them is done, for each worker: one slow picture must not starve the others.
 AHEAD = 8
+#: Pictures that a job may ask for by name.
+NAMED = ("labelled", "upright")
 
 
 @dataclass(frozen=True)
 class Job:
-    """One picture to place. Paths, not pixels: they cross to another process."""
+    """One picture to place. Paths, not pixels: on a cluster they cross to another machine."""
 
     path: Path
     known: Known
@@ -54,7 +58,7 @@ class Placed:
     sha256: str
     problems: tuple[str, ...] = ()
     #: JSON without its line end, where the job asked for it; the annotation as the store keeps it, where it goes there.
-    #: Made by the worker: the one process that hands out the work would else be the one that holds all others up.
+    #: Made by the thread or worker that had it placed, from what was checked.
     line: str = ""
     packed: bytes = b""
     #: For `copies`, where it goes to the store; empty where the picture cannot be opened.
@@ -71,41 +75,62 @@ def unreadable(reason: str, advice: str) -> Annotation:
                       Clock("no_clock", None, None))
 
 
-def place_one(engine: Engine, job: Job) -> Placed:
-    """Place one picture in this process. Never raises for what a file or the core may do."""
+@dataclass(frozen=True)
+class Work:
+    """What a child is to do with a picture's bytes. wanted: roles of the pictures that are to be drawn; kept: it goes
+    to the store, which wants a sketch and measures of it."""
+
+    known: Known
+    corrections: Corrections | None
+    wanted: tuple[str, ...]
+    kept: bool
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What a child made of them; see `Placed`."""
+
+    annotation: Annotation
+    version: str
+    files: dict[str, Picture] = field(default_factory=dict)
+    problems: tuple[str, ...] = ()
+    sketch: bytes = b""
+    quality: bytes = b""
+
+
+def in_worker(run: Run, load: Loader, job: Job) -> Placed:
+    """Place one picture: read here, worked on by `run`, its pictures written here. Never raises for what a file or the
+    core may do; raises ChildDiedError, ChildLateError."""
     try:
         data = job.path.read_bytes()
     except OSError as error:
         return _settled(job, unreadable(f"The file cannot be read: {error.strerror}.",
                                         "Check its name and permissions."), "")
+    wanted: tuple[str, ...] = AT_FIRST if job.derived_folder else NAMED if job.labelled and job.upright else ()
+    worked = run(WithEngine(load, work_on), data, Work(job.known, job.corrections, wanted,
+                                                       job.derived_folder is not None))
     sha = sha256_of(data)
     try:
-        annotation = engine.annotate(data, job.known) if job.corrections is None else _corrected(engine, data, job)
-    except Exception as error:  # whatever the core does with a picture, the others go on
-        log.exception("placing %s", job.path.name)
-        return _settled(job, unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).",
-                                        "Please report it with the picture; the original is kept."), sha)
-    try:
-        drawn = _draw(engine, data, annotation, job)
-    except Exception as error:  # the placement stands, whatever the drawing does
-        log.exception("drawing %s", job.path.name)
-        drawn = _Drawn((f"The pictures could not be made ({type(error).__name__}: {error}).",))
-    return replace(_settled(job, annotation, sha, drawn.problems), sketch=drawn.sketch, quality=drawn.quality)
+        placed = _settled(job, worked.annotation, sha, (*worked.problems, *_written(job, worked.files)))
+        quality = quality_row(worked.quality)
+    except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
+        log.exception("settling %s", job.path.name)
+        placed, quality = Placed(_fault(error, ""), ""), ""
+    return replace(placed, sketch=worked.sketch, quality=quality, version=worked.version)
 
 
-@dataclass(frozen=True)
-class _Drawn:
-    """What became of a picture's pixels; see `Placed`."""
-
-    problems: tuple[str, ...] = ()
-    sketch: bytes = b""
-    quality: str = ""
-
-
-def _corrected(engine: Engine, data: bytes, job: Job) -> Annotation:
-    from service.work.correcting import annotate_corrected
-
-    return annotate_corrected(engine, data, job.known, job.corrections)
+def _written(job: Job, files: Mapping[str, bytes]) -> list[str]:
+    """Writes the pictures that a child drew; sentences about those that cannot be."""
+    named = {"labelled": job.labelled, "upright": job.upright}
+    problems = []
+    for role, data in files.items():
+        target = job.derived_folder / DERIVED[role] if job.derived_folder else named[role]
+        try:
+            if target is not None:
+                write_whole(target, data)
+        except OSError as error:
+            problems.append(f"The {role} picture could not be written ({error.strerror}).")
+    return problems
 
 
 def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
@@ -124,30 +149,57 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
     return Placed(annotation, sha, problems, line, ready)
 
 
-def _draw(engine: Engine, data: bytes, annotation: Annotation, job: Job) -> _Drawn:
-    """The pictures that the job asks for; for the store the sketch and the measures too."""
-    from service.work.derive import derive_all, draw_pictures  # not needed where no picture is drawn
+def _fault(error: Exception, advice: str) -> Annotation:
+    return unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).", advice)
 
-    named = (job.labelled, job.upright) if job.labelled and job.upright and is_drawn(annotation) else None
-    if job.derived_folder is None and named is None:
-        return _Drawn()
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
+    """Never raises for what a file or the core may do."""
+    try:
+        annotation = engine.annotate(data, work.known) if work.corrections is None else _corrected(engine, data, work)
+    except Exception as error:  # whatever the core does with a picture, the others go on
+        log.exception("placing")
+        return Worked(_fault(error, "Please report it with the picture; the original is kept."), engine.version)
+    try:
+        return _drawn(engine, data, annotation, work)
+    except Exception as error:  # the placement stands, whatever the drawing does
+        log.exception("drawing")
+        return Worked(annotation, engine.version,
+                      problems=(f"The pictures could not be made ({type(error).__name__}: {error}).",))
+
+
+def _corrected(engine: Engine, data: bytes, work: Work) -> Annotation:
+    from service.work.correcting import annotate_corrected
+
+    return annotate_corrected(engine, data, work.known, work.corrections)
+
+
+def _drawn(engine: Engine, data: bytes, annotation: Annotation, work: Work) -> Worked:
+    """The pictures that the work asks for; for the store the sketch and the measures too."""
+    if not work.kept and not (work.wanted and is_drawn(annotation)):
+        return Worked(annotation, engine.version)
+    from service.work.copies import sketched
+    from service.work.derive import draw_roles  # not needed where no picture is drawn
+
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):
-        return _Drawn((rgb.reason,))
-    if job.derived_folder is None:
-        return _Drawn(draw_pictures(engine, rgb, annotation, *named)) if named else _Drawn()
-    from service.store.measured import quality_text
-    from service.work.copies import sketched
+        return Worked(annotation, engine.version, problems=(rgb.reason,))
+    drawn = draw_roles(engine, rgb, annotation, work.wanted)
+    if not work.kept:
+        return Worked(annotation, engine.version, drawn.files, drawn.problems)
+    return Worked(annotation, engine.version, drawn.files, drawn.problems, sketched(rgb),
+                  told_quality(engine.measure(rgb, annotation)))
 
-    problems = derive_all(engine, rgb, annotation, job.derived_folder, at_first=True)
-    return _Drawn(problems, sketched(rgb), quality_text(engine.measure(rgb, annotation)))
 
+# --- many of them ----------------------------------------------------------------------------------------------------
 
 def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:
     """Place jobs in order. workers 0: in this process; seconds: what one picture may take in a worker."""
     if workers <= 0:
         for job in jobs:
-            yield place_one(load(), job)
+            yield in_worker(call_here, load, job)
         return
     pool = ChildPool(workers, seconds, PRELOAD)
     try:
@@ -162,7 +214,7 @@ def place_through(pool: Executor, jobs: Iterable[Job], load: Loader, ahead: int)
     waiting: deque[tuple[Job, Future[Placed]]] = deque()
     while True:
         while len(waiting) < ahead and (fresh := next(source, None)) is not None:
-            waiting.append((fresh, pool.submit(in_worker, load, fresh)))
+            waiting.append((fresh, attend(pool, in_worker, load, fresh)))
         if not waiting:
             return
         job, future = waiting.popleft()
@@ -176,7 +228,7 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
         except ChildLateError:
             raise
         except ChildDiedError:  # perhaps not by this picture: somebody may have ended the process
-            return pool.submit(in_worker, load, job).result()
+            return attend(pool, in_worker, load, job).result()
     except ChildLateError as error:
         why = f"took {error}"
     except ChildDiedError:
@@ -185,21 +237,3 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
     return _settled(job, unreadable(f"The picture {why}.",
                                     "Please ask for it again as JPEG or PNG; the original is kept."), sha)
 
-
-def in_worker(load: Loader, job: Job) -> Placed:
-    """`place_one` in a worker, by the engine that it has loaded."""
-    engine = _loaded(load)
-    try:
-        placed = place_one(engine, job)
-    except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
-        log.exception("settling %s", job.path.name)
-        placed = Placed(unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).", ""), "")
-    return replace(placed, version=engine.version)
-
-
-@cache
-def _loaded(load: Loader) -> Engine:
-    import cv2
-
-    cv2.setNumThreads(1)
-    return load()

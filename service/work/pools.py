@@ -1,24 +1,39 @@
 """Where work runs, each a `concurrent.futures.Executor`: this process, or the workers of a Dask cluster.
 
 (The usual one, children of this process, is `children.ChildPool`.) On a cluster every worker runs its calls in children
-of its own, with the same limits as here, so that a picture that crashes its decoder costs the worker nothing. Paths go
-to the workers, not pixels: they must see the data folder under the same path, and have the same release installed.
+of its own, with the same limits and walls as here, so that a picture that crashes its decoder costs the worker nothing.
+Paths go to the workers, not pixels: they must see the data folder under the same path, and have the same release
+installed. The workers themselves are trusted like this process; whoever reaches their scheduler is, too.
 """
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from service.errors import BadInputError
-from service.work.children import ChildPool
+from service.work.children import ChildPool, Run
 
 T = TypeVar("T")
+P = ParamSpec("P")
 
 CONNECT_SECONDS = 10
+
+
+def attend(pool: Executor, fn: Callable[Concatenate[Run, P], T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+    """fn(run, ...) where the pool has its threads: it reads and writes files; what opens them it gives to `run`.
+
+    Any executor will do: in one that knows nothing of children, `run` calls at once.
+    """
+    if isinstance(pool, ChildPool | ClusterPool):
+        return pool.attend(fn, *args, **kwargs)
+    return pool.submit(fn, call_here, *args, **kwargs)
+
+
+def call_here(fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> T:
+    return fn(*args, **kwargs)
 
 
 class InProcess(Executor):
@@ -61,6 +76,11 @@ class ClusterPool(Executor):
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         return self._executor.submit(in_child, self._seconds, self._preload, fn, args, kwargs)  # type: ignore[no-any-return]
 
+    def attend(self, fn: Callable[Concatenate[Run, P], T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        """As `ChildPool.attend`, in a worker of the cluster."""
+        return self._executor.submit(  # type: ignore[no-any-return]
+            in_worker_of_cluster, self._seconds, self._preload, fn, args, kwargs)
+
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         self._executor.shutdown(wait=wait and not cancel_futures)
         self._client.close()
@@ -69,10 +89,13 @@ class ClusterPool(Executor):
 def in_child(seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...],
              kwargs: dict[str, Any]) -> T:
     """Run a call in a child of this process, a worker of a cluster. Raises ChildDiedError, ChildLateError."""
-    # Such workers are started as daemons, of which the library says that they may have no children. Ours end by
-    # themselves when their pipe closes, which is what that rule is for.
-    multiprocessing.current_process()._config["daemon"] = False  # type: ignore[attr-defined]
     return _children(seconds, preload).submit(fn, *args, **kwargs).result()
+
+
+def in_worker_of_cluster(seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...],
+                         kwargs: dict[str, Any]) -> T:
+    """`attend` in this process, a worker of a cluster."""
+    return _children(seconds, preload).attend(fn, *args, **kwargs).result()
 
 
 @cache

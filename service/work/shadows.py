@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
-from pathlib import Path
 from typing import Any
 
 from annotate.rating.texture import FWHM
@@ -36,22 +35,22 @@ def heights_of(media: Media, sha256: str, derived_key: str, annotation: Annotati
         if photo is None:
             return {}
         blur_px = max(blur_km / FWHM * annotation.pose.radius_px / MOON_RADIUS_KM, LEAST_BLUR_PX)
-        run(measure, photo, annotation, blur_px, kept)
+        found = run(measure, photo.read_bytes(), annotation, blur_px)
+        write_whole(kept, json.dumps({name: asdict(one) for name, one in found.items()}).encode())
     return {name: _height(told) for name, told in json.loads(kept.read_text(encoding="utf-8")).items()}
 
 
-def measure(engine: Engine, photo: Path, annotation: Annotation, blur_px: float, target: Path) -> None:
-    """Measure and write. Runs in a child."""
+def measure(engine: Engine, photo: bytes, annotation: Annotation, blur_px: float) -> dict[str, ShadowHeight]:
+    """Runs in a child."""
     import cv2
     import numpy as np
 
     from annotate.shadows.craters import crater_shadows
 
-    rgb = engine.decode_rgb(photo.read_bytes())
+    rgb = engine.decode_rgb(photo)
     grey = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255.0
     linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4).astype(np.float32)
-    found = crater_shadows(linear, annotation, blur_px)
-    write_whole(target, json.dumps({name: asdict(one) for name, one in found.items()}).encode())
+    return dict(crater_shadows(linear, annotation, blur_px))
 
 
 def _height(told: dict[str, Any]) -> ShadowHeight:

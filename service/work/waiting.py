@@ -31,7 +31,7 @@ from service.work.engine import PRELOAD, Loader
 from service.work.media import Media
 from service.work.owners import owner_name
 from service.work.placing import Job, Placed, in_worker, unreadable
-from service.work.pools import InProcess
+from service.work.pools import InProcess, attend
 
 log = logging.getLogger(__name__)
 
@@ -56,10 +56,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
     try:
         if pool is None:
             workers = min(config.workers, max(1, queue.counts(storage, version, now()).waiting))
-            derived = media.root / "derived"
-            derived.mkdir(parents=True, exist_ok=True)
-            pool = (ChildPool(workers, config.limits.place_seconds, PRELOAD, may_write=[derived]) if workers
-                    else InProcess())
+            pool = ChildPool(workers, config.limits.place_seconds, PRELOAD) if workers else InProcess()
         yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner, stopped))
     finally:
         queue.release(storage, owner)
@@ -112,7 +109,7 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[t
         if len(given) <= ahead // 2:
             for lease in queue.lease(storage, what.version, what.owner, ahead - len(given), what.now(), LEASE_SECONDS):
                 fresh = what.given(storage, lease)
-                given[pool.submit(in_worker, what.load, fresh.job)] = fresh
+                given[attend(pool, in_worker, what.load, fresh.job)] = fresh
                 order.append(lease)
         copies.give_out()
         if not given and not copies.given:

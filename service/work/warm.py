@@ -1,15 +1,31 @@
-"""Imported by the server of the worker processes before it forks any: the core, its maps and catalogue, read once.
+"""Loaded by the program of the children before it forks any: the core, its maps and catalogue, read once.
 
-Every worker then starts with them in shared memory. Nothing here may leave a thread running: threads do not survive a
-fork. Left to the workers: what only some pictures need.
+Every child then starts with them in shared memory, and lives for one call: what is not here is loaded for each call
+that needs it. Nothing here may leave a thread running: threads do not survive a fork.
 """
 
 from __future__ import annotations
 
-import gc
 import logging
 from datetime import UTC, datetime
 from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from service.work.engine import Engine
+
+#: Modules whose functions are called in children, and what those load only when it comes to it.
+CALLED = (
+    "service.archive.made", "service.archive.open_files", "service.arrivals.reading", "service.outgoing.sending",
+    "service.work.airing", "service.work.copies", "service.work.correcting", "service.work.derive",
+    "service.work.framing", "service.work.layouts", "service.work.placing", "service.work.plain",
+    "service.work.shadows", "fontTools.ttLib",
+    "annotate.air.frames", "annotate.air.svg", "annotate.byhand", "annotate.copies.likeness", "annotate.rating.quality",
+    "annotate.shadows.craters", "annotate.sky.eye", "service.store.measured", "PIL.ImageOps",
+)
+
+#: Of the rehearsal.
+FIRST_QUARTER, SIZE_PX = datetime(2026, 10, 18, 18, 0, tzinfo=UTC), 400
 
 
 def load() -> None:
@@ -21,23 +37,35 @@ def load() -> None:
     from annotate.moon.maps import maps
     from annotate.overlay.font import text_size
     from annotate.overlay.seas import sea_map
-    from annotate.sky.ephemeris import aspect_at
     from service.work.engine import load_engine
 
-    for name in ("service.arrivals.reading", "service.work.copies", "service.work.derive", "service.work.placing"):
+    for name in CALLED:
         import_module(name)
     maps()
     feature_arrays()
     sea_map()
-    aspect_at(datetime(2026, 1, 1, tzinfo=UTC), None)
     text_size("Mare Imbrium", 20.0)
-    load_engine()
-    # What was loaded stays as it is: no collection need look through it again, nor copy its pages into each worker.
-    gc.collect()
-    gc.freeze()
+    rehearse(load_engine())
+
+
+def rehearse(engine: Engine) -> None:
+    """Place and draw a Moon of our own, so that what is reckoned at the first picture is there before each."""
+    import cv2
+
+    from annotate.frames.predicted import predicted_moon
+    from annotate.records import Known
+    from annotate.sky.ephemeris import aspect_at
+    from service.work.media import AT_FIRST
+    from service.work.placing import Work, work_on
+
+    drawn = predicted_moon(aspect_at(FIRST_QUARTER, None), SIZE_PX, "north")
+    done, data = cv2.imencode(".jpg", cv2.copyMakeBorder(drawn, 60, 60, 90, 90, cv2.BORDER_CONSTANT))
+    worked = work_on(engine, data.tobytes(), Work(Known(taken_utc=FIRST_QUARTER), None, AT_FIRST, True))
+    if not done or worked.annotation.status != "annotated":
+        logging.getLogger(__name__).info("the rehearsal was not placed: %s", worked.annotation.reason)
 
 
 try:
     load()
-except Exception:  # the server must live: each worker meets the fault itself, and tells it with its picture
+except Exception:  # the program must live: each child meets the fault itself, and tells it with its picture
     logging.getLogger(__name__).exception("the core cannot be loaded")

@@ -9,13 +9,16 @@ import logging
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from functools import cache
-from pathlib import Path
 from threading import Lock
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
+from service.config import Limits
 from service.errors import DeskError
+from service.work import engine
 from service.work.children import ChildDiedError, ChildLateError, ChildPool
-from service.work.engine import PRELOAD, Engine, Loader
+from service.work.children import Run as ChildRun
+from service.work.engine import PRELOAD, Engine, Loader, WithEngine
+from service.work.pools import attend
 
 log = logging.getLogger(__name__)
 
@@ -33,13 +36,13 @@ class WorkshopError(DeskError):
 
 
 class Workshop:
-    """Runs functions of (Engine, ...) in children. derived: the one folder in which they may change files.
+    """Runs functions of (Engine, ...) in children; see `ChildPool` for what they may take and return.
 
     load, and every function and argument, must be picklable. pool: where to, instead of children of this process.
     """
 
-    def __init__(self, load: Loader, seconds: float, derived: Path, pool: Executor | None = None) -> None:
-        self._load, self._seconds, self._derived, self._pool = load, seconds, derived, pool
+    def __init__(self, load: Loader, seconds: float, pool: Executor | None = None) -> None:
+        self._load, self._seconds, self._pool = load, seconds, pool
         self._lock = Lock()
 
     def run(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
@@ -57,14 +60,18 @@ class Workshop:
 
     def begin(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """The same for what nobody waits for."""
-        return self._executor().submit(_call, self._load, fn, args, kwargs)
+        return self._executor().submit(WithEngine(self._load, fn), *args, **kwargs)
+
+    def attend(self, fn: Callable[..., T], *args: Any) -> Future[T]:
+        """fn(run, ...) in a thread of this process, where run(...) is as `run` here, but for the second try."""
+        return attend(self._executor(), _attended, self._load, fn, args)
 
     def warm(self) -> None:
         """Have a child load the core, if none has yet."""
         with self._lock:
             started = self._pool is not None
         if not started:
-            self.begin(_nothing)
+            self._executor()
 
     def close(self) -> None:
         with self._lock:
@@ -75,22 +82,19 @@ class Workshop:
     def _executor(self) -> Executor:
         with self._lock:
             if self._pool is None:
-                self._derived.mkdir(parents=True, exist_ok=True)
-                self._pool = ChildPool(CHILDREN, self._seconds, PRELOAD, may_write=[self._derived], patient=False)
+                self._pool = ChildPool(CHILDREN, self._seconds, PRELOAD, patient=False)
             return self._pool
 
 
-def _call(load: Loader, fn: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
-    return fn(_loaded(load), *args, **kwargs)
-
-
-def _nothing(engine: Engine) -> None:
-    """Loading is all that is wanted."""
+def at_once(fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """`Workshop.run` by children of the command that is running."""
+    return Workshop(engine.load_engine, Limits.place_seconds, pool=_of_this_process()).run(fn, *args, **kwargs)
 
 
 @cache
-def _loaded(load: Loader) -> Engine:
-    import cv2
+def _of_this_process() -> ChildPool:
+    return ChildPool(CHILDREN, Limits.place_seconds, PRELOAD, patient=False)
 
-    cv2.setNumThreads(1)
-    return load()
+
+def _attended(run: ChildRun, load: Loader, fn: Callable[..., T], args: tuple[Any, ...]) -> T:
+    return fn(lambda inner, *given: run(WithEngine(load, inner), *given), *args)

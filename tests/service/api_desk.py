@@ -109,7 +109,7 @@ def open_desk(folder, config) -> ApiDesk:
 def application(config) -> Flask:
     """The desk with the stand-in for the core, also where something is drawn when it is asked for."""
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app
 
 

@@ -83,5 +83,5 @@ def pick(storage: Storage, picture_id: int) -> int:
 
 def application(config):
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
     return app

@@ -18,7 +18,7 @@ from service.store.backup import backup, check
 from service.store.consents import add_consent
 from service.store.forget import forget
 from service.store.records import ConsentRecord, EditionPlan
-from service.work.airing import at_once
+from service.work.workshop import at_once
 
 NOW = datetime(2026, 10, 24, 18, 0, tzinfo=UTC)
 NIGHT, MONTH = "/archive/nights/2026-10-17", "/archive/months/2026-10-12"

@@ -31,9 +31,9 @@ from service.desk.app import create_app
 from service.errors import StorageError
 from service.store.records import Arrival, Enclosure
 from service.store.storage import DATABASE_NAME, Storage
-from service.work.derive import derive_all
+from service.work.derive import draw_roles
 from service.work.engine import load_engine
-from service.work.media import Media
+from service.work.media import DERIVED, Media, keep_files
 from service.work.placing import Job, place_all
 from service.work.waiting import place_waiting
 
@@ -330,7 +330,9 @@ def test_25_no_published_file_carries_position_maker_or_serial(kind, tmp_path):
     assert kind == "TIFF" or b"Camera maker" in data
     assert kind not in ("JPEG", "PNG") or tags_of(data), "the reader finds them where they are, in the kinds we write"
     engine = load_engine()
-    assert derive_all(engine, engine.decode_rgb(data), fakes.annotation(), tmp_path) == ()
+    drawn = draw_roles(engine, engine.decode_rgb(data), fakes.annotation(), tuple(DERIVED))
+    assert drawn.problems == ()
+    keep_files(tmp_path, drawn.files)
     written = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     assert set(written) >= {"photo.jpg", "thumbnail.jpg", "labelled.png", "upright.png"}
     for name, body in written.items():

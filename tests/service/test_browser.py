@@ -32,7 +32,7 @@ def desk_url(tmp_path, storage, media, config):
     list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     app = create_app(config)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     with served(app) as url:
         yield f"{url}/"
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
+import contextlib
+import logging
 import os
 import signal
 import subprocess
@@ -13,14 +13,18 @@ from pathlib import Path
 
 import pytest
 
-from service.work.children import STEP_BACK, ChildDiedError, ChildLateError, ChildPool, start_server
+from service.errors import BadInputError
+from service.work import children, keeper
+from service.work.children import STEP_BACK, CallFailedError, ChildDiedError, ChildLateError, ChildPool, start_server
 
 ROOT = Path(__file__).resolve().parents[2]
+#: What the functions of this file need.
+LOADED = ("test_children",)
 
 
 @pytest.fixture
 def pool():
-    with ChildPool(2, 30, memory_bytes=1_000_000_000) as opened:
+    with ChildPool(2, 30, LOADED, memory_bytes=1_000_000_000) as opened:
         yield opened
 
 
@@ -37,6 +41,10 @@ def allocate(count: int) -> int:
     return len(bytearray(count))
 
 
+class OddError(Exception):
+    """Of a library."""
+
+
 def fail(error: BaseException) -> None:
     raise error
 
@@ -47,16 +55,65 @@ def sized_limits() -> tuple[int, int]:
     return resource.getrlimit(resource.RLIMIT_AS)[0], resource.getrlimit(resource.RLIMIT_CORE)[0]
 
 
-def test_calls_run_elsewhere_and_children_are_used_again(pool):
-    ids = {pool.submit(child_id).result() for _ in range(6)}
+def test_each_call_runs_in_a_process_of_its_own(pool):
+    ids = [pool.submit(child_id).result() for _ in range(6)]
     assert os.getpid() not in ids
-    assert len(ids) <= 2
+    assert len(set(ids)) == 6
 
 
-def test_an_exception_comes_back_as_itself(pool):
+def remembered() -> int:
+    OddError.seen = getattr(OddError, "seen", 0) + 1
+    return OddError.seen
+
+
+def test_a_call_sees_nothing_of_those_before_it(pool):
+    assert [pool.submit(remembered).result() for _ in range(3)] == [1, 1, 1]
+
+
+def test_an_exception_comes_back_by_its_name_and_words(pool):
     with pytest.raises(KeyError, match="planted"):
         pool.submit(fail, KeyError("planted")).result()
+    with pytest.raises(BadInputError, match="No") as told:
+        pool.submit(fail, BadInputError("No.", "Do this.")).result()
+    assert told.value.advice == "Do this."
+    with pytest.raises(CallFailedError, match="OddError: of a  library"):
+        pool.submit(fail, OddError("of a\x1b library")).result()
     assert pool.submit(sleep_then, 0, 7).result() == 7
+
+
+def warns(count: int) -> int:
+    for k in range(count):
+        logging.getLogger("library").warning("odd \x1b[2J %d", k)
+    return count
+
+
+def test_what_a_child_logs_is_told_here_and_moves_no_cursor(pool, caplog):
+    assert pool.submit(warns, 100).result() == 100
+    assert "odd  [2J 0" in caplog.text
+    assert "\x1b" not in caplog.text
+    assert len(caplog.records) <= 20
+
+
+def undeclared():
+    return 1
+
+
+def test_a_function_that_does_not_say_what_it_returns_is_a_wrong_call(pool):
+    with pytest.raises(TypeError, match="declare"):
+        pool.submit(undeclared).result()
+
+
+def read_and_measured(run, path: Path) -> int:
+    return run(measured, path.read_bytes()) + 1
+
+
+def measured(data: bytes) -> int:
+    return len(data)
+
+
+def test_a_file_is_read_here_and_worked_on_there(pool, tmp_path):
+    (tmp_path / "a").write_bytes(bytes(10_000_000))
+    assert pool.attend(read_and_measured, tmp_path / "a").result() == 10_000_001
 
 
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSEGV])
@@ -76,28 +133,40 @@ def _die(number: int) -> None:
 
 
 def test_a_late_call_is_ended_and_its_place_is_free_again():
-    with ChildPool(1, 0.5) as pool:
+    with ChildPool(1, 0.5, LOADED) as pool:
         slow, next_one = pool.submit(sleep_then, 60, 1), pool.submit(sleep_then, 0, 2)
         with pytest.raises(ChildLateError, match=r"0\.5 s"):
             slow.result()
         assert next_one.result() == 2
 
 
-def test_systems_that_cannot_fork_from_a_server_start_each_child_afresh(monkeypatch):
-    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
-    start_server(["service.work.warm"])
-    with ChildPool(1, 30, ["service.work.warm"]) as pool:
+def test_systems_that_cannot_fork_so_start_each_child_afresh(monkeypatch, caplog):
+    monkeypatch.setattr(children, "can_keep", lambda: False)
+    keeper._tell_missing.cache_clear()
+    start_server(["service.work.plain"])
+    with ChildPool(1, 30, ["service.work.plain"]) as pool:
         first = pool.submit(child_id).result()
         with pytest.raises(ChildDiedError):
             pool.submit(_die, signal.SIGTERM).result()
         assert first != pool.submit(child_id).result() != os.getpid()
+        with pytest.raises(ChildLateError):
+            ChildPool(1, 0.5).submit(sleep_then, 60, 1).result()
+    assert "gaps on this system" in caplog.text
 
 
-def test_what_the_server_loads_can_be_loaded(caplog):
+def test_a_keeper_that_was_ended_is_followed_by_another(pool):
+    pool.submit(child_id).result()
+    running = keeper.keeper_for(LOADED, "best")
+    running._control.shutdown(2)
+    running._thread.join(10)
+    assert running.gone
+    assert pool.submit(sleep_then, 0, 7).result() == 7
+
+
+def test_what_the_keeper_loads_can_be_loaded(caplog):
     import service.work.warm
 
     service.work.warm.load()
-    gc.unfreeze()
     assert caplog.text == ""
 
 
@@ -110,7 +179,8 @@ def test_memory_is_limited_and_no_core_is_left(pool):
 
 
 def test_shutdown_with_cancel_does_not_wait_for_what_runs():
-    pool = ChildPool(1, 60)
+    pool = ChildPool(1, 60, LOADED)
+    pool.submit(child_id).result()
     running, waiting = pool.submit(sleep_then, 60, 1), pool.submit(sleep_then, 60, 2)
     while not running.running():
         time.sleep(0.01)
@@ -123,96 +193,45 @@ def test_shutdown_with_cancel_does_not_wait_for_what_runs():
         running.result()
 
 
-@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for the child in /proc")
-def test_children_end_with_a_parent_that_was_killed():
-    script = ("import os, sys, time\nfrom service.work.children import ChildPool\n"
-              "if __name__ == '__main__':\n"
-              "    pool = ChildPool(1, 60)\n    print(pool.submit(os.getpid).result(), flush=True)\n"
-              "    time.sleep(60)\n")
-    parent = subprocess.Popen([sys.executable, "-c", script], cwd=ROOT, stdout=subprocess.PIPE, text=True)
-    assert parent.stdout is not None
-    child = Path("/proc", parent.stdout.readline().strip())
-    assert child.is_dir()
+@pytest.mark.skipif(sys.platform != "linux", reason="looks for the children in /proc")
+@pytest.mark.parametrize("walls", ["bubblewrap", "own", "none"])
+def test_children_end_with_a_parent_that_was_killed(walls, bubblewrap):
+    """While one computes, and whatever lies between it and the parent."""
+    script = ("import sys\nfrom service.work.children import ChildPool\nfrom test_children import spin\n"
+              f"ChildPool(1, 60, walls={walls!r}).submit(spin, sys.argv[1]).result()\n")
+    mark = f"spin-{os.getpid()}-{walls}"
+    path = os.pathsep.join([str(ROOT), str(Path(__file__).parent)])
+    parent = subprocess.Popen([sys.executable, "-c", script, mark], cwd=ROOT, env={**os.environ, "PYTHONPATH": path})
+    until = time.monotonic() + 60
+    while not (spinning := running_for(parent.pid)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert spinning, "the call has begun"
     parent.kill()
     parent.wait()
-    parent.stdout.close()
-    for _ in range(1000):
-        if not child.is_dir() or "Z" in child.joinpath("stat").read_text().rsplit(")")[-1].split()[0]:
-            return
-        time.sleep(0.01)
-    raise AssertionError("the child outlived its parent by 10 s")
+    until = time.monotonic() + 10
+    while any(Path("/proc", str(pid)).is_dir() for pid in spinning) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert not [pid for pid in spinning if Path("/proc", str(pid)).is_dir()]
 
 
-def _reach(port: int) -> str:
-    import socket
-
-    try:
-        socket.create_connection(("127.0.0.1", port), timeout=2).close()
-    except OSError as error:
-        return type(error).__name__
-    return "reached"
+def spin(mark: str) -> None:
+    while True:
+        sum(range(1000))
 
 
-def test_a_child_has_no_network(pool):
-    import socket
-
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        port = server.getsockname()[1]
-        assert _reach(port) == "reached"
-        if (answer := pool.submit(_reach, port).result()) == "reached":
-            pytest.skip("this system lets no process give up its network")
-        assert answer == "OSError"  # the network is unreachable
-
-
-def _write(path: str, count: int) -> int:
-    with open(path, "wb") as file:
-        return file.write(bytes(count))
-
-
-def test_a_child_writes_no_longer_file_than_it_may(tmp_path):
-    with ChildPool(1, 30, file_bytes=1_000) as pool:
-        assert pool.submit(_write, str(tmp_path / "a"), 900).result() == 900
-        with pytest.raises(OSError, match="File too large"):
-            pool.submit(_write, str(tmp_path / "b"), 9_000).result()
-
-
-def _change(path: str, start: bool = False) -> str:
-    try:
-        if start:
-            subprocess.run([sys.executable, "-c", "pass"], check=True)
-        elif os.path.exists(path):
-            os.unlink(path)
-        else:
-            with open(path, "w") as file:
-                file.write("x")
-    except OSError as error:
-        return type(error).__name__
-    return "done"
-
-
-def test_a_child_changes_files_only_where_it_may_and_starts_no_program(tmp_path):
-    mine, other = tmp_path / "mine", tmp_path / "other"
-    for folder in (mine, other):
-        folder.mkdir()
-    (other / "a").write_text("theirs")
-    with ChildPool(1, 30, may_write=[mine]) as pool:
-        assert pool.submit(_change, str(mine / "b")).result() == "done"
-        assert pool.submit(_change, str(mine / "b")).result() == "done"  # removed again
-        if pool.submit(_change, str(other / "b")).result() == "done":
-            pytest.skip("this system has no Landlock")
-        assert pool.submit(_change, str(other / "a")).result() == "PermissionError"
-        assert pool.submit(_change, "", True).result() == "PermissionError"
-    assert (other / "a").read_text() == "theirs"
-
-
-def _secrets() -> list[str]:
-    return [name for name in os.environ if "PASSWORD" in name]
-
-
-def test_a_child_has_no_password_in_its_environment(pool, monkeypatch):
-    monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "secret")
-    assert _secrets() == ["MOONDESK_MAIL_PASSWORD"]
-    assert pool.submit(_secrets).result() == []
+def running_for(pid: int) -> set[int]:
+    """All that descend from a process, once one of them has computed for a moment."""
+    table = {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            told = stat.read_text().rpartition(")")[2].split()
+            table[int(stat.parent.name)] = int(told[1]), told[0]
+    below: set[int] = set()
+    while fresh := {p for p, (parent, state) in table.items() if p not in below and (parent == pid or parent in below)
+                    and state != "Z"}:
+        below |= fresh
+    last = {p for p in below if not any(parent == p for parent, _ in table.values())}
+    return below if any(table[p][1] == "R" for p in last) and len(below) >= 2 else set()
 
 
 def _niceness() -> int:
@@ -222,6 +241,6 @@ def _niceness() -> int:
 @pytest.mark.skipif(not hasattr(os, "nice"), reason="this system has no such measure")
 def test_work_that_can_wait_steps_back_behind_what_is_waited_for():
     here = _niceness()
-    with ChildPool(1, 30) as patient, ChildPool(1, 30, patient=False) as prompt:
+    with ChildPool(1, 30, LOADED) as patient, ChildPool(1, 30, LOADED, patient=False) as prompt:
         assert patient.submit(_niceness).result() == min(here + STEP_BACK, 19)
         assert prompt.submit(_niceness).result() == here

@@ -39,7 +39,7 @@ def fake_core(monkeypatch):
     monkeypatch.setattr(engine, "load_engine", fakes.load)
     monkeypatch.setattr(engine, "engine_version", lambda: "fake 1")
     monkeypatch.setattr("service.work.placing.ChildPool", lambda *_, **__: InProcess())
-    monkeypatch.setattr("service.work.children.start_server", lambda _: None)
+    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
     monkeypatch.setattr("service.commands._stop_event", threading.Event)
 
 

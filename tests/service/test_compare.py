@@ -12,6 +12,7 @@ from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 
 import cv2
+import fakes
 import numpy as np
 import pytest
 
@@ -228,6 +229,10 @@ def test_frames_are_kept_beside_the_picture_and_go_with_it(client, pair, config,
             assert response.status_code == 404
 
 
+def here(fn, *args):
+    return fn(fakes.load(), *args)
+
+
 def test_only_the_newest_frames_of_a_picture_are_kept(config, monkeypatch):
     monkeypatch.setattr(framing, "MOST_FRAMES", 3)
     media, sha, pose = Media(config.data_dir), sha256_of(b"one"), pose_at(EVENING)
@@ -237,12 +242,12 @@ def test_only_the_newest_frames_of_a_picture_are_kept(config, monkeypatch):
     picture = Framed(pose, 600, 520)
     frame = common_pose([picture], FRAME_PX)
     for k in range(5):
-        path = framing.framed_photo(media, sha, KEY, picture, replace(frame, x=frame.x + k))
+        path = framing.framed_photo(media, here, sha, KEY, picture, replace(frame, x=frame.x + k))
         assert path is not None
         assert path.is_file()
         os.utime(path, (k, k))
     assert len(list(folder.glob("frame-*.jpg"))) == 3
-    assert framing.framed_photo(media, sha256_of(b"another"), KEY, picture, frame) is None
+    assert framing.framed_photo(media, here, sha256_of(b"another"), KEY, picture, frame) is None
 
 
 def test_a_close_up_can_be_seen_as_the_part_they_share_or_as_the_whole_disc(client, pair, put):

@@ -17,8 +17,8 @@ from annotate.records import Clock, Known, TimeCandidate
 from service.cli import main
 from service.store.measured import quality_text
 from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
-from service.work.derive import write_jpeg
-from service.work.media import DERIVED
+from service.work.derive import jpeg
+from service.work.media import DERIVED, write_whole
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 TAKEN = datetime(2026, 10, 17, 20, 14, tzinfo=UTC)
@@ -43,7 +43,7 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
     annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock("agrees", taken, 0.5))
     storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", TAKEN, KEY, quality), [])
-    write_jpeg((rgb * dim).astype(rgb.dtype), media.derived_folder(sha, KEY) / DERIVED["photo"], 92)
+    write_whole(media.derived_folder(sha, KEY) / DERIVED["photo"], jpeg((rgb * dim).astype(rgb.dtype), 92))
 
 
 def run(config, evening, out):

@@ -62,7 +62,7 @@ def load_newer():
 @pytest.fixture
 def app(config):
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
     return app
 
 
@@ -218,13 +218,11 @@ def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, con
     number = ids["a.png"]
     sha = storage.picture(number).enclosure.sha256
     desk = correcting.Desk(storage, media, app.extensions["moondesk.workshop"], ())
-    at = {"placed": "run", "drawn": "begin"}[step]
+    at = {"placed": "run", "drawn": "attend"}[step]
     act = getattr(desk.workshop, at)
 
     def forgotten(fn, *args):
         made = act(fn, *args)
-        if step == "drawn" and fn is not correcting.draw_missing:
-            return made
         with Storage(config.data_dir) as other:
             forget(other, media, "Ilse", NOW)
         written = config.data_dir / "derived" / sha[:2] / sha / ("0" * 16) / "late.png"
@@ -317,7 +315,7 @@ def test_what_is_not_drawn_yet_is_drawn_when_it_is_asked_for(person, ids, storag
 # --- the child -------------------------------------------------------------------------------------------------------
 
 def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage, media, config):
-    shop = Workshop(load, 60, config.data_dir / "derived")
+    shop = Workshop(load, 60)
     desk = correcting.Desk(storage, media, shop, ())
     number = ids["a.png"]
     try:
@@ -338,7 +336,7 @@ def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage,
 
 
 def test_a_late_child_is_told(config):
-    shop = Workshop(fakes.load, 0.5, config.data_dir / "derived")
+    shop = Workshop(fakes.load, 0.5)
     try:
         with pytest.raises(WorkshopError, match="longer than"):
             shop.run(sleep)
@@ -346,7 +344,7 @@ def test_a_late_child_is_told(config):
         shop.close()
 
 
-def sleep(engine):
+def sleep(engine) -> None:
     import time
 
     time.sleep(30)

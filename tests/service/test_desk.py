@@ -30,7 +30,7 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 @pytest.fixture
 def client(config):
     app = create_app(config)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app.test_client()
 
 

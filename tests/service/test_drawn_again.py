@@ -44,7 +44,7 @@ def data(folder, storage, media, config):
 
 def desk_of(folder):
     app = create_app(load_config(folder), now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, folder / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app
 
 

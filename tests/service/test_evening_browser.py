@@ -79,7 +79,7 @@ def desk(tmp_path_factory):
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
         ids = {row["given_name"]: row["id"] for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, data / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
     with served(app) as url:
         yield Desk(url, config, ids)
 

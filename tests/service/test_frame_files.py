@@ -32,9 +32,9 @@ from service.store.consents import add_consent
 from service.store.forget import forget
 from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
 from service.store.settings import keep_settings
-from service.work.airing import at_once
-from service.work.derive import PHOTO_QUALITY, write_jpeg
-from service.work.media import DERIVED
+from service.work.derive import PHOTO_QUALITY, jpeg
+from service.work.media import DERIVED, write_whole
+from service.work.workshop import at_once
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 NOW = datetime(2026, 10, 18, 9, 0, tzinfo=UTC)
@@ -79,7 +79,7 @@ def pick(storage, media):
         storage.add_submission(edition.id, arrival, NOW)
         picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
         storage.add_annotation(StoredAnnotation(picture_id, annotation or found, "fake 1", NOW, KEY), [])
-        write_jpeg(rgb, media.derived_folder(sha, KEY) / DERIVED["photo"], PHOTO_QUALITY)
+        write_whole(media.derived_folder(sha, KEY) / DERIVED["photo"], jpeg(rgb, PHOTO_QUALITY))
         return rundowns.add(storage, edition.id, picture_id, "Ana", NOW).item_id
 
     return add

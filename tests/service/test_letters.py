@@ -23,7 +23,7 @@ from service.store.forget import forget
 from service.store.migrations_letters import m023_letters
 from service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from service.store.storage import Storage
-from service.work.airing import at_once
+from service.work.workshop import at_once
 from tests.service.consent_mails import FOREIGN
 
 GIVEN = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ada")

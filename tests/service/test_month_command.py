@@ -15,6 +15,8 @@ from annotate.archive.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
 from service.archive.animation import FADE_MS, STANDS_MS
 from service.cli import main
 from service.store.records import EditionPlan
+from service.work import workshop
+from service.work.engine import load_engine
 
 
 def run(config, *asked):
@@ -86,8 +88,15 @@ def test_mp4_plays_as_long_as_the_others(month, tmp_path):
         assert not film.metadata.keys() - {"major_brand", "minor_version", "compatible_brands", "encoder"}
 
 
+def at_once_without_an_encoder(fn, *args):
+    """As a child of an installation without the extra."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "av", None)
+        return fn(load_engine(), *args)
+
+
 def test_mp4_without_its_encoder_says_how_to_get_it(month, tmp_path, monkeypatch):
-    monkeypatch.setitem(sys.modules, "av", None)
+    monkeypatch.setattr(workshop, "at_once", at_once_without_an_encoder)
     code, told = run(month, "--march", tmp_path / "march.mp4")
     assert code != 0
     assert "pip install 'moondesk[video]'" in told

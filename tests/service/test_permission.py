@@ -23,7 +23,7 @@ from service.permission import permission_of, stops_of
 from service.store import rundowns
 from service.store.consents import add_consent
 from service.store.records import ConsentRecord
-from service.work.airing import at_once
+from service.work.workshop import at_once
 
 #: What came from whom, and why it may not go on air by itself; none: it may.
 KINDS = {

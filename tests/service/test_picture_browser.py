@@ -85,7 +85,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
         ids |= {row["given_name"].partition(".")[0]: row["id"]  # two that are alike may be taken for versions of one
                 for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, data / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
     with served(app) as url:
         yield Standing(url, scene, config, ids)
 

@@ -42,7 +42,7 @@ def placed(folder, storage, media, config):
 
 def client_of(config, **programme):
     app = create_app(replace(config, programme=replace(config.programme, **programme)), now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app.test_client()
 
 

@@ -144,19 +144,19 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
 
 
 def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, storage, media, config, monkeypatch):
-    from service.work import placing, waiting
+    from service.work import waiting
 
-    first, place = sent(intake, "1", fakes.png()), placing.place_one
+    first, place = sent(intake, "1", fakes.png()), waiting.in_worker
 
-    def taken_back_meanwhile(engine, job):
-        placed = place(engine, job)
+    def taken_back_meanwhile(run, load, job):
+        placed = place(run, load, job)
         withdraw(storage, first.key, NOW)
         erase_files(storage, media)
         job.derived_folder.mkdir(parents=True, exist_ok=True)
         (job.derived_folder / "photo.jpg").write_bytes(b"late")
         return placed
 
-    monkeypatch.setattr(placing, "place_one", taken_back_meanwhile)
+    monkeypatch.setattr(waiting, "in_worker", taken_back_meanwhile)
     assert list(waiting.place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW)) == []
     for folder in ("derived", "originals"):
         assert [p for p in (media.root / folder).rglob("*") if p.is_file()] == []

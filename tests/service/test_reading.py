@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import time
 from concurrent.futures import Executor
+from dataclasses import replace
 from datetime import UTC, datetime
 from email.message import EmailMessage
 
@@ -16,6 +17,7 @@ from service.arrivals.intake import Intake, open_edition
 from service.arrivals.reading import MAIL_TYPE, Reader, mail_arrival
 from service.arrivals.sources import Received
 from service.config import Limits
+from service.store.records import Arrival
 from service.store.whole import original_hashes
 from service.work.children import ChildPool
 from service.work.pools import InProcess
@@ -33,14 +35,14 @@ def mail(*pictures: bytes, subject: str = "Moon") -> bytes:
     return message.as_bytes()
 
 
-def hostile(received: Received, key: str, limits: Limits):
+def hostile(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
     """Stands in for a parser that a mail gets the better of."""
     if b"Subject: dies" in received.data:
         os._exit(9)
     if b"Subject: hangs" in received.data:
         time.sleep(60)
     if b"Subject: eats" in received.data:
-        return bytes(10**10)
+        raise AssertionError(len(bytes(10**10)))
     if b"Subject: raises" in received.data:
         raise IndexError("planted")
     return mail_arrival(received, key, limits)
@@ -56,7 +58,7 @@ class Planted(Executor):
 
 def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(storage, media, config, caplog):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    with ChildPool(1, 1.5, memory_bytes=2_000_000_000, file_bytes=0) as pool:
+    with ChildPool(1, 1.5, ["test_reading"], memory_bytes=2_000_000_000) as pool:
         intake = Intake(storage, media, edition, config, lambda: NOW, Reader(Planted(pool)))
         items = {}
         for subject in ("fine", "dies", "hangs", "eats", "raises", "fine too"):
@@ -98,8 +100,38 @@ def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
         90_000_000, "The mail is larger than 80 MB.")
 
 
+def child_id() -> int:
+    return os.getpid()
+
+
+def written(path: str) -> int:
+    with open(path, "wb") as file:
+        return file.write(b"x")
+
+
 def test_the_reader_of_this_process_is_another_process_that_writes_no_file(tmp_path):
     pool = reading.shared_reader()._pool
-    assert pool.submit(os.getpid).result() != os.getpid()
-    with pytest.raises(OSError, match=r"File too large|Permission denied"):
-        pool.submit((tmp_path / "a").write_bytes, b"x").result()
+    assert pool.submit(child_id).result() != os.getpid()
+    with pytest.raises(OSError, match=r"not permitted|Permission denied|Read-only|No such file"):
+        pool.submit(written, str(tmp_path / "a")).result()
+
+
+@pytest.mark.parametrize("wrong", ["bytes left out", "another's name", "a receipt"])
+def test_what_a_reader_tells_of_a_mail_is_about_that_mail(wrong):
+    """A child that a hostile mail has taken over answers for its own mail alone."""
+    class Lying(InProcess):
+        def submit(self, fn, /, *args, **kwargs):
+            arrival, contents = fn(*args, **kwargs)
+            if wrong == "bytes left out":
+                contents = []
+            elif wrong == "another's name":
+                arrival = replace(arrival, key="mail:another", origin="another.eml", source="desk")
+            else:
+                arrival = replace(arrival, receipt="0" * 64)
+            return super().submit(lambda: (arrival, contents))
+
+    received = Received(mail(fakes.png()), "mine", "mine.eml", True)
+    arrival, contents = Reader(Lying()).arrival(received, "mail:1", Limits())
+    assert (arrival.key, arrival.origin, arrival.source, arrival.receipt) == ("mail:1", "mine", "mail", None)
+    assert contents[0] == received.data
+    assert bool(arrival.enclosures[0].refused) == (wrong == "bytes left out")

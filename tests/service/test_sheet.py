@@ -19,8 +19,8 @@ from service.store import air, replies, rundowns
 from service.store.consents import add_consent
 from service.store.forget import forget
 from service.store.records import ConsentRecord, EditionPlan
-from service.work.airing import at_once
 from service.work.waiting import place_waiting
+from service.work.workshop import at_once
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)

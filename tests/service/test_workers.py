@@ -69,11 +69,15 @@ def test_placed_pictures_are_stored_once_per_version(folder, storage, media, con
     assert summary.best_seen == ("Copernicus", "Mare Imbrium (Sea of Rains)")
 
 
+def here(fn, *args):
+    return fn(fakes.load(), *args)
+
+
 def test_derived_pictures_carry_no_metadata(folder, storage, media, config):
     for picture, stored in take_and_place(folder, storage, media, config):
         sha = picture.enclosure.sha256
         assert media.derived(sha, stored.derived_key, "labelled") is None, "drawn when it is asked for"
-        draw_missing(fakes.load(), media.path(sha), stored.annotation, media.derived_folder(sha, stored.derived_key))
+        draw_missing(here, media.path(sha), stored.annotation, media.derived_folder(sha, stored.derived_key))
         for role in ("photo", "thumbnail", "labelled", "upright"):
             path = media.derived(picture.enclosure.sha256, stored.derived_key, role)
             with Image.open(path) as derived:

@@ -63,7 +63,7 @@ def frame(picture_id: int) -> Response:
             common = common_frame(together, request.args.get("part", "shared"))
             if own and common:
                 drawn_of(storage(), media, workshop().run, picture_id)
-                path = framed_photo(media, sha, key, own, common)
+                path = framed_photo(media, workshop().run, sha, key, own, common)
     if path is None:
         raise NotStoredError("This picture is not in a common frame: it is not surely placed, or not there any more.",
                              "Go back to the page that compares.")

@@ -85,7 +85,7 @@ def frame_of(storage: Storage, config: Config, calendar: Calendar, run: Run, ite
              asked: Asked) -> MadeFrame | NotFound:
     """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
 
-    run: `Workshop.run`, or `airing.at_once`. Nothing is made of a picture that may not be shown.
+    run: `Workshop.run`, or `workshop.at_once`. Nothing is made of a picture that may not be shown.
     """
     stops = stops_of(listed, config)
     if stops:

@@ -22,8 +22,7 @@ def workshop() -> Workshop:
     """The application's warm children, made at the first use."""
     extensions = current_app.extensions
     if "moondesk.workshop" not in extensions:
-        derived = Media(config().data_dir).root / "derived"
-        extensions.setdefault("moondesk.workshop", Workshop(load_engine, config().limits.place_seconds, derived))
+        extensions.setdefault("moondesk.workshop", Workshop(load_engine, config().limits.place_seconds))
     return extensions["moondesk.workshop"]  # type: ignore[no-any-return]
 
 
