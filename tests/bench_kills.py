@@ -25,7 +25,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import IO
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "service"))
@@ -51,7 +50,7 @@ children.start_server = lambda _: None
 if __name__ == "__main__":
     cli.main(sys.argv[1:])
 """
-SETTINGS = "[public]\\nforms_at_once = 100000\\nforms_per_hour = 100000\\n"
+SETTINGS = "[public]\nforms_at_once = 100000\nforms_per_hour = 100000\n"
 PICTURES = 24
 #: Originals of a backup: enough that it is at work for a while.
 COPIED = 200
@@ -67,16 +66,12 @@ class Bench:
     rng: random.Random
     counted: Counter[tuple[str, str]]
 
-    @property
-    def said(self) -> IO[str]:
-        """What the programs complain of, to be read where one fails."""
-        return open(self.folder / "said.txt", "a")
-
     def start(self, *args: str) -> subprocess.Popen[str]:
         (self.folder / "program.py").write_text(PROGRAM)
+        said = open(self.folder / "said.txt", "a")  # noqa: SIM115  the program's, to be read where one fails
         path = os.pathsep.join([str(ROOT), str(ROOT / "tests" / "service")])
         return subprocess.Popen([sys.executable, "program.py", *args], cwd=self.folder, text=True,
-                                stdout=subprocess.PIPE, stderr=self.said,
+                                stdout=subprocess.PIPE, stderr=said,
                                 env={**os.environ, "PYTHONPATH": path, "MOONDESK_MAIL_PASSWORD": "secret"})
 
     def run(self, *args: str) -> float:
@@ -244,8 +239,8 @@ class Sender(threading.Thread):
         token = re.search(rb'name="token" value="([^"]+)"', answer.read())[1]
         parts = [(b'name="token"', token), (b'name="name"', who.encode()), (b'name="agreed"', b"yes"),
                  (b'name="pictures"; filename="a.png"', self._picture())]
-        body = b"".join(b"--x\\r\\nContent-Disposition: form-data; " + head + b"\\r\\n\\r\\n" + data + b"\\r\\n"
-                        for head, data in parts) + b"--x--\\r\\n"
+        body = b"".join(b"--x\r\nContent-Disposition: form-data; " + head + b"\r\n\r\n" + data + b"\r\n"
+                        for head, data in parts) + b"--x--\r\n"
         line.request("POST", self._path, body, {"Cookie": cookie, "X-Form-Token": token.decode(),
                                                 "Content-Type": "multipart/form-data; boundary=x"})
         answer = line.getresponse()
@@ -269,7 +264,7 @@ def _served(bench: Bench, name: str, kills: int, args: tuple[str, ...], path: st
     for _ in range(kills):
         process = bench.start(*args, "--data", str(data), "--port", "0")
         port = next(int(found[1]) for line in process.stdout or ()
-                    if (found := re.search(r"http://127\\.0\\.0\\.1:(\\d+)/", line)))
+                    if (found := re.search(r"http://127\.0\.0\.1:(\d+)/", line)))
         senders = [Sender(port, path, k, picture) for k in range(4)]
         for one in senders:
             one.start()
