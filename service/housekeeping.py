@@ -16,6 +16,7 @@ from service.arrivals.keeping import erase_old_mails
 from service.config import load_config
 from service.errors import DeskError
 from service.store import superseded
+from service.store.forget import erase_files
 from service.store.marks import tell_backups
 from service.store.opening import erase_copies_from_before
 from service.store.private import make_private
@@ -37,6 +38,7 @@ def keep_house(storage: Storage, data_dir: Path, mail_days: int, now: datetime) 
     media = Media(data_dir)
     swept = sweep_strays(storage, media, now - UNFINISHED)
     erase_old_mails(storage, media, mail_days, now)
+    erase_files(storage, media)  # of an erasure that was cut short
     erase_copies_from_before(data_dir, (now - KEPT).timestamp())
     tell_backups(storage)
     return swept

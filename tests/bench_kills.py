@@ -268,7 +268,10 @@ def _served(bench: Bench, name: str, kills: int, args: tuple[str, ...], path: st
         senders = [Sender(port, path, k, picture) for k in range(4)]
         for one in senders:
             one.start()
-        time.sleep(bench.rng.uniform(0.3, 3.0))
+        until = time.monotonic() + PATIENCE_S
+        while not any(one.sent for one in senders) and time.monotonic() < until:  # it is at work
+            time.sleep(0.01)
+        time.sleep(bench.rng.uniform(0.0, 3.0))
         process.send_signal(signal.SIGKILL)
         process.communicate()
         for one in senders:

@@ -13,8 +13,9 @@ from test_forget import mail, traces
 from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.cli import main
-from service.housekeeping import keep_house_once
+from service.housekeeping import keep_house, keep_house_once
 from service.store.backup import backup, check
+from service.store.erasures import erase
 from service.store.forget import forget
 from service.store.strays import Strays, count_strays, sweep_strays
 from service.work.media import sha256_of
@@ -110,6 +111,14 @@ def test_after_a_forget_nothing_of_a_form_that_was_killed_is_left(storage, media
     forget(storage, media, "zulfiqar@quendel.example", NOW)
     assert traces(config.data_dir, "zulfiqar") == []
     assert not media.has(sha256_of(fakes.png(shade=4)))
+
+
+def test_an_erasure_that_was_cut_short_is_finished_by_whoever_keeps_house(data, storage, media):
+    (picture,) = [p.picture for p in storage.pictures(1) if p.picture.enclosure.given_name == "a.png"]
+    erase(storage, [picture.submission.id], NOW)  # and the power went
+    assert media.has(picture.enclosure.sha256)
+    keep_house(storage, data, 0, NOW)
+    assert not media.has(picture.enclosure.sha256)
 
 
 def test_mails_past_their_days_are_erased_whoever_keeps_house(tmp_path, storage, media, config):
