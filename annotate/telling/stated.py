@@ -1,16 +1,13 @@
-"""What is stated of a picture in more than one place, computed once: notes, reply, page and exports say the same."""
+"""What is stated of a picture in more than one place: notes, reply, page and exports say the same."""
 
 from __future__ import annotations
 
 from annotate.records import Annotation
-from annotate.telling.dating import time_to_state
 
 
 def lit_fraction(annotation: Annotation) -> float | None:
-    """The lit share (0..1) of the disc: by the ephemeris where the time may be stated, else as the picture's own light
-    shows it; None where neither is known, and in an eclipse."""
-    if annotation.terminator is None:
-        return None
-    if time_to_state(annotation) is None or annotation.aspect is None:
-        return annotation.terminator.illuminated_fraction
-    return annotation.aspect.illuminated_fraction
+    """The lit share (0..1) of the disc as the observer saw it; None without a light, and in an eclipse.
+
+    Under the one Sun of the picture (`timing.one_sun`): the ephemeris' where the time may be stated, else its light's.
+    """
+    return None if annotation.terminator is None else annotation.terminator.illuminated_fraction
