@@ -37,7 +37,7 @@ from service import cli
 from service.work import children, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
-children.start_server = lambda _: None
+children.start_server = lambda *_: None
 cli.find_samples = lambda: Path(sys.argv[1])
 if __name__ == "__main__":
     cli.main(sys.argv[2:])
@@ -164,7 +164,7 @@ def test_a_demo_that_is_ended_while_it_places_removes_its_folder_too(tmp_path, m
 @pytest.mark.parametrize("more", [(), ("--no-work",)])
 def test_no_work_leaves_the_placing_to_others(tmp_path, monkeypatch, more):
     served = []
-    monkeypatch.setattr("service.work.children.start_server", lambda _: None)
+    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
     monkeypatch.setattr("service.desk.app.listen", lambda app, *_, **__: served.append(app))
     assert CliRunner().invoke(main, ["serve", "--data", str(tmp_path), *more]).exit_code == 0
     assert (served[0].extensions["moondesk.placing"] is None) == bool(more)
@@ -254,7 +254,7 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
     monkeypatch.setattr("service.desk.app.listen", look)
     monkeypatch.setattr("service.public.app.public_server", lambda *_: SimpleNamespace(
         effective_host="127.0.0.1", effective_port=1, run=lambda: None))
-    monkeypatch.setattr("service.work.children.start_server", lambda _: None)
+    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
     told = [name for name, command in commands(main) if any(p.name == "data" for p in command.params)]
     assert sorted(told) == sorted(WITH_DATA)
     for name, more in WITH_DATA.items():
