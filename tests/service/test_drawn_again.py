@@ -23,12 +23,11 @@ from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-
-
-#: What this desk has none of, restored or not: links without a log-in, composites, a reply, something aired, a
-#: picture in a frame with others; and the page on air names its layers otherwise.
+#: What this desk has none of, restored or not: links without a log-in, composites, a reply, something aired, a letter,
+#: a picture in a frame with others; and the page on air names its layers otherwise.
 NOT_THERE_BEFORE = {"air.linked", "air.linked_plan", "air.linked_state", "air.linked_layer", "archive.night_file",
-                    "archive.month_file", "history.frame", "reply.eml", "compare.frame", "air.layer"}
+                    "archive.month_file", "history.frame", "reply.eml", "compare.frame", "air.layer",
+                    "letters.page"}
 
 
 @pytest.fixture
