@@ -72,6 +72,8 @@ class ItemView:
     #: Letters of its sender that wait to be read; whether its consent is among the reasons.
     held_by: tuple[int, ...]
     wants_consent: bool
+    #: Whether it came with words that are to be read first.
+    wants_reading: bool
     cautions: tuple[str, ...]
     #: The items after which it is to stand to go one place up or down; None: it cannot.
     up_after: int | None
@@ -211,6 +213,7 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
         *dated_of(listed), when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
         "" if stops else length_words(at), item.pronunciation, item.note, consent, stops,
         may.held_by, any(r not in ("letter", "unusable") for r in may.reasons),
+        arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
         cautions_of(item, listed, edition), (ids[n - 2] if n > 1 else 0) if n else None,
         ids[n + 1] if n + 1 < len(ids) else None, item.better_id is not None and item.aired_utc is None,
         f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
