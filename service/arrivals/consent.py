@@ -9,11 +9,12 @@ unclear until a person has read it (see `read_words`).
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from service.arrivals.credit import read_credit
-from service.arrivals.doubts import DISCLAIMER, SHOW, child_in, child_spoken, is_doubtful, plain_of
+from service.arrivals.doubts import DISCLAIMER, SHOW, child_in, child_spoken, is_doubtful, is_restrictive, plain_of
 from service.arrivals.english import LONGEST, is_foreign, not_english
 from service.arrivals.mailtext import sentences, unheaded
 from service.store.records import WordsRead
@@ -85,8 +86,8 @@ _CONDITION = re.compile(
 _ASKS = re.compile(r"\?\s*$|\b(?:i|we) (?:wonder|hope|wish|would (?:love|like)|want to know)\b", re.IGNORECASE)
 
 
-def consent_in_mail(text: str) -> Consent:
-    """What a mail's own English words say about showing its picture; at most "suggested".
+def consent_in_mail(text: str, doubtful: Callable[[str], bool] = is_doubtful) -> Consent:
+    """What a mail's own English words say about showing its picture; at most "suggested". doubtful: see `doubts`.
 
     "none" says only that no sentence was found that has to do with it: whether the rest was understood, see
     `read_words`.
@@ -96,7 +97,7 @@ def consent_in_mail(text: str) -> Consent:
     beside: list[str] = []  # doubts that a clear yes outweighs: a person confirms it, and sees them
     for sentence in sentences(text):
         minor |= child_in(sentence[:LONGEST])
-        state = _state_of(sentence)
+        state = _state_of(sentence, doubtful)
         unnamed = state == "unclear" and read_credit(sentence).unnamed
         child = child_spoken(sentence[:LONGEST]) and not child_in(sentence[:LONGEST])  # else minor says it
         beside += [sentence] if unnamed or child else []
@@ -111,7 +112,7 @@ def consent_in_mail(text: str) -> Consent:
     return Consent(minor=minor)
 
 
-def _state_of(sentence: str) -> State | None:
+def _state_of(sentence: str, doubtful: Callable[[str], bool]) -> State | None:
     """What one sentence says; None where it has nothing to do with it."""
     if len(sentence) > LONGEST:
         return "unclear"
@@ -123,7 +124,10 @@ def _state_of(sentence: str) -> State | None:
         return "refused"
     if _YES.search(plain) or ("gladly" in plain and plain != own and re.search(rf"\b{SHOW}\b", plain, re.IGNORECASE)):
         return "unclear" if _CONDITION.search(plain) or _ASKS.search(plain) else "suggested"
-    return "unclear" if is_doubtful(_DOUBLE.sub("gladly", sentence)) else None
+    told = _DOUBLE.sub("gladly", sentence)
+    if read_credit(sentence).name and not is_restrictive(told):  # how to be named is no condition
+        return None
+    return "unclear" if doubtful(told) else None
 
 
 def read_words(subject: str, own: str, beside: str = "", signature: str = "", sender: str = "", whole: bool = True,
@@ -178,7 +182,7 @@ def consent_in_table(cell: str) -> Consent:
     kind: Kind = next((k for k, words in _CELL_KINDS if re.search(rf"\b(?:{words})\b", cell, re.IGNORECASE)), "table")
     plain = _DOUBLE.sub("gladly", cell)
     rest = _CELL_PLAIN.sub(" ", plain)
-    said = consent_in_mail(rest)
+    said = consent_in_mail(rest, is_restrictive)
     sentence = "unclear" if said.minor else said.state
     known = not not_english(rest) and not is_foreign(rest)
     state: State = ("refused" if _CELL_NO.search(plain) or sentence == "refused"

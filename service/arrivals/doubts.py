@@ -1,12 +1,17 @@
 """What makes it doubtful, in English, whether a picture may be shown: sentences that no clear yes or no was read from.
 
-A word is enough that may have to do with it: who has read the sentence decides. Uses that are surely about something
-else are taken out first ("I did not use a filter"). Children are told apart from doubts: see `child_in`. Pure.
+There are too many ways to say no to list them all. So a sentence is past doubt only where it speaks of the Moon, the
+weather, the equipment and the like (`english_words.TOPICS`), and holds nothing that may have to do with showing; a word
+of that is enough, but for uses that are surely about something else ("I did not use a filter"). Who reads it decides.
+Children are told apart: see `child_in`. Pure.
 """
 
 from __future__ import annotations
 
 import re
+
+from service.arrivals.english import lunar_names
+from service.arrivals.english_words import NAMES, TOPICS
 
 I = re.IGNORECASE  # noqa: E741
 _NEG = (r"(?:not|never|no|without|cannot|nobody|no one|none|neither|nor|hardly|\w+n[\u2019']t|unwilling|against"
@@ -15,7 +20,8 @@ SHOW = (r"(?:show(?:n|ing|s)?|us(?:e|ed|ing|es)|broadcast(?:ing|s)?|air(?:ed|ing
     r"|ed|ing)"
         r"|shar(?:e|ed|ing)|display(?:ed|ing)?|present(?:ed|ing)?|post(?:ed|ing)?|televis(?:e|ed|ing)|print(?:ed|ing)?"
         r"|circulat\w+|distribut\w+|forward(?:ed|ing)?|put|appear\w*)")
-_PUBLIC = (r"(?:tv|television|air|programme|program|show|internet|web(?:site)?|online|social media|facebook|instagram"
+_PUBLIC = (r"(?:tv|telly|television|air|programme|program|show|internet|web(?:site)?|online|social media|facebook"
+    r"|instagram"
            r"|youtube|public(?:ly)?|anyone|anybody|everyone|the world|viewers|audience|others|other people|press)")
 _OURS = r"(?:it|them|this|these|that|those|my|our|his|her|their|the|any|all)"
 _PICTURE = r"(?:pictures?|photos?|photographs?|images?|shots?|pics?|mails?|e-mails?|names?|snaps?|submissions?)"
@@ -49,7 +55,8 @@ _ELSEWHERE = re.compile("|".join((
     r"\bif you (?:look|zoom|like|wish|want|please|care|see|know|squint|can)\b", r"\bif i (?:am|was|may|remember|can"
     r"|had)\b",
     r"\bif (?:it|the \w+|they) (?:is|are|was|were|clears?|stays?|gets?)\b",
-    r"\buse my (?:first|last|full|real)? ?name\b", r"\bprivate (?:observatory|garden|house|home|road)\b",
+    r"(?:\bplease )?(?:\bonly |\bjust )?\buse my (?:first|last|full|real)? ?name\b", r"\bprivate (?:observatory"
+    r"|garden|house|home|road)\b",
     r"\bpresent (?:time|moment|day|phase|month)\b", r"\bat present\b", r"\bon air\b(?= (?:at|every"
     r"|since))", r"\bthin air\b",
     r"\bthe air (?:was|is|above|over|outside)\b", r"\bin the (?:open |cold |night |evening |fresh )?air\b", r"\bair "
@@ -57,7 +64,7 @@ _ELSEWHERE = re.compile("|".join((
     r"\b(?:did|do|does|had|have|has|could|can|would|will)(?: not|n[\u2019']t) (?:want|wish|like) to (?:miss|wait"
     r"|wake|go|lose"
     r"|use|stay|stop|drive|carry|leave|disturb)\b", r"\bweather permitting\b", r"\b(?:bus|tram|train|full) "
-    r"stops?\b", r"\boh boy\b", r"\b(?:first|world)[- ]class\b", r"\bclass act\b",
+    r"stops?\b", r"\boh boy\b", r"\b(?:first|world)[- ]class\b", r"\b(?:how|learn\w*) to use\b", r"\bclass act\b",
     r"\bold[- ]school\b", r"\bafter school\b",
 )), I)
 
@@ -113,7 +120,7 @@ _NEGATED = re.compile("|".join((
     r"|watch|know|look)\b",
     r"\bmust(?: not|n[\u2019']t) (?:leave|go|be|get)\b", r"\b(?:do not|don[\u2019']t)\s*[.!,]?\s*$", r"\bplease "
     r"(?:do not|don[\u2019']t)\b"
-    r"(?! (?:worry|mind|hesitate|laugh|be))", r"\b(?:use|show|name|publish|broadcast) ?(?:it|this|my "
+    r"(?! (?:worry|mind|hesitate|laugh|be))", r"\b(?:use|show|publish|broadcast) ?(?:it|this|my "
     r"name)?\?", r"\bbetter not\b",
 )), I)
 
@@ -125,6 +132,108 @@ _CONDITION = re.compile(
     rf"){{0,2}}{SHOW}\b{_NEAR}"
     r"\b(?:if|unless|until|only|before|provided|as long as|condition\w*|except|pay|paid|ask me|let me know)\b"
     rf"|\bonly {SHOW} {_OURS}\b", I)
+#: What is asked of the programme, and is no asking about the Moon: what it is, only who reads it can say.
+_KINDLY = (r"(?:see|look|find|spot|make out|tell|explain|say|help|identify|check|zoom|enjoy|notice|compare|guess"
+    r"|imagine|believe"
+           r"|recommend|suggest|note|excuse|forgive|pardon|wish|hope|click|wait|have|thank|answer|reply|greet|advise"
+           r"|confirm|read"
+           r"|recogni[sz]e|think|know|understand|hear|like|please|come|visit|come back|try|point|care|be|do better"
+           r"|do it again"
+           r"|keep (?:up|it up|going|well|safe|watching)|take (?:care|a look|part)|give (?:me|us|my|our|a)|let (?:me"
+           r"|us) know"
+           r"|stay (?:safe|well|warm|tuned)|send (?:me|us|my|our|greetings)|let's|get well|show me|show us)")
+_ORDERS = (r"(?:take|leave|scrap|bin|dump|ditch|trash|get|put|hold|hide|keep|remove|use|show|stop|delete|drop|pull"
+    r"|cut|lose"
+           r"|forget|ignore|skip|respect|consider|treat|avoid|refrain|withdraw|return|spare|give|count|exclude|omit"
+           r"|strike|erase"
+           r"|wipe|destroy|block|ban|blur|hands off|stay|make sure|ensure|regard|handle|throw|void|discard|air"
+           r"|broadcast|publish"
+           r"|share|post|print|credit|name|mention|let|send|do|only|strictly|viewing)")
+_ASKED = re.compile("|".join((
+    rf"^\W*(?:(?:and|but|so|also|just|hello|hi|dear \w+|ps)\W+){{0,2}}(?:please|kindly)\W+(?!{_KINDLY}\b|attached"
+    rf"|enclosed|accept"
+    r"|below|here)\w",
+    rf"^\W*(?:(?:and|but|so|also|just|then|ps)\W+){{0,2}}(?!{_KINDLY}\b|put together|do (?:you|they|we)|hold on|cut "
+    rf"from"
+    rf"|drop of){_ORDERS}\b(?! was| were| is\b)",
+    rf"\b(?:could|can|would|will|can't|won't) (?:you|somebody|someone) (?:please |kindly |also |perhaps |maybe "
+    rf"|possibly )?"
+    rf"(?!{_KINDLY}\b)\w", rf"\byou (?:should|must|need to|have to|are to|ought to) (?:please |also "
+    rf")?(?!{_KINDLY}\b)\w",
+    rf"\b(?:ask|want|like|need|expect|beg|request|urge|trust|require) (?:of )?you (?:all |please )?(?:not |to "
+    rf")+(?!{_KINDLY}\b)\w",
+    r"\b(?:must|have to|would|want to) (?:ask|request|insist|object|refuse|decline|stress|point out)\b",
+)), I)
+#: Ways of speaking in which none of the other words need stand.
+_SPOKEN = re.compile("|".join((
+    r"\bget(?:ting)? rid of\b", r"\bt(?:ake|akes|aking|ook) (?:it |that |this |them |\w+ words? )?back\b", r"\bhands "
+    r"off\b",
+    r"\bout of (?:it|this|that|them|there)\b", r"\bleave (?:me|us|it|them|him|her|my|our|his)\b[^.!?]{0,30}\b(?:out"
+    r"|alone|off)\b",
+    r"\bstays? (?:with|between|among|inside|in|here)\b[^.!?]{0,15}\b(?:you|me|us|office|studio|house|family)\b",
+    r"\bto leave (?:the|your|our)\b", r"\b(?:going|goes|go|gone|come|comes|coming) out\b(?! (?:side|well|nice|great"
+    r"|good|better|so"
+    r"|very|as|a |with|of|to|from|and|for|in|at|every|on (?:mon|tue|wed|thu|fri|sat|sun|the (?:balcony|porch|terrace"
+    r"|deck|lawn))))",
+    r"\bfor your information\b", r"\bfyi\b", r"\b(?:viewing|private|personal|internal|office|reference) (?:use "
+    r")?only\b",
+    r"\b(?:to|and|please|you) (?:bin|scrap|trash|ditch|dump)\b", r"\bsa(?:y|ys|id) no\b", r"\banswer (?:is|remains) "
+    r"no\b",
+    r"\b(?:nobody|no one|anyone|anybody|others?|people|strangers?|everyone|public|the world) (?:else )?(?:sees?|saw"
+    r"|seen|watch\w*"
+    r"|looks?|looking|gets?|finds?|knows?)\b", r"\bno (?:tv|telly|television|air|show|public|media|internet|web"
+    r"|facebook|photos?"
+    r"|pictures?|names?|credits?|fame|fuss"
+    r"|publicity)\b", r"\bpublicity\b", r"\bspotlight\b", r"\bcamera[- ]shy\b", r"\bshy\b",
+    r"\bembarrass\w+\b[^.!?]{0,40}\b(?:if|to see|on|show)\b", r"\bconditions?\b[^.!?]{0,20}\b(?:that|apply"
+    r"|are)\b", r"\bon trust\b",
+    r"\b(?:ok|okay|say-so|go-ahead|blessing|green light) (?:for|from"
+    r"|to)\b", r"\bbelong\w*\b", r"\brestrict\w*\b", r"\bexclusiv\w*\b", r"\bagents?\b", r"\bemployers?\b",
+    r"\bown(?:er|ed"
+    r"|ership)\w*\b",
+    r"\bis (?:mine|ours|his|hers|theirs)\b", r"\busage\b", r"\bcheck with\b",
+    r"\b(?:husband|wife|partner|mother|mum|father|dad|boss|he|she) (?:\w+ )?(?:says|said|thinks|would|wants?"
+    r"|prefers?|insists?|asks|asked)\b",
+    r"\bfamily only\b", r"\bonly (?:the )?(?:family|friends|us)\b", r"\bunder wraps\b", r"\bhush\b", r"\bmum's the "
+    r"word\b",
+)), I)
+#: A short sentence with a no is about the sky or the equipment, or nobody can tell what about.
+_HARMLESS_NO = re.compile(
+    r"\b(?:no|not|never|without|hardly|nothing|\w+n[\u2019']t)\b (?:\w+ ){0,2}?(?:clouds?|cloudy|filters?|tripod"
+    r"|tracking|wind|windy"
+    r"|moon|haze|hazy|fog|rain|snow|frost|problems?|idea|doubt|need|stars?|noise|edit\w*|process\w*|post|stack\w*"
+    r"|flash|guid\w+"
+    r"|barlow|zoom|telescope|camera|expert|experience|pollution|sleep|luck|time|chance|longer|more|less|better|easy"
+    r"|perfect"
+    r"|bad|great|sharp|sharpest|good|best|very|so|too|quite|much|many|as|yet|really|special|fancy|crater|focus"
+    r"|steady|clear"
+    r"|cold|dark|bright|visible|full|photoshop|trick\w*|sky|rotat\w+|crop\w*|enough|far|long|often|always|all"
+    r"|every\w*|wait\w*"
+    r"|move|moved|find|found|see|saw|seen|know|remember|believe|resist|figure|decide|tell|explain|miss|regret"
+    r"|forget)\b", I)
+_SHORT_NO = re.compile(r"\b(?:no|not|never|without|none|nobody|nothing|\w+n[\u2019']t)\b", I)
+#: Said of everything and nothing.
+_SMALL_TALK = re.compile(
+    r"^\W*(?:please )?(?:only |just )?use my (?:first|last|full|real) name\b|^\W*(?:my|our) name is\b|^\W*i am \w+ "
+    r"from\b|"
+    r"^\W*(?:(?:a|my|another|the) )?(?:photos?|pictures?|images?|pics?|shots?) (?:for|from|of|attached)\b"
+    r"|^\W*(?:(?:well|oh|ah|so|and|but|anyway)\W+)?(?:here (?:it|they|we) (?:is|are|goes?)|keep (?:it )?up|all the "
+    r"best|as (?:promised|requested)"
+    r"|which (?:one |do you )|(?:can|could|do) you (?:see|spot|make out)|what (?:do you think|is (?:it|this|that))"
+    r"|have a (?:nice|good|great)"
+    r"|(?:many|best|kind|warm) \w+,? ?\w*$|yours (?:sincerely|faithfully|truly)|looking forward|nice to|see you|bye"
+    r"|take care|stay (?:safe|well)"
+    r"|well done|good (?:job|work|luck)|what a |i (?:took|made) (?:it|this|these|that|them) (?:with|at|from|in|on"
+    r"|through|this|just)"
+    r"|(?:it|this|that) (?:was|is) (?:taken|made|shot) (?:with|at|from|in|on|through|by me|just))", I)
+_WORD = re.compile(r"[^\W_]+")
+#: Words of a sentence that is short.
+SHORT = 7
+#: Words of a clause that is looked at by itself, and what parts clauses.
+CLAUSE = 6
+_CLAUSES = re.compile(r"[;:\u2013\u2014()]|,? (?=(?:but|so|and|although|though|because|however|yet|or)\b)|, ", I)
+#: A sentence of so few words, without a no, is a title or a greeting.
+WORDLESS = 3
 #: Of a short answer: nothing but a no and what is said with it.
 _ANSWER = re.compile(r"^\W*(?:(?:no|not|never|nope|nah|none|sorry|thanks|thank|you|please|do|don[\u2019']t|rather"
     r"|better|i|i[\u2019']d"
@@ -147,8 +256,9 @@ _UNIT = (r"(?:mm|cm|m|km|miles?|inch(?:es)?|feet|ft|\"|[\u2033\u201d]|degrees?|\
          r"|months?|%|percent|o[\u2019']clock|am|pm|of|out|in a|x|times|st|th)")
 _CHILD = (r"(?:(?:grand|god|step)?(?:sons?|daughters?|child|children|kids?)|nephews?|nieces?|pupils?|teen(?:ager)?s?"
     r"|boys?|girls?"
-          r"|toddlers?|classmates|youngsters?|schoolboys?|schoolgirls?|schoolchild(?:ren)?|little (?:one|brother"
-          r"|sister|\w+)"
+          r"|toddlers?|classmates|youngsters?|schoolboys?|schoolgirls?|schoolchild(?:ren)?|lads?|lass(?:es)?"
+          r"|youngest|eldest|kid (?:brother|sister)|little (?:one|brother"
+          r"|sister|boy|girl|man|lad|lass)"
           r"|younger (?:brother|sister)|minors?|students?)")
 _OTHER_OLD = (r"(?:telescope|scope|camera|phone|refractor|reflector|dob\w*|binocular\w*|lens|mount|eyepiece|moon|car"
               r"|dog|cat|computer)")
@@ -165,7 +275,8 @@ _CHILD_TOLD = re.compile("|".join((
     rf"\b{_NUMBER} ?(?:yo|y/o|y\.o\.)(?:\W|$)", rf"\((?:aged? )?{_NUMBER}(?: years?(?: old)?)?\)",
     r"\b(?:\d{1,2}(?:st|nd|rd|th)|first|second|third|fourth|fifth|sixth|seventh|eighth"
     r"|ninth)[- ]grade(?:rs?)?\b", r"\bgrade [1-9]\b",
-    r"\b(?:class|year|form) (?:1[0-3]|[1-9])[a-f]?\b(?! (?:of|ago))", r"\b(?:our|my|this) (?:\w+ )?(?:school|class)\b",
+    r"\b(?:class|year|form) (?:1[0-3]|[1-9]|one|two|three|four|five|six|seven|eight|nine|ten)[a-f]?\b(?! (?:of"
+    r"|ago))", r"\b(?:our|my|this) (?:\w+ )?(?:school|class)\b",
     r"\bschool ?(?:boy|girl|child|children|club|project|class|trip|team)\b",
 )), I)
 _CHILD_SPOKEN = re.compile(rf"\b(?:{_CHILD}|schools?|kindergarten|preschool|nursery|class(?:es|room)?|scouts|grader"
@@ -182,10 +293,38 @@ def plain_of(sentence: str) -> str:
 
 def is_doubtful(sentence: str) -> bool:
     """Whether a sentence may have to do with showing the picture or not, so that somebody must read it."""
+    return is_restrictive(sentence) or _ASKED.search(plain_of(sentence)) is not None or _is_off_the_subject(sentence)
+
+
+def is_restrictive(sentence: str) -> bool:
+    """Whether a sentence holds words that may restrict what is done with the picture."""
     plain = plain_of(sentence)
     if len(plain) < 120 and _ANSWER.match(plain) and _A_NO.search(plain):
         return True
-    return any(pattern.search(plain) for pattern in (_WORDS, _NEGATED, _CONDITION, DISCLAIMER))
+    if len(plain.split()) <= SHORT and _SHORT_NO.search(_HARMLESS_NO.sub(" ", plain)):
+        return True
+    return any(pattern.search(plain) for pattern in (_WORDS, _NEGATED, _CONDITION, DISCLAIMER, _SPOKEN))
+
+
+def _is_off_the_subject(sentence: str) -> bool:
+    if _SMALL_TALK.match(sentence):
+        return False
+    # a longer clause of its own may turn to something else: "here is my Moon, but ..."
+    clauses = [c for c in _CLAUSES.split(sentence) if len(c.split()) >= CLAUSE]
+    return not _speaks_of_the_sky(sentence) or any(
+        not _speaks_of_the_sky(c) and not _SMALL_TALK.match(c) for c in clauses)
+
+
+def _speaks_of_the_sky(sentence: str) -> bool:
+    """Whether a word of the subject stands in a sentence; also of three words or fewer, and where there are numbers."""
+    words = _WORD.findall(sentence)
+    return len(words) <= WORDLESS or any(_is_topic(word) for word in words)
+
+
+def _is_topic(word: str) -> bool:
+    small = word.casefold()
+    return bool({small, small.rstrip("s")} & TOPICS) or any(c.isdigit() for c in word) or small in NAMES or (
+        word[0].isupper() and small in lunar_names())
 
 
 _WITHDRAWN = re.compile(

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import cache
 
 from service.arrivals.english_words import BEFORE_NAMES, FOREIGN, NAMES, WORDS
 from service.arrivals.mailtext import sentences
@@ -65,7 +66,17 @@ def _is_foreign(text: str, own: frozenset[str]) -> bool:
 def known(word: str) -> bool:
     """Whether a word is one of the known ones, also with an ending."""
     word = _folded(word)
-    return word in WORDS or word in NAMES or len(word) == 1 or any(_plain(word))
+    return (word in WORDS or word in NAMES or len(word) == 1 or any(_plain(word))
+            or word.removesuffix("'s") in lunar_names())
+
+
+@cache
+def lunar_names() -> frozenset[str]:
+    """The words of the names on the Moon; short ones are left out, for they may be words of any language."""
+    from annotate.moon.catalogue import features, folded
+
+    words = (word for feature in features() for word in _WORD.findall(feature.name))
+    return frozenset(w for word in words if len(word) > 4 for w in (_folded(word), folded(word)) if w not in FOREIGN)
 
 
 def _is_english(sentence: str, own: frozenset[str]) -> bool:

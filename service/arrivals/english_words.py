@@ -9,29 +9,29 @@ from __future__ import annotations
 _WORDS = """
 a abbey aberration aboard about above absolute absolutely accept accident accidentally account across act actual
 actually adapter adaptor add address adjust adjusted advice advise aeroplane affinity afocal afraid after afternoon
-again against age ago agree ah ahead aim air aircraft airplane album alert alike alive all allotment allow almost
-alone along already alright also although altitude always am amateur amaze amazing amid among amount an ancestor
-ancient and angle angry animal anniversary announce another answer antenna anticipate any anybody anyhow anyone
-anything anyway anywhere apart apartment aperture apologies apologise apologize app apparent appear appearance apple
-appreciate approach approximately apps april arc arch are area aren't argue arm armchair army around arrange arrive
-arrow art article artificial artist as ask asleep aspect assist assume astonish astro astronomer astronomers
+again against age agent ago agree ah ahead aim air aircraft airplane album alert alike alive all allotment allow
+almost alone along already alright also although altitude always am amateur amaze amazing amid among amount an
+ancestor ancient and angle angry animal anniversary announce another answer antenna anticipate any anybody anyhow
+anyone anything anyway anywhere apart apartment aperture apologies apologise apologize app apparent appear appearance
+apple appreciate approach approximately apps april arc arch are area aren't argue arm armchair army around arrange
+arrive arrow art article artificial artist as ask asleep aspect assist assume astonish astro astronomer astronomers
 astronomical astronomy astrophotographer astrophotography astrophotos at atmosphere atmospheric attach attachment
 attempt attention attract audience august aunt auntie aunty author auto autofocus autoguider autostakkert autumn
 available avenue average avoid awake award aware away awesome awful axis baby back backlit backpack backyard bacon bad
 badge badger bag bake balance balcony ball band bank bar bare barely barlow barn base basic basin basket bat bath
 bathroom bats battery bay be beach beam bean bear beard beat beautiful beautifully beauty beaver became because become
 bed bedroom been beer beetle before beg began begin beginner beginning begun behind being belief believe bell belong
-belongs below bench bend beneath berry beside besides best bet beta better between beyond bicycle big bike bill bino
-binocular binoculars binoviewer bird birthday biscuits bit bitter black blacks blank blanket blend bless blessing
-blind blinked block bloke blood blossom blow blown blue blur blurry board boat body boiling bold bolt bone bonfire
-bonus book boost boots border bore bored born borrow bortle both bother bottom bought boulder boulders bounce bowl box
-boy bracket brain branch brand brass brave bravo bread break breakfast breath breathe breeze brew brick bridge brief
-briefly bright brightest brightly brightness brilliant bring broad broadcast broke broken bronze brother brought brown
-brush bst bubble bucket bud bug build building built bulb bull bump bunch bundle burn burned burnt burst bus bush
-business busy but butter butterfly button buy by bye cabin cable cafe cake calculate calendar calibrate call calm
-calmly camcorder came camera cameras camp campsite can can't canal candle cannot canon canvas cap capable cape capital
-caption capture car carbon card cardboard care careful carefully carpark carpet carry cart case cast castle cat
-catalogue catch cathedral cattle caught cause caution cave ceiling celebrate celestial cell cellar center central
+belongs below bench bend beneath berry beside besides best bet beta better between beyond bicycle big bike bill bin
+bino binocular binoculars binoviewer bins bird birthday biscuits bit bitter black blacks blank blanket blend bless
+blessing blind blinked block bloke blood blossom blow blown blue blur blurry board boat body boiling bold bolt bone
+bonfire bonus book boost boots border bore bored born borrow bortle both bother bottom bought boulder boulders bounce
+bowl box boy bracket brain branch brand brass brave bravo bread break breakfast breath breathe breeze brew brick
+bridge brief briefly bright brightest brightly brightness brilliant bring broad broadcast broke broken bronze brother
+brought brown brush bst bubble bucket bud bug build building built bulb bull bump bunch bundle burn burned burnt burst
+bus bush business busy but butter butterfly button buy by bye cabin cable cafe cake calculate calendar calibrate call
+calm calmly camcorder came camera cameras camp campsite can can't canal candle cannot canon canvas cap capable cape
+capital caption capture car carbon card cardboard care careful carefully carpark carpet carry cart case cast castle
+cat catalogue catch cathedral cattle caught cause caution cave ceiling celebrate celestial cell cellar center central
 centre century ceres certain certainly chain chair chalk challenge champion chance change channel chapel chapter
 character charge charm chase chasing chat cheap check cheek cheer cheers cheese chemical chest chicken chief child
 children chill chilly chimney chip chocolate choice choose chop chord chose christmas chromatic chuffed church cinema
@@ -62,28 +62,28 @@ drum dry dslr duck due dull during dusk dust dusty duty dye dynamic each eager e
 earthlight earthshine ease easily east eastern eastwards easy eat echo eclipse eclipsed ecliptic economy edge edit
 edited edition editor educate education effect effort effortless egg eight eighteen eighteenth eighth eighty either
 ejecta elbow elder elderly elect electric electronic element elephant elevation eleven eleventh else elsewhere email
-embarrassed emerge emotion emphasis employ empty enable encounter encourage encouraging end endless enemy energy
-engine engineer english enhance enjoy enlarge enormous enough ensure enter entertain enthusiast enthusiastic entire
-entirely entrance entry envelope environment equal equator equipment era error escape especially essay essential
-establish estate estimate even evening event eventually ever every everybody everyone everything everywhere evidence
-evil exact exactly exam examine example exceed excellent except exchange excited excitement exciting exclude excuse
-exercise exhaust exhibit exhibition exif exist exit expand expect expensive experience experiment expert explain
-explanation explore explorer expose exposure exposures express extend extent external extra extract extreme extremely
-eye eyebrow eyepiece eyepieces eyes eyesight fabulous face fact factor factory fade fail faint fair fairly fairy faith
-fall false family famous fan fancy fantastic far farm farmer farmhouse farside fascinate fascinated fascinating
-fashion fast fat father fault favor favorite favour favourite fear feast feather feature february feed feedback feel
-feeling feet fell fellow felt fence ferry fetch fever few fewer fibre fiction fiddly field fifteen fifteenth fifth
-fifty fight figure file fill film filming filter final finally find finder fine finger finish fire firecapture
-firewood fireworks firmware first fish fit five fix fjord flag flame flap flare flash flashlight flask flat flattened
-flavour fleet flesh flew flick flight float flock flood floor flour flow flower fluid fly focal focus focused focuser
-focussed fog fogged foggy fold folk folks folks'll follow following food fool foot football for force forecast
-foreground forehead forest forever forget forgetful forgive forgot forgotten fork form formal formation former forth
-fortnight fortunate fortunately fortune forty forum forward found fountain four fourteen fourth fox fps fraction
-fragile frame framed free freedom freeze freezer freezing frequency frequent fresh friday fridge friend friendly
-fringe fringing frog from front frost frosty frozen fruit frustrate frustrating fuel full fullmoon fully fun function
-fund funny furniture further fuss future fuzzy gain galaxy galilean gallery game gamma gang gap garage garden garden's
-gas gate gather gave gaze gazing gear gem gene general generally generous genius gentle gentleman gently genuine
-geologist geology get ghost giant gibbous gift gimp girl give given glad gladly glare glass glen glide glimpse
+embarrassed emerge emotion emphasis employ employer empty enable encounter encourage encouraging end endless enemy
+energy engine engineer english enhance enjoy enlarge enormous enough ensure enter entertain enthusiast enthusiastic
+entire entirely entrance entry envelope environment equal equator equipment era error escape especially essay
+essential establish estate estimate even evening event eventually ever every everybody everyone everything everywhere
+evidence evil exact exactly exam examine example exceed excellent except exchange excited excitement exciting exclude
+excuse exercise exhaust exhibit exhibition exif exist exit expand expect expensive experience experiment expert
+explain explanation explore explorer expose exposure exposures express extend extent external extra extract extreme
+extremely eye eyebrow eyepiece eyepieces eyes eyesight fabulous face fact factor factory fade fail faint fair fairly
+fairy faith fall false family famous fan fancy fantastic far farm farmer farmhouse farside fascinate fascinated
+fascinating fashion fast fat father fault favor favorite favour favourite fear feast feather feature february feed
+feedback feel feeling feet fell fellow felt fence ferry fetch fever few fewer fibre fiction fiddly field fifteen
+fifteenth fifth fifty fight figure file fill film filming filter final finally find finder fine finger finish fire
+firecapture firewood fireworks firmware first fish fit five fix fjord flag flame flap flare flash flashlight flask
+flat flattened flavour fleet flesh flew flick flight float flock flood floor flour flow flower fluid fly focal focus
+focused focuser focussed fog fogged foggy fold folk folks folks'll follow following food fool foot football for force
+forecast foreground forehead forest forever forget forgetful forgive forgot forgotten fork form formal formation
+former forth fortnight fortunate fortunately fortune forty forum forward found fountain four fourteen fourth fox fps
+fraction fragile frame framed free freedom freeze freezer freezing frequency frequent fresh friday fridge friend
+friendly fringe fringing frog from front frost frosty frozen fruit frustrate frustrating fuel full fullmoon fully fun
+function fund funny furniture further fuss future fuzzy gain galaxy galilean gallery game gamma gang gap garage garden
+garden's gas gate gather gave gaze gazing gear gem gene general generally generous genius gentle gentleman gently
+genuine geologist geology get ghost giant gibbous gift gimp girl give given glad gladly glare glass glen glide glimpse
 glimpsed globe glorious glove gloves glow glue gmt go goal goat gold golden golf gone good goodbye goose gorgeous
 gorillapod got goto gotten govern gps grab grade grain grainy grammar grand grandad granddad granddaughter grandfather
 grandkids grandma grandmother grandpa grandpa's grandparent grandparents grandson graph grass grateful gratitude grave
@@ -153,27 +153,27 @@ preparation prepare presence present presenter president press pretty prevent pr
 prime prince principle print prior prison private privilege prize pro probably problem process processed processing
 processor produce profession professor profile profit program programme progress project projection promise
 promontorium promote pronounce proof proper properly property proportion protect protest proud proudly prove proverb
-province ps pub public publication publicly publish pull punch pupil pure purple purpose purse pursue push put puzzle
-px qualify quality quantity quarrel quarter quay queen quest question queue quick quickly quiet quietly quite quiz
-quote rabbit race rack radio radius rail railway rain rainbow rained raining rainstorm rainy raise ran random range
-rapid rapidly rare rarely raspberry rate rather ratio raw ray rays rd reach react read reader ready real realise
-realize really rear reason reasonable recall receive recent recently recipe recognise recognize recommend record
-recording recover rectangle recycle red reduce refer reflection reflector refraction refractor refuse regard regards
-region registax register regolith regret regular regularly rehearse reject relate relative relax release relevant
-relief rely remain remark remarkable remember remind remote remove rent repair repeat replace reply report represent
-request require rescue reserve reservoir resist resolution resort resource respect rest restaurant restore restrict
-result retain retire retired return reveal reverse review revise reward rhythm ribbon rice rich rid ride ridge ridges
-right rille rilles rim ring ripple rise risen rising risk ritual rival river road roast robin robot rock rocket role
-roll roof roofs rooftop rookie room root rope rose rotate rotated rough round route routine row royal rub rubber
-rubberband rubbish rug ruin rule run rural rush sack sad safe said sail sailing saint salad salt same samsung sand
-sandwich sat satellite satellites satisfy saturation saturday sauce save saw say scale scan scared scarf scatter scene
-scenery scent schedule scheme school science scope scopes score scrap scratch scream screen script sct sculpture sea
-seal search seas seaside season seat secateurs second secret section see seed seeing seem seen segment seize select
-self selfie sell send sender senior sensational sense sensor sent sentence separate september sequence series serious
-session set setting settle setup seven seventeen seventh seventy several severe sew shade shadow shake shaking shaky
-shall shallow shame shape share sharp sharpcap sharpen sharpness she shed sheep sheer sheet shelf shell shelter shield
-shift shine shiny ship shirt shivering shock shoe shone shoot shop shopkeeper shore short shortly shot shots should
-shoulder shouldn't shout show shower shown shrug shut shutter shy sick side sidereal sigh sight sign signal
+province ps pub public publication publicity publicly publish pull punch pupil pure purple purpose purse pursue push
+put puzzle px qualify quality quantity quarrel quarter quay queen quest question queue quick quickly quiet quietly
+quite quiz quote rabbit race rack radio radius rail railway rain rainbow rained raining rainstorm rainy raise ran
+random range rapid rapidly rare rarely raspberry rate rather ratio raw ray rays rd reach react read reader ready real
+realise realize really rear reason reasonable recall receive recent recently recipe recognise recognize recommend
+record recording recover rectangle recycle red reduce refer reflection reflector refraction refractor refuse regard
+regards region registax register regolith regret regular regularly rehearse reject relate relative relax release
+relevant relief rely remain remark remarkable remember remind remote remove rent repair repeat replace reply report
+represent request require rescue reserve reservoir resist resolution resort resource respect rest restaurant restore
+restrict result retain retire retired return reveal reverse review revise reward rhythm ribbon rice rich rid ride
+ridge ridges right rille rilles rim ring ripple rise risen rising risk ritual rival river road roast robin robot rock
+rocket role roll roof roofs rooftop rookie room root rope rose rotate rotated rough round route routine row royal rub
+rubber rubberband rubbish rug ruin rule run rural rush sack sad safe said sail sailing saint salad salt same samsung
+sand sandwich sat satellite satellites satisfy saturation saturday sauce save saw say scale scan scared scarf scatter
+scene scenery scent schedule scheme school science scope scopes score scrap scratch scream screen script sct sculpture
+sea seal search seas seaside season seat secateurs second secret section see seed seeing seem seen segment seize
+select self selfie sell send sender senior sensational sense sensor sent sentence separate september sequence series
+serious session set setting settle setup seven seventeen seventh seventy several severe sew shade shadow shake shaking
+shaky shall shallow shame shape share sharp sharpcap sharpen sharpness she shed sheep sheer sheet shelf shell shelter
+shield shift shine shiny ship shirt shivering shock shoe shone shoot shop shopkeeper shore short shortly shot shots
+should shoulder shouldn't shout show shower shown shrug shut shutter shy sick side sidereal sigh sight sign signal
 significant silence silent silhouette silk silly silver similar simple simply since sing single singleshot sink sir
 siril sister sit site situation six sixteen sixteenth sixth sixty size sketch skies skill skin skip sky skyline
 skywards skywatcher slab sleep sleeping sleepy slept slide slight slightly slip slippers slope slow slowly small smart
@@ -211,15 +211,15 @@ value van vanish variation variety various vast vegetable vehicle venture verand
 via vibration victory video view viewer viewfinder viewpoint vignette vignetting village vine violet visible visit
 visitor visual vital vivid vocabulary voice volume vote voyage wage waist wait waited waiter wake walk walking wall
 wander wandering waning want war ward warm warmly warn warrant was wash wasn't waste watch water wave wavelet wavelets
-wax waxing way we weak wealth weapon wear weather web website wednesday weed week weekday weekend weekly weep weight
-welcome well wellies went were weren't west western westwards wet whale what whatever wheat wheel when whenever where
-whereas whereby wherever whether which while whip whisper whistle white whites who whoever whole whom whose why wide
-wideangle widow width wife wild will willing win wind window windowsill windy wing winter winter's wipe wire wise wish
-wishes wispy with within without witness wobble wobbly woke wolf woman women won't wonder wondered wonderful
-wonderfully wood wooden woods wool woolly word wore work workplace workshop world worm worn worried worry worse worst
-worth would wouldn't wound wow wrap wrinkle wrinkles wrist write writer written wrong wrote xiaomi yard yeah year
-yellow yes yesterday yesterday's yet you young younger your yours yourself yourselves youth zebra zenith zero zip zone
-zoom zoomed zwo
+wax waxing way we weak wealth weapon wear weather web webcam website wednesday weed week weekday weekend weekly weep
+weight welcome well wellies went were weren't west western westwards wet whale what whatever wheat wheel wheelie when
+whenever where whereas whereby wherever whether which while whip whisper whistle white whites who whoever whole whom
+whose why wide wideangle widow width wife wild will willing win wind window windowsill windy wing winter winter's wipe
+wire wise wish wishes wispy with within without witness wobble wobbly woke wolf woman women won't wonder wondered
+wonderful wonderfully wood wooden woods wool woolly word wore work workplace workshop world worm worn worried worry
+worse worst worth would wouldn't wound wow wrap wrinkle wrinkles wrist write writer written wrong wrote xiaomi yard
+yeah year yellow yes yesterday yesterday's yet you young younger your yours yourself yourselves youth zebra zenith
+zero zip zone zoom zoomed zwo
 """
 WORDS = frozenset(_WORDS.split())
 
@@ -227,17 +227,18 @@ WORDS = frozenset(_WORDS.split())
 _NAMES = """
 aberdeen africa alps america andromeda apennines apollo archimedes ariadaeus aristarchus aristillus aristoteles armagh
 asia atlantic atlas australia austria autolycus bailly belfast belgium birmingham bristol britain british bulgaria
-bullialdus cambridge canada cardiff cassini catharina celestron christmas clavius cleomedes clerkenwell copernicus
-cork crisium cyrillus denmark derby devon donegal dover dublin dundee durham earth easter edinburgh endymion england
-english eratosthenes eudoxus europe exeter fecunditatis finland fracastorius france frigoris galway gassendi germany
-glasgow greece grimaldi hercules herodotus humorum hyginus ibrium imbrium india ireland iridum irish italy janssen
-japan jupiter jura kent kepler kerry langrenus leeds leicester limerick lincoln linne liverpool london longomontanus
-maginus manchester manilius mars maurolycus mayer mediterranean menelaus mercury messier milky moretus moscoviense
-nectaris neptune netherlands newton norfolk norway nottingham nubium orion oxford pacific petavius petzval piccolomini
-pitatus plato pleiades plinius pluto poland portugal posidonius procellarum proclus ptolemaeus purbach pyrenees
-regulus rheita romania rupes saturn schickard schiller scotland scottish serbia serenitatis sheffield sirius sligo
-spain stadius stofler sussex sweden swindon switzerland theophilus tranquillitatis turkey tycho uk uranus usa vallis
-vaporum vega vendelinus venus wales walther waterford welsh werner wexford york yorkshire
+bullialdus cambridge canada cardiff cassini catena catharina celestron christmas clavius cleomedes clerkenwell
+copernicus cork crisium cyrillus denmark derby devon donegal dorsa dorsum dover dublin dundee durham earth easter
+edinburgh endymion england english eratosthenes eudoxus europe exeter fecunditatis finland fracastorius france
+frigoris galway gassendi germany glasgow greece grimaldi hercules herodotus humorum hyginus ibrium imbrium india
+ireland iridum irish italy janssen japan jupiter jura kent kepler kerry lacus langrenus leeds leicester limerick
+lincoln linne liverpool london longomontanus lunae maginus manchester manilius mare mars maurolycus mayer
+mediterranean menelaus mercury messier milky mons montes moretus moscoviense nectaris neptune netherlands newton
+norfolk norway nottingham nubium orion oxford pacific palus petavius petzval piccolomini pitatus plato pleiades
+plinius pluto poland portugal posidonius procellarum proclus ptolemaeus purbach pyrenees regulus rheita rima rimae
+romania rupes saturn schickard schiller scotland scottish serbia serenitatis sheffield sinus sirius sligo spain
+stadius stofler sussex sweden swindon switzerland theophilus tranquillitatis turkey tycho uk uranus usa vallis vaporum
+vega vendelinus venus wales walther waterford welsh werner wexford york yorkshire
 """
 NAMES = frozenset(_NAMES.split())
 
@@ -259,3 +260,37 @@ regards sincerely skies south team telescope thank thanks the through to town tr
 you yours
 """
 BEFORE_NAMES = frozenset(_BEFORE_NAMES.split())
+
+_TOPICS = """
+abbey adapter aeroplane afocal afternoon airplane alps amazing apennines aperture apollo april arc aristarchus
+astronomer astronomy astrophotography attach attached attachment attempt august autostakkert autumn backyard balcony
+barlow barn bay beach beautiful beginner binocular binoculars bins bird birds blue blur blurred blurry bottom bracket
+bridge bright brightest brightness brilliant bus called camera cameras canon car castle cat celestron cheers chimney
+chimneys church city clavius clear cleared cloud clouds cloudy coast cold color colour colourful colours comet
+congratulations conjunction constellation contrast copernicus crater craterlets craters crescent crisium crop cropped
+curious dark darkness dawn dear december detail details dew dim dob dobson dobsonian dog dot dusk earthshine east
+eastern eclipse edited editing effort enclose enclosed enjoy enjoyed evening excuse explain explanations exposed
+exposure eyepiece eyepieces fantastic favourite february fence ferry field filter filters find first floor flurries
+focal focus focused focusing fog foggy followed frame frames freezing friday frost frosty fuji fun galaxy gap gaps
+garden gassendi gibbous gimp glad glow gorgeous grainy gray greetings grey grimaldi gust hadley half halo handheld
+happy harbor harbour haze hazy hello helpful hi hill hills hiya hobby hope horizon hour hours house ice icy identify
+imbrium improve improving inch internet iphone island iso iss january jpeg july june jupiter jura kepler kitchen lake
+landing larger learn learned learning left lens lenses libration light lighthouse lightroom limb location love lovely
+luck lucky lunar magic magical mak maksutov march mare maria mars mercury meteor middle midnight minute minutes mist
+misty mm mobile monday month months moon moonlight moonrise moons moonset morning mosaic mount mountain mountains
+mounted newbie newtonian night nights nikon noise noon north northern november oclock october old orange orion
+overexpose overexposed overexposing owl panorama park peak peaks phone photoshop pier pipp piton pixel plane planet
+planets plato pleiades porch practice pretty prime processed processing proud pub quarter question rain rained raining
+raw ray rays red reflector refractor regards registax release remote retired ridge ridges rille rilles ring river road
+roof rooftop rotated samsung satellite saturation saturday saturn scope sct sea seas seconds seeing september
+serenitatis shadow shadows shaking shaky sharp sharpened sharper sharpest sharpness showers sight skies sky skywatcher
+smartphone snow snowed sony sorry south southern spectacular spot spring stack stacked stacking star stars steady
+storm street summer sun sunday sunrise sunset supermoon surface ta teacher telescope telescopes terminator terrace
+thank thanks thankyou thursday timer tip today tonight top town tracked tracking train tranquillitatis transparency
+tree trees tried tripod try tuesday turbulence turned tutorial twilight tycho upside valley venus version versions
+video view viewer viewers village visible wait waited waiting walk walking wall waning warm watch watching waxing
+weather webcam wednesday week weeks west western white wind window windy winter wishes wobble wobbly wonder wonderful
+wondering worth wow yard year years yellow yesterday zenith zoom zoomed zwo
+"""
+#: Words of which one at least stands in a sentence about the Moon, the weather, the equipment, or in a greeting.
+TOPICS = frozenset(_TOPICS.split())

@@ -10,12 +10,21 @@ import pytest
 from service.arrivals.consent import consent_in_mail, consent_in_table, read_words
 from service.arrivals.credit import read_credit
 from service.arrivals.mail import read_mail
+from service.arrivals.mailtext import parted
 from service.arrivals.reading import mail_arrival
 from service.arrivals.sources import Received
 from service.arrivals.suggest import suggestions_of
 from service.config import Limits
 from service.permission import permission
-from tests.service.consent_mails import DISCLAIMER, ENGLISH_CHILD, ENGLISH_NO, FOREIGN, ORDINARY
+from tests.service.consent_mails import (
+    DISCLAIMER,
+    ENGLISH_CHILD,
+    ENGLISH_NO,
+    ENGLISH_NO_FREELY,
+    FOREIGN,
+    ORDINARY,
+    ORDINARY_TOO,
+)
 from tests.service.fakes import png
 
 TERMS = "By sending a picture you let us show it."
@@ -60,6 +69,21 @@ def test_no_mail_in_another_language_is_ready_by_itself(mail):
 def test_every_way_to_say_no_is_refused_or_unclear(sentence):
     assert consent_in_mail(sentence).state in ("refused", "unclear")
     assert not standing(written("Moon", f"Hello, here is my Moon.\n\n{sentence}\n\nAnn Lee")).given
+
+
+def test_nor_is_any_that_says_it_in_its_own_way():
+    ready = [s for s in ENGLISH_NO_FREELY if consent_in_mail(f"Hello, here is my Moon.\n\n{s}\n\nAnn").state
+             not in ("refused", "unclear")]
+    assert ready == []
+
+
+def test_most_other_ordinary_mails_are_understood():
+    open_ones = []
+    for subject, body in ORDINARY_TOO:
+        parts = parted(body)
+        said, read = read_words(subject, parts.words("own"), "", parts.words("signature"))
+        open_ones += [] if (said.state, read) == ("none", "understood") else [body]
+    assert open_ones == []
 
 
 @pytest.mark.parametrize("sentence", ENGLISH_CHILD)

@@ -24,6 +24,7 @@ from service.store import rundowns
 from service.store.consents import add_consent
 from service.store.records import ConsentRecord
 from service.work.workshop import at_once
+from tests.service.consent_mails import FOREIGN
 
 #: What came from whom, and why it may not go on air by itself; none: it may.
 KINDS = {
@@ -174,3 +175,27 @@ def test_nobody_else_decides():
         if path.as_posix() != "service/permission.py" and ("standing" in names or asked):
             wrong.append(path.as_posix())
     assert wrong == []
+
+
+def test_one_mail_of_every_language_from_the_mailbox_to_the_pages(config, storage):
+    """The whole way in: bytes of a mail, the store, inbox, rundown, picture's page, API and export."""
+    config = with_terms(config)
+    chosen = {m.language: m for m in reversed(FOREIGN) if m.kind != "consent"}
+    ids = taken(storage, config, *(mail(f"v{k}@x.org", m.body, m.subject, 40 + 3 * k)
+                                   for k, m in enumerate(chosen.values())))
+    pictures = [picture_of(storage, number) for number in ids]
+    for picture in pictures:
+        pick(storage, picture)
+    client = application(config).test_client()
+    inbox = client.get("/").text
+    assert 'id="ready"' not in inbox
+    assert inbox.count("Unclear: read the letter first.") == len(chosen) >= 20
+    rundown = client.get("/rundown/12").text
+    assert rundown.count("read the letter first.</p>") == rundown.count('class="entry stopped"') == len(chosen)
+    assert {i["may_go_on_air"] for i in client.get("/api/editions/12/rundown").json["items"]} == {False}
+    for picture in pictures:
+        consent = client.get(f"/api/pictures/{picture}").json["consent"]
+        assert (consent["state"], consent["may_be_shown"]) == ("unclear", False)
+    page = client.get(f"/pictures/{pictures[0]}").text
+    assert "Unclear: read the letter first" in page
+    assert found_for(storage, config, storage.editions()[0].id).ids == ()
