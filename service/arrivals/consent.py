@@ -125,8 +125,8 @@ def _state_of(sentence: str, doubtful: Callable[[str], bool]) -> State | None:
     if _YES.search(plain) or ("gladly" in plain and plain != own and re.search(rf"\b{SHOW}\b", plain, re.IGNORECASE)):
         return "unclear" if _CONDITION.search(plain) or _ASKS.search(plain) else "suggested"
     told = _DOUBLE.sub("gladly", sentence)
-    if read_credit(sentence).name and not is_restrictive(told):  # how to be named is no condition
-        return None
+    if (read_credit(sentence).name or child_in(sentence)) and not is_restrictive(told):
+        return None  # how to be named is no condition; who took it is told apart
     return "unclear" if doubtful(told) else None
 
 

@@ -78,7 +78,8 @@ _WORDS = re.compile("|".join((
     r"|payment|agree\w*|disagree\w*|allow(?:ed|ing)?|cancel\w*|disregard|opt(?:ing|ed)? out|off the record|embargo\w*"
     r"|unhappy|upset|angry|complain\w*|regret\b(?!s from)|mistakenly|confidence|discreet\w*|blur (?:my|our|the) "
     r"(?:face|name))\b",
-    "\u00a9", r"\(c\) ", r"\bby (?:mistake|accident)\b", r"\bchang\w+ (?:my|our|his|her|their) minds?\b", r"\bsecond "
+    "\u00a9", r"\(c\) ", r"\bby mistake\b", r"\bsent\b[^.!?]{0,30}\bby accident\b", r"\b(?:find out|know) where (?:i"
+    r"|we) live\b", r"\bno (?:town|place|address)\b", r"\bchang\w+ (?:my|our|his|her|their) minds?\b", r"\bsecond "
     r"thoughts\b",
     r"\bbetween (?:us|you and me|ourselves)\b", r"\b(?:to|among) (?:yourself|yourselves|ourselves)\b", r"\boff "
     r"(?:the )?(?:air|tv)\b",
@@ -217,7 +218,8 @@ _SMALL_TALK = re.compile(
     r"^\W*(?:please )?(?:only |just )?use my (?:first|last|full|real) name\b|^\W*(?:my|our) name is\b|^\W*i am \w+ "
     r"from\b|"
     r"^\W*(?:(?:a|my|another|the) )?(?:photos?|pictures?|images?|pics?|shots?) (?:for|from|of|attached)\b"
-    r"|^\W*(?:(?:well|oh|ah|so|and|but|anyway)\W+)?(?:here (?:it|they|we) (?:is|are|goes?)|keep (?:it )?up|all the "
+    r"|^\W*(?:(?:well|oh|ah|so|and|but|anyway)\W+)?(?:here(?:[\u2019']s| is| are) (?:a|an|my|our|another|the|one"
+    r"|mine|some)\b|here (?:it|they|we) (?:is|are|goes?)|keep (?:it )?up|all the "
     r"best|as (?:promised|requested)"
     r"|which (?:one |do you )|(?:can|could|do) you (?:see|spot|make out)|what (?:do you think|is (?:it|this|that))"
     r"|have a (?:nice|good|great)"
@@ -230,7 +232,7 @@ _WORD = re.compile(r"[^\W_]+")
 #: Words of a sentence that is short.
 SHORT = 7
 #: Words of a clause that is looked at by itself, and what parts clauses.
-CLAUSE = 6
+CLAUSE = 7
 _CLAUSES = re.compile(r"[;:\u2013\u2014()]|,? (?=(?:but|so|and|although|though|because|however|yet|or)\b)|, ", I)
 #: A sentence of so few words, without a no, is a title or a greeting.
 WORDLESS = 3
@@ -337,7 +339,7 @@ _REPLACES = re.compile(r"\breplac\w+ (?:it|the|my|that|this)\b|\bwrong (?:one|pi
 def is_withdrawal(sentence: str) -> bool:
     """Whether a sentence may take back something that was sent before."""
     plain = plain_of(sentence)
-    return _REPLACES.search(plain) is not None or (_WITHDRAWN.search(plain) is not None and is_doubtful(sentence))
+    return _REPLACES.search(plain) is not None or (_WITHDRAWN.search(plain) is not None and is_restrictive(sentence))
 
 
 def child_spoken(sentence: str) -> bool:

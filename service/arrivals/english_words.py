@@ -9,47 +9,47 @@ from __future__ import annotations
 _WORDS = """
 a abbey aberration aboard about above absolute absolutely accept accident accidentally account across act actual
 actually adapter adaptor add address adjust adjusted advice advise aeroplane affinity afocal afraid after afternoon
-again against age agent ago agree ah ahead aim air aircraft airplane album alert alike alive all allotment allow
-almost alone along already alright also although altitude always am amateur amaze amazing amid among amount an
+again against age agent ago agree ah ahead aim air aircraft airplane alarm album alert alike alive all allotment allow
+almost alone along alpine already alright also although altitude always am amateur amaze amazing amid among amount an
 ancestor ancient and angle angry animal anniversary announce another answer antenna anticipate any anybody anyhow
 anyone anything anyway anywhere apart apartment aperture apologies apologise apologize app apparent appear appearance
 apple appreciate approach approximately apps april arc arch are area aren't argue arm armchair army around arrange
 arrive arrow art article artificial artist as ask asleep aspect assist assume astonish astro astronomer astronomers
 astronomical astronomy astrophotographer astrophotography astrophotos at atmosphere atmospheric attach attachment
-attempt attention attract audience august aunt auntie aunty author auto autofocus autoguider autostakkert autumn
-available avenue average avoid awake award aware away awesome awful axis baby back backlit backpack backyard bacon bad
-badge badger bag bake balance balcony ball band bank bar bare barely barlow barn base basic basin basket bat bath
-bathroom bats battery bay be beach beam bean bear beard beat beautiful beautifully beauty beaver became because become
-bed bedroom been beer beetle before beg began begin beginner beginning begun behind being belief believe bell belong
-belongs below bench bend beneath berry beside besides best bet beta better between beyond bicycle big bike bill bin
-bino binocular binoculars binoviewer bins bird birthday biscuits bit bitter black blacks blank blanket blend bless
-blessing blind blinked block bloke blood blossom blow blown blue blur blurry board boat body boiling bold bolt bone
-bonfire bonus book boost boots border bore bored born borrow bortle both bother bottom bought boulder boulders bounce
-bowl box boy bracket brain branch brand brass brave bravo bread break breakfast breath breathe breeze brew brick
-bridge brief briefly bright brightest brightly brightness brilliant bring broad broadcast broke broken bronze brother
-brought brown brush bst bubble bucket bud bug build building built bulb bull bump bunch bundle burn burned burnt burst
-bus bush business busy but butter butterfly button buy by bye cabin cable cafe cake calculate calendar calibrate call
-calm calmly camcorder came camera cameras camp campsite can can't canal candle cannot canon canvas cap capable cape
-capital caption capture car carbon card cardboard care careful carefully carpark carpet carry cart case cast castle
-cat catalogue catch cathedral cattle caught cause caution cave ceiling celebrate celestial cell cellar center central
-centre century ceres certain certainly chain chair chalk challenge champion chance change channel chapel chapter
-character charge charm chase chasing chat cheap check cheek cheer cheers cheese chemical chest chicken chief child
-children chill chilly chimney chip chocolate choice choose chop chord chose christmas chromatic chuffed church cinema
-circle citizen city cityscape civil claim clamp clap class clay clean clear cleared clearing clearly clever click
-client cliff climate climb clip clipping clock close closely closer closet closeup cloth cloud clouded cloudless
-cloudy club clubhouse clue clumsy cluster cm coal coast coat code coffee coin cold collapse collar colleague collect
-college collimate collimated collimation color colour colourful column comb combine come comet comfortable command
-comment commit common community commute commuting compact company compare comparison compass compete competition
-complain complete completely complex compose comprise computer concentrate concept concern concert conclude concrete
-condition conditions confident confirm confuse confusion congrats congratulations connect consent consider constant
-construct consult contact contain content contest continue contour contrail contrails contrary contrast contrasty
-contribute control convince cook cool copper copy core corner correct correction cost cosy cottage cotton could
-couldn't council count counter country countryside couple courage course courtyard cousin cover cow crack craft crags
-crane crash crater crater's craterlet craterlets craters crazy cream create creative credit creep crescent crew crisp
-criticism crop cross crow crowd crown crucial cry crystal cube cup cupboard cuppa cure curious curl current curtain
-curve curves cushion custom customer cut cycle dad dad's daily daisy dam damage damp dance danger dare dark darkness
-darktable darling date daughter dawn day daylight daylit daytime dazzling dead deadline deal dear death decade
-december decent decide deck deckchair decorate dedicated deep deeply deer default defeat defect defend define
+attempt attention attract audience august aunt auntie aunty author auto autofocus autoguider automatic automatically
+autostakkert autumn available avenue average avoid awake award aware away awesome awful axis baby back backlit
+backpack backyard bacon bad badge badger bag bake balance balcony ball band bank bar bare barely barlow barn base
+basic basin basket bat bath bathroom bats battery bay be beach beam bean bear beard beat beautiful beautifully beauty
+beaver became because become bed bedroom been beer beetle before beg began begin beginner beginning begun behind being
+belief believe bell belong belongs below bench bend beneath berry beside besides best bet beta better between beyond
+bicycle big bike bill bin bino binocular binoculars binoviewer bins bird birthday biscuits bit bitter black blacks
+blank blanket blend bless blessing blind blinked block bloke blood blossom blow blown blue blur blurry board boat body
+boiling bold bolt bone bonfire bonus book boost boots border bore bored born borrow bortle both bother bottom bought
+boulder boulders bounce bowl box boy bracket brain branch brand brass brave bravo bread break breakfast breath breathe
+breeze brew brick bridge brief briefly bright brightest brightly brightness brilliant bring broad broadcast broke
+broken bronze brother brought brown brush bst bubble bucket bud bug build building built bulb bull bump bunch bundle
+burn burned burnt burst bus bush business busy but butter butterfly button buy by bye cabin cable cafe cake calculate
+calendar calibrate call calm calmly camcorder came camera cameras camp campsite can can't canal candle cannot canon
+canvas cap capable cape capital caption capture car carbon card cardboard care careful carefully carpark carpet carry
+cart case cast castle cat catalogue catch cathedral cattle caught cause caution cave ceiling celebrate celestial cell
+cellar center central centre century ceres certain certainly chain chair chalk challenge champion chance change
+channel chapel chapter character charge charm chase chasing chat cheap check cheek cheer cheers cheese chemical chest
+chicken chief child children chill chilly chimney chip chocolate choice choose chop chord chose christmas chromatic
+chuffed church cinema circle citizen city cityscape civil claim clamp clap class clay clean clear cleared clearing
+clearly clever click client cliff climate climb clip clipping clock close closely closer closet closeup cloth cloud
+clouded cloudless cloudy club clubhouse clue clumsy cluster cm coal coast coat code coffee coin cold collapse collar
+colleague collect college collimate collimated collimation color colour colourful column comb combine come comet
+comfortable command comment commit common community commute commuting compact company compare comparison compass
+compete competition complain complete completely complex compose comprise computer concentrate concept concern concert
+conclude concrete condition conditions confident confirm confuse confusion congrats congratulations connect consent
+consider constant construct consult contact contain content contest continue contour contrail contrails contrary
+contrast contrasty contribute control convince cook cool copper copy core corner correct correction cost cosy cottage
+cotton could couldn't council count counter country countryside couple courage course courtyard cousin cover cow crack
+craft crags crane crash crater crater's craterlet craterlets craters crazy cream create creative credit creep crescent
+crew crisp criticism crop cross crow crowd crown crucial cry crystal cube cup cupboard cuppa cure curious curl current
+curtain curve curves cushion custom customer cut cycle dad dad's daily daisy dam damage damp dance danger dare dark
+darkness darktable darling date daughter dawn day daylight daylit daytime dazzling dead deadline deal dear death
+decade december decent decide deck deckchair decorate dedicated deep deeply deer default defeat defect defend define
 definitely degree delay delete delicate delight delighted deliver demand denied dental depart department depend
 deposit depression depth derive describe desert deserted deserve design desire desk despite destroy detail detailed
 detect determine develop developed device devil dew dewy diagonal diagram diameter diamond diary dictionary did didn't
@@ -185,51 +185,51 @@ spectacle spectacular speed spell spend spent spherical spider spill spin spiral
 spoil spoke spontaneous spoon sport spot spotting spray spread spring square st stable stack stacked stacking stage
 stair staircase stamp stand star stare stargazer stargazing starry start state statement station statue stay steadily
 steady steal steam steamed steel steep stellar stem step stick stiff still stir stitch stomach stone stood stop store
-storm stormy story stove straight strain strange stranger strap straw stream street strength stretch strike string
-strip stripe stroke stroll strong strongly struck structure stubborn stuck student studio study stuff stunned stunning
-style subject substance suburb succeed success such sudden suddenly sufficient sugar suggest suggestion suit suitable
-sum summer summit sun sunday sunlight sunlit sunny sunrise sunset sunshine sunspot sunup super superb supermoon supper
-support suppose sure surely surf surface surprise surprised surprising surround surroundings survey survive suspect
-swallow swamp swan swear sweep sweet swell swift swim swing swirl swirls switch symbol sympathy system table tablet
-tail take taken tale talent talk tall tank tap tape target tariff task taste tax taxi tea teach teacher team tear
-technical technique tele teleconverter telephoto telescope telescopes television tell telly temperature temple
-temporary ten tenant tend tent tenth term terminator terrace terrible terrific territory terror test text th than
-thank thankful thanks that the theatre their theirs them themselves then theory there therefore thermal thermos these
-they thick thin thing things think third thirst thirteen thirty this thorough those though thought thousand thread
-three threw thrill thrilled throat throne through throughout throw thumb thunder thunderstorm thursday thus tick
-ticket tide tidy tie tiff tight tile till tilted timber time timer tin tint tiny tip tired tissue title to toast
-tobacco today toe together toilet told tomato tomorrow ton tone tongue tonight tonight's too took tool tooth top topic
-torch total touch tough tour tourist toward towards towel tower town toy track tracked tracking tractor trade
-tradition traffic trail train tram translate transmit transparency transparent transport trap travel tray treasure
-treat tree treetops tremendous trend triangle tribe trick tricky tried trim trip tripod tripods triumph troop tropical
-trouble truck true truly trunk trust truth try tube tuesday tune tunnel turbulence turn tv twelfth twelve twenty twice
-twilight twin twinkle twist two type typical typing tyre ugly uhd ultra ultramoon umbrella unable unbelievable uncle
-under underexposed understand understood unedited unfortunate unfortunately unhappy unique unit united universe
-university unless unlike unprocessed unsharp until untouched up upgrade upload upon upper upright upset upside
-upsidedown upstairs upwards urban urge urgent us use used useful user usual usually utc utter vacation vague valley
-value van vanish variation variety various vast vegetable vehicle venture veranda verse version vertical very vessel
-via vibration victory video view viewer viewfinder viewpoint vignette vignetting village vine violet visible visit
-visitor visual vital vivid vocabulary voice volume vote voyage wage waist wait waited waiter wake walk walking wall
-wander wandering waning want war ward warm warmly warn warrant was wash wasn't waste watch water wave wavelet wavelets
-wax waxing way we weak wealth weapon wear weather web webcam website wednesday weed week weekday weekend weekly weep
-weight welcome well wellies went were weren't west western westwards wet whale what whatever wheat wheel wheelie when
-whenever where whereas whereby wherever whether which while whip whisper whistle white whites who whoever whole whom
-whose why wide wideangle widow width wife wild will willing win wind window windowsill windy wing winter winter's wipe
-wire wise wish wishes wispy with within without witness wobble wobbly woke wolf woman women won't wonder wondered
-wonderful wonderfully wood wooden woods wool woolly word wore work workplace workshop world worm worn worried worry
-worse worst worth would wouldn't wound wow wrap wrinkle wrinkles wrist write writer written wrong wrote xiaomi yard
-yeah year yellow yes yesterday yesterday's yet you young younger your yours yourself yourselves youth zebra zenith
-zero zip zone zoom zoomed zwo
+storm stormy story stove straight straightaway strain strange stranger strap straw stream street strength stretch
+strike string strip stripe stroke stroll strong strongly struck structure stubborn stuck student studio study stuff
+stunned stunning style subject substance suburb succeed success such sudden suddenly sufficient sugar suggest
+suggestion suit suitable sum summer summit sun sunday sunlight sunlit sunny sunrise sunset sunshine sunspot sunup
+super superb supermoon supper support suppose sure surely surf surface surprise surprised surprising surround
+surroundings survey survive suspect swallow swamp swan swear sweep sweet swell swift swim swing swirl swirls switch
+symbol sympathy system table tablet tail take taken tale talent talk tall tank tap tape target tariff task taste tax
+taxi tea teach teacher team tear technical technique tele teleconverter telephoto telescope telescopes television tell
+telly temperature temple temporary ten tenant tend tent tenth term terminator terrace terrible terrific territory
+terror test text th than thank thankful thanks that the theatre their theirs them themselves then theory there
+therefore thermal thermos these they thick thin thing things think third thirst thirteen thirty this thorough those
+though thought thousand thread three threw thrill thrilled throat throne through throughout throw thumb thunder
+thunderstorm thursday thus tick ticket tide tidy tie tiff tight tile till tilted timber time timer tin tint tiny tip
+tired tissue title to toast tobacco today toe together toilet told tomato tomorrow ton tone tongue tonight tonight's
+too took tool tooth top topic torch total touch tough tour tourist toward towards towel tower town toy track tracked
+tracking tractor trade tradition traffic trail train tram translate transmit transparency transparent transport trap
+travel tray treasure treat tree treetops tremendous trend triangle tribe trick tricky tried trim trip tripod tripods
+triumph troop tropical trouble truck true truly trunk trust truth try tube tuesday tune tunnel turbulence turn tv
+twelfth twelve twenty twice twilight twin twinkle twist two type typical typing tyre ugly uhd ultra ultramoon umbrella
+unable unbelievable uncle under underexposed understand understood unedited unfortunate unfortunately unhappy unique
+unit united universe university unless unlike unprocessed unsharp until untouched up upgrade upload upon upper upright
+upset upside upsidedown upstairs upwards urban urge urgent us use used useful user usual usually utc utter vacation
+vague valley value van vanish variation variety various vast vegetable vehicle venture veranda verse version vertical
+very vessel via vibration victory video view viewer viewfinder viewpoint vignette vignetting village vine violet
+visible visit visitor visual vital vivid vocabulary voice volume vote voyage wage waist wait waited waiter wake walk
+walking wall wander wandering waning want war ward warm warmly warn warrant was wash wasn't waste watch water wave
+wavelet wavelets wax waxing way we weak wealth weapon wear weather web webcam website wednesday weed week weekday
+weekend weekly weep weight welcome well wellies went were weren't west western westwards wet whale what whatever wheat
+wheel wheelie when whenever where whereas whereby wherever whether which while whip whisper whistle white whites who
+whoever whole whom whose why wide wideangle widow width wife wild will willing win wind window windowsill windy wing
+winter winter's wipe wire wise wish wishes wispy with within without witness wobble wobbly woke wolf woman women won't
+wonder wondered wonderful wonderfully wood wooden woods wool woolly word wore work workplace workshop world worm worn
+worried worry worse worst worth would wouldn't wound wow wrap wrinkle wrinkles wrist write writer written wrong wrote
+xiaomi yard yeah year yellow yes yesterday yesterday's yet you young younger your yours yourself yourselves youth
+zebra zenith zero zip zone zoom zoomed zwo
 """
 WORDS = frozenset(_WORDS.split())
 
 #: Proper names that such mails hold, in small letters: months and days are above.
 _NAMES = """
-aberdeen africa alps america andromeda apennines apollo archimedes ariadaeus aristarchus aristillus aristoteles armagh
-asia atlantic atlas australia austria autolycus bailly belfast belgium birmingham bristol britain british bulgaria
-bullialdus cambridge canada cardiff cassini catena catharina celestron christmas clavius cleomedes clerkenwell
-copernicus cork crisium cyrillus denmark derby devon donegal dorsa dorsum dover dublin dundee durham earth easter
-edinburgh endymion england english eratosthenes eudoxus europe exeter fecunditatis finland fracastorius france
+aberdeen africa alpine alps america andromeda apennines apollo archimedes ariadaeus aristarchus aristillus aristoteles
+armagh asia atlantic atlas australia austria autolycus bailly belfast belgium birmingham bristol britain british
+bulgaria bullialdus cambridge canada cardiff cassini catena catharina celestron christmas clavius cleomedes
+clerkenwell copernicus cork crisium cyrillus denmark derby devon donegal dorsa dorsum dover dublin dundee durham earth
+easter edinburgh endymion england english eratosthenes eudoxus europe exeter fecunditatis finland fracastorius france
 frigoris galway gassendi germany glasgow greece grimaldi hercules herodotus humorum hyginus ibrium imbrium india
 ireland iridum irish italy janssen japan jupiter jura kent kepler kerry lacus langrenus leeds leicester limerick
 lincoln linne liverpool london longomontanus lunae maginus manchester manilius mare mars maurolycus mayer
@@ -262,35 +262,35 @@ you yours
 BEFORE_NAMES = frozenset(_BEFORE_NAMES.split())
 
 _TOPICS = """
-abbey adapter aeroplane afocal afternoon airplane alps amazing apennines aperture apollo april arc aristarchus
-astronomer astronomy astrophotography attach attached attachment attempt august autostakkert autumn backyard balcony
-barlow barn bay beach beautiful beginner binocular binoculars bins bird birds blue blur blurred blurry bottom bracket
-bridge bright brightest brightness brilliant bus called camera cameras canon car castle cat celestron cheers chimney
-chimneys church city clavius clear cleared cloud clouds cloudy coast cold color colour colourful colours comet
-congratulations conjunction constellation contrast copernicus crater craterlets craters crescent crisium crop cropped
-curious dark darkness dawn dear december detail details dew dim dob dobson dobsonian dog dot dusk earthshine east
-eastern eclipse edited editing effort enclose enclosed enjoy enjoyed evening excuse explain explanations exposed
-exposure eyepiece eyepieces fantastic favourite february fence ferry field filter filters find first floor flurries
-focal focus focused focusing fog foggy followed frame frames freezing friday frost frosty fuji fun galaxy gap gaps
-garden gassendi gibbous gimp glad glow gorgeous grainy gray greetings grey grimaldi gust hadley half halo handheld
-happy harbor harbour haze hazy hello helpful hi hill hills hiya hobby hope horizon hour hours house ice icy identify
-imbrium improve improving inch internet iphone island iso iss january jpeg july june jupiter jura kepler kitchen lake
-landing larger learn learned learning left lens lenses libration light lighthouse lightroom limb location love lovely
-luck lucky lunar magic magical mak maksutov march mare maria mars mercury meteor middle midnight minute minutes mist
-misty mm mobile monday month months moon moonlight moonrise moons moonset morning mosaic mount mountain mountains
-mounted newbie newtonian night nights nikon noise noon north northern november oclock october old orange orion
-overexpose overexposed overexposing owl panorama park peak peaks phone photoshop pier pipp piton pixel plane planet
-planets plato pleiades porch practice pretty prime processed processing proud pub quarter question rain rained raining
-raw ray rays red reflector refractor regards registax release remote retired ridge ridges rille rilles ring river road
-roof rooftop rotated samsung satellite saturation saturday saturn scope sct sea seas seconds seeing september
-serenitatis shadow shadows shaking shaky sharp sharpened sharper sharpest sharpness showers sight skies sky skywatcher
-smartphone snow snowed sony sorry south southern spectacular spot spring stack stacked stacking star stars steady
-storm street summer sun sunday sunrise sunset supermoon surface ta teacher telescope telescopes terminator terrace
-thank thanks thankyou thursday timer tip today tonight top town tracked tracking train tranquillitatis transparency
-tree trees tried tripod try tuesday turbulence turned tutorial twilight tycho upside valley venus version versions
-video view viewer viewers village visible wait waited waiting walk walking wall waning warm watch watching waxing
-weather webcam wednesday week weeks west western white wind window windy winter wishes wobble wobbly wonder wonderful
-wondering worth wow yard year years yellow yesterday zenith zoom zoomed zwo
+abbey adapter aeroplane afocal afternoon airplane alarm alpine alps amazing apennines aperture apollo april arc
+aristarchus astronomer astronomy astrophotography attach attached attachment attempt august automatic autostakkert
+autumn backyard balcony barlow barn bay beach beautiful beginner binocular binoculars bins bird birds blowing blue
+blur blurred blurry bottom bracket bridge bright brightest brightness brilliant bus called camera cameras canon car
+castle cat celestron cheers chimney chimneys church city clavius clear cleared cloud clouds cloudy coast cold color
+colour colourful colours comet congratulations conjunction constellation contrast copernicus crater craterlets craters
+crescent crisium crop cropped curious dark darkness dawn dear december detail details dew dim dob dobson dobsonian dog
+dot dusk earthshine east eastern eclipse edited editing effort enclose enclosed enjoy enjoyed evening excuse explain
+explanations exposed exposure eyepiece eyepieces fantastic favourite february fence ferry field filter filters find
+first floor flurries focal focus focused focusing fog foggy followed frame frames freezing friday frost frosty fuji
+fun galaxy gale gap gaps garden gassendi gibbous gimp glad glow gorgeous grainy gray greetings grey grimaldi gust
+hadley half halo handheld happy harbor harbour haze hazy hello helpful hi hill hills hiya hobby hope horizon hour
+hours house ice icy identify imbrium improve improving inch internet iphone island iso iss january jpeg july june
+jupiter jura kepler kitchen lake landing larger learn learned learning left lens lenses libration light lighthouse
+lightroom limb location love lovely luck lucky lunar magic magical mak maksutov march mare maria mars mercury meteor
+middle midnight minute minutes mist misty mm mobile monday month months moon moonlight moonrise moons moonset morning
+mosaic mount mountain mountains mounted newbie newtonian night nights nikon noise noon north northern november oclock
+october old orange orion overexpose overexposed overexposing owl panorama park peak peaks phone photoshop pier pipp
+piton pixel plane planet planets plato pleiades porch practice pretty prime processed processing proud pub quarter
+question rain rained raining raw ray rays red reflector refractor regards registax release remote retired ridge ridges
+rille rilles ring river road roof rooftop rotated samsung satellite saturation saturday saturn scope sct sea seas
+seconds seeing september serenitatis shadow shadows shaking shaky sharp sharpened sharper sharpest sharpness showers
+sight skies sky skywatcher smartphone snow snowed sony sorry south southern spectacular spot spring stack stacked
+stacking star stars steady storm street summer sun sunday sunrise sunset supermoon surface ta teacher telescope
+telescopes terminator terrace thank thanks thankyou thursday timer tip today tonight top town tracked tracking train
+tranquillitatis transparency tree trees tried tripod try tuesday turbulence turned tutorial twilight tycho upside
+valley venus version versions video view viewer viewers village visible wait waited waiting walk walking wall waning
+warm watch watching waxing weather webcam wednesday week weeks west western white wind window windy winter wishes
+wobble wobbly wonder wonderful wondering worth wow yard year years yellow yesterday zenith zoom zoomed zwo
 """
 #: Words of which one at least stands in a sentence about the Moon, the weather, the equipment, or in a greeting.
 TOPICS = frozenset(_TOPICS.split())
