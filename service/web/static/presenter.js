@@ -40,20 +40,6 @@ function show() {
 
 const senderOf = (plan, id) => (itemsOf(plan).find((item) => item.id === id) || {}).sender || "";
 
-// What cannot go on air, as the plan says by now: a letter may have come in since the window was opened.
-function leftOut(plan) {
-  const box = part("left-out");
-  if (box.dataset.mark === plan.mark) return;
-  box.dataset.mark = plan.mark;
-  box.hidden = !plan.left_out.length;
-  box.querySelector("ul").replaceChildren(...plan.left_out.map(([sender, why]) => {
-    const line = document.createElement("li"), name = document.createElement("b");
-    name.textContent = sender;
-    line.append(name, ` ${why}`);
-    return line;
-  }));
-}
-
 function list(plan, steps, at) {
   const mark = `${plan.mark} ${steps.length}`, box = part("steps");
   if (box.dataset.mark !== mark) {
