@@ -117,7 +117,7 @@ def outlets(desk):
     yield "rundown", {kind for kind, number in items.items() if number not in stopped}
     plan = made_plan(storage, config, calendar, edition, at_once, "hd", -1.0)  # no frame is drawn
     byname = {listed[kind].picture.submission.arrival.sender_name: kind for kind in listed}
-    yield "plan", {byname[sender] for sender, why in plan.left_out if why == "Its frame is being made."}
+    yield "plan", set(KINDS) - {byname[sender] for sender, _ in plan.left_out}  # the others are being made
     yield "frame", {kind for kind, p in listed.items() if is_begun(storage, config, items[kind], p)}
     found = found_for(storage, config, edition.id)
     yield "export", {kinds[k] for k in found.ids}
