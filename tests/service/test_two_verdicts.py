@@ -1,0 +1,200 @@
+"""Names and evening, two verdicts at the desk: the card, the page, the rundown and the program's list say both."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import fakes
+import pytest
+
+from annotate.rating.quality import Quality, Terminator
+from annotate.rating.resolution import Resolution
+from annotate.records import Clock, Dated, Evening, TimeCandidate
+from annotate.telling.verdict import BURNT_OUT, FRAMED
+from service.api.shapes import picture_row
+from service.arrivals.intake import Intake, open_edition
+from service.desk.airing.plan import MAKING, AirItem, AirLayer, plan_of
+from service.desk.app import create_app
+from service.desk.incoming.ranking import rate
+from service.desk.planning.compare_page import gap_in_words
+from service.languages.catalogue import Language
+from service.outgoing.advice import advice_for
+from service.outgoing.draft import draft_of, salutation
+from service.store.measured import quality_text
+from service.words import light_words
+from service.work.correcting import known_of
+from service.work.pools import InProcess
+from service.work.waiting import place_waiting
+from service.work.workshop import Workshop
+
+NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
+EVENINGS = tuple(Evening(datetime(year, 3, 9, 22, 0, tzinfo=UTC), 0.4, 2.5, 0.3) for year in (2020, 2012))
+GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
+               Terminator(0.6, ("Copernicus", "Tycho"), 40), 384_400.0, 0.02)
+REASON = "Nobody has said when it was taken, and nothing in the file does."
+
+
+@pytest.fixture
+def desk(folder, storage, media, config):
+    """A client, and the id of a placed picture whose names are sure and whose evening is unknown."""
+    edition = open_edition(storage, config, NOW, lambda _: None)
+    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
+    ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+    stored = storage.annotation(ids["a.png"])
+    undated = replace(stored.annotation, time=None, evenings=EVENINGS, clock=Clock("no_clock", None, None),
+                      dated=Dated("unknown", REASON, "Ask the sender when it was taken."))
+    storage.add_annotation(replace(stored, annotation=undated), [])
+    app = create_app(config, now=lambda: NOW)
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    return app.test_client(), ids["a.png"]
+
+
+def card(page, picture_id):
+    return re.search(rf'<li class="card[^>]*data-picture="{picture_id}".*?</li>', page, re.S).group(0)
+
+
+def listed_of(storage, picture_id):
+    return storage.listed_by([picture_id])[0]
+
+
+def test_an_undated_picture_has_sure_names_and_an_unknown_evening_everywhere(desk, storage):
+    client, picture_id = desk
+    for page in (card(client.get("/").text, picture_id), client.get(f"/pictures/{picture_id}").text):
+        assert "Names: sure" in page
+        assert "Evening: unknown" in page
+        assert 'class="mark sure"' in page
+        assert "Names: not sure" not in page
+        assert "Evening: sure" not in page
+    row = picture_row(listed_of(storage, picture_id), 1)
+    assert (row["sure"], row["evening"], row["taken_utc"]) == (True, "unknown", None)
+
+
+def test_it_was_this_night_is_told_by_whoever_presses_it(desk, storage):
+    client, picture_id = desk
+    page = client.get(f"/pictures/{picture_id}").text
+    assert "Evening of 9 March 2020" in page
+    form = re.search(r"<li><form[^>]*>(?:(?!</form>).)*9 March 2020.*?</form>", page, re.S).group(0)
+    sent = dict(re.findall(r'name="(\w+)" value="([^"]*)"', form))
+    assert client.post(f"/pictures/{picture_id}/corrections", data=sent).status_code == 303
+    arrival = listed_of(storage, picture_id).picture.submission.arrival
+    assert arrival.taken_utc == EVENINGS[0].utc
+    assert known_of(arrival, "a.png", (), NOW).taken_sigma_minutes == 150.0  # a night, not a minute
+    told = client.get(f"/pictures/{picture_id}").text
+    assert f"Evening: told by {arrival.taken_by}" in told
+    assert arrival.taken_by
+    assert "Evening: sure" not in told
+    assert "It was that night" in told  # among what people decided
+
+
+def test_the_question_to_the_sender_is_drafted(desk):
+    client, picture_id = desk
+    page = client.get(f"/pictures/{picture_id}").text
+    assert f'href="/pictures/{picture_id}/reply?ask=evening"' in page
+    asked = client.get(f"/pictures/{picture_id}/reply?ask=evening").text
+    assert "on which evening you took it" in asked
+    assert "9 March 2020 and 9 March 2012" in asked
+    assert "on which evening" not in client.get(f"/pictures/{picture_id}/reply").text
+
+
+def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, config):
+    client, picture_id = desk
+    stored = storage.annotation(picture_id)
+    came = listed_of(storage, picture_id).picture.submission.arrival.received_utc
+    scores = []
+    for days in (1, 2200):
+        time = TimeCandidate(came - timedelta(days=days), 2.0, "exif+offset")
+        dated = replace(stored.annotation, time=time, evenings=(), clock=Clock("agrees", time.utc, 1.0),
+                        dated=Dated("sure"))
+        storage.add_annotation(replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
+        page = card(client.get("/").text, picture_id)
+        assert ("An older picture: taken 6 years before it came." in page) is (days > 100)
+        rated = rate(storage, config, [listed_of(storage, picture_id)], None, 0).of[picture_id]
+        scores.append(rated.total)
+        part = next(p for p in rated.parts if p.name == "Of these days")
+        assert part.reason == f"Taken {'6 years' if days > 100 else 'within the days'} before it came."
+    assert scores[0] > scores[1] + 5
+
+
+def test_a_picture_of_unknown_evening_is_not_scored_as_fresh(desk, storage, config):
+    """It is of none of the days before it came: light and libration were looked for in them."""
+    _, picture_id = desk
+    stored = storage.annotation(picture_id)
+    storage.add_annotation(replace(stored, quality=quality_text(GOOD)), [])
+    rated = rate(storage, config, [listed_of(storage, picture_id)], None, 0).of[picture_id]
+    assert next(p for p in rated.parts if p.name == "Of these days").value == "0"
+
+
+# --- sentences that were false ---------------------------------------------------------------------------------------
+
+def drafted(picture, a, **more):
+    return draft_of("The Evening Sky", picture, a, more.get("quality"), more.get("equipment"), Language())
+
+
+def test_nearly_all_is_not_about_nearly_all():
+    mark = fakes.annotation().features[0]
+    assert light_words(replace(mark, lit_fraction=0.96)) == "Sun 12\u00b0 high, nearly all of it lit"
+    assert light_words(replace(mark, lit_fraction=0.5)) == "Sun 12\u00b0 high, about half of it lit"
+
+
+@pytest.mark.parametrize("reason", [
+    "Only 5 places in the picture agree with the Moon's surface; that does not settle where it lies.",
+    f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.", FRAMED.reason])
+def test_a_reply_has_no_machine_words_and_does_not_say_that_it_cannot_be_shown(desk, storage, reason):
+    picture = listed_of(storage, desk[1]).picture
+    body = drafted(picture, replace(fakes.bare("unplaced", reason), advice="Pin two features.")).body
+    assert "cannot show" not in body
+    assert "places" not in body
+    assert "a.png" not in body  # no file's name
+    assert reason not in body
+    for sentence in re.findall(r"[^.!?:\n]+: ([A-Z]\w+)", body):
+        pytest.fail(f"a capital in mid-sentence: {sentence}")
+
+
+def test_an_unknown_date_is_no_doubt_about_how_it_lies(desk, storage):
+    stored = storage.annotation(desk[1])
+    body = drafted(listed_of(storage, desk[1]).picture, stored.annotation).body
+    assert "certain" not in body
+    assert "Copernicus" in body
+
+
+@pytest.mark.parametrize(("credit", "sender", "place", "name"), [
+    ("Ann Berg, Ruse", "", "Ruse", "Ann Berg"), ("Ann Berg, Ruse", "Ann Berg", "", "Ann Berg"),
+    ("Ann Berg (Ruse)", "", "", "Ann Berg"), ("Ann Berg from Ruse", "", "", "Ann Berg"),
+    ("Ann and Bo", "Bo", "", "Bo"), ("Ann and Bo", "", "", "Ann and Bo"), ("", "Ann", "", "Ann"), ("", "", "", "")])
+def test_a_sender_is_not_greeted_as_a_town(credit, sender, place, name):
+    assert salutation(credit, sender, place) == name
+
+
+def test_a_reply_gives_one_tip_and_none_to_a_close_up():
+    poor = replace(GOOD, burnt_share=0.4, level=0.2, signal_to_noise=5.0, framed_share=0.9)
+    assert len(advice_for(fakes.annotation(), poor, "phone")) == 1
+    big = replace(fakes.annotation(), width=900, height=700,
+                  pose=replace(fakes.annotation().pose, x=450.0, y=350.0, radius_px=320.0))
+    fine = replace(GOOD, framed_share=0.11)
+    assert advice_for(big, fine, "small telescope") == ()
+    assert "edge helps" in advice_for(big, replace(fine, framed_share=0.9), "small telescope")[0].template
+
+
+def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():
+    def item(n, layers=(), stops=()):
+        return AirItem(n, n, f"Sender {n}", "", "", "", 40, layers, stops, ())
+
+    ready = (AirLayer("photo", "Photo", "photo", True, "x"),)
+    plan = plan_of(1, "The Evening Sky", (item(1, ready), item(2, (), (MAKING,)), item(3, (), ("No consent.",))), None)
+    assert (plan.making, plan.left_out) == (1, (("Sender 3", "No consent."),))
+    assert plan.as_json()["making"] == 1
+
+
+@pytest.mark.parametrize(("days", "words"), [(2244, "6 years 1 month"), (120, "3 months"), (2.5, "2 days 12 hours")])
+def test_years_between_two_pictures_are_said_in_years(days, words):
+    assert gap_in_words(timedelta(days=days)) == words
+
+
+def test_a_button_is_no_statement():
+    from importlib.resources import files
+
+    text = (files("service.web") / "templates" / "rundown.html").read_text(encoding="utf-8")
+    assert "were on air ({{" not in text
