@@ -31,7 +31,7 @@ def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> t
     """
     if a.status in ("unreadable", "not_moon"):
         return ()
-    return (_place(a), *_hand(a), _clock(a), _evening(a, teller, zone), *_seen(a))
+    return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_seen(a))
 
 
 def _place(a: Annotation) -> Said:
@@ -55,18 +55,21 @@ def _hand(a: Annotation) -> tuple[Said, ...]:
     return (Said("sure" if a.sure else "unsure", "Which way round", f"{way}{against}."),)
 
 
-def _clock(a: Annotation) -> Said:
-    """Of the time that the picture came with, or that was told: what light and tilt say of it."""
+def _clock(a: Annotation) -> tuple[Said, ...]:
+    """Of the time that the picture came with, or that was told: what light and tilt say of it; nothing where the
+    evening says the same already."""
+    if a.dated.verdict == "unknown" and a.clock.words and a.clock.words == a.dated.reason:
+        return ()
     words, about = a.clock.words, "Time told" if a.time is not None and a.time.source == "told" else "Clock"
     if a.clock.verdict == "agrees":
         within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
         what = "the time told" if about == "Time told" else "the clock"
-        return Said("sure", about, f"The picture's light and libration agree with {what}{within}.")
+        return (Said("sure", about, f"The picture's light and libration agree with {what}{within}."),)
     if a.clock.verdict == "disagrees":
-        return Said("unsure", about, words or "The clock disagrees with what the picture shows.")
+        return (Said("unsure", about, words or "The clock disagrees with what the picture shows."),)
     if a.clock.verdict == "cannot_tell":
-        return Said("open", about, words or "The picture cannot tell whether the clock is right.")
-    return Said("open", about, words or "No clock came with the picture.")
+        return (Said("open", about, words or "The picture cannot tell whether the clock is right."),)
+    return (Said("open", about, words or "No clock came with the picture."),)
 
 
 def _evening(a: Annotation, teller: str, zone: str) -> Said:

@@ -72,7 +72,8 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
     if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
         clock_note = f"the picture itself says {time_words(a.clock.picture_utc, zone)}{spread}"
-    facts.append(Fact("Clock", a.clock.words or CLOCK_WORDS.get(a.clock.verdict, a.clock.verdict), clock_note))
+    if a.time is not None or a.clock.words != a.dated.reason:
+        facts.append(Fact("Clock", a.clock.words or CLOCK_WORDS.get(a.clock.verdict, a.clock.verdict), clock_note))
     place, source = arrival.place, "as told with the picture"
     if place is None:
         place, source = a.taken.place, "from the file's GPS position"

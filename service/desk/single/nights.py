@@ -8,7 +8,7 @@ from datetime import date
 from annotate.records import Annotation, Evening
 from annotate.telling.dating import VAGUE_MINUTES
 from service.evenings import Calendar
-from service.words import date_words, hour_words, sigma_words
+from service.words import date_words, hour_words
 
 #: Nights offered on the page, and named in a question, the likeliest first.
 NIGHTS_SHOWN, NIGHTS_ASKED = 6, 3
@@ -52,7 +52,7 @@ def _night(e: Evening, zone: str, calendar: Calendar) -> Night:
     evening = calendar.evening(e.utc)
     day = "" if evening.day_number is None else f"day {evening.day_number} of the lunation, "
     sigma = min(60.0 * e.sigma_hours, VAGUE_MINUTES)
-    about = f"{day}about {hour_words(e.utc, zone)}, {sigma_words(sigma)}"
+    about = f"{day}about {hour_words(e.utc, zone)}"  # without a ±: it is a guess as long as nobody chooses it
     return Night(f"Evening of {date_words(evening.date)}", about, f"{e.utc:%Y-%m-%dT%H:%M}", f"{sigma:.0f}")
 
 
