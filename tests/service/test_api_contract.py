@@ -22,6 +22,7 @@ from annotate.records import Known
 from service.api import shapes
 from service.api.document import document
 from service.config import Config
+from service.permission import permission
 from service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation, Submission
 from service.words import best_seen
 
@@ -100,7 +101,8 @@ def test_a_really_placed_picture_is_told_as_its_schema_says():
     enclosure = Enclosure("IMG_0457.jpg", len(data), "0" * 64, "image/jpeg")
     found = SentPicture(1, Submission(1, 1, SENT, Arrival("key", "mail", "a.eml", (enclosure,))), enclosure)
     stored = StoredAnnotation(1, annotation, "core", SENT, "0" * 16)
-    told = shapes.picture(found, 1, stored, shapes.versions(1, 1, [1], []), (), "", {"photo": "/x"})
+    told = shapes.picture(found, 1, stored, shapes.versions(1, 1, [1], []), (),
+                          permission(found.submission.arrival, found.id), {"photo": "/x"})
     for name, value in (("Picture", told), ("Features", shapes.features(found, annotation, 0.5))):
         schema = {**document("1"), "$ref": f"#/components/schemas/{name}"}
         jsonschema.Draft202012Validator(schema, format_checker=jsonschema.FormatChecker()).validate(value)

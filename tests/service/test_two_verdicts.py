@@ -48,7 +48,7 @@ def desk(folder, storage, media, config):
                       dated=Dated("unknown", REASON, "Ask the sender when it was taken."))
     storage.add_annotation(replace(stored, annotation=undated), [])
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, config.data_dir / "derived", InProcess())
+    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app.test_client(), ids["a.png"]
 
 
