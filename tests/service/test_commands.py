@@ -75,8 +75,9 @@ def test_watch_takes_and_places(tmp_path, monkeypatch):
     assert "INBOX 2: taken: A letter without a picture" in result.stderr
     assert result.stdout.startswith("Sender 1")
     assert "MOONDESK_MAIL_PASSWORD" not in os.environ
-    assert [(line["source"], line["pictures"][0]["status"], line["consent"]["state"]) for line in listed(tmp_path)] == [
-        ("mail", "annotated", "suggested"), ("mail", "refused", "suggested")]
+    assert [(line["source"], [p["status"] for p in line["pictures"]], line["consent"]["state"], line["letter"] and
+             line["letter"]["kind"]) for line in listed(tmp_path)] == [
+        ("mail", ["annotated"], "suggested", None), ("mail", [], "suggested", "letter")]
 
 
 def test_watch_says_what_is_missing(tmp_path, monkeypatch):
