@@ -36,6 +36,8 @@ EARTH_RADIUS_KM = 6378.137  # WGS 84, equatorial
 #: Floors of what a picture can tell: the light boundary (1.2 h, see `daylight`) and the libration; a libration
 #: worse than the last tells no evening.
 LEAST_SIGMA_SUN_DEG, LEAST_SIGMA_LIBRATION_DEG, MOST_SIGMA_LIBRATION_DEG = 0.6, 0.15, 1.0
+#: Nor does a Sun worse than this: uneven light (see `timing.one_sun`) can be wrong by days.
+MOST_SIGMA_SUN_DEG = 3.0
 
 
 @dataclass(frozen=True)
@@ -98,9 +100,9 @@ def evenings_that_fit(
 
 def measured_of(annotation: Annotation) -> Measured | None:
     """What an annotation's pose shows, its sigmas held above their floors; None where that tells no evening: without a
-    pose, or where its libration is not settled to a degree."""
+    pose, or where its libration is not settled to a degree or its light is uneven."""
     pose = annotation.pose
-    if pose is None or annotation.terminator is None:
+    if pose is None or annotation.terminator is None or annotation.terminator.sigma_deg > MOST_SIGMA_SUN_DEG:
         return None
     own = max(pose_sigma(pose, "libration_lat_deg") or 9.0, pose_sigma(pose, "libration_lon_deg") or 9.0)
     if own > MOST_SIGMA_LIBRATION_DEG:

@@ -13,7 +13,7 @@ import numpy as np
 from annotate.pose.refining import Placed
 from annotate.records import Aspect, Clock, Dated, Picture, Place, Taken, TimeCandidate
 from annotate.sky.evenings import FITS
-from annotate.telling.clock import TOLD, PictureTime, judge, picture_time
+from annotate.telling.clock import NO_TIME, TOLD, PictureTime, judge, picture_time
 from annotate.telling.dating import DEG_AN_HOUR, EPHEMERIS_DEG, dated, may_be_stated, unmeasured
 from annotate.telling.doubts import UNEVEN, against_accusing
 from annotate.telling.eclipses import Eclipse, clock_in_shadow, eclipse_in, is_bitten, lit_as_at
@@ -70,6 +70,8 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
         time = unmeasured(taken)[1]
         return Timed(placed, clock_in_shadow(taken, MAYBE), time, eclipse, not eclipse.told)
     found, doubts, bites = picture_time(placed, taken, place), [], []
+    if found is not None and found.misfit > NO_TIME and placed.light.uneven > UNEVEN:
+        found = None  # light that is wrong by days speaks against no recorded time
 
     def forbids(recorded: TimeCandidate | None) -> str:
         bites.append(is_bitten(picture.luminance, placed.pose))

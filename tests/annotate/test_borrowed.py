@@ -79,7 +79,10 @@ def test_only_a_sure_pose_accuses() -> None:
     old = shown(WHEN, None, WHEN + timedelta(days=1200))
     assert old.pose is not None
     vague = replace(old, pose=replace(old.pose, covariance=(4.0, 0.0, 0.0, 4.0)))
-    for other in (replace(old, sure=False), replace(old, pose=None), vague, replace(old, taken=Taken((), None, None))):
+    assert old.terminator is not None
+    uneven = replace(old, terminator=replace(old.terminator, sigma_deg=3.3))  # as by clouds: wrong by days
+    undated = replace(old, taken=Taken((), None, None))
+    for other in (replace(old, sure=False), replace(old, pose=None), vague, uneven, undated):
         assert told_if_old(other, None) is other
 
 
