@@ -77,7 +77,8 @@ def test_watch_takes_and_places(tmp_path, monkeypatch):
     assert "MOONDESK_MAIL_PASSWORD" not in os.environ
     assert [(line["source"], [p["status"] for p in line["pictures"]], line["consent"]["state"], line["letter"] and
              line["letter"]["kind"]) for line in listed(tmp_path)] == [
-        ("mail", ["annotated"], "suggested", None), ("mail", [], "suggested", "letter")]
+        ("mail", ["annotated"], "suggested", "letter"),  # its picture is as small as a signature's
+        ("mail", [], "suggested", "letter")]
 
 
 def test_watch_says_what_is_missing(tmp_path, monkeypatch):
