@@ -184,8 +184,8 @@ def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():
 
     ready = (AirLayer("photo", "Photo", "photo", True, "x"),)
     plan = plan_of(1, "The Evening Sky", (item(1, ready), item(2, (), (MAKING,)), item(3, (), ("No consent.",))), None)
-    assert (plan.making, plan.left_out) == (1, (("Sender 3", "No consent."),))
-    assert plan.as_json()["making"] == 1
+    assert (plan.making, plan.left_out) == (("Sender 2",), (("Sender 3", "No consent."),))
+    assert plan.as_json()["making"] == ("Sender 2",)
 
 
 @pytest.mark.parametrize(("days", "words"), [(2244, "6 years 1 month"), (120, "3 months"), (2.5, "2 days 12 hours")])

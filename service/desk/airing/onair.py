@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from service.config import Programme
 from service.desk.airing.paper import KINDS, Kind, rundown_file, sheet_items
-from service.desk.airing.plan import AirPlan
+from service.desk.airing.plan import MAKING, AirPlan
 from service.desk.airing.planning import layer_png, made_plan, senders
 from service.desk.airing.sheet import SheetItem
 from service.desk.airing.steps import Steps
@@ -38,6 +38,8 @@ FORMATS = ("hd", "uhd", "vertical")
 #: A state is a few numbers; its text may not be longer.
 STATE_CHARACTERS = 400
 LABEL_CHARACTERS = 60
+#: Said on paper of a picture whose frame is not there yet.
+AGAIN = f"{MAKING} Load this page again before you print it."
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,7 @@ def sheet(number: int) -> str:
     items = sheet_items(storage(), config(), edition, found)
     keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
     return render("sheet.html", SheetPage(config().programme, edition_view(edition, config(), calendar()), items,
-                                          found.left_out, keys))
+                                          (*found.left_out, *((sender, AGAIN) for sender in found.making)), keys))
 
 
 @air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
@@ -220,7 +222,7 @@ def linked_plan(secret: str) -> Response:
         v=name.split("/")[2], format=_shape()))
     for item in (*told["items"], *filter(None, [told["spare"]])):
         item.update(notes=[], note="", pronunciation="", untranslated=[])  # the presenter's own
-    return jsonify({**told, "left_out": []})
+    return jsonify({**told, "left_out": [], "making": []})
 
 
 @air.get(f"/onair/{SECRET}/state")

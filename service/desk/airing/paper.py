@@ -6,7 +6,7 @@ import base64
 from contextlib import suppress
 from typing import TYPE_CHECKING, Literal
 
-from service.desk.airing.plan import AirPlan
+from service.desk.airing.plan import MAKING, AirPlan
 from service.desk.airing.planning import made_plan
 from service.desk.airing.sheet import SheetItem, as_csv, as_json, sheet_of
 from service.desk.pages import edition_view
@@ -65,7 +65,8 @@ def _as_pdf(storage: Storage, config: Config, calendar: Calendar, edition: Editi
                         trim_blocks=True, lstrip_blocks=True)
     text = pages.get_template("paper.html").render(
         programme=config.programme.name, edition=edition_view(edition, config, calendar), items=items,
-        left_out=plan.left_out, pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items})
+        left_out=(*plan.left_out, *((sender, MAKING) for sender in plan.making)),
+        pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items})
     return weasyprint.HTML(string=text, url_fetcher=fetcher).write_pdf()  # type: ignore[no-any-return]
 
 

@@ -57,14 +57,14 @@ class AirItem:
 @dataclass(frozen=True)
 class AirPlan:
     """items: those that can go on air, in order; left_out: (sender, why) of those that cannot; spare: the plan B;
-    making: how many frames are being made by now."""
+    making: senders of those whose frames are being made by now."""
 
     edition: int
     programme: str
     items: tuple[AirItem, ...]
     left_out: tuple[tuple[str, str], ...]
     spare: AirItem | None
-    making: int = 0
+    making: tuple[str, ...] = ()
 
     @property
     def untranslated(self) -> tuple[str, ...]:
@@ -85,7 +85,7 @@ def plan_of(edition: int, programme: str, items: tuple[AirItem, ...], spare_id: 
             out: tuple[AirItem, ...] = ()) -> AirPlan:
     """items: of the rundown in order; out: taken out of it, for a spare may be one of them."""
     able = tuple(item for item in items if item.layers and not item.stops)
-    making = sum(item.stops == (MAKING,) for item in items)
+    making = tuple(item.sender for item in items if item.stops == (MAKING,))
     left = tuple((item.sender, " ".join(item.stops) or "Its frame could not be made.") for item in items
                  if item not in able and item.stops != (MAKING,))
     spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)

@@ -122,7 +122,7 @@ function health() {
   if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} pictures.`);
   else if (fetched.loaded < fetched.wanted) said.push(`${fetched.loaded} of ${fetched.wanted} pictures fetched.`);
   box.classList.toggle("bad", said.length > 0);
-  box.textContent = said.join(" ") || ready(line.plan ? line.plan.making : 0);
+  box.textContent = said.join(" ") || ready(line.plan ? line.plan.making.length : 0);
 }
 
 function ready(making) {
