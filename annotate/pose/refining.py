@@ -22,7 +22,7 @@ from annotate.pose.drift import measure_drift
 from annotate.pose.evidence import NOTHING_MEASURED, Evidence
 from annotate.pose.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
 from annotate.pose.secondlook import SecondLook, look_again
-from annotate.pose.smear import FRAME_PX, Smear, smear_of
+from annotate.pose.smear import smear_of
 from annotate.pose.solver import Prior, Solution, agreement, solve
 from annotate.records import Limb, NotFound, Pose, Taken
 from annotate.sky.skies import Sky, SunTrack, free_track, sun_track
@@ -124,7 +124,7 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
             "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
-    evidence = Evidence(look, _smear(picture, pose, limb), field=picture.field)
+    evidence = Evidence(look, smear_of(fine.frame, fine.prediction), field=picture.field)
     return Placed(pose, limb, sky, fine.track, fine.light, noise, evidence)
 
 
@@ -157,11 +157,6 @@ def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunT
         seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
         solution = solved(pose, seen, limb, floor, priors)
     return _Fine(solution, seen, track, fit, to_frame(picture, solution.pose, model), prediction)
-
-
-def _smear(picture: Pyramid, pose: Pose, limb: Limb | None) -> Smear:
-    model = _model(pose, min(pose.radius_px, FRAME_PX))
-    return smear_of(to_frame(picture, pose, model), _predicted(pose, limb, model))
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
@@ -209,7 +204,8 @@ def _apart(a: Pose, b: Pose) -> float:
 def _moved(a: Pose, b: Pose) -> float:
     """How far at most a point of the disc lies apart under two poses, in radii of the disc."""
     turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _apart(a, b))
-    shape = sum(abs(getattr(a, name) - getattr(b, name)) for name in ("flattening", "radial_k1", "tilt", "tangential"))
+    shape = sum(abs(one - other) for one, other in (
+        (a.flattening, b.flattening), (a.radial_k1, b.radial_k1), (a.tilt, b.tilt), (a.tangential, b.tangential)))
     return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 

@@ -14,11 +14,11 @@ import numpy as np
 from annotate.moon.geometry import disc_axes, project
 from annotate.pose.matching import Frame, Matches, Prediction, match_patches
 from annotate.pose.solver import predicted
-from annotate.records import FloatArray, Pose
+from annotate.records import Float32Array, FloatArray, Pose
 
 #: Half width of a patch, how far it is looked for, and the distance between patches, px of the fine frame (140 to the
 #: radius); patches looked for at most.
-HALF_PX, REACH_PX, SPACING_PX, MOST = 8, 12, 8, 220
+HALF_PX, REACH_PX, SPACING_PX, MOST = 8, 12, 8, 180
 #: A patch found with less than this correlation may lie anywhere.
 FOUND = 0.5
 #: So many neighbours, no further than this (radii), tell what is smooth; fewer than the third tell nothing.
@@ -46,12 +46,12 @@ class SecondLook:
         """At disc points (M, 2): (M, 2) the smooth part of what is off, %R; (M,) radii to the nearest patch found."""
         if not len(self.uv):
             return np.zeros((len(uv), 2)), np.full(len(uv), np.inf)
-        away = np.sqrt(np.maximum(
-            (uv**2).sum(1)[:, None] + (self.uv**2).sum(1) - 2 * uv @ self.uv.T, 0.0))
+        away = _apart(uv.astype(np.float32), self.uv.astype(np.float32))
         nearest = away.min(axis=1)
         # the nearest patches weigh most; beyond the last patch its own holds
-        weight = 1.0 / (0.05 + away - nearest[:, None]) ** 4
-        return (weight @ self.smooth) / weight.sum(axis=1, keepdims=True), nearest
+        weight = np.square(1.0 / np.square(np.float32(0.05) + away - nearest[:, None]))
+        smooth = (weight @ self.smooth.astype(np.float32)) / weight.sum(axis=1, keepdims=True)
+        return smooth.astype(float), nearest.astype(float)
 
 
 def look_again(frame: Frame, prediction: Prediction, pose: Pose) -> SecondLook:
@@ -71,13 +71,19 @@ def second_look(matches: Matches, pose: Pose) -> SecondLook:
     return SecondLook(kept, uv, off, _smooth(uv, off))
 
 
+def _apart(a: FloatArray | Float32Array, b: FloatArray | Float32Array) -> FloatArray | Float32Array:
+    """(M, N) distances of points (M, 2) from points (N, 2)."""
+    return np.asarray(np.sqrt(np.maximum((a * a).sum(1)[:, None] + (b * b).sum(1) - 2 * a @ b.T, 0.0)))
+
+
 def _smooth(uv: FloatArray, off: FloatArray) -> FloatArray:
     if len(uv) < LEAST_NEIGHBOURS:
         return np.zeros_like(off)
-    apart = np.sqrt(np.maximum((uv**2).sum(1)[:, None] + (uv**2).sum(1) - 2 * uv @ uv.T, 0.0))
-    order = np.argsort(apart, axis=1)[:, :NEIGHBOURS]
+    apart = _apart(uv, uv)
+    order = np.argpartition(apart, min(NEIGHBOURS, len(uv) - 1), axis=1)[:, :NEIGHBOURS]
     near = np.take_along_axis(apart, order, axis=1) < NEAR
-    values = np.where(near[..., None], off[order], np.nan)
+    # the patch itself stands in for neighbours that are too far
+    values = np.where(near[..., None], off[order], off[:, None])
     few = near.sum(axis=1) < LEAST_NEIGHBOURS
     values[few] = 0.0
-    return np.asarray(np.nanmedian(values, axis=1))
+    return np.asarray(np.median(values, axis=1))

@@ -16,12 +16,10 @@ import numpy as np
 from annotate.pose.matching import Frame, Prediction, flatten_frame
 from annotate.records import Float32Array
 
-#: Radius of the frame, px: a percent of the radius is two of them.
-FRAME_PX = 200.0
 #: Window of the local mean and contrast and the largest shift looked for, radii.
 WINDOW, REACH = 0.06, 0.07
 #: Share of the mean power that is added to the prediction's; blur of the kernel, px.
-HOLD, SOFT_PX = 0.02, 1.0
+HOLD, SOFT_PX = 0.02, 0.9
 #: A second spot counts from this share of the first on: seen without one 0.15 at most (blurred by 3 %R), with one 0.5
 #: and more; below the second the kernel is no kernel.
 SECOND, LEAST_PEAK = 0.3, 0.02
@@ -42,7 +40,7 @@ ONE_SPOT = Smear(0.0, 0.0)
 
 
 def smear_of(frame: Frame, prediction: Prediction) -> Smear:
-    """frame: the picture under its pose; both on a model of FRAME_PX or, for smaller discs, less."""
+    """frame: the picture under its pose, on a frame of about 140 px to the radius: spots 2 %R apart are told apart."""
     model = prediction.model
     radius = model.radius_px
     if radius < LEAST_RADIUS_PX:
@@ -52,8 +50,8 @@ def smear_of(frame: Frame, prediction: Prediction) -> Smear:
     if weight.sum() < 0.05 * radius**2:
         return ONE_SPOT
     window = round(WINDOW * radius) | 1
-    kernel = _kernel(*(flatten_frame(values, weight, window) for values in (frame.values, prediction.values)),
-                     reach=round(REACH * radius))
+    flat = [flatten_frame(values, weight, window) for values in (frame.values, prediction.values)]
+    kernel = _kernel(flat[0], flat[1], round(REACH * radius))
     top = float(kernel.max())
     if top < LEAST_PEAK:
         return ONE_SPOT

@@ -11,7 +11,7 @@ import numpy as np
 from annotate.records import Float32Array, Picture, Pose
 
 #: Radius to which the disc is reduced, px; blur of both sides, px; window of the local mean, radii.
-REDUCED_PX, SOFT_PX, WINDOW = 250.0, 1.5, 0.1
+REDUCED_PX, SOFT_PX, WINDOW = 130.0, 1.0, 0.1
 #: Share of the colour's variance that a shift must explain; without one it is 0.02, with one 0.9.
 EXPLAINED = 0.3
 #: Only light between these (linear) tells.

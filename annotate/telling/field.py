@@ -54,7 +54,8 @@ def find_field(luminance: Float32Array, pose: Pose) -> FieldStop | None:
     near = NEAR_PX * float(step.mean())
     with warnings.catch_warnings():  # three points in line have no circle; another sample is drawn
         warnings.simplefilter("ignore")
-        _, inliers = ransac(points, CircleModel, min_samples=3, residual_threshold=near, max_trials=150, rng=0)
+        _, inliers = ransac(  # type: ignore[no-untyped-call]
+            points, CircleModel, min_samples=3, residual_threshold=near, max_trials=150, rng=0)
     circle = None if inliers is None or inliers.mean() < AGREE else taubin(points[inliers])
     if circle is None:
         return None
@@ -86,13 +87,15 @@ def _half_way(luminance: Float32Array, x: float, y: float, radius: float) -> tup
     at = np.column_stack([px[rays][np.arange(len(last)), last], py[rays][np.arange(len(last)), last]])[clear]
     if len(at) < LEAST_POINTS:
         return x, y, radius
+    found = np.array([x, y, radius])
     for _ in range(2):
         circle = taubin(at)
         if circle is None or abs(circle[2] / radius - 1) > 0.1:
             return x, y, radius
+        found = circle
         off = np.abs(np.hypot(at[:, 0] - circle[0], at[:, 1] - circle[1]) - circle[2])
         at = at[off <= max(3 * float(np.median(off)), 1.0)]
-    return float(circle[0]), float(circle[1]), float(circle[2])
+    return float(found[0]), float(found[1]), float(found[2])
 
 
 def hides(field: FieldStop, pose: Pose, points: int = 400) -> bool:

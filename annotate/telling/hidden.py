@@ -16,8 +16,8 @@ from annotate.moon.geometry import disc_axes, disc_to_pixel, in_field, project, 
 from annotate.records import MOON_RADIUS_KM, FeatureMark, FieldStop, Float32Array, Pose
 from annotate.telling.seen import extents, predict
 
-#: Only what is made out at all can lose it.
-LEAST_SEEN = 0.0
+#: Only what is made out so well is asked whether it stands in the dark.
+LEAST_SEEN = 0.05
 #: Points of a feature's extent that are looked at: its middle and two rings, up to 0.65 of its radius.
 POINTS = 17
 #: Black: less than this share of the display level that the other features of the picture have against the prediction.
@@ -32,7 +32,7 @@ ENOUGH = 0.3
 def without_hidden(marks: tuple[FeatureMark, ...], pose: Pose, luminance: Float32Array, field: FieldStop | None,
                    ) -> tuple[FeatureMark, ...]:
     """The marks, those that are hidden not seen. pose, field: in the pixels of luminance (H, W), linear light."""
-    index = [k for k, mark in enumerate(marks) if mark.seen > LEAST_SEEN]
+    index = [k for k, mark in enumerate(marks) if mark.seen > (LEAST_SEEN if field is None else 0.0)]
     if not index:
         return marks
     features = [marks[k].feature for k in index]

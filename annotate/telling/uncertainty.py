@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -68,7 +69,8 @@ def _lit_points(pose: Pose, picture: Picture) -> FloatArray:
         pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > LIT_SINE
     x, y = disc_to_pixel(pose, uv[:, 0], uv[:, 1])
     height, width = picture.luminance.shape
-    return uv[lit & (x >= 0) & (y >= 0) & (x <= width - 1) & (y <= height - 1)]
+    shown: FloatArray = uv[lit & (x >= 0) & (y >= 0) & (x <= width - 1) & (y <= height - 1)]
+    return shown
 
 
 def burnt_share(picture: Picture, pose: Pose) -> float:
@@ -93,9 +95,10 @@ def doubted(marks: tuple[FeatureMark, ...], pose: Pose, evidence: Evidence) -> t
     disc = project(surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     more: FloatArray = extra_pct(evidence, np.column_stack([disc.u, disc.v])) / 100 * pose.radius_px
     least = NO_NAME_PCT / 100 * pose.radius_px
-    told = []
-    for mark, extra in zip(marks, more.tolist(), strict=True):
-        sigma = float(np.hypot(mark.sigma_px, extra))
-        named = sigma < max(least, NO_NAME_SHARE * mark.radius_px)
-        told.append(replace(mark, sigma_px=sigma, seen=mark.seen if named else 0.0))
+    told = list(marks)
+    for k, (mark, extra) in enumerate(zip(marks, more.tolist(), strict=True)):
+        if extra > 0.1 * mark.sigma_px:  # less adds half a percent
+            sigma = math.hypot(mark.sigma_px, extra)
+            named = sigma < max(least, NO_NAME_SHARE * mark.radius_px)
+            told[k] = replace(mark, sigma_px=sigma, seen=mark.seen if named else 0.0)
     return tuple(told)
