@@ -71,15 +71,15 @@ def second_look(matches: Matches, pose: Pose) -> SecondLook:
     return SecondLook(kept, uv, off, _smooth(uv, off))
 
 
-def _apart(a: FloatArray | Float32Array, b: FloatArray | Float32Array) -> FloatArray | Float32Array:
+def _apart(a: Float32Array, b: Float32Array) -> Float32Array:
     """(M, N) distances of points (M, 2) from points (N, 2)."""
-    return np.asarray(np.sqrt(np.maximum((a * a).sum(1)[:, None] + (b * b).sum(1) - 2 * a @ b.T, 0.0)))
+    return np.asarray(np.sqrt(np.maximum((a * a).sum(1)[:, None] + (b * b).sum(1) - 2 * a @ b.T, 0.0)), np.float32)
 
 
 def _smooth(uv: FloatArray, off: FloatArray) -> FloatArray:
     if len(uv) < LEAST_NEIGHBOURS:
         return np.zeros_like(off)
-    apart = _apart(uv, uv)
+    apart = _apart(uv.astype(np.float32), uv.astype(np.float32))
     order = np.argpartition(apart, min(NEIGHBOURS, len(uv) - 1), axis=1)[:, :NEIGHBOURS]
     near = np.take_along_axis(apart, order, axis=1) < NEAR
     # the patch itself stands in for neighbours that are too far

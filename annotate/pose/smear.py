@@ -23,6 +23,9 @@ HOLD, SOFT_PX = 0.02, 0.9
 #: A second spot counts from this share of the first on: seen without one 0.15 at most (blurred by 3 %R), with one 0.5
 #: and more; below the second the kernel is no kernel.
 SECOND, LEAST_PEAK = 0.3, 0.02
+#: A spot this many times longer than wide is drawn out (seen: 1.3 in single exposures, 1.5 in blurred ones, 1.8 and
+#: more in double ones); one longer than this, px, is no spot.
+LONG, MOST_LONG_PX = 1.65, 3.0
 #: A smaller disc's spots are not told apart, px.
 LEAST_RADIUS_PX = 80.0
 
@@ -58,13 +61,28 @@ def smear_of(frame: Frame, prediction: Prediction) -> Smear:
     middle = len(kernel) // 2
     spots = (kernel == cv2.dilate(kernel, np.ones((3, 3), np.uint8))) & (kernel > SECOND * top)
     rows, cols = np.nonzero(spots)
-    if not 2 <= len(rows) <= 3:
+    if len(rows) == 1:
+        return _drawn_out(kernel, radius)
+    if len(rows) > 3:
         return ONE_SPOT
     height = kernel[rows, cols].astype(float)
     at = 100.0 * np.column_stack([cols - middle, rows - middle]) / radius
     first, second = np.argsort(-height)[:2]
     spread = float(np.sqrt((height * (at**2).sum(axis=1)).sum() / height.sum() / 2))
     return Smear(float(np.hypot(*(at[first] - at[second]))), spread)
+
+
+def _drawn_out(kernel: Float32Array, radius: float) -> Smear:
+    """One spot, but long: two that the frame is too coarse to part, or a straight shake."""
+    weight = np.where(kernel > SECOND * kernel.max(), kernel, 0.0)
+    rows, cols = np.indices(weight.shape)
+    points = np.stack([cols.ravel(), rows.ravel()]).astype(float)
+    narrow, wide = np.linalg.eigvalsh(np.cov(points, aweights=weight.ravel())).tolist()
+    if wide < LONG**2 * narrow or wide > MOST_LONG_PX**2:
+        return ONE_SPOT
+    # two equal spots, each as wide as the spot is narrow, stand a standard deviation to either side
+    half = 100 * float(np.sqrt(wide - narrow)) / radius
+    return Smear(2 * half, half / float(np.sqrt(2)))
 
 
 def _kernel(picture: Float32Array, model: Float32Array, reach: int) -> Float32Array:
