@@ -23,9 +23,10 @@ HOLD, SOFT_PX = 0.02, 0.9
 #: A second spot counts from this share of the first on: seen without one 0.15 at most (blurred by 3 %R), with one 0.5
 #: and more; below the second the kernel is no kernel.
 SECOND, LEAST_PEAK = 0.3, 0.02
-#: A spot this many times longer than wide is drawn out (seen: 1.3 in single exposures, 1.5 in blurred ones, 1.8 and
-#: more in double ones); one longer than this, px, is no spot.
-LONG, MOST_LONG_PX = 1.65, 3.0
+#: A spot this many times longer than wide is drawn out, if what it is longer by comes to the second, px (one standard
+#: deviation, the width taken off in quadrature: 0.7 at most in single exposures, 0.9 and more in double ones); by more
+#: than the third it is no spot.
+LONG, LEAST_HALF_PX, MOST_HALF_PX = 1.35, 0.8, 3.0
 #: A smaller disc's spots are not told apart, px.
 LEAST_RADIUS_PX = 80.0
 
@@ -78,7 +79,7 @@ def _drawn_out(kernel: Float32Array, radius: float) -> Smear:
     rows, cols = np.indices(weight.shape)
     points = np.stack([cols.ravel(), rows.ravel()]).astype(float)
     narrow, wide = np.linalg.eigvalsh(np.cov(points, aweights=weight.ravel())).tolist()
-    if wide < LONG**2 * narrow or wide > MOST_LONG_PX**2:
+    if wide < LONG**2 * narrow or not LEAST_HALF_PX**2 < wide - narrow < MOST_HALF_PX**2:
         return ONE_SPOT
     # two equal spots, each as wide as the spot is narrow, stand a standard deviation to either side
     half = 100 * float(np.sqrt(wide - narrow)) / radius
