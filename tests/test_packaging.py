@@ -22,7 +22,7 @@ LOCK = ROOT / ".ci" / "requirements.lock"
 DISTRIBUTION = {"PIL": "pillow", "cv2": "opencv-python-headless", "skimage": "scikit-image", "erfa": "pyerfa",
                 "argon2": "argon2-cffi", "fontTools": "fonttools"}
 #: Declared and imported nowhere: zoneinfo reads it where the system has no zones of its own (PEP 615).
-DATA_ONLY = {"tzdata", "scikit-image"}
+DATA_ONLY = {"tzdata"}
 SUPPORTED = ("3.11", "3.12", "3.13", "3.14")
 
 

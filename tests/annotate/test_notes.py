@@ -23,6 +23,7 @@ from annotate.notes.said import Listed, Name, Number, Said, Term, in_english
 from annotate.notes.speaking import notes_of
 from annotate.overlay.style import LONG_KINDS
 from annotate.records import Annotation, NotFound
+from annotate.telling.dating import time_to_state
 from tests.test_sample_placing import INDEX, placed_sample
 
 DAY = timedelta(days=1)
@@ -39,12 +40,13 @@ def placed() -> dict[str, Annotation]:
 
 @pytest.fixture(scope="module")
 def noted(placed) -> list[tuple[Annotation, datetime, Notes]]:
-    """The samples with a known time, with the notes between the evenings before and after."""
+    """The samples whose time may be stated, with the notes between the evenings before and after."""
     found = []
     for a in placed.values():
-        if a.time is None:
+        time = time_to_state(a)
+        if time is None:
             continue
-        when = a.time.utc
+        when = time.utc
         notes = notes_of(a, when, Night((when - DAY).date(), when - DAY), Night((when + DAY).date(), when + DAY), 14)
         assert isinstance(notes, Notes)
         found.append((a, when, notes))
