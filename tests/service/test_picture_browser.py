@@ -147,13 +147,16 @@ def poses(count: int) -> list[Pose]:
             rng.uniform(-8, 8), rng.uniform(-1.6, 1.6), rng.uniform(-180, 180), rng.uniform(205, 235),
             flattening=float(rng.uniform(0, 0.15)) if k % 3 == 0 else 0.0,
             flattening_screen_deg=float(rng.uniform(0, 180)),
+            tilt=float(rng.uniform(0, 0.1)) if k % 5 == 0 else 0.0, tilt_screen_deg=float(rng.uniform(0, 360)),
+            tangential=float(rng.uniform(0, 0.05)) if k % 10 in (3, 5) else 0.0,
+            tangential_screen_deg=float(rng.uniform(0, 360)),
             radial_k1=float(rng.uniform(-0.05, 0.05)) if k % 4 == 0 else 0.0, axis_x=600.0, axis_y=450.0,
             axis_scale_px=750.0))
     return made
 
 
 def test_places_on_the_moon_are_those_of_the_core(opened):
-    """The script's own formulas against annotate.moon.geometry, both ways, on 40 poses with lens and refraction."""
+    """The script's own formulas against annotate.moon.geometry, both ways, on 40 poses: lens, tilt and refraction."""
     page, rng = opened(), np.random.default_rng(5)
     cases = []
     for pose in poses(40):

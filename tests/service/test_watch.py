@@ -36,8 +36,8 @@ def mails():
     return odd_mails()
 
 
-@pytest.fixture(params=["double", pytest.param("dovecot", marks=pytest.mark.skipif(
-    bool(why_no_dovecot()), reason=why_no_dovecot()))])
+@pytest.fixture(params=["double", pytest.param("dovecot", marks=[  # the real server by hand, the double always
+    pytest.mark.slow, pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())])])
 def server(request, mails):
     with (MailServer if request.param == "double" else Dovecot)(mails) as opened:
         yield opened
@@ -130,6 +130,7 @@ def test_new_mail_is_taken_as_it_comes(storage, watch):
     assert len(keys(storage)) == 2
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())
 def test_a_real_server_pushes_new_mail_over_tls(storage, watch):
     with Dovecot() as server:

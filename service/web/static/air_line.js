@@ -56,11 +56,12 @@ export class AirLine {
       const answer = await fetch(this.data.state);
       if (!answer.ok) throw new Error(String(answer.status));
       const told = await answer.json();
-      this.#answering(true);
       this.ahead = told.now - Date.now();
-      if (told.at > this.at) this.#take(told.state, told.at);
-      else if (told.at < this.at || this.unsent) await this.#send();
+      const later = told.at > this.at;
+      if (later) this.#take(told.state, told.at);
       if (planToo || told.mark !== this.mark || !this.plan) await this.#fetchPlan();
+      this.#answering(true);   // with what was picked meanwhile: the next step is one of that plan
+      if (!later && (told.at < this.at || this.unsent)) await this.#send();
     } catch { this.#answering(false); }
   }
 

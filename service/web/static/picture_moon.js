@@ -17,17 +17,52 @@ function screenAxes(pose) {
   return { east: [hand * Math.cos(t), -hand * Math.sin(t)], north: [-Math.sin(t), -Math.cos(t)] };
 }
 
+const clamped = (value, least, most) => Math.min(Math.max(value, least), most);
+
+function screenDirection(screenDeg) {
+  const t = (screenDeg ?? 0) * RAD;
+  return [-Math.sin(t), -Math.cos(t)];
+}
+
+// Tilt and tangential terms of screen offsets, in radii from the disc's centre.
+function askew(pose, dx, dy) {
+  const [[tx, ty], [px, py]] = [screenDirection(pose.tilt_screen_deg), screenDirection(pose.tangential_screen_deg)];
+  const grow = 1 / Math.max(1 - pose.tilt * (dx * tx + dy * ty), 0.5) + 2 * pose.tangential * (dx * px + dy * py);
+  const bend = pose.tangential * (dx * dx + dy * dy);
+  return [dx * grow + bend * px, dy * grow + bend * py];
+}
+
+function straight(pose, dx, dy) {
+  const [[tx, ty], [px, py]] = [screenDirection(pose.tilt_screen_deg), screenDirection(pose.tangential_screen_deg)];
+  if (!pose.tangential) {
+    const shrink = 1 / Math.max(1 + pose.tilt * (dx * tx + dy * ty), 0.5);
+    return [dx * shrink, dy * shrink];
+  }
+  let [ux, uy] = [dx, dy];
+  for (let k = 0; k < 16; k += 1) {
+    const grow = clamped(1 / Math.max(1 - pose.tilt * (ux * tx + uy * ty), 0.5)
+      + 2 * pose.tangential * (ux * px + uy * py), 0.5, 2);
+    const bend = pose.tangential * Math.min(ux * ux + uy * uy, 4);
+    [ux, uy] = [(dx - bend * px) / grow, (dy - bend * py) / grow];
+  }
+  return [ux, uy];
+}
+
 function pixelToDisc(pose, x, y) {
   if (pose.radial_k1) {
-    const [rx, ry] = [x - pose.axis_x, y - pose.axis_y];
-    let [ux, uy] = [rx, ry];
-    for (let k = 0; k < 5; k += 1) {
-      const grow = 1 + pose.radial_k1 * (ux * ux + uy * uy) / pose.axis_scale_px ** 2;
-      [ux, uy] = [rx / grow, ry / grow];
+    const [k1, scale] = [pose.radial_k1, pose.axis_scale_px];
+    const [rx, ry] = [(x - pose.axis_x) / scale, (y - pose.axis_y) / scale];
+    const seen = rx * rx + ry * ry;
+    let s = seen;   // s (1 + k1 s)^2 = seen by Newton's steps
+    for (let k = 0; k < 6; k += 1) {
+      const grow = 1 + k1 * s;
+      s = Math.max(s - (s * grow * grow - seen) / Math.max(grow * (1 + 3 * k1 * s), 0.05), 0);
     }
-    [x, y] = [pose.axis_x + ux, pose.axis_y + uy];
+    const grow = Math.max(1 + k1 * s, 0.1);
+    [x, y] = [pose.axis_x + rx / grow * scale, pose.axis_y + ry / grow * scale];
   }
   let [dx, dy] = [(x - pose.x) / pose.radius_px, (y - pose.y) / pose.radius_px];
+  if (pose.tilt || pose.tangential) [dx, dy] = straight(pose, dx, dy);
   if (pose.flattening) {
     const t = pose.flattening_screen_deg * RAD;
     const [sx, sy] = [-Math.sin(t), -Math.cos(t)];
@@ -47,6 +82,7 @@ function discToPixel(pose, u, v) {
     const along = (dx * sx + dy * sy) * pose.flattening;
     [dx, dy] = [dx - along * sx, dy - along * sy];
   }
+  if (pose.tilt || pose.tangential) [dx, dy] = askew(pose, dx, dy);
   let [x, y] = [pose.x + pose.radius_px * dx, pose.y + pose.radius_px * dy];
   if (pose.radial_k1) {
     const [rx, ry] = [x - pose.axis_x, y - pose.axis_y];
@@ -102,7 +138,20 @@ const distance = (pose, radius, [x1, y1, x2, y2]) => {
 
 // Steps for the derivative by a parameter of the pose, in its own unit (pixels, degrees, pure numbers).
 const STEPS = { x: 0.01, y: 0.01, radius_px: 0.01, north_screen_deg: 1e-4, libration_lat_deg: 1e-4,
-  libration_lon_deg: 1e-4, flattening: 1e-6, radial_k1: 1e-6 };
+  libration_lon_deg: 1e-4, radial_k1: 1e-6 };
+// Parameters that come as two parts of a vector (annotate.pose.solver), by how often its angle is turned, and their step.
+const VECTORS = { flattening: 2, tilt: 1, tangential: 1 }, PART = 1e-6;
+const stepOf = (name) => STEPS[name] ?? PART;
+
+// The pose with one of its parameters changed.
+function changed(pose, name, step) {
+  const [, vector, part] = name.match(/^(.+)_(cos|sin)$/) ?? [];
+  if (!vector) return { ...pose, [name]: pose[name] + step };
+  const times = VECTORS[vector], t = times * pose[`${vector}_screen_deg`] * RAD;
+  const c = pose[vector] * Math.cos(t) + (part === "cos" ? step : 0);
+  const s = pose[vector] * Math.sin(t) + (part === "sin" ? step : 0);
+  return { ...pose, [vector]: Math.hypot(c, s), [`${vector}_screen_deg`]: Math.atan2(s, c) / RAD / times };
+}
 
 // Distance along the smooth sphere between the places under two pixels, km, and its standard deviation from the pose's
 // covariance and a reading error of so many picture pixels per axis and end. Null where an end is off the disc.
@@ -122,7 +171,7 @@ export function measured(pose, radiusKm, from, to, readingPx) {
   }
   if (known) {
     const slopes = names.map((name) => slopeOf(
-      (step) => distance({ ...pose, [name]: pose[name] + step }, radiusKm, ends), km, STEPS[name]));
+      (step) => distance(changed(pose, name, step), radiusKm, ends), km, stepOf(name)));
     for (let i = 0; i < names.length; i += 1) {
       for (let j = 0; j < names.length; j += 1) variance += slopes[i] * covariance[i * names.length + j] * slopes[j];
     }
