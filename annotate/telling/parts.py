@@ -15,7 +15,7 @@ from annotate.records import FloatArray, Pose
 
 #: A quarter of the disc is off where the median of its patches is (%R); a smaller part where as large a share of all
 #: patches, and as many, have their neighbourhood off by it. Right placements: below 0.5 and none.
-OFF_PCT, LEAST_IN_QUARTER, PART, LEAST_IN_PART = 1.0, 12, 0.03, 5
+OFF_PCT, LEAST_IN_QUARTER, PART, LEAST_IN_PART = 1.0, 12, 0.02, 5
 #: Patches of a blurred picture scatter: their neighbourhood is off by this many standard deviations of one patch.
 CHANCE = 2.0
 #: A part whose middle is nearer than this (radii) to the disc's has no side.
