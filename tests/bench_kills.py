@@ -46,7 +46,7 @@ from service import cli
 from service.work import children, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
-children.start_server = lambda _: None
+children.start_server = lambda *_: None
 if __name__ == "__main__":
     cli.main(sys.argv[1:])
 """
