@@ -38,19 +38,15 @@ _ENDINGS = ("'s", "'ll", "'ve", "'re", "'d", "'m", "n't", "s", "es", "ed", "d", 
             "wards")
 
 
-def is_english(text: str, names: str = "") -> bool:
-    """Whether all of a text is English; nothing at all is. names: the sender's, which stand in it as they are."""
-    return not not_english(text, names)
-
-
 def not_english(text: str, names: str = "") -> tuple[str, ...]:
-    """The sentences of a text that are not English, as they are written."""
+    """The sentences of a text that are not English, as they are written. names: the sender's, which stand in it as they
+    are."""
     own = _own(names)
     return tuple(s for s in sentences(text) if not _is_english(s, own))
 
 
 def is_foreign(text: str, names: str = "") -> bool:
-    """Whether a text is surely of another language: by its script, or by words that say no in one; names as above."""
+    """Whether a text is surely of another language: by its script, or by words that say no in one; names as there."""
     return _is_foreign(text, _own(names))
 
 
