@@ -1,0 +1,231 @@
+"""Makes each snapshot: its file's name and its text."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+from click.testing import CliRunner
+
+from annotate.air.formats import FORMATS
+from annotate.air.frames import flatten, frame_layers, layer_rgba
+from annotate.air.records import Frame, Texts, Wanted, Zoom
+from annotate.air.svg import frame_svg
+from annotate.contract import json_line
+from annotate.overlay import annotate_upright, draw_labelled, draw_layers, draw_upright, overlay_svg
+from annotate.reading.picture import decode_rgb
+from annotate.records import Annotation, ByteArray
+from service.cli import main
+from service.config import Config
+from service.desk.app import create_app
+from service.desk.entry.roles import least
+from service.public.app import create_public_app
+from service.store.opening import opened
+from tests.test_sample_placing import FOLDER as SAMPLES
+from tests.test_sample_placing import INDEX, placed_sample
+
+#: Half lit; mirrored, through an eyepiece with a lens that bends; the thin Moon, stored on its side.
+WHOLE = ("20261017_211435.jpg", "IMG_0088.jpg", "IMG_2231.jpg")
+TEXTS = Texts("Þórunn Vale", ("102 mm achromat, 25 mm eyepiece", "Day 8 of the lunation, 17 October 2026"))
+NAMES = ("Copernicus", "Plato", "Tycho", "Ptolemaeus", "Theophilus", "Langrenus", "Mare Crisium")
+FRAMES = {"level": ("20261017_211435.jpg", "hd", None, 0.0), "upright": ("IMG_0088.jpg", "vertical", None, 37.0),
+          "close-up": ("20261017_211435.jpg", "hd", Zoom(-11.4, 26.4, 700), 0.0)}
+LEFT_OUT = ("kind", "lat", "lon", "diameter_km", "labelled")
+#: Placed with consent, not the Moon, a child's mail, a mail without consent.
+TAKEN = ("20261017_211435.jpg", "promenade.jpg", "clara_11.eml", "thin_cloud.eml")
+
+
+def as_json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, indent=1) + "\n"
+
+
+# --- the command line -------------------------------------------------------------------------------------------------
+
+def help_of_all() -> str:
+    return "\n".join(_help(main, ()))
+
+
+def _help(command: click.Command, names: tuple[str, ...]) -> Iterator[str]:
+    told = run(*names, "--help")
+    yield f"$ {' '.join(('moondesk', *names))} --help\n{told}"
+    if isinstance(command, click.Group):
+        for name, one in sorted(command.commands.items()):
+            yield from _help(one, (*names, name))
+
+
+def run(*arguments: str) -> str:
+    """What a command writes to stdout."""
+    told = CliRunner().invoke(main, arguments, prog_name="moondesk", terminal_width=100, catch_exceptions=False)
+    assert told.exit_code in (0, 1), told.output
+    return told.stdout
+
+
+# --- the web ----------------------------------------------------------------------------------------------------------
+
+def openapi() -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        told = create_app(Config(Path(folder))).test_client().get("/api/openapi.json").get_json()
+    told["info"]["version"] = "*"
+    return json.dumps(told, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+
+def addresses() -> str:
+    """Application, methods, at the desk the least role that may ask, rule."""
+    lines = []
+    with tempfile.TemporaryDirectory() as folder:
+        desk, public = create_app(Config(Path(folder))), create_public_app(Config(Path(folder)))
+    for name, app in (("desk", desk), ("public", public)):
+        for rule in app.url_map.iter_rules():
+            role = least(rule.endpoint) if app is desk else "-"
+            methods = ",".join(sorted(rule.methods - {"HEAD", "OPTIONS"}))
+            lines.append((name, rule.rule, f"{name:7} {methods:5} {role:10} {rule.rule}"))
+    return "\n".join(line for *_, line in sorted(lines)) + "\n"
+
+
+# --- the store --------------------------------------------------------------------------------------------------------
+
+def tables() -> str:
+    with tempfile.TemporaryDirectory() as folder:
+        db = opened(Path(folder))
+        found = [" ".join(sql.split()) for (sql,) in db.execute("select sql from sqlite_master where sql is not null")]
+        db.close()
+    return "\n".join(sorted(found)) + "\n"
+
+
+def listed_and_exported() -> str:
+    """Of a few samples, taken and placed: each line of `list`, and of `export` all but the placings; of these the
+    keys."""
+    with tempfile.TemporaryDirectory() as temporary:
+        folder, data, out = (Path(temporary) / name for name in ("samples", "data", "open"))
+        folder.mkdir()
+        for name in TAKEN:
+            shutil.copyfile(SAMPLES / name, folder / name)
+        rows = list(csv.reader((SAMPLES / "submissions.csv").read_text(encoding="utf-8").splitlines()))
+        with (folder / "submissions.csv").open("w", encoding="utf-8", newline="") as table:
+            csv.writer(table).writerows([rows[0], *(row for row in rows if row[0] in TAKEN)])
+        at = ("--data", str(data))
+        placed = run("take", str(folder), "--workers", "1", *at)
+        listed = [json.loads(line) for line in run("list", "--jsonl", *at).splitlines()]
+        run("export", "--out", str(out), *(f"--kind={kind}" for kind in ("csv", "json", "geojson")), *at)
+        exported = json.loads((out / "pictures.json").read_text(encoding="utf-8"))
+        maps = {path.name: json.loads(path.read_text(encoding="utf-8")) for path in sorted(out.glob("*.geojson"))}
+        head = (out / "pictures.csv").read_text(encoding="utf-8-sig").splitlines()[0]
+    exported["made_utc"] = "*"
+    for picture in exported["pictures"]:
+        picture["placement"] = keys(picture["placement"])
+    return as_json({"take": sorted(placed.splitlines()), "list": listed, "export": exported, "pictures.csv": head,
+                    "geojson": {name: keys(found) for name, found in maps.items()}})
+
+
+def keys(value: Any) -> Any:
+    """The shape of a value: keys, and of a list its different shapes."""
+    if isinstance(value, dict):
+        return {key: keys(one) for key, one in value.items()}
+    if isinstance(value, list):
+        shapes = {json.dumps(keys(one)): keys(one) for one in value}
+        return list(shapes.values())
+    return None if value is None else type(value).__name__.replace("int", "number").replace("float", "number")
+
+
+# --- pictures ---------------------------------------------------------------------------------------------------------
+
+@cache
+def sample(file: str) -> tuple[ByteArray, Annotation]:
+    return decode_rgb((SAMPLES / file).read_bytes()), placed_sample(file)
+
+
+def placings() -> str:
+    """The line of each sample. Of a few with all features, each as its values in the order of the keys; what the
+    catalogue says is left out, and what the label's place says."""
+    told, names = [], ()
+    for row in INDEX:
+        line = json_line(row["file"], row["sha256"], placed_sample(row["file"]))
+        features = line.pop("features")
+        names = names or tuple(features[0])
+        head = as_json(line).removesuffix("\n}\n")
+        kept = ([[v for k, v in f.items() if k not in LEFT_OUT] for f in features] if row["file"] in WHOLE
+                else [f["name"] for f in features if f["labelled"]])
+        rows = ",\n".join(json.dumps(one, ensure_ascii=False, separators=(",", ":")) for one in kept)
+        told.append(f'{head},\n "features": [\n{rows}\n]}}')
+    return f"[{json.dumps(names)},\n" + ",\n".join(told) + "\n]\n"
+
+
+def frames() -> str:
+    """Layers of frames for air, their texts and where those stand, their shapes and pixels by hash."""
+    told = {}
+    for name, (file, kind, zoom, north) in FRAMES.items():
+        frame = frame_layers(*sample(file), Wanted(FORMATS[kind], TEXTS, north, zoom, NAMES))
+        assert isinstance(frame, Frame), frame
+        told[name] = {
+            "left out": [f"{one.reason} {one.advice}" for one in frame.left_out], "whole": by_pixels(flatten(frame)),
+            "layers": [{
+                "name": layer.name, "kind": layer.kind, "title": layer.title, "base": layer.base,
+                "texts": [[t.text, *(round(v, 1) for v in (t.box.x0, t.box.y0, t.box.x1, t.box.y1, t.cap_px)),
+                           t.colour, t.ground, t.plate] for t in layer.texts],
+                "svg": by_text(frame_svg(replace(frame, layers=(layer,)))),
+                "pixels": by_pixels(layer_rgba(frame, layer)),
+            } for layer in frame.layers]}
+    return as_json(told)
+
+
+def overlays() -> str:
+    """The overlay of the desk and the copy that stands upright: layers by hash, with what is written in them."""
+    told = {}
+    for file in WHOLE:
+        rgb, annotation = sample(file)
+        upright, drawn = annotate_upright(annotation, 1000), draw_upright(rgb, annotation, 1000)
+        assert isinstance(upright, Annotation)
+        assert isinstance(drawn, np.ndarray)
+        told[file] = {"as sent": {**_overlay(annotation), "labelled": by_pixels(draw_labelled(rgb, annotation))},
+                      "upright": {**_overlay(upright), "labelled": by_pixels(drawn)}}
+    return as_json(told)
+
+
+def _overlay(annotation: Annotation) -> dict[str, Any]:
+    groups = re.split(r'(?=<g id=")', overlay_svg(annotation))
+    pixels = {layer: by_pixels(drawn) for layer, drawn in draw_layers(annotation).items()}
+    return {"svg": [[group.partition(">")[0], by_text(group), re.findall(r">([^<>\n]+)<", group)] for group in groups],
+            "pixels": pixels}
+
+
+def by_text(svg: str) -> str:
+    """Hash of a document with its numbers to a tenth of a pixel, without the photographs in it."""
+    svg = re.sub(r"base64,[^\"]+", "base64,", svg)
+    return _hash(re.sub(r"-?\d+\.\d+", lambda n: f"{round(float(n[0]), 1) + 0.0:.10g}", svg).encode())
+
+
+def by_pixels(pixels: ByteArray) -> str:
+    """Hash of an eighth of the size in 17 steps, the middle of the outermost two at 0 and 256."""
+    height, width = (n // 8 for n in pixels.shape[:2])
+    values = pixels[:height * 8, :width * 8].astype(float)
+    if values.shape[2] == 4:
+        values[..., :3] *= values[..., 3:] / 255  # colours that are not seen do not count
+    small = values.reshape(height, 8, width, 8, -1).mean(axis=(1, 3))
+    return _hash(np.floor((small + 8) / 16).astype(np.uint8).tobytes())
+
+
+def _hash(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:16]
+
+
+SNAPSHOTS: dict[str, Callable[[], str]] = {
+    "help.txt": help_of_all,
+    "openapi.json": openapi,
+    "addresses.txt": addresses,
+    "tables.txt": tables,
+    "placings.json": placings,
+    "frames.json": frames,
+    "overlays.json": overlays,
+    "lists.json": listed_and_exported,
+}

@@ -1,0 +1,27 @@
+"""Nothing that others see has changed but what was meant to: see `tests.snapshots`, also for recording anew."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.snapshots import FOLDER, difference
+from tests.snapshots.making import SNAPSHOTS
+
+
+@pytest.mark.parametrize("name", SNAPSHOTS)
+def test_what_others_see_is_as_recorded(name):
+    told = difference(name, SNAPSHOTS[name]())
+    if told:
+        pytest.fail(f"{told}\n\nIf this is meant: python -m tests.snapshots --record", pytrace=False)
+
+
+def test_every_file_is_of_a_snapshot():
+    assert {path.name for path in FOLDER.iterdir() if path.suffix in (".json", ".txt")} == set(SNAPSHOTS)
+
+
+def test_a_number_differs_by_more_than_rounding_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr("tests.snapshots.FOLDER", tmp_path)
+    (tmp_path / "x.json").write_text('{"x": 840.16, "n": 3,\n"sun": -1.3047}\n')
+    assert not difference("x.json", '{"x": 840.17, "n": 3,\n"sun": -1.3046}\n')
+    assert '+{"x": 840.16, "n": 4,' in difference("x.json", '{"x": 840.16, "n": 4,\n"sun": -1.3047}\n')
+    assert '+"sun": -1.3050}' in difference("x.json", '{"x": 840.16, "n": 3,\n"sun": -1.3050}\n').splitlines()
