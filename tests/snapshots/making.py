@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import atexit
 import csv
 import hashlib
 import json
+import os
 import re
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,6 +20,7 @@ from typing import Any
 import click
 import numpy as np
 from click.testing import CliRunner
+from flask.testing import FlaskClient
 
 from annotate.air.formats import FORMATS
 from annotate.air.frames import flatten, frame_layers, layer_rgba
@@ -44,6 +48,10 @@ FRAMES = {"level": ("20261017_211435.jpg", "hd", None, 0.0), "upright": ("IMG_00
 LEFT_OUT = ("kind", "lat", "lon", "diameter_km", "labelled")
 #: Placed with consent, not the Moon, a child's mail, a mail without consent.
 TAKEN = ("20261017_211435.jpg", "promenade.jpg", "clara_11.eml", "thin_cloud.eml")
+#: When the desk is asked.
+NOW = datetime(2026, 10, 25, 12, 0, tzinfo=UTC)
+#: Of a form, each time another.
+TOKEN = r"\d{10}\.[0-9a-f]{32}\.[0-9a-f]{64}"
 
 
 def as_json(value: Any) -> str:
@@ -103,21 +111,34 @@ def tables() -> str:
     return "\n".join(sorted(found)) + "\n"
 
 
+@cache
+def taken() -> tuple[Path, str, re.Pattern[str]]:
+    """A data folder with a few samples, taken and placed; what was said of that; when it was, in all spellings. The
+    folder goes when the program ends."""
+    begun = datetime.now(UTC)
+    temporary = tempfile.mkdtemp()
+    atexit.register(shutil.rmtree, temporary, ignore_errors=True)
+    folder, data = Path(temporary, "samples"), Path(temporary, "data")
+    folder.mkdir()
+    for name in TAKEN:
+        shutil.copyfile(SAMPLES / name, folder / name)
+    rows = list(csv.reader((SAMPLES / "submissions.csv").read_text(encoding="utf-8").splitlines()))
+    with (folder / "submissions.csv").open("w", encoding="utf-8", newline="") as table:
+        csv.writer(table).writerows([rows[0], *(row for row in rows if row[0] in TAKEN)])
+    told = run("take", str(folder), "--workers", "1", "--data", str(data))
+    minutes = [begun + timedelta(minutes=n) for n in range(int((datetime.now(UTC) - begun).total_seconds() / 60) + 2)]
+    return data, told, re.compile("|".join(
+        rf"{at:%Y-%m-%dT%H:%M}:[\d.]+(?:Z|\+00:00)|{at.day} {at:%B %Y, %H:%M} UTC" for at in minutes))
+
+
 def listed_and_exported() -> str:
-    """Of a few samples, taken and placed: each line of `list`, and of `export` all but the placings; of these the
-    keys."""
-    with tempfile.TemporaryDirectory() as temporary:
-        folder, data, out = (Path(temporary) / name for name in ("samples", "data", "open"))
-        folder.mkdir()
-        for name in TAKEN:
-            shutil.copyfile(SAMPLES / name, folder / name)
-        rows = list(csv.reader((SAMPLES / "submissions.csv").read_text(encoding="utf-8").splitlines()))
-        with (folder / "submissions.csv").open("w", encoding="utf-8", newline="") as table:
-            csv.writer(table).writerows([rows[0], *(row for row in rows if row[0] in TAKEN)])
-        at = ("--data", str(data))
-        placed = run("take", str(folder), "--workers", "1", *at)
-        listed = [json.loads(line) for line in run("list", "--jsonl", *at).splitlines()]
-        run("export", "--out", str(out), *(f"--kind={kind}" for kind in ("csv", "json", "geojson")), *at)
+    """Each line of `list`, and of `export` all but the placings; of these the keys."""
+    data, placed, _ = taken()
+    at = ("--data", str(data))
+    listed = [json.loads(line) for line in run("list", "--jsonl", *at).splitlines()]
+    with tempfile.TemporaryDirectory() as folder:
+        out = Path(folder)
+        run("export", "--out", folder, *(f"--kind={kind}" for kind in ("csv", "json", "geojson")), *at)
         exported = json.loads((out / "pictures.json").read_text(encoding="utf-8"))
         maps = {path.name: json.loads(path.read_text(encoding="utf-8")) for path in sorted(out.glob("*.geojson"))}
         head = (out / "pictures.csv").read_text(encoding="utf-8-sig").splitlines()[0]
@@ -136,6 +157,38 @@ def keys(value: Any) -> Any:
         shapes = {json.dumps(keys(one)): keys(one) for one in value}
         return list(shapes.values())
     return None if value is None else type(value).__name__.replace("int", "number").replace("float", "number")
+
+
+def pages() -> str:
+    """Every page of the desk and every answer of its API to a first picture that is picked: status, kind, the text by
+    its hash. MOONDESK_PAGES names a folder where to write the texts, for comparing those of two checkouts."""
+    with tempfile.TemporaryDirectory() as folder:
+        data = Path(folder, "data")
+        shutil.copytree(taken()[0], data)
+        app = create_app(Config(data), now=lambda: NOW, clock=lambda: 0.0)
+        client = app.test_client()
+        token = re.search(TOKEN, client.get("/").text)
+        assert token is not None
+        told = client.post("/rundown/1/add", data={"picture_id": "1", "token": token[0]})
+        assert told.status_code in (200, 303), told.text
+        rules = sorted(rule.rule for rule in app.url_map.iter_rules() if "GET" in rule.methods)
+        lines = [_page(client, re.sub(r"<(?:any\((?:[^)]*, )?([^)]*)\):)?[^>]*>",
+                                      lambda found: (found[1] or "1").strip("'"), rule)) for rule in rules]
+    return "\n".join(lines) + "\n"
+
+
+def _page(client: FlaskClient, path: str) -> str:
+    told = client.get(path)
+    mark = ""
+    if told.mimetype.startswith("text/") or "json" in told.mimetype:
+        core = run("--version").split()[-1]
+        text = taken()[2].sub("*", re.sub(TOKEN, "*", told.text)).replace(core, "*")
+        if path.endswith("openapi.json"):
+            text = ""  # a snapshot of its own
+        mark = _hash(text.encode())
+        if into := os.environ.get("MOONDESK_PAGES"):
+            Path(into, re.sub(r"\W+", "-", path).strip("-") or "index").write_text(text, encoding="utf-8")
+    return f"{told.status_code} {told.mimetype:24} {mark or '-':16} {path}"
 
 
 # --- pictures ---------------------------------------------------------------------------------------------------------
@@ -228,4 +281,5 @@ SNAPSHOTS: dict[str, Callable[[], str]] = {
     "frames.json": frames,
     "overlays.json": overlays,
     "lists.json": listed_and_exported,
+    "pages.txt": pages,
 }
