@@ -2,7 +2,8 @@
 
 Where MOONDESK_NO_SKIPS is set, a test that skips is a failure: everything that tests want is there to be run.
 
-Allowed to skip even then is what no package brings: data that lie beside the project (MOONDESK_SHARED).
+Allowed to skip even then is what no package brings: data that lie beside the project (MOONDESK_SHARED), and the
+libraries and processor that placements were recorded with.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Iterable
 import pytest
 
 #: Parts of the reasons that may still be given.
-ALLOWED = ("MOONDESK_SHARED", "folder of test scenes", "frame files")
+ALLOWED = ("MOONDESK_SHARED", "folder of test scenes", "frame files", "recorded with other libraries")
 
 
 def forbidden_skips(reasons: Iterable[str]) -> list[str]:

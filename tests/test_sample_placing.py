@@ -27,7 +27,7 @@ FOLDER = Path(__file__).parent.parent / "sample_submissions"
 INDEX: list[dict[str, Any]] = json.loads((FOLDER / "index.json").read_text())["files"]
 
 
-def _bytes_and_known(row: dict[str, Any]) -> tuple[bytes, Known]:
+def bytes_and_known(row: dict[str, Any]) -> tuple[bytes, Known]:
     data = (FOLDER / row["file"]).read_bytes()
     if not row["file"].endswith(".eml"):
         told = read_table(FOLDER / "submissions.csv").row_for(row["file"])
@@ -42,7 +42,7 @@ def _bytes_and_known(row: dict[str, Any]) -> tuple[bytes, Known]:
 @cache
 def placed_sample(file: str) -> Annotation:
     """A sample placed with what is known of it; once for all tests that want it."""
-    return annotate_picture(*_bytes_and_known(next(row for row in INDEX if row["file"] == file)))
+    return annotate_picture(*bytes_and_known(next(row for row in INDEX if row["file"] == file)))
 
 
 @pytest.mark.parametrize("row", INDEX, ids=[row["file"] for row in INDEX])
