@@ -12,40 +12,17 @@ from itertools import islice
 
 import numpy as np
 
-from annotate.moon.geometry import bright_limb_screen_deg, phase_angle_deg
-from annotate.overlay.labels import place_labels, whole_frame
-from annotate.overlay.style import LabelStyle
-from annotate.pose.limb import find_circles
-from annotate.pose.placing import Limbs, find_pose
-from annotate.pose.refining import Placed
-from annotate.reading.cutout import cut_out, decode_part, photograph_in, put_back, without_own_clock
-from annotate.reading.picture import decode
-from annotate.reading.taken import read_taken
-from annotate.records import (
-    Annotation,
-    FieldStop,
-    Known,
-    Limb,
-    NotFound,
-    Picture,
-    Place,
-    Pose,
-    Taken,
-    Terminator,
-)
-from annotate.sky.ephemeris import aspect_at
-from annotate.telling.besides import disc_about, reconsidered
-from annotate.telling.borrowed import with_nights
-from annotate.telling.dating import dated, unmeasured
-from annotate.telling.discs import look_at
-from annotate.telling.drawings import is_drawing
-from annotate.telling.hidden import without_hidden
-from annotate.telling.marks import mark_features
-from annotate.telling.spots import brightest_spot
-from annotate.telling.surroundings import framed_by_lines, has_pixel_grid, repeats
-from annotate.telling.timing import one_sun, timed
-from annotate.telling.uncertainty import doubted, measured
-from annotate.telling.verdict import (
+from moondesk.checks.borrowed_pictures import with_nights
+from moondesk.checks.discs import look_at
+from moondesk.checks.drawings import is_drawing
+from moondesk.checks.evening import dated, unmeasured
+from moondesk.checks.hidden_features import without_hidden
+from moondesk.checks.surroundings import framed_by_lines, has_pixel_grid, repeats
+from moondesk.checks.time_of_picture import one_sun, timed
+from moondesk.checks.tiny_discs import brightest_spot
+from moondesk.checks.uncertainty import doubted, measured
+from moondesk.checks.unplaced_hints import disc_about, reconsidered
+from moondesk.checks.verdict import (
     DRAWN,
     FRAMED,
     GRIDDED,
@@ -56,6 +33,18 @@ from annotate.telling.verdict import (
     with_surroundings,
     without_placement,
 )
+from moondesk.drawing.labels import place_labels, whole_frame
+from moondesk.drawing.style import LabelStyle
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.files.picture import decode
+from moondesk.files.screenshot import cut_out, decode_part, photograph_in, put_back, without_own_clock
+from moondesk.files.time_taken import read_taken
+from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg
+from moondesk.placement.limb import find_circles
+from moondesk.placement.refinement import Placed
+from moondesk.placement.search import Limbs, find_pose
+from moondesk.records import Annotation, FieldStop, Known, Limb, NotFound, Picture, Place, Pose, Taken, Terminator
+from moondesk.visibility.marks import mark_features
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
 #: is placed from the first look as well as it could be: patches are matched on frames of 140 px radius.

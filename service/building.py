@@ -10,11 +10,11 @@ from typing import Any
 
 from setuptools.command.build_py import build_py
 
-SOURCE, TARGET = Path("sample_submissions"), Path("service", "samples")
+SOURCE, TARGET = Path("sample_submissions"), Path("moondesk", "service", "samples")
 
 
 class BuildWithSamples(build_py):
-    """Copies them where `service.cli.find_samples` looks."""
+    """Copies them where `moondesk.service.cli.main.find_samples` looks."""
 
     def run(self) -> None:
         super().run()

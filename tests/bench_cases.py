@@ -20,11 +20,11 @@ import numpy as np
 import skimage
 from PIL import Image
 
-from annotate import Known, annotate_picture
-from annotate.contract import pose_sigma
-from annotate.records import MOON_RADIUS_KM, Annotation, Pose
-from annotate.sky.ephemeris import aspect_at
-from annotate.telling.borrowed import OLD_PICTURE
+from moondesk import Known, annotate_picture
+from moondesk.checks.borrowed_pictures import OLD_PICTURE
+from moondesk.codec import pose_sigma
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.records import MOON_RADIUS_KM, Annotation, Pose
 from tests.scenes import KINDS, FileTags, Scene, SceneSpec, render, render_other, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky

@@ -3,7 +3,7 @@
 Twelve pictures of one evening, each of another viewer: other minute, place, turn, hand, scale, blur, noise and tone;
 placed by the product from their bytes, their blur measured by it too. Noise is what distinguishes a picture, or the
 composite, from the same made of noiseless renders, after both are brought to the middle single's blur. The resolution
-is the width of the limb's edge (annotate.rating.edge), in the composite and in each member resampled into the frame.
+is the width of the limb's edge (moondesk.quality.edge), in the composite and in each member resampled into the frame.
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from datetime import timedelta
 import cv2
 import numpy as np
 
-from annotate.archive.composite import Composite, composite, stack
-from annotate.archive.registered import Member, registered
-from annotate.archive.weighing import weighed
-from annotate.pipeline import annotate_picture
-from annotate.rating.edge import Edge, measure_edge
-from annotate.rating.quality import Quality, measure_quality
-from annotate.rating.resolution import Resolution
-from annotate.rating.texture import FWHM
-from annotate.reading.picture import decode_rgb
-from annotate.records import MOON_RADIUS_KM, Known, Place
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.files.picture import decode_rgb
+from moondesk.pipeline import annotate_picture
+from moondesk.quality.edge import Edge, measure_edge
+from moondesk.quality.measurement import Quality, measure_quality
+from moondesk.quality.resolution import Resolution
+from moondesk.quality.texture import FWHM
+from moondesk.records import MOON_RADIUS_KM, Known, Place
+from moondesk.stacking.composite import Composite, composite, stack
+from moondesk.stacking.registered import Member, registered
+from moondesk.stacking.weights import weighed
 from tests.bench_tables import markdown
 from tests.scenes import render
 from tests.scenes.families import spec_of

@@ -17,18 +17,18 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from annotate import annotate_picture
-from annotate.rating.quality import measure_quality
-from annotate.reading.picture import decode_rgb
-from annotate.records import Known
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.store.measured import quality_text
-from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation, Suggestion
-from service.store.rows import packed
-from service.store.storage import Storage
-from service.words import best_seen, feature_name
-from service.work.engine import engine_version
+from moondesk import annotate_picture
+from moondesk.files.picture import decode_rgb
+from moondesk.quality.measurement import measure_quality
+from moondesk.records import Known
+from moondesk.service.jobs.engine import engine_version
+from moondesk.service.programme.words import best_seen, feature_name
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.measured import quality_text
+from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation, Suggestion
+from moondesk.service.store.rows import packed
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 SAMPLES = Path(__file__).parents[1] / "sample_submissions"
 START = datetime(2024, 1, 1, 18, tzinfo=UTC)

@@ -19,9 +19,9 @@ from typing import Any, TypeVar
 import cv2
 import numpy as np
 
-from annotate.copies.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, compare
-from annotate.copies.raster import Raster, read_raster
-from annotate.copies.sketch import alike, sketch, unpacked_sketch
+from moondesk.duplicates.fingerprint import alike, sketch, unpacked_sketch
+from moondesk.duplicates.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, compare
+from moondesk.duplicates.raster import Raster, read_raster
 from tests.bench_tables import share
 from tests.duplicate_cases import Pair, pairs
 

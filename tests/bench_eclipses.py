@@ -19,9 +19,9 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from annotate import Known, annotate_picture
-from annotate.records import Annotation, Place
-from annotate.sky.ephemeris import aspect_at
+from moondesk import Known, annotate_picture
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.records import Annotation, Place
 from tests.scenes import FileTags, Film, SceneSpec, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.eclipses import render_eclipse

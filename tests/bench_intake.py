@@ -30,8 +30,8 @@ from pathlib import Path
 from threading import Event, Thread
 from typing import IO, Any
 
-from service.store.backup import check
-from service.store.storage import Storage
+from moondesk.service.store.backup import check
+from moondesk.service.store.storage import Storage
 from tests.many_mails import write_mails
 from tests.watching import Memory, Pages, Watcher
 
@@ -59,7 +59,7 @@ class Web:
 def moondesk(*args: str, **how: Any) -> subprocess.Popen[str]:
     """In a group of its own, which Ctrl-C does not reach, but in this session: some systems share out the processor by
     session first, and then the pages would have a share that no worker can take."""
-    return subprocess.Popen([sys.executable, "-m", "service.cli", *args], cwd=ROOT, text=True, process_group=0, **how)
+    return subprocess.Popen([sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, text=True, process_group=0, **how)
 
 
 @contextlib.contextmanager

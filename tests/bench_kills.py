@@ -33,17 +33,17 @@ import fakes  # noqa: E402  (the tests' own helpers)
 from imap_double import MailServer  # noqa: E402
 from odd_mails import odd_mails, submissions  # noqa: E402
 
-from service.housekeeping import keep_house_once  # noqa: E402
-from service.store.backup import check  # noqa: E402
-from service.store.storage import DATABASE_NAME, Storage  # noqa: E402
-from service.store.strays import count_strays  # noqa: E402
-from service.work.media import Media  # noqa: E402
+from moondesk.service.jobs.housekeeping import keep_house_once  # noqa: E402
+from moondesk.service.store.backup import check  # noqa: E402
+from moondesk.service.store.media import Media  # noqa: E402
+from moondesk.service.store.storage import DATABASE_NAME, Storage  # noqa: E402
+from moondesk.service.store.strays import count_strays  # noqa: E402
 
 PROGRAM = """
 import sys
 import fakes
 from service import cli
-from service.work import children, engine, waiting
+from moondesk.service.jobs import children, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
 children.start_server = lambda *_: None

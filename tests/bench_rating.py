@@ -31,12 +31,12 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from annotate import Known, annotate_picture
-from annotate.rating.quality import measure_quality
-from annotate.rating.resolution import Resolution
-from annotate.rating.score import Facts, Score, score
-from annotate.reading.picture import decode_rgb
-from annotate.sky.ephemeris import aspect_at
+from moondesk import Known, annotate_picture
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.files.picture import decode_rgb
+from moondesk.quality.measurement import measure_quality
+from moondesk.quality.resolution import Resolution
+from moondesk.quality.score import Facts, Score, score
 from tests.bench_tables import markdown, share
 from tests.scenes import FAMILIES, SceneSpec, spec_of, true_pose
 from tests.scenes.develop import develop, encode

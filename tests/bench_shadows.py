@@ -18,17 +18,17 @@ from typing import Any
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import unit_vector
-from annotate.pipeline import annotate_picture
-from annotate.rating.quality import Quality, measure_quality
-from annotate.rating.resolution import Resolution
-from annotate.rating.texture import FWHM
-from annotate.reading.picture import decode_rgb
-from annotate.records import MOON_RADIUS_KM, Known, NotFound
-from annotate.shadows.craters import LEAST_REACH_KM, REACH, is_tried, rim_shadow, sunward_rim
-from annotate.shadows.heights import ShadowHeight
-from annotate.shadows.measuring import sun_of
-from annotate.shadows.profiles import SunLine, sun_line
+from moondesk.files.picture import decode_rgb
+from moondesk.moon.geometry import unit_vector
+from moondesk.pipeline import annotate_picture
+from moondesk.quality.measurement import Quality, measure_quality
+from moondesk.quality.resolution import Resolution
+from moondesk.quality.texture import FWHM
+from moondesk.records import MOON_RADIUS_KM, Known, NotFound
+from moondesk.shadows.craters import LEAST_REACH_KM, REACH, is_tried, rim_shadow, sunward_rim
+from moondesk.shadows.heights import ShadowHeight
+from moondesk.shadows.measurement import sun_of
+from moondesk.shadows.profiles import SunLine, sun_line
 from tests.bench_rating import spec_of
 from tests.bench_tables import markdown
 from tests.scenes import render, true_pose

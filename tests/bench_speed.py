@@ -26,8 +26,8 @@ import cv2
 import pytest
 from PIL import Image
 
-from annotate import annotate_picture
-from annotate.records import Known, Place
+from moondesk import annotate_picture
+from moondesk.records import Known, Place
 from tests.scenes import FAMILIES, render, spec_of
 from tests.scenes.spec import FileTags, Film, Optics, SceneSpec
 
@@ -153,7 +153,7 @@ def run_command(*args: str) -> Used:
     """Run the command to its end, and to that of every process that it left behind, whose use is counted too."""
     ctypes.CDLL(None).prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)  # orphans become ours, so that we can wait for them
     begun = time.perf_counter()
-    process = subprocess.Popen([sys.executable, "-m", "service.cli", *args], cwd=ROOT, stdout=subprocess.DEVNULL,
+    process = subprocess.Popen([sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, stdout=subprocess.DEVNULL,
                                stderr=subprocess.DEVNULL, start_new_session=True)
     peaks, done = [0.0], Event()
     watcher = Thread(target=_watch, args=(process.pid, peaks, done))

@@ -41,7 +41,7 @@ class Program:
 
     def __init__(self, root: Path, command: str, data: Path, temporary: Path) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "service.cli", command, "--data", str(data), "--port", "0"], cwd=root, text=True,
+            [sys.executable, "-m", "moondesk.service.cli.main", command, "--data", str(data), "--port", "0"], cwd=root, text=True,
             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
             env={**os.environ, "PYTHONUNBUFFERED": "1", "TMPDIR": str(temporary)})
         for said in self.process.stdout or ():
@@ -78,7 +78,7 @@ def programs(root: Path, folder: Path, *commands: str) -> Iterator[list[Program]
         few.mkdir()
         for picture in sorted(samples.glob("*.jpg"), key=lambda p: p.stat().st_size)[:7]:
             shutil.copy(picture, few)
-        subprocess.run([sys.executable, "-m", "service.cli", "take", str(few), "--data", str(data)], cwd=root,
+        subprocess.run([sys.executable, "-m", "moondesk.service.cli.main", "take", str(few), "--data", str(data)], cwd=root,
                        capture_output=True, check=False)
     running = [Program(root, command, data, temporary) for command in commands]
     try:

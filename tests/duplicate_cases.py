@@ -20,8 +20,8 @@ import cv2
 import numpy as np
 from PIL import Image, ImageOps
 
-from annotate.records import Pose
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.records import Pose
 from tests.scenes import FAMILIES, SceneSpec, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky

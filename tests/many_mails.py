@@ -17,8 +17,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from annotate.records import Place
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.records import Place
 from tests.scenes.develop import develop, encode
 from tests.scenes.families import spec_of
 from tests.scenes.optics import moonlight, with_sky

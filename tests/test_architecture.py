@@ -57,7 +57,7 @@ def test_the_shell_keeps_its_doors(path):
     assert not {n for n in names if n.split(".")[0] == "tests"}
     if path.name not in SQL_DOORS:
         wrong = {n for n in names if n.split(".")[0] in ("sqlite3", "sqlite_utils")}
-        assert not wrong, f"{path.name} imports {sorted(wrong)}; SQL belongs to service.store"
+        assert not wrong, f"{path.name} imports {sorted(wrong)}; SQL belongs to moondesk.service.store"
 
 
 def test_records_and_words_need_no_web():

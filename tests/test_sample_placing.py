@@ -18,10 +18,10 @@ from typing import Any
 
 import pytest
 
-from annotate import Known, annotate_picture
-from annotate.contract import json_line
-from annotate.records import Annotation
-from service.arrivals.tables import read_table
+from moondesk import Known, annotate_picture
+from moondesk.codec import json_line
+from moondesk.records import Annotation
+from moondesk.service.intake.tables import read_table
 
 FOLDER = Path(__file__).parent.parent / "sample_submissions"
 INDEX: list[dict[str, Any]] = json.loads((FOLDER / "index.json").read_text())["files"]

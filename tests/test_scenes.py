@@ -16,8 +16,8 @@ import pytest
 from PIL import Image, ImageOps
 from scipy.spatial.transform import Rotation
 
-from annotate.moon.geometry import phase_angle_deg
-from annotate.records import Aspect, Place
+from moondesk.moon.geometry import phase_angle_deg
+from moondesk.records import Aspect, Place
 from tests.scenes import FAMILIES, KINDS, FileTags, Film, Optics, SceneSpec, Sky, render, render_other, spec_of
 from tests.scenes.families import flattening_at
 from tests.scenes.optics import moonlight

@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.moon.catalogue import find
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.moon.catalogue import find
 from tests.scenes import DISTURBED, HARDER, Film, SceneSpec, Sky, optics, render, spec_of, true_pose
 from tests.scenes.bending import Afocal, Keystone, Shear, Stitch, Wobble
 from tests.scenes.harder import ECLIPSES

@@ -71,7 +71,7 @@ class Memory:
                     continue
                 if table[pid].command.split(" ")[0].endswith("bwrap"):
                     continue
-                mine, parents = ("service.work.child" in table[p].command if p in table else False
+                mine, parents = ("moondesk.service.jobs.child_program" in table[p].command if p in table else False
                                  for p in (pid, table[pid].parent))
                 what = "child" if mine and parents else "keeper of children" if mine else name
                 named = f"{name}: {what}" if what != name else name, pid

@@ -7,10 +7,10 @@ from datetime import UTC
 
 import numpy as np
 
-from annotate.exports.wcs import celestial
-from annotate.reading.picture import linear_light
-from annotate.records import MOON_RADIUS_KM, Annotation, ByteArray, NotFound
-from annotate.telling.dating import time_to_state
+from moondesk.checks.evening import time_to_state
+from moondesk.exports.wcs import celestial
+from moondesk.files.picture import linear_light
+from moondesk.records import MOON_RADIUS_KM, Annotation, ByteArray, NotFound
 
 #: Relative luminance of linear light (Rec. ITU-R BT.709).
 _WEIGHTS = np.array([0.2126, 0.7152, 0.0722], np.float32)

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from annotate.moon.geometry import disc_to_pixel, pixel_to_disc
-from annotate.records import FloatArray, Pose
+from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc
+from moondesk.records import FloatArray, Pose
 
 DEGREE = 5
 #: Points across the frame at which the polynomials are fitted.

@@ -19,7 +19,7 @@ from typing import TypeVar, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from annotate.records import Feature, FloatArray, Kind, NotFound
+from moondesk.records import Feature, FloatArray, Kind, NotFound
 
 _T = TypeVar("_T", bound=np.generic)
 
@@ -78,7 +78,7 @@ def _frozen(array: NDArray[_T]) -> NDArray[_T]:
 
 @cache
 def _rows() -> tuple[dict[str, str], ...]:
-    text = (resources.files("annotate") / "data" / "features.csv").read_text(encoding="utf-8")
+    text = (resources.files("moondesk") / "data" / "features.csv").read_text(encoding="utf-8")
     return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
 
 

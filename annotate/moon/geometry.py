@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from annotate.records import FieldStop, Float32Array, FloatArray, Pose
+from moondesk.records import FieldStop, Float32Array, FloatArray, Pose
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from importlib.resources import files
 import cv2
 import numpy as np
 
-from annotate.records import MOON_RADIUS_KM, Float32Array
+from moondesk.records import MOON_RADIUS_KM, Float32Array
 
 RELIEF_STEP_M, RELIEF_BASE_M = 10.0, -10_000.0
 HORIZON_STEP_DEG, HORIZON_BASE_DEG = 0.4, -5.0
@@ -34,7 +34,7 @@ class Maps:
 
 
 def _read(name: str) -> np.ndarray:
-    packed = np.frombuffer(files("annotate").joinpath("data", name).read_bytes(), np.uint8)
+    packed = np.frombuffer(files("moondesk").joinpath("data", name).read_bytes(), np.uint8)
     return np.asarray(cv2.imdecode(packed, cv2.IMREAD_UNCHANGED))
 
 

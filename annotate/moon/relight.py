@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, unit_vector
-from annotate.moon.maps import maps, sample
-from annotate.records import ByteArray, Float32Array
+from moondesk.moon.geometry import disc_axes, unit_vector
+from moondesk.moon.maps import maps, sample
+from moondesk.records import ByteArray, Float32Array
 
 #: Angular diameter of the Sun at the Moon, degrees: the width of a shadow's soft edge.
 SUN_DIAMETER_DEG = 0.533

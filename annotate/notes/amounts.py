@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from annotate.notes.verdicts import Tolerance, Verdict
+from moondesk.notes.claim_verdicts import Tolerance, Verdict
 
 Sense = Literal["about", "more", "less", "some"]
 

@@ -12,13 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from annotate.notes import light_claims as light
-from annotate.notes import moon_claims as moon
-from annotate.notes.said import Name, say
-from annotate.notes.speaking import known_time, sun_of
-from annotate.notes.verdicts import Checked
-from annotate.notes.view import UnheardError, View
-from annotate.records import Annotation
+from moondesk.notes import light_claims as light
+from moondesk.notes import moon_claims as moon
+from moondesk.notes.claim_verdicts import Checked
+from moondesk.notes.messages import Name, say
+from moondesk.notes.picture_notes import known_time, sun_of
+from moondesk.notes.view import UnheardError, View
+from moondesk.records import Annotation
 
 #: Words that change nothing of a claim.
 _FILLERS = re.compile(

@@ -13,7 +13,7 @@ from functools import cache
 
 import numpy as np
 
-from annotate.moon.geometry import unit_vector
+from moondesk.moon.geometry import unit_vector
 
 #: IUGG mean radius of the Earth, km (Moritz, Geodetic Reference System 1980).
 EARTH_RADIUS_KM = 6371.0088

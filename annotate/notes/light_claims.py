@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from annotate.notes.about import SHADED_DEG, WHOLE
-from annotate.notes.amounts import Amount, amount_of
-from annotate.notes.ground import LEAST_SHOWN, RELIEF_DIP_DEG, has_ground
-from annotate.notes.said import Name, Number, Part, Said, Term, say
-from annotate.notes.verdicts import KM_A_DEGREE, Checked, Tolerance, Verdict, over_light
-from annotate.notes.view import View, turned
-from annotate.overlay.style import AREA_KINDS
-from annotate.records import Feature
+from moondesk.drawing.style import AREA_KINDS
+from moondesk.notes.amounts import Amount, amount_of
+from moondesk.notes.claim_verdicts import KM_A_DEGREE, Checked, Tolerance, Verdict, over_light
+from moondesk.notes.feature_notes import SHADED_DEG, WHOLE
+from moondesk.notes.messages import Name, Number, Part, Said, Term, say
+from moondesk.notes.sunlit_ground import LEAST_SHOWN, RELIEF_DIP_DEG, has_ground
+from moondesk.notes.view import View, turned
+from moondesk.records import Feature
 
 #: The edge of the light: on a meridian or a feature within the first counts as true, within the second as roughly so,
 #: degrees. Relief moves it by one to three degrees where the Sun is low (common practice).

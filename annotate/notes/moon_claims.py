@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 
-from annotate.moon.geometry import unit_vector
-from annotate.notes.amounts import amount_of
-from annotate.notes.light_claims import percent_said
-from annotate.notes.said import Name, Number, Part, Said, Term, say
-from annotate.notes.verdicts import KM_A_DEGREE, Checked, Tolerance, over_light
-from annotate.notes.view import View, turned
-from annotate.sky.phases import phases_around
+from moondesk.ephemeris.phases import phases_around
+from moondesk.moon.geometry import unit_vector
+from moondesk.notes.amounts import amount_of
+from moondesk.notes.claim_verdicts import KM_A_DEGREE, Checked, Tolerance, over_light
+from moondesk.notes.light_claims import percent_said
+from moondesk.notes.messages import Name, Number, Part, Said, Term, say
+from moondesk.notes.view import View, turned
 
 #: Full: this share lit, roughly from that. Ages: days off. Sizes and distances: ratios, degrees.
 FULL, AGE, SIZE, PLACE_DEG = Tolerance(0.01, 0.03), Tolerance(0.5, 1.0), Tolerance(0.05, 0.15), 0.5

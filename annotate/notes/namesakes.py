@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-from annotate.moon.catalogue import features
+from moondesk.moon.catalogue import features
 
 #: Somebody counts as of a century from this age on; of an unknown birth or death this many years before or after.
 GROWN_UP, LIFE = 20, 50
@@ -55,7 +55,7 @@ class Person:
 
 @cache
 def _table() -> tuple[dict[str, tuple[Person, ...]], dict[str, str]]:
-    text = (resources.files("annotate.notes") / "data" / "namesakes.csv").read_text(encoding="utf-8")
+    text = (resources.files("moondesk.notes") / "data" / "namesakes.csv").read_text(encoding="utf-8")
     people: dict[str, list[Person]] = {}
     others: dict[str, str] = {}
     for row in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):

@@ -10,7 +10,7 @@ from functools import cache
 
 import numpy as np
 
-from annotate.moon.catalogue import feature_arrays, features
+from moondesk.moon.catalogue import feature_arrays, features
 
 #: Further down nobody counts; of fewer than so many of a kind there is no ranking.
 LAST, LEAST_MEMBERS = 10, 5

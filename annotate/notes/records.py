@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from annotate.notes.said import Said
-from annotate.records import FeatureMark
+from moondesk.notes.messages import Said
+from moondesk.records import FeatureMark
 
 #: What a sentence tells. "caution": to be read before all others.
 Topic = Literal[

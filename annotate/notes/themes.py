@@ -10,16 +10,16 @@ from functools import partial
 
 import numpy as np
 
-from annotate.moon.catalogue import feature_arrays, features
-from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
-from annotate.notes.about import AT_ALL, share, size
-from annotate.notes.namesakes import Person, fits, namesakes, nations, occupations
-from annotate.notes.people import person_said
-from annotate.notes.records import Showing, Theme
-from annotate.notes.said import Listed, Name, Number, Part, Said, Term, say
-from annotate.notes.sites import SITES
-from annotate.overlay.style import AREA_KINDS
-from annotate.records import Annotation
+from moondesk.drawing.style import AREA_KINDS
+from moondesk.moon.catalogue import feature_arrays, features
+from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
+from moondesk.notes.feature_notes import AT_ALL, share, size
+from moondesk.notes.landing_sites import SITES
+from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, say
+from moondesk.notes.namesake_sentences import person_said
+from moondesk.notes.namesakes import Person, fits, namesakes, nations, occupations
+from moondesk.notes.records import Showing, Theme
+from moondesk.records import Annotation
 
 #: Members of a theme at least and at most.
 LEAST, MOST = 2, 12

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from annotate.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg
-from annotate.notes.ground import ground_of, lit_share
-from annotate.notes.heard import feature_meant
-from annotate.notes.speaking import Sun
-from annotate.records import Annotation, Feature
+from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg
+from moondesk.notes.name_lookup import feature_meant
+from moondesk.notes.picture_notes import Sun
+from moondesk.notes.sunlit_ground import ground_of, lit_share
+from moondesk.records import Annotation, Feature
 
 
 class UnheardError(LookupError):

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from annotate.moon.catalogue import features
-from annotate.notes.about import FRACTIONS
-from annotate.notes.comparisons import CITIES
-from annotate.notes.earthly import PLACES
-from annotate.notes.namesakes import namesakes, nations, occupations
-from annotate.notes.ranks import ORDINALS
-from annotate.notes.themes import KIND_THEMES
-from annotate.notes.whole import PHASES
+from moondesk.moon.catalogue import features
+from moondesk.notes.comparisons import CITIES
+from moondesk.notes.earth_places import PLACES
+from moondesk.notes.feature_notes import FRACTIONS
+from moondesk.notes.moon_notes import PHASES
+from moondesk.notes.namesakes import namesakes, nations, occupations
+from moondesk.notes.ranks import ORDINALS
+from moondesk.notes.themes import KIND_THEMES
 
 
 def words_of_notes() -> Iterator[str]:

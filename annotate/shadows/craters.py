@@ -6,10 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from annotate.moon.geometry import unit_vector
-from annotate.records import MOON_RADIUS_KM, Annotation, FeatureMark, Float32Array, NotFound, Pose
-from annotate.shadows.heights import ShadowHeight
-from annotate.shadows.measuring import shadow_at, sun_of
+from moondesk.moon.geometry import unit_vector
+from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, Float32Array, NotFound, Pose
+from moondesk.shadows.heights import ShadowHeight
+from moondesk.shadows.measurement import shadow_at, sun_of
 
 #: Sizes that are tried, km; height of the Sun at the crater's middle, degrees; how likely it must be made out.
 SIZE_KM, SUN_DEG, LEAST_SEEN = (20.0, 200.0), (1.0, 16.0), 0.5

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from annotate.records import MOON_RADIUS_KM
+from moondesk.records import MOON_RADIUS_KM
 
 METHOD = "length of the shadow along the Sun's direction, both edges fitted, on a sphere of 1737.4 km"
 

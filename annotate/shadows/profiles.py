@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
-from annotate.records import MOON_RADIUS_KM, Float32Array, FloatArray, Pose
+from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
+from moondesk.records import MOON_RADIUS_KM, Float32Array, FloatArray, Pose
 
 #: Cosine of the view below which the ground is too slanting.
 LEAST_VIEW = 0.2

@@ -1,4 +1,4 @@
-"""The programme's language: sentences of `annotate.notes.said` written through message catalogues (gettext)."""
+"""The programme's language: sentences of `moondesk.notes.messages` written through message catalogues (gettext)."""
 
 from collections.abc import Mapping
 from types import MappingProxyType

@@ -16,8 +16,8 @@ from functools import cache
 from pathlib import Path
 from string import Formatter
 
-from annotate.notes.said import Listed, Name, Number, Part, Said, Term, fill, in_english
-from service.languages import LANGUAGES
+from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, fill, in_english
+from moondesk.service.languages import LANGUAGES
 
 FOLDER = Path(__file__).resolve().parent / "data"
 ENGLISH = "en"

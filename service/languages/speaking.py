@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from service.languages.catalogue import Language
-from service.store.names import names
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.store.feature_names import names
 
 if TYPE_CHECKING:
-    from service.config import Config
-    from service.store.storage import Storage
+    from moondesk.service.settings.config import Config
+    from moondesk.service.store.storage import Storage
 
 
 def language_of(storage: Storage, config: Config) -> Language:

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from service.store import audit
-from service.store.rows import text_time, time_text
+from moondesk.service.store import audit
+from moondesk.service.store.rows import text_time, time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 #: How far a page's clock may be ahead of the desk's. A count from the future would outbid every step that follows.

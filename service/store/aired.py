@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from service.store.rows import time_text
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from service.store.rundown_items import Item
-    from service.store.storage import Storage
+    from moondesk.service.store.rundown_items import Item
+    from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)

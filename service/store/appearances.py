@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)

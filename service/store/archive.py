@@ -1,6 +1,6 @@
 """The collection as it grows: which pictures belong to which evening, and which show a feature in which light.
 
-Only what is surely placed; whether it may be shown is asked by whoever lists it (`service.permission`).
+Only what is surely placed; whether it may be shown is asked by whoever lists it (`moondesk.service.programme.permission`).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: Up to this height of the Sun the ground is in low light, degrees (common practice: shadows are then four times as
 #: long as what throws them is high, and more).

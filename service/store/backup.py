@@ -21,15 +21,15 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from service.config import CONFIG_NAME
-from service.errors import BadInputError, NotStoredError, StorageError
-from service.keys import ERASED_KEY, FORMS_KEY, load_key
-from service.store.marks import is_ours, marks_of, note_backup, write_beside
-from service.store.private import make_private
-from service.store.storage import DATABASE_NAME, Storage
-from service.store.strays import count_strays, remove_strays
-from service.store.whole import faults, original_hashes
-from service.work.media import Media, sha256_of, write_whole
+from moondesk.service.errors import BadInputError, NotStoredError, StorageError
+from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.store.keys import ERASED_KEY, FORMS_KEY, load_key
+from moondesk.service.store.marks import is_ours, marks_of, note_backup, write_beside
+from moondesk.service.store.media import Media, sha256_of, write_whole
+from moondesk.service.store.private_folder import make_private
+from moondesk.service.store.soundness import faults, original_hashes
+from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.store.strays import count_strays, remove_strays
 
 #: Folder of the store's copy while the originals are still being copied.
 UNFINISHED = ".part-backup"

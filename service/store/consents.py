@@ -1,4 +1,4 @@
-"""Records of consent: added, never changed. What counts of them is said by `service.arrivals.suggest.standing`."""
+"""Records of consent: added, never changed. What counts of them is said by `moondesk.service.programme.suggestions.standing`."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from service.errors import NotStoredError
-from service.store.records import ConsentRecord
-from service.store.rows import consent_of_row, consent_row
+from moondesk.service.errors import NotStoredError
+from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.rows import consent_of_row, consent_row
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now: datetime) -> None:

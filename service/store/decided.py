@@ -20,10 +20,10 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from service.store.records import Arrival
+from moondesk.service.store.records import Arrival
 
 if TYPE_CHECKING:
-    from annotate.byhand import Corrections
+    from moondesk.corrections import Corrections
 
 #: Said of the submission, and so of all its pictures.
 OF_SUBMISSION = ("sender_name", "credit_line", "equipment")
@@ -82,7 +82,7 @@ def corrections_of(changes: Iterable[Change]) -> Corrections | None:
     last = {c.kind: c.what for c in changes if c.kind in BY_HAND}
     if not last:
         return None
-    from annotate.byhand import Corrections  # loads the core
+    from moondesk.corrections import Corrections  # loads the core
 
     circle, pins, hand = last.get("circle"), last.get("pins"), last.get("hand")
     return Corrections(
@@ -101,7 +101,7 @@ def _told(arrival: Arrival, kind: str, text: str) -> Arrival:
 def _place(what: Mapping[str, Any], arrival: Arrival) -> Any:
     if what["latitude_deg"] is None or what["longitude_deg"] is None:
         return None
-    from annotate.records import Place
+    from moondesk.records import Place
 
     height = arrival.place.height_m if arrival.place else 0.0
     return Place(float(what["latitude_deg"]), float(what["longitude_deg"]), height)

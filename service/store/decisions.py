@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from service.errors import DeskError, NotStoredError
-from service.store.decided import OF_SUBMISSION, Change, Decision, corrections_of, standing
-from service.store.inbox import keep_words
-from service.store.rows import text_time, time_text
+from moondesk.service.errors import DeskError, NotStoredError
+from moondesk.service.store.decided import OF_SUBMISSION, Change, Decision, corrections_of, standing
+from moondesk.service.store.inbox import keep_words
+from moondesk.service.store.rows import text_time, time_text
 
 if TYPE_CHECKING:
-    from annotate.byhand import Corrections
-    from service.store.storage import Storage
+    from moondesk.corrections import Corrections
+    from moondesk.service.store.storage import Storage
 
 
 class ChangedMeanwhileError(DeskError):

@@ -7,13 +7,13 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from service.errors import BadInputError, NotStoredError
-from service.store import audit
-from service.store.records import Edition, EditionPlan
-from service.store.rows import time_text
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.store import audit
+from moondesk.service.store.records import Edition, EditionPlan
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 def add_edition(storage: Storage, plan: EditionPlan, now: datetime, who: str) -> None:

@@ -7,15 +7,15 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from service.store.aired import nameless
-from service.store.marks import insert_marks
-from service.store.opening import erase_copies_from_before
-from service.store.rows import time_text
-from service.store.rundowns import erase_items
-from service.store.versions import erase_copies
+from moondesk.service.store.aired import nameless
+from moondesk.service.store.marks import insert_marks
+from moondesk.service.store.opening import erase_copies_from_before
+from moondesk.service.store.rows import time_text
+from moondesk.service.store.rundowns import erase_items
+from moondesk.service.store.versions import erase_copies
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: Originals that something in the store still stands for.
 _WANTED = """

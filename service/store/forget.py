@@ -12,13 +12,13 @@ import shutil
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.errors import BadInputError, StorageError
-from service.store import erasures
-from service.store.marks import NO_BACKUPS, Backups, tell_backups
-from service.store.records import SentPicture
-from service.store.storage import Storage
-from service.store.strays import UNFINISHED, sweep_strays
-from service.work.media import MADE, MEMBERS, Media
+from moondesk.service.errors import BadInputError, StorageError
+from moondesk.service.store import erasures
+from moondesk.service.store.marks import NO_BACKUPS, Backups, tell_backups
+from moondesk.service.store.media import MADE, MEMBERS, Media
+from moondesk.service.store.records import SentPicture
+from moondesk.service.store.storage import Storage
+from moondesk.service.store.strays import UNFINISHED, sweep_strays
 
 
 @dataclass(frozen=True)

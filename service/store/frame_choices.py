@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from service.store.rows import time_text
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from annotate.telling.dating import time_to_state
-from service.store.rows import time_text
+from moondesk.checks.evening import time_to_state
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from annotate.records import Annotation, FeatureMark
-    from service.store.records import ListedPicture
-    from service.store.storage import Storage
+    from moondesk.records import Annotation, FeatureMark
+    from moondesk.service.store.records import ListedPicture
+    from moondesk.service.store.storage import Storage
 
 #: A feature is in good light in a picture, so that it can be looked for, from this chance that it is made out.
 GOOD_LIGHT = 0.5

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Literal
 
-from service.errors import NotStoredError
-from service.store import audit
-from service.store.migrations_letters import sender_key
-from service.store.records import Arrival, LetterPart
-from service.store.rows import text_time, time_text
+from moondesk.service.errors import NotStoredError
+from moondesk.service.store import audit
+from moondesk.service.store.migrations_letters import sender_key
+from moondesk.service.store.records import Arrival, LetterPart
+from moondesk.service.store.rows import text_time, time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: Ids of the letters that hold what a submission s sent, as a JSON list; a part of a query.
 HELD_BY = """

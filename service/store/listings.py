@@ -5,7 +5,7 @@ A picture's newest annotation is the one with the highest id.
 
 from __future__ import annotations
 
-from service.store.letters import HELD_BY
+from moondesk.service.store.letters import HELD_BY
 
 _COLUMNS = f"""
     select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from service.errors import StorageError
-from service.store import audit
-from service.store.accounts import Account, Role, account, account_of
-from service.store.rows import text_time, time_text
+from moondesk.service.errors import StorageError
+from moondesk.service.store import audit
+from moondesk.service.store.accounts import Account, Role, account, account_of
+from moondesk.service.store.rows import text_time, time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: A session ends when nothing was asked for so long (a rundown may lie open from the rehearsal until after the air) ...
 IDLE = timedelta(hours=12)

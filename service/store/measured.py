@@ -8,8 +8,8 @@ from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from annotate.rating.quality import Quality
-    from annotate.records import NotFound
+    from moondesk.quality.measurement import Quality
+    from moondesk.records import NotFound
 
 
 def quality_text(quality: Quality | NotFound) -> str:
@@ -19,9 +19,9 @@ def quality_text(quality: Quality | NotFound) -> str:
 
 def quality_of(text: str) -> Quality | NotFound:
     """Raises ValueError, KeyError or TypeError for what `quality_text` of this release did not write."""
-    from annotate.rating.quality import Quality, Terminator
-    from annotate.rating.resolution import Resolution
-    from annotate.records import NotFound
+    from moondesk.quality.measurement import Quality, Terminator
+    from moondesk.quality.resolution import Resolution
+    from moondesk.records import NotFound
 
     told: dict[str, Any] = json.loads(text)
     if "reason" in told:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from service.store.migrations_desk import migrations
+from moondesk.service.store.migrations_desk import migrations
 
 __all__ = ["migrations"]
 

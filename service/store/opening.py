@@ -18,8 +18,8 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from service.errors import DamagedError, StorageError
-from service.store.migrations_letters import migrations
+from moondesk.service.errors import DamagedError, StorageError
+from moondesk.service.store.migrations_letters import migrations
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0

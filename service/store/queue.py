@@ -13,13 +13,13 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from service.store.decisions import revision
-from service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
-from service.store.rows import text_time, time_text
-from service.store.versions import keep_sketch
+from moondesk.service.store.decisions import revision
+from moondesk.service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
+from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.versions import keep_sketch
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: How often a picture may fail, and how often its worker may vanish without a word (a machine that is switched off).
 FAILURES, VANISHED = 3, 10

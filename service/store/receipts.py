@@ -8,10 +8,10 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 
-from service.store.erasures import erase
-from service.store.records import Receipt, ReceiptPicture
-from service.store.rows import text_time
-from service.store.storage import Storage
+from moondesk.service.store.erasures import erase
+from moondesk.service.store.records import Receipt, ReceiptPicture
+from moondesk.service.store.rows import text_time
+from moondesk.service.store.storage import Storage
 
 
 def receipt_hash(token: str) -> str:

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
-    from annotate.records import Annotation, Known, Place
+    from moondesk.records import Annotation, Known, Place
 
 EditionKind = Literal["live", "recorded"]
 #: "form": the public upload page; "desk": put in by hand at the desk.
@@ -170,7 +170,7 @@ class Arrival:
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
-        from annotate.records import Known
+        from moondesk.records import Known
 
         known = Known(self.received_utc, self.taken_utc, self.place, zones)
         return known if self.taken_sigma_minutes is None else replace(
@@ -265,7 +265,7 @@ class ListedSubmission:
 
 @dataclass(frozen=True)
 class SketchRow:
-    """What is kept of a picture to find its copies. stance: the fields of `annotate.copies.sketch.Stance`, None where
+    """What is kept of a picture to find its copies. stance: the fields of `moondesk.duplicates.fingerprint.Stance`, None where
     the placement is not sure. clock: as `Taken.local_text`. What follows it is read only: told with the submission."""
 
     picture_id: int
@@ -282,7 +282,7 @@ class SketchRow:
 class Pair:
     """Two pictures that the tool takes for one ("version_of"), or about which it asks ("ask"), and what a person said.
 
-    words: why, for the presenter. unexplained: see `annotate.copies.likeness`; None for the same bytes.
+    words: why, for the presenter. unexplained: see `moondesk.duplicates.likeness`; None for the same bytes.
     """
 
     picture_id: int

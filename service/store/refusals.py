@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from service.store.letters import keep_words
-from service.store.records import Arrival, Enclosure
-from service.store.rows import time_text
+from moondesk.service.store.letters import keep_words
+from moondesk.service.store.records import Arrival, Enclosure
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)

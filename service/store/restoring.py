@@ -15,10 +15,9 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
-from service.errors import BadInputError, StorageError
-from service.keys import ERASED_KEY
-from service.store import erasures
-from service.store.backup import (
+from moondesk.service.errors import BadInputError, StorageError
+from moondesk.service.store import erasures
+from moondesk.service.store.backup import (
     Report,
     check,
     copy_originals,
@@ -27,10 +26,11 @@ from service.store.backup import (
     put_in_place,
     told_as_unwritable,
 )
-from service.store.marks import Marks, kept_beside, meant, write_beside
-from service.store.private import make_private
-from service.store.storage import DATABASE_NAME, Storage
-from service.work.media import Media, write_whole
+from moondesk.service.store.keys import ERASED_KEY
+from moondesk.service.store.marks import Marks, kept_beside, meant, write_beside
+from moondesk.service.store.media import Media, write_whole
+from moondesk.service.store.private_folder import make_private
+from moondesk.service.store.storage import DATABASE_NAME, Storage
 
 #: Says that a folder is one of ours, and by its lock that somebody is at work in it.
 BUILDING = ".restoring"

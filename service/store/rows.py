@@ -9,10 +9,10 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
-from annotate.contract import annotation_from_json, annotation_to_json
-from annotate.records import Annotation, Place
-from service.store.decided import Change, decided
-from service.store.records import (
+from moondesk.codec import annotation_from_json, annotation_to_json
+from moondesk.records import Annotation, Place
+from moondesk.service.store.decided import Change, decided
+from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
     ConsentRecord,

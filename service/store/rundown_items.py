@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from service.store.decisions import ChangedMeanwhileError
+from moondesk.service.store.decisions import ChangedMeanwhileError
 
 FIELDS = ("seconds", "credit_line", "pronunciation", "note")
 DEFAULT_SECONDS = 60

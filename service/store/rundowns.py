@@ -14,10 +14,10 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from service.errors import BadInputError, NotStoredError
-from service.store import aired
-from service.store.rows import text_time, time_text
-from service.store.rundown_items import (
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.store import aired
+from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.rundown_items import (
     DEFAULT_SECONDS,
     FIELDS,
     MOST_ITEMS,
@@ -34,7 +34,7 @@ from service.store.rundown_items import (
 )
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 GONE = "Go back to the rundown; what its sender takes back is gone for good."
 # A better version may have come in after the pick; the same picture may have been on air in an edition before.

@@ -8,11 +8,11 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from service.store import audit
-from service.store.rows import time_text
+from moondesk.service.store import audit
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 def settings(storage: Storage) -> Mapping[str, Any]:

@@ -19,13 +19,13 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from service.errors import NotStoredError
-from service.store.inbox import keep_shown, keep_words
-from service.store.letters import keep_words as keep_letter
-from service.store.letters import text_of
-from service.store.listings import PICTURES, submissions_sql
-from service.store.opening import DATABASE_NAME, copy_to, failures, opened, opened_to_read
-from service.store.records import (
+from moondesk.service.errors import NotStoredError
+from moondesk.service.store.inbox import keep_shown, keep_words
+from moondesk.service.store.letters import keep_words as keep_letter
+from moondesk.service.store.letters import text_of
+from moondesk.service.store.listings import PICTURES, submissions_sql
+from moondesk.service.store.opening import DATABASE_NAME, copy_to, failures, opened, opened_to_read
+from moondesk.service.store.records import (
     Arrival,
     Counts,
     Edition,
@@ -35,7 +35,7 @@ from service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
-from service.store.rows import (
+from moondesk.service.store.rows import (
     consent_row,
     edition_of,
     listed_of,

@@ -16,11 +16,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from service.store.whole import original_hashes
-from service.work.media import Media
+from moondesk.service.store.media import Media
+from moondesk.service.store.soundness import original_hashes
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 #: What is unfinished or without a row for so long was left by a program that is gone.
 UNFINISHED = timedelta(hours=1)

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from service.errors import NotStoredError
-from service.store.listings import submissions_sql
-from service.store.records import ListedSubmission
-from service.store.rows import listed_submission
+from moondesk.service.errors import NotStoredError
+from moondesk.service.store.listings import submissions_sql
+from moondesk.service.store.records import ListedSubmission
+from moondesk.service.store.rows import listed_submission
 
 if TYPE_CHECKING:
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
 
 def submissions_after(storage: Storage, edition_id: int, after_id: int, most: int) -> tuple[ListedSubmission, ...]:

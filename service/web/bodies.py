@@ -10,7 +10,7 @@ from typing import IO, cast
 from flask import Flask, Request, current_app, request
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from service.work.media import ARRIVING
+from moondesk.service.store.media import ARRIVING
 
 #: Typed text of one form, all fields together; more is no form of ours.
 TEXT_BYTES = 100_000

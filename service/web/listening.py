@@ -6,8 +6,8 @@ import errno
 import ipaddress
 import socket
 
-from service.config import DEFAULT_PORT
-from service.errors import AddressError, BadInputError
+from moondesk.service.errors import AddressError, BadInputError
+from moondesk.service.settings.config import DEFAULT_PORT
 
 
 def loopback_address(host: str) -> str:

@@ -26,10 +26,10 @@ from waitress.parser import HTTPRequestParser
 from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask, ThreadedTaskDispatcher, WSGITask
 
-from service.errors import DeskError
-from service.web.arriving import VERDICT, Arriving, Body, Verdict
-from service.web.bodies import TEXT_BYTES
-from service.web.visitors import client_address, counted_as
+from moondesk.service.errors import DeskError
+from moondesk.service.web.arriving import VERDICT, Arriving, Body, Verdict
+from moondesk.service.web.bodies import TEXT_BYTES
+from moondesk.service.web.visitors import client_address, counted_as
 
 #: Threads that answer, and those kept for what must not wait behind anything (see `Bounds.prompt`).
 THREADS, PROMPT_THREADS = 6, 2

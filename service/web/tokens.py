@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from service.keys import FORMS_KEY, load_key
+from moondesk.service.store.keys import FORMS_KEY, load_key
 
 #: Where a script puts a form's token; a plain form puts it into its address. Both are read before the form itself.
 TOKEN_HEADER, TOKEN_FIELD = "X-Form-Token", "token"

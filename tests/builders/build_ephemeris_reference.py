@@ -2,7 +2,7 @@
 
     python tests/builders/build_ephemeris_reference.py tests/reference/de421_aspects.csv
 
-Independent of `annotate.sky`: positions are those of JPL's DE421, the Moon's rotation is the one integrated with
+Independent of `moondesk.ephemeris`: positions are those of JPL's DE421, the Moon's rotation is the one integrated with
 it (NAIF's moon_pa_de421_1900-2050.bpc, turned to the mean-Earth frame by moon_080317.tf), light time, aberration, Earth
 rotation and frames are skyfield's own. Needs skyfield, skyfield-data (DE421) and lunarsky, whose wheel carries the two
 NAIF files and of which no code is run (`pip install --no-deps lunarsky`).

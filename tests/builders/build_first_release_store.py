@@ -28,16 +28,22 @@ from email.utils import format_datetime
 from pathlib import Path
 from typing import Any
 
+from annotate.sky.ephemeris import aspect_at
 from argon2 import PasswordHasher
 from PIL import Image
-
-from annotate.records import Place
-from annotate.sky.ephemeris import aspect_at
 from service.arrivals.forms import Form, SentFile, take_form
 from service.arrivals.intake import Intake, open_edition
 from service.config import load_config
 from service.desk.planning.rundown_page import stops_of
 from service.evenings import load_calendar
+from service.work.correcting import Desk, correct, undo
+from service.work.engine import engine_version, load_engine
+from service.work.media import Media
+from service.work.pools import InProcess
+from service.work.waiting import place_waiting
+from service.work.workshop import Workshop
+
+from annotate.records import Place
 from service.languages.catalogue import LocalName
 from service.store import (
     accounts,
@@ -63,12 +69,6 @@ from service.store import (
 from service.store.decided import Change
 from service.store.records import ConsentRecord, EditionPlan, Pair
 from service.store.storage import DATABASE_NAME, Storage
-from service.work.correcting import Desk, correct, undo
-from service.work.engine import engine_version, load_engine
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
 from tests.scenes import north_on_screen, render, sky_north_held_upright
 from tests.scenes.spec import FileTags, SceneSpec
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from annotate.pose.keypoints import pack_keypoints
+from moondesk.placement.keypoints import pack_keypoints
 
 OUT = Path(__file__).resolve().parents[2] / "annotate" / "data" / "keypoints.npz"
 

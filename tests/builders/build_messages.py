@@ -16,10 +16,10 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_file
 from babel.messages.pofile import read_po, write_po
 
-from annotate.moon.catalogue import features
-from annotate.notes.words import words_of_notes
-from service.languages import LANGUAGES
-from service.languages.catalogue import FOLDER, whole
+from moondesk.moon.catalogue import features
+from moondesk.notes.words import words_of_notes
+from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages.catalogue import FOLDER, whole
 
 ROOT = Path(__file__).resolve().parents[2]
 #: In the head of each catalogue instead of the time of the run, which would change the file each time.
@@ -31,7 +31,7 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
     """(message, file) of every sentence and word that may go out."""
     for room in ("annotate", "service"):
         for path in sorted((ROOT / room).rglob("*.py")):
-            if "annotate.notes.said import" not in path.read_text(encoding="utf-8"):
+            if "moondesk.notes.messages import" not in path.read_text(encoding="utf-8"):
                 continue  # others have a `say` of their own
             for _, message, _, _ in extract_from_file("python", path, keywords=KEYWORDS):
                 yield (message if isinstance(message, str) else tuple(message)), path.relative_to(ROOT).as_posix()

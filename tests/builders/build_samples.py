@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
 from tests.builders.sample_cases import CASES, HOME, PROGRAMME_TOML, ZONE, Case
 from tests.scenes import Scene, north_on_screen, render, render_other, sky_north_held_upright
 from tests.scenes.families import flattening_at

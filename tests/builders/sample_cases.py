@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from annotate.records import Place
+from moondesk.records import Place
 from tests.scenes.spec import FieldStop, FileTags, Film, Optics, Sky
 
 ZONE = "Europe/Lisbon"

@@ -31,9 +31,9 @@ from typing import Any
 import cv2
 import numpy as np
 
-from annotate import Annotation, Known, annotate_picture
-from annotate.records import Pose
-from service.arrivals.tables import Table, read_table
+from moondesk import Annotation, Known, annotate_picture
+from moondesk.records import Pose
+from moondesk.service.intake.tables import Table, read_table
 from tests.scenes import render, render_other, spec_of
 from tests.scenes.screens import drawing
 from tests.test_sample_placing import INDEX, bytes_and_known

@@ -8,7 +8,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from annotate.records import Pose
+from moondesk.records import Pose
 from tests.scenes.spec import SceneSpec
 
 

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from annotate.moon.geometry import bright_limb_screen_deg
-from annotate.records import Aspect, Place
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.moon.geometry import bright_limb_screen_deg
+from moondesk.records import Aspect, Place
 from tests.scenes.rendering import true_pose
 from tests.scenes.spec import FileTags, Film, Optics, SceneSpec, Sky
 

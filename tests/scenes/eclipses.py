@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
 from tests.scenes.rendering import north_on_screen, render
 from tests.scenes.spec import SceneSpec
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from annotate.records import Aspect
+from moondesk.records import Aspect
 from tests.scenes.drawing import Draw, any_night, bare_tags, between, on_terminator, ordinary, uniform
 from tests.scenes.harder import DISTURBED, HARDER, harder_spec
 from tests.scenes.rendering import north_on_screen

@@ -12,9 +12,9 @@ from functools import cache
 
 import numpy as np
 
-from annotate.records import Aspect, Place
-from annotate.sky.ephemeris import aspect_at
-from annotate.sky.phases import EclipseState, eclipse_state, principal_phases, shadow_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases, shadow_at
+from moondesk.records import Aspect, Place
 from tests.scenes.bending import Afocal, Keystone, Shear, Stitch, Wobble
 from tests.scenes.drawing import PLACES, Draw, Night, any_night, bare_tags, between, ordinary, uniform
 from tests.scenes.spec import Disturbance, FieldStop, Film, Optics, SceneSpec, Sky

@@ -5,8 +5,8 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, pixel_to_disc, screen_axes, unit_vector
-from annotate.records import Pose
+from moondesk.moon.geometry import disc_axes, pixel_to_disc, screen_axes, unit_vector
+from moondesk.records import Pose
 from tests.scenes import surface
 from tests.scenes.disturbing import clouded, vignetted, with_rays
 from tests.scenes.spec import SceneSpec, Sky

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import cv2
 import numpy as np
 
-from annotate.records import Place
+from moondesk.records import Place
 from tests.scenes.develop import develop, encode
 from tests.scenes.spec import FileTags, Film, SceneSpec
 

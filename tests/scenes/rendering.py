@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from annotate.moon.catalogue import features
-from annotate.moon.geometry import sun_altitude_deg, surface_to_pixel
-from annotate.records import MOON_RADIUS_KM, Aspect, Pose
-from annotate.sky.ephemeris import aspect_at
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.moon.catalogue import features
+from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel
+from moondesk.records import MOON_RADIUS_KM, Aspect, Pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.disturbing import invented, pasted, twice_exposed
 from tests.scenes.optics import moonlight, with_sky

@@ -13,11 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from annotate.moon.geometry import disc_axes, disc_to_pixel, lift, project
-from annotate.records import MOON_RADIUS_KM, Pose
-from annotate.sky.ephemeris import MOON_LIGHT_DAYS, lunar_axes, moon_and_sun, unix_seconds_of
-from annotate.sky.phases import eclipse_state, shadow_at
-from annotate.sky.timescales import tt_days
+from moondesk.ephemeris.aspect import MOON_LIGHT_DAYS, lunar_axes, moon_and_sun, unix_seconds_of
+from moondesk.ephemeris.phases import eclipse_state, shadow_at
+from moondesk.ephemeris.timescales import tt_days
+from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, project
+from moondesk.records import MOON_RADIUS_KM, Pose
 from tests.scenes.optics import disc_of
 from tests.scenes.spec import SceneSpec
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from annotate.records import Aspect, Place, Pose
+from moondesk.records import Aspect, Place, Pose
 from tests.scenes.bending import Bend
 
 Colour = tuple[float, float, float]

@@ -14,7 +14,7 @@ from functools import cache
 import cv2
 import numpy as np
 
-from annotate.moon.maps import maps, sample
+from moondesk.moon.maps import maps, sample
 
 KM = 1737.4
 #: Angular radius of the Sun, radians (0.267 degrees): half-width of a shadow's soft edge.

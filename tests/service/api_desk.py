@@ -13,15 +13,15 @@ from desk_people import NOW, make_account
 from flask import Flask
 from waitress import create_server
 
-from service.arrivals.intake import Intake, open_edition
-from service.config import Programme
-from service.desk.app import create_app
-from service.store import logins
-from service.store.storage import Storage
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.settings.config import Programme
+from moondesk.service.store import logins
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 PROGRAMME = Programme("The Evening Sky", "Europe/Vienna")
 TABLE = """file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,consent

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from fakes import jpeg_with_gps, png
 
-from service.config import Config, Programme
-from service.store.storage import Storage
-from service.work.media import Media
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
 
 # Children read no code but the product's, what is installed, and what this names: the tests have functions run in them.
 os.environ["PYTHONPATH"] = os.pathsep.join(

@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 
 from argon2 import PasswordHasher
 
-from service.store import accounts, logins
-from service.store.storage import Storage
+from moondesk.service.store import accounts, logins
+from moondesk.service.store.storage import Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 WORDS = "four moons over the pier"

@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 import numpy as np
 from PIL import Image
 
-from annotate import records
-from service.work.engine import Engine
+from moondesk import records
+from moondesk.service.jobs.engine import Engine
 
 TAKEN = datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
 CRASHES, RAISES, HANGS, NOT_MOON, UNSURE = 61, 62, 63, 64, 65

@@ -24,10 +24,10 @@ sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve
 
 from odd_mails import odd_mails  # noqa: E402
 
-from service.arrivals.reading import mail_arrival  # noqa: E402
-from service.arrivals.sources import Received  # noqa: E402
-from service.config import Limits  # noqa: E402
-from service.store.records import Arrival  # noqa: E402
+from moondesk.service.intake.reading import mail_arrival  # noqa: E402
+from moondesk.service.intake.sources import Received  # noqa: E402
+from moondesk.service.settings.config import Limits  # noqa: E402
+from moondesk.service.store.records import Arrival  # noqa: E402
 
 #: Seconds of processor time after which a small mail counts as a hang, and after which it is ended.
 SLOW_S, LATE_S = 2.0, 20

@@ -9,17 +9,17 @@ from pathlib import Path
 
 import fakes
 
-from service.arrivals.intake import Intake
-from service.arrivals.reading import Reader
-from service.arrivals.sources import Received
-from service.desk.app import create_app
-from service.store import rundowns
-from service.store.records import EditionPlan
-from service.store.storage import Storage
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.service.intake.intake import Intake
+from moondesk.service.intake.reading import Reader
+from moondesk.service.intake.sources import Received
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.store import rundowns
+from moondesk.service.store.media import Media
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)

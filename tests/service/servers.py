@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from service.web.serving import GuardedServer, server_for
+from moondesk.service.web.serving import GuardedServer, server_for
 
 
 @contextmanager

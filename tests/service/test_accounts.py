@@ -9,11 +9,11 @@ import pytest
 from click.testing import CliRunner
 from desk_people import NOW, WORDS, cookie, enter, log_in, make_account, post, token_of
 
-from service import passwords
-from service.cli import main
-from service.desk.app import create_app
-from service.errors import BadInputError
-from service.store import accounts, audit, logins
+from moondesk.service import passwords
+from moondesk.service.cli.main import main
+from moondesk.service.errors import BadInputError
+from moondesk.service.store import accounts, audit, logins
+from moondesk.service.web.desk.app import create_app
 
 NEW = "a lantern in the dry dock"
 

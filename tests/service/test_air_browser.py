@@ -15,11 +15,11 @@ from browsers import chromium, needs_chromium, served
 from PIL import Image
 from waitress import create_server
 
-from service.desk.airing import onair
-from service.desk.airing.plan import AirItem, AirLayer, AirNote, plan_of
-from service.desk.app import create_app
-from service.store.air import is_link, make_link
-from service.store.records import EditionPlan
+from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan_of
+from moondesk.service.store.air import is_link, make_link
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.onair import onair
 
 pytestmark = needs_chromium
 

@@ -7,13 +7,13 @@ from datetime import UTC, datetime
 import pytest
 from desk_people import token_of
 
-from service.desk.airing.steps import Steps
-from service.desk.app import create_app
-from service.errors import StorageError
-from service.store import air
-from service.store.air import AHEAD_MS, AirState
-from service.store.records import EditionPlan
-from service.store.storage import Storage
+from moondesk.service.errors import StorageError
+from moondesk.service.store import air
+from moondesk.service.store.air import AHEAD_MS, AirState
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.onair.steps import Steps
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 NOW_MS = int(NOW.timestamp() * 1000)

@@ -12,19 +12,19 @@ import pytest
 from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_desk
 from PIL import Image
 
-from annotate.records import Place, Status
-from service.api import schemas, shapes
-from service.api.checking import check, json_of, query_of
-from service.api.document import document
-from service.api.operations import BODY_BYTES, OPERATIONS
-from service.api.schemas import SCHEMAS, of, text
-from service.arrivals.consent import Kind, State
-from service.arrivals.listing import listed_line
-from service.config import Config
-from service.desk.app import create_app
-from service.desk.single.picture import SHOWN
-from service.store.storage import Storage
-from service.store.submissions import submissions_after
+from moondesk.records import Place, Status
+from moondesk.service.programme.consent.wording import Kind, State
+from moondesk.service.programme.listing import listed_line
+from moondesk.service.settings.config import Config
+from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import submissions_after
+from moondesk.service.web.api import schemas, shapes
+from moondesk.service.web.api.checking import check, json_of, query_of
+from moondesk.service.web.api.document import document
+from moondesk.service.web.api.operations import BODY_BYTES, OPERATIONS
+from moondesk.service.web.api.schemas import SCHEMAS, of, text
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.picture.picture import SHOWN
 
 NEW_MOON = datetime(2026, 3, 19, 1, 23, tzinfo=UTC)  # NASA's table of phases, from memory
 

@@ -8,12 +8,12 @@ from datetime import UTC, datetime
 import pytest
 from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_desk
 
-from service.api import changing, shapes
-from service.config import Config
-from service.permission import permission
-from service.store import rundowns
-from service.store.records import ConsentRecord
-from service.store.storage import Storage
+from moondesk.service.programme.permission import permission
+from moondesk.service.settings.config import Config
+from moondesk.service.store import rundowns
+from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.api import changing, shapes
 
 
 @pytest.fixture(scope="module")

@@ -17,14 +17,14 @@ from pathlib import Path
 import pytest
 from api_desk import PROGRAMME, fill_folder, open_desk, served
 
-from annotate.pipeline import annotate_picture
-from annotate.records import Known
-from service.api import shapes
-from service.api.document import document
-from service.config import Config
-from service.permission import permission
-from service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation, Submission
-from service.words import best_seen
+from moondesk.pipeline import annotate_picture
+from moondesk.records import Known
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.words import best_seen
+from moondesk.service.settings.config import Config
+from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation, Submission
+from moondesk.service.web.api import shapes
+from moondesk.service.web.api.document import document
 
 SENT = datetime(2026, 10, 20, 20, 0, tzinfo=UTC)
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_submissions"

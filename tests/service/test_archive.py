@@ -11,14 +11,14 @@ import pytest
 from PIL import Image
 from test_composite_command import TAKEN, add, placed
 
-from service.desk.app import create_app
-from service.store import aired, rundowns
-from service.store.archive import showing
-from service.store.backup import backup, check
-from service.store.consents import add_consent
-from service.store.forget import forget
-from service.store.records import ConsentRecord, EditionPlan
-from service.work.workshop import at_once
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.store import aired, rundowns
+from moondesk.service.store.archive import showing
+from moondesk.service.store.backup import backup, check
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 10, 24, 18, 0, tzinfo=UTC)
 NIGHT, MONTH = "/archive/nights/2026-10-17", "/archive/months/2026-10-12"

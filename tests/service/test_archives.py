@@ -12,9 +12,9 @@ from dataclasses import replace
 import pytest
 from fakes import png
 
-from annotate.records import NotFound
-from service.arrivals.archives import is_archive, unpack
-from service.config import Limits
+from moondesk.records import NotFound
+from moondesk.service.intake.archives import is_archive, unpack
+from moondesk.service.settings.config import Limits
 
 LIMITS = Limits()
 

@@ -15,18 +15,18 @@ import sqlite_utils
 from click.testing import CliRunner
 from fakes import png
 
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.errors import BadInputError, StorageError
-from service.housekeeping import keep_house
-from service.store.backup import backup, check
-from service.store.erasures import erase
-from service.store.forget import forget
-from service.store.migrations_desk import migrations
-from service.store.restoring import restore
-from service.store.storage import DATABASE_NAME, Storage
-from service.web.tokens import load_tokens
-from service.work.media import Media
+from moondesk.service.cli.main import main
+from moondesk.service.errors import BadInputError, StorageError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.housekeeping import keep_house
+from moondesk.service.store.backup import backup, check
+from moondesk.service.store.erasures import erase
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import Media
+from moondesk.service.store.migrations_desk import migrations
+from moondesk.service.store.restoring import restore
+from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.web.tokens import load_tokens
 
 fcntl = pytest.importorskip("fcntl")  # locks that go with the program, and permissions: of POSIX systems
 ROOT = Path(__file__).resolve().parents[2]
@@ -241,7 +241,7 @@ def test_a_backup_that_fails_leaves_the_older_one_whole_and_nothing_unfinished(d
     def full(*_, **__):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("service.store.backup.write_whole", full)
+    monkeypatch.setattr("moondesk.service.store.backup.write_whole", full)
     with pytest.raises(StorageError, match="cannot be written"):
         backup(data, tmp_path / "b")
     assert everything(tmp_path / "b") == before
@@ -254,7 +254,7 @@ def test_a_restore_that_was_cut_short_looks_unfinished_and_the_next_says_so_and_
     cut = """
 import os, signal, sys
 from pathlib import Path
-from service.store import restoring
+from moondesk.service.store import restoring
 copy = restoring.copy_originals
 def killed(*a):
     copy(*a)
@@ -275,7 +275,7 @@ restoring.restore(Path(sys.argv[1]), Path(sys.argv[2]))
 
 def test_a_restore_that_fails_leaves_nothing(data, tmp_path, monkeypatch):
     backup(data, tmp_path / "b")
-    monkeypatch.setattr("service.store.restoring.copy_settings", lambda *_: [].pop())
+    monkeypatch.setattr("moondesk.service.store.restoring.copy_settings", lambda *_: [].pop())
     with pytest.raises(IndexError):
         restore(tmp_path / "b", tmp_path / "back")
     assert not (tmp_path / "back").exists()

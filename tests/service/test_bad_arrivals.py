@@ -1,6 +1,6 @@
 """Each bad input and fault by its number, as it comes in: a sentence says what, why and what to do; the rest goes on.
 
-Numbers 1 to 12 are looked at one by one in tests/annotate/test_bad_inputs.py. What other modules test already is named
+Numbers 1 to 12 are looked at one by one in tests/core/test_bad_inputs.py. What other modules test already is named
 in ELSEWHERE, and that those tests are there is checked.
 """
 
@@ -23,19 +23,19 @@ import numpy as np
 import pytest
 from PIL import Image, features
 
-from annotate.records import Known, NotFound
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.mail import read_mail
-from service.config import Config, Limits
-from service.desk.app import create_app
-from service.errors import StorageError
-from service.store.records import Arrival, Enclosure
-from service.store.storage import DATABASE_NAME, Storage
-from service.work.derive import draw_roles
-from service.work.engine import load_engine
-from service.work.media import DERIVED, Media, keep_files
-from service.work.placing import Job, place_all
-from service.work.waiting import place_waiting
+from moondesk.records import Known, NotFound
+from moondesk.service.errors import StorageError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.mail import read_mail
+from moondesk.service.jobs.derived_pictures import draw_roles
+from moondesk.service.jobs.engine import load_engine
+from moondesk.service.jobs.placing import Job, place_all
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.settings.config import Config, Limits
+from moondesk.service.store.media import DERIVED, Media, keep_files
+from moondesk.service.store.records import Arrival, Enclosure
+from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.web.desk.app import create_app
 
 TESTS = Path(__file__).resolve().parents[1]
 SAMPLES = TESTS.parent / "sample_submissions"

@@ -8,11 +8,11 @@ import fakes
 import pytest
 from browsers import chromium, needs_chromium, served, sync_api
 
-from service.arrivals.intake import Intake, open_edition
-from service.desk.app import create_app
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
 

@@ -13,9 +13,16 @@ from pathlib import Path
 
 import pytest
 
-from service.errors import BadInputError
-from service.work import children, keeper
-from service.work.children import STEP_BACK, CallFailedError, ChildDiedError, ChildLateError, ChildPool, start_server
+from moondesk.service.errors import BadInputError
+from moondesk.service.jobs import child_keeper, child_pool
+from moondesk.service.jobs.child_pool import (
+    STEP_BACK,
+    CallFailedError,
+    ChildDiedError,
+    ChildLateError,
+    ChildPool,
+    start_server,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 #: What the functions of this file need.
@@ -141,10 +148,10 @@ def test_a_late_call_is_ended_and_its_place_is_free_again():
 
 
 def test_systems_that_cannot_fork_so_start_each_child_afresh(monkeypatch, caplog):
-    monkeypatch.setattr(children, "can_keep", lambda: False)
-    keeper._tell_missing.cache_clear()
-    start_server(["service.work.plain"])
-    with ChildPool(1, 30, ["service.work.plain"]) as pool:
+    monkeypatch.setattr(child_pool, "can_keep", lambda: False)
+    child_keeper._tell_missing.cache_clear()
+    start_server(["moondesk.service.jobs.plain_values"])
+    with ChildPool(1, 30, ["moondesk.service.jobs.plain_values"]) as pool:
         first = pool.submit(child_id).result()
         with pytest.raises(ChildDiedError):
             pool.submit(_die, signal.SIGTERM).result()
@@ -156,7 +163,7 @@ def test_systems_that_cannot_fork_so_start_each_child_afresh(monkeypatch, caplog
 
 def test_a_keeper_that_was_ended_is_followed_by_another(pool):
     pool.submit(child_id).result()
-    running = keeper.keeper_for(LOADED, "best")
+    running = child_keeper.keeper_for(LOADED, "best")
     running._control.shutdown(2)
     running._thread.join(10)
     assert running.gone
@@ -164,9 +171,9 @@ def test_a_keeper_that_was_ended_is_followed_by_another(pool):
 
 
 def test_what_the_keeper_loads_can_be_loaded(caplog):
-    import service.work.warm
+    import moondesk.service.jobs.preload
 
-    service.work.warm.load()
+    moondesk.service.jobs.preload.load()
     assert caplog.text == ""
 
 
@@ -197,7 +204,7 @@ def test_shutdown_with_cancel_does_not_wait_for_what_runs():
 @pytest.mark.parametrize("walls", ["bubblewrap", "own", "none"])
 def test_children_end_with_a_parent_that_was_killed(walls, bubblewrap):
     """While one computes, and whatever lies between it and the parent."""
-    script = ("import sys\nfrom service.work.children import ChildPool\nfrom test_children import spin\n"
+    script = ("import sys\nfrom moondesk.service.jobs.child_pool import ChildPool\nfrom test_children import spin\n"
               f"ChildPool(1, 60, walls={walls!r}).submit(spin, sys.argv[1]).result()\n")
     mark = f"spin-{os.getpid()}-{walls}"
     path = os.pathsep.join([str(ROOT), str(Path(__file__).parent)])

@@ -13,21 +13,21 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
-from service.cli import find_samples, main
+from moondesk.service.cli.main import find_samples, main
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(autouse=True)
 def stand_in(monkeypatch):
-    monkeypatch.setattr("service.work.engine.load_engine", fakes.load)
-    monkeypatch.setattr("service.work.engine.engine_version", lambda: "fake 1")
+    monkeypatch.setattr("moondesk.service.jobs.engine.load_engine", fakes.load)
+    monkeypatch.setattr("moondesk.service.jobs.engine.engine_version", lambda: "fake 1")
     # one process: the pool has its own tests
-    monkeypatch.setattr("service.cli.load_config", lambda data, workers=None: _config(data))
+    monkeypatch.setattr("moondesk.service.cli.main.load_config", lambda data, workers=None: _config(data))
 
 
 def _config(data):
-    from service.config import load_config
+    from moondesk.service.settings.config import load_config
 
     return load_config(data, workers=0)
 
@@ -112,14 +112,14 @@ def test_a_table_without_its_column_ends_with_2(folder, tmp_path):
 def test_demo_places_the_samples_and_names_its_data_folder(folder, tmp_path, monkeypatch):
     (folder / "programme.toml").write_text(
         "[programme]\nname='Sky'\nzone='Europe/Vienna'\n[edition]\nnumber=5\nevenings=[2026-03-25]\n")
-    monkeypatch.setattr("service.cli.find_samples", lambda: folder)
+    monkeypatch.setattr("moondesk.service.cli.main.find_samples", lambda: folder)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     code, out, err = run("demo", "--no-serve")
     assert code == 1  # one of the files is no picture
     assert "Ilse                      25 March 2026, 20:04 (19:04 UTC)" in out
     data = Path(out.rstrip().rsplit(" ", 1)[-1])
     assert f"Data folder: {data}\n" in err
-    from service.store.storage import Storage
+    from moondesk.service.store.storage import Storage
 
     with Storage(data) as storage:
         (edition,) = storage.editions()
@@ -138,7 +138,7 @@ def test_every_command_documents_its_exit_codes():
 
 
 def test_the_help_loads_nothing_that_is_slow():
-    code = ("import sys, service.cli; "
+    code = ("import sys, moondesk.service.cli.main; "
             "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite_utils', 'waitress', 'jinja2'} & set(sys.modules); "
             "sys.exit(str(bad) if bad else 0)")
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, timeout=30)
@@ -147,7 +147,7 @@ def test_the_help_loads_nothing_that_is_slow():
 def test_placing_loads_neither_the_web_nor_the_store(tmp_path):
     (tmp_path / "a.png").write_bytes(fakes.png())
     (tmp_path / "script.py").write_text(
-        "import sys\nfrom service.cli import main\n"
+        "import sys\nfrom moondesk.service.cli.main import main\n"
         "if __name__ == '__main__':\n"
         "    try:\n        main(['place', sys.argv[1], '--workers', '1'])\n"
         "    except SystemExit as end:\n        assert end.code == 0\n"

@@ -11,13 +11,13 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.errors import BadInputError
-from service.store import queue
-from service.store.records import Arrival, EditionPlan, Enclosure
-from service.work import placing
-from service.work.media import sha256_of
-from service.work.pools import ClusterPool, InProcess
-from service.work.waiting import place_waiting
+from moondesk.service.errors import BadInputError
+from moondesk.service.jobs import placing
+from moondesk.service.jobs.executors import ClusterPool, InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import queue
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

@@ -14,15 +14,15 @@ import cv2
 import numpy as np
 import pytest
 
-from annotate.frames.horizon import Night
-from annotate.records import Feature, FeatureMark, Place
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.desk.planning.asking import OPTICS, Sky, cautions, requests
-from service.desk.planning.coming_page import ComingPage, change_words
-from service.desk.planning.coming_sky import Air, air_of, coming, evening_air, first_evening
-from service.evenings import load_calendar
-from service.store.records import Edition, EditionPlan
+from moondesk.ephemeris.rise_and_set import Night
+from moondesk.records import Feature, FeatureMark, Place
+from moondesk.service.programme.evening_advice import OPTICS, Sky, cautions, requests
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.evenings_to_come import Air, air_of, coming, evening_air, first_evening
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.records import Edition, EditionPlan
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.coming.coming_page import ComingPage, change_words
 
 VIENNA = Place(48.2, 16.4, 170.0)
 
@@ -211,7 +211,7 @@ def test_the_mornings_crescent_is_to_be_left_before_the_sun_rises():
 
 
 def test_changes_in_words():
-    from annotate.frames.newlit import Change
+    from moondesk.comparison.changed_light import Change
 
     f = Feature("Copernicus", "crater", 9.6, -20.1, 96.0)
     assert change_words(Change(f, "whole", -10.0, 2.4, 0.0, 1.0, 0.5)) == "lit now, Sun 2° high"

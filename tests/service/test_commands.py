@@ -18,16 +18,16 @@ import pytest
 from click.testing import CliRunner
 from imap_double import MailServer
 
-from service.arrivals import reading
-from service.arrivals.keeping import erase_old_mails
-from service.cli import main
-from service.console import Progress, left_words
-from service.store import queue
-from service.store.backup import check
-from service.store.storage import Storage
-from service.store.whole import original_hashes
-from service.work import engine
-from service.work.pools import InProcess
+from moondesk.service.cli.console import Progress, left_words
+from moondesk.service.cli.main import main
+from moondesk.service.intake import reading
+from moondesk.service.intake.retention import erase_old_mails
+from moondesk.service.jobs import engine
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.store import queue
+from moondesk.service.store.backup import check
+from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.storage import Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parents[2]
@@ -38,9 +38,9 @@ def fake_core(monkeypatch):
     """The commands with the stand-in for the core, in this process."""
     monkeypatch.setattr(engine, "load_engine", fakes.load)
     monkeypatch.setattr(engine, "engine_version", lambda: "fake 1")
-    monkeypatch.setattr("service.work.placing.ChildPool", lambda *_, **__: InProcess())
-    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
-    monkeypatch.setattr("service.commands._stop_event", threading.Event)
+    monkeypatch.setattr("moondesk.service.jobs.placing.ChildPool", lambda *_, **__: InProcess())
+    monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
+    monkeypatch.setattr("moondesk.service.cli.work._stop_event", threading.Event)
 
 
 def mail(k: int, *pictures: bytes, name: str = "a.png") -> bytes:
@@ -139,7 +139,7 @@ def test_retry_places_what_was_put_aside(tmp_path, monkeypatch):
 
 def test_retry_takes_up_what_was_refused(tmp_path, monkeypatch):
     """As after an extra was installed, or after the reader was ended by something else."""
-    from annotate.records import NotFound
+    from moondesk.records import NotFound
 
     monkeypatch.setattr(reading, "shared_reader", lambda: reading.Reader(InProcess()))
     data, folder = tmp_path / "data", tmp_path / "folder"
@@ -173,7 +173,7 @@ def test_mails_are_erased_after_their_days_and_pictures_stay(tmp_path, monkeypat
     with MailServer([mail(1, fakes.png()), mail(2)]) as server:
         watch_once(server, tmp_path)
         with Storage(tmp_path) as storage:
-            from service.work.media import Media
+            from moondesk.service.store.media import Media
 
             media, later = Media(tmp_path), datetime.now(UTC) + timedelta(days=91)
             kept = set(original_hashes(storage))
@@ -198,7 +198,7 @@ def test_mails_are_erased_after_their_days_and_pictures_stay(tmp_path, monkeypat
 def test_a_watch_ends_when_it_is_asked_to(tmp_path):
     with MailServer([mail(1)]) as server:
         process = subprocess.Popen(
-            [sys.executable, "-m", "service.cli", "watch", "--host", "127.0.0.1", "--user", "bo", "--port",
+            [sys.executable, "-m", "moondesk.service.cli.main", "watch", "--host", "127.0.0.1", "--user", "bo", "--port",
              str(server.port), "--plain", "--no-place", "--data", str(tmp_path)], cwd=ROOT, stderr=subprocess.PIPE,
             text=True, env={**os.environ, "MOONDESK_MAIL_PASSWORD": "secret", "PYTHONPATH": str(ROOT)})
         until = time.monotonic() + 30

@@ -16,27 +16,20 @@ import fakes
 import numpy as np
 import pytest
 
-from annotate import records
-from annotate.frames.common import Framed, common_pose
-from annotate.moon.geometry import surface_to_pixel
-from annotate.records import Place, Pose
-from annotate.sky.ephemeris import aspect_at
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.desk.planning.choosing import two_evenings
-from service.desk.planning.compare_page import ComparePage, gap_in_words
-from service.evenings import load_calendar
-from service.store.records import (
-    Arrival,
-    Edition,
-    EditionPlan,
-    Enclosure,
-    ListedPicture,
-    StoredAnnotation,
-)
-from service.work import framing
-from service.work.framing import FRAME_PX
-from service.work.media import DERIVED, Media, sha256_of
+from moondesk import records
+from moondesk.comparison.common_frame import Framed, common_pose
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.moon.geometry import surface_to_pixel
+from moondesk.records import Place, Pose
+from moondesk.service.jobs import comparison_pictures
+from moondesk.service.jobs.comparison_pictures import FRAME_PX
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.picture_choice import two_evenings
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.media import DERIVED, Media, sha256_of
+from moondesk.service.store.records import Arrival, Edition, EditionPlan, Enclosure, ListedPicture, StoredAnnotation
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.comparing.compare_page import ComparePage, gap_in_words
 
 VIENNA = Place(48.2, 16.4)
 EVENING = datetime(2026, 3, 26, 19, 0, tzinfo=UTC)
@@ -234,7 +227,7 @@ def here(fn, *args):
 
 
 def test_only_the_newest_frames_of_a_picture_are_kept(config, monkeypatch):
-    monkeypatch.setattr(framing, "MOST_FRAMES", 3)
+    monkeypatch.setattr(comparison_pictures, "MOST_FRAMES", 3)
     media, sha, pose = Media(config.data_dir), sha256_of(b"one"), pose_at(EVENING)
     folder = media.derived_folder(sha, KEY)
     folder.mkdir(parents=True)
@@ -242,12 +235,12 @@ def test_only_the_newest_frames_of_a_picture_are_kept(config, monkeypatch):
     picture = Framed(pose, 600, 520)
     frame = common_pose([picture], FRAME_PX)
     for k in range(5):
-        path = framing.framed_photo(media, here, sha, KEY, picture, replace(frame, x=frame.x + k))
+        path = comparison_pictures.framed_photo(media, here, sha, KEY, picture, replace(frame, x=frame.x + k))
         assert path is not None
         assert path.is_file()
         os.utime(path, (k, k))
     assert len(list(folder.glob("frame-*.jpg"))) == 3
-    assert framing.framed_photo(media, here, sha256_of(b"another"), KEY, picture, frame) is None
+    assert comparison_pictures.framed_photo(media, here, sha256_of(b"another"), KEY, picture, frame) is None
 
 
 def test_a_close_up_can_be_seen_as_the_part_they_share_or_as_the_whole_disc(client, pair, put):
@@ -288,7 +281,7 @@ def test_waiting_and_missing_pictures_are_told(client, pair, put, storage):
 
 
 def listed(storage_picture, edition_id, taken, sure=True):
-    from service.store.records import AnnotationSummary, SentPicture, Submission
+    from moondesk.service.store.records import AnnotationSummary, SentPicture, Submission
 
     arrival = Arrival(f"k{storage_picture}", "folder", "a", ())
     sent = SentPicture(storage_picture, Submission(1, edition_id, EVENING, arrival), Enclosure("a", 1, None, None))
@@ -340,7 +333,7 @@ def test_the_page_holds_nothing_inline_and_its_headings_are_in_order(client, pai
 
 
 def test_a_frame_goes_when_its_sender_is_forgotten(client, pair, config, storage):
-    from service.store.forget import forget
+    from moondesk.service.store.forget import forget
 
     with client.get(frames_of(client.get(f"/compare?pictures={pair[0]},{pair[1]}").get_data(as_text=True))[0]):
         pass

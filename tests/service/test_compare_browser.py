@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from browsers import chromium, needs_chromium, served, sync_api
 
-from annotate import records
-from annotate.records import Place, Pose
-from annotate.sky.ephemeris import aspect_at
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
-from service.work.media import DERIVED, Media, sha256_of
+from moondesk import records
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.records import Place, Pose
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.media import DERIVED, Media, sha256_of
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
 

@@ -10,15 +10,15 @@ from pathlib import Path
 from click.testing import CliRunner
 from PIL import Image
 
-from annotate import annotate_picture
-from annotate.rating.quality import measure_quality
-from annotate.reading.picture import decode_rgb
-from annotate.records import Clock, Known, TimeCandidate
-from service.cli import main
-from service.store.measured import quality_text
-from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
-from service.work.derive import jpeg
-from service.work.media import DERIVED, write_whole
+from moondesk import annotate_picture
+from moondesk.files.picture import decode_rgb
+from moondesk.quality.measurement import measure_quality
+from moondesk.records import Clock, Known, TimeCandidate
+from moondesk.service.cli.main import main
+from moondesk.service.jobs.derived_pictures import jpeg
+from moondesk.service.store.measured import quality_text
+from moondesk.service.store.media import DERIVED, write_whole
+from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 TAKEN = datetime(2026, 10, 17, 20, 14, tzinfo=UTC)

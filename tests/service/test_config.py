@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from annotate.records import Place
-from service.config import CONFIG_NAME, default_data_dir, load_config
-from service.errors import BadInputError
-from service.evenings import Evening, load_calendar
+from moondesk.records import Place
+from moondesk.service.errors import BadInputError
+from moondesk.service.programme.evenings import Evening, load_calendar
+from moondesk.service.settings.config import CONFIG_NAME, default_data_dir, load_config
 
 SETTINGS = """
 [programme]
@@ -116,7 +116,7 @@ def test_a_picture_of_the_small_hours_belongs_to_the_evening_before(tmp_path):
 
 
 def test_mailbox_privacy_and_consent(tmp_path):
-    from service.config import CONFIG_NAME, MAIL_DAYS
+    from moondesk.service.settings.config import CONFIG_NAME, MAIL_DAYS
 
     plain = load_config(tmp_path)
     assert (dict(plain.mailbox), plain.mail_days, plain.entry_terms) == ({}, MAIL_DAYS, "")  # terms: off by default

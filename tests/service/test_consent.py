@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from service.arrivals.consent import consent_in_mail, consent_in_table
+from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table
 
 
 @pytest.mark.parametrize(("text", "state"), [

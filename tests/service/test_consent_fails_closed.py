@@ -7,15 +7,15 @@ from email.message import EmailMessage
 
 import pytest
 
-from service.arrivals.consent import consent_in_mail, consent_in_table, read_words
-from service.arrivals.credit import read_credit
-from service.arrivals.mail import read_mail
-from service.arrivals.mailtext import parted
-from service.arrivals.reading import mail_arrival
-from service.arrivals.sources import Received
-from service.arrivals.suggest import suggestions_of
-from service.config import Limits
-from service.permission import permission
+from moondesk.service.intake.mail import read_mail
+from moondesk.service.intake.reading import mail_arrival
+from moondesk.service.intake.sources import Received
+from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table, read_words
+from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.mail_text import parted
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.suggestions import suggestions_of
+from moondesk.service.settings.config import Limits
 from tests.service.consent_mails import (
     DISCLAIMER,
     ENGLISH_CHILD,
@@ -212,8 +212,8 @@ def test_hostile_words_take_no_time():
 
 
 def test_no_word_of_the_lists_is_of_two_languages():
-    from service.arrivals.english_words import FOREIGN as OTHER
-    from service.arrivals.english_words import NAMES, WORDS
+    from moondesk.service.programme.consent.english_words import FOREIGN as OTHER
+    from moondesk.service.programme.consent.english_words import NAMES, WORDS
 
     assert not WORDS & OTHER
     assert not NAMES & OTHER

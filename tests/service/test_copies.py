@@ -15,15 +15,15 @@ from click.testing import CliRunner
 from photos import jpeg, photo
 from PIL import Image
 
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.desk.app import create_app
-from service.store import versions
-from service.store.forget import forget
-from service.work import copies
-from service.work.children import ChildDiedError
-from service.work.media import sha256_of
-from service.work.waiting import place_waiting
+from moondesk.service.cli.main import main
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs import duplicate_search
+from moondesk.service.jobs.child_pool import ChildDiedError
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import versions
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import sha256_of
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 FIRST = jpeg(photo(1), 92)
@@ -115,7 +115,7 @@ def test_what_a_person_parted_stays_parted(send, storage):
 
 def test_what_was_not_compared_when_the_program_ended_is_compared_by_the_next(send, storage, monkeypatch):
     with monkeypatch.context() as patch:
-        patch.setattr(copies.Copies, "give_out", lambda self: None)  # as if killed right after the annotation
+        patch.setattr(duplicate_search.Copies, "give_out", lambda self: None)  # as if killed right after the annotation
         (first,), (again,) = send("Ann", FIRST), send("Ann", AGAIN)
     assert versions.waiting(storage, 9) == (first, again)
     (other,) = send("Bea", jpeg(photo(7), 92))
@@ -130,7 +130,7 @@ def test_one_that_ends_its_worker_stops_nothing(send, storage, monkeypatch):
 
     send("Ann", FIRST)
     with monkeypatch.context() as patch:
-        patch.setattr(copies, "compare", crash)
+        patch.setattr(duplicate_search, "compare", crash)
         (again,) = send("Ann", AGAIN)
     assert storage.read("select compared from sketches where picture_id = ?", [again]) == [{"compared": "failed"}]
     assert len(storage.pictures(1)) == 2
@@ -140,7 +140,7 @@ def test_one_that_ends_its_worker_stops_nothing(send, storage, monkeypatch):
 
 def test_a_new_version_of_the_core_compares_nothing_again(send, storage, media, config, monkeypatch):
     send("Ann", FIRST), send("Ann", AGAIN)
-    monkeypatch.setattr(copies, "compare", lambda *_: 1 / 0)
+    monkeypatch.setattr(duplicate_search, "compare", lambda *_: 1 / 0)
     newer = replace(fakes.load(), version="fake 2")
     done = list(place_waiting(storage, media, config, lambda: newer, "fake 2", lambda: NOW))
     assert len(done) == 2

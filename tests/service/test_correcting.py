@@ -10,24 +10,24 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from annotate.byhand import Corrections
-from annotate.records import Annotation, Known, NotFound, Place
-from service.arrivals.intake import Intake, open_edition
-from service.desk.app import create_app
-from service.desk.single.correct_form import MOST_PINS, details_of, read_details, read_marks
-from service.errors import NotStoredError
-from service.store import decisions
-from service.store.decided import Change
-from service.store.decisions import ChangedMeanwhileError
-from service.store.forget import forget
-from service.store.records import Arrival
-from service.store.storage import Storage
-from service.work import correcting
-from service.work.correcting import UnusableError, annotate_corrected, corrected_key, known_of
-from service.work.media import derived_key
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop, WorkshopError
+from moondesk.corrections import Corrections
+from moondesk.records import Annotation, Known, NotFound, Place
+from moondesk.service.errors import NotStoredError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs import hand_corrections
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corrected, corrected_key, known_of
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop, WorkshopError
+from moondesk.service.store import decisions
+from moondesk.service.store.decided import Change
+from moondesk.service.store.decisions import ChangedMeanwhileError
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import derived_key
+from moondesk.service.store.records import Arrival
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.picture.correct_form import MOST_PINS, details_of, read_details, read_marks
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 PINS = [{"name": "Tycho", "x": 40.0, "y": 41.0}, {"name": "Plato", "x": 42.0, "y": 12.0}]
@@ -196,7 +196,7 @@ def test_two_people_at_once(app, ids, storage):
 def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media, monkeypatch):
     """The picture is placed before the store is locked: what changed meanwhile is seen at the commit."""
     number, other = ids["a.png"], Person(app)
-    desk = correcting.Desk(storage, media, app.extensions["moondesk.workshop"], ())
+    desk = hand_corrections.Desk(storage, media, app.extensions["moondesk.workshop"], ())
     run, again = desk.workshop.run, []
 
     def slow(*args):
@@ -208,7 +208,7 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
 
     monkeypatch.setattr(desk.workshop, "run", slow)
     with pytest.raises(ChangedMeanwhileError):
-        correcting.correct(desk, number, (Change("hand", {"mirrored": True}),), "Ada",
+        hand_corrections.correct(desk, number, (Change("hand", {"mirrored": True}),), "Ada",
                            decisions.revision(storage, number), NOW)
     assert [d.kind for d in decisions.decisions_of(storage, number)] == ["circle"]
 
@@ -217,7 +217,7 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
 def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, config, monkeypatch, step):
     number = ids["a.png"]
     sha = storage.picture(number).enclosure.sha256
-    desk = correcting.Desk(storage, media, app.extensions["moondesk.workshop"], ())
+    desk = hand_corrections.Desk(storage, media, app.extensions["moondesk.workshop"], ())
     at = {"placed": "run", "drawn": "attend"}[step]
     act = getattr(desk.workshop, at)
 
@@ -234,9 +234,9 @@ def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, con
     change, seen = (Change("hand", {"mirrored": True}),), decisions.revision(storage, number)
     if step == "placed":
         with pytest.raises(NotStoredError):
-            correcting.correct(desk, number, change, "Ada", seen, NOW)
+            hand_corrections.correct(desk, number, change, "Ada", seen, NOW)
     else:  # the callback of what is drawn comes last
-        correcting.correct(desk, number, change, "Ada", seen, NOW)
+        hand_corrections.correct(desk, number, change, "Ada", seen, NOW)
     assert not list((config.data_dir / "derived").rglob(f"{sha}/*"))
     assert storage.read("select id from decisions") == []
 
@@ -316,21 +316,21 @@ def test_what_is_not_drawn_yet_is_drawn_when_it_is_asked_for(person, ids, storag
 
 def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage, media, config):
     shop = Workshop(load, 60)
-    desk = correcting.Desk(storage, media, shop, ())
+    desk = hand_corrections.Desk(storage, media, shop, ())
     number = ids["a.png"]
     try:
         seen = decisions.revision(storage, number)
         crash = Change("pins", {"pins": [["Crash", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         with pytest.raises(WorkshopError, match="nothing was changed"):
-            correcting.correct(desk, number, (crash,), "Ada", seen, NOW)
+            hand_corrections.correct(desk, number, (crash,), "Ada", seen, NOW)
         assert decisions.decisions_of(storage, number) == ()
         fine = Change("pins", {"pins": [["Plato", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
-        correcting.correct(desk, number, (fine,), "Ada", seen, NOW)  # the next one has a new child
+        hand_corrections.correct(desk, number, (fine,), "Ada", seen, NOW)  # the next one has a new child
         assert storage.annotation(number).annotation.sure
         nowhere = Change("pins", {"pins": [["Nowhere", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         seen = decisions.revision(storage, number)
         with pytest.raises(UnusableError, match="Nowhere"):
-            correcting.correct(desk, number, (nowhere,), "Ada", seen, NOW)
+            hand_corrections.correct(desk, number, (nowhere,), "Ada", seen, NOW)
     finally:
         shop.close()
 

@@ -9,15 +9,15 @@ from email.message import EmailMessage
 import fakes
 import pytest
 
-from annotate.byhand import Corrections
-from annotate.records import Place
-from service.arrivals.intake import Intake, open_edition
-from service.errors import NotStoredError
-from service.store import decisions
-from service.store.decided import Change, Decision, corrections_of, decided, standing
-from service.store.decisions import ChangedMeanwhileError
-from service.store.forget import forget, submissions_of
-from service.store.records import Arrival
+from moondesk.corrections import Corrections
+from moondesk.records import Place
+from moondesk.service.errors import NotStoredError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.store import decisions
+from moondesk.service.store.decided import Change, Decision, corrections_of, decided, standing
+from moondesk.service.store.decisions import ChangedMeanwhileError
+from moondesk.service.store.forget import forget, submissions_of
+from moondesk.service.store.records import Arrival
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 CIRCLE = Change("circle", {"x": 40.0, "y": 30.0, "radius": 20.5})
@@ -140,7 +140,7 @@ def test_a_person_is_forgotten_with_all_decisions_about_them(storage, media, con
 
 
 def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(storage, config):
-    from service.store.records import EditionPlan, Enclosure
+    from moondesk.service.store.records import EditionPlan, Enclosure
 
     edition = storage.add_edition(EditionPlan(7))
     arrival = Arrival("file:x", "folder", "x.png", (Enclosure("x.png", 1, None, None),), sender_name="Ils")

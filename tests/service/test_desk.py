@@ -10,19 +10,19 @@ from html.parser import HTMLParser
 import fakes
 import pytest
 
-from annotate.records import Dated, Evening
-from service.arrivals.intake import Intake, open_edition
-from service.config import Config
-from service.desk.app import create_app
-from service.desk.incoming.inbox_page import InboxPage
-from service.desk.pages import ErrorPage
-from service.desk.single.facts import moon_facts
-from service.desk.single.picture_page import PicturePage
-from service.errors import AddressError, BadInputError
-from service.web.listening import free_port, loopback_address
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.records import Dated, Evening
+from moondesk.service.errors import AddressError, BadInputError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.settings.config import Config
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.inbox.inbox_page import InboxPage
+from moondesk.service.web.desk.pages import ErrorPage
+from moondesk.service.web.desk.picture.facts import moon_facts
+from moondesk.service.web.desk.picture.picture_page import PicturePage
+from moondesk.service.web.listening import free_port, loopback_address
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -141,7 +141,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("service.desk.incoming.inbox.narrowed", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.desk.inbox.inbox.narrowed", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)
@@ -240,7 +240,7 @@ def test_pages_are_readable_by_machines_that_read_to_people(client, filled):
 
 
 def test_a_hundred_pictures_are_paged(client, storage, config):
-    from service.store.records import Arrival, EditionPlan, Enclosure
+    from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 
     edition = storage.add_edition(EditionPlan(1))
     for k in range(100):
@@ -253,8 +253,8 @@ def test_a_hundred_pictures_are_paged(client, storage, config):
 
 
 def test_the_app_tells_a_broken_store(tmp_path):
-    from service.errors import StorageError
-    from service.store.storage import DATABASE_NAME
+    from moondesk.service.errors import StorageError
+    from moondesk.service.store.storage import DATABASE_NAME
 
     (tmp_path / DATABASE_NAME).write_bytes(b"x" * 4096)
     with pytest.raises(StorageError):

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from service.cli import main
-from service.store import disks
-from service.store.disks import network_kind
+from moondesk.service.cli.main import main
+from moondesk.service.store import disks
+from moondesk.service.store.disks import network_kind
 
 MOUNTS = """\
 22 1 8:1 / / rw,relatime shared:1 - ext4 /dev/sda1 rw

@@ -9,18 +9,18 @@ import fakes
 import pytest
 from test_roles import PARTS
 
-from service.arrivals.intake import Intake, open_edition
-from service.config import load_config
-from service.desk.app import create_app
-from service.store import rundowns
-from service.store.backup import backup
-from service.store.restoring import restore
-from service.store.storage import Storage
-from service.work.healing import WAITING, BeingDrawnError, place_in_line
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.missing_pictures import WAITING, BeingDrawnError, place_in_line
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.settings.config import load_config
+from moondesk.service.store import rundowns
+from moondesk.service.store.backup import backup
+from moondesk.service.store.media import Media
+from moondesk.service.store.restoring import restore
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 #: What this desk has none of, restored or not: links without a log-in, composites, a reply, something aired, a letter,

@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 import fakes
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
-from service.desk.app import create_app
-from service.work.waiting import place_waiting
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.web.desk.app import create_app
 
 HANDLE = "@moon_月.watcher_99"
 

@@ -10,11 +10,11 @@ import pytest
 from photos import jpeg, photo
 from PIL import Image
 
-from annotate.copies.raster import Raster, read_raster
-from annotate.copies.sketch import Stance, sketch
-from service.work import duplicates
-from service.work.duplicates import Held, duplicates_of, sender_key, worth_comparing
-from service.work.media import sha256_of
+from moondesk.duplicates.fingerprint import Stance, sketch
+from moondesk.duplicates.raster import Raster, read_raster
+from moondesk.service.jobs import duplicate_rules as duplicates
+from moondesk.service.jobs.duplicate_rules import Held, duplicates_of, sender_key, worth_comparing
+from moondesk.service.store.media import sha256_of
 
 STANCE = Stance(20.0, False, 3.0, -4.0, 50.0)
 

@@ -6,7 +6,7 @@ import hashlib
 
 import pytest
 
-from service.work.engine import ENGINE_FILES, content_mark, engine_version, load_engine, product_version
+from moondesk.service.jobs.engine import ENGINE_FILES, content_mark, engine_version, load_engine, product_version
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from service.arrivals.equipment import Equipment, read_equipment
+from moondesk.service.programme.equipment import Equipment, read_equipment
 
 
 @pytest.mark.parametrize(("text", "aperture", "eyepiece", "kind"), [

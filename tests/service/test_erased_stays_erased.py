@@ -13,16 +13,16 @@ import pytest
 from click.testing import CliRunner
 from test_forget import NOW, SHARED, mail, traces
 
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.errors import BadInputError
-from service.housekeeping import keep_house_once
-from service.store.backup import backup, check
-from service.store.erasures import submissions_of
-from service.store.forget import forget
-from service.store.restoring import restore
-from service.store.storage import Storage
-from service.work.media import Media
+from moondesk.service.cli.main import main
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.store.backup import backup, check
+from moondesk.service.store.erasures import submissions_of
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import Media
+from moondesk.service.store.restoring import restore
+from moondesk.service.store.storage import Storage
 
 ZULFIQAR, BO = "zulfiqar@quendel.example", "bo@example.org"
 

@@ -17,17 +17,17 @@ from pathlib import Path
 import pytest
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
-from annotate.records import Annotation, Known
-from service.arrivals.intake import Intake, open_edition
-from service.config import Config, load_config
-from service.desk.app import create_app
-from service.store import rundowns
-from service.store.storage import Storage
-from service.work.engine import Engine, load_engine
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.records import Annotation, Known
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.engine import Engine, load_engine
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.settings.config import Config, load_config
+from moondesk.service.store import rundowns
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 pytest.importorskip("axe_playwright_python", reason="axe-core is not installed (extra: test)")
 #: With a picture's light asked for, a day, a night, a month, and what was on air.

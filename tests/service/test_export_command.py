@@ -13,11 +13,11 @@ from astropy.io import fits
 from click.testing import CliRunner
 from test_composite_command import add
 
-from service.cells import csv_text
-from service.cli import main
-from service.store.consents import add_consent
-from service.store.forget import forget
-from service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.cli.main import main
+from moondesk.service.csv_safe import csv_text
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import ConsentRecord, EditionPlan
 
 NOW = datetime(2026, 10, 18, 18, 0, tzinfo=UTC)
 

@@ -21,12 +21,14 @@ import pytest
 from click.testing import CliRunner
 from desk_people import cookie, enter
 
-from service.cli import main
-from service.config import load_config
-from service.desk.app import create_app
-from service.passwords import matches
-from service.permission import stops_of
-from service.store import (
+from moondesk.service.cli.main import main
+from moondesk.service.jobs.engine import engine_version, load_engine
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.passwords import matches
+from moondesk.service.programme.permission import stops_of
+from moondesk.service.settings.config import load_config
+from moondesk.service.store import (
     accounts,
     air,
     aired,
@@ -35,12 +37,12 @@ from service.store import (
     consents,
     decisions,
     erasures,
+    feature_names,
     frame_choices,
     inbox,
     letters,
     logins,
     mailboxes,
-    names,
     queue,
     receipts,
     replies,
@@ -48,11 +50,9 @@ from service.store import (
     settings,
     versions,
 )
-from service.store.storage import DATABASE_NAME, Storage
-from service.work.engine import engine_version, load_engine
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.web.desk.app import create_app
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 OLD = json.loads((REFERENCE / "first_release_store.json").read_text(encoding="utf-8"))
@@ -241,7 +241,7 @@ def contents(storage):
         "accounts": accounts.accounts(storage),
         "tokens": logins.tokens_of(storage),
         "settings": settings.settings(storage),
-        "names": {language: names.names(storage, language) for language in ("en", "bg")},
+        "names": {language: feature_names.names(storage, language) for language in ("en", "bg")},
         "audit": audit.lines(storage, 999),
         "erasures": erasures.audit(storage),
         "receipts": {token: receipts.receipt(storage, token) for token in (SECRETS["receipt"], SECRETS["withdrawn"])},

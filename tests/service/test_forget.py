@@ -10,14 +10,14 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.errors import BadInputError
-from service.store import audit as audit_list
-from service.store.erasures import audit, erase, files_to_erase
-from service.store.forget import erase_files, forget, submissions_of
-from service.store.storage import Storage
-from service.work.waiting import place_waiting
+from moondesk.service.cli.main import main
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import audit as audit_list
+from moondesk.service.store.erasures import audit, erase, files_to_erase
+from moondesk.service.store.forget import erase_files, forget, submissions_of
+from moondesk.service.store.storage import Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARED = fakes.png(shade=50)

@@ -19,22 +19,22 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from annotate import annotate_picture
-from annotate.reading.picture import decode_rgb
-from annotate.records import Clock, Known, TimeCandidate
-from service.cli import main
-from service.desk.app import create_app
-from service.desk.planning.frame_wanted import lines_of
-from service.evenings import load_calendar
-from service.languages.catalogue import Language
-from service.store import rundowns
-from service.store.consents import add_consent
-from service.store.forget import forget
-from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
-from service.store.settings import keep_settings
-from service.work.derive import PHOTO_QUALITY, jpeg
-from service.work.media import DERIVED, write_whole
-from service.work.workshop import at_once
+from moondesk import annotate_picture
+from moondesk.files.picture import decode_rgb
+from moondesk.records import Clock, Known, TimeCandidate
+from moondesk.service.cli.main import main
+from moondesk.service.jobs.derived_pictures import PHOTO_QUALITY, jpeg
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.frame_request import lines_of
+from moondesk.service.store import rundowns
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import DERIVED, write_whole
+from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.settings import keep_settings
+from moondesk.service.web.desk.app import create_app
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 NOW = datetime(2026, 10, 18, 9, 0, tzinfo=UTC)

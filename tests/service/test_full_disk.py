@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from service.store.records import EditionPlan
-from service.store.storage import Storage
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.storage import Storage
 
 resource = pytest.importorskip("resource")
 pytestmark = pytest.mark.skipif(not hasattr(resource, "prlimit"), reason="limits of another process are Linux'")
@@ -35,7 +35,7 @@ def ask(port, path, body=None, **headers):
 def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
     with Storage(tmp_path / "data") as storage:
         storage.add_edition(EditionPlan(12))
-    command = [sys.executable, "-m", "service.cli", "serve", "--no-work", "--port", "0", "--data",
+    command = [sys.executable, "-m", "moondesk.service.cli.main", "serve", "--no-work", "--port", "0", "--data",
                str(tmp_path / "data")]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
                           env={**os.environ, "PYTHONUNBUFFERED": "1"}) as desk:

@@ -9,15 +9,12 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from service.arrivals.classes import equipment_class
-from service.arrivals.equipment import read_equipment
-from service.desk.app import create_app
-from service.desk.incoming.inbox_page import Asked
-from service.desk.incoming.sorting import sort_picture
-from service.desk.pages import progress_words
-from service.store import inbox, rundowns
-from service.store.inbox import Wanted
-from service.store.records import (
+from moondesk.service.programme.equipment import read_equipment
+from moondesk.service.programme.equipment_classes import equipment_class
+from moondesk.service.programme.sorting import sort_picture
+from moondesk.service.store import inbox, rundowns
+from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
     ConsentRecord,
@@ -29,6 +26,9 @@ from service.store.records import (
     Submission,
     Suggestion,
 )
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.inbox.inbox_page import Asked
+from moondesk.service.web.desk.pages import progress_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 GIVEN = ConsentRecord("given", "phone", "Yes.", noted_by="Ida", noted_utc=NOW)
@@ -125,8 +125,8 @@ def test_finding(store):
 
 
 def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client, store, monkeypatch):
-    monkeypatch.setattr("service.desk.incoming.inbox.now", lambda: NOW)
-    monkeypatch.setattr("service.desk.entry.sessions.now", lambda: NOW)
+    monkeypatch.setattr("moondesk.service.web.desk.inbox.inbox.now", lambda: NOW)
+    monkeypatch.setattr("moondesk.service.web.access.sessions.now", lambda: NOW)
     assert names(store, left_before=5) == ["Dee4.png", "Bo4.png", "Ann4.png"]
     assert names(store, left_before=4) == []
     store.add_edition(EditionPlan(6, air_utc=NOW + timedelta(days=2)))

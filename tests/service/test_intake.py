@@ -8,12 +8,12 @@ from email.message import EmailMessage
 import pytest
 from fakes import jpeg_with_gps, png
 
-from annotate.records import Place
-from service.arrivals.intake import Intake, open_edition
-from service.config import Config, Limits
-from service.errors import BadInputError
-from service.store import letters
-from service.store.records import EditionPlan
+from moondesk.records import Place
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.settings.config import Config, Limits
+from moondesk.service.store import letters
+from moondesk.service.store.records import EditionPlan
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

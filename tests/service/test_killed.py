@@ -20,8 +20,8 @@ from pathlib import Path
 import pytest
 from fakes import jpeg_with_gps, png
 
-from service.store.backup import check
-from service.store.storage import Storage
+from moondesk.service.store.backup import check
+from moondesk.service.store.storage import Storage
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -29,10 +29,10 @@ TAKER = """
 import os, signal, sys
 from datetime import UTC, datetime
 from pathlib import Path
-from service.config import Config
-from service.arrivals.intake import Intake, open_edition
-from service.work.media import Media
-from service.store.storage import Storage
+from moondesk.service.settings.config import Config
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
 
 last, count = int(sys.argv[3]), 0
 

@@ -14,10 +14,10 @@ from click.testing import CliRunner
 from PIL import Image
 from test_composite_command import TAKEN, add
 
-from service.cli import main
-from service.store import rundowns
-from service.store.consents import add_consent
-from service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.cli.main import main
+from moondesk.service.store import rundowns
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.records import ConsentRecord, EditionPlan
 
 #: Pixels by the names of the formats (common practice: HD, UHD and upright HD).
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}

@@ -7,15 +7,15 @@ from datetime import UTC, date, datetime
 import pytest
 from desk_people import log_in, make_account, post
 
-from annotate.notes.said import Listed, Name, Number, Term, places_of, say
-from service.config import load_config
-from service.desk.app import create_app
-from service.errors import BadInputError
-from service.languages import LANGUAGES
-from service.languages.catalogue import FOLDER, Language, LocalName
-from service.languages.speaking import language_of
-from service.store.names import keep_names, names
-from service.store.storage import Storage
+from moondesk.notes.messages import Listed, Name, Number, Term, places_of, say
+from moondesk.service.errors import BadInputError
+from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages.catalogue import FOLDER, Language, LocalName
+from moondesk.service.languages.speaking import language_of
+from moondesk.service.settings.config import load_config
+from moondesk.service.store.feature_names import keep_names, names
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 from tests.builders.build_messages import found
 
 BULGARIAN = Language("bg")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fakes import SVG
 
-from service.desk.single.layers import overlay_markup
+from moondesk.service.web.desk.picture.layers import overlay_markup
 
 
 def test_layers_are_named_ordered_and_switchable():
@@ -21,9 +21,9 @@ def test_layers_are_named_ordered_and_switchable():
 def test_the_real_overlay_has_only_layers_that_the_style_sheet_knows():
     from importlib.resources import files
 
-    style = files("service.web").joinpath("static", "desk.css").read_text(encoding="utf-8")
-    from annotate.overlay import LAYERS
-    from service.desk.single.layers import TITLES
+    style = files("moondesk.service.web").joinpath("static", "desk.css").read_text(encoding="utf-8")
+    from moondesk.drawing import LAYERS
+    from moondesk.service.web.desk.picture.layers import TITLES
 
     assert {layer.replace(" ", "-") for layer in LAYERS} == set(TITLES)
     for slug in TITLES:

@@ -11,19 +11,19 @@ import pytest
 from desk_people import make_account
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, with_terms
 
-from service.arrivals.keeping import erase_old_mails
-from service.arrivals.mail import read_mail
-from service.desk.airing.planning import layer_png, made_plan
-from service.errors import NotStoredError
-from service.evenings import load_calendar
-from service.permission import permission_of
-from service.store import letters, logins, replies
-from service.store.consents import add_consent
-from service.store.forget import forget
-from service.store.migrations_letters import m023_letters
-from service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
-from service.store.storage import Storage
-from service.work.workshop import at_once
+from moondesk.service.errors import NotStoredError
+from moondesk.service.exports.air_planning import layer_png, made_plan
+from moondesk.service.intake.mail import read_mail
+from moondesk.service.intake.retention import erase_old_mails
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.permission import permission_of
+from moondesk.service.store import letters, logins, replies
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.forget import forget
+from moondesk.service.store.migrations_letters import m023_letters
+from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
+from moondesk.service.store.storage import Storage
 from tests.service.consent_mails import FOREIGN
 
 GIVEN = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ada")
@@ -205,7 +205,7 @@ def test_the_picture_page_shows_the_words_it_came_with(storage, config):
 
 
 def _media(config):
-    from service.work.media import Media
+    from moondesk.service.store.media import Media
 
     return Media(config.data_dir)
 

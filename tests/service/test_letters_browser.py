@@ -11,10 +11,10 @@ import pytest
 from browsers import chromium, listen_to, needs_chromium, served
 from letters_desk import application, mail, pick, picture_of, taken, with_terms
 
-from service.desk.airing import onair
-from service.desk.airing.plan import AirItem, AirLayer, plan_of
-from service.permission import permission_of
-from service.store.storage import Storage
+from moondesk.service.programme.air_plan import AirItem, AirLayer, plan_of
+from moondesk.service.programme.permission import permission_of
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.onair import onair
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 pytest.importorskip("axe_playwright_python", reason="axe-core is not installed (extra: test)")

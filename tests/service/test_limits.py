@@ -10,16 +10,16 @@ import fakes
 import pytest
 from desk_people import log_in, make_account
 
-from service.desk.app import create_app
-from service.errors import StorageError
-from service.public.app import create_public_app
-from service.public.limits import Charge, limits_of
-from service.public.settings import Public
-from service.public.turned_away import KEEP_EVERY, TurnedAway
-from service.store import turned_away
-from service.store.storage import Storage
-from service.web.tokens import load_tokens
-from service.web.visitors import Proxies, client_address, counted_as
+from moondesk.service.errors import StorageError
+from moondesk.service.settings.public import Public
+from moondesk.service.store import turned_away
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.public.app import create_public_app
+from moondesk.service.web.public.limits import Charge, limits_of
+from moondesk.service.web.public.turned_away import KEEP_EVERY, TurnedAway
+from moondesk.service.web.tokens import load_tokens
+from moondesk.service.web.visitors import Proxies, client_address, counted_as
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 

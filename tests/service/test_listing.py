@@ -10,9 +10,9 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.work.waiting import place_waiting
+from moondesk.service.cli.main import main
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 KEYS = ["id", "source", "message_id", "subject", "sender_name", "sender_address", "credit_line", "received_utc",

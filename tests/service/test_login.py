@@ -10,12 +10,12 @@ from datetime import timedelta
 import pytest
 from desk_people import NOW, WORDS, cookie, enter, log_in, make_account, token_of
 
-from service import passwords
-from service.desk.app import create_app
-from service.desk.entry import door
-from service.desk.entry.login import local_path
-from service.store import accounts, logins
-from service.web.tokens import Tokens
+from moondesk.service import passwords
+from moondesk.service.store import accounts, logins
+from moondesk.service.web.access import door
+from moondesk.service.web.access.login import local_path
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.tokens import Tokens
 
 
 class Clock:

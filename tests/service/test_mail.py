@@ -9,9 +9,9 @@ from email.message import EmailMessage
 import pytest
 from fakes import png
 
-from annotate.records import NotFound
-from service.arrivals.mail import decode_words, read_mail
-from service.config import Limits
+from moondesk.records import NotFound
+from moondesk.service.intake.mail import decode_words, read_mail
+from moondesk.service.settings.config import Limits
 
 
 def raw_mail(headers: str, name: str = 'filename="moon.png"', body: bytes | None = None) -> bytes:

@@ -8,8 +8,8 @@ from email.message import EmailMessage
 
 import pytest
 
-from annotate.records import NotFound
-from service.arrivals.mailboxes import is_maildir, is_mbox, maildir_files, mbox_mails
+from moondesk.records import NotFound
+from moondesk.service.intake.mailbox_files import is_maildir, is_mbox, maildir_files, mbox_mails
 
 START = b"From a@example.org Wed Mar 25 21:05:00 2026\n"
 

@@ -6,8 +6,8 @@ from email.message import EmailMessage
 
 import pytest
 
-from service.arrivals.mail import read_mail
-from service.arrivals.mailtext import decode_bytes, html_text, sentences, unquoted
+from moondesk.service.intake.mail import read_mail
+from moondesk.service.programme.mail_text import decode_bytes, html_text, sentences, unquoted
 
 
 @pytest.mark.parametrize(("text", "expected"), [

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 
 import pytest
 
-from annotate.records import Known
-from service.errors import NotStoredError, StorageError
-from service.work.media import derived_key, write_whole
+from moondesk.records import Known
+from moondesk.service.errors import NotStoredError, StorageError
+from moondesk.service.store.media import derived_key, write_whole
 
 
 def test_an_original_is_kept_byte_for_byte_under_its_hash(media):

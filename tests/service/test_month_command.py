@@ -11,12 +11,12 @@ from click.testing import CliRunner
 from PIL import Image
 from test_composite_command import TAKEN, add
 
-from annotate.archive.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
-from service.archive.animation import FADE_MS, STANDS_MS
-from service.cli import main
-from service.store.records import EditionPlan
-from service.work import workshop
-from service.work.engine import load_engine
+from moondesk.service.cli.main import main
+from moondesk.service.exports.animation import FADE_MS, STANDS_MS
+from moondesk.service.jobs import warm_pool
+from moondesk.service.jobs.engine import load_engine
+from moondesk.service.store.records import EditionPlan
+from moondesk.stacking.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
 
 
 def run(config, *asked):
@@ -96,7 +96,7 @@ def at_once_without_an_encoder(fn, *args):
 
 
 def test_mp4_without_its_encoder_says_how_to_get_it(month, tmp_path, monkeypatch):
-    monkeypatch.setattr(workshop, "at_once", at_once_without_an_encoder)
+    monkeypatch.setattr(warm_pool, "at_once", at_once_without_an_encoder)
     code, told = run(month, "--march", tmp_path / "march.mp4")
     assert code != 0
     assert "pip install 'moondesk[video]'" in told

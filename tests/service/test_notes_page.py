@@ -11,18 +11,18 @@ import fakes
 import numpy as np
 import pytest
 
-from annotate import records
-from annotate.notes.records import Notes
-from annotate.notes.said import in_english
-from annotate.records import Place, Pose
-from annotate.sky.ephemeris import aspect_at
-from annotate.telling.marks import mark_features
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.evenings import load_calendar
-from service.noting import notes_for
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
-from service.work.media import sha256_of
+from moondesk import records
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.notes.messages import in_english
+from moondesk.notes.records import Notes
+from moondesk.records import Place, Pose
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.picture_notes import notes_for
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.web.desk.app import create_app
+from moondesk.visibility.marks import mark_features
 
 VIENNA = Place(48.2, 16.4)
 #: A day after the first quarter of 25 March 2026, 19:18 UTC (USNO).

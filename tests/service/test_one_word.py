@@ -11,23 +11,23 @@ from pathlib import Path
 
 import pytest
 
-from annotate import Known, annotate_picture
-from annotate.contract import json_line
-from annotate.notes.said import Number, in_english
-from annotate.notes.speaking import notes_of
-from annotate.records import Place
-from annotate.sky.ephemeris import aspect_at
-from service.archive.exporting import _row
-from service.config import Config, Programme
-from service.desk.incoming.freshness import days_old, older_words
-from service.desk.planning.frame_wanted import lines_of
-from service.desk.single.certainty import certainty
-from service.desk.single.facts import moon_facts, time_facts
-from service.desk.single.nights import nights_of
-from service.evenings import load_calendar
-from service.languages.catalogue import Language
-from service.outgoing.draft import draft_of
-from service.store.records import AnnotationSummary, Arrival, Enclosure, ListedPicture, SentPicture, Submission
+from moondesk import Known, annotate_picture
+from moondesk.codec import json_line
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.notes.messages import Number, in_english
+from moondesk.notes.picture_notes import notes_of
+from moondesk.records import Place
+from moondesk.service.exports.open_data import _row
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.programme.certainty import certainty
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.frame_request import lines_of
+from moondesk.service.programme.freshness import days_old, older_words
+from moondesk.service.replies.draft import draft_of
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.records import AnnotationSummary, Arrival, Enclosure, ListedPicture, SentPicture, Submission
+from moondesk.service.web.desk.picture.facts import moon_facts, time_facts
+from moondesk.service.web.desk.picture.nights import nights_of
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)

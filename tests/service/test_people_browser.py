@@ -6,8 +6,8 @@ import pytest
 from browsers import chromium, needs_chromium, served
 from desk_people import WORDS
 
-from service.desk.app import create_app
-from service.store.accounts import accounts
+from moondesk.service.store.accounts import accounts
+from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
 

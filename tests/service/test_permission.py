@@ -10,20 +10,20 @@ import fakes
 import pytest
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, taken_file, with_terms
 
-from annotate.records import NotFound
-from service.archive.evenings import by_evening, night_of
-from service.archive.exporting import exported, found_for
-from service.arrivals.listing import listed_line
-from service.desk.airing import onair
-from service.desk.airing.planning import made_plan
-from service.desk.incoming.sorting import sort_picture
-from service.desk.planning.frame_wanted import Asked, frame_of
-from service.evenings import load_calendar
-from service.permission import permission_of, stops_of
-from service.store import rundowns
-from service.store.consents import add_consent
-from service.store.records import ConsentRecord
-from service.work.workshop import at_once
+from moondesk.records import NotFound
+from moondesk.service.exports.air_planning import made_plan
+from moondesk.service.exports.evening_pictures import by_evening, night_of
+from moondesk.service.exports.open_data import exported, found_for
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.frame_request import Asked, frame_of
+from moondesk.service.programme.listing import listed_line
+from moondesk.service.programme.permission import permission_of, stops_of
+from moondesk.service.programme.sorting import sort_picture
+from moondesk.service.store import rundowns
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.records import ConsentRecord
+from moondesk.service.web.desk.onair import onair
 from tests.service.consent_mails import FOREIGN
 
 #: What came from whom, and why it may not go on air by itself; none: it may.
@@ -46,8 +46,8 @@ KINDS = {
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory):
     """All kinds in one edition, all in its rundown: storage, configuration, and picture and item by kind."""
-    from service.config import Config, Programme
-    from service.store.storage import Storage
+    from moondesk.service.settings.config import Config, Programme
+    from moondesk.service.store.storage import Storage
 
     base = tmp_path_factory.mktemp("desk")
     config = with_terms(Config(base / "data", Programme("The Evening Sky", "Europe/Vienna")))
@@ -169,7 +169,7 @@ def test_nobody_else_decides():
             continue
         tree = ast.parse(text)
         names = {a.name for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and
-                 n.module == "service.arrivals.suggest" for a in n.names}
+                 n.module == "moondesk.service.programme.suggestions" for a in n.names}
         asked = "public" not in path.parts and any(isinstance(n, ast.Attribute) and n.attr == "agreed"
                                                    for n in ast.walk(tree))
         if path.as_posix() != "service/permission.py" and ("standing" in names or asked):

@@ -13,18 +13,18 @@ import numpy as np
 import pytest
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
-from annotate.moon.geometry import pixel_to_surface, surface_to_pixel
-from annotate.records import Annotation, Known, Place, Pose
-from service.arrivals.intake import Intake, open_edition
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.store.decisions import decisions_of
-from service.store.storage import Storage
-from service.work.engine import Engine, load_engine
-from service.work.media import Media
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.moon.geometry import pixel_to_surface, surface_to_pixel
+from moondesk.records import Annotation, Known, Place, Pose
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.engine import Engine, load_engine
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.decisions import decisions_of
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
 
 pytestmark = needs_chromium
@@ -156,7 +156,7 @@ def poses(count: int) -> list[Pose]:
 
 
 def test_places_on_the_moon_are_those_of_the_core(opened):
-    """The script's own formulas against annotate.moon.geometry, both ways, on 40 poses: lens, tilt and refraction."""
+    """The script's own formulas against moondesk.moon.geometry, both ways, on 40 poses: lens, tilt and refraction."""
     page, rng = opened(), np.random.default_rng(5)
     cases = []
     for pose in poses(40):

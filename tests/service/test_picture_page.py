@@ -10,20 +10,20 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from annotate.overlay import annotate_turned, turn_for
-from annotate.records import Clock, Dated, Evening, Place, TimeCandidate
-from service.arrivals.intake import Intake, open_edition
-from service.config import Programme
-from service.desk.app import create_app
-from service.desk.single.certainty import certainty
-from service.desk.single.decision_words import decision_rows, words_of
-from service.desk.single.picture_data import COLUMNS, features_json, surface_json, well_known
-from service.desk.single.picture_page import apart_words, readings, views_of
-from service.store.decided import Decision
-from service.work.layouts import VIEWS, Layout, lay_out
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.drawing import annotate_turned, turn_for
+from moondesk.records import Clock, Dated, Evening, Place, TimeCandidate
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.turned_layouts import VIEWS, Layout, lay_out
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.programme.certainty import certainty
+from moondesk.service.settings.config import Programme
+from moondesk.service.store.decided import Decision
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.picture.decision_words import decision_rows, words_of
+from moondesk.service.web.desk.picture.picture_data import COLUMNS, features_json, surface_json, well_known
+from moondesk.service.web.desk.picture.picture_page import apart_words, readings, views_of
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 VIENNA, CAPE = Place(48.2, 16.4), Place(-33.9, 18.4)

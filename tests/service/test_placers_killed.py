@@ -13,8 +13,8 @@ from pathlib import Path
 import fakes
 import pytest
 
-from service.store.records import Arrival, EditionPlan, Enclosure
-from service.store.whole import faults
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
+from moondesk.service.store.soundness import faults
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,10 +24,10 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 import fakes
-from service.config import Config
-from service.store.storage import Storage
-from service.work import waiting
-from service.work.media import Media
+from moondesk.service.settings.config import Config
+from moondesk.service.store.storage import Storage
+from moondesk.service.jobs import waiting
+from moondesk.service.store.media import Media
 
 waiting.LEASE_SECONDS, waiting.RENEW_SECONDS = 3.0, 1.0
 if __name__ == "__main__":

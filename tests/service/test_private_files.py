@@ -10,15 +10,15 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.intake import Intake, open_edition
-from service.housekeeping import keep_house_once
-from service.store.backup import backup
-from service.store.private import make_private
-from service.store.restoring import restore
-from service.store.storage import Storage
-from service.web.tokens import load_tokens
-from service.work.media import write_whole
-from service.work.waiting import place_waiting
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store.backup import backup
+from moondesk.service.store.media import write_whole
+from moondesk.service.store.private_folder import make_private
+from moondesk.service.store.restoring import restore
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.tokens import load_tokens
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="permissions of POSIX systems")
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)

@@ -17,17 +17,17 @@ import fakes
 import pytest
 from servers import running
 
-import service.web
-from service.config import CONFIG_NAME
-from service.desk.app import create_app
-from service.errors import AddressError, BadInputError
-from service.public.app import create_public_app, public_server
-from service.public.pages import FormPage, PublicErrorPage, ReceiptPage
-from service.public.settings import Public, load_public, public_of
-from service.store import rundowns
-from service.store.receipts import receipt
-from service.web.headers import SECURITY_HEADERS
-from service.work.media import sha256_of
+import moondesk.service.web
+from moondesk.service.errors import AddressError, BadInputError
+from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.settings.public import Public, load_public, public_of
+from moondesk.service.store import rundowns
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.receipts import receipt
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.headers import SECURITY_HEADERS
+from moondesk.service.web.public.app import create_public_app, public_server
+from moondesk.service.web.public.pages import FormPage, PublicErrorPage, ReceiptPage
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SETTINGS = "[public]\nproxies = ['10.0.0.1']\ncontact = 'ask@example.org'\nform_bytes = 2_000_000\n"
@@ -112,7 +112,7 @@ def test_a_receipt_names_no_host_that_the_request_made_up(client):
 
 
 def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config):
-    from service.work.waiting import place_waiting
+    from moondesk.service.jobs.waiting import place_waiting
 
     address = send(client, fakes.png()).headers["Location"]
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
@@ -203,7 +203,7 @@ def test_without_cookies_nothing_is_taken(app, storage):
 
 
 def test_a_token_is_no_use_for_another_installation(client, tmp_path, config):
-    from service.web.tokens import load_tokens, new_visitor
+    from moondesk.service.web.tokens import load_tokens, new_visitor
 
     ours, theirs = load_tokens(config.data_dir), load_tokens(tmp_path / "other")
     visitor = new_visitor()
@@ -215,7 +215,7 @@ def test_a_token_is_no_use_for_another_installation(client, tmp_path, config):
 
 
 def test_a_form_opened_before_the_clock_was_set_back_is_still_good(tmp_path):
-    from service.web.tokens import load_tokens, new_visitor
+    from moondesk.service.web.tokens import load_tokens, new_visitor
 
     ours, visitor = load_tokens(tmp_path), new_visitor()
     token = ours.issue(visitor, NOW)
@@ -229,7 +229,7 @@ def test_the_rate_is_limited_before_the_token_and_before_the_form_is_read(client
     """A flood of forged forms must be told 429, not 400: a limiter behind the token would never count them."""
     codes = [client.post("/", data={"token": "x"}).status_code for _ in range(65)]
     assert codes == [400] * 60 + [429] * 5
-    monkeypatch.setattr("service.public.views.read_form", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.public.views.read_form", lambda *_: 1 / 0)
     answer = client.post("/", data=b"x" * 5_000_000, content_type=MULTIPART)
     assert answer.status_code == 429
     assert 0 < int(answer.headers["Retry-After"]) <= 60
@@ -317,7 +317,7 @@ def test_no_route_of_the_desk_answers_here(app, client, config, storage):
     client = create_public_app(config, clock=lambda: float(next(seconds))).test_client()
     desk = create_app(config)
     paths = {re.sub(r"<[^>]+>", "1", rule.rule) for rule in desk.url_map.iter_rules()}
-    static = Path(service.web.__file__).parent / "static"
+    static = Path(moondesk.service.web.__file__).parent / "static"
     paths |= {f"/static/{p.name}" for p in static.iterdir()} - {
         "/static/desk.css", "/static/public.css", "/static/public.js", "/static/icon.svg"}
     paths |= {"/moondesk.db", "/forms.key", "/static/../../config.py", "/static/..%2f..%2fconfig.py", "/originals/"}
@@ -341,7 +341,7 @@ def test_every_answer_carries_the_headers(app, client):
 
 
 def test_a_fault_is_a_page_and_no_trace(app, client, monkeypatch, caplog):
-    monkeypatch.setattr("service.public.views.form_page", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.public.views.form_page", lambda *_: 1 / 0)
     answer = client.get("/")
     assert (answer.status_code, "Something broke" in answer.text, "Error" in answer.text) == (500, True, False)
 
@@ -557,7 +557,7 @@ def test_contrast_is_computed_as_the_standard_does():
 
 
 def palettes() -> dict[str, dict[str, str]]:
-    style = (Path(service.web.__file__).parent / "static" / "desk.css").read_text()
+    style = (Path(moondesk.service.web.__file__).parent / "static" / "desk.css").read_text()
     dark, light = (dict(re.findall(r"--([\w-]+):\s*(#[0-9a-f]{3,6})\b", part.split("}")[0]))
                    for part in style.split(":root {")[1:3])
     return {"dark": dark, "light": {**dark, **light}}

@@ -9,8 +9,8 @@ import fakes
 import pytest
 from browsers import chromium, needs_chromium, sync_api
 
-from service.config import CONFIG_NAME
-from service.public.app import create_public_app, public_server
+from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.web.public.app import create_public_app, public_server
 
 pytestmark = needs_chromium
 

@@ -10,14 +10,14 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.suggest import credit_of
-from service.desk.app import create_app
-from service.desk.incoming.drop import DropPage
-from service.desk.incoming.drop_form import read_drop
-from service.permission import permission
-from service.store import queue
-from service.work.media import Media
-from service.work.waiting import place_waiting
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.store import queue
+from moondesk.service.store.media import Media
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.inbox.drop import DropPage
+from moondesk.service.web.desk.inbox.drop_form import read_drop
 
 ID = "0" * 32
 HANDLE = "@moon_月.watcher_99"
@@ -54,7 +54,7 @@ def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, stor
 
 
 def test_adding_leads_to_the_picture_which_shows_how_its_placing_stands(client, config, storage, monkeypatch):
-    monkeypatch.setattr("service.desk.placing.engine_version", lambda: "fake 1")
+    monkeypatch.setattr("moondesk.service.web.desk.placing_status.engine_version", lambda: "fake 1")
     one, two = put_in(client, fakes.png()), put_in(client, fakes.png(shade=5), fakes.png(shade=9), name="Bo")
     assert (one.headers["Location"], two.headers["Location"]) == ("/pictures/1", "/added/2")
     page = client.get("/pictures/1").text
@@ -119,7 +119,7 @@ def test_no_picture_no_token_no_taking(client, storage):
 
 def test_a_token_of_the_upload_page_is_none_of_the_desk(client, config, storage):
     """Both are signed with one key, but each for its own cookie."""
-    from service.public.app import create_public_app
+    from moondesk.service.web.public.app import create_public_app
 
     public = create_public_app(config).test_client()
     theirs = re.search(r'name="token" value="([^"]+)"', public.get("/").text).group(1)

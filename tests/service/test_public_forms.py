@@ -10,16 +10,16 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.forms import Form, SentFile, take_form
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.suggest import credit_of
-from service.config import Config, Limits
-from service.permission import permission
-from service.public.form import AGREED, local_time, read_form
-from service.store.receipts import receipt
-from service.store.records import ConsentRecord
-from service.store.whole import original_hashes
-from service.work.media import sha256_of
+from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.settings.config import Config, Limits
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.receipts import receipt
+from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.soundness import original_hashes
+from moondesk.service.web.public.form import AGREED, local_time, read_form
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 ID = "0" * 32

@@ -10,17 +10,17 @@ import fakes
 import pytest
 from sqlite_utils import Database
 
-from service.arrivals.forms import Form, SentFile, take_form
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.sources import Received
-from service.store import rundowns
-from service.store.erasures import erase, files_to_erase
-from service.store.forget import erase_files
-from service.store.migrations_desk import migrations
-from service.store.receipts import receipt, receipt_hash, withdraw
-from service.store.records import Arrival, EditionPlan, Enclosure, Receipt
-from service.store.storage import DATABASE_NAME, Storage
-from service.store.whole import faults, original_hashes
+from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.sources import Received
+from moondesk.service.store import rundowns
+from moondesk.service.store.erasures import erase, files_to_erase
+from moondesk.service.store.forget import erase_files
+from moondesk.service.store.migrations_desk import migrations
+from moondesk.service.store.receipts import receipt, receipt_hash, withdraw
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Receipt
+from moondesk.service.store.soundness import faults, original_hashes
+from moondesk.service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SHA = "ab" * 32
@@ -144,7 +144,7 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
 
 
 def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, storage, media, config, monkeypatch):
-    from service.work import waiting
+    from moondesk.service.jobs import waiting
 
     first, place = sent(intake, "1", fakes.png()), waiting.in_worker
 

@@ -12,13 +12,13 @@ from pathlib import Path
 import fakes
 import pytest
 
-from service import commands
-from service.housekeeping import keep_house_once
-from service.store import queue
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
-from service.store.storage import Storage
-from service.store.superseded import Superseded, sweep_superseded
-from service.work import owners
+from moondesk.service.cli import work
+from moondesk.service.jobs import queue_owners
+from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.store import queue
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.storage import Storage
+from moondesk.service.store.superseded import Superseded, sweep_superseded
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 LATER = NOW + timedelta(seconds=61)
@@ -176,14 +176,14 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
 
 
 def test_what_a_program_had_that_is_gone_is_free_at_once(waiting):
-    child = subprocess.run([sys.executable, "-c", "from service.work.owners import owner_name; print(owner_name())"],
+    child = subprocess.run([sys.executable, "-c", "from moondesk.service.jobs.queue_owners import owner_name; print(owner_name())"],
                            capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2])
-    gone, alive = child.stdout.strip(), owners.owner_name()
+    gone, alive = child.stdout.strip(), queue_owners.owner_name()
     elsewhere = f"another-host/1:{os.getpid() + 1}:abcdef"
     earlier = alive.rpartition(":")[0] + ":000000000000"  # of a program before us with our number, as in a container
     for owner in (gone, alive, elsewhere, earlier):
         queue.lease(waiting, "1", owner, 2, NOW, 60)
-    assert owners.take_from_the_gone(waiting) == 4
+    assert queue_owners.take_from_the_gone(waiting) == 4
     assert set(queue.owners(waiting)) == {alive, elsewhere}
     again = queue.lease(waiting, "1", "next", 20, NOW, 60)
     assert [k.picture.id for k in again] == [1, 2, 7, 8, 9, 10]
@@ -195,8 +195,8 @@ def test_what_is_held_is_told_with_its_time(waiting, capsys, monkeypatch):
     queue.lease(waiting, "1", "another-host/1:7:ab", 3, NOW, 60)
     assert queue.held(waiting, NOW) == (3, NOW + timedelta(seconds=60))
     assert queue.held(waiting, LATER) == (0, None)
-    monkeypatch.setattr(commands, "now", lambda: NOW)
-    commands.tell_held(waiting)
+    monkeypatch.setattr(work, "now", lambda: NOW)
+    work.tell_held(waiting)
     assert "3 pictures are held by another program that places; if it is gone, they are free from 08:01:00 UTC" in (
         capsys.readouterr().err)
 

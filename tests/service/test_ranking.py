@@ -6,15 +6,15 @@ import math
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from annotate.rating.quality import Quality, Terminator
-from annotate.rating.resolution import Resolution
-from annotate.rating.score import Weights
-from annotate.records import NotFound
-from service.config import WEIGHTS
-from service.desk.incoming.ranking import NAMES, facts_of, rate
-from service.store import rundowns
-from service.store.measured import quality_of, quality_text
-from service.store.records import (
+from moondesk.quality.measurement import Quality, Terminator
+from moondesk.quality.resolution import Resolution
+from moondesk.quality.score import Weights
+from moondesk.records import NotFound
+from moondesk.service.programme.ranking import NAMES, facts_of, rate
+from moondesk.service.settings.config import WEIGHTS
+from moondesk.service.store import rundowns
+from moondesk.service.store.measured import quality_of, quality_text
+from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
     EditionPlan,

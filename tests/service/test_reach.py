@@ -11,11 +11,11 @@ from click.testing import CliRunner
 from desk_people import NOW, WORDS, make_account
 from servers import running
 
-from service.cli import main
-from service.config import CONFIG_NAME, Config, load_config
-from service.desk.app import create_app
-from service.desk.entry import reach
-from service.errors import AddressError, BadInputError
+from moondesk.service.cli.main import main
+from moondesk.service.errors import AddressError, BadInputError
+from moondesk.service.settings.config import CONFIG_NAME, Config, load_config
+from moondesk.service.web.access import network_rules
+from moondesk.service.web.desk.app import create_app
 
 AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))
 
@@ -30,21 +30,21 @@ AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))
     ("", "127.0.0.1", False, True, False),
 ])
 def test_from_where_the_desk_is_reached(host, remote, forwarded, has_accounts, answered):
-    assert (reach.refusal(AWAY, host, remote, forwarded, has_accounts) == "") is answered
+    assert (network_rules.refusal(AWAY, host, remote, forwarded, has_accounts) == "") is answered
     if host not in ("127.0.0.1:8750", "localhost", "[::1]:80"):
-        assert reach.refusal(Config(None), "desk.example.org", "127.0.0.1", True, True)
+        assert network_rules.refusal(Config(None), "desk.example.org", "127.0.0.1", True, True)
 
 
 def test_listening_beyond_this_machine_wants_accounts_https_and_a_proxy():
-    assert reach.listening_address("localhost", Config(None), False) == "127.0.0.1"
-    assert reach.listening_address("0.0.0.0", AWAY, True) == "0.0.0.0"
+    assert network_rules.listening_address("localhost", Config(None), False) == "127.0.0.1"
+    assert network_rules.listening_address("0.0.0.0", AWAY, True) == "0.0.0.0"
     for config, has_accounts, words in ((AWAY, False, "this machine only"), (Config(None), True, "https"),
                                         (replace(AWAY, proxies=()), True, "https"),
                                         (replace(AWAY, address=""), True, "https")):
         with pytest.raises(AddressError, match=words):
-            reach.listening_address("0.0.0.0", config, has_accounts)
+            network_rules.listening_address("0.0.0.0", config, has_accounts)
     with pytest.raises(AddressError, match="no address to listen on"):
-        reach.listening_address("example.org", AWAY, True)
+        network_rules.listening_address("example.org", AWAY, True)
 
 
 def test_by_https_cookies_are_for_https_and_this_host_alone(config):

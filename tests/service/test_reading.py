@@ -12,15 +12,15 @@ from email.message import EmailMessage
 import fakes
 import pytest
 
-from service.arrivals import reading
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.reading import MAIL_TYPE, Reader, mail_arrival
-from service.arrivals.sources import Received
-from service.config import Limits
-from service.store.records import Arrival
-from service.store.whole import original_hashes
-from service.work.children import ChildPool
-from service.work.pools import InProcess
+from moondesk.service.intake import reading
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.reading import MAIL_TYPE, Reader, mail_arrival
+from moondesk.service.intake.sources import Received
+from moondesk.service.jobs.child_pool import ChildPool
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.settings.config import Limits
+from moondesk.service.store.records import Arrival
+from moondesk.service.store.soundness import original_hashes
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

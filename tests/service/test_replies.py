@@ -21,24 +21,24 @@ from imap_servers import OPENSSL, certificate
 from PIL import Image
 from smtp_servers import PASSWORD, breaking_server, mail_server
 
-from annotate.records import Place, Terminator
-from service.arrivals.intake import Intake
-from service.config import Config, Programme
-from service.desk.app import create_app
-from service.errors import BadInputError
-from service.languages.catalogue import Language
-from service.outgoing.draft import draft_of, sun_caution_due
-from service.outgoing.message import From, is_address, mail_of, new_message_id
-from service.outgoing.postman import Postman
-from service.outgoing.sending import PASSWORD_VARIABLE, Post, labelled_jpeg, post_of, send_due
-from service.outgoing.smtp import Outcome, Server
-from service.outgoing.smtp import send as send_by_smtp
-from service.store import replies
-from service.store.forget import forget
-from service.store.records import EditionPlan
-from service.store.replies import ABANDONED, FIRST_WAIT, TRIES, ReplyChangedError
-from service.store.storage import Storage
-from service.work.waiting import place_waiting
+from moondesk.records import Place, Terminator
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import Intake
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.replies.draft import draft_of, sun_caution_due
+from moondesk.service.replies.message import From, is_address, mail_of, new_message_id
+from moondesk.service.replies.postman import Postman
+from moondesk.service.replies.sending import PASSWORD_VARIABLE, Post, labelled_jpeg, post_of, send_due
+from moondesk.service.replies.smtp import Outcome, Server
+from moondesk.service.replies.smtp import send as send_by_smtp
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store import replies
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.replies import ABANDONED, FIRST_WAIT, TRIES, ReplyChangedError
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SENDER = From("The Evening Sky", "moon@evening-sky.example")
@@ -274,11 +274,11 @@ KILLED = """
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from service.config import Config
-from service.outgoing.message import From
-from service.outgoing.sending import Post, send_due
-from service.outgoing.smtp import Server
-from service.store.storage import Storage
+from moondesk.service.settings.config import Config
+from moondesk.service.replies.message import From
+from moondesk.service.replies.sending import Post, send_due
+from moondesk.service.replies.smtp import Server
+from moondesk.service.store.storage import Storage
 post = Post(Server("127.0.0.1", int(sys.argv[2]), "plain"), From("x", "moon@evening-sky.example"))
 with Storage(Path(sys.argv[1])) as storage:
     print("ready", flush=True)
@@ -397,7 +397,7 @@ def test_a_silent_mail_server_holds_no_thread_of_the_desk(sent_in, config, stora
     with socket.create_server(("127.0.0.1", 0)) as silent:
         told = {"host": "127.0.0.1", "port": silent.getsockname()[1], "security": "plain", "address": SENDER.address}
         with_server = replace(config, smtp=told)
-        monkeypatch.setattr("service.outgoing.postman.load_config", lambda _: with_server)
+        monkeypatch.setattr("moondesk.service.replies.postman.load_config", lambda _: with_server)
         app = create_app(with_server)
         client = app.test_client()
         log_in(client, config.data_dir, make_account(config.data_dir), datetime.now(UTC))

@@ -8,11 +8,11 @@ import fakes
 import pytest
 from desk_people import NOW, cookie, log_in, make_account, token_of
 
-from service.arrivals.intake import Intake, open_edition
-from service.desk.app import create_app
-from service.desk.entry import roles
-from service.store import accounts, logins
-from service.work.waiting import place_waiting
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import accounts, logins
+from moondesk.service.web.access import roles
+from moondesk.service.web.desk.app import create_app
 
 #: What stands for the variable parts of addresses: the first picture, an evening, an account ...
 PARTS = {"secret": "x" * 32, "what": "back", "kind": "csv", "picture_id": 1, "account_id": 1, "token_id": 1,
@@ -63,7 +63,7 @@ def asked(client, method, path, **how):
 
 def test_every_route_has_a_line_and_every_line_a_route(app):
     endpoints = {rule.endpoint for rule in app.url_map.iter_rules()}
-    assert endpoints - set(roles.ROUTES) == set(), "add them to service.desk.entry.roles with the least role each wants"
+    assert endpoints - set(roles.ROUTES) == set(), "add them to moondesk.service.web.access.roles with the least role each wants"
     assert set(roles.ROUTES) - endpoints == set()
     assert set(roles.ROUTES.values()) == {"everyone", "helper", "presenter"}
 
@@ -285,7 +285,7 @@ def test_programs_open_what_is_under_api_with_their_token_and_nothing_else(confi
 
 
 def _actor() -> str:
-    from service.desk.entry.sessions import actor
+    from moondesk.service.web.access.sessions import actor
 
     return actor().name
 

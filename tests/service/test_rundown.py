@@ -9,14 +9,14 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from service.arrivals.intake import Intake
-from service.desk.app import create_app
-from service.desk.planning.rundown_form import length_words, seconds_of, time_of
-from service.store import rundowns
-from service.store.consents import consents_of
-from service.store.forget import forget
-from service.store.records import EditionPlan
-from service.work.waiting import place_waiting
+from moondesk.service.intake.intake import Intake
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.programme.rundown_form import length_words, seconds_of, time_of
+from moondesk.service.store import rundowns
+from moondesk.service.store.consents import consents_of
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 MAIL = """From: Cy Tann <cy@example.org>

@@ -10,12 +10,12 @@ import pytest
 from browsers import chromium, needs_chromium, served, sync_api
 from desk_people import WORDS, make_account
 
-from service.arrivals.intake import Intake
-from service.desk.app import create_app
-from service.store import rundowns
-from service.store.forget import forget
-from service.store.records import EditionPlan
-from service.work.waiting import place_waiting
+from moondesk.service.intake.intake import Intake
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import rundowns
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
 

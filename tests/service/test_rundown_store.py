@@ -8,15 +8,15 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from service.errors import BadInputError, NotStoredError
-from service.store import appearances, receipts, rundowns
-from service.store.decisions import ChangedMeanwhileError
-from service.store.forget import forget, submissions_of
-from service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow
-from service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
-from service.store.storage import Storage
-from service.store.versions import keep_sketch, settle
-from service.store.whole import faults
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.store import appearances, receipts, rundowns
+from moondesk.service.store.decisions import ChangedMeanwhileError
+from moondesk.service.store.forget import forget, submissions_of
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow
+from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
+from moondesk.service.store.soundness import faults
+from moondesk.service.store.storage import Storage
+from moondesk.service.store.versions import keep_sketch, settle
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 LATER = NOW + timedelta(minutes=5)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from service.arrivals.mail import read_mail
-from service.arrivals.suggest import suggestions_of
+from moondesk.service.intake.mail import read_mail
+from moondesk.service.programme.suggestions import suggestions_of
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
 

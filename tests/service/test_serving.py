@@ -21,10 +21,10 @@ import fakes
 import pytest
 from click.testing import CliRunner
 
-from service.cli import main
-from service.errors import StorageError
-from service.store.storage import Storage
-from service.work.beside import Beside
+from moondesk.service.cli.main import main
+from moondesk.service.errors import StorageError
+from moondesk.service.jobs.beside_desk import Beside
+from moondesk.service.store.storage import Storage
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_submissions" / "DSC_0412.jpg"
@@ -34,7 +34,7 @@ import sys
 import fakes
 from pathlib import Path
 from service import cli
-from service.work import children, engine, waiting
+from moondesk.service.jobs import children, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
 children.start_server = lambda *_: None
@@ -155,7 +155,7 @@ def test_a_demo_that_is_ended_while_it_places_removes_its_folder_too(tmp_path, m
         os.kill(os.getpid(), signal.SIGTERM)
         time.sleep(20)
 
-    monkeypatch.setattr("service.cli._take_and_place", ended)
+    monkeypatch.setattr("moondesk.service.cli.main._take_and_place", ended)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     assert CliRunner().invoke(main, ["demo", "--port", "0", *more]).exit_code == 128 + signal.SIGTERM
     assert list(tmp_path.iterdir()) == []
@@ -164,8 +164,8 @@ def test_a_demo_that_is_ended_while_it_places_removes_its_folder_too(tmp_path, m
 @pytest.mark.parametrize("more", [(), ("--no-work",)])
 def test_no_work_leaves_the_placing_to_others(tmp_path, monkeypatch, more):
     served = []
-    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
-    monkeypatch.setattr("service.desk.app.listen", lambda app, *_, **__: served.append(app))
+    monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
+    monkeypatch.setattr("moondesk.service.web.desk.app.listen", lambda app, *_, **__: served.append(app))
     assert CliRunner().invoke(main, ["serve", "--data", str(tmp_path), *more]).exit_code == 0
     assert (served[0].extensions["moondesk.placing"] is None) == bool(more)
 
@@ -176,9 +176,9 @@ def test_serve_and_receive_do_not_move_to_another_port(tmp_path):
         taken.listen()
         for command in ("serve", "receive"):
             with pytest.MonkeyPatch.context() as patch:
-                for name in ("service.web.listening.DEFAULT_PORT", "service.public.app.DEFAULT_PUBLIC_PORT"):
+                for name in ("moondesk.service.web.listening.DEFAULT_PORT", "moondesk.service.web.public.app.DEFAULT_PUBLIC_PORT"):
                     patch.setattr(name, taken.getsockname()[1])
-                patch.setattr("service.web.listening.free_port.__defaults__", (taken.getsockname()[1], False))
+                patch.setattr("moondesk.service.web.listening.free_port.__defaults__", (taken.getsockname()[1], False))
                 result = CliRunner().invoke(main, [command, "--data", str(tmp_path), *(
                     ["--no-work"] if command == "serve" else [])])
             assert result.exit_code == 2, command
@@ -211,8 +211,8 @@ def test_placing_that_stopped_is_told_and_begins_anew(tmp_path):
 def test_the_desk_says_since_when_placing_has_stopped(config, storage):
     from datetime import UTC, datetime
 
-    from service.desk.app import create_app
-    from service.work.beside import Trouble
+    from moondesk.service.jobs.beside_desk import Trouble
+    from moondesk.service.web.desk.app import create_app
 
     app = create_app(config)
     trouble = Trouble("The disk is full. Make room.", datetime(2026, 3, 25, 19, 14, tzinfo=UTC))
@@ -241,9 +241,9 @@ def commands(group: click.Group, before: str = "") -> Iterator[tuple[str, click.
 
 def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("service.work.engine.load_engine", fakes.load)
-    monkeypatch.setattr("service.work.engine.engine_version", lambda: "fake 1")
-    monkeypatch.setattr("service.cli.load_config", lambda data, workers=None: _in_process(data))
+    monkeypatch.setattr("moondesk.service.jobs.engine.load_engine", fakes.load)
+    monkeypatch.setattr("moondesk.service.jobs.engine.engine_version", lambda: "fake 1")
+    monkeypatch.setattr("moondesk.service.cli.main.load_config", lambda data, workers=None: _in_process(data))
     shown: list[int] = []
 
     def look(app, *_, **__):
@@ -251,10 +251,10 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
             with app.test_client().get(f"/pictures/1/{role}") as answer:
                 shown.append(answer.status_code)
 
-    monkeypatch.setattr("service.desk.app.listen", look)
-    monkeypatch.setattr("service.public.app.public_server", lambda *_: SimpleNamespace(
+    monkeypatch.setattr("moondesk.service.web.desk.app.listen", look)
+    monkeypatch.setattr("moondesk.service.web.public.app.public_server", lambda *_: SimpleNamespace(
         effective_host="127.0.0.1", effective_port=1, run=lambda: None))
-    monkeypatch.setattr("service.work.children.start_server", lambda *_: None)
+    monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
     told = [name for name, command in commands(main) if any(p.name == "data" for p in command.params)]
     assert sorted(told) == sorted(WITH_DATA)
     for name, more in WITH_DATA.items():
@@ -268,6 +268,6 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
 
 
 def _in_process(data: Path):
-    from service.config import load_config
+    from moondesk.service.settings.config import load_config
 
     return load_config(data, workers=0)

@@ -9,25 +9,25 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from desk_people import NOW, log_in, make_account, post, token_of
 
-from annotate.records import Place
-from service.arrivals.intake import open_edition
-from service.config import CONFIG_NAME, WEIGHTS, Config, load_config
-from service.desk.app import create_app
-from service.desk.entry.account import AccountPage
-from service.desk.entry.login import LoginPage
-from service.desk.entry.setup import SetupPage
-from service.desk.office.editions import EditionPage, EditionsPage
-from service.desk.office.editions_form import read_edition, typed_plan
-from service.desk.office.people import PeoplePage
-from service.desk.office.settings import AuditPage, SettingsPage
-from service.desk.office.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
-from service.editions import next_to_air
-from service.errors import BadInputError
-from service.settings import with_settings
-from service.store import audit
-from service.store.erasures import note
-from service.store.records import Edition, EditionPlan
-from service.store.settings import keep_settings, settings
+from moondesk.records import Place
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import open_edition
+from moondesk.service.programme.editions import next_to_air
+from moondesk.service.settings.at_desk import with_settings
+from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config, load_config
+from moondesk.service.store import audit
+from moondesk.service.store.erasures import note
+from moondesk.service.store.records import Edition, EditionPlan
+from moondesk.service.store.settings import keep_settings, settings
+from moondesk.service.web.access.account import AccountPage
+from moondesk.service.web.access.login import LoginPage
+from moondesk.service.web.access.setup import SetupPage
+from moondesk.service.web.desk.admin.editions import EditionPage, EditionsPage
+from moondesk.service.web.desk.admin.editions_form import read_edition, typed_plan
+from moondesk.service.web.desk.admin.people import PeoplePage
+from moondesk.service.web.desk.admin.settings import AuditPage, SettingsPage
+from moondesk.service.web.desk.admin.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
+from moondesk.service.web.desk.app import create_app
 
 FILE = """
 [programme]
@@ -263,7 +263,7 @@ def test_an_edition_reads_back_as_it_stands():
 
 
 def test_an_edition_that_is_changed_under_ones_hands_is_refused(storage):
-    from service.store.editions import change_edition
+    from moondesk.service.store.editions import change_edition
 
     before = storage.add_edition(EditionPlan(1))
     change_edition(storage, before, EditionPlan(2), NOW, "Ada")

@@ -10,17 +10,17 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.intake import Intake
-from service.cells import csv_text
-from service.desk.airing.plan import AirItem, AirLayer, AirNote, plan_of
-from service.desk.airing.sheet import as_csv, as_json, sheet_of
-from service.desk.app import create_app
-from service.store import air, replies, rundowns
-from service.store.consents import add_consent
-from service.store.forget import forget
-from service.store.records import ConsentRecord, EditionPlan
-from service.work.waiting import place_waiting
-from service.work.workshop import at_once
+from moondesk.service.csv_safe import csv_text
+from moondesk.service.exports.rundown_sheet import as_csv, as_json, sheet_of
+from moondesk.service.intake.intake import Intake
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan_of
+from moondesk.service.store import air, replies, rundowns
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.forget import forget
+from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
 AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)

@@ -11,8 +11,8 @@ from email.message import EmailMessage
 import pytest
 from fakes import png
 
-from service.arrivals.intake import Intake, open_edition
-from service.errors import BadInputError
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.intake import Intake, open_edition
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

@@ -7,12 +7,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from service.arrivals.listing import listed_line, listed_words
-from service.arrivals.suggest import standing
-from service.errors import NotStoredError
-from service.permission import permission
-from service.store.consents import add_consent, consents_of
-from service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
+from moondesk.service.errors import NotStoredError
+from moondesk.service.programme.listing import listed_line, listed_words
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.suggestions import standing
+from moondesk.service.store.consents import add_consent, consents_of
+from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 YES = Suggestion("consent", "suggested", "You may show it.", "mail")

@@ -9,11 +9,11 @@ from datetime import UTC, date, datetime
 import pytest
 from fakes import annotation, bare
 
-from annotate.records import Place
-from service.errors import NotStoredError, StorageError
-from service.store import queue
-from service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
-from service.store.storage import DATABASE_NAME, Storage
+from moondesk.records import Place
+from moondesk.service.errors import NotStoredError, StorageError
+from moondesk.service.store import queue
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 PLAN = EditionPlan(12, "recorded", datetime(2026, 3, 26, 16, tzinfo=UTC), datetime(2026, 3, 27, 20, tzinfo=UTC),

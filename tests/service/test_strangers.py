@@ -15,13 +15,13 @@ import pytest
 from desk_people import cookie, log_in, make_account
 from servers import running
 
-from service.config import CONFIG_NAME
-from service.desk.app import create_app
-from service.public.app import create_public_app
-from service.store.records import EditionPlan
-from service.web import serving
-from service.web.serving import Pace
-from service.web.tokens import load_tokens
+from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.store.records import EditionPlan
+from moondesk.service.web import serving
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.public.app import create_public_app
+from moondesk.service.web.serving import Pace
+from moondesk.service.web.tokens import load_tokens
 
 VISITOR = "0" * 32
 QUICK = Pace(head=0.4, idle=5.0, window=0.6, least=1_000)
@@ -102,7 +102,7 @@ def asked(server, path="/"):
     ("", 1_500_000, 400, "press Send again"), ("?token=1.2.3", 1_500_000, 400, "press Send again"),
     ("?token=", 4_000_000, 413, "send fewer pictures")])
 def test_a_body_is_refused_by_its_head_and_nothing_of_it_is_kept(app, monkeypatch, query, length, status, words):
-    monkeypatch.setattr("service.web.arriving.Body._write", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.arriving.Body._write", lambda *_: 1 / 0)
     path = f"/{query}{token(app) if query.endswith('=') else ''}"
     with running(app) as server, line_to(server, head(app, path, length)) as line:
         for _ in range(0, length, 100_000):  # a browser sends all of it before it reads
@@ -242,7 +242,7 @@ def test_the_headers_of_a_proxy_count_for_the_quota(config):
 def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch):
     app = create_app(config)
     account = make_account(config.data_dir)
-    monkeypatch.setattr("service.web.arriving.Body._write", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.arriving.Body._write", lambda *_: 1 / 0)
     with running(app) as server:
         for path, status in (("/add", 401), ("/", 413), ("/login", 413)):
             with line_to(server, head(app, path, 1_500_000)) as line:

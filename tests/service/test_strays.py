@@ -10,16 +10,16 @@ import pytest
 from click.testing import CliRunner
 from test_forget import mail, traces
 
-from service.arrivals.forms import Form, SentFile, take_form
-from service.arrivals.intake import Intake, open_edition
-from service.cli import main
-from service.housekeeping import keep_house, keep_house_once
-from service.store.backup import backup, check
-from service.store.erasures import erase
-from service.store.forget import forget
-from service.store.strays import Strays, count_strays, sweep_strays
-from service.work.media import sha256_of
-from service.work.waiting import place_waiting
+from moondesk.service.cli.main import main
+from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.housekeeping import keep_house, keep_house_once
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store.backup import backup, check
+from moondesk.service.store.erasures import erase
+from moondesk.service.store.forget import forget
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.strays import Strays, count_strays, sweep_strays
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -143,7 +143,7 @@ def test_every_program_that_runs_for_long_keeps_house_from_its_start(command, co
     stray.parent.mkdir(parents=True)
     stray.write_bytes(b"nobody's")
     os.utime(stray, (1, 1))
-    for begun in ("service.desk.app.server_for", "service.public.app.server_for", "service.arrivals.watch.Watch"):
+    for begun in ("moondesk.service.web.desk.app.server_for", "moondesk.service.web.public.app.server_for", "moondesk.service.intake.watch.Watch"):
         monkeypatch.setattr(begun, lambda *_, **__: [].pop())
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "x")
     told = {"serve": [], "receive": [], "work": [], "take": [str(tmp_path / "nothing")],

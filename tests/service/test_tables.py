@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from annotate.records import Place
-from service.arrivals.tables import clean_text, parse_angle, parse_table, parse_utc
-from service.config import Limits
-from service.errors import BadInputError
+from moondesk.records import Place
+from moondesk.service.errors import BadInputError
+from moondesk.service.intake.tables import clean_text, parse_angle, parse_table, parse_utc
+from moondesk.service.settings.config import Limits
 
 
 def test_mark_semicolons_and_decimal_commas_of_a_european_spreadsheet():

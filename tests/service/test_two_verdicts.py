@@ -9,25 +9,25 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from annotate.rating.quality import Quality, Terminator
-from annotate.rating.resolution import Resolution
-from annotate.records import Clock, Dated, Evening, TimeCandidate
-from annotate.telling.verdict import BURNT_OUT, FRAMED
-from service.api.shapes import picture_row
-from service.arrivals.intake import Intake, open_edition
-from service.desk.airing.plan import MAKING, AirItem, AirLayer, plan_of
-from service.desk.app import create_app
-from service.desk.incoming.ranking import rate
-from service.desk.planning.compare_page import gap_in_words
-from service.languages.catalogue import Language
-from service.outgoing.advice import advice_for
-from service.outgoing.draft import draft_of, salutation
-from service.store.measured import quality_text
-from service.words import light_words
-from service.work.correcting import known_of
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
-from service.work.workshop import Workshop
+from moondesk.checks.verdict import BURNT_OUT, FRAMED
+from moondesk.quality.measurement import Quality, Terminator
+from moondesk.quality.resolution import Resolution
+from moondesk.records import Clock, Dated, Evening, TimeCandidate
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.hand_corrections import known_of
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, plan_of
+from moondesk.service.programme.ranking import rate
+from moondesk.service.programme.words import light_words
+from moondesk.service.replies.advice import advice_for
+from moondesk.service.replies.draft import draft_of, salutation
+from moondesk.service.store.measured import quality_text
+from moondesk.service.web.api.shapes import picture_row
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.comparing.compare_page import gap_in_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 EVENINGS = tuple(Evening(datetime(year, 3, 9, 22, 0, tzinfo=UTC), 0.4, 2.5, 0.3) for year in (2020, 2012))
@@ -196,5 +196,5 @@ def test_years_between_two_pictures_are_said_in_years(days, words):
 def test_a_button_is_no_statement():
     from importlib.resources import files
 
-    text = (files("service.web") / "templates" / "rundown.html").read_text(encoding="utf-8")
+    text = (files("moondesk.service.web") / "templates" / "rundown.html").read_text(encoding="utf-8")
     assert "were on air ({{" not in text

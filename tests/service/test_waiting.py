@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from service.arrivals.intake import Intake, open_edition
-from service.store import decisions, queue
-from service.store.decided import Change
-from service.work.pools import InProcess
-from service.work.waiting import place_waiting
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.executors import InProcess
+from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store import decisions, queue
+from moondesk.service.store.decided import Change
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 MIRRORED = Change("hand", {"mirrored": True})

@@ -18,10 +18,10 @@ import fakes
 import planted
 import pytest
 
-from service.store.records import Arrival, EditionPlan, Enclosure
-from service.work import keeper
-from service.work.children import ChildDiedError, ChildLateError, ChildPool
-from service.work.drawings import is_drawing, is_picture
+from moondesk.service.jobs import child_keeper
+from moondesk.service.jobs.checked_pictures import is_drawing, is_picture
+from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="these walls are Linux's")
 WALLS = ("bubblewrap", "own", "none")
@@ -40,10 +40,10 @@ def walls(request) -> str:
 @pytest.fixture
 def pool(walls, bubblewrap, monkeypatch) -> Iterator[ChildPool]:
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", SECRET)
-    keeper.close_keepers()  # so that it starts while the password stands in the environment
+    child_keeper.close_keepers()  # so that it starts while the password stands in the environment
     with ChildPool(2, 20, LOADED, walls=walls) as opened:
         assert opened.submit(planted.seven).result() == 7
-        running = keeper.keeper_for(LOADED, walls)
+        running = child_keeper.keeper_for(LOADED, walls)
         if "landlock" in running.missing or "seccomp" in running.missing:
             pytest.skip("this system has no Landlock or no seccomp")
         if walls == "own" and running.missing:
@@ -147,7 +147,7 @@ def test_who_hangs_up_is_ended_and_open_files_are_not_taken():
         with pytest.raises(ChildDiedError):
             pool.submit(planted.answers, "an end", "").result()
         assert pool.submit(planted.answers, "open files", "").result() == 7
-    keeper.close_keepers()
+    child_keeper.close_keepers()
     assert len(os.listdir("/proc/self/fd")) <= before
 
 

@@ -20,13 +20,13 @@ from imap_double import Cutter, MailServer
 from imap_servers import OPENSSL, Dovecot, certificate, why_no_dovecot
 from odd_mails import LIMIT, odd_mails, submissions
 
-from service.arrivals.imap import Account, CutError, Mailbox, RejectedError
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.watch import PASSWORD_VARIABLE, Watch, read_password
-from service.config import Limits
-from service.errors import BadInputError, StorageError
-from service.store.backup import check
-from service.store.storage import Storage
+from moondesk.service.errors import BadInputError, StorageError
+from moondesk.service.intake.imap import Account, CutError, Mailbox, RejectedError
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.watch import PASSWORD_VARIABLE, Watch, read_password
+from moondesk.service.settings.config import Limits
+from moondesk.service.store.backup import check
+from moondesk.service.store.storage import Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

@@ -20,8 +20,8 @@ from imap_double import MailServer
 from imap_servers import Dovecot, why_no_dovecot
 from odd_mails import LIMIT, odd_mails, submissions
 
-from service.store.backup import check
-from service.store.storage import Storage
+from moondesk.service.store.backup import check
+from moondesk.service.store.storage import Storage
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,12 +32,12 @@ TAKER = """
 import json, os, signal, sys
 from datetime import UTC, datetime
 from pathlib import Path
-from service.config import Config, Limits
-from service.arrivals.imap import Account
-from service.arrivals.intake import Intake, open_edition
-from service.arrivals.watch import Watch
-from service.work.media import Media
-from service.store.storage import Storage
+from moondesk.service.settings.config import Config, Limits
+from moondesk.service.intake.imap import Account
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.watch import Watch
+from moondesk.service.store.media import Media
+from moondesk.service.store.storage import Storage
 
 port, data, last, count = int(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), 0
 met = {}

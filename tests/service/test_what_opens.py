@@ -7,21 +7,21 @@ import importlib.util
 import pytest
 from click.testing import CliRunner
 
-from service import formats
-from service.cli import main
-from service.desk.app import create_app
-from service.public.app import create_public_app
+from moondesk.service.cli.main import main
+from moondesk.service.intake import picture_formats
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.public.app import create_public_app
 
 
 @pytest.fixture(params=[True, False], ids=["with HEIC", "without"])
 def heic(request, monkeypatch):
     """An installation with what opens HEIC and one without; neither with camera raw."""
-    from annotate.reading import extras
+    from moondesk.files import optional_decoders
 
     found = {"pillow_heif": object() if request.param else None, "rawpy": None}
-    monkeypatch.setattr(extras.importlib.util, "find_spec",
+    monkeypatch.setattr(optional_decoders.importlib.util, "find_spec",
                         lambda name, of=importlib.util.find_spec: found[name] if name in found else of(name))
-    monkeypatch.setattr(extras.importlib.metadata, "version", lambda _: "1.8.1")
+    monkeypatch.setattr(optional_decoders.importlib.metadata, "version", lambda _: "1.8.1")
     return request.param
 
 
@@ -36,18 +36,18 @@ def test_the_upload_pages_list_only_what_this_installation_opens(config, storage
 
 
 def test_an_unsafe_release_counts_as_none(monkeypatch):
-    from annotate.reading import extras
+    from moondesk.files import optional_decoders
 
-    monkeypatch.setattr(extras.importlib.util, "find_spec", lambda _: object())
-    monkeypatch.setattr(extras.importlib.metadata, "version", lambda _: "1.6.9")
-    assert not extras.is_usable("heic")
-    assert any("moondesk[heic]" in sentence for sentence in formats.missing())
+    monkeypatch.setattr(optional_decoders.importlib.util, "find_spec", lambda _: object())
+    monkeypatch.setattr(optional_decoders.importlib.metadata, "version", lambda _: "1.6.9")
+    assert not optional_decoders.is_usable("heic")
+    assert any("moondesk[heic]" in sentence for sentence in picture_formats.missing())
 
 
 @pytest.mark.parametrize("command", [["serve"], ["receive"], ["watch"], ["demo"]])
 def test_a_missing_extra_is_said_at_the_start(tmp_path, monkeypatch, heic, command):
-    monkeypatch.setattr("service.cli.serve_desk", lambda *_, **__: None)
-    monkeypatch.setattr("service.public.app.public_server", _ends)
+    monkeypatch.setattr("moondesk.service.cli.main.serve_desk", lambda *_, **__: None)
+    monkeypatch.setattr("moondesk.service.web.public.app.public_server", _ends)
     monkeypatch.setattr("tempfile.mkdtemp", _ends)
     args = [*command, *(["--data", str(tmp_path)] if command != ["demo"] else [])]
     result = CliRunner().invoke(main, args)

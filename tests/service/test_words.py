@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 import pytest
 from fakes import annotation, bare
 
-from annotate.records import Evening, Place
-from service.console import line_of
-from service.words import (
+from moondesk.records import Evening, Place
+from moondesk.service.cli.console import line_of
+from moondesk.service.programme.words import (
     best_seen,
     evenings_words,
     hour_words,

@@ -10,11 +10,11 @@ import fakes
 import pytest
 from PIL import Image
 
-from annotate.records import Known
-from service.arrivals.intake import Intake, open_edition
-from service.work.correcting import draw_missing
-from service.work.placing import Job, place_all
-from service.work.waiting import place_waiting
+from moondesk.records import Known
+from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.jobs.hand_corrections import draw_missing
+from moondesk.service.jobs.placing import Job, place_all
+from moondesk.service.jobs.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

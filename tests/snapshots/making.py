@@ -22,20 +22,20 @@ import numpy as np
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 
-from annotate.air.formats import FORMATS
-from annotate.air.frames import flatten, frame_layers, layer_rgba
-from annotate.air.records import Frame, Texts, Wanted, Zoom
-from annotate.air.svg import frame_svg
-from annotate.contract import json_line
-from annotate.overlay import annotate_upright, draw_labelled, draw_layers, draw_upright, overlay_svg
-from annotate.reading.picture import decode_rgb
-from annotate.records import Annotation, ByteArray
-from service.cli import main
-from service.config import Config
-from service.desk.app import create_app
-from service.desk.entry.roles import least
-from service.public.app import create_public_app
-from service.store.opening import opened
+from moondesk.codec import json_line
+from moondesk.drawing import annotate_upright, draw_labelled, draw_layers, draw_upright, overlay_svg
+from moondesk.drawing.broadcast.formats import FORMATS
+from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
+from moondesk.drawing.broadcast.records import Frame, Texts, Wanted, Zoom
+from moondesk.drawing.broadcast.svg import frame_svg
+from moondesk.files.picture import decode_rgb
+from moondesk.records import Annotation, ByteArray
+from moondesk.service.cli.main import main
+from moondesk.service.settings.config import Config
+from moondesk.service.store.opening import opened
+from moondesk.service.web.access.roles import least
+from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.public.app import create_public_app
 from tests.test_sample_placing import FOLDER as SAMPLES
 from tests.test_sample_placing import INDEX, placed_sample
 

@@ -1,4 +1,4 @@
-// From a picture's pixels to the Moon and back by its pose: the same formulas as annotate.moon.geometry, whose docstrings
+// From a picture's pixels to the Moon and back by its pose: the same formulas as moondesk.moon.geometry, whose docstrings
 // explain them; a test compares the two. No page in here.
 
 const RAD = Math.PI / 180;
@@ -139,7 +139,7 @@ const distance = (pose, radius, [x1, y1, x2, y2]) => {
 // Steps for the derivative by a parameter of the pose, in its own unit (pixels, degrees, pure numbers).
 const STEPS = { x: 0.01, y: 0.01, radius_px: 0.01, north_screen_deg: 1e-4, libration_lat_deg: 1e-4,
   libration_lon_deg: 1e-4, radial_k1: 1e-6 };
-// Parameters that come as two parts of a vector (annotate.pose.solver), by how often its angle is turned, and their step.
+// Parameters that come as two parts of a vector (moondesk.placement.solver), by how often its angle is turned, and their step.
 const VECTORS = { flattening: 2, tilt: 1, tangential: 1 }, PART = 1e-6;
 const stepOf = (name) => STEPS[name] ?? PART;
 

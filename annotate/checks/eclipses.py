@@ -1,0 +1,207 @@
+"""An eclipse of the Moon in a picture: the date allows one, the pixels must show it.
+
+    readings, days before it came -> an eclipse with this libration? -> light that no Sun makes, or red? -> what is said
+
+The shadow's edge passes for a terminator, so that light then says nothing of the time: a partial eclipse looks like
+another phase, of another day. An ordinary Moon is told from an eclipsed one by how well the disc that its own Sun
+lights is like it: correlations of 0.96 or more of nearly full Moons, rendered and photographed, 0.87 or less in shadow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import cv2
+import numpy as np
+
+from moondesk.checks.evening import ANY_ZONE
+from moondesk.checks.surroundings import ECLIPSE_REDNESS, redness_of
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases
+from moondesk.moon.geometry import disc_to_pixel, phase_angle_deg
+from moondesk.moon.relight import disc_model, frame_grid, light
+from moondesk.records import Clock, Float32Array, Picture, Place, Pose, Taken, TimeCandidate
+
+#: Readings less certain than this (minutes) could miss an eclipse of some hours.
+CERTAIN_MINUTES = 30.0
+#: The state of an eclipse is named where it stays the same for so many sigmas of the clock, and minutes, either way.
+STEADY_SIGMAS, STEADY_MINUTES = 2.0, 3.0
+#: Correlation of a picture with the disc lit by its own Sun from which on nothing but the Sun lights it.
+SUNLIT = 0.9
+#: A disc with more phase than this shows a terminator of its own: where it is sunlit no colour makes it an eclipse.
+TERMINATOR_DEG = 3.0
+#: A fitted Sun farther from full than this is no measure at an eclipse's date: a shadow's edge may have led it there.
+NEARLY_FULL_DEG = 25.0
+#: Libration at an eclipse's time and in the picture differ by no more than this: the parallax of an unknown place, one
+#: degree (figures C1), and what an eclipsed disc is placed to.
+LIBRATION_DEG = 1.6
+#: Largest libration in latitude of an umbral eclipse: the Sun's latitude on the Moon (1.6 degrees), the Moon's distance
+#: from the shadow's axis (1.0) and the parallax (1.0).
+UMBRAL_LATITUDE_DEG = 3.6
+#: Steps in which the days before a picture came are looked through about a full Moon, and how far.
+STEP, REACH = timedelta(minutes=20), timedelta(hours=3)
+#: Radius of the frame on which light and prediction are compared, px.
+COMPARE_PX = 90.0
+#: Share of the disc that is dark though the Sun should light it well, from which on something lies before it (the
+#: Moon's own 0.001 at most in 75 pictures, an eclipse that has well begun 0.09); share that is dark or light the wrong
+#: way round, and of patches that agree, by which a deep eclipse is told (0.019 and 0.86 against 0.012 and 0.91).
+BITTEN, UNLIKE, UNLIKE_AGREE = 0.03, 0.016, 0.88
+#: Fewer lit pixels are not compared.
+LEAST_LIT = 500
+_DEPTH: dict[EclipseState, int] = {"none": 0, "penumbral": 1, "partial": 2, "total": 3}
+
+AT_NIGHT = "A lunar eclipse was on that night"
+UMBRAL: tuple[EclipseState, ...] = ("partial", "total")
+
+
+@dataclass(frozen=True)
+class Eclipse:
+    """What is said of the Earth's shadow. told: the picture shows an eclipse; words: what, the beginning of a sentence,
+    or a doubt, a whole one; reading: where the date is certain, the one by which an eclipse of any kind was on; doubt:
+    the light may be the shadow's, so that it gives no time; unseen: the date says that the umbra was on the Moon, the
+    picture that it was not."""
+
+    told: bool = False
+    words: str = ""
+    reading: TimeCandidate | None = None
+    doubt: bool = False
+    unseen: bool = False
+
+
+def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) -> Eclipse:
+    """What date and pixels together say. pose: in pixels of the picture, with the Sun that its light shows."""
+    reading = eclipse_by_date(taken)
+    state: EclipseState = "none" if reading is None else eclipse_state(reading.utc)
+    if reading is not None and not _same_libration(pose, reading.utc, place):
+        reading, state = None, "none"
+    red = redness_of(picture.luminance, picture.redness, pose.x, pose.y, pose.radius_px) > ECLIPSE_REDNESS
+    allowed = _allowed(taken, pose, place)
+    if not (red or allowed):
+        return Eclipse()
+    phase = phase_angle_deg(
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    shaded = not is_sunlit(picture.luminance, pose) or is_bitten(picture.luminance, pose)
+    if reading is not None and state in UMBRAL:
+        if phase > NEARLY_FULL_DEG:
+            shaded = not is_sunlit(picture.luminance, lit_as_at(pose, reading, place))
+        if shaded or (red and phase < TERMINATOR_DEG):
+            return Eclipse(True, _named(taken, reading, state), reading, doubt=True)
+        return Eclipse(unseen=True)
+    if reading is not None:
+        return Eclipse(reading=reading, doubt=True)
+    umbral = any(s in UMBRAL for s in allowed)
+    if umbral and shaded and any(c.source == ANY_ZONE for c in taken.candidates):
+        return Eclipse(True, AT_NIGHT, doubt=True)
+    possible = umbral or abs(pose.libration_lat_deg) < UMBRAL_LATITUDE_DEG
+    if red and possible and shaded:
+        return Eclipse(True, "The disc is as red as in the Earth's shadow", doubt=True)
+    if red and umbral and phase < TERMINATOR_DEG:
+        words = "The disc is as red as in the Earth's shadow, but lit as by the Sun: smoke, or an eclipse?"
+        return Eclipse(words=words, doubt=True)
+    return Eclipse(doubt=shaded and bool(allowed))
+
+
+def eclipse_by_date(taken: Taken) -> TimeCandidate | None:
+    """The certain reading at which an eclipse was on, of several the one with the deepest; None where none was. A clock
+    whose zone is not known is not certain: some zone of two dozen nearly always finds an eclipse of its night."""
+    certain = [c for c in taken.candidates if c.source != ANY_ZONE and c.sigma_minutes < CERTAIN_MINUTES]
+    deepest = max(certain, key=lambda c: _DEPTH[eclipse_state(c.utc)], default=None)
+    return None if deepest is None or eclipse_state(deepest.utc) == "none" else deepest
+
+
+def _named(taken: Taken, reading: TimeCandidate, state: EclipseState) -> str:
+    """The state only where it is the only reading's, and certain; else that there was an eclipse."""
+    spare = timedelta(minutes=STEADY_SIGMAS * reading.sigma_minutes + STEADY_MINUTES)
+    steady = all(eclipse_state(reading.utc + side * spare) == state for side in (-1, 1))
+    return f"A {state} lunar eclipse is on" if steady and len(taken.candidates) == 1 else AT_NIGHT
+
+
+def _allowed(taken: Taken, pose: Pose, place: Place | None) -> tuple[EclipseState, ...]:
+    """States of eclipses at any reading, or in the days before it came, that have the picture's libration."""
+    times = [c.utc for c in taken.candidates]
+    if taken.earliest_utc is not None and taken.latest_utc is not None:
+        for phase in principal_phases(taken.earliest_utc - REACH, taken.latest_utc + REACH):
+            if phase.kind == "full" and eclipse_state(phase.utc) != "none":
+                times += [phase.utc + k * STEP for k in range(-(REACH // STEP), REACH // STEP + 1)]
+    states = [(eclipse_state(when), when) for when in times]
+    return tuple(s for s, when in states if s != "none" and _same_libration(pose, when, place))
+
+
+def _same_libration(pose: Pose, when: datetime, place: Place | None) -> bool:
+    aspect = aspect_at(when, place)
+    off = np.hypot(aspect.libration_lat_deg - pose.libration_lat_deg, aspect.libration_lon_deg - pose.libration_lon_deg)
+    return bool(off < LIBRATION_DEG)
+
+
+def lit_as_at(pose: Pose, time: TimeCandidate, place: Place | None) -> Pose:
+    """The pose with the Sun of that time: what the shadow's edge looked like is no sunrise."""
+    aspect = aspect_at(time.utc, place)
+    return replace(pose, sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg)
+
+
+def clock_in_shadow(taken: Taken, words: str = "In an eclipse the light in the picture gives no time.") -> Clock:
+    recorded = bool(taken.candidates) or taken.local_text is not None
+    return Clock("cannot_tell" if recorded else "no_clock", None, None, words)
+
+
+def is_sunlit(luminance: Float32Array, pose: Pose) -> bool:
+    """True where the disc that the pose's Sun lights is like the picture, or too little shows to tell.
+
+    luminance: (H, W) linear light; pose: in its pixels. The night side does not count, and burnt pixels as they are.
+    """
+    looked = _looked(luminance, pose)
+    if looked is None:
+        return True
+    seen, meant, use = looked
+    lit = use & (meant > 0.3 * np.percentile(meant[use], 90))
+    if lit.sum() < LEAST_LIT:
+        return True
+    a, b = seen[lit] - seen[lit].mean(), meant[lit] - meant[lit].mean()
+    return bool((a * b).sum() >= SUNLIT * np.sqrt((a * a).sum() * (b * b).sum()))
+
+
+def _looked(luminance: Float32Array, pose: Pose) -> tuple[Float32Array, Float32Array, np.ndarray] | None:
+    """The disc seen and meant, display values, blurred by 1.5 px, on one frame, and where it lies in the picture; None
+    where too little does."""
+    height, width = luminance.shape
+    if pose.radius_px < 0.5 * COMPARE_PX:
+        return None
+    u, v, _ = frame_grid(COMPARE_PX)
+    u, v = np.broadcast_arrays(u, v)
+    x, y = disc_to_pixel(pose, np.ascontiguousarray(u), np.ascontiguousarray(v))
+    shown = np.sqrt(np.maximum(luminance, 0.0)).astype(np.float32)
+    seen = np.asarray(cv2.remap(shown, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR), np.float32)
+    model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, COMPARE_PX, pose.distance_radii)
+    meant = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)).astype(np.float32)
+    seen, meant = (np.asarray(cv2.GaussianBlur(a, (0, 0), 1.5), np.float32) for a in (seen, meant))
+    use = model.inside & (u * u + v * v < 0.86) & (x > 1) & (y > 1) & (x < width - 2) & (y < height - 2)
+    return (seen, meant, use) if use.mean() >= 0.2 else None
+
+
+def is_bitten(luminance: Float32Array, pose: Pose) -> bool:
+    """True where the light on the disc is not the Sun's as the pose has it: a part that should be lit is dark, or the
+    dark part's edge is no terminator's. By the Earth's shadow, or by a cloud, a roof, a tree.
+
+    luminance: (H, W) linear light; pose: in its pixels. False for small discs and what is cut off by the frame.
+    """
+    looked = _looked(luminance, pose)
+    if looked is None:
+        return False
+    seen, meant, use = looked
+    u, v, _ = frame_grid(COMPARE_PX)
+    whole = float(np.mean(use[u * u + v * v < 0.86]))
+    seen, meant = seen[use], meant[use]
+    lit = meant > 0.5 * np.percentile(meant, 95)
+    full, sky = float(np.median(meant[lit])), float(np.percentile(np.sqrt(np.maximum(luminance[::7, ::7], 0.0)), 3))
+    dark = seen < sky + 0.3 * (float(np.median(seen[lit])) - sky)
+    if np.mean(dark & (meant > 0.6 * full)) > BITTEN:
+        return True
+    if whole < 0.95:
+        return False
+    # whichever tone curve: the level of the prediction that divides the disc most alike
+    unlike = min(float(np.mean(dark != (meant < part * full))) for part in np.arange(0.1, 0.65, 0.05))
+    night = meant < 0.1 * full
+    if night.any() and not np.median(seen[night]) < sky + 0.15 * (float(np.median(seen[lit])) - sky):
+        return False  # haze or earthlight lies over the night side
+    return pose.score < UNLIKE_AGREE and unlike > UNLIKE

@@ -1,0 +1,82 @@
+"""How well it is known when a picture was taken, apart from where the Moon lies in it (see `records.Dated`).
+
+    readings, the verdict on the clock, the placement -> Dated -> the time that may be stated
+
+A date that a person types may be one of those that the picture itself offered: that light and libration then fit it
+proves nothing. Only what the picture had no part in can confirm it: the camera's clock, GPS, the days before it came.
+"""
+
+from __future__ import annotations
+
+from moondesk.records import Annotation, Clock, Dated, Taken, TimeCandidate
+
+#: A time that is known no better than this (one standard deviation, minutes) is stated nowhere: not in notes, on a
+#: frame, in a reply or in a file. Of normal errors 95 % lie within twice this: still the same evening.
+VAGUE_MINUTES = 180.0
+#: The Sun's place from the ephemeris, degrees (`moondesk.ephemeris.aspect` says how well), and by how much it moves over
+#: the Moon in an hour (figures C3).
+EPHEMERIS_DEG, DEG_AN_HOUR = 0.01, 0.51
+#: Source of a reading for which every legal offset is a candidate (see `taken`).
+ANY_ZONE = "exif+any zone"
+
+ASK = "Ask the sender when it was taken."
+ASK_WHERE = "Ask the sender when and where it was taken."
+
+
+def time_to_state(annotation: Annotation) -> TimeCandidate | None:
+    """The time by which a date, a day of the lunation or the Sun's place may be stated; None where none may be."""
+    return annotation.time if may_be_stated(annotation.time, annotation.clock, annotation.dated) else None
+
+
+def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: Dated) -> bool:
+    if time is None or time.sigma_minutes > VAGUE_MINUTES or clock.verdict == "disagrees":
+        return False
+    return evening.verdict in ("sure", "told")
+
+
+def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
+    """The clock's verdict, and the time to go by, where no light was measured."""
+    return (Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
+            taken.candidates[0] if len(taken.candidates) == 1 else None)
+
+
+def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool, doubted: bool = False) -> Dated:
+    """The verdict on the evening. time: the one gone by; sure: where the Moon lies is certain; doubted: the picture
+    speaks against that time."""
+    if time is None:
+        return Dated("unknown", _why_none(taken), ASK_WHERE if taken.candidates else ASK)
+    if clock.verdict == "disagrees":
+        return Dated("unsure", clock.words, ASK_WHERE)
+    if time.sigma_minutes > VAGUE_MINUTES:
+        return Dated("unsure", f"When it was taken is only known to about {time.sigma_minutes / 60:.0f} hours.", ASK)
+    if time.source == "picture":
+        if sure and not doubted and clock.verdict == "no_clock":
+            return Dated("sure")  # light and libration meet in the few days before it came
+        return Dated("unsure", "The time is worked out from the picture's light, which does not settle it.", ASK)
+    if clock.verdict == "agrees" and sure:
+        return Dated("sure")
+    if doubted or (clock.verdict != "agrees" and clock.picture_utc is not None):
+        return Dated("unsure", clock.words, ASK)
+    if time.source == "told":
+        return Dated("told", clock.words, "")
+    return Dated("told", "The time is as the file has it; the picture does not confirm it.", "")
+
+
+def corroborated(taken: Taken, time: TimeCandidate) -> bool:
+    """Whether something besides the picture stands for a reading: a time told stands alone where the file does not say
+    the same and it lies outside the days before the picture came."""
+    if time.source != "told" or taken.confirmed_by:
+        return True
+    first, last = taken.earliest_utc, taken.latest_utc
+    return first is not None and last is not None and first <= time.utc <= last
+
+
+def _why_none(taken: Taken) -> str:
+    if len(taken.candidates) > 1:
+        said = taken.local_text or "a time"
+        return f"Its file says {said}, without a time zone, and the picture does not tell which."
+    if taken.candidates:
+        return "Nothing in the picture bears out the time that is given for it."
+    if taken.local_text is not None:
+        return f"Its file says {taken.local_text}, which cannot be right."
+    return "Nobody has said when it was taken, and nothing in the file does."

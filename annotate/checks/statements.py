@@ -1,0 +1,13 @@
+"""What is stated of a picture in more than one place: notes, reply, page and exports say the same."""
+
+from __future__ import annotations
+
+from moondesk.records import Annotation
+
+
+def lit_fraction(annotation: Annotation) -> float | None:
+    """The lit share (0..1) of the disc as the observer saw it; None without a light, and in an eclipse.
+
+    Under the one Sun of the picture (`timing.one_sun`): the ephemeris' where the time may be stated, else its light's.
+    """
+    return None if annotation.terminator is None else annotation.terminator.illuminated_fraction

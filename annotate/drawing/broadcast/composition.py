@@ -1,0 +1,152 @@
+"""Where the Moon stands in a frame: large, whole where the picture has it whole, the credit beside or below it.
+
+A picture of a small part of the disc fills the frame where enough of it is left after cutting it to the frame's shape;
+else that part stands in the frame with its own edges faded. A disc is enlarged no more than its pixels bear.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from moondesk.drawing.broadcast.background import Lookup
+from moondesk.drawing.broadcast.formats import Format
+from moondesk.drawing.broadcast.records import Wanted
+from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
+from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
+
+#: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
+LEVEL, UPRIGHT = (1246.0, 540.0, 424.0), (540.0, 842.0, 438.0)
+#: Frame pixels for one of the picture at most, at 1080 lines; a tiny disc gets at least the radius LEAST_RADIUS.
+LARGEST, LEAST_RADIUS = 3.0, 250.0
+#: A close-up shows at most this much enlarged.
+LARGEST_ZOOM = 4.0
+#: Half the extent of what the picture has of the disc, radii: with less it is a close-up.
+PART = 0.62
+#: Share of a close-up that must be left to let it fill the frame.
+KEPT = 0.42
+
+
+@dataclass(frozen=True, eq=False)
+class Composition:
+    """Where a picture lies in the frame. pose: the Moon's; None: not placed. step: pixels of the picture for one
+    here."""
+
+    lookup: Lookup
+    step: float
+    pose: Pose | None
+    #: Of the disc as it is shown, pixels: middle and radius; None: no disc is known.
+    disc: tuple[float, float, float] | None
+    #: The disc stands in the frame as a whole (if perhaps not all of it is in the picture).
+    whole: bool
+
+
+def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFound:
+    """How the picture is to lie in the frame. NotFound for a zoom on what the picture does not show."""
+    pose = annotation.pose if annotation.status == "annotated" else None
+    if pose is None:
+        if wanted.zoom is not None:
+            return NotFound("zoom", annotation.reason or "The picture is not placed on the Moon.",
+                            "Only of a placed picture a part can be shown large.")
+        return _as_sent(annotation, wanted.format)
+    level = _turned(pose, wanted.north_screen_deg)
+    found = _zoomed(annotation, pose, level, wanted) if wanted.zoom else _placed(annotation, pose, level, wanted)
+    if isinstance(found, NotFound):
+        return found
+    frame, whole = found
+
+    def lookup(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        u, v = pixel_to_disc(frame, x, y)
+        px, py = disc_to_pixel(pose, u, v)
+        return px, py, np.hypot(u, v)
+
+    return Composition(lookup, pose.radius_px / frame.radius_px, frame, (frame.x, frame.y, frame.radius_px), whole)
+
+
+def moved(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
+    """The same Moon at another place and size."""
+    return replace(pose, x=x, y=y, radius_px=radius_px)
+
+
+def _turned(pose: Pose, north_screen_deg: float) -> Pose:
+    """The Moon as the eye sees it, lens and refraction undone."""
+    return replace(undistorted(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(),
+                   covariance=())
+
+
+def standard_disc(fmt: Format) -> tuple[float, float, float]:
+    """Middle and radius of a whole disc in a frame, pixels."""
+    x, y, radius = (fmt.unit * v for v in (UPRIGHT if fmt.upright else LEVEL))
+    return x, y, radius
+
+
+def _placed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> tuple[Pose, bool] | NotFound:
+    fmt = wanted.format
+    x, y, radius = standard_disc(fmt)
+    radius = min(radius, max(LARGEST * fmt.unit * pose.radius_px, LEAST_RADIUS * fmt.unit))
+    unit = moved(level, 0.0, 0.0, 1.0)  # the frame's turn alone: pixels are radii
+    xs, ys = np.meshgrid(np.linspace(0, annotation.width - 1, 160), np.linspace(0, annotation.height - 1, 160))
+    u, v = pixel_to_disc(pose, xs, ys)
+    on = np.hypot(u, v) <= 1.0
+    if not on.any():
+        return NotFound("frame", "The disc lies outside the picture.", "Check the placement of this picture.")
+    across, down = disc_to_pixel(unit, u[on], v[on])
+    half_x, half_y = float(np.ptp(across)) / 2, float(np.ptp(down)) / 2
+    if max(half_x, half_y) >= PART:
+        return moved(level, x, y, radius), True
+    # a close-up: cut to the frame's shape, if enough is left
+    along_x, along_y = disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, 1.0]), np.zeros(2)))
+    turn = float(np.arctan2(np.diff(along_y)[0], np.diff(along_x)[0]))  # of the picture's rows in the frame
+    c, s = abs(np.cos(turn)), abs(np.sin(turn))
+    aspect = fmt.width / fmt.height
+    high = min(annotation.width / (aspect * c + s), annotation.height / (aspect * s + c))
+    kept = high * high * aspect / (annotation.width * annotation.height)
+    scale = fmt.height / high
+    mx, my = disc_to_pixel(unit, *pixel_to_disc(pose, (annotation.width - 1) / 2, (annotation.height - 1) / 2))
+    if kept >= KEPT and scale <= LARGEST_ZOOM * fmt.unit:
+        r = pose.radius_px * scale
+        return moved(level, (fmt.width - 1) / 2 - r * float(mx), (fmt.height - 1) / 2 - r * float(my), r), False
+    cx, cy = float(across.max() + across.min()) / 2, float(down.max() + down.min()) / 2
+    room_x, room_y = (0.5 * fmt.width, 0.36 * fmt.height) if fmt.upright else (0.36 * fmt.width, 0.5 * fmt.height)
+    r = min(room_x / half_x, room_y / half_y, LARGEST_ZOOM * fmt.unit * pose.radius_px)
+    sx, sy, _ = standard_disc(fmt)
+    middle_x = fmt.width / 2 if fmt.upright else min(sx, fmt.width - half_x * r)
+    return moved(level, middle_x - r * cx, sy - r * cy, r), False
+
+
+def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> tuple[Pose, bool] | NotFound:
+    zoom, fmt = wanted.zoom, wanted.format
+    assert zoom is not None
+    at = surface_to_pixel(pose, zoom.lat_deg, zoom.lon_deg)
+    if not (-0.5 <= float(at.x) <= annotation.width - 0.5 and -0.5 <= float(at.y) <= annotation.height - 0.5
+            and float(at.mu) > 0.05):
+        return NotFound("zoom", "That part of the Moon is not in this picture.", "Choose one that it shows.")
+    # kilometres across the line of sight; along it they are foreshortened by the cosine of the view
+    radius = min(fmt.width, fmt.height) / zoom.across_km * MOON_RADIUS_KM
+    radius = min(radius, LARGEST_ZOOM * fmt.unit * pose.radius_px)
+    u, v = pixel_to_disc(pose, at.x, at.y)
+    dx, dy = disc_to_pixel(moved(level, 0.0, 0.0, radius), u, v)
+    middle = ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
+    return moved(level, middle[0] - float(dx), middle[1] - float(dy), radius), False
+
+
+def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
+    """A picture without a pose, not turned: its disc where a placed one would stand, or all of it in the frame."""
+    moon = annotation.status in ("disc_only", "eclipse")
+    disc = (annotation.pose or annotation.limb) if moon else None
+    if disc is not None:
+        x, y, radius = standard_disc(fmt)
+        scale = min(radius / disc.radius_px, max(LARGEST * fmt.unit, LEAST_RADIUS * fmt.unit / disc.radius_px))
+        from_x, from_y = disc.x, disc.y
+    else:
+        scale = min(fmt.width / annotation.width, fmt.height / annotation.height)
+        scale = min(scale, LARGEST * fmt.unit)
+        x, y = (fmt.width - 1) / 2, (fmt.height - 1) / 2
+        from_x, from_y = (annotation.width - 1) / 2, (annotation.height - 1) / 2
+
+    def lookup(xs: FloatArray, ys: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray | None]:
+        px, py = from_x + (xs - x) / scale, from_y + (ys - y) / scale
+        return px, py, None if disc is None else np.hypot(px - disc.x, py - disc.y) / disc.radius_px
+
+    return Composition(lookup, 1.0 / scale, None, None if disc is None else (x, y, scale * disc.radius_px), True)

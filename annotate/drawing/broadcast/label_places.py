@@ -1,0 +1,217 @@
+"""Where chips stand in a frame: inside the safe area, on nothing that stands there already, near what they name.
+
+A frame has a dozen large chips at most, so each tries a few hundred places round its point and takes the cheapest;
+twice more all choose again with the others in sight. (The overlay's own placing sets many small names without plates.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from moondesk.drawing.broadcast.formats import Box
+from moondesk.drawing.broadcast.label_style import Block
+from moondesk.records import FloatArray
+
+_TURNS, _RINGS = 24, (0.0, 0.5, 1.1, 1.9, 3.0, 4.4, 6.0)
+#: A name that covers the lit Moon, per share of its chip; a leader line per frame's shorter side; a line across another
+#: or a chip.
+_ON_LIGHT, _FAR, _CROSSED = 0.35, 4.5, 4.0
+#: A place worse than this is none.
+_WORST = 0.75
+
+
+@dataclass(frozen=True, eq=False)
+class Request:
+    """A chip to be placed. radius_px: of the thing it names, which it may not cover; central: it may stand on its point
+    (a sea's name on the sea). must: it is shown wherever there is room at all."""
+
+    key: str
+    block: Block
+    x: float
+    y: float
+    radius_px: float
+    central: bool = False
+    must: bool = False
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a chip's middle stands; leader: a line to its point is wanted."""
+
+    x: float
+    y: float
+    leader: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed:
+    boxes in use; side: the frame's shorter one; gap: between two of them, pixels."""
+
+    safe: Box
+    side: float
+    light: FloatArray
+    cell: float
+    fixed: tuple[Box, ...]
+    gap: float
+
+
+def place(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
+    """Places by key; those that found no room are not in it. The first choose first."""
+    options = {r.key: _options(r, ground) for r in requests}
+    chosen: dict[str, tuple[Spot, Box]] = {}
+    for _ in range(3):
+        for request in requests:
+            others = [(k, *v) for k, v in chosen.items() if k != request.key]
+            best = _best(request, options[request.key], others, requests, ground)
+            chosen.pop(request.key, None)
+            if best is not None:
+                chosen[request.key] = best
+    return {k: spot for k, (spot, _) in chosen.items()}
+
+
+def chip_box(request: Request, spot: Spot) -> Box:
+    """The chip's plate at its place."""
+    return _box(request, spot.x, spot.y)
+
+
+def _box(request: Request, x: float, y: float) -> Box:
+    w, h = request.block.width / 2, request.block.height / 2
+    return Box(x - w, y - h, x + w, y + h)
+
+
+def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
+    """Every place that is free of what stands fast, with its own cost, cheapest first."""
+    w, h = request.block.width, request.block.height
+    found = []
+    # the plate may reach beyond the safe area by its padding; the letters may not
+    safe = request.block.room(ground.safe)
+    for k, ring in enumerate(_RINGS):
+        for turn in np.linspace(0.0, 2 * np.pi, _TURNS if ring or not request.central else 1, endpoint=False).tolist():
+            dx, dy = np.cos(turn), np.sin(turn)
+            clear = request.radius_px + (0.0 if request.central and not ring else ring * h)
+            # the chip's nearer edge lies `clear` from the point along the ray
+            reach = min(w / 2 / max(abs(dx), 1e-6), h / 2 / max(abs(dy), 1e-6))
+            away = 0.0 if request.central and not ring else clear + reach + 0.15 * h
+            x, y = request.x + dx * away, request.y + dy * away
+            spots = [(x, y, 0.0)]
+            inside_x = min(max(x, safe.x0 + w / 2), safe.x1 - w / 2)
+            inside_y = min(max(y, safe.y0 + h / 2), safe.y1 - h / 2)
+            if (inside_x, inside_y) != (x, y):
+                spots = [(inside_x, inside_y, 0.1)]
+            for sx, sy, extra in spots:
+                box = _box(request, sx, sy)
+                if not safe.holds(box) or any(box.grow(ground.gap).touches(f) for f in ground.fixed):
+                    continue
+                ring_box = Box(request.x - request.radius_px, request.y - request.radius_px,
+                               request.x + request.radius_px, request.y + request.radius_px)
+                if not request.central and box.touches(ring_box):
+                    continue
+                far = float(np.hypot(sx - request.x, sy - request.y))
+                on_point = request.central and far < 0.75 * h
+                cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.side
+                cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
+                found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
+    if request.must or not request.central:
+        found += _margins(request, ground, safe)
+    return sorted(found, key=lambda f: f[0])
+
+
+def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, Spot, Box]]:
+    """Places along both sides of the frame: there a name finds room when the Moon is full of others."""
+    w, h = request.block.width, request.block.height
+    found = []
+    for x in (safe.x0 + w / 2, safe.x1 - w / 2):
+        for y in np.arange(safe.y0 + h / 2, safe.y1 - h / 2, 0.5 * h).tolist():
+            box = _box(request, x, y)
+            if any(box.grow(ground.gap).touches(f) for f in ground.fixed):
+                continue
+            far = float(np.hypot(x - request.x, y - request.y)) - w / 2
+            found.append((0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _lit(box, ground),
+                          Spot(x, y, not box.around(request.x, request.y)), box))
+    return found
+
+
+def _lit(box: Box, ground: Ground) -> float:
+    rows, cols = ground.light.shape
+    y0, y1 = (int(np.clip(v / ground.cell, 0, rows - 1)) for v in (box.y0, box.y1))
+    x0, x1 = (int(np.clip(v / ground.cell, 0, cols - 1)) for v in (box.x0, box.x1))
+    return float(ground.light[y0:y1 + 1, x0:x1 + 1].mean())
+
+
+def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list[tuple[str, Spot, Box]],
+          requests: Sequence[Request], ground: Ground) -> tuple[Spot, Box] | None:
+    points = {r.key: r for r in requests}
+    best: tuple[float, Spot, Box] | None = None
+    for cost, spot, box in options:
+        if best is not None and cost >= best[0]:
+            break
+        if any(box.grow(ground.gap).touches(b) for _, _, b in others):
+            continue
+        total = cost
+        mine = leader(request, spot)
+        for key, other, other_box in others:
+            theirs = leader(points[key], other)
+            if spot.leader and crosses_box(mine, other_box):
+                total += _CROSSED
+            if other.leader and crosses_box(theirs, box):
+                total += _CROSSED
+            if spot.leader and other_box.grow(ground.gap).around(*mine[2:]):
+                total += _CROSSED
+            if spot.leader and other.leader and _cross(mine, theirs):
+                total += _CROSSED
+        if spot.leader:
+            total += _CROSSED * sum(crosses_box(mine, f) for f in ground.fixed)
+        for other_request in requests:  # another's point or ring under this chip
+            if other_request.key == request.key:
+                continue
+            r = max(other_request.radius_px, 0.15 * request.block.height)
+            ring = Box(other_request.x - r, other_request.y - r, other_request.x + r, other_request.y + r)
+            if box.touches(ring):
+                total += _CROSSED
+            # a line that ends at or runs through another's ring would be read as that one's
+            if spot.leader and not other_request.central and _away(mine, other_request) < r:
+                total += _CROSSED
+        if best is None or total < best[0]:
+            best = (total, spot, box)
+    if best is None or (best[0] > _WORST and not request.must):
+        return None
+    return best[1], best[2]
+
+
+Segment = tuple[float, float, float, float]
+
+
+def leader(request: Request, spot: Spot) -> Segment:
+    """From the chip's edge to the thing it names: its ring's edge, or its point."""
+    box = _box(request, spot.x, spot.y)
+    x0 = min(max(request.x, box.x0), box.x1)
+    y0 = min(max(request.y, box.y0), box.y1)
+    far = float(np.hypot(request.x - x0, request.y - y0))
+    cut = 0.0 if request.central or far <= 0 else min(request.radius_px / far, 1.0)
+    return x0, y0, request.x + (x0 - request.x) * cut, request.y + (y0 - request.y) * cut
+
+
+def crosses_box(line: Segment, box: Box) -> bool:
+    """Whether a line runs through a rectangle."""
+    t = np.linspace(0.0, 1.0, 33)
+    x, y = line[0] + t * (line[2] - line[0]), line[1] + t * (line[3] - line[1])
+    return bool(((x > box.x0) & (x < box.x1) & (y > box.y0) & (y < box.y1)).any())
+
+
+def _away(line: Segment, other: Request) -> float:
+    """Distance of a line from another's point, pixels."""
+    dx, dy = line[2] - line[0], line[3] - line[1]
+    along = ((other.x - line[0]) * dx + (other.y - line[1]) * dy) / max(dx * dx + dy * dy, 1e-9)
+    along = min(max(along, 0.0), 1.0)
+    return float(np.hypot(line[0] + along * dx - other.x, line[1] + along * dy - other.y))
+
+
+def _cross(a: Segment, b: Segment) -> bool:
+    def side(p: Segment, x: float, y: float) -> float:
+        return (p[2] - p[0]) * (y - p[1]) - (p[3] - p[1]) * (x - p[0])
+
+    return (side(a, b[0], b[1]) * side(a, b[2], b[3]) < 0) and (side(b, a[0], a[1]) * side(b, a[2], a[3]) < 0)

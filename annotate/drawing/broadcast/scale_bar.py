@@ -1,0 +1,135 @@
+"""A scale bar in kilometres, and the small Moon that shows where a close-up lies. Shapes and numbers only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from moondesk.drawing.broadcast.background import shrunk
+from moondesk.drawing.broadcast.composition import moved
+from moondesk.drawing.broadcast.formats import Box, Format
+from moondesk.drawing.broadcast.glyph_outlines import set_line
+from moondesk.drawing.broadcast.label_style import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
+from moondesk.drawing.broadcast.records import TextBox, Texts
+from moondesk.drawing.broadcast.shapes import AirShape, Fill, Raster
+from moondesk.drawing.broadcast.typefaces import BOLD, CAP
+from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
+from moondesk.moon.relight import as_displayed, disc_model, light
+from moondesk.records import MOON_RADIUS_KM, ByteArray, FloatArray, NotFound, Pose
+
+#: The bar is at most this long, pixels at 1080 lines; its words' capitals.
+LONGEST, WORDS_CAP = 300.0, 27.0
+#: Radius of the small Moon.
+INSET = 112.0
+
+
+@dataclass(frozen=True, eq=False)
+class Plate:
+    """Something on a plate of its own. box: of the plate."""
+
+    shapes: tuple[AirShape, ...]
+    texts: tuple[TextBox, ...]
+    box: Box
+
+
+def km_between(pose: Pose, x0: float, y0: float, x1: float, y1: float) -> float:
+    """Kilometres along the ground between two pixels of a frame; nan off the disc."""
+    lat, lon = pixel_to_surface(pose, np.array([x0, x1]), np.array([y0, y1]))
+    a, b = unit_vector(lat, lon)
+    return float(MOON_RADIUS_KM * 2 * np.arcsin(min(float(np.linalg.norm(a - b)) / 2, 1.0)))
+
+
+def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
+    """Length in pixels of a level bar that, laid on the ground with its middle at (x, y), spans so many kilometres.
+
+    True there and in that direction alone: the ground is foreshortened towards the limb (by the cosine of the angle
+    from the disc's middle, in the direction away from it), so a bar laid elsewhere or across would be of another
+    length. nan where the bar would reach beyond the limb.
+    """
+    low, high = 0.0, 2.0 * pose.radius_px
+    for _ in range(60):
+        middle = (low + high) / 2
+        spans = km_between(pose, x - middle / 2, y, x + middle / 2, y)
+        low, high = (middle, high) if spans < km else (low, middle)
+    spans = km_between(pose, x - low / 2, y, x + low / 2, y)
+    return low if abs(spans - km) < 0.01 * km else float("nan")
+
+
+def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) -> Plate | NotFound | None:
+    """The bar on its plate at the lower right; true at the frame's middle, of a whole disc at the disc's. above: where
+    the plate must end, pixels from the top. None where there is no ground at that middle."""
+    u = fmt.unit
+    x, y = (pose.x, pose.y) if whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
+    fits = [(km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500)
+            for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u]
+    if not fits:
+        return None
+    km, length = fits[-1]
+    line = set_line(texts.distance.format(km=km), WORDS_CAP * u / CAP * 1.001, BOLD)
+    if isinstance(line, NotFound):
+        return line
+    pad = 22 * u
+    wide = max(length, line.ink.width)
+    right = fmt.safe.x1 + pad
+    box = Box(right - wide - 2 * pad, above - 92 * u, right, above)
+    middle = (box.x0 + box.x1) / 2
+    fill, ink = line.at(middle - (line.ink.x0 + line.ink.x1) / 2, box.y0 + 18 * u + line.cap_px, WHITE)
+    x0, x1, low, thick, tick = middle - length / 2, middle + length / 2, box.y1 - 20 * u, 5 * u, 16 * u
+    bar = polygon([(x0, low), (x0, low - tick), (x0 + thick, low - tick), (x0 + thick, low - thick),
+                   (x1 - thick, low - thick), (x1 - thick, low - tick), (x1, low - tick), (x1, low)], WHITE)
+    return Plate((rounded(box, 14 * u, PLATE), bar, fill),
+                 (TextBox(line.text, ink, line.cap_px, WHITE, PLATE, True),), box)
+
+
+def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
+    """The whole disc small in the upper left corner, with the frame's own part in a box on it. What the picture has not
+    of the disc is drawn from our maps."""
+    u = fmt.unit
+    radius = INSET * u
+    x, y = fmt.safe.x0 + radius, fmt.safe.y0 + radius
+    small = moved(pose, x - 0.5, y - 0.5, radius)
+    half = int(np.ceil(radius)) + 2
+    x0, y0 = int(x) - half, int(y) - half
+    ys, xs = np.mgrid[y0:y0 + 2 * half, x0:x0 + 2 * half].astype(np.float64)
+    u_, v_ = pixel_to_disc(small, xs, ys)
+    px, py = disc_to_pixel(source, u_, v_)
+    averaged, sx, sy = shrunk(rgb, source.radius_px / radius)
+    pixels = np.empty((*xs.shape, 4), np.uint8)
+    photo = cv2.remap(averaged, ((px + 0.5) * sx - 0.5).astype(np.float32),
+                      ((py + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    has = (px >= -0.5) & (px <= rgb.shape[1] - 0.5) & (py >= -0.5) & (py <= rgb.shape[0] - 0.5)
+    pixels[..., :3] = np.where(has[..., None], photo, _from_maps(small, u_, v_)[..., None])
+    pixels[..., 3] = np.rint(255 * np.clip((1.0 - np.hypot(u_, v_)) * radius + 0.5, 0.0, 1.0))
+    # the frame's corners on the small disc: the same view, so the part is a rectangle there too
+    f = radius / pose.radius_px
+    left, top = x + (0 - pose.x - 0.5) * f, y + (0 - pose.y - 0.5) * f
+    part = Box(left, top, left + fmt.width * f, top + fmt.height * f)
+    plate = Box(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
+    shapes: list[AirShape] = [rounded(plate, 22 * u, PLATE),
+                              rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
+                              Raster(x0, y0, pixels), ring(x, y, radius, 2 * u, RULE), _frame_of(part, plate, 4 * u)]
+    return Plate(tuple(shapes), (), plate)
+
+
+def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
+    """The Moon of our own maps in the picture's light, dimmed: what the picture itself does not have."""
+    model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, pose.radius_px, pose.distance_radii)
+    shown = as_displayed(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)).astype(np.float32)
+    x, y = model.centre + pose.radius_px * u, model.centre - pose.radius_px * v
+    found = cv2.remap(shown, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR)
+    return np.asarray(np.maximum(0.6 * found, 22.0), np.float64)
+
+
+def _frame_of(part: Box, within: Box, width: float) -> Fill:
+    """A rectangle's line in gold, kept inside a plate and never so small that it is not seen."""
+    cx, cy = part.middle
+    w, h = max(part.width, 5 * width), max(part.height, 5 * width)
+    room = within.grow(-1.5 * width)
+    x0, x1 = max(cx - w / 2, room.x0), min(cx + w / 2, room.x1)
+    y0, y1 = max(cy - h / 2, room.y0), min(cy + h / 2, room.y1)
+    outer = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    inner = np.array([(x0 + width, y0 + width), (x1 - width, y0 + width), (x1 - width, y1 - width),
+                      (x0 + width, y1 - width)])
+    return Fill((outer, inner[::-1].copy()), GOLD)

@@ -1,0 +1,128 @@
+"""The packaged typefaces and which of them has a sign. Each is opened when a text first wants it, and then kept.
+
+Noto Sans in two weights for Latin, Greek and Cyrillic, faces of the same family for other scripts in the heavier one,
+and last the overlay's own face, which has many signs besides. Licences and checksums stand beside the files.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from functools import cache, cached_property
+from importlib.resources import files
+
+import numpy as np
+import uharfbuzz as hb
+
+from moondesk.drawing.font import FONT_FILE
+from moondesk.records import FloatArray
+
+REGULAR, BOLD = 400, 600
+#: Height of a capital letter, units of the size (the family's own figure; the overlay's face has 0.729).
+CAP = 0.714
+#: Places between baseline and the top of a line's tallest usual sign, and below it, units of the size.
+ASCENT, DESCENT = 0.93, 0.29
+
+_TWO_WEIGHTS = ("latin", "latin-ext", "cyrillic", "cyrillic-ext", "greek", "vietnamese")
+_SCRIPTS = ("devanagari", "arabic", "hebrew", "bengali", "tamil", "telugu", "thai", "georgian", "armenian", "ethiopic")
+_CHINESE, _JAPANESE, _KOREAN = "noto-sans-sc-chinese-simplified", "noto-sans-jp-japanese", "noto-sans-kr-korean"
+#: Points of a curved piece of an outline.
+_STEPS = 7
+
+
+@dataclass(frozen=True)
+class Face:
+    """One file. The cached parts make it cheap to ask again."""
+
+    file: str
+
+    @cached_property
+    def font(self) -> hb.Font:
+        return hb.Font(hb.Face(hb.Blob(_sfnt(self.file))))
+
+    @cached_property
+    def units(self) -> int:
+        return int(self.font.face.upem)
+
+    @cached_property
+    def signs(self) -> frozenset[int]:
+        """Code points that it has a glyph for."""
+        return frozenset(self.font.face.unicodes)
+
+    def has(self, text: str) -> bool:
+        return all(ord(sign) in self.signs for sign in text)
+
+    def outlines(self, glyph: int) -> tuple[FloatArray, ...]:
+        """Closed outlines of a glyph, each (n, 2), units of the size, x right, y down from the baseline."""
+        return _outlines(self, glyph)
+
+
+@cache
+def face(file: str) -> Face:
+    """The face of a file in annotate/drawing/broadcast/fonts, or the overlay's."""
+    return Face(file)
+
+
+def order(text: str, weight: int) -> tuple[Face, ...]:
+    """All faces in the order in which a sign of this text is looked for."""
+    east = [_CHINESE, _JAPANESE, _KOREAN]
+    if any("\u3040" <= sign <= "\u30ff" for sign in text):
+        east = [_JAPANESE, _CHINESE, _KOREAN]  # the same Chinese signs are written in each country's own way
+    elif any("\uac00" <= sign <= "\ud7a3" for sign in text):
+        east = [_KOREAN, _CHINESE, _JAPANESE]
+    names = [*(f"noto-sans-{s}-{weight}" for s in _TWO_WEIGHTS), *(f"noto-sans-{s}-{BOLD}" for s in _SCRIPTS),
+             *(f"{s}-{BOLD}" for s in east)]
+    return (*(face(f"{name}.woff") for name in names), face(FONT_FILE))
+
+
+def _sfnt(file: str) -> bytes:
+    if file == FONT_FILE:
+        return files("moondesk").joinpath("data", file).read_bytes()
+    from fontTools.ttLib import TTFont  # only while a face is opened
+
+    packed = TTFont(io.BytesIO(files("moondesk.drawing.broadcast").joinpath("fonts", file).read_bytes()), lazy=True,
+                    recalcTimestamp=False)
+    packed.flavor = None
+    plain = io.BytesIO()
+    packed.save(plain, reorderTables=None)
+    return plain.getvalue()
+
+
+class _Pen:
+    """Gathers a glyph's outlines with their curves as short straight pieces."""
+
+    def __init__(self) -> None:
+        self.done: list[list[tuple[float, float]]] = []
+
+    def move_to(self, x: float, y: float, _: None) -> None:
+        self.done.append([(x, y)])
+
+    def line_to(self, x: float, y: float, _: None) -> None:
+        self.done[-1].append((x, y))
+
+    def quadratic_to(self, cx: float, cy: float, x: float, y: float, _: None) -> None:
+        x0, y0 = self.done[-1][-1]
+        for t in np.linspace(0, 1, _STEPS)[1:].tolist():
+            a, b, c = (1 - t) ** 2, 2 * t * (1 - t), t * t
+            self.done[-1].append((a * x0 + b * cx + c * x, a * y0 + b * cy + c * y))
+
+    def cubic_to(self, cx: float, cy: float, dx: float, dy: float, x: float, y: float, _: None) -> None:
+        x0, y0 = self.done[-1][-1]
+        for t in np.linspace(0, 1, _STEPS)[1:].tolist():
+            a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
+            self.done[-1].append((a * x0 + b * cx + c * dx + d * x, a * y0 + b * cy + c * dy + d * y))
+
+    def close(self, _: None) -> None:
+        pass
+
+
+@cache
+def _outlines(of: Face, glyph: int) -> tuple[FloatArray, ...]:
+    pen, draw = _Pen(), hb.DrawFuncs()
+    draw.set_move_to_func(pen.move_to)
+    draw.set_line_to_func(pen.line_to)
+    draw.set_quadratic_to_func(pen.quadratic_to)
+    draw.set_cubic_to_func(pen.cubic_to)
+    draw.set_close_path_func(pen.close)
+    of.font.draw_glyph(glyph, draw, None)
+    return tuple(np.array(points) * [1 / of.units, -1 / of.units] for points in pen.done if len(points) > 2)

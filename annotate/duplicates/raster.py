@@ -1,0 +1,50 @@
+"""A file as it is compared with others: its brightness, and the steps to which a JPEG rounded it."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import JpegImagePlugin
+
+from moondesk.files import blocks, filetypes
+from moondesk.files.loading import TURNS
+from moondesk.files.picture import decode_grey, decode_rgb
+from moondesk.records import ByteArray, FloatArray, NotFound
+
+
+@dataclass(frozen=True, eq=False)
+class Raster:
+    """grey: (H, W) uint8, see `picture.decode_grey`. steps: (8, 8) of the JPEG's quantisation of it, [vertical,
+    horizontal frequency] as displayed; None: not a JPEG. left, top: of the first block, px. data: the file."""
+
+    data: bytes
+    grey: ByteArray
+    steps: FloatArray | None
+    left: int = 0
+    top: int = 0
+
+    def rgb(self) -> ByteArray:
+        """(H, W, 3) uint8 as displayed: decoded now, for few comparisons need it."""
+        found = decode_rgb(self.data)
+        return np.repeat(self.grey[..., None], 3, axis=2) if isinstance(found, NotFound) else found
+
+
+def read_raster(data: bytes) -> Raster | NotFound:
+    """Bytes to what is compared."""
+    grey = decode_grey(data)
+    if isinstance(grey, NotFound):
+        return grey
+    if filetypes.sniff(data) != "jpeg":
+        return Raster(data, grey, None)
+    with JpegImagePlugin.JpegImageFile(io.BytesIO(data)) as image:
+        inks, tables = len(image.getbands()), image.quantization
+    if 0 not in tables or inks == 4:
+        return Raster(data, grey, None)
+    steps = np.array(tables[0], float).reshape(8, 8)
+    # blocks are counted from the stored picture's corner, which the EXIF turn may have brought to another one
+    transposed, upside_down, mirrored = TURNS[blocks.orientation(data, "jpeg")]
+    height, width = grey.shape
+    return Raster(data, grey, steps.T if transposed else steps, width % 8 if mirrored else 0,
+                  height % 8 if upside_down else 0)  # fmt: skip

@@ -1,0 +1,119 @@
+"""FITS pictures, as astronomical cameras write them: which of them can be shown, and their pixels.
+
+Source: FITS Standard 4.0 (IAU FITS Working Group, 2018), by section. Plain images are read here, once a header's claims
+were held against the length of the file; tile-compressed ones by astropy.
+Values are linear light and are stretched to 0..1: black is their 0.1 percentile, white what 20 pixels of the
+median-filtered picture exceed (no percentile, for a small disc covers less than a thousandth of a frame).
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from moondesk.files.filetypes import refuse
+from moondesk.files.fits_header import Part, image_of
+from moondesk.records import Float32Array, NotFound
+
+_DTYPES = {8: "u1", 16: ">i2", 32: ">i4", 64: ">i8", -32: ">f4", -64: ">f8"}
+_BLACK_PERCENTILE, _BLACK_AT_MOST = 0.1, 0.2
+_BRIGHTER_PIXELS = 20
+#: The four means of a mosaic of colour filters differ by more than this, those of a grey picture by less.
+_MOSAIC_SPREAD = 0.05
+_BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
+
+def check_layout(data: bytes) -> tuple[int, int] | NotFound:
+    """Width and height of the image, or why it is not one that can be shown; its size is not judged here."""
+    part = image_of(data)
+    if part is None:
+        return refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
+    width, height, *others = part.axes
+    if min(part.axes) < 1:
+        return _BROKEN
+    if [n for n in others if n != 1] not in ([], [3]):
+        return refuse(f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
+                      "Please send one picture, in grey or with three colour planes.")
+    if not part.packed:
+        if part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(data):
+            return _BROKEN
+    elif width * height > 8 * 1032 * len(data):  # more than any of the compressions makes of a byte
+        return _BROKEN
+    return width, height
+
+
+def load(data: bytes) -> Float32Array:
+    """Linear light 0..1 as displayed, (H, W) or (H, W, 3). The layout must have been checked; raises for damaged data.
+
+    Row 0 is the bottom one (Greisen & Calabretta 2002, A&A 395, 1061, section 5.1), unless ROWORDER says otherwise
+    (common practice of capture programs). A file written the other way round without saying so shows a mirrored Moon;
+    the hand that is found in the picture allows for it. A mosaic of colour filters is smoothed to grey, every cell
+    weighing the same wherever the pattern begins.
+    """
+    part = image_of(data)
+    assert part is not None
+    values = _unpacked(data, part) if part.packed else _plain(data, part)
+    values = values.reshape([n for n in values.shape if n != 1] if min(values.shape[-2:]) > 1 else values.shape[-2:])
+    if str(part.values.get("ROWORDER", "")).strip().upper() != "TOP-DOWN":
+        values = values[..., ::-1, :]
+    good = np.isfinite(values)
+    values = np.asarray(np.where(good, values, 0.0), np.float32)
+    if values.ndim == 3:
+        values = np.ascontiguousarray(np.moveaxis(values, 0, 2))
+    elif "BAYERPAT" in part.values or "COLORTYP" in part.values or _is_mosaic(values):
+        row = np.array([0.25, 0.5, 0.25], np.float32)
+        values = np.asarray(cv2.sepFilter2D(values, cv2.CV_32F, row, row), np.float32)
+    return stretched(values)
+
+
+def stretched(values: Float32Array) -> Float32Array:
+    """Linear values of any scale to 0..1 (see the module's docstring)."""
+    brightest = np.ascontiguousarray(values.max(axis=2) if values.ndim == 3 else values, np.float32)
+    calm = cv2.medianBlur(brightest, 3).ravel()
+    many = min(_BRIGHTER_PIXELS, len(calm) // 50)
+    white = float(np.partition(calm, len(calm) - 1 - many)[len(calm) - 1 - many])
+    black = float(np.percentile(calm[:: max(1, len(calm) // 1_000_000)], _BLACK_PERCENTILE))
+    black = min(black, _BLACK_AT_MOST * white) if white > 0 else black
+    if not white - black > 1e-30:
+        return np.zeros(values.shape, np.float32)
+    return np.asarray(np.clip((values - black) / (white - black), 0.0, 1.0), np.float32)
+
+
+def _plain(data: bytes, part: Part) -> NDArray[Any]:
+    """Values with BSCALE, BZERO and BLANK applied (4.4.2.5), as float32: (..., H, W)."""
+    kind = np.dtype(_DTYPES[part.whole("BITPIX", 0)])
+    count = int(np.prod(part.axes, dtype=np.int64))
+    stored = np.frombuffer(data, kind, count, part.start).reshape(part.axes[::-1])
+    values = stored.astype(np.float32)
+    scale, zero = part.number("BSCALE", 1.0), part.number("BZERO", 0.0)
+    if (scale, zero) != (1.0, 0.0):
+        values = values * np.float32(scale) + np.float32(zero)
+    if kind.kind in "iu" and "BLANK" in part.values:
+        values[stored == part.whole("BLANK", 0)] = np.nan
+    return values
+
+
+def _unpacked(data: bytes, part: Part) -> NDArray[Any]:
+    """A tile-compressed image by astropy, imported only here: it takes a fifth of a second."""
+    from astropy.io import fits
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        with fits.open(io.BytesIO(data), memmap=False) as file:
+            values = np.asarray(file[part.index].data)
+    if values.shape != part.axes[::-1]:
+        raise ValueError("the unpacked image has another shape than its header says")
+    return values.astype(np.float32)
+
+
+def _is_mosaic(values: Float32Array) -> bool:
+    """Whether neighbours differ as under a mosaic of colour filters, told by the means of its four cells."""
+    bright = values[: values.shape[0] // 2 * 2, : values.shape[1] // 2 * 2]
+    means = [float(bright[y::2, x::2].mean()) for y in (0, 1) for x in (0, 1)]
+    low = float(np.percentile(bright[::3, ::3], _BLACK_PERCENTILE))
+    span = sum(means) / 4 - low
+    return span > 0 and max(means) - min(means) > _MOSAIC_SPREAD * span

@@ -1,0 +1,77 @@
+"""`moondesk export`: what was sent and measured as open files, of the pictures that may be shown."""
+
+from __future__ import annotations
+
+import json
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from moondesk.service.cli.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
+from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.settings.config import load_config
+
+KINDS = ("csv", "json", "geojson", "fits")
+
+
+@click.command(epilog=EXIT_CODES)
+@click.argument("edition", type=int, required=False)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True, help="Folder for the files.")
+@click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True,
+              help="Lists (csv, json), a file for each picture (geojson, fits); all but fits if none is named.")
+@data_option
+def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | None) -> None:
+    """Write EDITION (all editions if none is named) as pictures.csv, pictures.json, and picture-N.geojson and .fits.
+
+    Only what may be shown, without addresses and places. FITS and GeoJSON are made of what is surely placed; their
+    coordinates are on the Moon.
+    """
+    from moondesk.service.exports import open_data
+    from moondesk.service.programme.evenings import load_calendar
+    from moondesk.service.store.media import Media, write_whole
+    from moondesk.service.store.storage import Storage
+
+    wanted = kinds or ("csv", "json", "geojson")
+    rows, told, failed = [], [], 0
+    with errors():
+        folder = stored_in(data)
+        config = load_config(folder)
+        with Storage(folder) as storage:
+            found = open_data.found_for(storage, config, storage.edition(edition).id if edition is not None else None)
+            _remove_withdrawn(out, set(open_data.found_for(storage, config, None).ids))
+            for one in open_data.exported(storage, config, load_calendar(config), found.ids):
+                rows.append(one.row)
+                if "json" in wanted:
+                    told.append(open_data.json_of(one))
+                for kind in set(wanted) & {"geojson", "fits"} if one.row.sure else ():
+                    made = open_data.geojson_of(one) if kind == "geojson" else open_data.fits_of(
+                        one, Media(config.data_dir))
+                    if isinstance(made, str | bytes):
+                        write_whole(out / f"picture-{one.row.picture}.{kind}",
+                                    made.encode() if isinstance(made, str) else made, to_hand=True)
+                    else:
+                        failed += 1
+                        click.echo(f"picture {one.row.picture}, {kind}: {made.reason} {made.advice}", err=True)
+        if "csv" in wanted:
+            write_whole(out / "pictures.csv", open_data.as_csv(rows).encode(), to_hand=True)
+        if "json" in wanted:
+            head = open_data.json_head(config.programme.name, found.withheld, datetime.now(UTC))
+            write_whole(out / "pictures.json", json.dumps({**head, "pictures": told}, ensure_ascii=False,
+                                                          indent=1).encode(), to_hand=True)
+    if found.withheld:
+        click.echo(f"{found.withheld} may not be shown and are in no file.", err=True)
+    if found.waiting:
+        click.echo(f"{found.waiting} are not placed yet and are in no file.", err=True)
+    click.echo(f"{out}: {len(rows)} pictures.")
+    sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK if rows else EXIT_NOTHING)
+
+
+def _remove_withdrawn(out: Path, may: set[int]) -> None:
+    """Files of an earlier export whose picture may not be shown any more, or is gone. may: ids of all that may."""
+    for path in (*out.glob("picture-*.geojson"), *out.glob("picture-*.fits")):
+        number = path.stem.removeprefix("picture-")
+        if number.isdigit() and int(number) not in may:
+            path.unlink()
+            click.echo(f"{path.name} of an earlier export was removed: it may not be shown any more.", err=True)

@@ -1,0 +1,66 @@
+"""`moondesk month`: thirty evenings of many senders as a poster, and as the march of the terminator."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from moondesk.service.cli.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
+from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.settings.config import load_config
+
+SUFFIXES = (".webp", ".gif", ".mp4")
+
+
+@click.command(epilog=EXIT_CODES)
+@click.argument("first", type=click.DateTime(["%Y-%m-%d"]))
+@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), help="Poster to write, PNG.")
+@click.option("--march", "marches", type=click.Path(path_type=Path, dir_okay=False), multiple=True,
+              help="Animation to write, .webp, .gif or .mp4 (with the extra “video”); may be given several times.")
+@data_option
+def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: Path | None) -> None:
+    """The best picture of each of the 30 evenings from FIRST (2026-10-12) on, as a poster or as an animation.
+
+    Only what is surely placed and may be shown is used; every sender is named on it.
+    """
+    from moondesk.records import NotFound
+    from moondesk.service.errors import BadInputError
+    from moondesk.service.exports import collection_files
+    from moondesk.service.exports.collection import at_hand, month_of
+    from moondesk.service.jobs.warm_pool import at_once
+    from moondesk.service.programme.evenings import load_calendar
+    from moondesk.service.store.media import Media, write_whole
+    from moondesk.service.store.storage import Storage
+
+    if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
+        raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
+    with errors():
+        folder = stored_in(data)
+        config = load_config(folder)
+        with Storage(folder) as storage:
+            found = month_of(storage, config, load_calendar(config), first.date(), at_once if sheet else None)
+            inputs = at_hand(storage, Media(folder), at_once, found.inputs) if marches else []
+        if sheet is not None and isinstance(found.folder, Path):
+            write_whole(sheet, (found.folder / collection_files.SHEET).read_bytes(), to_hand=True)
+            click.echo(sheet)
+        failed, films = 0, []
+        for march in marches:
+            try:
+                films.append((march, at_once(collection_files.march_file, *collection_files.for_child(inputs), found.words, march.suffix)))
+            except BadInputError as error:
+                failed += 1
+                click.echo(f"{march}: {error} {error.advice}", err=True)
+        for told in (found.folder, *(film for _, film in films)):
+            if isinstance(told, NotFound):
+                click.echo(f"{told.reason} {told.advice}", err=True)
+                sys.exit(EXIT_NOTHING)
+        for march, film in films:
+            write_whole(march, film, to_hand=True)
+            click.echo(march)
+    heads = dict(zip((i.id for i in found.inputs), (found.words[1 + i.day] for i in found.inputs), strict=True))
+    for _, picture_id, words in found.pictures:
+        click.echo(f"{heads[picture_id]}: {words}")
+    sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK)

@@ -1,0 +1,75 @@
+"""Which pictures an evening has to give: surely placed, their time believed, and none that may not be shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.store.archive import dated
+from moondesk.service.store.inbox import listed
+
+if TYPE_CHECKING:
+    from moondesk.service.programme.evenings import Calendar
+    from moondesk.service.settings.config import Config
+    from moondesk.service.store.records import ListedPicture
+    from moondesk.service.store.storage import Storage
+
+#: Evenings of a month: one more than the longest lunation has days.
+EVENINGS = 30
+UNNAMED = "a viewer who asks not to be named"
+
+
+@dataclass(frozen=True)
+class Night:
+    """An evening's pictures that may be shown, the first taken first; withheld: how many may not."""
+
+    evening: date
+    pictures: tuple[ListedPicture, ...]
+    withheld: int
+
+
+def by_evening(storage: Storage, calendar: Calendar) -> dict[date, list[int]]:
+    """Ids of pictures by evening, whether they may be shown or not."""
+    found: dict[date, list[int]] = {}
+    for one in dated(storage):
+        found.setdefault(calendar.evening(one.taken_utc).date, []).append(one.picture_id)
+    return found
+
+
+def night_of(storage: Storage, config: Config, calendar: Calendar, evening: date) -> Night:
+    pictures = listed(storage, by_evening(storage, calendar).get(evening, []))
+    may = tuple(p for p in pictures if not stops_of(p, config))
+    return Night(evening, may, len(pictures) - len(may))
+
+
+def best_of_evenings(storage: Storage, config: Config, calendar: Calendar, first: date,
+                     ) -> dict[date, ListedPicture]:
+    """Of each of the 30 evenings from the first on the picture that ranks best by what was measured."""
+    evenings, found = by_evening(storage, calendar), {}
+    for k in range(EVENINGS):
+        day = first + timedelta(days=k)
+        may = [p for p in listed(storage, evenings.get(day, [])) if not stops_of(p, config)]
+        if may:
+            found[day] = max(may, key=worth)
+    return found
+
+
+def worth(picture: ListedPicture) -> float:
+    """0..1 by what was measured of it alone; 0 where nothing was."""
+    from moondesk.quality.score import Facts, Score, score
+    from moondesk.service.store.measured import quality_of
+
+    try:
+        found = score(quality_of(picture.summary.quality if picture.summary else ""), Facts())
+    except (ValueError, KeyError, TypeError):  # written by another release
+        return 0.0
+    return found.value if isinstance(found, Score) and found.value == found.value else 0.0
+
+
+def credit_of_picture(picture: ListedPicture) -> str:
+    """Exactly as the sender asks; who asks not to be named is not."""
+    own = credit_of(picture.picture.submission.arrival)
+    return UNNAMED if own.unnamed or not own.name else own.name

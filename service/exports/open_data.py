@@ -1,0 +1,175 @@
+"""What goes out as open data: of the pictures that may be shown, what was measured and who is to be credited.
+
+No address, no place, no words of a mail and no original: the picture in a FITS file is the store's own, rebuilt from
+pixels. What may not be shown is in no file; only its number is told.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from moondesk.checks.evening import time_to_state
+from moondesk.codec import json_line
+from moondesk.exports.geojson import feature_collection
+from moondesk.records import Annotation, NotFound
+from moondesk.service.csv_safe import csv_text
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.exports.science_files import fits_bytes
+from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.store.appearances import appearances
+from moondesk.service.store.inbox import Wanted, find
+from moondesk.service.store.media import Media
+
+if TYPE_CHECKING:
+    from moondesk.service.programme.evenings import Calendar
+    from moondesk.service.settings.config import Config
+    from moondesk.service.store.records import ListedPicture
+    from moondesk.service.store.storage import Storage
+
+#: Pictures that are looked through.
+MOST = 100_000
+
+
+@dataclass(frozen=True)
+class Row:
+    """One picture; None where it is not known. credit: "" where the sender asks not to be named, or has said nothing.
+
+    evening, day_number: by the programme's rule; aired: numbers of editions; angles and pixels as in
+    `moondesk.records`.
+    """
+
+    picture: int
+    submission: int
+    edition: int
+    credit: str
+    status: str
+    sure: bool
+    taken_utc: str | None
+    taken_from: str
+    clock: str
+    evening: str | None
+    day_number: int | None
+    width: int
+    height: int
+    disc_x: float | None
+    disc_y: float | None
+    disc_radius: float | None
+    mirrored: bool | None
+    north_screen_deg: float | None
+    sub_observer_lat_deg: float | None
+    sub_observer_lon_deg: float | None
+    sub_solar_lat_deg: float | None
+    sub_solar_lon_deg: float | None
+    illuminated_fraction: float | None
+    sigma_pct_radius: float | None
+    best_seen: tuple[str, ...]
+    aired: tuple[int, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Exported:
+    """row: for the lists; annotation: to make files of."""
+
+    row: Row
+    annotation: Annotation
+    sha256: str
+    derived_key: str
+
+
+@dataclass(frozen=True)
+class Found:
+    """ids: pictures that may be shown and are placed, in order; withheld: how many may not; waiting: are not yet
+    placed."""
+
+    ids: tuple[int, ...]
+    withheld: int
+    waiting: int
+
+
+def found_for(storage: Storage, config: Config, edition_id: int | None) -> Found:
+    """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
+    may, withheld, waiting = [], 0, 0
+    for listed in storage.listed_by(find(storage, Wanted(edition_id), MOST)):
+        if stops_of(listed, config):
+            withheld += 1
+        elif listed.summary is None or listed.picture.enclosure.sha256 is None:
+            waiting += 1
+        else:
+            may.append(listed.picture.id)
+    return Found(tuple(sorted(may)), withheld, waiting)
+
+
+def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable[int]) -> Iterator[Exported]:
+    """One picture after the other, each asked again whether it may be shown: an export takes its time."""
+    numbers = {e.id: e.plan.number for e in storage.editions()}
+    aired: dict[int, list[int]] = {}
+    for one in appearances(storage):
+        aired.setdefault(one.picture_id, []).append(one.edition_number)
+    for picture_id in ids:
+        listed = next(iter(storage.listed_by([picture_id])), None)
+        stored = storage.annotation(picture_id) if listed and not stops_of(listed, config) else None
+        if listed is None or stored is None or listed.picture.enclosure.sha256 is None:
+            continue
+        row = _row(listed, stored.annotation, calendar, numbers[listed.picture.submission.edition_id],
+                   tuple(sorted(set(aired.get(picture_id, ())))))
+        yield Exported(row, stored.annotation, listed.picture.enclosure.sha256, stored.derived_key)
+
+
+def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int, aired: tuple[int, ...]) -> Row:
+    line = json_line("picture", "", a)  # the published rounding
+    pose, disc, edge = line["pose"] or {}, line["limb"] or {}, line["terminator"] or {}
+    time = time_to_state(a)
+    evening = calendar.evening(time.utc) if time is not None else None
+    observer, sun = pose.get("sub_observer", (None, None)), pose.get("sub_solar", (None, None))
+    return Row(
+        listed.picture.id, listed.picture.submission.id, edition, credit_of(listed.picture.submission.arrival).name,
+        a.status, a.sure, line["taken"]["utc"], line["taken"]["source"] or "", a.clock.verdict,
+        evening.date.isoformat() if evening else None, evening.day_number if evening else None, a.width, a.height,
+        disc.get("x"), disc.get("y"), disc.get("radius"), pose.get("mirrored"), pose.get("north_screen_deg"),
+        *observer, *sun, edge.get("illuminated_fraction"), pose.get("sigma_pct_radius"),
+        listed.summary.best_seen if listed.summary else (), aired)
+
+
+def as_csv(rows: Iterable[Row]) -> str:
+    """One line a picture; lists by semicolons."""
+    return csv_text(tuple(Row.__dataclass_fields__), (
+        ["; ".join(map(str, v)) if isinstance(v, tuple) else str(v).lower() if isinstance(v, bool) else v
+         for v in asdict(row).values()] for row in rows))
+
+
+def json_head(programme: str, withheld: int, now: datetime) -> dict[str, Any]:
+    """What a list says of itself. withheld: pictures that may not be shown and are not in it."""
+    return {"programme": programme, "made_utc": now.isoformat(timespec="seconds"), "withheld": withheld,
+            "conventions": "Pixels: x right, y down, (0, 0) the centre of the top-left one. Longitude east positive, "
+                           "mean-Earth frame. Screen angles from up, counter-clockwise. Errors in percent of the "
+                           "disc's radius."}
+
+
+def json_of(one: Exported) -> dict[str, Any]:
+    """A picture's row with its placement as `moondesk place` tells it."""
+    line = json_line(f"picture {one.row.picture}", "", one.annotation)
+    return {**asdict(one.row), "placement": {k: v for k, v in line.items() if k not in ("file", "sha256")}}
+
+
+def geojson_of(one: Exported) -> str | NotFound:
+    made = feature_collection(one.annotation)
+    if isinstance(made, NotFound):
+        return made
+    return json.dumps({**made, "picture": one.row.picture, "credit": one.row.credit}, ensure_ascii=False)
+
+
+def fits_of(one: Exported, media: Media) -> bytes | NotFound:
+    try:
+        photo = at_hand(media, at_once, one.sha256, one.derived_key, one.annotation)
+    except (NotStoredError, BadInputError) as error:
+        return NotFound("export", str(error), error.advice)
+    if photo is None:
+        return NotFound("export", "Its picture is not at hand any more.", "Place it anew.")
+    return at_once(fits_bytes, photo.read_bytes(), one.annotation, one.row.credit)

@@ -1,0 +1,110 @@
+"""A ZIP archive's files, with limits on everything that its maker chose. Pure: bytes in, bytes out.
+
+What an archive says about sizes is not believed: each file is unpacked up to its limit and no further, and all together
+up to theirs. Only stored and deflated files are opened: the other methods let a few bytes ask for gigabytes of memory.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zipfile
+import zlib
+from contextlib import suppress
+from dataclasses import dataclass
+
+from moondesk.records import NotFound
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.settings.config import Limits
+
+MAGIC = b"PK\x03\x04"
+#: What the standard library is known to raise on damaged or forged archives.
+ARCHIVE_ERRORS = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, struct.error, NotImplementedError, RuntimeError,
+                  EOFError, OSError, ValueError, IndexError, OverflowError)
+#: One entry of the directory at the end; counted before the library makes an object of each.
+_ENTRY = b"PK\x01\x02"
+_MOST_ENTRIES = 5_000
+_OFFICE = ("[content_types].xml", "mimetype", "meta-inf/manifest.xml")
+#: What systems put into archives by themselves.
+_CLUTTER = ("thumbs.db", "desktop.ini", ".ds_store")
+_CHUNK = 1 << 20
+
+
+@dataclass(frozen=True)
+class Member:
+    """A file of an archive. name: the last part of its path. data None: it could not be had; refused says why."""
+
+    name: str
+    data: bytes | None
+    refused: str = ""
+
+
+def is_archive(data: bytes) -> bool:
+    """True for a ZIP archive; an office document is one too."""
+    return data[:4] == MAGIC
+
+
+def unpack(data: bytes, limits: Limits) -> tuple[Member, ...] | NotFound:
+    """The files of an archive in its order, those that systems add by themselves left out."""
+    again = "Please send the pictures themselves, as JPEG or PNG."
+    if data.count(_ENTRY) > _MOST_ENTRIES:
+        return NotFound("archive", f"The archive has more than {_MOST_ENTRIES} entries.", again)
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = [e for e in archive.infolist() if not e.is_dir()]
+            if any(e.filename.lower() in _OFFICE for e in entries):
+                return NotFound("archive", "The file is an office document or a program, not an archive of pictures.",
+                                again)
+            return _members(archive, [e for e in entries if not _is_clutter(e.filename)], limits)
+    except ARCHIVE_ERRORS:
+        return NotFound("archive", "The archive is damaged or incomplete.", again)
+
+
+def _members(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: Limits) -> tuple[Member, ...]:
+    found: list[Member] = []
+    left = limits.archive_bytes
+    for count, entry in enumerate(entries):
+        name = _name(entry)
+        if count >= limits.archive_files:
+            found.append(Member(name, None, f"The archive has more than {limits.archive_files} files; the rest was "
+                                            "left out. Please send fewer at a time."))
+            break
+        member = _member(archive, entry, name, min(limits.picture_bytes, left), limits)
+        left -= len(member.data or b"")
+        found.append(member)
+    return tuple(found)
+
+
+def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: int, limits: Limits) -> Member:
+    if entry.flag_bits & 0x1:
+        return Member(name, None, "It is locked with a password. Please send it without one.")
+    if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+        return Member(name, None, "It is packed in a way that is not opened here. Please send the picture itself.")
+    parts: list[bytes] = []
+    size = 0
+    try:
+        with archive.open(entry) as file:
+            while chunk := file.read(_CHUNK):
+                size += len(chunk)
+                if size > most:
+                    what = (f"It is larger than {limits.picture_bytes // 1_000_000} MB"
+                            if most == limits.picture_bytes else "The archive's files together are too large")
+                    return Member(name, None, f"{what}. Please ask for a smaller picture.")
+                parts.append(chunk)
+    except ARCHIVE_ERRORS:
+        return Member(name, None, "It is damaged inside the archive. Please send the picture itself.")
+    return Member(name, b"".join(parts))
+
+
+def _name(entry: zipfile.ZipInfo) -> str:
+    """The last part of the path. Names are UTF-8 where the archive says so; many are without saying so."""
+    name = entry.filename
+    if not entry.flag_bits & 0x800:
+        with suppress(UnicodeError):
+            name = name.encode("cp437").decode("utf-8")
+    return clean_text(name.replace("\\", "/").rsplit("/", 1)[-1], 120) or "file without a name"
+
+
+def _is_clutter(path: str) -> bool:
+    parts = path.replace("\\", "/").lower().split("/")
+    return "__macosx" in parts or parts[-1] in _CLUTTER or parts[-1].startswith("._")

@@ -1,0 +1,78 @@
+"""Bytes to Submission: the one path of everything that comes in, whatever brought it. Nothing is taken twice.
+
+    Received (see `sources`) -> Arrival with its Enclosures (see `reading`) -> originals kept -> one transaction
+
+Everything that is meant for the programme is either a picture or listed with the sentence that says why not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+
+from moondesk.service.intake import reading
+from moondesk.service.intake.reading import Reader
+from moondesk.service.intake.sources import Received, TakenItem, received_from
+from moondesk.service.programme.editions import next_to_air, waiting
+from moondesk.service.settings.config import Config
+from moondesk.service.store.media import Media, sha256_of
+from moondesk.service.store.records import Edition, EditionPlan
+from moondesk.service.store.storage import Storage
+
+LETTERS = {"letter": "A letter without a picture: it waits in the inbox to be read.",
+           "machine": "An automatic mail without a picture."}
+
+
+def open_edition(storage: Storage, config: Config, now: datetime,
+                 day_of: Callable[[EditionPlan], int | None]) -> Edition:
+    """The edition that arrivals go to: the next to air, else a new one (the planned one in a fresh store)."""
+    editions = storage.editions()
+    following = next_to_air(editions, config.next_edition, now)
+    if following in waiting(editions, now):
+        return following
+    plan = config.edition
+    if not editions and plan is not None:
+        return storage.add_edition(replace(plan, day_number=day_of(plan)))
+    return storage.add_edition(EditionPlan(editions[0].plan.number + 1 if editions else 1))
+
+
+@dataclass(frozen=True)
+class Intake:
+    """Where arrivals go: the store, its media folder and an edition. now: read at each commit."""
+
+    storage: Storage
+    media: Media
+    edition: Edition
+    config: Config
+    now: Callable[[], datetime]
+    #: Where untrusted bytes are read.
+    reader: Reader = field(default_factory=lambda: reading.shared_reader())
+
+    def take_path(self, path: Path) -> Iterator[TakenItem]:
+        """Take a folder, a Maildir, an mbox file, a mail, an archive or a picture; BadInputError for the path itself.
+
+        Each item is committed before it is reported.
+        """
+        for found in received_from(path, self.config):
+            yield found if isinstance(found, TakenItem) else self.take(found)
+
+    def take(self, received: Received) -> TakenItem:
+        """Take one mail or one file."""
+        origin = received.origin
+        key = f"{'mail' if received.is_mail else 'file'}:{sha256_of(received.data)}"
+        if self.storage.has_key(key):
+            return TakenItem(origin, "known", "Taken before.")
+        arrival, contents = self.reader.arrival(received, key, self.config.limits)
+        for content in contents:
+            self.media.put(content)
+        if self.storage.add_submission(self.edition.id, arrival, self.now()) is None:
+            return TakenItem(origin, "known", "Taken before.")
+        for content in contents:  # once more: somebody may just have erased the same file, sent before
+            self.media.put(content)
+        usable = sum(e.refused is None for e in arrival.enclosures)
+        refused = " ".join(f"{e.given_name}: {e.refused}" for e in arrival.enclosures if e.refused)
+        told = LETTERS[arrival.letter] if arrival.letter and not usable else ""
+        return TakenItem(origin, "taken" if usable or told else "refused",
+                         " ".join(filter(None, (told, refused, *arrival.remarks))), usable)

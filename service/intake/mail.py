@@ -1,0 +1,294 @@
+"""One mail: raw bytes in, a plain record out; no file, no store, no clock.
+
+The standard parser with its modern policy fails on hostile mail in a dozen ways (unknown charsets, NULs, endless
+brackets); under `compat32` the structure parses, and each header is decoded here on its own, so that a bad one costs
+that header and never the message. Structure is capped: parts and nesting.
+"""
+
+from __future__ import annotations
+
+import email
+import email.errors
+import email.message
+import email.policy
+import email.utils
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from email.header import decode_header
+from itertools import islice
+from typing import TypeVar
+from urllib.parse import unquote_to_bytes
+
+from moondesk.records import NotFound
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.programme.mail_text import Body, body_of, decode_bytes
+from moondesk.service.settings.config import Limits
+
+T = TypeVar("T")
+
+#: What the standard library is known to raise on forged headers and bodies.
+PARSER_ERRORS = (ValueError, TypeError, IndexError, LookupError, AttributeError, RecursionError, AssertionError,
+                 email.errors.MessageError)
+
+HEADER_CHARACTERS = 2_000
+#: Of the mails that one answers, so many.
+MOST_ANSWERS = 30
+
+
+@dataclass(frozen=True)
+class Attachment:
+    """One file of a mail. declared_type is the mail's own claim, used only to tell files from text."""
+
+    given_name: str
+    data: bytes
+    declared_type: str
+
+
+@dataclass(frozen=True)
+class Mail:
+    """What a mail says. received_utc: the last server's stamp, else the sender's Date; None where neither is read."""
+
+    sender_name: str
+    sender_address: str
+    subject: str
+    message_id: str
+    received_utc: datetime | None
+    attachments: tuple[Attachment, ...]
+    remarks: tuple[str, ...]
+    #: Its text (see `mailtext.body_of`). whole: False where there are words in it that were not read.
+    body: Body = field(default_factory=Body)
+    #: Written by a program: a bounce, an automatic answer, bulk mail.
+    machine: bool = False
+    #: Message-IDs of what it answers; every address in From, Sender and Reply-To, in small letters.
+    answers: tuple[str, ...] = ()
+    addresses: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The sender's own words; empty where there are none."""
+        return self.body.words("own")
+
+
+def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
+    """The mail of its raw bytes; NotFound where it is too large or no message can be made of it."""
+    limits = limits or Limits()
+    if len(raw) > limits.mail_bytes:
+        return NotFound("mail", f"The mail is larger than {limits.mail_bytes // 1_000_000} MB.",
+                        "Please send fewer pictures at a time.")
+    try:
+        message = email.message_from_bytes(raw, policy=email.policy.compat32)
+    except PARSER_ERRORS:
+        return NotFound("mail", "The mail is nested too deeply, or damaged, and cannot be opened.",
+                        "Please send the picture in a new mail.")
+    remarks: list[str] = []
+
+    def attempt(what: str, read: Callable[[], T], otherwise: T) -> T:
+        try:
+            return read()
+        except PARSER_ERRORS:
+            remarks.append(f"The mail's {what} cannot be read.")
+            return otherwise
+
+    subject = attempt("subject", lambda: header_text(message, "Subject"), "")
+    body = attempt("text", lambda: _body(message, limits), Body(whole=False))
+    attachments, more = _attachments(message, limits)
+    if remarks or more:  # so far they are about words
+        body = replace(body, whole=False)
+    name, address = attempt("sender", lambda: _sender(message), ("", ""))
+    received = attempt("date", lambda: _received(message), None)
+    if received is None:
+        remarks.append("The mail carries no date that can be read.")
+    return Mail(
+        name, address, subject,
+        attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
+        received, attachments, (*remarks, *more), body, attempt("kind", lambda: _is_machine(message), False),
+        attempt("thread", lambda: _answers(message), ()), attempt("sender", lambda: _addresses(message), ()),
+    )
+
+
+def _body(message: email.message.Message, limits: Limits) -> Body:
+    """Of the mail itself, not of mails forwarded in it as attachments: those, and documents, are not read."""
+    parts = list(islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts))
+    body = body_of((p for p in parts if not _is_file(p) and p.get_content_type() in _TEXT), PARSER_ERRORS)
+    every = islice(_parts(message, limits.mail_nesting, []), limits.mail_parts)
+    forwarded = message.is_multipart() and any(p.get_content_maintype() == "message" for p in message.walk())
+    unread = forwarded or any(_holds_words(p) for p in every)
+    return replace(body, whole=body.whole and not unread)
+
+
+#: Parts whose words are read, and others that hold words: documents, cards that hide a mail, what is encrypted.
+_TEXT = ("text/plain", "text/html")
+_WORDED = re.compile(r"^(?:text/(?!calendar|vcard|x-vcard|directory|plain$|html$)\w|message/(?!delivery|disposition)"
+    r"|application/(?:pdf|rtf|msword"
+                     r"|ms-tnef|vnd\.ms|vnd\.open|vnd\.oasis|vnd\.apple|x-iwork|pgp-encrypted"
+                     r"|(?:x-)?pkcs7-mime))", re.IGNORECASE)
+_DOCUMENT = re.compile(r"\.(?:txt|te?xt|docx?|pdf|odt|rtf|pages|md|html?|eml|msg|dat)$", re.IGNORECASE)
+
+
+def _holds_words(part: email.message.Message) -> bool:
+    return bool(_WORDED.match(part.get_content_type()) or _DOCUMENT.search(_file_name(part)) or (
+        _is_file(part) and part.get_content_type() in _TEXT))
+
+
+def _is_machine(message: email.message.Message) -> bool:
+    """RFC 3834, and what servers and mailing programs wrote before it."""
+    auto = _raw(message, "Auto-Submitted").partition(";")[0].strip().lower()
+    return (auto not in ("", "no") or _raw(message, "Precedence").strip().lower() in ("bulk", "auto_reply", "junk")
+            or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
+            or message.get_content_type() == "multipart/report"
+            or _raw(message, "Return-Path").strip() == "<>"
+            or re.match(r"(?:mailer-daemon|postmaster)@", _sender(message)[1], re.IGNORECASE) is not None)
+
+
+def _answers(message: email.message.Message) -> tuple[str, ...]:
+    """What In-Reply-To and References name, as Message-IDs are kept; the last, which are nearest, first."""
+    found = re.findall(r"<[^<>\s]{3,300}>", f"{_raw(message, 'References')} {_raw(message, 'In-Reply-To')}")
+    return tuple(dict.fromkeys(reversed(found)))[:MOST_ANSWERS]
+
+
+def _addresses(message: email.message.Message) -> tuple[str, ...]:
+    """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line."""
+    heads = " ".join(_raw(message, name) for name in ("From", "Sender", "Reply-To"))
+    return tuple(dict.fromkeys(a.casefold()[:200] for a in re.findall(r"[^\s<>\"(),;:]+@[^\s<>\"(),;:]+", heads)))[:20]
+
+
+def _is_file(part: email.message.Message) -> bool:
+    return bool(_file_name(part)) or _raw(part, "Content-Disposition").lower().startswith("attachment")
+
+
+def header_text(message: email.message.Message, name: str) -> str:
+    """A header as one line of text: encoded words decoded, raw 8-bit letters read as UTF-8, else as western."""
+    return clean_text(decode_words(_raw(message, name)))
+
+
+def decode_words(value: str) -> str:
+    """RFC 2047 encoded words to text; an unknown or wrong charset falls back to UTF-8, then to latin-1."""
+    try:
+        chunks = decode_header(value)
+    except PARSER_ERRORS:  # a forged word costs its decoding, not the address that stands beside it
+        chunks = [(value, None)]
+    parts = []
+    for chunk, charset in chunks:
+        if isinstance(chunk, str):
+            # raw 8-bit letters reach us as surrogates
+            parts.append(decode_bytes(chunk.encode("utf-8", "surrogateescape"), None))
+        else:
+            parts.append(decode_bytes(chunk, charset))
+    return "".join(parts)
+
+
+def _raw(message: email.message.Message, name: str) -> str:
+    """A header's text, unfolded, NULs out. Read past the message class: str() of an 8-bit header loses its letters."""
+    for key, value in message._headers:  # type: ignore[attr-defined]
+        if key.lower() == name.lower():
+            text = str(value)[:HEADER_CHARACTERS]
+            return re.sub(r"\r?\n[ \t]?", " ", text.replace("\0", "")).strip()
+    return ""
+
+
+def _sender(message: email.message.Message) -> tuple[str, str]:
+    """Name and address of the From line; both empty where it has none."""
+    raw = _raw(message, "From")
+    name, address = email.utils.parseaddr(raw)
+    if not address and not name:
+        found = re.search(r"[^\s<>\"(),;]+@[^\s<>\"(),;]+", raw)
+        address, name = (found.group(0), raw[:found.start()].strip(" <\"")) if found else ("", raw)
+    return clean_text(decode_words(name).strip("\"' "), 200), clean_text(address, 200)
+
+
+def _received(message: email.message.Message) -> datetime | None:
+    """The newest server's stamp (the top Received line), else Date: a server's clock is better than a sender's."""
+    stamp = _raw(message, "Received").rpartition(";")[2]
+    for text in (stamp, _raw(message, "Date")):
+        if not text.strip():
+            continue
+        try:
+            when = email.utils.parsedate_to_datetime(text.strip())
+            when = when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
+        except (*PARSER_ERRORS, OverflowError):
+            continue
+        if 1990 <= when.year <= 2100:
+            return when
+    return None
+
+
+def _attachments(message: email.message.Message, limits: Limits) -> tuple[tuple[Attachment, ...], list[str]]:
+    found: list[Attachment] = []
+    remarks: list[str] = []
+    for count, part in enumerate(_parts(message, limits.mail_nesting, remarks)):
+        if count >= limits.mail_parts:
+            remarks.append(f"The mail has more than {limits.mail_parts} parts; the rest was left out.")
+            break
+        try:
+            declared = part.get_content_type()
+            name = _file_name(part)
+        except PARSER_ERRORS:
+            declared, name = "application/octet-stream", ""
+        if declared.startswith(("text/", "multipart/")) and not name:
+            continue
+        try:
+            data = part.get_payload(decode=True)
+        except PARSER_ERRORS:
+            data = None
+        if not isinstance(data, bytes):
+            remarks.append(f"The attachment {name or 'without a name'} cannot be unpacked.")
+            continue
+        found.append(Attachment(name or f"attachment {len(found) + 1}", data, declared))
+    return tuple(found), remarks
+
+
+def _parts(message: email.message.Message, depth: int, remarks: list[str], forwarded: bool = True,
+           ) -> Iterator[email.message.Message]:
+    """The leaves of a message down to a depth, without recursion in the library; forwarded: of messages in it too."""
+    stack = [(message, 0)]
+    while stack:
+        part, level = stack.pop()
+        if not part.is_multipart():  # and its payload is not asked for: the library would decode it by a forged charset
+            yield part
+        elif not forwarded and part is not message and part.get_content_maintype() == "message":
+            continue
+        elif level >= depth:
+            remarks.append(f"Parts of the mail are nested more than {depth} deep; they were left out.")
+        else:
+            children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
+            stack.extend((child, level + 1) for child in reversed(children))
+
+
+def _file_name(part: email.message.Message) -> str:
+    """The attachment's name: RFC 2231 or RFC 2047, whichever the sender's program wrote."""
+    for header, key in (("Content-Disposition", "filename"), ("Content-Type", "name")):
+        raw = _raw(part, header)
+        pieces = re.findall(rf"{key}(\*\d*\*?)?\s*=\s*(\"[^\"]*\"|[^;\s]+)", raw, re.IGNORECASE)
+        if not pieces:
+            continue
+        extended = [(mark, value.strip('"')) for mark, value in pieces if mark]
+        if extended:
+            return _safe_name(_extended_value(extended))
+        return _safe_name(decode_words(pieces[0][1].strip('"')))
+    return ""
+
+
+def _extended_value(pieces: list[tuple[str, str]]) -> str:
+    """RFC 2231: charset'language'percent-encoded, perhaps cut into numbered pieces."""
+    def number(piece: tuple[str, str]) -> int:
+        digits = piece[0].strip("*")
+        return int(digits) if digits.isdigit() and len(digits) < 6 else 0
+
+    ordered = sorted(pieces, key=number)
+    charset = None
+    data = b""
+    for k, (mark, value) in enumerate(ordered):
+        if mark.endswith("*"):
+            if k == 0 and value.count("'") >= 2:
+                charset, _, value = value.split("'", 2)
+            data += unquote_to_bytes(value)
+        else:
+            data += value.encode("utf-8", "surrogateescape")
+    return decode_bytes(data, charset)
+
+
+def _safe_name(name: str) -> str:
+    """A name to show: the last part of a path, one line, at most 120 characters."""
+    return clean_text(re.split(r"[/\\]", name.replace("\0", ""))[-1], 120)

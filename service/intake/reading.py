@@ -1,0 +1,255 @@
+"""Bytes to an Arrival: what a mail or a file holds and says. Pure; runs in a child process (see `Reader`).
+
+Everything that is meant for the programme is either a picture or listed with the sentence that says why not. Whatever
+a hostile mail or archive does to the process that reads it, it costs that mail alone: it is put aside with the reason,
+its bytes kept, and `moondesk retry` reads it again.
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+from collections.abc import Iterable
+from concurrent.futures import Executor
+from dataclasses import replace
+from functools import cache
+
+from moondesk.files.filetypes import MEDIA_TYPES, sniff
+from moondesk.records import NotFound
+from moondesk.service.intake.archives import is_archive, unpack
+from moondesk.service.intake.mail import Attachment, Mail, read_mail
+from moondesk.service.intake.sources import Received
+from moondesk.service.intake.tables import TABLE_NAME, Row, clean_text
+from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
+from moondesk.service.programme.consent.doubts import is_withdrawal
+from moondesk.service.programme.consent.wording import consent_in_table
+from moondesk.service.programme.mail_text import sentences
+from moondesk.service.programme.suggestions import read_of, suggestions_of
+from moondesk.service.settings.config import Limits
+from moondesk.service.store.media import sha256_of
+from moondesk.service.store.records import (
+    Arrival,
+    ConsentKind,
+    ConsentRecord,
+    ConsentState,
+    Enclosure,
+    LetterKind,
+    LetterPart,
+)
+
+log = logging.getLogger(__name__)
+
+#: Of an enclosure that stands for a whole mail.
+MAIL_TYPE = "message/rfc822"
+#: Shorter side of the pictures that mail programs put into signatures, pixels (common practice).
+SMALL_PX = 200
+#: What one mail or archive may take, and the address space of the child that reads it: a mail of 80 MB takes a third.
+READ_SECONDS = 60.0
+READ_BYTES = 2_500_000_000
+#: One reads while another's answer is being stored; a public page has its own process.
+CHILDREN = 2
+PRELOAD = ("moondesk.service.intake.reading",)
+RETRY = "It is put aside; moondesk retry reads it again."
+
+
+class Reader:
+    """Reads what came in elsewhere than in this process. pool: where."""
+
+    def __init__(self, pool: Executor) -> None:
+        self._pool = pool
+
+    def arrival(self, received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+        """The arrival of a mail or file, and the bytes to keep, its own first. Never raises for what they may do."""
+        for last in (False, True):
+            try:
+                arrive = mail_arrival if received.is_mail else loose_arrival
+                bare = replace(received, row=None)
+                arrival, contents = self._pool.submit(arrive, bare, key, limits).result()
+                return _checked(arrival, received, key, contents)
+            except ChildLateError as error:
+                return put_aside(received, key, f"took {error} to read"), [received.data]
+            except ChildDiedError:  # perhaps not by this mail: somebody may have ended the process
+                if last:
+                    return put_aside(received, key, "made the program that reads it stop"), [received.data]
+            except (MemoryError, RecursionError):
+                return put_aside(received, key, "asks for more memory than it may"), [received.data]
+            except Exception as error:
+                log.warning("reading %s: %s: %s", received.origin, type(error).__name__, error)
+                return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
+        raise AssertionError("unreachable")
+
+    def text(self, raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+        """The text of a mail; None where it cannot be read."""
+        try:
+            return self._pool.submit(mail_text, raw, limits).result()
+        except Exception as error:
+            log.warning("reading a mail's text: %s", type(error).__name__)
+            return None
+
+    def opened(self, name: str, data: bytes, limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+        """The enclosures of one file, and the contents of it as an archive. Never raises for what it may do."""
+        try:
+            return self._pool.submit(opened, [Attachment(name, data, "")], limits).result()
+        except Exception as error:
+            log.warning("opening a file: %s", type(error).__name__)
+            return [Enclosure(clean_text(name, 120), len(data), sha256_of(data), None,
+                              "The file made the program that opens it stop. Please send it as JPEG or PNG.")], []
+
+
+@cache
+def shared_reader() -> Reader:
+    """The reader of this process, whose children end with it."""
+    return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, patient=False))
+
+
+def _checked(arrival: Arrival, received: Received, key: str, contents: list[bytes]) -> tuple[Arrival, list[bytes]]:
+    """What came of a mail or file, with what is known here whatever its reader says; and the bytes to keep.
+
+    Raises ValueError for an enclosure whose bytes did not come along.
+    """
+    by_sha = {sha256_of(received.data): received.data} | {sha256_of(c): c for c in contents}
+    listed = {e.sha256 for e in arrival.enclosures if e.sha256 is not None}
+    if not listed <= by_sha.keys():
+        raise ValueError("an enclosure without its bytes")
+    arrival = replace(arrival, key=key, source="mail" if received.is_mail else "folder", origin=received.origin,
+                      receipt=None)
+    rest = [by_sha[sha] for sha in by_sha if sha in listed]  # what nothing refers to would never be erased
+    kept = [received.data, *(data for data in rest if data is not received.data)]
+    return (_with_row(arrival, received.row) if received.row else arrival), kept
+
+
+def put_aside(received: Received, key: str, why: str) -> Arrival:
+    """The arrival of what could not be read."""
+    what = "mail" if received.is_mail else "file"
+    aside = Enclosure(clean_text(received.name, 120), len(received.data), sha256_of(received.data),
+                      MAIL_TYPE if received.is_mail else None, f"The {what} {why}. {RETRY}")
+    arrival = Arrival(key, "mail" if received.is_mail else "folder", received.origin, (aside,))
+    return _with_row(arrival, received.row) if received.row else arrival
+
+
+def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+    """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
+    enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
+    return Arrival(key, "folder", received.origin, tuple(enclosures)), contents
+
+
+def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+    """A mail's pictures as an arrival, and the bytes to keep: its attachments and what they hold."""
+    raw, name = received.data, clean_text(received.name)
+    mail = read_mail(raw, limits)
+    if isinstance(mail, NotFound):
+        refused = Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE, f"{mail.reason} {mail.advice}")
+        return Arrival(key, "mail", received.origin, (refused,)), []
+    attached = _worth_listing(mail.attachments)
+    enclosures, contents = opened(attached, limits)
+    words, letter = read_of(mail)[1], _letter_kind(mail, enclosures, attached)
+    if received.refused:  # only its head was fetched
+        enclosures = [Enclosure(name, received.size_bytes or len(raw), sha256_of(raw), MAIL_TYPE, received.refused)]
+        words, letter = "not_understood", ""
+    arrival = Arrival(
+        key, "mail", received.origin, tuple(enclosures), mail.received_utc, mail.sender_name, mail.sender_address,
+        subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
+        words_read=words, text=mail.body.parts, letter=letter, answers=mail.answers, addresses=mail.addresses,
+    )
+    return arrival, [*(a.data for a in attached), *contents]
+
+
+def mail_text(raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+    """The text of a mail that is kept, for a store of an older release, which has none."""
+    mail = read_mail(raw, limits)
+    return None if isinstance(mail, NotFound) else mail.body.parts
+
+
+def _letter_kind(mail: Mail, enclosures: list[Enclosure], attached: list[Attachment]) -> LetterKind:
+    """Whether somebody must read a mail before its sender's pictures may be shown.
+
+    One without a picture, where only small ones (a signature's) came with it, is a letter. One whose files cannot be
+    used is where its words leave a doubt. One with pictures is where it speaks of taking back, or answers a mail in
+    words that are not understood: it may be about earlier ones.
+    """
+    consent, words = read_of(mail)
+    refused = [e for e in enclosures if e.refused is not None]
+    small = {sha256_of(a.data) for a in attached if _is_small(a.data)}
+    if any(e.refused is None and e.sha256 not in small for e in enclosures):
+        takes_back = any(is_withdrawal(s) for s in sentences(f"{mail.subject}\n\n{mail.text}"))
+        return "letter" if takes_back or (mail.answers and words == "not_understood") else ""
+    if mail.machine:
+        return "machine"
+    return "" if refused and words != "not_understood" and consent.state in ("none", "suggested") else "letter"
+
+
+def _is_small(data: bytes) -> bool:
+    """Whether a picture is as small as those of signatures, by its own head; what does not open is not."""
+    from PIL import Image
+
+    try:
+        with Image.open(io.BytesIO(data)) as image:
+            return min(image.size) < SMALL_PX
+    except Exception:
+        return False
+
+
+def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+    """Enclosures of files, archives opened one level deep, each content once; and the contents of the archives."""
+    enclosures: dict[str, Enclosure] = {}
+    contents: list[bytes] = []
+
+    def add(enclosure: Enclosure) -> None:
+        enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
+
+    for attachment in attachments:
+        members = unpack(attachment.data, limits) if is_archive(attachment.data) else None
+        if members is None or isinstance(members, NotFound):
+            why = f"{members.reason} {members.advice}" if isinstance(members, NotFound) else None
+            add(_enclosure(attachment.given_name, attachment.data, why))
+            continue
+        if not members:
+            add(_enclosure(attachment.given_name, attachment.data, "The archive is empty. Please send the picture."))
+        for member in members:
+            if member.data is None:
+                add(Enclosure(member.name, 0, None, None, member.refused))
+            else:
+                contents.append(member.data)
+                add(_enclosure(member.name, member.data))
+    return list(enclosures.values()), contents
+
+
+def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
+    """Attachments once each (programs attach a picture inline and again), signatures and calendar files left out."""
+    kept: dict[str, Attachment] = {}
+    for attachment in attachments:
+        machine = attachment.declared_type.startswith(("application/pgp", "application/pkcs7", "application/x-pkcs7",
+                                                       "text/calendar", "text/vcard", "message/delivery"))
+        if not machine:
+            kept.setdefault(sha256_of(attachment.data), attachment)
+    return list(kept.values())
+
+
+def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
+    sha = sha256_of(data)
+    if refused:
+        return Enclosure(clean_text(name, 120), len(data), sha, None, refused)
+    kind = sniff(data)
+    if isinstance(kind, NotFound):
+        return Enclosure(clean_text(name, 120), len(data), sha, None, f"{kind.reason} {kind.advice}")
+    return Enclosure(clean_text(name, 120), len(data), sha, MEDIA_TYPES[kind])
+
+
+def _with_row(arrival: Arrival, row: Row) -> Arrival:
+    """The arrival with what its row says; the row beats the mail."""
+    return replace(
+        arrival, received_utc=row.received_utc or arrival.received_utc, taken_utc=row.taken_utc, place=row.position,
+        place_name=row.place_name, sender_name=row.name or arrival.sender_name, credit_line=row.credit,
+        equipment=row.equipment, consent=row.consent, remarks=(*arrival.remarks, *row.remarks),
+        consents=_told(row.consent),
+    )
+
+
+def _told(cell: str) -> tuple[ConsentRecord, ...]:
+    """The record of what the programme's own table says; none for words that are neither yes nor no."""
+    said = consent_in_table(cell)
+    if said.state not in ("given", "refused"):
+        return ()
+    state: ConsentState = "given" if said.state == "given" else "refused"
+    kind: ConsentKind = "table" if said.kind in ("", "terms") else said.kind
+    return (ConsentRecord(state, kind, said.evidence, noted_by=TABLE_NAME),)

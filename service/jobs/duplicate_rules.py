@@ -1,0 +1,221 @@
+"""Whether a new picture is one that is stored already: a version of it, or a pair about which a human is asked.
+
+    sketches and placements of all -> worth_comparing (a few) -> previews, then pixels compared -> Finding ...
+
+A copy is merged by the tool only where the pixels prove it, the sender is the same and the two files' own clocks do not
+contradict it. Everything else that looks like a copy is a question. Pure but for `load`, which gives an original's
+bytes; the caller (`copies`) stores what comes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:  # the command line starts without the core
+    from moondesk.duplicates.fingerprint import Sketch, Stance
+    from moondesk.duplicates.likeness import Likeness
+    from moondesk.duplicates.raster import Raster
+
+#: Pictures that are compared because they look alike, at most; 98 % of the copies are among the first 12 of 20,000.
+MOST_ALIKE = 12
+#: Less alike than this is not compared, few as there may be.
+LEAST_ALIKE = 0.8
+#: Pictures of the same sender that are compared, the newest first; the first few whatever they look like.
+MOST_OF_SENDER, WHATEVER = 12, 4
+#: Pictures whose placement allows it that are compared, the most alike first.
+MOST_PLACED = 12
+#: Of all these so many are opened, of the sender's and of others': each costs a sixth of a second at 12 megapixels.
+MOST_OPENED, MOST_OPENED_OF_OTHERS = 8, 4
+
+Kind = Literal["version_of", "ask"]
+
+
+@dataclass(frozen=True)
+class Held:
+    """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. stance: only where
+    the placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
+
+    picture_id: int
+    sha256: str
+    sender: str
+    sender_name: str = ""
+    sketch: Sketch | None = None
+    stance: Stance | None = None
+    clock: str | None = None
+
+
+@dataclass(frozen=True)
+class Finding:
+    """kind "version_of": the two are one picture. "ask": words is a question for the presenter. better: id of the one
+    to show. unexplained: see `moondesk.duplicates.likeness`; nan for the same bytes."""
+
+    kind: Kind
+    picture_id: int
+    other_id: int
+    better: int
+    words: str
+    unexplained: float = float("nan")
+
+
+Load = Callable[[str], "bytes | None"]
+
+
+def sender_key(address: str, handle: str = "") -> str:
+    """What makes two submissions those of one sender: the address, else the handle on its channel; never a name."""
+    return " ".join((address.strip() or handle.strip()).casefold().split())
+
+
+def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Finding, ...]:
+    """What the new picture repeats of the stored ones (itself left out), versions first. Never raises for a file."""
+    first, opened = first_look(new, stored)
+    chosen = tuple(h for h in stored if h.picture_id in opened)
+    return sorted_findings((*first, *(_compared(new, chosen, load) if chosen else ())))
+
+
+def first_look(new: Held, stored: Sequence[Held]) -> tuple[tuple[Finding, ...], tuple[int, ...]]:
+    """What repeats the same bytes, and the ids of those that are worth opening; by sketches and placements alone."""
+    others = [h for h in stored if h.picture_id != new.picture_id]
+    same_bytes = [h for h in others if h.sha256 == new.sha256]
+    known = {h.picture_id for h in same_bytes}
+    chosen = [h for h in worth_comparing(new, others) if h.picture_id not in known]
+    return tuple(_same_bytes(new, h) for h in same_bytes), tuple(h.picture_id for h in _overlapping(new, chosen))
+
+
+def closer_look(new: Held, chosen: Sequence[Held], files: Mapping[str, bytes]) -> tuple[Finding, ...]:
+    """What the new picture repeats of those; files: their bytes by SHA-256, of as many as are at hand."""
+    return tuple(_compared(new, chosen, files.get))
+
+
+def sorted_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(found, key=lambda f: (f.kind != "version_of", f.other_id)))
+
+
+def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
+    """The few stored pictures that may be worth a look: those of the same bytes, the sender's newest, the most alike,
+    and of those whose placements allow a copy the most alike. Sketches need their heads only."""
+    from moondesk.duplicates.fingerprint import alike, may_be_copies
+
+    others = [h for h in stored if h.picture_id != new.picture_id]
+    chosen = {h.picture_id: h for h in others if h.sha256 == new.sha256}
+    chosen.update((h.picture_id, h) for h in _of_sender(new, others)[:MOST_OF_SENDER])
+    if new.sketch is None:
+        return list(chosen.values())
+    drawn = [h for h in others if h.sketch is not None]
+    likeness = alike(new.sketch, [h.sketch for h in drawn if h.sketch is not None])
+    order = [int(i) for i in np.argsort(-likeness, kind="stable")]
+    first = [drawn[i] for i in order[:MOST_ALIKE] if likeness[i] >= LEAST_ALIKE]
+    chosen.update((h.picture_id, h) for h in first)
+    if new.stance is not None:
+        stance = new.stance
+        placed = [drawn[i] for i in order if (p := drawn[i].stance) is not None and may_be_copies(stance, p)]
+        chosen.update((h.picture_id, h) for h in placed[:MOST_PLACED])
+    return list(chosen.values())
+
+
+def _of_sender(new: Held, others: Sequence[Held]) -> list[Held]:
+    """The same sender's, the newest first."""
+    return sorted((h for h in others if new.sender and h.sender == new.sender), key=lambda h: -h.picture_id)
+
+
+def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
+    """Less those whose previews cannot be laid on the new one's, and those beyond the limits, in their order; the
+    sender's newest few stay, whatever they show."""
+    from moondesk.duplicates.fingerprint import may_overlap_by
+
+    drawing, own = new.sketch, [h.picture_id for h in _of_sender(new, chosen)]
+    left = {True: MOST_OPENED, False: MOST_OPENED_OF_OTHERS}
+    kept = []
+    for held in chosen:
+        mine = held.picture_id in own
+        if left[mine] > 0 and (drawing is None or held.sketch is None or held.picture_id in own[:WHATEVER]
+                               or may_overlap_by(drawing, held.sketch)):  # fmt: skip
+            left[mine] -= 1
+            kept.append(held)
+    return kept
+
+
+def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
+    from moondesk.duplicates.likeness import compare
+
+    mine = _raster(new.sha256, load)
+    if mine is None:
+        return []
+    found: list[Finding] = []
+    for other in chosen:
+        theirs = _raster(other.sha256, load)
+        if theirs is None:
+            continue
+        likeness = compare(mine, theirs)
+        if likeness.likelihood != "different":
+            found.append(_judged(new, other, likeness))
+    return found
+
+
+def _raster(sha256: str, load: Load) -> Raster | None:
+    from moondesk.duplicates.raster import read_raster
+    from moondesk.records import NotFound
+
+    data = load(sha256)
+    raster = read_raster(data) if data is not None else None
+    return None if raster is None or isinstance(raster, NotFound) else raster
+
+
+def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
+    better = _better(new, other, likeness)
+    one_sender = bool(new.sender) and new.sender == other.sender
+    clocks_differ = new.clock is not None and other.clock is not None and new.clock != other.clock
+    kind: Kind = "ask"
+    if likeness.likelihood == "same" and one_sender and not clocks_differ:
+        kind, words = "version_of", f"The same picture, sent again{_how(likeness)}."
+    elif likeness.likelihood == "same" and clocks_differ:
+        words = (f"The pixels are those of one picture, but the clocks in the two files read {other.clock} and "
+                 f"{new.clock}. Is it one picture?")  # fmt: skip
+    elif likeness.likelihood == "same":
+        words = f"{_who(other)} sent the same picture{_how(likeness)}. Whose is it?"
+    elif one_sender:
+        words = ("A copy of another picture by this sender, perhaps edited, or the next frame of the same minute. "
+                 "Is it one picture?")  # fmt: skip
+    else:
+        words = (f"Looks like a copy of the picture by {_who(other)}, perhaps edited; the pixels do not prove it. "
+                 "Is it one picture?")  # fmt: skip
+    return Finding(kind, new.picture_id, other.picture_id, better, words, likeness.unexplained)
+
+
+def _better(new: Held, other: Held, likeness: Likeness) -> int:
+    """The one with more resolution; of equal resolution the less cut, then the one whose clock was not stripped."""
+    if likeness.scale > 1.01 or new.sketch is None or other.sketch is None:
+        return (new, other)[likeness.finer].picture_id
+    areas = [h.sketch.width * h.sketch.height for h in (new, other) if h.sketch is not None]
+    worth = [(area, h.clock is not None, 1 - abs(likeness.finer - i))
+             for i, (area, h) in enumerate(zip(areas, (new, other), strict=True))]  # fmt: skip
+    return new.picture_id if worth[0] > worth[1] else other.picture_id
+
+
+def _same_bytes(new: Held, other: Held) -> Finding:
+    better = min(new.picture_id, other.picture_id)
+    if new.sender and new.sender == other.sender:
+        return Finding("version_of", new.picture_id, other.picture_id, better, "The same file, sent again.")
+    return Finding("ask", new.picture_id, other.picture_id, better,
+                   f"{_who(other)} sent the very same file. Whose picture is it?")  # fmt: skip
+
+
+def _how(likeness: Likeness) -> str:
+    """In what the copy differs, as far as it can be said in few words."""
+    ways = []
+    if likeness.scale > 1.01:
+        ways.append(f"at {100 / likeness.scale:.0f} % of the size")
+    if likeness.framing in ("cut", "free"):
+        ways.append("cropped")
+    if likeness.flipped:
+        ways.append("mirrored")
+    elif likeness.turned:
+        ways.append("turned")
+    return f" ({', '.join(ways)})" if ways else ""
+
+
+def _who(held: Held) -> str:
+    return held.sender_name or "Somebody else"

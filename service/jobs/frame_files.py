@@ -1,0 +1,190 @@
+"""Frames for air as files: painted once in a child process, kept beside the picture's other derived files.
+
+    derived/ab/abcd.../KEY/air-MARK/    layers.json, NN-NAME.png for each layer, whole.png, whole.svg
+
+MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the code that draws it.
+The folder goes when the sender is forgotten. What is decoded is the store's own photo.jpg, rebuilt from pixels, so
+nothing of what came in can reach a frame; PNGs are written from arrays alone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import shutil
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from moondesk.drawing.broadcast.records import LayerKind, Wanted
+from moondesk.records import Annotation, ByteArray, NotFound
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.folders import CORE
+from moondesk.service.jobs.checked_pictures import Drawing, Picture
+from moondesk.service.jobs.engine import Engine, content_mark
+from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.store.media import Media, write_folder
+
+#: Kept frames of one picture; the oldest go first.
+MOST = 8
+LISTING, WHOLE, DRAWING = "layers.json", "whole.png", "whole.svg"
+_MARK, _NAME = re.compile(r"[0-9a-f]{16}"), re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
+
+
+@dataclass(frozen=True)
+class MadeLayer:
+    """One layer: `FrameLayer` without its shapes, and its file's name."""
+
+    name: str
+    title: str
+    kind: str
+    base: bool
+    file: str
+
+
+@dataclass(frozen=True)
+class MadeFrame:
+    """A frame in its folder. left_out: sentences about what was asked for and is not in it."""
+
+    folder: Path
+    mark: str
+    format: str
+    width: int
+    height: int
+    layers: tuple[MadeLayer, ...]
+    left_out: tuple[str, ...]
+
+    def file(self, name: str) -> Path | None:
+        """File of a layer, of WHOLE or DRAWING; None for another name."""
+        if name in (WHOLE, DRAWING):
+            return self.folder / name
+        return next((self.folder / layer.file for layer in self.layers if f"{layer.name}.png" == name), None)
+
+
+#: How a function of the core is run in a child: `Workshop.run`, for the command line `workshop.at_once`.
+Run = Callable[..., Any]
+
+
+def made_frame(media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted,
+               ) -> MadeFrame | NotFound:
+    """The frame of a picture, made now if it is not there yet."""
+    mark = frame_mark(derived_key, wanted)
+    folder = media.derived_folder(sha256, derived_key) / f"air-{mark}"
+    if not (folder / LISTING).is_file():
+        try:
+            photo = at_hand(media, run, sha256, derived_key, annotation)
+        except (NotStoredError, BadInputError) as error:
+            return NotFound("frame", str(error), error.advice)
+        if photo is None:
+            return NotFound("frame", "The picture is not at hand any more.", "Place it anew.")
+        painted = run(paint_frame, photo.read_bytes(), annotation, wanted)
+        if isinstance(painted, NotFound):
+            return painted
+        write_folder(folder, _files(painted, wanted), ".air-")
+        _thin_out(folder)
+    found = _read(folder, mark)
+    with contextlib.suppress(OSError):  # the newest used stay
+        os.utime(folder)
+    return found
+
+
+def frame_mark(derived_key: str, wanted: Wanted) -> str:
+    """What a frame hangs on, as sixteen hex digits."""
+    return hashlib.sha256(f"{_code()} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
+
+
+def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFrame | None:
+    """The frame of that mark, if it is there already."""
+    if not _MARK.fullmatch(mark):
+        return None
+    folder = media.derived_folder(sha256, derived_key) / f"air-{mark}"
+    return _read(folder, mark) if (folder / LISTING).is_file() else None
+
+
+def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
+    """A frame's files under names made here."""
+    layers, files = [], {}
+    for k, layer in enumerate(painted.layers, 1):
+        if not _NAME.fullmatch(layer.name):
+            raise WorkshopError("The frame's layers have names that are none.", "Try again; report it if that stays.")
+        file = f"{k:02}-{layer.name}.png"
+        files[file] = layer.png
+        layers.append(MadeLayer(layer.name, layer.title, layer.kind, layer.base, file))
+    shape = wanted.format
+    told = {"format": shape.name, "width": shape.width, "height": shape.height,
+            "layers": [asdict(layer) for layer in layers], "left_out": painted.left_out}
+    return files | {WHOLE: painted.whole, DRAWING: painted.drawing.encode(),
+                    LISTING: json.dumps(told, ensure_ascii=False).encode()}
+
+
+def _read(folder: Path, mark: str) -> MadeFrame:
+    told = json.loads((folder / LISTING).read_text(encoding="utf-8"))
+    return MadeFrame(folder, mark, told["format"], told["width"], told["height"],
+                     tuple(MadeLayer(**layer) for layer in told["layers"]), tuple(told["left_out"]))
+
+
+def _thin_out(folder: Path) -> None:
+    with contextlib.suppress(OSError):  # another request may remove the same ones
+        kept = sorted(folder.parent.glob("air-*"), key=lambda p: p.stat().st_mtime, reverse=True)
+        for old in kept[MOST:]:
+            if old != folder:
+                shutil.rmtree(old, ignore_errors=True)
+
+
+@cache
+def _code() -> str:
+    """The mark of the code that draws frames; all that it builds on has one of its own in the derived key."""
+    return content_mark((CORE / "drawing" / "broadcast", Path(__file__)))
+
+
+# --- in a child ------------------------------------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class PaintedLayer:
+    """As `MadeLayer`, with its pixels."""
+
+    name: str
+    title: str
+    kind: LayerKind
+    base: bool
+    png: Picture
+
+
+@dataclass(frozen=True)
+class Painted:
+    """A frame's layers, all of them on each other, and as a drawing."""
+
+    layers: tuple[PaintedLayer, ...]
+    whole: Picture
+    drawing: Drawing
+    left_out: tuple[str, ...]
+
+
+def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wanted) -> Painted | NotFound:
+    from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
+    from moondesk.drawing.broadcast.svg import frame_svg
+
+    frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
+    if isinstance(frame, NotFound):
+        return frame
+    layers = tuple(PaintedLayer(layer.name, layer.title, layer.kind, layer.base, Picture(png(layer_rgba(frame, layer))))
+                   for layer in frame.layers)
+    return Painted(layers, Picture(png(flatten(frame))), Drawing(frame_svg(frame)),
+                   tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out))
+
+
+def png(pixels: ByteArray) -> bytes:
+    """A PNG of (H, W, 3) or (H, W, 4) pixels, without any text or time in it."""
+    import cv2
+
+    code = cv2.COLOR_RGB2BGR if pixels.shape[2] == 3 else cv2.COLOR_RGBA2BGRA
+    done, data = cv2.imencode(".png", cv2.cvtColor(pixels, code))
+    if not done:
+        raise OSError("the PNG encoder failed")
+    return data.tobytes()

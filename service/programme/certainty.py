@@ -1,0 +1,98 @@
+"""What the tool is sure of in a picture and what not, one sentence each. Pure.
+
+Nothing is said here that the annotation does not hold: a thing that was not measured is open, never sure.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from moondesk.records import MOON_RADIUS_KM, Annotation
+from moondesk.service.programme.words import sigma_words, source_words, time_words
+
+Tone = Literal["sure", "unsure", "open"]
+
+
+@dataclass(frozen=True)
+class Said:
+    """tone: "sure", "unsure" (there is an answer, but look at it) or "open" (there is none)."""
+
+    tone: Tone
+    about: str
+    words: str
+
+
+def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> tuple[Said, ...]:
+    """In the order in which a presenter asks: where, which way round, when, what is seen.
+
+    teller: who has told the time, where somebody has; zone: of the programme.
+    """
+    if a.status in ("unreadable", "not_moon"):
+        return ()
+    return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_seen(a))
+
+
+def _place(a: Annotation) -> Said:
+    if a.pose is None:
+        return Said("open", "Names", a.reason or "The picture is not placed, so nothing in it can be named.")
+    sigma = a.pose.sigma_pct_radius
+    within = f"within {max(sigma / 100 * MOON_RADIUS_KM, 0.1):.1f} km on the Moon (one standard deviation)"
+    if a.sure:
+        return Said("sure", "Names", f"They stand at their features{', ' + within if math.isfinite(sigma) else ''}.")
+    return Said("unsure", "Names", a.reason or "They may stand beside their features: have a look.")
+
+
+def _hand(a: Annotation) -> tuple[Said, ...]:
+    if a.pose is None:
+        return ()
+    way = "Left and right are exchanged" if a.pose.mirrored else "Left and right are as the eye sees them"
+    ours, rival = a.pose.score, a.pose.rival_score
+    against = ""
+    if math.isfinite(ours) and math.isfinite(rival):
+        against = f": {ours:.0%} of the places compared agree, {max(rival, 0):.0%} with the likeliest other way"
+    return (Said("sure" if a.sure else "unsure", "Which way round", f"{way}{against}."),)
+
+
+def _clock(a: Annotation) -> tuple[Said, ...]:
+    """Of the time that the picture came with, or that was told: what light and tilt say of it; nothing where the
+    evening says the same already."""
+    if a.dated.verdict == "unknown" and a.clock.words and a.clock.words == a.dated.reason:
+        return ()
+    words, about = a.clock.words, "Time told" if a.time is not None and a.time.source == "told" else "Clock"
+    if a.clock.verdict == "agrees":
+        within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
+        what = "the time told" if about == "Time told" else "the clock"
+        return (Said("sure", about, f"The picture's light and libration agree with {what}{within}."),)
+    if a.clock.verdict == "disagrees":
+        return (Said("unsure", about, words or "The clock disagrees with what the picture shows."),)
+    if a.clock.verdict == "cannot_tell":
+        return (Said("open", about, words or "The picture cannot tell whether the clock is right."),)
+    return (Said("open", about, words or "No clock came with the picture."),)
+
+
+def _evening(a: Annotation, teller: str, zone: str) -> Said:
+    """When it was taken, and who says so. A person's word stays a person's word."""
+    if a.time is None or a.dated.verdict == "unknown":
+        return Said("open", "Evening", f"Unknown. {a.dated.reason}".strip())
+    when, within = time_words(a.time.utc, zone), sigma_words(a.time.sigma_minutes)
+    if a.dated.verdict == "unsure":
+        doubt = f" {a.dated.reason}" if a.dated.reason and a.dated.reason != a.clock.words else ""
+        return Said("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
+    if a.time.source == "told":
+        proof = " and borne out" if a.dated.verdict == "sure" else "; nothing but the picture's light bears it out"
+        return Said("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
+    if a.dated.verdict == "told":
+        return Said("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
+    return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
+
+
+def _seen(a: Annotation) -> tuple[Said, ...]:
+    named = [m for m in a.features if m.feature.parent is None and m.lit_fraction >= 0.1]
+    if not named or a.status != "annotated":
+        return ()
+    clear, hard = sum(m.seen >= 0.9 for m in named), sum(m.seen < 0.5 for m in named)
+    return (Said("sure" if a.sure else "unsure", "To be seen",
+                 f"Of {len(named)} named features in the light {clear} are clearly seen here; {hard} can hardly be "
+                 "made out: do not point at those."),)

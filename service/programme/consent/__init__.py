@@ -1,0 +1,1 @@
+"""Consent in a sender's words: what was said, and what makes it doubtful."""

@@ -1,0 +1,38 @@
+"""Classes of equipment, for finding pictures and for being fair to simple means: phone, compact, small, larger. Pure.
+
+What the sender says of the telescope counts before the camera: a phone held to an eyepiece is in the telescope's class.
+Where the line between small and larger telescopes runs is common practice: 6 inches (152 mm) is still small.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+from moondesk.service.programme.equipment import Equipment
+
+EquipmentClass = Literal["phone", "compact", "small", "larger", ""]
+#: Words for people; "" is a class that nothing tells.
+CLASS_WORDS: tuple[tuple[EquipmentClass, str], ...] = (
+    ("phone", "Phone"), ("compact", "Camera or binoculars"), ("small", "Small telescope"),
+    ("larger", "Larger telescope"), ("", "Equipment not told"))
+SMALL_MM = 160
+_OPTICS = ("Dobsonian", "Maksutov-Newtonian", "Newtonian", "Schmidt-Cassegrain", "Maksutov", "Ritchey-Chrétien",
+           "refractor", "smart telescope", "telescope")
+_COMPACT = ("binoculars", "spotting scope", "camera lens", "camera")
+#: Makers and models as phones write them into EXIF (from memory).
+_PHONES = re.compile(r"phone|pixel|galaxy|\bsm-|redmi|xiaomi|huawei|honor|oneplus|oppo|vivo|realme|moto |nokia",
+                     re.IGNORECASE)
+
+
+def equipment_class(equipment: Equipment, camera: str | None = None) -> EquipmentClass:
+    """camera: as the file names it. A telescope of unknown aperture counts as a small one."""
+    if equipment.kind in _COMPACT or (equipment.aperture_mm is not None and equipment.kind == "binoculars"):
+        return "compact"
+    if equipment.aperture_mm is not None:
+        return "small" if equipment.aperture_mm < SMALL_MM else "larger"
+    if equipment.kind in _OPTICS:
+        return "small"
+    if equipment.kind == "phone" or (camera and _PHONES.search(camera)):
+        return "phone"
+    return "compact" if camera else ""

@@ -1,0 +1,222 @@
+"""A picture of the rundown as a frame for air: what was asked for, its words in the programme's language, why not."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from moondesk.checks.evening import time_to_state
+from moondesk.drawing.broadcast.formats import FORMATS
+from moondesk.drawing.broadcast.labels import shown_mark
+from moondesk.drawing.broadcast.records import Texts, Wanted, Zoom
+from moondesk.ephemeris.naked_eye import eye_view
+from moondesk.moon.catalogue import features
+from moondesk.moon.geometry import sun_altitude_deg, unit_vector
+from moondesk.notes.messages import Said, say
+from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
+from moondesk.service.jobs.frame_files import MadeFrame, Run, made_frame
+from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.words import FORMED, best_seen
+from moondesk.service.store.frame_choices import frame_choice
+from moondesk.service.store.media import Media
+from moondesk.service.web.desk.rundown.rundown_page import NOT_PLACED, credit_words
+
+if TYPE_CHECKING:
+    from moondesk.service.languages.catalogue import Language
+    from moondesk.service.programme.evenings import Calendar
+    from moondesk.service.settings.config import Config
+    from moondesk.service.store.records import ListedPicture
+    from moondesk.service.store.rundown_items import Item
+    from moondesk.service.store.storage import Storage
+
+VIEWS = ("upright", "eye")
+#: Features of a frame that nobody chose, and the most that may be chosen.
+SHOWN, MOST_FEATURES = 6, 12
+#: A frame about a feature shows so many times its size, within these bounds, km.
+AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
+#: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
+LOOKED_AT, INNER = 400, 0.42
+#: The longest words about the equipment that fit.
+EQUIPMENT_CHARACTERS = 70
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was asked for in an address. features: names of the catalogue; zoom: one of them, or "latitude, longitude,
+    kilometres across"."""
+
+    format: str = "hd"
+    view: str = "upright"
+    zoom: str = ""
+    features: tuple[str, ...] = ()
+
+
+def asked_of(storage: Storage, item_id: int, shape: str) -> Asked:
+    """As it was chosen for a picture of the rundown."""
+    choice = frame_choice(storage, item_id)
+    return Asked(shape, choice.view, choice.zoom, choice.features)
+
+
+def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
+    """From an address: format, view, zoom; chosen: names of features. NotFound for what there is none of."""
+    asked = Asked(arguments.get("format", "hd"), arguments.get("view", "upright"), arguments.get("zoom", "").strip(),
+                  tuple(dict.fromkeys(name.strip() for name in chosen if name.strip())))
+    if asked.format not in FORMATS:
+        return NotFound("frame", "There is no such format.", f"Choose one of {', '.join(FORMATS)}.")
+    if asked.view not in VIEWS:
+        return NotFound("frame", "There is no such view.", f"Choose one of {', '.join(VIEWS)}.")
+    if len(asked.features) > MOST_FEATURES:
+        return NotFound("frame", f"{MOST_FEATURES} features are the most of one frame.", "Choose fewer.")
+    if re.fullmatch(_NUMBERS, asked.zoom) and _zoom_of(asked.zoom) is None:
+        return NotFound("frame", f"There is no such part of the Moon: {asked.zoom}.",
+                        "Write latitude, longitude and 10 to 3500 kilometres, like 9.6, -20.1, 500.")
+    named = (*asked.features, asked.zoom) if asked.zoom and _zoom_of(asked.zoom) is None else asked.features
+    unknown = [name for name in named if _feature(name) is None]
+    if unknown:
+        return NotFound("frame", f"There is no feature {unknown[0]}.", "Write its name as the catalogue has it.")
+    return asked
+
+
+def frame_of(storage: Storage, config: Config, calendar: Calendar, run: Run, item: Item, listed: ListedPicture,
+             asked: Asked) -> MadeFrame | NotFound:
+    """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
+
+    run: `Workshop.run`, or `workshop.at_once`. Nothing is made of a picture that may not be shown.
+    """
+    stops = stops_of(listed, config)
+    if stops:
+        return NotFound("frame", stops[0], "See its entry in the rundown.")
+    stored, sha = storage.annotation(listed.picture.id), listed.picture.enclosure.sha256
+    if stored is None or sha is None:
+        return NotFound("frame", NOT_PLACED, "Look again in a moment.")
+    wanted = wanted_of(stored.annotation, item, listed, asked, config, calendar, language_of(storage, config))
+    if isinstance(wanted, NotFound):
+        return wanted
+    return made_frame(Media(config.data_dir), run, sha, stored.derived_key, stored.annotation, wanted)
+
+
+def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: Asked, config: Config,
+              calendar: Calendar, language: Language) -> Wanted | NotFound:
+    """What the core is to draw."""
+    credit, _, missing = credit_words(item, listed)
+    if missing:
+        return NotFound("frame", "Cannot go on air: nobody has said how its sender is to be named.",
+                        "Ask the sender, or tick that no name is shown.")
+    north = 0.0
+    if asked.view == "eye":
+        time = time_to_state(annotation)
+        if time is None or config.programme.place is None:
+            return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them "
+                            "is not known well enough.",
+                            "Set the time of the picture and the place in the settings, or show it upright.")
+        seen = eye_view(time.utc, config.programme.place)
+        if isinstance(seen, NotFound):
+            return seen
+        north = seen.north_screen_deg
+    zoom, about = _zoom_of(asked.zoom), _feature(asked.zoom) if asked.zoom else None
+    if about is not None:
+        zoom = Zoom(about.lat_deg, about.lon_deg, min(max(AROUND * about.size_km, LEAST_KM), MOST_KM))
+    dark = _why_no_close_up(annotation, about, zoom)
+    if dark is not None:
+        return dark
+    named = tuple(dict.fromkeys((*([about.name] if about is not None else ()), *asked.features)))
+    offered = () if asked.features else best_shown(annotation, zoom)
+    names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
+             for local in [language.local_name(m.feature.name)] if local}
+    texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
+    return Wanted(FORMATS[asked.format], texts, north, zoom, named, offered, SHOWN)
+
+
+def _why_no_close_up(annotation: Annotation, about: Feature | None, zoom: Zoom | None) -> NotFound | None:
+    """Why there is nothing to show large: no light falls there in this picture, or it cannot be made out."""
+    pose = annotation.pose
+    if zoom is None or pose is None:
+        return None
+    if about is not None:
+        mark = shown_mark(annotation, about.name)
+        return mark if isinstance(mark, NotFound) else None
+    height = float(sun_altitude_deg(zoom.lat_deg, zoom.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
+    if height < -math.degrees(zoom.across_km / 2 / MOON_RADIUS_KM):
+        return NotFound("zoom", "That part of the Moon lies in the dark in this picture.",
+                        "Choose one that is in the light.")
+    return None
+
+
+def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
+    """What a frame may show that nobody chose features for: craters, mountains and the like, the best seen first. More
+    than there is room for, because only the finished frame tells which of them it shows."""
+    found = []
+    for mark in best_seen(annotation, LOOKED_AT):
+        f = mark.feature
+        if f.kind not in FORMED:
+            continue
+        if zoom is not None:
+            cosine = float(unit_vector(f.lat_deg, f.lon_deg) @ unit_vector(zoom.lat_deg, zoom.lon_deg))
+            if cosine < math.cos(INNER * zoom.across_km / MOON_RADIUS_KM):
+                continue
+        found.append(f.name)
+    return tuple(found)
+
+
+def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:
+    """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are
+    known."""
+    lines: list[Said | str] = []
+    equipment = _short(listed.picture.submission.arrival.equipment)
+    if equipment:
+        lines.append(equipment)
+    time = time_to_state(annotation)
+    if time is not None and annotation.status in ("annotated", "disc_only", "eclipse"):
+        evening = calendar.evening(time.utc)
+        if evening.day_number is None:
+            lines.append(say("{date}", date=evening.date))
+        else:
+            lines.append(say("Day {day} of the lunation, {date}", day=evening.day_number, date=evening.date))
+    return tuple(lines)
+
+
+def sentences() -> tuple[Said, ...]:
+    """All fixed words of a frame, for the list of what is not translated."""
+    return (say("Placing not certain"), say("N"), say("S"), say("E"), say("W"), say("Directions on the Moon"),
+            say("Terminator"), say("Equator"), say("Zero meridian"), say("{km} km", km="{km}"), say("Seas"),
+            say("Where on the Moon"))
+
+
+def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
+    written = [language.write(said) for said in sentences()]
+    return Texts(credit, tuple(line if isinstance(line, str) else language.write(line) for line in lines), *written,
+                 names=names)
+
+
+def _short(text: str) -> str:
+    """The words of the equipment, cut where a part of them ends if they are too many for a plate."""
+    text = " ".join(text.split())
+    while len(text) > EQUIPMENT_CHARACTERS:
+        head = max(text[:EQUIPMENT_CHARACTERS].rfind(mark) for mark in (", ", "; ", " (", ". ", " with ", " + "))
+        if head <= 0:
+            return ""
+        text = text[:head]
+    return text
+
+
+#: "9.6, -20.1, 500": a place and the kilometres across.
+_NUMBERS = r"\s*([+-]?\d+(?:\.\d+)?)\s*[,;]\s*([+-]?\d+(?:\.\d+)?)\s*[,;]\s*(\d+(?:\.\d+)?)\s*(?:km)?\s*"
+
+
+def _zoom_of(text: str) -> Zoom | None:
+    """A part of the Moon given by numbers; None for other words, and for numbers that are none."""
+    numbers = re.fullmatch(_NUMBERS, text.replace("\u2212", "-"))
+    if numbers is None:
+        return None
+    try:
+        return Zoom(*(float(n) for n in numbers.groups()))
+    except ValueError:
+        return None
+
+
+def _feature(name: str) -> Feature | None:
+    return next((f for f in features() if f.name.casefold() == name.casefold()), None)

@@ -1,0 +1,219 @@
+"""A mail's body as its sender's own words: decoded, parted from what it quotes and from the signature. Pure text.
+
+What the programme wrote and a reply quotes, and what a forwarded mail says, are somebody else's words: equipment or
+consent read from them would be wrong and look sure. Heads of quoted mails are told by their shape, in any language: an
+address, a year or an hour in a line that ends in a colon. Doubt takes words from the sender's own, and never lets a
+doubtful word go unread: see `consent.read_words`.
+"""
+
+from __future__ import annotations
+
+import email.message
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from html.parser import HTMLParser
+from itertools import groupby
+
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.store.records import LetterPart
+
+#: Bytes of one text part that are looked at, lines and characters that are kept.
+PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000
+#: The line above a quoted mail is no longer.
+HEAD_CHARACTERS = 300
+
+#: From here on a mail repeats another: the lines that mail programs write above it.
+_REPEATS = re.compile(
+    r"^\s*(?:-{2,}\s*(?:original message|forwarded message|forwarded by|urspr\w+ nachricht|weitergeleitete nachricht)"
+    r"|_{10,}\s*$|begin forwarded message:"
+    r"|(?:on|am|le|il|el)\b.{6,120}\b(?:wrote|schrieb|écrit|scritto|escribió)\b.*:\s*$"
+    # in other languages: a ruled line of words, a label before an address, an address or a time before a colon
+    r"|[-\u2013\u2014=*_]{3,}\s*\w[^@]{2,60}[-\u2013\u2014=*_]{3,}\s*$"
+    r"|[^\W\d_][\w .-]{0,20}\s?[:\uff1a]\s?.*[^\s<>@]+@[^\s<>@]+\.\w+>?\s*$"
+    r"|.{0,200}@[^\s<>@]+\.\w+>?.{0,60}[:\uff1a]\s*$"
+    r"|(?=.{12,200}$)(?=.*\s.*\s).*(?:\b(?:19|20)\d\d\b|\d\d?[:.h]\d\d|(?:19"
+    r"|20)\d\d\u5e74).*[:\uff1a]\s*$)", re.IGNORECASE)
+_SIGNATURE = re.compile(r"^-- ?$")
+#: A telephone's own line. Nothing longer: a sentence of the sender's must not pass for one.
+_SENT_FROM = re.compile(
+    r"^\s*(?:sent from (?:my|an?|the)?|sent (?:with|using|via)|get outlook for|gesendet (?:von|mit)|von mein\w+"
+    r"|envoyé (?:de|depuis|avec)|inviato da|enviado (?:desde|do|da|de|com|con)|изпратено от|отправлено с)"
+    r"(?: [\w.+-]+){0,4}(?: gesendet)?\.?\s*$", re.IGNORECASE)
+_ADDRESS = re.compile(r"[^\s<>@]{1,80}@[^\s<>@]{1,200}\.\w+")
+_ENGLISH_HEAD = re.compile(
+    r"^\s*(?:-{2,}\s*(?:original|forwarded) message\W*$|begin forwarded message:\s*$|_{10,}\s*$"
+    r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)", re.IGNORECASE)
+_BLOCKS = frozenset(("p", "div", "br", "tr", "li", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "td"))
+_UNSEEN = frozenset(("script", "style", "head", "title", "blockquote", "template"))
+#: Elements that have no end tag, so that their start must not be counted as one that is open.
+_VOID = frozenset(("br", "hr", "img", "meta", "link", "input", "area", "base", "col", "wbr", "embed", "source"))
+
+
+def decode_bytes(data: bytes, charset: str | None) -> str:
+    """Text by its declared charset; an unknown or wrong one falls back to UTF-8, then to latin-1."""
+    for name in (charset, "utf-8"):
+        with suppress(LookupError, UnicodeError, ValueError):
+            if name:
+                return data.decode(name)
+    return data.decode("latin-1")
+
+
+@dataclass(frozen=True)
+class Body:
+    """A mail's text in its order. whole: False where more was written than is kept, or it could not be read."""
+
+    parts: tuple[LetterPart, ...] = ()
+    whole: bool = True
+
+    def words(self, kind: str) -> str:
+        """All text of one kind."""
+        return "\n".join(part.text for part in self.parts if part.kind == kind).strip()
+
+
+def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception], ...]) -> Body:
+    """The text of a mail's parts: what is plain, else what is HTML; of two that differ the other counts as quoted.
+
+    errors: what the standard library is known to raise on a forged part; such a part counts as empty.
+    """
+    texts: dict[str, list[str]] = {"text/plain": [], "text/html": []}
+    whole = True
+    for part in parts:
+        with suppress(*errors):
+            kind = part.get_content_type()
+            if kind in texts:
+                data = part.get_payload(decode=True)
+                if isinstance(data, bytes):
+                    whole = whole and len(data) <= PART_BYTES
+                    texts[kind].append(decode_bytes(data[:PART_BYTES], part.get_content_charset()))
+                    continue
+        whole = False
+    plain = parted("\n".join(texts["text/plain"]))
+    html = [html_parts(text) for text in texts["text/html"]]
+    shown = parted("\n".join(text for text, _ in html))
+    quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parted(hidden).parts)
+    rich = Body((*shown.parts, *quoted), shown.whole)
+    if not plain.parts:
+        return replace(rich, whole=rich.whole and whole)
+    others = _words_of(rich) - _words_of(plain)
+    beside = tuple(LetterPart("quoted", part.text) for part in rich.parts) if others else ()
+    return Body((*plain.parts, *beside), plain.whole and whole and (rich.whole or not others))
+
+
+def _words_of(body: Body) -> set[str]:
+    return {word for part in body.parts for word in re.findall(r"[^\W\d_]+", part.text.casefold())}
+
+
+def unquoted(text: str) -> str:
+    """Without quoted lines, without signature, and without what is repeated of another mail; each line cleaned."""
+    return parted(text).words("own")
+
+
+def parted(text: str) -> Body:
+    """A text by whose words its lines are. Below the head of another mail without quotation marks all is quoted; with
+    marks, what stands between them is the sender's."""
+    lines = text.splitlines()
+    found: list[tuple[str, str]] = []
+    kind = "own"
+    for n, line in enumerate(lines[:LINES], 1):
+        line = line[:LINE_CHARACTERS]
+        if _SIGNATURE.match(line) and kind == "own":
+            kind = "signature"
+        elif len(line) <= HEAD_CHARACTERS and _REPEATS.match(line):
+            following = next((x.lstrip() for x in lines[n:LINES] if x.strip()), "")
+            kind = "own" if kind == "own" and following.startswith(">") else "quoted"
+            found.append(("quoted", line))
+            continue
+        mine = "quoted" if line.lstrip().startswith((">", "|")) else "signature" if _SENT_FROM.match(line) else kind
+        found.append((mine, line))
+    parts: list[LetterPart] = []
+    for which, group in groupby(found, key=lambda pair: pair[0]):
+        clean = "\n".join(clean_text(line, LINE_CHARACTERS) for _, line in group).strip()
+        if clean:
+            parts.append(LetterPart(which, clean))  # type: ignore[arg-type]
+    kept, left = [], CHARACTERS
+    for part in parts:
+        if left > 0:
+            kept.append(replace(part, text=part.text[:left]))
+        left -= len(part.text)
+    return Body(tuple(kept), left >= 0 and len(lines) <= LINES and all(len(x) <= LINE_CHARACTERS for x in lines))
+
+
+def unheaded(text: str) -> str:
+    """Quoted text without its marks and the heads that mail programs write in English: what else there is must be
+    read."""
+    lines = (_ENGLISH_HEAD.sub("", line.lstrip("> |")) for line in text.splitlines())
+    return "\n".join(_ADDRESS.sub(" ", line) for line in lines)
+
+
+def html_text(html: str) -> str:
+    """What a reader of HTML sees, block by block; scripts, styles and quotations left out."""
+    return html_parts(html)[0]
+
+
+def html_parts(html: str) -> tuple[str, str]:
+    """What a reader of HTML sees, and what of it is marked as a quotation."""
+    reader = _Reader()
+    with suppress(AssertionError, ValueError, RecursionError):
+        reader.feed(html)
+        reader.close()
+    return reader.text, reader.quoted
+
+
+class _Reader(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self._pieces: list[str] = []
+        self._quoted: list[str] = []
+        self._in_quote = False
+        #: The element that hides all in it, and how many of its kind are open.
+        self._hider, self._depth = "", 0
+
+    @property
+    def text(self) -> str:
+        return _lines(self._pieces)
+
+    @property
+    def quoted(self) -> str:
+        return _lines(self._quoted)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        quoted = any(k == "class" and v and "quote" in v for k, v in attrs)
+        if self._depth:
+            self._depth += tag == self._hider
+            if tag in _BLOCKS and self._in_quote:
+                self._quoted.append("\n")
+        elif tag not in _VOID and (tag in _UNSEEN or quoted):
+            self._hider, self._depth, self._in_quote = tag, 1, quoted or tag == "blockquote"
+        elif tag in _BLOCKS:
+            self._pieces.append("\n")
+
+    def handle_endtag(self, tag: str) -> None:
+        if self._depth:
+            self._depth -= tag == self._hider
+        if tag in _BLOCKS or tag in _UNSEEN:
+            self._pieces.append("\n")
+
+    def handle_data(self, data: str) -> None:
+        if not self._depth:
+            self._pieces.append(data.replace("\r", " ").replace("\n", " "))
+        elif self._in_quote:
+            self._quoted.append(data.replace("\r", " ").replace("\n", " "))
+
+
+def _lines(pieces: list[str]) -> str:
+    lines = (" ".join(line.split()) for line in "".join(pieces).split("\n"))
+    return "\n".join(line for line in lines if line)
+
+
+_END = re.compile(r"(?<=[.!?…])[\"'”\u2019)]*\s+(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])|\n\s*\n|\n(?=\s*(?:[-*•]|\w+:))")
+
+
+def sentences(text: str) -> Iterator[str]:
+    """The sentences of a text, each on one line; a line that ends inside one is joined to the next."""
+    for piece in _END.split(text):
+        if said := " ".join(piece.split()):
+            yield said
+
+

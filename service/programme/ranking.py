@@ -1,0 +1,109 @@
+"""The order of the inbox: what was measured of each picture, weighed with what is fair.
+
+    Quality (stored with the annotation) + Facts (who, with what, how often on air) + Weights (settings) -> Rated
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from moondesk.quality.aperture import PHONE_MM, equipment_limit
+from moondesk.quality.score import EquipmentClass, Facts, Score, Weights, score
+from moondesk.records import NotFound
+from moondesk.service.programme.freshness import days_old
+from moondesk.service.programme.sorting import class_of
+from moondesk.service.programme.suggestions import equipment_of
+from moondesk.service.settings.config import Config
+from moondesk.service.store.appearances import Appearance, appearances, sender_key
+from moondesk.service.store.measured import quality_of
+from moondesk.service.store.records import Arrival, ListedPicture
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.inbox.inbox_page import Part, Rated
+
+#: How the core calls the classes.
+CLASSES: dict[str, EquipmentClass] = {"phone": "phone", "compact": "compact", "small": "small telescope",
+                                      "larger": "larger telescope"}
+#: Editions over which it is counted who was on air.
+LATELY = 10
+NAMES = {"detail": "Detail", "focus": "Focus", "exposure": "Exposure", "noise": "Noise", "completeness": "Whole disc",
+         "terminator": "Low light", "fresh": "Of these days", "newcomer": "First time",
+         "simple_equipment": "Simple equipment", "fairness": "Not shown lately", "variety": "Variety of places"}
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """of: by picture id, where something could be measured. rested: ids of pictures whose sender was not on air in as
+    many editions as was asked."""
+
+    of: dict[int, Rated] = field(default_factory=dict)
+    rested: frozenset[int] = frozenset()
+
+
+def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], before: int | None, rest: int) -> Ranking:
+    """before: number of the edition that is planned; only earlier ones count as "on air before". rest: editions."""
+    on_air = appearances(storage, before=before)
+    numbers = sorted({a.edition_number for a in on_air}, reverse=True)
+    ever = frozenset(a.sender for a in on_air)
+    lately = _of_last(on_air, numbers, LATELY)
+    senders, places = Counter(a.sender for a in lately), Counter(_place(a.place_name) for a in lately)
+    resting = {a.sender for a in _of_last(on_air, numbers, rest)}
+    weights = Weights(**config.weights)
+    found = {}
+    for picture in listed:
+        # a placement that is not sure may be a wrong one, and what was measured by it with it
+        text = picture.summary.quality if picture.summary and picture.summary.sure else ""
+        if text:
+            facts = facts_of(picture, ever, senders, places)
+            rated = _rated(text, equipment_of(picture.picture.submission.arrival).aperture_mm, facts, weights)
+            if rated is not None:
+                found[picture.picture.id] = rated
+    rested = frozenset(p.picture.id for p in listed if _sender(p.picture.submission.arrival) not in resting)
+    return Ranking(found, rested)
+
+
+def _of_last(on_air: Sequence[Appearance], numbers: Sequence[int], last: int) -> list[Appearance]:
+    kept = frozenset(numbers[:last])
+    return [a for a in on_air if a.edition_number in kept]
+
+
+def facts_of(listed: ListedPicture, ever: frozenset[str], senders: Mapping[str, int],
+             places: Mapping[str, int]) -> Facts:
+    """What is known of a picture beside its pixels. ever: senders on air before; senders, places: how often lately."""
+    arrival = listed.picture.submission.arrival
+    sender, place = _sender(arrival), _place(arrival.place_name)
+    return Facts(sender not in ever if sender else None, CLASSES.get(class_of(listed)),
+                 senders.get(sender, 0) if sender else None, places.get(place, 0) if place else None, LATELY,
+                 days_old(listed))
+
+
+def _place(name: str) -> str:
+    return name.strip().casefold()
+
+
+def _sender(arrival: Arrival) -> str:
+    return sender_key(arrival.sender_address, arrival.sender_name)
+
+
+@lru_cache(maxsize=4096)  # the inbox asks the same each time that it is looked at
+def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -> Rated | None:
+    try:
+        quality = quality_of(text)
+    except (ValueError, KeyError, TypeError):  # written by another release; it is measured anew when placed anew
+        return None
+    found = score(quality, facts, weights)
+    if isinstance(quality, NotFound) or isinstance(found, NotFound) or found.value != found.value:
+        return None
+    finer = ""
+    if aperture_mm is not None:
+        finer = equipment_limit(quality, aperture_mm)
+    elif facts.equipment == "phone":
+        finer = equipment_limit(quality, PHONE_MM, "a phone by itself")
+    return Rated(100 * found.value, f"{100 * found.value:.0f} of 100", _parts(found), (finer,) if finer else ())
+
+
+def _parts(found: Score) -> tuple[Part, ...]:
+    return tuple(Part(NAMES[p.name], "not known" if p.value is None else f"{100 * p.value:.0f}",
+                      f"counts {p.weight:.2g}" if p.weight else "does not count", p.reason) for p in found.parts)

@@ -1,0 +1,79 @@
+"""Which of three groups a picture belongs to, and why it needs a look. Pure.
+
+ready: sure, credited, agreed to, nothing asked. look: a person must see to something first. cannot: no picture of the
+Moon that could be shown. waiting: not placed yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from moondesk.service.programme.equipment_classes import EquipmentClass, equipment_class
+from moondesk.service.programme.permission import Reason, permission_of
+from moondesk.service.programme.suggestions import credit_of, equipment_of
+from moondesk.service.store.records import ListedPicture
+
+Group = Literal["ready", "look", "cannot", "waiting"]
+GROUPS: tuple[tuple[Group, str], ...] = (
+    ("ready", "Ready"), ("look", "Needs a look"), ("waiting", "Waiting to be placed"), ("cannot", "Cannot be used"))
+#: Statuses of what is not, or cannot be read as, a picture of the Moon.
+_CANNOT = ("not_moon", "unreadable")
+
+CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
+CONCERNS: Mapping[Reason, str] = {
+    "none": "No consent recorded.", "suggested": "Consent in the mail, not confirmed.",
+    "unclear": "Unclear: read the letter first.", "refused": "Consent refused: it cannot go on air.",
+    "asked": "Asked for consent; no answer yet.", "minor": "A child seems to have taken it: a guardian must agree.",
+    "letter": "Held: a letter from its sender waits to be read.", "unusable": "It cannot be read.",
+}
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """A picture with its group. concerns: sentences, the gravest first; empty where it is ready."""
+
+    listed: ListedPicture
+    group: Group
+    concerns: tuple[str, ...] = ()
+
+
+@lru_cache(maxsize=4096)
+def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> Sorted:
+    """entry_terms: see `suggest.standing`. further: concerns that somebody else knows of (the rating's)."""
+    enclosure, summary = listed.picture.enclosure, listed.summary
+    if enclosure.refused:
+        return Sorted(listed, "cannot", (enclosure.refused,))
+    if summary is None:
+        return Sorted(listed, "waiting")
+    if summary.status in _CANNOT:
+        return Sorted(listed, "cannot", (summary.reason,))
+    concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
+    return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
+
+
+@lru_cache(maxsize=4096)
+def class_of(listed: ListedPicture) -> EquipmentClass:
+    """What it was taken with, by the sender's words and the file."""
+    return equipment_class(equipment_of(listed.picture.submission.arrival),
+                           listed.summary.camera if listed.summary else None)
+
+
+def _of_placing(listed: ListedPicture) -> list[str]:
+    summary = listed.summary
+    assert summary is not None
+    if summary.status == "annotated" and summary.sure:
+        return [CLOCK] if summary.clock_verdict == "disagrees" else []
+    if summary.status == "annotated":
+        return [f"The placing is not certain. {summary.reason}".strip()]
+    return [summary.reason or "No names can be given for it."]
+
+
+def _of_sender(listed: ListedPicture, entry_terms: str) -> list[str]:
+    credit = credit_of(listed.picture.submission.arrival)
+    found = [CONCERNS[reason] for reason in permission_of(listed, entry_terms).reasons]
+    if not credit.name and not credit.unnamed:
+        found.append("Nobody to credit is known.")
+    return found

@@ -1,0 +1,82 @@
+"""The set-up in one page: the first account, a presenter's, with what the programme is called and where it is at home.
+
+It is there only while the desk has no accounts, and then only for who sits at its machine (see `reach`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import Blueprint, make_response, redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from moondesk.service import passwords
+from moondesk.service.errors import BadInputError
+from moondesk.service.programme.account_form import read_new_account
+from moondesk.service.settings.at_desk import WORDS
+from moondesk.service.settings.config import Programme
+from moondesk.service.store.accounts import add_account
+from moondesk.service.store.settings import keep_settings
+from moondesk.service.web.access import sessions
+from moondesk.service.web.access.door import STALE
+from moondesk.service.web.desk.admin.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
+from moondesk.service.web.desk.views import config, render, storage
+
+setup = Blueprint("setup", __name__)
+
+
+@dataclass(frozen=True)
+class SetupPage:
+    """typed: the text of each field; fixed: those that moondesk.toml decides; complaints: by field what is wrong."""
+
+    programme: Programme
+    token: str
+    name: str
+    typed: Mapping[str, str]
+    fixed: frozenset[str]
+    complaints: Mapping[str, str]
+    notice: str
+    zones: tuple[str, ...]
+    rules: tuple[tuple[str, str], ...] = RULES
+
+
+@setup.get("/setup")
+def form() -> Response:
+    if sessions.has_accounts():
+        return redirect(url_for("desk.index"), 303)
+    return _show(200, "", typed_now(config()), {})
+
+
+@setup.post("/setup")
+def make() -> Response:
+    if sessions.has_accounts():
+        return redirect(url_for("desk.index"), 303)
+    account = read_new_account(request.form, request.form.get("programme_name", config().programme.name))
+    reading = read_settings(request.form, config())
+    if sessions.form_id(request.form.get("token", "")) is None:
+        return _show(400, account.name, reading.typed, {}, f"{STALE} Please type the password again.")
+    complaints = {**account.complaints, **reading.complaints}
+    if complaints:
+        return _show(422, account.name, reading.typed, complaints)
+    with sessions.keeper().hashing:
+        hashed = passwords.hashed(account.password)
+    try:
+        made = add_account(storage(), account.name, "presenter", hashed, sessions.now(), account.name, first=True)
+    except BadInputError as error:
+        return _show(409, account.name, reading.typed, {}, f"{error} {error.advice}")
+    keep_settings(storage(), reading.values, sessions.now(), made.name, WORDS)
+    answer = redirect(url_for("desk.index"), 303)
+    sessions.start_session(answer, made.id)
+    return answer
+
+
+def _show(status: int, name: str, typed: Mapping[str, str], complaints: Mapping[str, str],
+          notice: str = "") -> Response:
+    if complaints and not notice:
+        notice = "Not yet set up: see below what is missing. Please type the password again."
+    page = SetupPage(config().programme, sessions.form_token(), name, typed, fixed_fields(config()), complaints, notice,
+                     zone_names(typed["zone"]))
+    answer = make_response(render("setup.html", page), status)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer

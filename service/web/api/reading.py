@@ -1,0 +1,155 @@
+"""The views of the API that read: each asks the store and shapes what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from flask import url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from moondesk.service.jobs.engine import engine_version, product_version
+from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.evenings_to_come import air_of, first_evening
+from moondesk.service.programme.evenings_to_come import coming as evening_to_come
+from moondesk.service.programme.permission import permission_of
+from moondesk.service.store import inbox, queue, rundowns, versions
+from moondesk.service.store.decisions import decisions_of
+from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.media import Media
+from moondesk.service.store.records import Edition, ListedPicture, SentPicture, StoredAnnotation
+from moondesk.service.store.rundown_items import Rundown
+from moondesk.service.store.submissions import submission as one_submission
+from moondesk.service.store.submissions import submissions_after
+from moondesk.service.web.access.sessions import now
+from moondesk.service.web.api import rundown_shapes, shapes
+from moondesk.service.web.api.document import document
+from moondesk.service.web.api.problems import ProblemError
+from moondesk.service.web.api.responses import json_answer, tagged
+from moondesk.service.web.desk.coming.coming import FIRST, LAST
+from moondesk.service.web.desk.inbox.letters import text_kept
+from moondesk.service.web.desk.picture import picture as picture_page
+from moondesk.service.web.desk.views import calendar, config, storage
+
+Asked = Mapping[str, Any]
+
+
+def openapi() -> Any:
+    return document(product_version())
+
+
+def editions() -> Any:
+    return {"editions": [shapes.edition(e) for e in storage().editions()]}
+
+
+def edition(number: int) -> Any:
+    found = storage().edition(number)
+    return shapes.edition_counts(found, storage().counts(found.id))
+
+
+def submissions(number: int, query: Asked) -> Any:
+    most = query["limit"]
+    found = submissions_after(storage(), storage().edition(number).id, query["after"], most + 1)
+    told = [shapes.submission(s, config().entry_terms) for s in found[:most]]
+    return {"submissions": told, "next_after": told[-1]["id"] if len(found) > most else None}
+
+
+def submission(submission_id: int) -> Any:
+    return shapes.submission(one_submission(storage(), submission_id), config().entry_terms)
+
+
+def letter(submission_id: int) -> Any:
+    one_submission(storage(), submission_id)  # NotStoredError where there is none
+    parts = text_kept(submission_id)
+    return {"submission_id": submission_id, "kept": parts is not None,
+            "parts": [{"kind": p.kind, "text": p.text} for p in parts or ()]}
+
+
+def pictures(query: Asked) -> Any:
+    asked = query["edition"]
+    wanted = Wanted(storage().edition(asked).id if asked is not None else None, words=query["q"],
+                    feature=query["shows"], place=query["place"], first_time=query["first_time"])
+    start, most = query["offset"], query["limit"]
+    ids = inbox.find(storage(), wanted, start + most + 1)[start:]
+    numbers = {e.id: e.plan.number for e in storage().editions()}
+    return {"pictures": [shapes.picture_row(p, numbers.get(p.picture.submission.edition_id))
+                         for p in inbox.listed(storage(), ids[:most])],
+            "next_offset": start + most if len(ids) > most else None}
+
+
+def picture(picture_id: int) -> Any:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    number = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
+    images = {role: url_for("api.image", picture_id=picture_id, image=role) for role in _available(found, stored)}
+    copies = shapes.versions(picture_id, versions.best_of(storage(), picture_id),
+                             versions.group_of(storage(), picture_id), versions.pairs_of(storage(), picture_id))
+    (listed,) = inbox.listed(storage(), [picture_id])
+    return shapes.picture(found, number, stored, copies, decisions_of(storage(), picture_id),
+                          permission_of(listed, config().entry_terms), images)
+
+
+def features(picture_id: int, query: Asked) -> Any:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    return shapes.features(found, stored.annotation if stored else None, query["min_seen"])
+
+
+def notes(picture_id: int, query: Asked) -> Any:
+    # what it is made of is loaded at the first request that asks
+    from moondesk.notes.claims import check_claim
+    from moondesk.service.programme.picture_notes import notes_for, taken_at
+    from moondesk.service.web.api import note_shapes
+
+    stored = storage().annotation(picture_id)
+    if query["edition"] is not None:
+        storage().edition(query["edition"])
+    claim = query["claim"].strip()
+    checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
+    found = notes_for(storage(), config(), calendar(), picture_id, query["edition"])
+    return note_shapes.notes(picture_id, found, language_of(storage(), config()), claim, checked)
+
+
+def image(picture_id: int, image: str) -> AnyResponse:
+    return picture_page.derived(picture_id, image)
+
+
+def rundown(number: int) -> Any:
+    edition = storage().edition(number)
+    found = rundowns.rundown(storage(), edition.id)
+    return tagged(json_answer(rundown_told(found, edition)), found.version)
+
+
+def rundown_told(found: Rundown, edition: Edition) -> dict[str, Any]:
+    return rundown_shapes.rundown(found, edition, _pictures_of(found), config())
+
+
+def coming(query: Asked) -> Any:
+    # the sky is computed by parts of the core that no other request needs: loaded at the first one that asks
+    from moondesk.service.web.api.evening_shapes import evening
+
+    programme, counted = config().programme, calendar()
+    air = air_of(storage().editions(), config(), counted)
+    first = date.fromisoformat(query["first"]) if query["first"] else first_evening(now(), air, counted)
+    days = [first + timedelta(days=k) for k in range(query["evenings"])] if first <= LAST else [first]
+    if not FIRST <= days[0] <= days[-1] <= LAST:
+        raise ProblemError(422, "The Moon is predicted for the years 1900 to 2099.", "Ask for evenings of these years.")
+    return {"place_known": programme.place is not None, "evenings": [
+        evening(evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme)
+        for day in days]}
+
+
+def progress() -> Any:
+    placed, _ = inbox.progress(storage(), (now() - timedelta(minutes=1)).isoformat())
+    return shapes.progress(queue.counts(storage(), engine_version(), now()), placed)
+
+
+def _available(found: SentPicture, stored: StoredAnnotation | None) -> list[str]:
+    """Pictures that were made, or are drawn when they are asked for: as on the picture's page."""
+    sha = found.enclosure.sha256
+    if stored is None or sha is None:
+        return []
+    return list(picture_page.roles_at_hand(Media(config().data_dir), sha, stored))
+
+
+def _pictures_of(found: Rundown) -> dict[int, ListedPicture]:
+    return {p.picture.id: p for p in storage().listed_by([i.picture_id for i in found.items])}

@@ -1,0 +1,91 @@
+"""How names are written and spoken: a form of the programme's own language, and how to read the name out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, make_response, redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from moondesk.moon.catalogue import features
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.settings.config import Programme
+from moondesk.service.store.feature_names import keep_names, names
+from moondesk.service.store.rundowns import shown_features
+from moondesk.service.web.access import sessions
+from moondesk.service.web.desk.views import config, render, storage
+
+feature_names = Blueprint("names", __name__)
+
+CHARACTERS = 80
+#: Rows of names that the rundowns' pictures show and nobody has said anything of yet.
+SUGGESTED = 12
+
+
+@dataclass(frozen=True)
+class NameRow:
+    """A feature's name. usual: the catalogue's own local form, "" where it has none."""
+
+    iau: str
+    kind: str
+    local: str
+    spoken: str
+    usual: str
+
+
+@dataclass(frozen=True)
+class NamesPage:
+    """saved: names with a form of their own; open_rows: of the pictures picked last, without one."""
+
+    programme: Programme
+    token: str
+    language: str
+    saved: tuple[NameRow, ...]
+    open_rows: tuple[NameRow, ...]
+    every: tuple[str, ...]
+    notice: str
+    done: str
+
+
+@feature_names.get("/names")
+def form() -> Response:
+    return _show(200, done="Saved." if request.args.get("saved") else "")
+
+
+@feature_names.post("/names")
+def save() -> Response:
+    known = {f.name for f in features()}
+    forms = {}
+    fields = zip(request.form.getlist("feature"), request.form.getlist("local"), request.form.getlist("spoken"),
+                 strict=False)
+    for typed, local, spoken in fields:
+        iau = clean_text(typed, 200)
+        if not iau:
+            continue
+        if iau not in known:
+            return _show(422, notice=f"There is no feature called “{iau}” in the catalogue; nothing was saved. "
+                                     "Write it as the IAU does, like Mare Imbrium.")
+        forms[iau] = LocalName(clean_text(local, 500), clean_text(spoken, 500))
+        if max(len(forms[iau].local), len(forms[iau].spoken)) > CHARACTERS:
+            return _show(422, notice=f"Please keep the forms of {iau} to {CHARACTERS} characters; nothing was saved.")
+    keep_names(storage(), config().programme.language, forms, sessions.now(), sessions.actor().name)
+    return redirect(url_for("names.form", saved="yes"), 303)
+
+
+def _show(status: int, notice: str = "", done: str = "") -> Response:
+    programme = config().programme
+    code = programme.language
+    saved = names(storage(), code)
+    kinds = {f.name: f.kind for f in features() if f.parent is None}
+    plain = Language(code)
+
+    def row(iau: str) -> NameRow:
+        form = saved.get(iau, LocalName())
+        return NameRow(iau, kinds.get(iau, "feature"), form.local, form.spoken, plain.local_name(iau))
+
+    picked = [name for name in shown_features(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]
+    page = NamesPage(programme, sessions.form_token(), LANGUAGES[code], tuple(map(row, sorted(saved))),
+                     tuple(map(row, picked)), tuple(kinds), notice, done)
+    return make_response(render("names.html", page), status)

@@ -1,0 +1,1 @@
+"""The evenings to come."""

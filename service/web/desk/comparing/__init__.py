@@ -1,0 +1,1 @@
+"""Pictures laid beside one another in one frame of the Moon."""

@@ -1,0 +1,122 @@
+"""Comparing pictures: the page, and each picture in the common frame."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, request, send_file
+
+from moondesk.records import NotFound
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.jobs.comparison_pictures import framed_photo, kept_frame
+from moondesk.service.jobs.missing_pictures import drawn_of
+from moondesk.service.programme.editions import next_to_air
+from moondesk.service.programme.picture_choice import shown_share, two_evenings
+from moondesk.service.programme.ranking import rate
+from moondesk.service.store import inbox as finding
+from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.media import Media
+from moondesk.service.store.records import Edition, ListedPicture
+from moondesk.service.web.access.sessions import now
+from moondesk.service.web.desk.comparing.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
+from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, render, storage
+
+compare = Blueprint("compare", __name__)
+
+#: Pictures to choose from, of an edition.
+LISTED = 60
+
+
+@compare.get("/compare")
+def page() -> str:
+    """?pictures=1,2,3 (two to four, or repeated), or ?edition=N: its evening against the last; neither: choose."""
+    part = "whole" if request.args.get("part") == "whole" else "shared"
+    ids = _ids(",".join(request.args.getlist("pictures")))
+    editions = storage().editions()
+    asked = request.args.get("edition", "")
+    if ids:
+        return render("compare.html", compare_page(config(), calendar(), [_compared(k) for k in ids], part))
+    edition = storage().edition(_number(asked)) if asked else next_to_air(editions, config().next_edition, now())
+    listed = _listed(edition, editions)
+    if asked and edition:
+        pair = _evening_and_last(edition, listed)
+        if not isinstance(pair, NotFound):
+            return render("compare.html", compare_page(config(), calendar(), pair, part, edition.plan.number))
+        note = f"{pair.reason} {pair.advice}"
+    else:
+        note = ""
+    number = edition.plan.number if edition and not note else None
+    return render("compare.html", choosing_page(config(), calendar(), listed, number, note))
+
+
+@compare.get(f"/compare/{PICTURE_ID}/frame.jpg")
+def frame(picture_id: int) -> Response:
+    """A picture in the frame that it has in common with ?with=1,2,3. v: version, served at once where it is kept."""
+    sha, key = storage().picture(picture_id).enclosure.sha256, storage().derived_key(picture_id)
+    path = None
+    if sha and key:
+        media = Media(config().data_dir)
+        path = kept_frame(media, sha, key, request.args.get("v", ""))
+        if path is None:
+            ids = _ids(request.args.get("with", ""))
+            together = [_compared(k) for k in ids] if picture_id in ids else []
+            own = next((c.framed for c in together if c.picture.id == picture_id), None)
+            common = common_frame(together, request.args.get("part", "shared"))
+            if own and common:
+                drawn_of(storage(), media, workshop().run, picture_id)
+                path = framed_photo(media, workshop().run, sha, key, own, common)
+    if path is None:
+        raise NotStoredError("This picture is not in a common frame: it is not surely placed, or not there any more.",
+                             "Go back to the page that compares.")
+    response = send_file(path, mimetype="image/jpeg", conditional=True, max_age=3600)
+    response.headers["Cache-Control"] = "private, max-age=3600"
+    return response
+
+
+def _compared(picture_id: int) -> Compared:
+    return Compared(storage().picture(picture_id), storage().annotation(picture_id))
+
+
+def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[ListedPicture, ...]:
+    """The last pictures of an edition and of the one before it."""
+    if edition is None:
+        return ()
+    before = [e for e in editions if e.plan.number < edition.plan.number][:1]
+    ids = [k for e in (edition, *before) for k in finding.find(storage(), Wanted(e.id), LISTED)]
+    return finding.listed(storage(), ids)
+
+
+def _evening_and_last(edition: Edition, listed: tuple[ListedPicture, ...]) -> list[Compared] | NotFound:
+    rated = rate(storage(), config(), listed, edition.plan.number, 0).of
+
+    def rank(p: ListedPicture) -> float:
+        found = rated.get(p.picture.id)
+        return found.total if found else p.picture.enclosure.size_bytes / 1e12  # unrated: at least the larger file
+
+    found = two_evenings(edition, listed, calendar(), rank)
+    if isinstance(found, NotFound):
+        return found
+    pair = []
+    for some in (found.last, found.this):
+        looked_at = [_compared(p.picture.id) for p in some]
+        pair.append(max(looked_at, key=lambda c: shown_share(c.annotation) if c.annotation else 0.0))
+    return pair
+
+
+def _ids(text: str) -> list[int]:
+    """Ids of an address, each once; none where there is no text. Raises BadInputError."""
+    if not text.strip(", "):
+        return []
+    parts = [p.strip() for p in text.split(",") if p.strip()]
+    if not all(p.isascii() and p.isdigit() and len(p) < 16 for p in parts):
+        raise BadInputError("The pictures to compare are named by their numbers.", "Choose them again.")
+    ids = list(dict.fromkeys(int(p) for p in parts))
+    if not 2 <= len(ids) <= MOST:
+        count = "one picture is" if len(ids) == 1 else f"{len(ids)} pictures are"
+        raise BadInputError(f"Two to four pictures can be compared; {count} chosen.", "Go back and choose again.")
+    return ids
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 10):
+        raise BadInputError(f"“{text[:20]}” is no edition.", "Editions have numbers.")
+    return int(text)

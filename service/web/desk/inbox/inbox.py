@@ -1,0 +1,129 @@
+"""The inbox's routes: the first page of the desk, and how the work stands."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Literal
+
+from flask import Response, jsonify, request
+
+from moondesk.service.programme.editions import next_to_air
+from moondesk.service.programme.ranking import rate
+from moondesk.service.programme.sorting import GROUPS, sort_picture
+from moondesk.service.store import inbox as finding
+from moondesk.service.store import letters, rundowns, turned_away
+from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.records import Edition
+from moondesk.service.web.access.sessions import form_token, now
+from moondesk.service.web.desk import placing_status
+from moondesk.service.web.desk.inbox.inbox_page import (
+    MOST,
+    PER_PAGE,
+    Asked,
+    InboxPage,
+    Item,
+    Progress,
+    choices_of,
+    groups_of,
+    item_of,
+    narrowed,
+    turned_away_words,
+)
+from moondesk.service.web.desk.inbox.letters import cards_of
+from moondesk.service.web.desk.pages import edition_view
+from moondesk.service.web.desk.views import calendar, config, desk, render, storage
+
+#: Letters shown above the pictures.
+LETTERS = 12
+
+
+@desk.get("/")
+def index() -> str:
+    editions = storage().editions()
+    asked = asked_of(request.args)
+    edition = edition_asked(asked, editions)
+    number = edition.plan.number if edition else None
+    asked = replace(asked, left=asked.left and edition is not None)
+    wanted = Wanted(edition.id if edition else None, asked.words, feature_named(asked.words), asked.feature,
+                    asked.place, asked.first_time, number if asked.left else None)
+    ids = finding.find(storage(), wanted, MOST + 1)
+    items = items_of(ids[:MOST], number, asked.rest)
+    fit = narrowed(items, asked)
+    pages = max(1, -(-len(fit) // PER_PAGE))
+    asked = replace(asked, page=min(asked.page, pages))
+    note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
+    edition_id = edition.id if edition and not asked.left else None
+    unread = letters.unread(storage(), LETTERS) if asked.page == 1 else ()
+    planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
+    page = InboxPage(
+        config().programme,
+        edition_view(edition, config(), calendar()) if edition else None,
+        (*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
+        asked,
+        choices_of(asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)),
+        tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
+        groups_of(fit, asked, config(), calendar()),
+        note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
+        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token(), cards_of(unread),
+        letters.count_unread(storage()) - len(unread) if unread else 0, _left_words(number),
+        turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))))
+    return render("inbox.html", page)
+
+
+@desk.get("/progress")
+def progress() -> Response:
+    """How the placing stands, for the page's script."""
+    told = _progress()
+    return jsonify(words=told.words, latest=told.latest)
+
+
+def _left_words(number: int | None) -> str:
+    count = finding.count_left(storage(), number, MOST + 1) if number is not None else 0
+    return f"{MOST:,}+" if count > MOST else str(count or "")
+
+
+def feature_named(words: str) -> str:
+    """A feature's name as the catalogue writes it; "" where the words are none."""
+    from moondesk.moon.catalogue import named
+
+    found = named(words) if words else None
+    return found.name if found else ""
+
+
+def asked_of(args: object) -> Asked:
+    """What an address asks for; what cannot be read of it is not asked."""
+    get = args.get  # type: ignore[attr-defined]
+    order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
+    text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
+    return Asked(text["edition"], text["q"], _whole(get("day")), text["shows"], text["with"], text["place"],
+                 get("first") == "1", _whole(get("rest")) or 0, order, max(_whole(get("page")) or 1, 1),
+                 get("left") == "1")
+
+
+def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None:
+    """The edition that is asked for; None: all of them, or there are none. Raises NotStoredError."""
+    number = _whole(asked.edition)
+    if number is not None:
+        return storage().edition(number)
+    if asked.edition == "all" or not editions:
+        return None
+    return next_to_air(editions, config().next_edition, now())
+
+
+def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
+    """Pictures by their ids, sorted into groups and rated; see `rate`."""
+    listed = finding.listed(storage(), ids)
+    new = finding.newcomers(storage(), ids)
+    ranking, terms, days = rate(storage(), config(), listed, before, rest), config().entry_terms, calendar()
+    return [item_of(sort_picture(p, terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()), days,
+                    p.picture.id in new, p.picture.id in ranking.rested, ranking.of.get(p.picture.id))
+            for p in listed]
+
+
+def _progress() -> Progress:
+    return Progress(*placing_status.words())
+
+
+def _whole(text: object) -> int | None:
+    return int(text) if isinstance(text, str) and text.isascii() and text.isdigit() and len(text) < 10 else None

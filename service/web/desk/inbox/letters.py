@@ -1,0 +1,89 @@
+"""The letters' routes: all of them, one with the pictures that it holds, and saying that it was read."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+from flask import Blueprint, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from moondesk.service.errors import NotStoredError, StorageError
+from moondesk.service.intake.reading import shared_reader
+from moondesk.service.store import letters as kept
+from moondesk.service.store import rundowns
+from moondesk.service.store.consents import add_consent
+from moondesk.service.store.inbox import listed as listed_pictures
+from moondesk.service.store.letters import Letter
+from moondesk.service.store.media import Media
+from moondesk.service.store.records import ConsentRecord, LetterPart
+from moondesk.service.web.access import sessions
+from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, Text, card_of, letter_page, text_view
+from moondesk.service.web.desk.views import config, render, storage
+
+letters = Blueprint("letters", __name__)
+
+LETTER_ID = "<int(max=9007199254740991):letter_id>"
+#: Shown of each list.
+MOST = 200
+REFUSED = "Read in a letter"
+
+
+@letters.get("/letters")
+def listed() -> str:
+    unread, done = kept.unread(storage(), MOST), kept.done(storage(), MOST)
+    more = kept.count_unread(storage()) - len(unread)
+    return render("letters.html", LettersPage(
+        config().programme, sessions.form_token(), cards_of(unread), cards_of(done),
+        f"{more} more wait to be read." if more > 0 else ""))
+
+
+@letters.get(f"/letters/{LETTER_ID}")
+def page(letter_id: int) -> str:
+    found = kept.letter(storage(), letter_id)
+    ids = kept.held_pictures(storage(), letter_id)[:MOST]
+    return render("letter.html", letter_page(
+        config(), sessions.form_token(), found, text_of(letter_id), listed_pictures(storage(), ids),
+        rundowns.places(storage(), ids)))
+
+
+@letters.post(f"/letters/{LETTER_ID}")
+def read(letter_id: int) -> AnyResponse:
+    """Say that it was read; "refuse": and that its sender's pictures are not to be shown; "again": it is unread."""
+    action, who, now = request.form.get("action", ""), sessions.actor().name, sessions.now()
+    found = kept.letter(storage(), letter_id)
+    if action == "refuse":  # first: were it released before, a picture would be free between the two
+        for submission_id in kept.held_submissions(storage(), letter_id):
+            add_consent(storage(), submission_id, ConsentRecord(
+                "refused", "mail", f"{REFUSED}: {found.subject}" if found.subject else REFUSED, found.message_id, who),
+                now)
+    if action in ("read", "refuse", "again"):
+        kept.set_read(storage(), letter_id, action != "again", who, now)
+    return redirect(url_for("letters.page", letter_id=letter_id), 303)
+
+
+def cards_of(found: tuple[Letter, ...]) -> tuple[LetterCard, ...]:
+    zone = config().programme.zone
+    return tuple(card_of(one, kept.text_of(storage(), one.id),
+                         len(kept.held_pictures(storage(), one.id)) if one.holds else 0, zone) for one in found)
+
+
+def text_of(submission_id: int) -> Text:
+    """A mail's text for a page."""
+    return text_view(text_kept(submission_id))
+
+
+def text_kept(submission_id: int) -> tuple[LetterPart, ...] | None:
+    """A mail's text; one that an older release did not keep is read from the whole mail. None: neither is there."""
+    parts = kept.text_of(storage(), submission_id)
+    sha = kept.mail_of(storage(), submission_id) if parts is None else None
+    if sha is None:
+        return parts
+    try:
+        raw = Media(config().data_dir).path(sha).read_bytes()
+    except (NotStoredError, OSError):
+        return None
+    parts = shared_reader().text(raw, config().limits)
+    if parts is not None:
+        with suppress(StorageError):  # it can be shown though the disk is full
+            kept.keep_text(storage(), submission_id, parts)
+    return parts

@@ -1,0 +1,130 @@
+"""Letters to be read: what is shown of one, of all, and of a mail's text beside its picture. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from moondesk.service.programme.permission import permission_of
+from moondesk.service.programme.words import time_words
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.letters import Letter
+from moondesk.service.store.records import LetterPart, ListedPicture
+
+EXCERPT = 280
+NOT_KEPT = "Its text is not kept any more: look for the mail in the programme's own mailbox."
+NO_WORDS = "There are no words in it."
+
+
+@dataclass(frozen=True)
+class LetterCard:
+    """A letter in a list. holds: how many pictures it holds."""
+
+    id: int
+    sender: str
+    address: str
+    subject: str
+    when: str
+    excerpt: str
+    holds: int
+    told: str
+
+
+@dataclass(frozen=True)
+class Text:
+    """A mail's text for a page. parts: what is quoted, and signatures, is folded; missing: why there is none."""
+
+    parts: tuple[LetterPart, ...] = ()
+    missing: str = ""
+
+
+@dataclass(frozen=True)
+class HeldPicture:
+    """A picture of whom a letter is from. edition: of the rundown that it stands in, and its item there, if any."""
+
+    picture_id: int
+    sender: str
+    given_name: str
+    derived_key: str | None
+    standing: str
+    edition: int | None
+    item_id: int | None
+
+
+@dataclass(frozen=True)
+class LettersPage:
+    programme: Programme
+    token: str
+    unread: tuple[LetterCard, ...]
+    done: tuple[LetterCard, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class LetterPage:
+    """read: who has read it when, "" while nobody has. mailto: an answer for the reader's own mail program."""
+
+    programme: Programme
+    token: str
+    id: int
+    machine: bool
+    sender: str
+    address: str
+    subject: str
+    when: str
+    text: Text
+    read: str
+    holds: bool
+    pictures: tuple[HeldPicture, ...]
+    forget: str
+    mailto: str
+
+
+def card_of(letter: Letter, parts: Sequence[LetterPart] | None, holds: int, zone: str) -> LetterCard:
+    own = " ".join(" ".join(p.text for p in parts or () if p.kind == "own").split())
+    if not own:
+        own = " ".join(" ".join(p.text for p in parts or ()).split()) or (NO_WORDS if parts is not None else "")
+    told = "Automatic mail" if letter.kind == "machine" else read_words(letter, zone)
+    return LetterCard(letter.id, letter.sender_name or letter.sender_address or "Unknown sender",
+                      letter.sender_address if letter.sender_name else "", letter.subject, _when(letter, zone),
+                      own if len(own) <= EXCERPT else f"{own[:EXCERPT].rsplit(' ', 1)[0]} …", holds, told)
+
+
+def letter_page(config: Config, token: str, letter: Letter, text: Text, pictures: Sequence[ListedPicture],
+                places: Mapping[int, tuple[int, int]]) -> LetterPage:
+    """pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
+    zone, address = config.programme.zone, letter.sender_address
+    subject = f"Re: {letter.subject}" if letter.subject else f"Your letter to {config.programme.name}"
+    return LetterPage(
+        config.programme, token, letter.id, letter.kind == "machine", letter.sender_name or address or "Unknown sender",
+        address, letter.subject, _when(letter, zone), text, read_words(letter, zone), letter.holds,
+        tuple(_held(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
+        f"moondesk forget {address}" if address else "",
+        f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "")
+
+
+def text_view(parts: Sequence[LetterPart] | None) -> Text:
+    """None: it is not kept."""
+    if parts is None:
+        return Text(missing=NOT_KEPT)
+    return Text(tuple(parts)) if parts else Text(missing=NO_WORDS)
+
+
+def read_words(letter: Letter, zone: str) -> str:
+    """Who has read it, and when; empty while nobody has."""
+    return f"Read by {letter.read_by}, {time_words(letter.read_utc, zone)}" if letter.read_utc else ""
+
+
+def _held(listed: ListedPicture, config: Config, edition: int | None, item_id: int | None) -> HeldPicture:
+    found, summary = listed.picture, listed.summary
+    may = permission_of(listed, config.entry_terms)
+    arrival = found.submission.arrival
+    return HeldPicture(
+        found.id, arrival.sender_name or arrival.sender_address, found.enclosure.given_name,
+        summary.derived_key if summary and summary.status != "unreadable" else None,
+        " ".join(may.stops) or "May go on air.", edition, item_id)
+
+
+def _when(letter: Letter, zone: str) -> str:
+    return time_words(letter.received_utc or letter.stored_utc, zone)

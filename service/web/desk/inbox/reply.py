@@ -1,0 +1,310 @@
+"""Replies at the desk: the draft of one, changed and approved by a person; the list of all; sending what is approved.
+
+A draft stands in the store only once somebody has saved or approved it; until then the page shows what would be
+written, made anew each time from what is known by now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from moondesk.quality.measurement import Quality
+from moondesk.records import NotFound
+from moondesk.service.errors import BadInputError
+from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.ranking import CLASSES
+from moondesk.service.programme.sorting import class_of
+from moondesk.service.programme.words import time_words
+from moondesk.service.replies.draft import Draft, draft_of
+from moondesk.service.replies.message import From, is_address, new_message_id
+from moondesk.service.replies.postman import Postman
+from moondesk.service.replies.sending import mail_bytes, post_of
+from moondesk.service.settings.config import Programme
+from moondesk.service.store import replies
+from moondesk.service.store.measured import quality_of
+from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.records import ListedPicture, StoredAnnotation
+from moondesk.service.store.replies import Reply, ReplyChangedError, State
+from moondesk.service.store.submissions import submission
+from moondesk.service.web.access import sessions
+from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.desk.picture.facts import sender_of
+from moondesk.service.web.desk.picture.nights import asked_nights
+from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, render, storage
+
+reply = Blueprint("reply", __name__)
+
+BODY_CHARACTERS, SUBJECT_CHARACTERS = 8_000, 180
+STATE_WORDS: Mapping[State, str] = {
+    "draft": "Draft", "approved": "Approved, not sent yet", "sending": "Being sent", "sent": "Sent",
+    "failed": "Refused", "unknown": "Nobody knows whether it arrived"}
+QUEUED, AGAIN = "Queued, goes out in a moment", "Queued, not taken yet"
+NO_SERVER = ("Approved. No mail server is set, so nothing sends it: copy the text into your own mail, or take it as a "
+             "file")
+#: What the list shows apart, in this order.
+GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
+    ("Wants a decision", ("unknown", "failed")), ("To go out", ("approved", "sending")), ("Drafts", ("draft",)),
+    ("Sent", ("sent",)))
+
+
+@dataclass(frozen=True)
+class ReplyPage:
+    """state: None while nothing is saved. can_send: whether a mail server is set; version: of what is shown.
+
+    queued: whether it goes out by itself; moving: whether that may have changed in a few seconds.
+    image: key of the labelled picture that goes with it, None where none does; attach: whether it shall.
+    """
+
+    programme: Programme
+    token: str
+    picture_id: int
+    sender: str
+    to: str
+    subject: str
+    body: str
+    image: str | None
+    attach: bool
+    state: State | None
+    state_words: str
+    words: str
+    told: str
+    version: int
+    can_send: bool
+    queued: bool
+    moving: bool
+    address_known: bool
+    untranslated: tuple[str, ...]
+    notice: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """A reply in the list. picture_id: None where it answers a letter; letter_id: its submission.
+
+    told: when and by whom; words: what the last try brought."""
+
+    picture_id: int | None
+    letter_id: int
+    sender: str
+    subject: str
+    told: str
+    words: str
+
+
+@dataclass(frozen=True)
+class RepliesPage:
+    programme: Programme
+    token: str
+    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+    can_send: bool
+    waiting: int
+    moving: bool
+    notice: str
+
+
+@reply.get(f"/pictures/{PICTURE_ID}/reply")
+def form(picture_id: int) -> Response:
+    return _show(picture_id, 200)
+
+
+@reply.post(f"/pictures/{PICTURE_ID}/reply")
+def save(picture_id: int) -> AnyResponse:
+    """Save the draft, or save and approve it, or also queue it to be sent."""
+    listed = _listed(picture_id)
+    known = listed.picture.submission.arrival.sender_address
+    subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
+    body = request.form.get("body", "").replace("\r\n", "\n").replace("\0", "").strip()
+    action = request.form.get("action", "save")
+    to = request.form.get("to", known).strip()
+    if not subject or not body or len(body) > BODY_CHARACTERS:
+        return _show(picture_id, 422, f"Nothing was saved: a reply wants a subject, and words of up to "
+                                      f"{BODY_CHARACTERS} characters.")
+    if action != "save" and not is_address(to):
+        return _show(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
+    submission_id, who, now = listed.picture.submission.id, sessions.actor().name, sessions.now()
+    attached = picture_id if request.form.get("attach") == "yes" else None
+    try:
+        kept = replies.keep(storage(), submission_id, to, subject, body, attached, _version(), who, now)
+        if action in ("approve", "send"):
+            replies.approve(storage(), submission_id, kept.version, new_message_id(_from().address), who, now)
+        if action == "send":
+            _queue(submission_id, kept.version + 1)
+    except ReplyChangedError as error:
+        return _show(picture_id, 409, f"{error} {error.advice}")
+    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+@reply.post(f"/pictures/{PICTURE_ID}/reply/<any(back, send, arrived, again):what>")
+def change(picture_id: int, what: str) -> AnyResponse:
+    """Take the approval back, queue what is approved, or say how an unknown end was, or that it went another way."""
+    submission_id, who, now = _listed(picture_id).picture.submission.id, sessions.actor().name, sessions.now()
+    try:
+        if what == "back":
+            replies.take_back(storage(), submission_id, _version(), who, now)
+        elif what in ("arrived", "again"):
+            replies.decide(storage(), submission_id, what == "arrived", _version(), who, now)
+        else:
+            _queue(submission_id, _version())
+    except ReplyChangedError as error:
+        return _show(picture_id, 409, f"{error} {error.advice}")
+    return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+@reply.get(f"/pictures/{PICTURE_ID}/reply.eml")
+def eml(picture_id: int) -> Response:
+    """The approved reply as a file for a mail program."""
+    found = replies.reply_of(storage(), _listed(picture_id).picture.submission.id)
+    if found is None or found.state == "draft":
+        raise BadInputError("Only an approved reply is written.", "Approve it first.")
+    try:
+        data = mail_bytes(storage(), config(), _from(), found, found.changed_utc)
+    except ValueError as error:
+        raise BadInputError(f"The mail cannot be written: {error}.", "Correct the address.") from error
+    return Response(data, mimetype="message/rfc822",
+                    headers={"Content-Disposition": f'attachment; filename="reply-{picture_id}.eml"'})
+
+
+@reply.get("/replies")
+def listed() -> str:
+    every = replies.replies(storage())
+    rows: dict[State, list[Row]] = {}
+    for one in every:
+        rows.setdefault(one.state, []).append(_row(one))
+    groups = tuple((head, tuple(row for state in states for row in rows.get(state, []))) for head, states in GROUPS)
+    can_send = post_of(config()) is not None
+    notice = "" if can_send or "approved" not in rows else f"{NO_SERVER}."
+    return render("replies.html", RepliesPage(
+        config().programme, sessions.form_token(), tuple(g for g in groups if g[1]), can_send,
+        sum(one.state == "approved" and one.queued_utc is None for one in every),
+        can_send and any(map(_is_moving, every)), notice))
+
+
+@reply.post("/replies/send")
+def send_all() -> AnyResponse:
+    """Queue all that is approved."""
+    _check_server()
+    replies.queue_all(storage(), sessions.actor().name, sessions.now())
+    _wake()
+    return redirect(url_for("reply.listed"), 303)
+
+
+def _queue(submission_id: int, version: int) -> None:
+    """Say to send an approved one. Raises ReplyChangedError; BadInputError where there is no mail server."""
+    _check_server()
+    replies.queue(storage(), submission_id, version, sessions.actor().name, sessions.now())
+    _wake()
+
+
+def _check_server() -> None:
+    if post_of(config()) is None:
+        raise BadInputError("No mail server is set: nothing was queued.",
+                            "Set [smtp] in moondesk.toml, or copy the text into your own mail.")
+
+
+def _wake() -> None:
+    postman: Postman | None = current_app.extensions.get("moondesk.postman")
+    if postman is not None:
+        postman.wake()
+
+
+def _show(picture_id: int, status: int, notice: str = "") -> Response:
+    listed = _listed(picture_id)
+    arrival, stored = listed.picture.submission.arrival, storage().annotation(picture_id)
+    found = replies.reply_of(storage(), listed.picture.submission.id)
+    asks = request.args.get("ask") == "evening" and status < 400
+    draft = _draft(listed, stored, asks)
+    if asks and found is not None:
+        notice = "A reply to this sender stands below as it was written: ask for the evening in it."
+    typed = request.form if status >= 400 else {}
+    attached = _picture_of(found, draft)
+    post = post_of(config())
+    page = ReplyPage(
+        config().programme, sessions.form_token(), picture_id, sender_of(arrival),
+        typed.get("to") or (found.to if found else draft.to), typed.get("subject") or (
+            found.subject if found else draft.subject), typed.get("body") or (found.body if found else draft.body),
+        _image(attached), attached is not None, found.state if found else None,
+        _state_words(found, post is not None) if found else "Draft, not saved", found.words if found else "",
+        _told(found), found.version if found else 0, post is not None, bool(found and found.queued_utc),
+        post is not None and found is not None and _is_moving(found), bool(arrival.sender_address),
+        draft.untranslated if found is None or found.state == "draft" else (), notice)
+    return make_response(render("reply.html", page), status)
+
+
+def _listed(picture_id: int) -> ListedPicture:
+    storage().picture(picture_id)  # NotStoredError where there is none
+    return storage().listed_by([picture_id])[0]
+
+
+def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = False) -> Draft:
+    """asks: for the evening on which the picture was taken."""
+    quality: Quality | NotFound | None = None
+    if stored is not None and stored.quality:
+        try:
+            quality = quality_of(stored.quality)
+        except (ValueError, KeyError, TypeError):  # written by another release
+            quality = None
+    nights = None if not asks else asked_nights(stored.annotation, calendar()) if stored else ()
+    return draft_of(config().programme.name, listed.picture, stored.annotation if stored else None, quality,
+                    CLASSES.get(class_of(listed)), language_of(storage(), config()), nights)
+
+
+def _picture_of(found: Reply | None, draft: Draft) -> int | None:
+    return found.picture_id if found else draft.picture_id
+
+
+def _image(picture_id: int | None) -> str | None:
+    """Key of a picture's derived files, its labelled one drawn by now; None where it has none."""
+    if picture_id is None:
+        return None
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    if stored is None or "labelled" not in roles_of(stored.annotation) or found.enclosure.sha256 is None:
+        return None
+    at_hand(Media(config().data_dir), workshop().run, found.enclosure.sha256, stored.derived_key, stored.annotation,
+            "labelled")
+    return stored.derived_key
+
+
+def _row(one: Reply) -> Row:
+    of = submission(storage(), one.submission_id)
+    return Row(one.picture_id or next(iter(of.picture_ids), None), one.submission_id,
+               sender_of(of.submission.arrival), one.subject, _told(one),
+               one.words)
+
+
+def _state_words(found: Reply, can_send: bool) -> str:
+    if found.state != "approved":
+        return STATE_WORDS[found.state]
+    if not can_send:
+        return NO_SERVER
+    return STATE_WORDS["approved"] if found.queued_utc is None else AGAIN if found.next_utc else QUEUED
+
+
+def _is_moving(found: Reply) -> bool:
+    return found.state == "sending" or (found.state == "approved" and bool(found.queued_utc) and not found.next_utc)
+
+
+def _told(found: Reply | None) -> str:
+    if found is None:
+        return ""
+    zone = config().programme.zone
+    if found.sent_utc:
+        return f"sent {time_words(found.sent_utc, zone)}, approved by {found.who}"
+    later = f", next try {time_words(found.next_utc, zone)}" if found.next_utc else ""
+    queued = found.queued_utc if found.state in ("approved", "sending") else None
+    when = f"queued {time_words(queued, zone)}" if queued else time_words(found.changed_utc, zone)
+    return f"{found.who}, {when}{later}"
+
+
+def _from() -> From:
+    post = post_of(config())
+    return post.sender if post else From(config().programme.name, "programme@example.invalid")
+
+
+def _version() -> int:
+    text = request.form.get("version", "0")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1

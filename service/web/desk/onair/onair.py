@@ -1,0 +1,278 @@
+"""The page on air and the presenter's window, and what both fetch: the plan with its layers, and what stands on air.
+
+Both run in a browser and go on by themselves when the desk does not answer (air_line.js). A source in streaming
+software cannot log in: for it there are addresses with a secret in them, which show and change nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import Blueprint, Response, abort, current_app, jsonify, redirect, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.exports.air_planning import layer_png, made_plan, senders
+from moondesk.service.exports.rundown_paper import KINDS, Kind, rundown_file, sheet_items
+from moondesk.service.exports.rundown_sheet import SheetItem
+from moondesk.service.programme.air_plan import MAKING, AirPlan
+from moondesk.service.programme.editions import next_to_air
+from moondesk.service.settings.config import Programme
+from moondesk.service.store import air as air_store
+from moondesk.service.store.air import AirLink, AirState
+from moondesk.service.store.records import Edition
+from moondesk.service.web.access import sessions
+from moondesk.service.web.desk.onair.steps import Steps
+from moondesk.service.web.desk.pages import EditionView, edition_view
+from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.desk.views import calendar, config, render, storage
+
+air = Blueprint("air", __name__)
+air.record_once(lambda setup: setup.app.extensions.setdefault("moondesk.steps", Steps()))
+
+NUMBER = "<int(max=9007199254740991):number>"
+ITEM = "<int(max=9007199254740991):item_id>"
+SECRET = "<string(minlength=20, maxlength=60):secret>"
+FORMATS = ("hd", "uhd", "vertical")
+#: A state is a few numbers; its text may not be longer.
+STATE_CHARACTERS = 400
+LABEL_CHARACTERS = 60
+#: Said on paper of a picture whose frame is not there yet.
+AGAIN = f"{MAKING} Load this page again before you print it."
+
+
+@dataclass(frozen=True)
+class AirPage:
+    """plan, state: addresses; token: empty where the page may only show; clear: no ground behind the pictures."""
+
+    programme: Programme
+    edition: int
+    plan: str
+    state: str
+    token: str
+    clear: bool
+
+
+@dataclass(frozen=True)
+class PresenterPage:
+    """left_out: (sender, why) of what cannot go on air; untranslated: what is said in English for want of a
+    translation; links: addresses for sources."""
+
+    programme: Programme
+    edition: EditionView
+    plan: str
+    state: str
+    token: str
+    zone: str
+    left_out: tuple[tuple[str, str], ...]
+    untranslated: tuple[str, ...]
+    spares: tuple[tuple[int, str], ...]
+    spare: int | None
+    links: tuple[AirLink, ...]
+    air_utc: str
+
+
+@air.get("/air")
+def following() -> AnyResponse:
+    """The page of the edition that is next on air."""
+    return redirect(url_for("air.page", number=_next().plan.number, **request.args), 303)
+
+
+@air.get(f"/air/{NUMBER}")
+def page(number: int) -> str:
+    shape = _shape()
+    return render("air.html", AirPage(
+        config().programme, storage().edition(number).plan.number, url_for("air.plan", number=number, format=shape),
+        url_for("air.state", number=number), sessions.form_token(), request.args.get("ground") == "none"))
+
+
+@air.get(f"/air/{NUMBER}/plan.json")
+def plan(number: int) -> Response:
+    found = _plan(storage().edition(number))
+    return jsonify(found.as_json(lambda name: url_for("air.layer", number=number, item_id=int(name.split("/")[0]),
+                                                      name=name.split("/")[1], v=name.split("/")[2],
+                                                      format=_shape())))
+
+
+@air.get(f"/air/{NUMBER}/items/{ITEM}/<name>.png")
+def layer(number: int, item_id: int, name: str) -> Response:
+    return _layer(storage().edition(number), item_id, name)
+
+
+@air.get(f"/air/{NUMBER}/state")
+def state(number: int) -> Response:
+    return _told(storage().edition(number))
+
+
+@air.post(f"/air/{NUMBER}/state")
+def put_state(number: int) -> Response:
+    edition = storage().edition(number)
+    sent = request.get_json(silent=True)
+    told = sent.get("state") if isinstance(sent, dict) else None
+    at_ms = sent.get("at") if isinstance(sent, dict) else None
+    if not isinstance(told, dict) or type(at_ms) is not int or not 0 <= at_ms < 2**53 or (
+            len(request.get_data(as_text=True)) > STATE_CHARACTERS):
+        abort(400)
+    try:
+        _steps().put(storage(), edition.id, AirState(at_ms, told), _now_ms())
+    except ValueError:  # the page's clock is ahead of the desk's: it sets its own by the answer and sends again
+        answer = _told(edition)
+        answer.status_code = 409
+        return answer
+    return _told(edition)
+
+
+@air.get(f"/air/{NUMBER}/presenter")
+def presenter(number: int) -> str:
+    edition = storage().edition(number)
+    found, spares = _plan(edition), senders(storage(), edition)
+    zone = config().programme.zone
+    return render("presenter.html", PresenterPage(
+        config().programme, edition_view(edition, config(), calendar()), url_for("air.plan", number=number),
+        url_for("air.state", number=number), sessions.form_token(), zone, found.left_out, found.untranslated,
+        spares, air_store.spare(storage(), edition.id), air_store.links(storage()),
+        edition.plan.air_utc.isoformat() if edition.plan.air_utc else ""))
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    """The rundown to print. left_out: (sender, why) of what cannot go on air."""
+
+    programme: Programme
+    edition: EditionView
+    items: tuple[SheetItem, ...]
+    left_out: tuple[tuple[str, str], ...]
+    keys: Mapping[int, str]
+
+
+@air.get(f"/air/{NUMBER}/sheet")
+def sheet(number: int) -> str:
+    """The rundown on paper."""
+    edition = storage().edition(number)
+    found = _plan(edition)
+    items = sheet_items(storage(), config(), edition, found)
+    keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
+    return render("sheet.html", SheetPage(config().programme, edition_view(edition, config(), calendar()), items,
+                                          (*found.left_out, *((sender, AGAIN) for sender in found.making)), keys))
+
+
+@air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
+def sheet_file(number: int, kind: Kind) -> Response:
+    """The rundown for paper, a spreadsheet or a program."""
+    data = rundown_file(storage(), config(), calendar(), storage().edition(number), workshop().run, kind)
+    return Response(data, mimetype=KINDS[kind],
+                    headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'})
+
+
+@air.post(f"/air/{NUMBER}/spare")
+def pin(number: int) -> AnyResponse:
+    """Pin a picture of the rundown as plan B; 0 takes the pin off."""
+    edition = storage().edition(number)
+    text = request.form.get("item_id", "")
+    item_id = int(text) if text.isascii() and text.isdigit() and len(text) < 17 else 0
+    if item_id and item_id not in [k for k, _ in senders(storage(), edition)]:
+        raise NotStoredError("This picture is not in the rundown any more.", "Load the page again.")
+    air_store.pin(storage(), edition.id, item_id or None)
+    return redirect(url_for("air.presenter", number=number), 303)
+
+
+@air.post("/air/links")
+def make_link() -> str:
+    label = " ".join(request.form.get("label", "").split())
+    if not 1 <= len(label) <= LABEL_CHARACTERS:
+        raise BadInputError(f"An address wants a name of 1 to {LABEL_CHARACTERS} characters.",
+                            "Say what it is for, like “studio mixer”.")
+    secret = air_store.make_link(storage(), label, sessions.actor().name, sessions.now())
+    address = url_for("air.linked", secret=secret, ground="none", _external=True)
+    return render("air_link.html", LinkPage(config().programme, label, address))
+
+
+@dataclass(frozen=True)
+class LinkPage:
+    """A new address, shown this once."""
+
+    programme: Programme
+    label: str
+    address: str
+
+
+@air.post("/air/links/<int(max=9007199254740991):link_id>/end")
+def end_link(link_id: int) -> AnyResponse:
+    air_store.revoke_link(storage(), link_id, sessions.actor().name, sessions.now())
+    return redirect(url_for("air.presenter", number=_next().plan.number), 303)
+
+
+# --- with a secret in the address: for a source in streaming software ------------------------------------------------
+
+@air.get(f"/onair/{SECRET}")
+def linked(secret: str) -> str:
+    _known(secret)
+    number = _next().plan.number
+    return render("air.html", AirPage(
+        config().programme, number, url_for("air.linked_plan", secret=secret, format=_shape()),
+        url_for("air.linked_state", secret=secret), "", request.args.get("ground") == "none"))
+
+
+@air.get(f"/onair/{SECRET}/plan.json")
+def linked_plan(secret: str) -> Response:
+    _known(secret)
+    told = _plan(_next()).as_json(lambda name: url_for(
+        "air.linked_layer", secret=secret, item_id=int(name.split("/")[0]), name=name.split("/")[1],
+        v=name.split("/")[2], format=_shape()))
+    for item in (*told["items"], *filter(None, [told["spare"]])):
+        item.update(notes=[], note="", pronunciation="", untranslated=[])  # the presenter's own
+    return jsonify({**told, "left_out": [], "making": []})
+
+
+@air.get(f"/onair/{SECRET}/state")
+def linked_state(secret: str) -> Response:
+    _known(secret)
+    return _told(_next())
+
+
+@air.get(f"/onair/{SECRET}/items/{ITEM}/<name>.png")
+def linked_layer(secret: str, item_id: int, name: str) -> Response:
+    _known(secret)
+    return _layer(_next(), item_id, name)
+
+
+def _known(secret: str) -> None:
+    if not air_store.is_link(storage(), secret):
+        abort(404)
+
+
+def _next() -> Edition:
+    edition = next_to_air(storage().editions(), config().next_edition, sessions.now())
+    if edition is None:
+        raise NotStoredError("There is no edition yet.", "Add one, or take in a first picture: it opens one.")
+    return edition
+
+
+def _shape() -> str:
+    asked = request.args.get("format", "hd")
+    return asked if asked in FORMATS else "hd"
+
+
+def _plan(edition: Edition) -> AirPlan:
+    return made_plan(storage(), config(), calendar(), edition, workshop().run, _shape())
+
+
+def _told(edition: Edition) -> Response:
+    now_ms = _now_ms()
+    stands = _steps().now(storage(), edition.id, now_ms)
+    return jsonify(state=stands.state, at=stands.at_ms, now=now_ms)
+
+
+def _steps() -> Steps:
+    return current_app.extensions["moondesk.steps"]  # type: ignore[no-any-return]
+
+
+def _now_ms() -> int:
+    return int(sessions.now().timestamp() * 1000)
+
+
+def _layer(edition: Edition, item_id: int, name: str) -> Response:
+    data = layer_png(storage(), config(), edition, item_id, name, request.args.get("v", ""))
+    return Response(data, mimetype="image/png", headers={"Cache-Control": "private, max-age=86400"})
+

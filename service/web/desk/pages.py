@@ -1,0 +1,98 @@
+"""What several pages share: an edition in words, a picture's tone, the page of an error. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from moondesk.service.programme.evenings import Calendar
+from moondesk.service.programme.words import date_words, joined, time_words
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.records import Edition
+
+
+@dataclass(frozen=True)
+class EditionView:
+    """An edition in words. lines: (label, text)."""
+
+    number: int
+    kind: str
+    lines: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class ErrorPage:
+    programme: Programme
+    code: int
+    title: str
+    sentence: str
+    advice: str
+
+
+def edition_view(edition: Edition, config: Config, calendar: Calendar) -> EditionView:
+    plan, zone = edition.plan, config.programme.zone
+    lines = []
+    if plan.evenings:
+        label = "Evening" if len(plan.evenings) == 1 else "Evenings"
+        days = [f"{date_words(e)}{_day(calendar.day_of_date(e))}" for e in plan.evenings]
+        lines.append((label, joined(days)))
+    if plan.recording_utc:
+        lines.append(("Recorded", time_words(plan.recording_utc, zone)))
+    lines.append(("On air", time_words(plan.air_utc, zone) if plan.air_utc else "not settled"))
+    return EditionView(plan.number, plan.kind, tuple(lines))
+
+
+def _day(number: int | None) -> str:
+    return "" if number is None else f", day {number}"
+
+
+def tone_of(status: str, sure: bool) -> str:
+    if status == "annotated":
+        return "sure" if sure else "unsure"
+    return "unplaced"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How pictures that a page waits for stand. state: changes whenever the page would; waits: any of them does."""
+
+    picture_ids: tuple[int, ...]
+    words: str
+    state: str
+    waits: bool
+
+
+def standing_of(picture_ids: tuple[int, ...], states: Mapping[int, str], work: str) -> Standing:
+    """states: of each picture, see `store.queue.states`; work: how the placing stands in all, in words."""
+    of = [states.get(k, "refused") for k in picture_ids]
+    at_work, waiting, placed = (of.count(state) for state in ("leased", "waiting", "placed"))
+    if not at_work and not waiting:
+        return Standing(picture_ids, "All that could be used were placed." if placed else "", " ".join(of), False)
+    if len(of) == 1:
+        words = "It is being placed at this moment." if at_work else "It waits to be placed."
+    else:
+        words = f"{placed} of {len(of)} placed{f', {at_work} at this moment' * bool(at_work)}."
+    if work.startswith(f"{at_work + waiting} to be placed"):  # these alone: how many need not be said twice
+        rest = work.partition("; " if "; " in work else ". ")[2]
+        work = rest[:1].upper() + rest[1:]
+    elif work[:1].isdigit():
+        work = f"In all {work}"
+    return Standing(picture_ids, f"{words} {work}".strip(), " ".join(of), True)
+
+
+def progress_words(waiting: int, leased: int, last_minute: int, trouble: str = "", command: str = "") -> str:
+    """last_minute: pictures placed in the last 60 seconds. trouble: the sentence that says why this desk's own placing
+    has stopped. command: what is to be run where the desk does not place by itself; else empty."""
+    if not waiting and not leased:
+        return trouble
+    words = f"{waiting + leased} to be placed"
+    if leased:
+        words += f", {leased} of them at this moment"
+    if last_minute:
+        minutes = (waiting + leased) / last_minute
+        left = "less than a minute" if minutes < 0.9 else f"about {minutes:.0f} min"
+        words += f"; {last_minute} a minute, {left} left"
+    elif command and not leased:
+        words += f"; nothing is placing them now. In a terminal: {command}"
+        return words
+    return f"{words}. {trouble}".strip()

@@ -1,0 +1,157 @@
+"""What a person sends to correct a picture, as decisions or as sentences about what is wrong with it. Pure.
+
+From the picture's script as JSON: {"circle": {"x", "y", "radius"}, "pins": [{"name", "x", "y"}, ...], "mirrored"}.
+From the form of the details: sender_name, credit_line, equipment, place_name, latitude, longitude, taken, zone; only
+what differs from what stands becomes a decision. From the choice of a night: taken, zone, sigma_minutes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from moondesk.checks.evening import VAGUE_MINUTES
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.store.decided import Change
+from moondesk.service.store.records import Arrival
+from moondesk.service.web.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
+
+#: Pins of one picture; two settle it, and a dozen are more than a patient hand sets.
+MOST_PINS = 12
+#: No picture has as many pixels to a side.
+FARTHEST_PX = 200_000.0
+TEXTS = (("sender_name", NAME_CHARACTERS), ("credit_line", NAME_CHARACTERS), ("equipment", WORDS_CHARACTERS))
+
+
+@dataclass(frozen=True)
+class Details:
+    """The form's fields, as they stand or as typed."""
+
+    sender_name: str = ""
+    credit_line: str = ""
+    equipment: str = ""
+    place_name: str = ""
+    latitude: str = ""
+    longitude: str = ""
+    taken: str = ""
+    zone: str = ""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Decisions that were asked for; complaint: what is wrong, and then there are none."""
+
+    changes: tuple[Change, ...] = ()
+    complaint: str = ""
+
+
+def details_of(arrival: Arrival, zone: str) -> Details:
+    """The form for what stands; the time by the clock of `zone`."""
+    place, taken = arrival.place, ""
+    if arrival.taken_utc is not None:
+        # by the second: what is shown and sent back untouched must be the same
+        taken = arrival.taken_utc.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%dT%H:%M:%S").removesuffix(":00")
+    return Details(arrival.sender_name, arrival.credit_line, arrival.equipment, arrival.place_name,
+                   f"{place.latitude_deg:.4f}" if place else "", f"{place.longitude_deg:.4f}" if place else "", taken,
+                   zone)
+
+
+def read_details(fields: Mapping[str, str], arrival: Arrival, zone: str) -> Wanted:
+    """The form that was sent, beside what stands."""
+    stands = details_of(arrival, zone)
+    typed = {name: fields.get(name, getattr(stands, name)) for name in Details.__dataclass_fields__}
+    changes: list[Change] = []
+    for name, most in TEXTS:
+        text = clean_text(typed[name], 2_000)
+        if len(text) > most:
+            return Wanted(complaint=f"Please keep it to {most} characters; it has {len(text)}.")
+        if text != getattr(stands, name):
+            changes.append(Change(name, {"text": text}))
+    place = [typed["place_name"], typed["latitude"], typed["longitude"]]
+    if place != [stands.place_name, stands.latitude, stands.longitude]:
+        found = _place(*place)
+        if isinstance(found, str):
+            return Wanted(complaint=found)
+        changes.append(found)
+    if typed["taken"].strip() != stands.taken or (stands.taken and typed["zone"] != stands.zone):
+        found = _time(typed["taken"].strip(), typed["zone"] or zone, fields.get("sigma_minutes", ""))
+        if isinstance(found, str):
+            return Wanted(complaint=found)
+        changes.append(found)
+    return Wanted(tuple(changes)) if changes else Wanted(complaint="Nothing differs from what stands already.")
+
+
+def read_marks(sent: Any) -> Wanted:
+    """The marks that a script sends."""
+    if not isinstance(sent, dict):
+        return _nonsense()
+    changes = []
+    try:
+        if sent.get("circle") is not None:
+            x, y, radius = (_number(sent["circle"][k]) for k in ("x", "y", "radius"))
+            if radius <= 0:
+                return Wanted(complaint="The circle has no size. Draw it to the edge of the disc.")
+            changes.append(Change("circle", {"x": x, "y": y, "radius": radius}))
+        if sent.get("pins"):
+            pins = [[clean_text(str(p["name"]), NAME_CHARACTERS), _number(p["x"]), _number(p["y"])]
+                    for p in sent["pins"]]
+            if len(pins) > MOST_PINS:
+                return Wanted(complaint=f"{MOST_PINS} named points are the most; {len(pins)} are set.")
+            if not all(name for name, _, _ in pins):
+                return Wanted(complaint="A point has no name. Name it, or remove it.")
+            changes.append(Change("pins", {"pins": pins}))
+        if sent.get("mirrored") is not None:
+            if not isinstance(sent["mirrored"], bool):
+                return _nonsense()
+            changes.append(Change("hand", {"mirrored": sent["mirrored"]}))
+    except (KeyError, TypeError, ValueError):
+        return _nonsense()
+    return Wanted(tuple(changes)) if changes else Wanted(
+        complaint="Nothing is set yet. Draw the circle, name two points, or exchange left and right.")
+
+
+def _nonsense() -> Wanted:
+    return Wanted(complaint="These corrections cannot be read. Load the page again.")
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise ValueError(value)
+    if abs(value) > FARTHEST_PX:
+        raise ValueError(value)
+    return round(float(value), 2)
+
+
+def _place(name: str, latitude: str, longitude: str) -> Change | str:
+    name = clean_text(name, 2_000)
+    if len(name) > PLACE_CHARACTERS:
+        return f"Please keep the place to {PLACE_CHARACTERS} characters; it has {len(name)}."
+    told = [text.strip().replace(",", ".").replace("\u2212", "-") for text in (latitude, longitude)]
+    if not any(told):
+        return Change("place", {"name": name, "latitude_deg": None, "longitude_deg": None})
+    try:
+        north, east = (float(text) for text in told)
+    except ValueError:
+        return "Latitude and longitude are two numbers in degrees, like 48.2 and 16.4. Leave both empty if unknown."
+    if not (-90 <= north <= 90 and -180 <= east <= 180):
+        return (f"There is no place at {told[0]}, {told[1]}: a latitude runs from -90 to 90 (south is negative), a "
+                "longitude from -180 to 180 (west is negative).")
+    return Change("place", {"name": name, "latitude_deg": north, "longitude_deg": east})
+
+
+def _time(text: str, zone: str, sigma_minutes: str = "") -> Change | str:
+    """sigma_minutes: of a night that was named without its hour; empty: a time."""
+    if not text:
+        return Change("time", {"utc": None})
+    try:
+        when, twice = local_time(text, zone)
+    except ValueError as error:
+        return str(error)
+    if when is None or twice:
+        return "The clocks showed this hour twice that night. Choose UTC, and give the time in it."
+    if sigma_minutes.isascii() and sigma_minutes.isdigit() and 0 < int(sigma_minutes) <= VAGUE_MINUTES:
+        return Change("time", {"utc": when.isoformat(), "sigma_minutes": float(sigma_minutes)})
+    return Change("time", {"utc": when.isoformat()})

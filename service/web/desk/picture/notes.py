@@ -1,0 +1,39 @@
+"""The notes to speak from of one picture, with a theme to choose and a claim to check."""
+
+from __future__ import annotations
+
+from flask import request
+
+from moondesk.notes.claims import check_claim
+from moondesk.service.errors import BadInputError
+from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.picture_notes import notes_for, taken_at
+from moondesk.service.programme.words import time_words
+from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.desk.picture.facts import sender_of
+from moondesk.service.web.desk.picture.notes_page import Subject, notes_page
+from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+
+#: A claim is a sentence.
+LONGEST = 200
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/notes")
+def notes(picture_id: int) -> str:
+    """?edition=N counts what is new from the edition before that; ?theme=key; ?claim=sentence."""
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    edition = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
+    asked = request.args.get("edition", "")
+    if asked:
+        if not (asked.isascii() and asked.isdigit() and len(asked) < 10):
+            raise BadInputError(f"“{asked[:20]}” is no edition.", "Editions have numbers.")
+        edition = storage().edition(int(asked)).plan.number
+    when = taken_at(stored.annotation) if stored else None
+    claim = " ".join(request.args.get("claim", "").split())[:LONGEST]
+    checked = check_claim(claim, stored.annotation, when) if claim and stored else None
+    subject = Subject(picture_id, edition, sender_of(found.submission.arrival),
+                      time_words(when, config().programme.zone) if when else "Time not known",
+                      stored.derived_key if stored and stored.annotation.status != "unreadable" else None)
+    return render("notes.html", notes_page(
+        config().programme, subject, notes_for(storage(), config(), calendar(), picture_id, edition, workshop().run),
+        language_of(storage(), config()), request.args.get("theme", "")[:60], claim, checked))

@@ -1,0 +1,63 @@
+"""Copies of a picture as its page shows them: what the tool takes for one picture, what it asks, what was said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from moondesk.service.programme.words import time_words
+from moondesk.service.settings.config import Config
+from moondesk.service.store import inbox, versions
+from moondesk.service.store.records import ListedPicture, Pair
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.desk.picture.facts import sender_of
+
+
+@dataclass(frozen=True)
+class PairView:
+    """Another picture that is, or may be, the same. tone: "sure" it is, "unsure" asked, "unplaced" it is not.
+
+    said: who said so and when; empty where nobody has. best: the other is the one of the two that is shown.
+    """
+
+    pair_id: int
+    other_id: int
+    sender: str
+    given_name: str
+    derived_key: str | None
+    tone: str
+    verdict: str
+    words: str
+    said: str
+    best: bool
+    may_say: tuple[tuple[str, str], ...]
+
+
+def pairs_shown(store: Storage, config: Config, picture_id: int) -> tuple[PairView, ...]:
+    """All pairs of a picture, those that are asked about first."""
+    pairs = versions.pairs_of(store, picture_id)
+    other = {pair.id: pair.other_id if pair.picture_id == picture_id else pair.picture_id for pair in pairs}
+    found = {p.picture.id: p for p in inbox.listed(store, tuple(other.values()))} if pairs else {}
+    shown = [_view(pair, found[other[pair.id]], config) for pair in pairs if other[pair.id] in found]
+    return tuple(sorted(shown, key=lambda v: (v.tone != "unsure", v.tone != "sure", v.pair_id)))
+
+
+def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
+    may_say: tuple[tuple[str, str], ...]
+    if pair.open:
+        tone, verdict = "unsure", "Perhaps the same picture"
+        may_say = (("same", "One picture"), ("different", "Two pictures"))
+    elif pair.stands:
+        tone, verdict = "sure", "The same picture"
+        may_say = (("different", "No, two pictures"),)
+    else:
+        tone, verdict = "unplaced", "Another picture"
+        may_say = (("same", "No, one picture"),)
+    if pair.decided is not None:
+        may_say = (("undo", "Take it back"),)
+    said = (f"Said by {pair.decided_by}, {time_words(pair.decided_utc, config.programme.zone)}."
+            if pair.decided and pair.decided_utc else "")
+    summary = listed.summary
+    return PairView(pair.id, listed.picture.id, sender_of(listed.picture.submission.arrival),
+                    listed.picture.enclosure.given_name,
+                    summary.derived_key if summary and summary.status != "unreadable" else None, tone, verdict,
+                    pair.words, said, pair.better_id == listed.picture.id, may_say)

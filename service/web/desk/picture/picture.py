@@ -1,0 +1,147 @@
+"""One picture's page, its files and what its scripts ask for. Only derived pictures leave through it, no original."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import asdict, replace
+from typing import Any
+
+from flask import Response, jsonify, request, send_file
+
+from moondesk.records import NotFound
+from moondesk.service.errors import DeskError, NotStoredError
+from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
+from moondesk.service.jobs.turned_layouts import FINER, VIEWS, lay_out
+from moondesk.service.programme.editions import next_to_air, waiting
+from moondesk.service.programme.freshness import older_words
+from moondesk.service.programme.permission import permission_of
+from moondesk.service.programme.ranking import rate
+from moondesk.service.programme.sorting import sort_picture
+from moondesk.service.programme.words import hour_words
+from moondesk.service.store import inbox, rundowns
+from moondesk.service.store.decisions import decisions_of
+from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.records import SentPicture, StoredAnnotation
+from moondesk.service.web.access import sessions
+from moondesk.service.web.desk import placing_status
+from moondesk.service.web.desk.inbox.letters import text_of
+from moondesk.service.web.desk.picture import picture_data
+from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
+from moondesk.service.web.desk.picture.pairs_view import pairs_shown
+from moondesk.service.web.desk.picture.picture_page import picture_page
+from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+
+#: Derived pictures that a page or a person may ask for.
+SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
+#: What a page may keep of them: the key in the address changes with the placement.
+KEPT_SECONDS = 3600
+
+
+@desk.get(f"/pictures/{PICTURE_ID}")
+def picture(picture_id: int) -> str:
+    found = storage().picture(picture_id)
+    stored = storage().annotation(picture_id)
+    media = Media(config().data_dir)
+    available: tuple[str, ...] = ()
+    overlay: OverlayMarkup | None = None
+    sha = found.enclosure.sha256
+    if stored and sha:
+        drawn = None
+        with suppress(DeskError):  # the page does without what cannot be drawn
+            run = workshop().run
+            at_hand(media, run, sha, stored.derived_key, stored.annotation)
+            drawn = at_hand(media, run, sha, stored.derived_key, stored.annotation, "overlay")
+        available = roles_at_hand(media, sha, stored)
+        overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
+    editions = storage().editions()
+    edition = next(e for e in editions if e.id == found.submission.edition_id)
+    following = next_to_air(editions, config().next_edition, sessions.now())
+    planned = following if following and edition not in waiting(editions, sessions.now()) else edition
+    (listed,) = inbox.listed(storage(), [picture_id])
+    page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
+                        storage().neighbours(picture_id), decisions_of(storage(), picture_id),
+                        sessions.form_token(), permission_of(listed, config().entry_terms))
+    ranking = rate(storage(), config(), [listed], edition.plan.number, 0)
+    usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
+    return render("picture.html", replace(
+        page, letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
+        pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
+        picks_for=planned.plan.number, picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
+        older=older_words(listed),
+        standing=told if (told := placing_status.standing([picture_id])).waits and stored is None else None))
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/<role>")
+def derived(picture_id: int, role: str) -> Response:
+    role = role.partition(".")[0]
+    found = storage().picture(picture_id)
+    key, sha = storage().derived_key(picture_id), found.enclosure.sha256
+    path = None
+    if role in SHOWN and key and sha:
+        media = Media(config().data_dir)
+        path = media.derived(sha, key, role)
+        stored = storage().annotation(picture_id) if path is None else None
+        if stored is not None:
+            with place_in_line():
+                path = at_hand(media, workshop().run, sha, stored.derived_key, stored.annotation, role)
+    if path is None:
+        raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
+    response = send_file(path, conditional=True, max_age=KEPT_SECONDS)
+    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
+    return response
+
+
+def roles_at_hand(media: Media, sha256: str, stored: StoredAnnotation) -> tuple[str, ...]:
+    """Derived pictures that are there, or are drawn when they are asked for."""
+    made = {role for role in SHOWN if media.derived(sha256, stored.derived_key, role)}
+    if made or media.has(sha256):
+        made.update(roles_of(stored.annotation))
+    return tuple(role for role in SHOWN if role in made)
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/features.json")
+def features(picture_id: int) -> Response:
+    """What lies where in the picture and how well it is seen, for hovering, tapping and searching."""
+    return jsonify(picture_data.features_json(_annotated(picture_id)[1].annotation))
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/surface.json")
+def surface(picture_id: int) -> Response:
+    """The pose, for measuring on the Moon."""
+    workshop().warm()  # whoever looks at a picture may correct it next, and is not to wait for the core then
+    return jsonify(picture_data.surface_json(_annotated(picture_id)[1].annotation))
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/views/<view>.json")
+def view(picture_id: int, view: str) -> Response:
+    """Another view of the picture: where its pixels lie, and the overlay for it."""
+    _, stored = _annotated(picture_id)
+    text = {f"{size:g}": size for size in FINER}.get(request.args.get("text", "1"))
+    if view not in VIEWS or text is None:
+        raise NotStoredError("There is no such view of this picture.", "Go back to its page.")
+    laid = workshop().run(lay_out, stored.annotation, view, config().programme.place, text)
+    if isinstance(laid, NotFound):
+        return jsonify(notice=f"{laid.reason} {laid.advice}".strip())
+    told: dict[str, Any] = {k: v for k, v in asdict(laid).items() if k in ("matrix", "box", "font_px")}
+    overlay = overlay_markup(laid.svg)
+    if laid.utc is not None and laid.altitude_deg is not None:
+        at = hour_words(laid.utc, config().programme.zone)
+        told["words"] = (f"As the eye sees it from the programme's place at {at}, the Moon {laid.altitude_deg:.0f}° "
+                         "high; the top of the picture points to the zenith.")
+    return jsonify(**told, markup=overlay.markup if overlay else "")
+
+
+@desk.get("/names.json")
+def names() -> Response:
+    """Names that may be set on a picture by hand."""
+    response = jsonify(picture_data.well_known())
+    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
+    return response
+
+
+def _annotated(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:
+    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    if stored is None:
+        raise NotStoredError("This picture has not been placed yet.", "Look again in a moment.")
+    return found, stored

@@ -1,0 +1,342 @@
+"""The page of a rundown: what goes on air in which order, what cannot yet, and what others did. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from moondesk.service.programme.evenings import Calendar
+from moondesk.service.programme.freshness import older_words
+from moondesk.service.programme.permission import permission_of, stops_of
+from moondesk.service.programme.rundown_consent import ConsentView, consent_view
+from moondesk.service.programme.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
+from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.programme.words import date_words, dated_tone, dated_words, status_words, time_words
+from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.records import Edition, ListedPicture
+from moondesk.service.store.rundown_items import Added, Change, Item, Rundown
+from moondesk.service.web.desk.pages import EditionView, edition_view, tone_of
+from moondesk.service.web.desk.picture.facts import sender_of, teller_of
+
+HISTORY = 8
+NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
+#: Of the fields of an item's form, and the form's field for each.
+FORM_FIELDS = {"seconds": "length", "credit_line": "credit", "pronunciation": "pronunciation", "note": "note"}
+FIELD_WORDS = {"seconds": "the length", "credit_line": "the credit", "pronunciation": "the pronunciation",
+               "note": "the note"}
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """What is wrong with a form that was sent: shown in the item's form again, with what was typed.
+
+    theirs: by field of the form, a sentence with what another put there meanwhile.
+    """
+
+    item_id: int
+    typed: Typed | None = None
+    complaints: Mapping[str, str] = field(default_factory=dict)
+    theirs: Mapping[str, str] = field(default_factory=dict)
+    consent: ConsentReading | None = None
+
+
+@dataclass(frozen=True)
+class ItemView:
+    """One picture of the rundown. place: 1 for the first; length, starts: minutes and seconds."""
+
+    item_id: int
+    picture_id: int
+    place: int
+    sender: str
+    #: Version mark of the derived pictures; None where there is no thumbnail.
+    derived_key: str | None
+    status: str
+    tone: str
+    #: How well its evening is known, and its mark.
+    dated: str
+    dated_tone: str
+    when: str
+    #: Exactly as it will be shown; empty: no name is shown. credit_note: where it comes from, or what is wrong.
+    credit: str
+    credit_note: str
+    credit_missing: bool
+    length: str
+    #: When it begins, counted over what can go on air; empty where it cannot.
+    starts: str
+    pronunciation: str
+    note: str
+    consent: ConsentView
+    #: Why it cannot go on air, and what to look at before it does.
+    stops: tuple[str, ...]
+    #: Letters of its sender that wait to be read; whether its consent is among the reasons.
+    held_by: tuple[int, ...]
+    wants_consent: bool
+    #: Whether it came with words that are to be read first.
+    wants_reading: bool
+    cautions: tuple[str, ...]
+    #: The items after which it is to stand to go one place up or down; None: it cannot.
+    up_after: int | None
+    down_after: int | None
+    has_better: bool
+    aired: str
+    added: str
+    typed: Typed
+    complaints: Mapping[str, str]
+    theirs: Mapping[str, str]
+    consent_typed: ConsentReading
+    #: Which of its forms stands open: "edit", "consent" or "".
+    open: str
+
+
+@dataclass(frozen=True)
+class OutView:
+    """A picture that was taken out."""
+
+    item_id: int
+    picture_id: int
+    sender: str
+    told: str
+
+
+@dataclass(frozen=True)
+class JustIn:
+    """A picture that came in and may be picked from here. stop: why it could not go on air as it is."""
+
+    picture_id: int
+    sender: str
+    derived_key: str | None
+    status: str
+    tone: str
+    when: str
+    stop: str
+
+
+@dataclass(frozen=True)
+class Total:
+    """How long it all is. share: of the programme's time, in percent, None where that is not told."""
+
+    ready: str
+    count: int
+    waiting: str
+    waiting_count: int
+    time: str
+    verdict: str
+    too_long: bool
+    share: float | None
+
+
+@dataclass(frozen=True)
+class RundownPage:
+    """mark: another text after whatever changes the page. notice: what was just done, or why it was not (alarm)."""
+
+    programme: Programme
+    edition: EditionView
+    token: str
+    version: int
+    mark: str
+    items: tuple[ItemView, ...]
+    out: tuple[OutView, ...]
+    total: Total
+    withdrawn: str
+    history: tuple[str, ...]
+    notice: str
+    alarm: bool
+    time_typed: str
+    ways: tuple[tuple[str, str], ...]
+    #: Ids of what can go on air and is not noted as having been.
+    to_note: tuple[int, ...]
+    just_in: tuple[JustIn, ...]
+
+
+@dataclass(frozen=True)
+class Picked:
+    """What is told where somebody picked, away from the rundown: notice is a sentence with all of it."""
+
+    notice: str
+    credit: str
+    stops: tuple[str, ...]
+
+
+def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config) -> Picked:
+    credit, note, missing = credit_words(item, listed)
+    stops = stops_of(listed, config)
+    told = f"Credit: {credit}." if credit else f"Credit {note[:1].lower()}{note[1:]}" if missing else (
+        "No name is shown.")
+    stands = {"already": "stood already", "back": "is back", "added": "stands"}[added.how]
+    name = sender_of(listed.picture.submission.arrival)
+    return Picked(" ".join((f"{name} {stands} at place {added.place}.", told, *stops)), credit, stops)
+
+
+def rundown_page(config: Config, calendar: Calendar, edition: Edition, found: Rundown,
+                 pictures: Mapping[int, ListedPicture], changes: Sequence[Change], mark: str, token: str,
+                 fresh: Sequence[ListedPicture] = (), notice: str = "", trouble: Trouble | None = None,
+                 time_typed: str | None = None, alarm: bool = False) -> RundownPage:
+    """The page; pictures: of all items, those taken out among them, by id. fresh: what has just come in."""
+    items: list[ItemView] = []
+    at = 0
+    ids = [i.id for i in found.items]
+    for n, item in enumerate(found.items):
+        listed = pictures[item.picture_id]
+        view = _item(item, n, ids, listed, config, calendar, edition, at, trouble)
+        at += 0 if view.stops else item.seconds
+        items.append(view)
+    senders = {i.id: sender_of(pictures[i.picture_id].picture.submission.arrival) for i in (*found.items, *found.out)}
+    zone = config.programme.zone
+    out = tuple(OutView(i.id, i.picture_id, senders[i.id],
+                        f"taken out by {i.out_by}, {time_words(i.out_utc, zone) if i.out_utc else ''}")
+                for i in found.out)
+    return RundownPage(
+        config.programme, edition_view(edition, config, calendar), token, found.version, mark, tuple(items), out,
+        total_of(found, [not v.stops for v in items]), _withdrawn(found.withdrawn),
+        tuple(change_words(c, senders, zone) for c in changes), notice, alarm or trouble is not None,
+        time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "", WAYS,
+        tuple(v.item_id for v in items if not v.stops and not v.aired),
+        tuple(_just_in(listed, config, calendar) for listed in fresh))
+
+
+def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config: Config, calendar: Calendar,
+          edition: Edition, at: int, trouble: Trouble | None) -> ItemView:
+    arrival, summary = listed.picture.submission.arrival, listed.summary
+    zone = config.programme.zone
+    consent = consent_view(listed.picture, config)
+    may = permission_of(listed, config.entry_terms)
+    stops = may.stops
+    credit, credit_note, missing = credit_words(item, listed)
+    mine = trouble if trouble and trouble.item_id == item.id else Trouble(item.id)
+    asked = mine.consent or ConsentReading(None, "", consent.suggested, "mail" if consent.suggested else "phone")
+    return ItemView(
+        item.id, item.picture_id, n + 1, sender_of(arrival),
+        summary.derived_key if summary and summary.status != "unreadable" else None,
+        status_words(summary.status, summary.sure) if summary else "Waiting",
+        tone_of(summary.status, summary.sure) if summary else "waiting",
+        *dated_of(listed), when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
+        "" if stops else length_words(at), item.pronunciation, item.note, consent, stops,
+        may.held_by, any(r not in ("letter", "unusable") for r in may.reasons),
+        arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
+        cautions_of(item, listed, edition), (ids[n - 2] if n > 1 else 0) if n else None,
+        ids[n + 1] if n + 1 < len(ids) else None, item.better_id is not None and item.aired_utc is None,
+        f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
+        f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}", mine.typed or typed_of(item, arrival),
+        mine.complaints, mine.theirs, asked,
+        "consent" if mine.consent else "edit" if mine.typed else "")
+
+
+def dated_of(listed: ListedPicture) -> tuple[str, str]:
+    """How well a placed picture's evening is known, in words, and the mark for it; both empty for others."""
+    summary = listed.summary
+    if summary is None or summary.status != "annotated":
+        return "", ""
+    return (dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
+            dated_tone(summary.evening, summary.time_source))
+
+
+def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
+    summary = listed.summary
+    return JustIn(listed.picture.id, sender_of(listed.picture.submission.arrival),
+                  summary.derived_key if summary else None,
+                  status_words(summary.status, summary.sure) if summary else "Waiting",
+                  tone_of(summary.status, summary.sure) if summary else "waiting", when_words(listed, calendar),
+                  " ".join(stops_of(listed, config)))
+
+
+def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:
+    """The credit exactly as it will be shown, where it comes from, and whether it is missing."""
+    own = credit_of(listed.picture.submission.arrival)
+    if item.credit_line is not None:
+        said = f"written here; the sender asked for “{own.name}”" if own.name else "written here"
+        if own.unnamed:
+            said = f"written here; the sender asks not to be named: “{own.words}”"
+        return item.credit_line, said, False
+    if own.unnamed:
+        return "", f"the sender asks not to be named: “{own.words}”", False
+    if not own.name:
+        return "", "Missing: ask the sender how to be named, or tick that no name is shown.", True
+    return own.name, f"as the mail asks: “{own.words}”" if own.words else "", False
+
+
+def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[str, ...]:
+    """What to look at before it goes on air."""
+    summary, said = listed.summary, []
+    if summary is None:
+        said.append(NOT_PLACED)
+    elif summary.status == "annotated" and not summary.sure:
+        said.append(f"Not sure: {summary.reason}" if summary.reason else "Its placing is not sure: have a look.")
+    elif summary.status not in ("annotated", "unreadable") and summary.reason:
+        said.append(summary.reason)
+    older = older_words(listed)
+    if older:
+        said.append(older)
+    elif summary and summary.clock_verdict == "disagrees":
+        said.append("The clock disagrees with what the picture shows: do not say the date on air.")
+    said += listed.asked
+    if item.aired_before:
+        numbers = ", ".join(map(str, item.aired_before))
+        said.append(f"It was on air before, in edition {numbers}.")
+    if item.better_id is not None and item.aired_utc is None:
+        said.append("A better version of it has come in.")
+    return tuple(said)
+
+
+def when_words(listed: ListedPicture, calendar: Calendar) -> str:
+    """The evening on which it was taken, with its day of the lunation; empty while no time is known."""
+    summary = listed.summary
+    if summary is None or summary.taken_utc is None:
+        return ""
+    evening = calendar.evening(summary.taken_utc)
+    day = "" if evening.day_number is None else f"Day {evening.day_number}, "
+    return f"{day}{'evening' if day else 'Evening'} of {date_words(evening.date)}"
+
+
+def total_of(found: Rundown, ready: Sequence[bool]) -> Total:
+    """ready: for each item whether it can go on air; only those count."""
+    on_air = sum(i.seconds for i, r in zip(found.items, ready, strict=True) if r)
+    rest = sum(i.seconds for i, r in zip(found.items, ready, strict=True) if not r)
+    time = found.seconds
+    verdict = ""
+    if time is not None:
+        left = time - on_air
+        verdict = ("fills the time exactly" if not left else f"{length_words(left)} left" if left > 0
+                   else f"{length_words(-left)} too long")
+    return Total(length_words(on_air), sum(ready), length_words(rest), len(ready) - sum(ready),
+                 length_words(time) if time is not None else "", verdict, time is not None and on_air > time,
+                 min(100.0, 100 * on_air / time) if time else None)
+
+
+def change_words(change: Change, senders: Mapping[int, str], zone: str) -> str:
+    """A line of the history."""
+    name = senders.get(change.item_id or 0, "a picture")
+    if change.what in FIELD_WORDS:
+        did = f"set {FIELD_WORDS[change.what]} of {name} to {value_words(change.what, change.after)}"
+    elif change.what == "time":
+        did = (f"set the time for pictures to {length_words(int(change.after))}" if change.after
+               else "took the time for pictures away")
+    else:
+        did = {"added": f"picked {name}", "taken_out": f"took out {name}", "put_back": f"put back {name}",
+               "moved": f"moved {name}", "picture_id": f"took the better version of {name}",
+               "aired": f"noted that {name} was {'on air' if change.after else 'not on air'}"}[change.what]
+    return f"{change.who} {did}, {time_words(change.when_utc, zone)}"
+
+
+def value_words(what: str, value: int | str | None) -> str:
+    """A field's value as it is told to people."""
+    if what in ("seconds", "time"):
+        return length_words(int(value)) if value is not None else "nothing"
+    if what == "credit_line" and value is None:
+        return "that of the sender"
+    return f"“{value}”" if value else "no name" if what == "credit_line" else "nothing"
+
+
+def _withdrawn(count: int) -> str:
+    if not count:
+        return ""
+    return ("One picture was withdrawn by its sender and is gone." if count == 1
+            else f"{count} pictures were withdrawn by their senders and are gone.")
+
+
+def aired_at(edition: Edition, now: datetime) -> datetime | None:
+    """When the edition's pictures were on air, as it is noted now; None where it is not on air yet."""
+    air = edition.plan.air_utc
+    if air is None:
+        return now
+    return air if air <= now else None

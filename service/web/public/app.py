@@ -1,0 +1,80 @@
+"""The second web application: the audience's upload page and receipts, on a port of its own. The desk is not in it."""
+
+from __future__ import annotations
+
+import ipaddress
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from flask import Flask, Response
+from jinja2 import StrictUndefined
+
+from moondesk.service.errors import AddressError
+from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.settings.config import Config
+from moondesk.service.settings.public import DEFAULT_PUBLIC_PORT, load_public
+from moondesk.service.store.media import ARRIVING
+from moondesk.service.store.storage import Storage
+from moondesk.service.web.arriving import Arriving
+from moondesk.service.web.bodies import TEXT_BYTES, limit_bodies
+from moondesk.service.web.headers import secured
+from moondesk.service.web.listening import free_port
+from moondesk.service.web.public.limits import limits_of
+from moondesk.service.web.public.turned_away import TurnedAway
+from moondesk.service.web.public.views import Application, judge, upload
+from moondesk.service.web.serving import Bounds, GuardedServer, server_for
+from moondesk.service.web.tokens import load_tokens
+from moondesk.service.web.visitors import Proxies
+
+#: Of the disk stays free so many times what a form may have: for the programme's own work.
+KEEP_FREE = 4
+
+
+def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
+                      clock: Callable[[], float] = time.monotonic) -> Flask:
+    """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
+    public = load_public(config.data_dir)
+    app = Flask("moondesk.service.web", static_folder=None)
+    limit_bodies(app, config.data_dir, public.pictures, public.form_bytes)
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    Storage(config.data_dir).close()
+    most = public.form_bytes + TEXT_BYTES
+    arriving = Arriving(config.data_dir / ARRIVING, max(public.arriving_bytes, most),
+                        max(public.arriving_bytes // 2, most), KEEP_FREE * public.form_bytes)
+    app.extensions["moondesk.public"] = Application(
+        config, public, load_calendar(config), load_tokens(config.data_dir), now or (lambda: datetime.now(UTC)),
+        Proxies(public.proxies, "[public]"), limits_of(public, arriving, clock), TurnedAway(clock))
+    app.extensions["moondesk.bounds"] = Bounds(judge, arriving, most, public.connections, public.proxies)
+    app.register_blueprint(upload)
+    app.after_request(secured)
+    if public.address.startswith("https:"):
+        app.after_request(_only_https)
+    return app
+
+
+def _only_https(response: Response) -> Response:
+    """RFC 6797: who came once by https is not talked into coming without it."""
+    response.headers["Strict-Transport-Security"] = "max-age=31536000"
+    return response
+
+
+def public_server(app: Flask, host: str, port: int | None) -> GuardedServer:
+    """A server for the application; `run` serves until Ctrl-C. Raises AddressError, BadInputError."""
+    try:
+        address = str(ipaddress.ip_address("127.0.0.1" if host.lower() == "localhost" else host.strip("[]")))
+    except ValueError:
+        raise AddressError(f"{host} is no address to listen on.",
+                           "Name one of this machine, or 0.0.0.0 for all of them.") from None
+    return server_for(app, address, free_port(address, port, DEFAULT_PUBLIC_PORT))
+
+
+def serve_public(app: Flask, server: GuardedServer) -> None:
+    """Serve until Ctrl-C. One connection to the store stays open, so that it can be read on a full disk too."""
+    here: Application = app.extensions["moondesk.public"]
+    with Storage(here.config.data_dir) as storage:
+        try:
+            server.run()
+        finally:
+            here.turned_away.keep(lambda: storage, here.now(), at_once=True)

@@ -1,0 +1,122 @@
+"""The public form: what the page sends back, as a `Form` or as a sentence for each field that is wrong. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from moondesk.service.intake.forms import Form
+from moondesk.service.intake.tables import clean_text
+from moondesk.service.store.records import ConsentRecord
+
+NAME_CHARACTERS = 80
+ADDRESS_CHARACTERS = 254  # the longest path of RFC 5321, 4.5.3.1.3, without its brackets
+PLACE_CHARACTERS = 120
+WORDS_CHARACTERS = 500
+
+#: The sentences that are ticked, kept word for word with the submission.
+AGREED = "I took these pictures, or may decide about them. The programme may show them, with the name given here."
+GUARDIAN_AGREED = "I am a parent or guardian of the child who took these pictures, and I agree to it for the child."
+_ADDRESS = re.compile(r"[^@\s,;<>\"]+@[^@\s,;<>\"]+\.[^@\s,;<>\".]{2,}")
+_EARLIEST = datetime(1990, 1, 1, tzinfo=UTC)
+#: A clock that runs ahead is told from a date in the future by this.
+_AHEAD = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Typed:
+    """The form's fields as typed, so that a page that complains shows them again. Ticks are "yes" or ""."""
+
+    name: str = ""
+    address: str = ""
+    place: str = ""
+    taken: str = ""
+    zone: str = ""
+    equipment: str = ""
+    agreed: str = ""
+    minor: str = ""
+    guardian: str = ""
+    guardian_agreed: str = ""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Form None: `complaints` says by field what is wrong."""
+
+    typed: Typed
+    form: Form | None
+    complaints: Mapping[str, str] = field(default_factory=dict)
+
+
+def typed_of(fields: Mapping[str, str]) -> Typed:
+    """Cut to what a page would let anybody type, with room for the complaint that it is too long."""
+    return Typed(**{name: fields.get(name, "")[:2_000].replace("\0", "") for name in Typed.__dataclass_fields__})
+
+
+def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now: datetime) -> Reading:
+    """The form that was sent. now: tells a time in the future."""
+    typed, wrong, remarks = typed_of(fields), {}, []
+    texts = {}
+    for name, most in (("name", NAME_CHARACTERS), ("address", ADDRESS_CHARACTERS), ("place", PLACE_CHARACTERS),
+                       ("equipment", WORDS_CHARACTERS), ("guardian", NAME_CHARACTERS)):
+        texts[name] = clean_text(getattr(typed, name), 2_000)
+        if len(texts[name]) > most:
+            wrong[name] = f"Please keep it to {most} characters; it has {len(texts[name])}."
+    if texts["address"] and "address" not in wrong and not _ADDRESS.fullmatch(texts["address"]):
+        wrong["address"] = "This is no complete mail address. Please correct it, or leave it empty."
+    taken = None
+    if typed.taken.strip():
+        zone = typed.zone or programme_zone
+        try:
+            taken, remark = local_time(typed.taken, zone)
+            remarks += [remark] if remark else []
+        except ValueError as error:
+            wrong["taken"] = str(error)
+        if taken and taken > now + _AHEAD:
+            wrong["taken"] = "This time has not come yet. Please check the day, or leave it empty."
+        elif taken and taken < _EARLIEST:
+            wrong["taken"] = "This is before 1990. Please check the year, or leave it empty."
+    if not typed.agreed:
+        wrong["agreed"] = "Without this tick we may not show your pictures, so we do not take them."
+    if typed.minor and not texts["guardian"]:
+        wrong["guardian"] = "Please write the name of the parent or guardian."
+    if typed.minor and not typed.guardian_agreed:
+        wrong["guardian_agreed"] = "Please let a parent or guardian tick this."
+    if wrong:
+        return Reading(typed, None, wrong)
+    evidence = f"{AGREED} {GUARDIAN_AGREED} ({texts['guardian']})" if typed.minor else AGREED
+    consent = ConsentRecord("given", "form", evidence, noted_by="the sender, on the upload page",
+                            guardian=bool(typed.minor), minor=bool(typed.minor))
+    form = Form("form", form_id, texts["name"], not texts["name"], texts["address"], texts["place"], taken,
+                texts["equipment"], consent, remarks=tuple(remarks))
+    return Reading(typed, form)
+
+
+def local_time(text: str, zone: str) -> tuple[datetime | None, str]:
+    """UTC of what a clock in a zone showed, and a remark. Raises ValueError with a sentence for the sender.
+
+    None with a remark where the clock showed it twice (the end of summer time): guessing would be wrong half the time.
+    """
+    try:
+        local = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise ValueError("This is no day with a time. Please write it like 2026-05-24T21:30.") from None
+    try:
+        clock = ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError("This time zone is not known here. Please choose another.") from None
+    if local.tzinfo is not None:
+        return local.astimezone(UTC), ""
+    try:
+        first, second = (local.replace(tzinfo=clock, fold=fold).astimezone(UTC) for fold in (0, 1))
+    except OverflowError:
+        raise ValueError("This year cannot be. Please check it.") from None
+    if first == second:
+        return first, ""
+    if first > second:  # the clocks jumped over it
+        raise ValueError("On that night the clocks were put forward over this time. Please check the hour.")
+    return None, (f"The sender says it was taken at {local:%Y-%m-%d %H:%M} ({zone}), which the clocks showed twice: "
+                  f"{first:%H:%M} or {second:%H:%M} UTC.")

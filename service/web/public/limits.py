@@ -1,0 +1,86 @@
+"""How much the upload page takes, decided by a request's head before anything of its body is kept.
+
+    tries      what is sent and comes to nothing, of an address: who only knocks is slowed
+    forms      of a visitor (the page's cookie), of an address (far more: a class, or a carrier's customers, share one),
+               and of everybody together; a form that comes to nothing is given back
+    bytes      of everybody, and of an address, an hour
+    room       on the disk, and for bodies that are coming in at the same time, see `moondesk.service.web.arriving`
+
+Who is turned away for want of any of these is counted, and told at the desk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from moondesk.service.settings.public import Public
+from moondesk.service.web.arriving import Arriving
+from moondesk.service.web.visitors import RateLimit, counted_as
+
+#: Looks at pages, and forms that come to nothing, of an address: in a row, then one as each of these seconds pass.
+LOOKS, TRIES = (600, 0.1), (60, 1.0)
+#: A share of an hour's forms may come in a row: after the call on air.
+AT_ONCE = 1 / 3
+#: Of all bytes an hour, what one address may send; and what all IPv6 addresses of a /48 may have of what one has.
+ADDRESS_SHARE, WIDER = 1 / 4, 4.0
+ALL = "everybody"
+
+
+@dataclass(frozen=True)
+class Charge:
+    """What a form was counted for."""
+
+    visitor: str
+    address: str
+    size: int
+
+
+@dataclass(frozen=True)
+class Limits:
+    looks: RateLimit
+    tries: RateLimit
+    visitor_forms: RateLimit
+    address_forms: RateLimit
+    all_forms: RateLimit
+    address_bytes: RateLimit
+    all_bytes: RateLimit
+    arriving: Arriving
+
+    def wait_for_form(self, charge: Charge) -> int:
+        """0: the form is counted and may come; else how many seconds to wait, and it is not counted."""
+        counted: list[tuple[RateLimit, str, float]] = []
+        for limit, name, cost, most in self._counts(charge):
+            wait = limit.wait_seconds(name, cost, most)
+            if wait:
+                for before, its, back in counted:
+                    before.give_back(its, back)
+                return wait
+            counted.append((limit, name, cost))
+        return 0
+
+    def give_back(self, charge: Charge) -> None:
+        """The form came to nothing: it is not counted."""
+        for limit, name, cost, _ in self._counts(charge):
+            limit.give_back(name, cost)
+
+    def _counts(self, charge: Charge) -> list[tuple[RateLimit, str, float, float]]:
+        """(limit, name, cost, how many times what one has)."""
+        networks = counted_as(charge.address) or (charge.address,)
+        size = float(charge.size)
+        return [(self.visitor_forms, charge.visitor, 1.0, 1.0),
+                *((self.address_forms, n, 1.0, WIDER if k else 1.0) for k, n in enumerate(networks)),
+                *((self.address_bytes, n, size, WIDER if k else 1.0) for k, n in enumerate(networks)),
+                (self.all_forms, ALL, 1.0, 1.0), (self.all_bytes, ALL, size, 1.0)]
+
+
+def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) -> Limits:
+    """The limits as they are set. clock: seconds that only grow."""
+    def hourly(count: float) -> RateLimit:
+        return RateLimit(max(1.0, count * AT_ONCE), 3600 / count, clock)
+
+    return Limits(
+        RateLimit(*LOOKS, clock), RateLimit(*TRIES, clock),
+        RateLimit(public.forms_at_once, 3600 / public.forms_per_hour, clock),
+        hourly(public.address_forms_per_hour), hourly(public.all_forms_per_hour),
+        hourly(public.all_bytes_per_hour * ADDRESS_SHARE), hourly(public.all_bytes_per_hour), arriving)

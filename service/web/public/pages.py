@@ -1,0 +1,119 @@
+"""What each page of the upload application shows: one frozen record a template. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from moondesk.service.intake import picture_formats as formats
+from moondesk.service.programme.words import date_words, time_words
+from moondesk.service.settings.config import Config, Limits, Programme
+from moondesk.service.settings.public import Public
+from moondesk.service.store.records import Receipt, ReceiptPicture
+from moondesk.service.web.public.form import AGREED, GUARDIAN_AGREED, Typed
+
+
+@dataclass(frozen=True)
+class FormPage:
+    """The form. complaints: a sentence for each field that is wrong; notice: one for the form as a whole."""
+
+    programme: Programme
+    public: Public
+    token: str
+    typed: Typed
+    complaints: Mapping[str, str]
+    notice: str
+    #: (IANA name, words) to choose from for the time.
+    zones: tuple[tuple[str, str], ...]
+    agreed: str
+    guardian_agreed: str
+    picture_bytes: int
+    #: What this installation opens: for the file chooser, and in words.
+    accepted: str
+    formats: str
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A picture's way. stage: 0 refused, 1 received, 2 placed, 3 on air."""
+
+    name: str
+    stage: int
+    words: str
+
+
+@dataclass(frozen=True)
+class ReceiptPage:
+    """What a receipt link shows; link: "" where the page does not know its own address; erased: "" or when all of it
+    was erased."""
+
+    programme: Programme
+    token: str
+    link: str
+    received: str
+    credit: str
+    pictures: tuple[Progress, ...]
+    erased: str
+    notice: str = ""
+
+
+@dataclass(frozen=True)
+class PublicErrorPage:
+    programme: Programme
+    code: int
+    title: str
+    sentence: str
+    advice: str
+
+
+def form_page(config: Config, public: Public, token: str, typed: Typed | None = None,
+              complaints: Mapping[str, str] | None = None, notice: str = "") -> FormPage:
+    """The form, empty or with what was typed and what is wrong with it."""
+    zone = config.programme.zone
+    zones = {zone: f"by the clock in {_town(zone)}", "UTC": "UTC"}
+    if typed and typed.zone and len(typed.zone) <= 64:
+        zones.setdefault(typed.zone, f"by the clock in {_town(typed.zone)}")
+    if zone == "UTC":
+        zones["UTC"] = "UTC"
+    return FormPage(config.programme, public, token, typed or Typed(zone=zone), dict(complaints or {}), notice,
+                    tuple(zones.items()), AGREED, GUARDIAN_AGREED, _picture_bytes(config.limits, public),
+                    formats.accepted(), formats.words())
+
+
+def receipt_page(config: Config, link: str, form_token: str, found: Receipt,
+                 notice: str = "") -> ReceiptPage:
+    """The receipt; form_token: for the form that takes the pictures back."""
+    zone = config.programme.zone
+    return ReceiptPage(
+        config.programme, form_token, link, time_words(found.stored_utc, zone) if found.stored_utc else "",
+        found.credit, tuple(_progress(p, zone) for p in found.pictures),
+        time_words(found.erased_utc, zone) if found.erased_utc else "", notice,
+    )
+
+
+def _progress(picture: ReceiptPicture, zone: str) -> Progress:
+    if picture.refused:
+        return Progress(picture.given_name, 0, picture.refused)
+    if picture.aired_utc:
+        return Progress(picture.given_name, 3, f"On air on {_day(picture.aired_utc, zone)}. Thank you!")
+    if picture.status == "annotated":
+        return Progress(picture.given_name, 2, "We have it, and the Moon in it has been placed.")
+    if picture.status is None:
+        return Progress(picture.given_name, 1, "We have it. It waits for its turn to be looked at.")
+    return Progress(picture.given_name, 1, "We have it, and somebody will look at it.")
+
+
+def _day(when: datetime, zone: str) -> str:
+    return date_words(when.astimezone(ZoneInfo(zone)).date())
+
+
+def _town(zone: str) -> str:
+    return zone.rpartition("/")[2].replace("_", " ")
+
+
+def _picture_bytes(limits: Limits, public: Public) -> int:
+    return min(limits.picture_bytes, public.form_bytes)
+
+

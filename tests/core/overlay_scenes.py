@@ -1,0 +1,71 @@
+"""Scenes for the tests of the overlay: poses made up by hand, the catalogue's features put there by the geometry."""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+
+from moondesk import drawing
+from moondesk.drawing.curves import circle_about
+from moondesk.moon.catalogue import feature_arrays, features
+from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
+from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, FeatureMark, Pose, Taken
+from moondesk.visibility.prominence import prominence
+
+#: name: (width, height, pose). Whole discs, a crescent, a cut, close-ups, mirrored, small, lens, low Moon.
+SCENES: dict[str, tuple[int, int, Pose]] = {
+    "half": (1200, 1600, Pose(559, 808, 422, 82.0, True, 0.8, 7.5, 1.5, 93.5)),
+    "full": (1600, 1200, Pose(1009, 591, 505, 308.0, False, -4.0, 3.0, 1.0, 0.0)),
+    "crescent": (1600, 1200, Pose(838, 783, 300, 25.0, False, 3.0, -5.0, 0.5, -146.0)),
+    "cut": (1600, 1200, Pose(516, 569, 757, 315.0, False, 6.0, -6.0, 1.0, -97.0)),
+    "closeup": (1600, 1200, Pose(-528, -472, 1892, 205.0, False, -5.0, 2.0, 1.2, -100.0)),
+    "closeup mirrored": (1600, 1200, Pose(1637, 1095, 1955, 20.0, True, 2.0, 4.0, -1.0, -46.0)),
+    "small": (1600, 1200, Pose(951, 246, 42, 150.0, False, 1.0, 5.0, 0.0, 110.0)),
+    "lens": (1600, 1200, Pose(595, 613, 482, 10.0, True, 2.0, -3.0, 1.0, 78.0, radial_k1=-0.06, axis_x=800.0,
+                              axis_y=600.0, axis_scale_px=1000.0)),
+    "low": (1200, 900, Pose(600, 450, 376, 40.0, False, 0.0, 3.0, 0.0, 66.0, flattening=0.12,
+                            flattening_screen_deg=0.0)),
+}  # fmt: skip
+
+
+@functools.cache
+def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
+    """Every named feature of 15 km or more in the frame, with a plain guess at what can be made out."""
+    every, table = features(), feature_arrays()
+    at = surface_to_pixel(pose, table.lat_deg, table.lon_deg)
+    inside = (at.mu > 0.02) & (at.x >= 0) & (at.y >= 0) & (at.x <= width - 1) & (at.y <= height - 1)
+    named = (~table.lettered & (table.size_km >= 15)) | np.array([f.name == "Mösting A" for f in every])
+    chosen = np.flatnonzero(inside & named)
+    sun = sun_altitude_deg(table.lat_deg, table.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)[chosen]
+    sun_vector = unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    lit = []
+    for k in chosen:
+        reach = np.degrees(table.size_km[k] / 2 / MOON_RADIUS_KM)
+        rings = [circle_about(table.lat_deg[k], table.lon_deg[k], reach * r, 16) for r in (0.3, 0.6, 0.8, 0.95)]
+        lit.append(float(np.mean(np.concatenate(rings) @ sun_vector > 0)))
+    share = np.array(lit)
+    part = table.take(chosen)
+    worth = prominence(part, sun, share, at.mu[chosen])
+    radius = part.size_km / 2 / MOON_RADIUS_KM * pose.radius_px
+    seen = np.clip(radius / 4.0, 0, 1) * np.clip(2 * share, 0, 1) * np.clip(4 * at.mu[chosen], 0, 1)
+    return tuple(
+        FeatureMark(every[k], float(at.x[k]), float(at.y[k]), 1.0, float(radius[i]), float(sun[i]), float(at.mu[k]),
+                    float(share[i]), float(seen[i]), float(worth[i]))
+        for i, k in enumerate(chosen)
+    )  # fmt: skip
+
+
+def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annotation:
+    """An annotation that holds a pose and what goes with it, all else empty."""
+    return Annotation("annotated", True, "", "", width, height, Taken((), None, None), None,
+                      Clock("no_clock", None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
+
+
+@functools.cache
+def complete(name: str) -> Annotation:
+    """A scene's annotation with its features and labels."""
+    width, height, pose = SCENES[name]
+    marks = marks_for(width, height, pose)
+    labels = drawing.place_labels(width, height, pose, marks, drawing.LabelStyle())
+    return annotation_for(width, height, pose, features=marks, labels=labels)

@@ -1,0 +1,134 @@
+"""The JSON line and the stored form. The keys are those of the published contract, written out here by hand."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import fields, replace
+from datetime import UTC, datetime, timedelta, timezone
+
+import numpy as np
+import pytest
+
+from moondesk import records
+from moondesk.codec import annotation_from_json, annotation_to_json, json_line
+
+UTC_TIME = datetime(2026, 3, 25, 19, 4, 5, 250000, tzinfo=UTC)
+
+
+def mark(name: str, *, size: float = 90.0, parent: str | None = None, x: float = 400.123, cos_view: float = 0.9):
+    feature = records.Feature(name, "crater", 9.7, -20.0, size, parent=parent)
+    return records.FeatureMark(feature, x, 300.456, 0.4567, 21.0, 12.34, cos_view, 1.0, 0.87654, 0.9)
+
+
+def annotation() -> records.Annotation:
+    candidate = records.TimeCandidate(UTC_TIME, 1.0, "exif+offset", 2.0)
+    pose = records.Pose(500.004, 400.0, 350.0, 12.5, True, 4.5, -3.25, 1.1, 30.0,
+                        parameters=("x", "radius_px"), covariance=(0.04, 0.0, 0.0, 0.09))
+    return records.Annotation(
+        status="annotated", sure=True, reason="", advice="", width=1000, height=800,
+        taken=records.Taken((candidate,), None, None, "2026:03:25 21:04:05"), time=candidate,
+        clock=records.Clock("agrees", UTC_TIME, float("nan")),
+        limb=records.Limb(501.0, 400.0, 351.0, 0.5, (1.0,) * 9, 0.2, 190.0, 800, 2.0), pose=pose,
+        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
+        aspect=records.Aspect(UTC_TIME, records.Place(48.0, 16.0), 4.5, -3.2, 1.1, 30.0, 10.0, 280.0, None, 80.0, 0.58,
+                              99.0, 950.0, 384000.0, None, None, 60.0),
+        features=(mark("Copernicus"), mark("Copernicus B", parent="Copernicus"), mark("Tiny", size=14.9),
+                  mark("Mösting A", size=12.7), mark("Off frame", x=1000.0), mark("Far side", cos_view=-0.1)),
+        labels=(records.Label("Copernicus", "Copernicus", "crater", 430.0, 280.0, 90.0, 16.0, 14.0, 400.1, 300.5,
+                              False),),
+        flags=("time zone assumed",),
+    )
+
+
+def test_every_key_of_the_contract_is_present_and_nothing_else():
+    line = json_line("a.jpg", "00ff", annotation())
+    assert set(line) == {"schema", "file", "sha256", "status", "sure", "reason", "advice", "taken", "clock", "evening",
+                         "limb", "shape", "field", "terminator", "pose", "features"}
+    assert set(line["taken"]) == {"utc", "source", "sigma_minutes"}
+    assert set(line["clock"]) == {"verdict", "picture_utc", "sigma_hours"}
+    assert set(line["evening"]) == {"verdict", "reason", "advice"}
+    assert set(line["limb"]) == {"x", "y", "radius", "sigma_px", "arc_deg"}
+    assert set(line["shape"]) == {
+        "flattening", "flattening_screen_deg", "tilt", "tilt_screen_deg", "tangential", "tangential_screen_deg",
+        "radial_k1",
+    }
+    assert set(line["terminator"]) == {"phase_angle_deg", "illuminated_fraction", "bright_limb_screen_deg",
+                                       "sigma_deg"}
+    assert set(line["pose"]) == {"mirrored", "north_screen_deg", "sub_observer", "sub_solar", "sigma_pct_radius",
+                                 "score", "rival_score"}
+    assert set(line["features"][0]) == {"name", "kind", "lat", "lon", "diameter_km", "x", "y", "sigma_px", "radius_px",
+                                        "sun_altitude_deg", "lit_fraction", "seen", "labelled", "label_x", "label_y"}
+
+
+def test_values_are_rounded_and_nan_becomes_null():
+    line = json_line("a.jpg", "00ff", annotation())
+    json.dumps(line, allow_nan=False)
+    assert line["taken"] == {"utc": "2026-03-25T19:04:05Z", "source": "exif+offset", "sigma_minutes": 1.0}
+    assert line["clock"]["sigma_hours"] is None
+    assert line["pose"]["score"] is None
+    assert line["pose"]["sub_observer"] == [4.5, -3.25]
+    copernicus = line["features"][0]
+    assert (copernicus["x"], copernicus["y"], copernicus["sigma_px"]) == (400.12, 300.46, 0.457)
+    assert (copernicus["labelled"], copernicus["label_x"], copernicus["label_y"]) == (True, 430.0, 280.0)
+
+
+def test_the_disc_is_the_solved_one_with_its_own_sigma():
+    line = json_line("a.jpg", "00ff", annotation())
+    assert line["limb"] == {"x": 500.0, "y": 400.0, "radius": 350.0, "sigma_px": 0.3, "arc_deg": 190.0}
+    only_limb = json_line("a.jpg", "00ff", replace(annotation(), pose=None, status="disc_only"))
+    assert (only_limb["limb"]["radius"], only_limb["limb"]["sigma_px"], only_limb["pose"]) == (351.0, 0.5, None)
+
+
+def test_named_features_of_15_km_in_the_frame_and_always_moesting_a():
+    names = [f["name"] for f in json_line("a.jpg", "00ff", annotation())["features"]]
+    assert names == ["Copernicus", "Mösting A"]
+
+
+def test_an_annotation_with_only_a_reason_has_every_key_too():
+    bare = records.Annotation("unreadable", False, "The file is cut short.", "Send it again.", 0, 0,
+                              records.Taken((), None, None), None, records.Clock("no_clock", None, None))
+    line = json_line("b.jpg", "01", bare)
+    assert line["taken"] == {"utc": None, "source": None, "sigma_minutes": None}
+    assert (line["limb"], line["shape"], line["terminator"], line["pose"], line["features"]) == (None,) * 4 + ([],)
+    assert annotation_from_json(annotation_to_json(bare)) == bare
+
+
+def test_the_stored_form_keeps_everything():
+    before = annotation()
+    after = annotation_from_json(annotation_to_json(before))
+    assert after.clock.sigma_hours is None  # a nan where None is allowed
+    assert math.isnan(after.pose.score)
+    nans = {"score": 0.0, "rival_score": 0.0, "sigma_pct_radius": 0.0}  # nan is not equal to itself
+    plain = [replace(a, clock=replace(a.clock, sigma_hours=0.0), pose=replace(a.pose, **nans)) for a in (before, after)]
+    assert plain[0] == plain[1]
+    assert after.time.utc == UTC_TIME
+
+
+def test_offsets_numpy_numbers_and_infinities_survive():
+    odd = replace(annotation(), time=records.TimeCandidate(UTC_TIME.astimezone(timezone(timedelta(hours=5.5))),
+                                                           np.float64(3.5), "told"),
+                  terminator=records.Terminator(np.float32(80.5), 0.5, math.inf, 0.5))
+    back = annotation_from_json(annotation_to_json(odd))
+    assert back.time.utc == UTC_TIME
+    assert type(back.terminator.phase_angle_deg) is float
+    assert back.terminator.bright_limb_screen_deg == math.inf
+    assert json_line("a.jpg", "00", odd)["terminator"]["bright_limb_screen_deg"] is None
+
+
+def test_an_older_record_reads_with_defaults_and_a_newer_key_is_passed_over():
+    plain = json.loads(annotation_to_json(annotation()))
+    del plain["flags"]
+    plain["invented_later"] = {"a": 1}
+    assert annotation_from_json(json.dumps(plain)).flags == ()
+
+
+@pytest.mark.parametrize("text", ["[]", "{}", '{"status": "annotated"}', "3", "nonsense"])
+def test_what_is_no_record_is_a_value_error(text):
+    with pytest.raises(ValueError, match=r"."):
+        annotation_from_json(text)
+
+
+def test_every_field_of_the_annotation_is_in_the_stored_form():
+    plain = json.loads(annotation_to_json(annotation()))
+    assert set(plain) == {f.name for f in fields(records.Annotation)}

@@ -1,0 +1,19 @@
+"""The march of the terminator: whose name stands under which picture while one fades into the next."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from moondesk.records import Pose
+from moondesk.stacking.month import FADES, SIDE, Dated, march
+
+
+def test_in_a_fade_the_name_is_that_of_the_stronger_picture():
+    pose = Pose(100.0, 100.0, 80.0, 0.0, False, 0.0, 0.0, 0.0, 30.0)
+    rgb = np.full((200, 200, 3), 90, np.uint8)
+    found = march([Dated(rgb, pose, 0, "Ada"), Dated(rgb, pose, 1, "Bo")], ["first evening", "second evening"])
+    strips = [frame[SIDE:] for frame in found]
+    assert len(strips) == FADES + 2
+    like_first = [bool((one == strips[0]).all()) for one in strips]
+    assert like_first == [True] * (1 + FADES // 2) + [False] * (1 + FADES // 2)
+    assert all((one == strips[-1]).all() for one in strips[1 + FADES // 2 :])
