@@ -62,12 +62,16 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
         "evening": {"verdict": a.dated.verdict, "reason": a.dated.reason or None, "advice": a.dated.advice or None},
         "limb": _limb(a),
         "shape": _shape(a.pose),
-        "field": None if a.field_stop is None else {
+        "field": None
+        if a.field_stop is None
+        else {
             "x": _number(a.field_stop.x, PIXEL_DECIMALS),
             "y": _number(a.field_stop.y, PIXEL_DECIMALS),
             "radius": _number(a.field_stop.radius_px, PIXEL_DECIMALS),
         },
-        "terminator": None if a.terminator is None else {
+        "terminator": None
+        if a.terminator is None
+        else {
             "phase_angle_deg": _number(a.terminator.phase_angle_deg, ANGLE_DECIMALS),
             "illuminated_fraction": _number(lit_fraction(a), SHARE_DECIMALS),
             "bright_limb_screen_deg": _number(a.terminator.bright_limb_screen_deg, ANGLE_DECIMALS),

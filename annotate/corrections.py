@@ -86,8 +86,9 @@ class _Pins:
     def matches(self, radius_px: float) -> Matches:
         # the solver's noise floor is 0.03 of frame_px and a match's weight is its sharpness' root: made the pins' sigma
         sigma = self.sigma(radius_px)
-        return Matches(self.surface, self.xy, np.ones(len(sigma)), 1 / sigma**2, len(sigma),
-                       float(np.median(sigma)) / 0.03)
+        return Matches(
+            self.surface, self.xy, np.ones(len(sigma)), 1 / sigma**2, len(sigma), float(np.median(sigma)) / 0.03
+        )
 
     def off(self, pose: Pose) -> tuple[np.ndarray, np.ndarray]:
         """(N,) distance of each pin from where the pose has its feature: px, and in the pins' standard deviations."""
@@ -107,8 +108,9 @@ class _Start:
     likeness: float
 
 
-def correct_picture(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None = None,
-                    ) -> Annotation | NotFound:
+def correct_picture(
+    data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None = None
+) -> Annotation | NotFound:
     """Places a picture again with what the presenter has set. earlier: the annotation that is corrected, if any.
 
     NotFound where the corrections cannot be used (an unknown name, one pin alone, pins that coincide): nothing has been
@@ -120,8 +122,9 @@ def correct_picture(data: bytes, known: Known, corrections: Corrections, earlier
     return found if isinstance(found, NotFound) else with_nights(found, known)
 
 
-def _corrected(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None,
-               ) -> Annotation | NotFound:
+def _corrected(
+    data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None
+) -> Annotation | NotFound:
     if not corrections.pins and corrections.limb_circle is None:
         return annotate_picture(data, known, corrections.mirrored)
     named = [find(name) for name, _, _ in corrections.pins]
@@ -146,8 +149,12 @@ def _corrected(data: bytes, known: Known, corrections: Corrections, earlier: Ann
     placed = measured(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted:
-        return unplaced(picture, taken, [circle], NotFound(
-            "pose", trust.reason, "Check the circle, or name two points on the Moon."))
+        return unplaced(
+            picture,
+            taken,
+            [circle],
+            NotFound("pose", trust.reason, "Check the circle, or name two points on the Moon."),
+        )
     away = np.hypot(placed.pose.x - circle.x, placed.pose.y - circle.y) + abs(placed.pose.radius_px - circle.radius_px)
     if away > 2 * LIMB_NEAR * circle.radius_px:
         trust = Trust(True, False, "The Moon's surface puts the disc elsewhere than the circle set by hand.")
@@ -158,10 +165,14 @@ def _radius_px(corrections: Corrections, named: list[Feature | NotFound]) -> flo
     """About the disc's radius in full-resolution pixels: of the circle, or from the widest pair of pins."""
     if corrections.limb_circle is not None:
         return corrections.limb_circle[2]
-    at = [(unit_vector(f.lat_deg, f.lon_deg), np.array([x, y]))
-          for f, (_, x, y) in zip(named, corrections.pins, strict=True) if isinstance(f, Feature)]
-    return max(float(np.linalg.norm(p - q)) / max(float(np.linalg.norm(a - b)), LEAST_APART)
-               for a, p in at for b, q in at)
+    at = [
+        (unit_vector(f.lat_deg, f.lon_deg), np.array([x, y]))
+        for f, (_, x, y) in zip(named, corrections.pins, strict=True)
+        if isinstance(f, Feature)
+    ]
+    return max(
+        float(np.linalg.norm(p - q)) / max(float(np.linalg.norm(a - b)), LEAST_APART) for a, p in at for b, q in at
+    )
 
 
 def _unusable(corrections: Corrections, named: list[Feature | NotFound]) -> NotFound | None:
@@ -176,15 +187,21 @@ def _unusable(corrections: Corrections, named: list[Feature | NotFound]) -> NotF
         if isinstance(f, Feature) and unit_vector(f.lat_deg, f.lon_deg)[0] < np.cos(np.radians(100.0)):
             return NotFound("by hand", f"{f.name} lies on the far side of the Moon.", "Name a point that can be seen.")
     if len(names) == 1 and corrections.limb_circle is None:
-        return NotFound("by hand", "One named point does not settle size and turn.",
-                        "Name a second point far from it, or set the circle of the edge too.")
+        return NotFound(
+            "by hand",
+            "One named point does not settle size and turn.",
+            "Name a second point far from it, or set the circle of the edge too.",
+        )
     vectors = np.array([unit_vector(f.lat_deg, f.lon_deg) for f in named if isinstance(f, Feature)])
     apart = max((float(np.linalg.norm(a - b)) for a in vectors for b in vectors), default=1.0)
     pixels = np.array([(x, y) for _, x, y in corrections.pins])
     spread = max((float(np.hypot(*(a - b))) for a in pixels for b in pixels), default=9.0)
     if len(names) > 1 and (apart < LEAST_APART or spread < 2 * LEAST_CLICK_PX):
-        return NotFound("by hand", "The named points are too near each other to settle size and turn.",
-                        "Name points on opposite sides of what shows.")
+        return NotFound(
+            "by hand",
+            "The named points are too near each other to settle size and turn.",
+            "Name points on opposite sides of what shows.",
+        )
     return None
 
 
@@ -204,8 +221,17 @@ def _limb_of(picture: Picture, full: tuple[float, float, float]) -> Limb:
     if near is not None:
         return near
     variance = (CIRCLE_SHARE * radius) ** 2
-    return Limb(x, y, radius, CIRCLE_SHARE * radius, tuple(variance * float(v) for v in np.eye(3).ravel()),
-                CIRCLE_SHARE * radius, 0.0, 0, 2.5)
+    return Limb(
+        x,
+        y,
+        radius,
+        CIRCLE_SHARE * radius,
+        tuple(variance * float(v) for v in np.eye(3).ravel()),
+        CIRCLE_SHARE * radius,
+        0.0,
+        0,
+        2.5,
+    )
 
 
 def _limb_near(picture: Picture, x: float, y: float, radius: float) -> Limb | None:
@@ -216,8 +242,16 @@ def _limb_near(picture: Picture, x: float, y: float, radius: float) -> Limb | No
     return limb if away < LIMB_NEAR * radius + 2 else None
 
 
-def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, circle: Limb | None,
-             corrections: Corrections, earlier: Annotation | None, dated: bool = True) -> Annotation | NotFound:
+def _by_pins(
+    picture: Picture,
+    taken: Taken,
+    place: Place | None,
+    pins: _Pins,
+    circle: Limb | None,
+    corrections: Corrections,
+    earlier: Annotation | None,
+    dated: bool = True,
+) -> Annotation | NotFound:
     starts = _starts(picture, taken, place, pins, circle, corrections.mirrored, dated)
     if not starts:
         return NotFound("by hand", "No disc of the Moon fits the named points.", "Check the names and their points.")
@@ -248,8 +282,10 @@ def _by_pins(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, c
         reason = _astray(pins, held.pose)
     elif isinstance(placed, Placed) and judge_placement(measured(placed, picture)).accepted:
         off = pins.off(placed.pose)[0] * picture.shrink
-        reason = (f"The points set by hand contradict the Moon's surface, which has {pins.names[int(off.argmax())]} "
-                  f"{off.max():.0f} px away; the points are kept.")
+        reason = (
+            f"The points set by hand contradict the Moon's surface, which has {pins.names[int(off.argmax())]} "
+            f"{off.max():.0f} px away; the points are kept."
+        )
     else:
         reason = "Placed by the points set by hand alone: the surface in the picture could not confirm them."
     # with_sigma widens what patches promise; a pin's sigma is meant as it stands
@@ -279,8 +315,15 @@ def _framed(picture: Picture, placed: Placed, trust: Trust) -> Trust:
     return Trust(True, False, "Straight edges stand all round the disc: a photograph of a screen or a print?")
 
 
-def _starts(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, circle: Limb | None, hand: bool | None,
-            dated: bool) -> list[_Start]:
+def _starts(
+    picture: Picture,
+    taken: Taken,
+    place: Place | None,
+    pins: _Pins,
+    circle: Limb | None,
+    hand: bool | None,
+    dated: bool,
+) -> list[_Start]:
     skies = ((by_clock(taken, place) or by_window(taken, place, 24.0)) if dated else ()) or any_time(24.0)
     display = np.sqrt(np.maximum(picture.luminance, 0.0)).astype(np.float32)
     scale = min(1.0, 600.0 / max(display.shape))
@@ -289,8 +332,10 @@ def _starts(picture: Picture, taken: Taken, place: Place | None, pins: _Pins, ci
     for sky in skies:
         for mirrored in (False, True) if hand is None else (hand,):
             start = _similar(picture, pins, circle, sky, mirrored)
-            priors = (Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
-                      Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg))
+            priors = (
+                Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
+                Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg),
+            )
             if start is None:
                 continue
             pose = solve(start, pins.matches(start.radius_px), circle, 0.0, priors).pose
@@ -319,18 +364,28 @@ def _similar(picture: Picture, pins: _Pins, circle: Limb | None, sky: Sky, mirro
         middle = seen.mean() - factor * flat.mean()
     height, width = picture.luminance.shape
     return Pose(
-        float(middle.real), float(-middle.imag), max(float(abs(factor)), 1.0),
-        float(np.degrees(np.angle(factor)) % 360), mirrored, sky.libration_lat_deg, sky.libration_lon_deg,
-        sky.sub_solar_lat_deg, sky.sub_solar_lon_deg, sky.distance_radii, axis_x=(width - 1) / 2,
-        axis_y=(height - 1) / 2, axis_scale_px=float(np.hypot(width, height) / 2),
+        float(middle.real),
+        float(-middle.imag),
+        max(float(abs(factor)), 1.0),
+        float(np.degrees(np.angle(factor)) % 360),
+        mirrored,
+        sky.libration_lat_deg,
+        sky.libration_lon_deg,
+        sky.sub_solar_lat_deg,
+        sky.sub_solar_lon_deg,
+        sky.distance_radii,
+        axis_x=(width - 1) / 2,
+        axis_y=(height - 1) / 2,
+        axis_scale_px=float(np.hypot(width, height) / 2),
     )
 
 
 def _likeness(small: np.ndarray, pose: Pose, scale: float) -> float:
     """Correlation (-1..1) of a reduced display-valued picture with the disc that a pose and its Sun predict, both
     flattened, where that disc is lit and inside the frame."""
-    reduced = replace(pose, x=(pose.x + 0.5) * scale - 0.5, y=(pose.y + 0.5) * scale - 0.5,
-                      radius_px=pose.radius_px * scale)
+    reduced = replace(
+        pose, x=(pose.x + 0.5) * scale - 0.5, y=(pose.y + 0.5) * scale - 0.5, radius_px=pose.radius_px * scale
+    )
     model = disc_model(round(pose.libration_lat_deg, 1), round(pose.libration_lon_deg, 1), LOOK_PX, pose.distance_radii)
     predicted = np.sqrt(light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
     frame = to_frame(Pyramid(small), reduced, model)

@@ -1,6 +1,6 @@
 """One picture, start to end: the order of the steps, and nothing else.
 
-    bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureMarks -> Labels
+bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureMarks -> Labels
 """
 
 from __future__ import annotations
@@ -62,20 +62,32 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
     picture = decode(data, QUICK_PX)
     if isinstance(picture, NotFound):
         clock, time = unmeasured(taken)
-        return Annotation("unreadable", False, picture.reason, picture.advice, 0, 0, taken, time, clock,
-                          dated=dated(taken, clock, time, False))
+        return Annotation(
+            "unreadable",
+            False,
+            picture.reason,
+            picture.advice,
+            0,
+            0,
+            taken,
+            time,
+            clock,
+            dated=dated(taken, clock, time, False),
+        )
     box = photograph_in(picture)
     if box is None:
         return _of_photograph(partial(decode, data), picture, known, taken, mirrored)
     part = decode_part(data, box, QUICK_PX)
     cut = part if isinstance(part, Picture) else cut_out(picture, box)
     found = _of_photograph(
-        partial(decode_part, data, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored)
+        partial(decode_part, data, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored
+    )
     return replace(found, flags=(*found.flags, "screenshot" if box.drawn else "border"))
 
 
-def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, known: Known, taken: Taken,
-                   mirrored: bool | None) -> Annotation:
+def _of_photograph(
+    look: Callable[[int], Picture | NotFound], picture: Picture, known: Known, taken: Taken, mirrored: bool | None
+) -> Annotation:
     """look: decodes it anew, its longer side as given; picture: the first look."""
     place = known.place or taken.place
     circles = find_circles(picture.luminance)
@@ -95,8 +107,12 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
     placed = measured(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return unplaced(picture, taken, list(limbs), NotFound(
-            "pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."))
+        return unplaced(
+            picture,
+            taken,
+            list(limbs),
+            NotFound("pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."),
+        )
     if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
         return unplaced(picture, taken, list(limbs), FRAMED)
     if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
@@ -105,8 +121,9 @@ def _of_photograph(look: Callable[[int], Picture | NotFound], picture: Picture, 
     return with_nights(whole, known)
 
 
-def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int,
-              ) -> Annotation:
+def annotated(
+    picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int
+) -> Annotation:
     """All that follows from a placement. placed: as `measured`; discs: how often the Moon shows."""
     when = timed(picture, placed, taken, place, trust.sure and discs == 1)
     said = with_surroundings(trust, discs, when.eclipse, when.bitten)
@@ -120,16 +137,35 @@ def annotated(picture: Picture, taken: Taken, place: Place | None, placed: Place
     marks = without_hidden(doubted(marks, pose, placed.evidence), placed.pose, picture.luminance, placed.evidence.field)
     stop = _stop_to_full(placed.evidence.field, picture.shrink)
     labels = place_labels(
-        picture.width, picture.height, pose, marks, LabelStyle(), whole_frame(picture.width, picture.height, stop))
+        picture.width, picture.height, pose, marks, LabelStyle(), whole_frame(picture.width, picture.height, stop)
+    )
     phase = phase_angle_deg(
-        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    terminator = Terminator(
-        phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose), light_deg)
-    return put_back(Annotation(
-        said.status, said.sure, said.reason, said.advice, picture.width, picture.height, taken, when.time, when.clock,
-        limb, pose, None if said.status == "eclipse" else terminator, sky, marks, labels, said.flags, field_stop=stop,
-        dated=evening,
-    ), picture)
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
+    )
+    terminator = Terminator(phase, float((1 + np.cos(np.radians(phase))) / 2), bright_limb_screen_deg(pose), light_deg)
+    return put_back(
+        Annotation(
+            said.status,
+            said.sure,
+            said.reason,
+            said.advice,
+            picture.width,
+            picture.height,
+            taken,
+            when.time,
+            when.clock,
+            limb,
+            pose,
+            None if said.status == "eclipse" else terminator,
+            sky,
+            marks,
+            labels,
+            said.flags,
+            field_stop=stop,
+            dated=evening,
+        ),
+        picture,
+    )
 
 
 def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
@@ -144,8 +180,22 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
         said = reconsidered(said, picture, limbs)
     clock, time = unmeasured(taken)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
-    return put_back(Annotation(said.status, False, said.reason, said.advice, picture.width, picture.height, taken,
-                               time, clock, limb, dated=dated(taken, clock, time, False)), picture)
+    return put_back(
+        Annotation(
+            said.status,
+            False,
+            said.reason,
+            said.advice,
+            picture.width,
+            picture.height,
+            taken,
+            time,
+            clock,
+            limb,
+            dated=dated(taken, clock, time, False),
+        ),
+        picture,
+    )
 
 
 def _to_full(pose: Pose, shrink: float) -> Pose:
@@ -159,8 +209,13 @@ def _to_full(pose: Pose, shrink: float) -> Pose:
         return (value + 0.5) * shrink - 0.5
 
     return replace(
-        pose, x=pixel(pose.x), y=pixel(pose.y), radius_px=pose.radius_px * shrink, axis_x=pixel(pose.axis_x),
-        axis_y=pixel(pose.axis_y), axis_scale_px=pose.axis_scale_px * shrink,
+        pose,
+        x=pixel(pose.x),
+        y=pixel(pose.y),
+        radius_px=pose.radius_px * shrink,
+        axis_x=pixel(pose.axis_x),
+        axis_y=pixel(pose.axis_y),
+        axis_scale_px=pose.axis_scale_px * shrink,
         covariance=tuple(float(c) for c in covariance.ravel()),
     )
 
@@ -173,7 +228,12 @@ def _stop_to_full(field: FieldStop | None, shrink: float) -> FieldStop | None:
 
 def _limb_to_full(limb: Limb, shrink: float) -> Limb:
     return replace(
-        limb, x=(limb.x + 0.5) * shrink - 0.5, y=(limb.y + 0.5) * shrink - 0.5, radius_px=limb.radius_px * shrink,
-        sigma_px=limb.sigma_px * shrink, covariance=tuple(c * shrink**2 for c in limb.covariance),
-        rms_px=limb.rms_px * shrink, edge_width_px=limb.edge_width_px * shrink,
+        limb,
+        x=(limb.x + 0.5) * shrink - 0.5,
+        y=(limb.y + 0.5) * shrink - 0.5,
+        radius_px=limb.radius_px * shrink,
+        sigma_px=limb.sigma_px * shrink,
+        covariance=tuple(c * shrink**2 for c in limb.covariance),
+        rms_px=limb.rms_px * shrink,
+        edge_width_px=limb.edge_width_px * shrink,
     )

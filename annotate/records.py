@@ -38,8 +38,23 @@ Status = Literal["annotated", "disc_only", "unplaced", "not_moon", "eclipse", "u
 ClockVerdict = Literal["agrees", "disagrees", "cannot_tell", "no_clock"]
 EveningVerdict = Literal["sure", "told", "unsure", "unknown"]
 Kind = Literal[
-    "crater", "sea", "ocean", "lake", "bay", "marsh", "plain", "mountain", "mountain range", "valley", "rille",
-    "ridge", "scarp", "cape", "crater chain", "landing site", "bright patch",
+    "crater",
+    "sea",
+    "ocean",
+    "lake",
+    "bay",
+    "marsh",
+    "plain",
+    "mountain",
+    "mountain range",
+    "valley",
+    "rille",
+    "ridge",
+    "scarp",
+    "cape",
+    "crater chain",
+    "landing site",
+    "bright patch",
 ]
 
 

@@ -35,5 +35,8 @@ class BuildWithSamples(build_py):
         return {**super().get_output_mapping(), **{to: source for source, to in self._samples().items()}}
 
     def _samples(self) -> dict[str, str]:
-        return {path.as_posix(): str(Path(self.build_lib) / TARGET / path.name)
-                for path in sorted(SOURCE.iterdir()) if path.is_file()}
+        return {
+            path.as_posix(): str(Path(self.build_lib) / TARGET / path.name)
+            for path in sorted(SOURCE.iterdir())
+            if path.is_file()
+        }

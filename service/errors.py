@@ -1,12 +1,12 @@
 """The shell's errors: one base, each with a sentence for its reader, the next step, and its HTTP status.
 
-    DeskError
-      +- NotStoredError  asked for something that is not (or no longer) there     404
-      +- BadInputError   a table, file or setting that cannot be used             400
-      +- AddressError    the desk asked to listen beyond this machine             400
-      +- NotLoggedInError, NotAllowedError   nobody, or somebody whose role is too small, asks    401, 403
-      +- StorageError    the store cannot be read or written                      503
-           +- DamagedError   its bytes are not as they were written               503
+DeskError
+  +- NotStoredError  asked for something that is not (or no longer) there     404
+  +- BadInputError   a table, file or setting that cannot be used             400
+  +- AddressError    the desk asked to listen beyond this machine             400
+  +- NotLoggedInError, NotAllowedError   nobody, or somebody whose role is too small, asks    401, 403
+  +- StorageError    the store cannot be read or written                      503
+       +- DamagedError   its bytes are not as they were written               503
 """
 
 from __future__ import annotations

@@ -23,13 +23,35 @@ from argon2.profiles import RFC_9106_LOW_MEMORY
 SHORTEST, LONGEST = 12, 200
 #: Characters that must be left of a password when names and well-known words are taken out of it.
 OWN_CHARACTERS = 6
-RUNS = ("abcdefghijklmnopqrstuvwxyz", "01234567890", "qwertyuiopasdfghjklzxcvbnm", "qwertzuiopasdfghjklyxcvbnm",
-        "azertyuiopqsdfghjklmwxcvbn")
-WELL_KNOWN = ("password", "passwort", "passwd", "letmein", "welcome", "iloveyou", "administrator", "admin", "qwerty",
-              "qwertz", "monkey", "dragon", "football", "sunshine", "princess", "changeme", "secret", "moondesk")
+RUNS = (
+    "abcdefghijklmnopqrstuvwxyz",
+    "01234567890",
+    "qwertyuiopasdfghjklzxcvbnm",
+    "qwertzuiopasdfghjklyxcvbnm",
+    "azertyuiopqsdfghjklmwxcvbn",
+)
+WELL_KNOWN = (
+    "password",
+    "passwort",
+    "passwd",
+    "letmein",
+    "welcome",
+    "iloveyou",
+    "administrator",
+    "admin",
+    "qwerty",
+    "qwertz",
+    "monkey",
+    "dragon",
+    "football",
+    "sunshine",
+    "princess",
+    "changeme",
+    "secret",
+    "moondesk",
+)
 #: Hash of a password that nobody has: an unknown name takes as long as a known one. Same parameters as `hasher`.
-NOBODYS = ("$argon2id$v=19$m=65536,t=3,p=4$02PSRn9N/RxPJ1gRQxMoeg$"
-           "ROsref6QPAWnLDd25hK65iPxDDxUXazgWqikZHLgt20")
+NOBODYS = "$argon2id$v=19$m=65536,t=3,p=4$02PSRn9N/RxPJ1gRQxMoeg$ROsref6QPAWnLDd25hK65iPxDDxUXazgWqikZHLgt20"
 
 
 @cache

@@ -117,8 +117,18 @@ def clock_rows(family: str, seed: int, wrong: bool = True) -> list[Row]:
         mirror_ok = None
         if annotation is not None and annotation.pose is not None:
             mirror_ok = annotation.pose.mirrored == spec.mirrored
-        rows.append(row | {"offset": offset, "hours": hours, "mirror_ok": mirror_ok, "place": tags.place,
-                           "phase_deg": scene_phase, "radius_px": spec.radius_px, "sky": sky_errors(annotation, pose)})
+        rows.append(
+            row
+            | {
+                "offset": offset,
+                "hours": hours,
+                "mirror_ok": mirror_ok,
+                "place": tags.place,
+                "phase_deg": scene_phase,
+                "radius_px": spec.radius_px,
+                "sky": sky_errors(annotation, pose),
+            }
+        )
     return rows
 
 
@@ -129,8 +139,14 @@ def sky_errors(annotation: Annotation | None, truth: Pose) -> list[float] | None
     pose = annotation.pose
     sigmas = [pose_sigma(pose, name) or float("nan") for name in ("libration_lat_deg", "libration_lon_deg")]
     sun = (pose.sub_solar_lon_deg - truth.sub_solar_lon_deg + 180.0) % 360.0 - 180.0
-    return [pose.libration_lat_deg - truth.libration_lat_deg, sigmas[0],
-            pose.libration_lon_deg - truth.libration_lon_deg, sigmas[1], sun, annotation.terminator.sigma_deg]
+    return [
+        pose.libration_lat_deg - truth.libration_lat_deg,
+        sigmas[0],
+        pose.libration_lon_deg - truth.libration_lon_deg,
+        sigmas[1],
+        sun,
+        annotation.terminator.sigma_deg,
+    ]
 
 
 def _clocks(spec: SceneSpec) -> list[tuple[int | None, FileTags, datetime | None]]:

@@ -42,20 +42,42 @@ def night(seed: int, count: int = 12):
     specs = []
     for _ in range(count):
         when = first.when_utc + timedelta(minutes=float(rng.uniform(-70, 70)))
-        place = Place(float(np.clip(first.place.latitude_deg + rng.uniform(-4, 4), -60, 60)),
-                      first.place.longitude_deg + float(rng.uniform(-4, 4)))
+        place = Place(
+            float(np.clip(first.place.latitude_deg + rng.uniform(-4, 4), -60, 60)),
+            first.place.longitude_deg + float(rng.uniform(-4, 4)),
+        )
         aspect = aspect_at(when, place)
         mirrored = bool(rng.random() < 0.4)
-        film = replace(first.film, gain=float(rng.uniform(0.7, 0.95)), shot=float(rng.uniform(0.03, 0.06)),
-                       read=float(rng.uniform(0.002, 0.006)), contrast=float(rng.uniform(0, 0.3)),
-                       sharpen=float(rng.uniform(0, 0.3)), grain_px=0.0)
-        specs.append(replace(
-            first, when_utc=when, place=place, mirrored=mirrored, radius_px=float(rng.uniform(280, 480)),
-            north_screen_deg=north_on_screen(aspect, float(rng.uniform(0, 360)), mirrored), x=800.0, y=600.0,
-            width=1600, height=1200, fine=False, film=film,
-            optics=replace(first.optics, blur_px=float(rng.uniform(0.9, 2.6))),
-            tags=replace(first.tags, orientation=1), seed=int(rng.integers(1 << 30)), received_utc=when,
-            aspect=None))
+        film = replace(
+            first.film,
+            gain=float(rng.uniform(0.7, 0.95)),
+            shot=float(rng.uniform(0.03, 0.06)),
+            read=float(rng.uniform(0.002, 0.006)),
+            contrast=float(rng.uniform(0, 0.3)),
+            sharpen=float(rng.uniform(0, 0.3)),
+            grain_px=0.0,
+        )
+        specs.append(
+            replace(
+                first,
+                when_utc=when,
+                place=place,
+                mirrored=mirrored,
+                radius_px=float(rng.uniform(280, 480)),
+                north_screen_deg=north_on_screen(aspect, float(rng.uniform(0, 360)), mirrored),
+                x=800.0,
+                y=600.0,
+                width=1600,
+                height=1200,
+                fine=False,
+                film=film,
+                optics=replace(first.optics, blur_px=float(rng.uniform(0.9, 2.6))),
+                tags=replace(first.tags, orientation=1),
+                seed=int(rng.integers(1 << 30)),
+                received_utc=when,
+                aspect=None,
+            )
+        )
     return specs
 
 
@@ -110,17 +132,27 @@ def measured(seed: int, bad: bool) -> list:
     blur = np.array([m.blur_km for m in used]) / FWHM / MOON_RADIUS_KM * found.pose.radius_px
     lit = every.lit & np.all(every.usable, axis=0) & np.all(clean.usable, axis=0)
     to_px, best = float(np.median(blur)), float(blur.min())
-    singles = [noise_between(a, b, lit, s, to_px) for a, b, s in zip(every.light, clean.light, blur, strict=True)
-               if s <= to_px * 1.001]
+    singles = [
+        noise_between(a, b, lit, s, to_px)
+        for a, b, s in zip(every.light, clean.light, blur, strict=True)
+        if s <= to_px * 1.001
+    ]
     shares = weighed(every, blur)
     without = stack(clean, shares)
     mine = noise_between(found.linear, without, lit, best, to_px)
     fine = fineness(without, clean.light[int(np.argmin(blur))], lit, best)
     widths = [limb_width_px(one, every.pose, s) for one, s in zip(every.light, blur, strict=True)]
     width = limb_width_px(found.linear, found.pose, best)
-    return [seed, len(used), ", ".join(f"{k}: {w[:34]}" for k, w in found.rejected) or "-",
-            f"{np.median(singles) / mine:.2f}", f"{found.gain.times:.2f}", f"{width:.2f}", f"{np.nanmin(widths):.2f}",
-            f"{fine:.2f}"]
+    return [
+        seed,
+        len(used),
+        ", ".join(f"{k}: {w[:34]}" for k, w in found.rejected) or "-",
+        f"{np.median(singles) / mine:.2f}",
+        f"{found.gain.times:.2f}",
+        f"{width:.2f}",
+        f"{np.nanmin(widths):.2f}",
+        f"{fine:.2f}",
+    ]
 
 
 def fineness(mine: np.ndarray, best: np.ndarray, lit: np.ndarray, blur_px: float) -> float:
@@ -149,8 +181,21 @@ def main() -> None:
     args = parser.parse_args()
     cv2.setNumThreads(1)
     rows = [measured(args.seed * 100 + n, bad) for n in range(args.count) for bad in (False, True)]
-    print(markdown(("night", "pictures", "rejected", "noise of the middle single over the composite's", "as told",
-                    "limb, px", "best single's limb, px", "fine power over the best single's"), rows))
+    print(
+        markdown(
+            (
+                "night",
+                "pictures",
+                "rejected",
+                "noise of the middle single over the composite's",
+                "as told",
+                "limb, px",
+                "best single's limb, px",
+                "fine power over the best single's",
+            ),
+            rows,
+        )
+    )
 
 
 if __name__ == "__main__":

@@ -51,18 +51,36 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                 person = rng.randrange(4000)
                 enclosure = Enclosure(f"IMG_{made}.jpg", 3_000_000, f"{made:064x}", "image/jpeg")
                 arrival = Arrival(
-                    f"mail:{made:064x}", "mail", "mailbox", (enclosure,), when + timedelta(minutes=k % 200),
-                    f"Sender {person}", f"sender{person}@example.org", "", f"My Moon {made}", f"<{made}@example.org>",
+                    f"mail:{made:064x}",
+                    "mail",
+                    "mailbox",
+                    (enclosure,),
+                    when + timedelta(minutes=k % 200),
+                    f"Sender {person}",
+                    f"sender{person}@example.org",
+                    "",
+                    f"My Moon {made}",
+                    f"<{made}@example.org>",
                     place_name=rng.choice(["Averim", "Dolmen Bay", "Quill", "Ostrava Hill", ""]),
                     equipment=rng.choice(["6 inch Dobsonian", "phone", "80 mm refractor", ""]),
                     suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),),
-                    consents=(ConsentRecord("given", "mail", "You may show it.", noted_by="Ada"),) if made % 4 else ())
+                    consents=(ConsentRecord("given", "mail", "You may show it.", noted_by="Ada"),) if made % 4 else (),
+                )
                 submission = storage.add_submission(edition.id, arrival, when)
                 (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
                 dated = replace(annotation, time=replace(annotation.time, utc=when + timedelta(minutes=k % 200)))
-                storage.add_annotation(StoredAnnotation(row["id"], dated, engine_version(), when, "0" * 16,
-                                                        quality_text(replace(quality, burnt_share=rng.random()))),
-                                       names, ready)
+                storage.add_annotation(
+                    StoredAnnotation(
+                        row["id"],
+                        dated,
+                        engine_version(),
+                        when,
+                        "0" * 16,
+                        quality_text(replace(quality, burnt_share=rng.random())),
+                    ),
+                    names,
+                    ready,
+                )
                 made += 1
     return number
 

@@ -72,15 +72,23 @@ def ordinary(moons: int, eclipses: int, photos: list[Path]) -> None:
                 found.append(annotate_picture(encode(pixels, replace(spec, tags=tags)), Known()))
             _row(f"rendered {seed}", name, found)
         for photo in photos:
-            _row(photo.name, name, [
-                annotate_picture(rewritten(photo, greatest.replace(tzinfo=None) + timedelta(hours=h)), Known())
-                for h in HOURS])
+            _row(
+                photo.name,
+                name,
+                [
+                    annotate_picture(rewritten(photo, greatest.replace(tzinfo=None) + timedelta(hours=h)), Known())
+                    for h in HOURS
+                ],
+            )
 
 
 def _row(what: str, name: str, found: list[Annotation]) -> None:
     placed = [a for a in found if a.pose is not None]
-    print(f"| {what} | {name} | {len(found)} | {sum(says_eclipse(a) for a in found)} | {len(placed)} | "
-          f"{sum(a.sure for a in placed)} |", flush=True)
+    print(
+        f"| {what} | {name} | {len(found)} | {sum(says_eclipse(a) for a in found)} | {len(placed)} | "
+        f"{sum(a.sure for a in placed)} |",
+        flush=True,
+    )
 
 
 def eclipsed() -> None:

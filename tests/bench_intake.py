@@ -59,7 +59,9 @@ class Web:
 def moondesk(*args: str, **how: Any) -> subprocess.Popen[str]:
     """In a group of its own, which Ctrl-C does not reach, but in this session: some systems share out the processor by
     session first, and then the pages would have a share that no worker can take."""
-    return subprocess.Popen([sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, text=True, process_group=0, **how)
+    return subprocess.Popen(
+        [sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, text=True, process_group=0, **how
+    )
 
 
 @contextlib.contextmanager
@@ -82,8 +84,14 @@ def cluster() -> Iterator[Any]:
     from distributed import LocalCluster
 
     os.environ["PYTHONPATH"] = str(ROOT)
-    with LocalCluster(n_workers=WORKERS, threads_per_worker=1, processes=True, dashboard_address=None,
-                      silence_logs=50, host="127.0.0.1") as opened:
+    with LocalCluster(
+        n_workers=WORKERS,
+        threads_per_worker=1,
+        processes=True,
+        dashboard_address=None,
+        silence_logs=50,
+        host="127.0.0.1",
+    ) as opened:
         yield opened
 
 
@@ -94,8 +102,11 @@ def kinds(data: Path, desk: int, public: int) -> dict[str, Any]:
     def some(rng: random.Random, placed: bool) -> int | None:
         if not store:
             store.append(Storage(data))  # of the thread that asks
-        rows = store[0].read("select picture_id as id from annotations where status = 'annotated'" if placed else
-                             "select id from pictures")
+        rows = store[0].read(
+            "select picture_id as id from annotations where status = 'annotated'"
+            if placed
+            else "select id from pictures"
+        )
         return rng.choice(rows)["id"] if rows else None
 
     def of_picture(path: str, placed: bool) -> Any:
@@ -134,19 +145,21 @@ def verify(data: Path, count: int) -> tuple[list[str], str]:
     """What is wrong with the store, and how the pictures stand."""
     problems = list(check(data).problems)
     with Storage(data) as storage:
+
         def number(sql: str) -> int:
             return int(storage.read(f"select count(*) as n from {sql}")[0]["n"])
 
         for what, found, wanted in (
-                ("submissions", number("submissions"), count),
-                ("senders", number("(select distinct sender_address from submissions)"), count),
-                ("pictures", number("pictures where refused is null"), count),
-                ("different pictures", number("(select distinct sha256 from pictures)"), count),
-                ("annotations", number("annotations"), count),
-                ("annotated pictures", number("(select distinct picture_id from annotations)"), count),
-                ("jobs left, put aside or leased", number("jobs"), 0),
-                ("pictures taken for versions of another", number("pictures where version_of is not null"), 0),
-                ("unreadable pictures", number("annotations where status = 'unreadable'"), 0)):
+            ("submissions", number("submissions"), count),
+            ("senders", number("(select distinct sender_address from submissions)"), count),
+            ("pictures", number("pictures where refused is null"), count),
+            ("different pictures", number("(select distinct sha256 from pictures)"), count),
+            ("annotations", number("annotations"), count),
+            ("annotated pictures", number("(select distinct picture_id from annotations)"), count),
+            ("jobs left, put aside or leased", number("jobs"), 0),
+            ("pictures taken for versions of another", number("pictures where version_of is not null"), 0),
+            ("unreadable pictures", number("annotations where status = 'unreadable'"), 0),
+        ):
             if found != wanted:
                 problems.append(f"{found} {what}, not {wanted}")
         rows = storage.read("select status, sure from annotations")
@@ -158,10 +171,12 @@ def verify(data: Path, count: int) -> tuple[list[str], str]:
 def phases(data: Path) -> tuple[float, float, tuple[int, int]]:
     """When the last mail was stored and the last picture placed, seconds since 1970; and how many of both."""
     with Storage(data) as storage:
-        (row,) = storage.read("select (select max(stored_utc) from submissions) as taken, "
-                              "(select max(made_utc) from annotations) as placed, "
-                              "(select count(*) from submissions) as mails, "
-                              "(select count(*) from annotations) as pictures")
+        (row,) = storage.read(
+            "select (select max(stored_utc) from submissions) as taken, "
+            "(select max(made_utc) from annotations) as placed, "
+            "(select count(*) from submissions) as mails, "
+            "(select count(*) from annotations) as pictures"
+        )
     taken, placed = (datetime.fromisoformat(row[k]).timestamp() for k in ("taken", "placed"))
     return taken, placed, (row["mails"], row["pictures"])
 
@@ -209,16 +224,21 @@ def run(maildir: Path, folder: Path, count: int, seed: int, on_cluster: bool) ->
     return int(bool(problems or pages.failures or code or (opened and "killed after" not in told[0])))
 
 
-def tell(watcher: Watcher, begun: float, taken: float, placed: float, numbers: tuple[int, int],
-         load: float) -> None:
+def tell(watcher: Watcher, begun: float, taken: float, placed: float, numbers: tuple[int, int], load: float) -> None:
     mails, pictures = numbers
-    print(f"\n{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {os.cpu_count()} cores, load {load:.1f} before, "
-          f"{max(watcher.loads):.1f} at most\n")
-    print(f"{mails} mails taken in {taken:.0f} s, {mails / taken:.1f} a second; {pictures} pictures placed in "
-          f"{placed - taken:.0f} s, {pictures / (placed - taken):.2f} a second; in all {placed:.0f} s\n")
+    print(
+        f"\n{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, {os.cpu_count()} cores, load {load:.1f} before, "
+        f"{max(watcher.loads):.1f} at most\n"
+    )
+    print(
+        f"{mails} mails taken in {taken:.0f} s, {mails / taken:.1f} a second; {pictures} pictures placed in "
+        f"{placed - taken:.0f} s, {pictures / (placed - taken):.2f} a second; in all {placed:.0f} s\n"
+    )
     used = watcher.memory.processor()
-    print(f"processor, s: {', '.join(f'{name} {s:.0f}' for name, s in used.items() if s >= 1)}; "
-          f"in all {sum(used.values()) / pictures:.2f} a picture\n")
+    print(
+        f"processor, s: {', '.join(f'{name} {s:.0f}' for name, s in used.items() if s >= 1)}; "
+        f"in all {sum(used.values()) / pictures:.2f} a picture\n"
+    )
     print("| memory, MB | first quarter | last quarter | most |\n| --- | --- | --- | --- |")
     for name, *mb in watcher.memory.rows():
         print(f"| {name} | {' | '.join(f'{m:.0f}' for m in mb)} |")

@@ -70,9 +70,14 @@ class Bench:
         (self.folder / "program.py").write_text(PROGRAM)
         said = open(self.folder / "said.txt", "a")  # noqa: SIM115  the program's, to be read where one fails
         path = os.pathsep.join([str(ROOT), str(ROOT / "tests" / "service")])
-        return subprocess.Popen([sys.executable, "program.py", *args], cwd=self.folder, text=True,
-                                stdout=subprocess.PIPE, stderr=said,
-                                env={**os.environ, "PYTHONPATH": path, "MOONDESK_MAIL_PASSWORD": "secret"})
+        return subprocess.Popen(
+            [sys.executable, "program.py", *args],
+            cwd=self.folder,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=said,
+            env={**os.environ, "PYTHONPATH": path, "MOONDESK_MAIL_PASSWORD": "secret"},
+        )
 
     def run(self, *args: str) -> float:
         """Undisturbed; seconds of it."""
@@ -146,8 +151,12 @@ def work(bench: Bench, name: str, kills: int) -> None:
     waiting = bench.folder / "waiting"
     shutil.copytree(bench.folder / "placed", waiting)
     with Storage(waiting) as storage, storage.writing() as execute:
-        for statement in ("delete from annotations", "delete from sketches", "delete from shown",
-                          "update pictures set placed_by = null"):
+        for statement in (
+            "delete from annotations",
+            "delete from sketches",
+            "delete from shown",
+            "update pictures set placed_by = null",
+        ):
             execute(statement)
     shutil.rmtree(waiting / "derived")
     shutil.copytree(waiting, bench.folder / "timed")
@@ -178,8 +187,11 @@ def backup(bench: Bench, name: str, kills: int) -> None:
         if k % 2:  # one that finds an older backup there, half of whose originals are gone
             shutil.copytree(bench.folder / "timed", target)
             shutil.rmtree(target / "originals")
-            shutil.copytree(bench.folder / "timed" / "originals", target / "originals",
-                            ignore=lambda _, names: [n for n in names if len(n) == 64 and int(n[-1], 16) % 2])
+            shutil.copytree(
+                bench.folder / "timed" / "originals",
+                target / "originals",
+                ignore=lambda _, names: [n for n in names if len(n) == 64 and int(n[-1], 16) % 2],
+            )
         early = bench.killed(args, lambda target=target: any(target.glob(".part*")), seconds / 2)
         bench.counted[name, "kills"] += early
         whole = (target / DATABASE_NAME).is_file() and not check(target).problems
@@ -237,12 +249,24 @@ class Sender(threading.Thread):
         answer = line.getresponse()
         cookie = (answer.headers["Set-Cookie"] or "").partition(";")[0]
         token = re.search(rb'name="token" value="([^"]+)"', answer.read())[1]
-        parts = [(b'name="token"', token), (b'name="name"', who.encode()), (b'name="agreed"', b"yes"),
-                 (b'name="pictures"; filename="a.png"', self._picture())]
-        body = b"".join(b"--x\r\nContent-Disposition: form-data; " + head + b"\r\n\r\n" + data + b"\r\n"
-                        for head, data in parts) + b"--x--\r\n"
-        line.request("POST", self._path, body, {"Cookie": cookie, "X-Form-Token": token.decode(),
-                                                "Content-Type": "multipart/form-data; boundary=x"})
+        parts = [
+            (b'name="token"', token),
+            (b'name="name"', who.encode()),
+            (b'name="agreed"', b"yes"),
+            (b'name="pictures"; filename="a.png"', self._picture()),
+        ]
+        body = (
+            b"".join(
+                b"--x\r\nContent-Disposition: form-data; " + head + b"\r\n\r\n" + data + b"\r\n" for head, data in parts
+            )
+            + b"--x--\r\n"
+        )
+        line.request(
+            "POST",
+            self._path,
+            body,
+            {"Cookie": cookie, "X-Form-Token": token.decode(), "Content-Type": "multipart/form-data; boundary=x"},
+        )
         answer = line.getresponse()
         answer.read()
         line.close()
@@ -263,8 +287,9 @@ def _served(bench: Bench, name: str, kills: int, args: tuple[str, ...], path: st
 
     for _ in range(kills):
         process = bench.start(*args, "--data", str(data), "--port", "0")
-        port = next(int(found[1]) for line in process.stdout or ()
-                    if (found := re.search(r"http://127\.0\.0\.1:(\d+)/", line)))
+        port = next(
+            int(found[1]) for line in process.stdout or () if (found := re.search(r"http://127\.0\.0\.1:(\d+)/", line))
+        )
         senders = [Sender(port, path, k, picture) for k in range(4)]
         for one in senders:
             one.start()
@@ -296,15 +321,28 @@ def serve(bench: Bench, name: str, kills: int) -> None:
 
 def watch(bench: Bench, name: str, kills: int) -> None:
     with MailServer(odd_mails()) as server:
-        args = ("watch", "--once", "--plain", "--host", "127.0.0.1", "--port", str(server.port), "--user", "bo",
-                "--workers", "1", "--data")
+        args = (
+            "watch",
+            "--once",
+            "--plain",
+            "--host",
+            "127.0.0.1",
+            "--port",
+            str(server.port),
+            "--user",
+            "bo",
+            "--workers",
+            "1",
+            "--data",
+        )
         seconds = bench.run(*args, "timed")
         expected = of_store(bench.folder / "timed", TAKEN), of_store(bench.folder / "timed", PLACED)
         assert expected[0] >= submissions() - 3, expected
         for k in range(kills):
             data = bench.folder / f"{name}{k}"
             bench.counted[name, "kills"] += bench.killed(
-                (*args, str(data)), lambda data=data: of_store(data, TAKEN) > 0, seconds / 2)
+                (*args, str(data)), lambda data=data: of_store(data, TAKEN) > 0, seconds / 2
+            )
             bench.run(*args, str(data))
             bench.counted[name, "lost"] += sum(expected) - of_store(data, TAKEN) - of_store(data, PLACED)
             bench.counted[name, "leases left"] += of_store(data, LEASED)
@@ -312,8 +350,17 @@ def watch(bench: Bench, name: str, kills: int) -> None:
 
 
 PROGRAMS = (take, work, backup, restore, receive, serve, watch)
-COLUMNS = ("kills", "acknowledged", "lost", "doubled", "faults", "passes for whole", "leases left",
-           "files left by the kill", "files left after the next start")
+COLUMNS = (
+    "kills",
+    "acknowledged",
+    "lost",
+    "doubled",
+    "faults",
+    "passes for whole",
+    "leases left",
+    "files left by the kill",
+    "files left after the next start",
+)
 
 
 def main() -> None:

@@ -46,8 +46,18 @@ Row = dict[str, Any]
 #: A rise of a part by less than this is none: it shows as the same percent.
 TOLERANCE = 0.005
 #: Kinds whose worse picture must score lower.
-ORDERED = ("blur in front of the sensor", "blur of the picture", "clipping", "noise of the sensor",
-           "noise of the picture", "smaller", "smaller disc", "compressed", "underexposed", "cut off")
+ORDERED = (
+    "blur in front of the sensor",
+    "blur of the picture",
+    "clipping",
+    "noise of the sensor",
+    "noise of the picture",
+    "smaller",
+    "smaller disc",
+    "compressed",
+    "underexposed",
+    "cut off",
+)
 #: Kinds that must not raise the focus part, and the one that must not raise the score.
 NO_FOCUS = ("noise of the sensor", "noise of the picture", "sharpened, 1 px", "sharpened, 2 px", "sharpened, 4 px")
 NO_GAIN = "enlarged"
@@ -228,24 +238,49 @@ def tables(rows: list[Row]) -> str:
     for kind in NO_FOCUS:
         some = [(first[r["family"], r["number"]], r) for r in rows if r["kind"] == kind]
         some = [(a, b) for a, b in some if _rated(a) and _rated(b)]
-        rises = [b["parts"]["focus"] - a["parts"]["focus"] for a, b in some
-                 if "focus" in a.get("parts", {}) and "focus" in b.get("parts", {})]
+        rises = [
+            b["parts"]["focus"] - a["parts"]["focus"]
+            for a, b in some
+            if "focus" in a.get("parts", {}) and "focus" in b.get("parts", {})
+        ]
         if rises:
-            focus.append([kind, len(rises), share(sum(r <= TOLERANCE for r in rises), len(rises)),
-                          share(sum(r <= 0 for r in rises), len(rises)), f"{max(rises):+.3f}",
-                          f"{np.median(rises):+.3f}"])
-    said.append(markdown(("focus part", "pictures", f"not raised by more than {TOLERANCE}, %", "not raised at all, %",
-                          "largest rise", "median"), focus))
+            focus.append(
+                [
+                    kind,
+                    len(rises),
+                    share(sum(r <= TOLERANCE for r in rises), len(rises)),
+                    share(sum(r <= 0 for r in rises), len(rises)),
+                    f"{max(rises):+.3f}",
+                    f"{np.median(rises):+.3f}",
+                ]
+            )
+    said.append(
+        markdown(
+            (
+                "focus part",
+                "pictures",
+                f"not raised by more than {TOLERANCE}, %",
+                "not raised at all, %",
+                "largest rise",
+                "median",
+            ),
+            focus,
+        )
+    )
     gains = [b["score"] - a["score"] for a, b in both.get(NO_GAIN, []) if _rated(a) and _rated(b)]
     if gains:
-        said.append(f"Enlarged 1.7 times: of {len(gains)} scores {share(sum(g <= 0.01 for g in gains), len(gains))} % "
-                    f"gain no more than 0.01; largest gain {max(gains):+.3f}, median {np.median(gains):+.3f}.")
+        said.append(
+            f"Enlarged 1.7 times: of {len(gains)} scores {share(sum(g <= 0.01 for g in gains), len(gains))} % "
+            f"gain no more than 0.01; largest gain {max(gains):+.3f}, median {np.median(gains):+.3f}."
+        )
     said.append(_across(rows))
     times = [r["ms"] for r in rows if r["megapixels"] > 1.5 and "score" in r]
     if times:
         size = np.median([r["megapixels"] for r in rows])
-        said.append(f"Time to measure, {size:.1f} megapixels in the median: median {np.median(times):.0f} ms, "
-                    f"95 % within {np.percentile(times, 95):.0f}.")
+        said.append(
+            f"Time to measure, {size:.1f} megapixels in the median: median {np.median(times):.0f} ms, "
+            f"95 % within {np.percentile(times, 95):.0f}."
+        )
     return "\n\n".join(said)
 
 
@@ -260,9 +295,11 @@ def _across(rows: list[Row]) -> str:
             total += 1
             right += (a["km"] < b["km"]) == (a["true_km"] < b["true_km"])
     ratio = np.log([r["km"] / r["true_km"] for r in known])
-    return (f"Across scenes, widths on the Moon that differ by half or more: {share(right, total)} % of {total} pairs "
-            f"in the true order. Measured over true: median {np.exp(np.median(ratio)):.2f}, 90 % between "
-            f"{np.exp(np.percentile(ratio, 5)):.2f} and {np.exp(np.percentile(ratio, 95)):.2f}.")
+    return (
+        f"Across scenes, widths on the Moon that differ by half or more: {share(right, total)} % of {total} pairs "
+        f"in the true order. Measured over true: median {np.exp(np.median(ratio)):.2f}, 90 % between "
+        f"{np.exp(np.percentile(ratio, 5)):.2f} and {np.exp(np.percentile(ratio, 95)):.2f}."
+    )
 
 
 def failures(rows: list[Row]) -> str:
@@ -271,8 +308,10 @@ def failures(rows: list[Row]) -> str:
         for a, b in both:
             if kind in ORDERED and _rated(a) and _rated(b) and b["score"] >= a["score"]:
                 moved = {n: round(b["parts"][n] - v, 3) for n, v in a["parts"].items() if n in b["parts"]}
-                lines.append(f"{kind} {b['strength']}: {a['family']} {a['seed']} R {a['radius_px']:.0f} "
-                             f"phase {a['phase']:.0f} km {a['km']} -> {b['km']} {b['source']} {moved}")
+                lines.append(
+                    f"{kind} {b['strength']}: {a['family']} {a['seed']} R {a['radius_px']:.0f} "
+                    f"phase {a['phase']:.0f} km {a['km']} -> {b['km']} {b['source']} {moved}"
+                )
     return "\n".join(lines)
 
 

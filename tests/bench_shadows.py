@@ -110,10 +110,19 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
         lat, lon = sunward_rim(m, placed)
         reach = max(REACH * f.size_km, LEAST_REACH_KM)
         got = rim_shadow(linear, placed, m, blur, sun_sigma)
-        row = {"number": number, "family": family, "fine": spec.fine, "name": f.name,
-               "km_px": MOON_RADIUS_KM / placed.radius_px, "sun": m.sun_altitude_deg, "size": f.size_km, "reason": "",
-               "sun_sigma": sun_sigma,
-               "blur": blur, "true_blur": spec.optics.blur_px}
+        row = {
+            "number": number,
+            "family": family,
+            "fine": spec.fine,
+            "name": f.name,
+            "km_px": MOON_RADIUS_KM / placed.radius_px,
+            "sun": m.sun_altitude_deg,
+            "size": f.size_km,
+            "reason": "",
+            "sun_sigma": sun_sigma,
+            "blur": blur,
+            "true_blur": spec.optics.blur_px,
+        }
         if isinstance(got, NotFound):
             rows.append({**row, "reason": got.reason})
             continue
@@ -124,11 +133,22 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
         start, tip = (float(line.km[np.argmax(line.vectors @ unit_vector(*p))]) for p in (got.start, got.tip))
         real = [t for t in true_shadows(heights, line, sun) if min(t[1], tip) - max(t[0], start) > 0.5 * (tip - start)]
         best = max(real, key=lambda t: t[1] - t[0], default=None)
-        rows.append({**row, "height": got.height_m, "sigma": got.sigma_m, "length": got.length_km,
-                     "start": start, "tip": tip, "at": got.sun_altitude_deg, "res": got.resolution_km,
-                     "true": None if best is None else 1000 * best[2],
-                     "true_start": best and best[0], "true_tip": best and best[1],
-                     "true_sun": best and float(np.interp(best[1], line.km, line.sun_deg))})
+        rows.append(
+            {
+                **row,
+                "height": got.height_m,
+                "sigma": got.sigma_m,
+                "length": got.length_km,
+                "start": start,
+                "tip": tip,
+                "at": got.sun_altitude_deg,
+                "res": got.resolution_km,
+                "true": None if best is None else 1000 * best[2],
+                "true_start": best and best[0],
+                "true_tip": best and best[1],
+                "true_sun": best and float(np.interp(best[1], line.km, line.sun_deg)),
+            }
+        )
     return rows
 
 
@@ -142,12 +162,33 @@ def tables(rows: list[dict[str, Any]]) -> str:
         if not known:
             continue
         off = np.array([(r["height"] - r["true"]) / r["sigma"] for r in known])
-        table.append([name, len(some), len(some) - len(known), f"{100 * np.mean(np.abs(off) < 1):.0f}",
-                      f"{100 * np.mean(np.abs(off) < 2):.1f}", f"{np.median(off):+.2f}",
-                      f"{100 * np.median([r['sigma'] / r['height'] for r in known]):.1f}",
-                      f"{100 * np.median([abs(r['height'] - r['true']) / r['true'] for r in known]):.1f}"])
-    said.append(markdown(("relief", "shadows", "no such shadow", "in 1 sigma, %", "in 2, %", "median off, sigma",
-                          "median sigma, %", "median error, %"), table))
+        table.append(
+            [
+                name,
+                len(some),
+                len(some) - len(known),
+                f"{100 * np.mean(np.abs(off) < 1):.0f}",
+                f"{100 * np.mean(np.abs(off) < 2):.1f}",
+                f"{np.median(off):+.2f}",
+                f"{100 * np.median([r['sigma'] / r['height'] for r in known]):.1f}",
+                f"{100 * np.median([abs(r['height'] - r['true']) / r['true'] for r in known]):.1f}",
+            ]
+        )
+    said.append(
+        markdown(
+            (
+                "relief",
+                "shadows",
+                "no such shadow",
+                "in 1 sigma, %",
+                "in 2, %",
+                "median off, sigma",
+                "median sigma, %",
+                "median error, %",
+            ),
+            table,
+        )
+    )
     reasons = Counter(re.sub(r"\d+(\.\d+)?", "n", r["reason"]).split(":")[0] for r in rows if r["reason"])
     said.append(markdown(("declined", "number"), [list(x) for x in reasons.most_common()]))
     return "\n\n".join(said)

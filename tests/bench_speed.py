@@ -39,9 +39,19 @@ BATCH_12_MP, BATCH_SMALL = 20, 200
 #: A whole half Moon of about half the frame's height; with the noise of a small sensor, which makes the file nine times
 #: as large and its decode slower; the same without any EXIF.
 PLAIN = SceneSpec(
-    datetime(2026, 10, 18, 17, 40, tzinfo=UTC), Place(50.1, 14.4), x=2080.0, y=1460.0, radius_px=750.0,
-    north_screen_deg=35.0, width=4000, height=3000, seed=11, optics=Optics(blur_px=2.5), film=Film(shot=0.0, read=0.0),
-    tags=FileTags(zone_hours=2.0), received_utc=RECEIVED,
+    datetime(2026, 10, 18, 17, 40, tzinfo=UTC),
+    Place(50.1, 14.4),
+    x=2080.0,
+    y=1460.0,
+    radius_px=750.0,
+    north_screen_deg=35.0,
+    width=4000,
+    height=3000,
+    seed=11,
+    optics=Optics(blur_px=2.5),
+    film=Film(shot=0.0, read=0.0),
+    tags=FileTags(zone_hours=2.0),
+    received_utc=RECEIVED,
 )
 NOISY = replace(PLAIN, film=Film(shot=0.02, read=0.002, grain_px=0.9, sharpen=0.6), seed=12)
 SPECS = {
@@ -70,7 +80,8 @@ class Summary:
         for what, value in self.rows:
             terminalreporter.write_line(f"| {what} | {value} |")
         terminalreporter.write_line(
-            f"load average {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores, Python {sys.version.split()[0]}")
+            f"load average {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores, Python {sys.version.split()[0]}"
+        )
 
 
 @pytest.fixture(scope="session")
@@ -122,9 +133,13 @@ def test_start(benchmark, table, tmp_path, args) -> None:
         args = ("place", str(_written(tmp_path / "tiny.jpg", small)))
     runs: list[Used] = []
     benchmark.pedantic(lambda: runs.append(run_command(*args)), rounds=5, warmup_rounds=1)
-    table.append((f"start: {args[0]}{' of one tiny picture' if len(args) > 1 else ''}, s",
-                  f"{min(r.seconds for r in runs):.2f} (processors {min(r.cpu_seconds for r in runs):.2f}, load "
-                  f"{os.getloadavg()[0]:.1f})"))
+    table.append(
+        (
+            f"start: {args[0]}{' of one tiny picture' if len(args) > 1 else ''}, s",
+            f"{min(r.seconds for r in runs):.2f} (processors {min(r.cpu_seconds for r in runs):.2f}, load "
+            f"{os.getloadavg()[0]:.1f})",
+        )
+    )
 
 
 @pytest.mark.benchmark(group="memory")
@@ -145,16 +160,25 @@ def test_two_workers_against_one(benchmark, table, tmp_path) -> None:
     two = benchmark.pedantic(_place, (files, tmp_path, 2), rounds=1)
     gain = one.seconds / two.seconds
     benchmark.extra_info["gain"] = gain
-    table.append((f"{len(files)} pictures by 2 workers: times as fast as by 1",
-                  f"{gain:.2f} ({one.seconds:.0f} s, {two.seconds:.0f} s; load before it {load:.1f})"))
+    table.append(
+        (
+            f"{len(files)} pictures by 2 workers: times as fast as by 1",
+            f"{gain:.2f} ({one.seconds:.0f} s, {two.seconds:.0f} s; load before it {load:.1f})",
+        )
+    )
 
 
 def run_command(*args: str) -> Used:
     """Run the command to its end, and to that of every process that it left behind, whose use is counted too."""
     ctypes.CDLL(None).prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)  # orphans become ours, so that we can wait for them
     begun = time.perf_counter()
-    process = subprocess.Popen([sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, stdout=subprocess.DEVNULL,
-                               stderr=subprocess.DEVNULL, start_new_session=True)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "moondesk.service.cli.main", *args],
+        cwd=ROOT,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
     peaks, done = [0.0], Event()
     watcher = Thread(target=_watch, args=(process.pid, peaks, done))
     watcher.start()
@@ -190,8 +214,16 @@ def _watch(session: int, peaks: list[float], done: Event) -> None:
 def _place(files: list[Path], folder: Path, workers: int) -> Used:
     known = folder / "known.csv"
     known.write_text("file,received_utc\n" + "".join(f"{f.name},{RECEIVED.isoformat()}\n" for f in files))
-    return run_command("place", "--workers", str(workers), "--known", str(known), "--jsonl", str(folder / "out.jsonl"),
-                       *map(str, files))
+    return run_command(
+        "place",
+        "--workers",
+        str(workers),
+        "--known",
+        str(known),
+        "--jsonl",
+        str(folder / "out.jsonl"),
+        *map(str, files),
+    )
 
 
 def _decode_seconds(data: bytes, rounds: int = 9) -> float:

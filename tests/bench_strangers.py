@@ -41,9 +41,13 @@ class Program:
 
     def __init__(self, root: Path, command: str, data: Path, temporary: Path) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "moondesk.service.cli.main", command, "--data", str(data), "--port", "0"], cwd=root, text=True,
-            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            env={**os.environ, "PYTHONUNBUFFERED": "1", "TMPDIR": str(temporary)})
+            [sys.executable, "-m", "moondesk.service.cli.main", command, "--data", str(data), "--port", "0"],
+            cwd=root,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env={**os.environ, "PYTHONUNBUFFERED": "1", "TMPDIR": str(temporary)},
+        )
         for said in self.process.stdout or ():
             if found := re.search(r"http://127\.0\.0\.1:(\d+)", said):
                 self.port = int(found[1])
@@ -78,8 +82,12 @@ def programs(root: Path, folder: Path, *commands: str) -> Iterator[list[Program]
         few.mkdir()
         for picture in sorted(samples.glob("*.jpg"), key=lambda p: p.stat().st_size)[:7]:
             shutil.copy(picture, few)
-        subprocess.run([sys.executable, "-m", "moondesk.service.cli.main", "take", str(few), "--data", str(data)], cwd=root,
-                       capture_output=True, check=False)
+        subprocess.run(
+            [sys.executable, "-m", "moondesk.service.cli.main", "take", str(few), "--data", str(data)],
+            cwd=root,
+            capture_output=True,
+            check=False,
+        )
     running = [Program(root, command, data, temporary) for command in commands]
     try:
         yield running
@@ -103,13 +111,14 @@ def meanwhile(ask: Callable[[], int], seconds: float = LOOK) -> str:
         times.append(time.monotonic() - begin)
         time.sleep(0.2)
     told = ", ".join(f"{n} x {code or 'nothing'}" for code, n in sorted(codes.items()))
-    return (f"{told}; median "
-            f"{1000 * statistics.median(times):.0f}, worst {1000 * max(times):.0f} ms")
+    return f"{told}; median {1000 * statistics.median(times):.0f}, worst {1000 * max(times):.0f} ms"
 
 
 def head(path: str, length: int, cookie: str = "") -> bytes:
-    return (f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: multipart/form-data; boundary=x\r\n"
-            f"Cookie: {cookie}\r\nContent-Length: {length}\r\n\r\n").encode()
+    return (
+        f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: multipart/form-data; boundary=x\r\n"
+        f"Cookie: {cookie}\r\nContent-Length: {length}\r\n\r\n"
+    ).encode()
 
 
 def pour(port: int, first: bytes, length: int, told: list[str]) -> None:
@@ -172,8 +181,11 @@ def many(root: Path, folder: Path) -> None:
             for thread in threads:
                 thread.start()
             time.sleep(11)
-            print(f"  {'with' if with_token else 'without'} a token: {(before - free(folder)) / 1e6:.0f} MB on the "
-                  "disk after 11 s; the form:", meanwhile(lambda: page.ask("/", seconds=5)[0], 3))
+            print(
+                f"  {'with' if with_token else 'without'} a token: {(before - free(folder)) / 1e6:.0f} MB on the "
+                "disk after 11 s; the form:",
+                meanwhile(lambda: page.ask("/", seconds=5)[0], 3),
+            )
             for thread in threads:
                 thread.join()
             print("   told:", {word: told.count(word) for word in set(told)})
@@ -208,30 +220,41 @@ def mail(root: Path, folder: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as silent, programs(root, folder, "receive"):
         (folder / "data" / "moondesk.toml").write_text(
             f"[smtp]\nhost = '127.0.0.1'\nport = {silent.getsockname()[1]}\nsecurity = 'plain'\n"
-            "address = 'moon@evening-sky.example'\n")
+            "address = 'moon@evening-sky.example'\n"
+        )
         with programs(root, folder, "serve") as (desk,):
             token, cookie = desk.token("/add")
             took: list[float] = []
 
             def click(picture: int) -> None:
                 begin = time.monotonic()
-                desk.ask(f"/pictures/{picture}/reply", f"token={token}&version=0&subject=s&body=b&action=send&"
-                         "to=ann@viewers.example", Cookie=cookie, **FORM)
+                desk.ask(
+                    f"/pictures/{picture}/reply",
+                    f"token={token}&version=0&subject=s&body=b&action=send&to=ann@viewers.example",
+                    Cookie=cookie,
+                    **FORM,
+                )
                 took.append(time.monotonic() - begin)
 
             for k in range(7):
                 threading.Thread(target=click, args=(1 + k,)).start()
             print("  the page on air:", meanwhile(lambda: desk.ask("/air/1/state")[0], 25))
-            print(f"  the clicks took {min(took, default=-1):.1f} to {max(took, default=-1):.1f} s, "
-                  f"{7 - len(took)} not answered yet")
+            print(
+                f"  the clicks took {min(took, default=-1):.1f} to {max(took, default=-1):.1f} s, "
+                f"{7 - len(took)} not answered yet"
+            )
 
 
 def future(root: Path, folder: Path) -> None:
     with programs(root, folder, "serve") as (desk,):
         token, cookie = desk.token("/add")
         for at, count in ((2**53 - 1, 1), (int(time.time() * 1000), 2)):
-            told = desk.ask("/air/1/state", json.dumps({"state": {"step": {"item": 1, "count": count}}, "at": at}),
-                            Cookie=cookie, **{"X-Form-Token": token, "Content-Type": "application/json"})
+            told = desk.ask(
+                "/air/1/state",
+                json.dumps({"state": {"step": {"item": 1, "count": count}}, "at": at}),
+                Cookie=cookie,
+                **{"X-Form-Token": token, "Content-Type": "application/json"},
+            )
             print(f"  step {count}: {told[0]}, then stands", json.loads(desk.ask("/air/1/state")[1]))
 
 

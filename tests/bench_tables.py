@@ -123,8 +123,17 @@ def _sigmas_by_family(rows: list[Row]) -> str:
         ratio = np.vstack([p[0] for p in per_picture])
         stated = float(np.median(np.concatenate([p[1][:, 2] for p in per_picture])))
         worst = min(float(np.mean(p[0] <= 2)) for p in per_picture)
-        body.append([family, len(group), f"{stated:.3f}", f"{math.sqrt(np.mean(ratio**2)):.2f}",
-                     f"{100 * np.mean(ratio <= 1):.1f}", f"{100 * np.mean(ratio <= 2):.1f}", f"{100 * worst:.1f}"])
+        body.append(
+            [
+                family,
+                len(group),
+                f"{stated:.3f}",
+                f"{math.sqrt(np.mean(ratio**2)):.2f}",
+                f"{100 * np.mean(ratio <= 1):.1f}",
+                f"{100 * np.mean(ratio <= 2):.1f}",
+                f"{100 * worst:.1f}",
+            ]
+        )
     head = ("family", "right", "median stated sigma, %R", "rms of error / sigma", "in 1 sigma, %", "in 2, %",
             "in 2, worst picture, %")  # fmt: skip
     return markdown(head, body)
@@ -178,8 +187,17 @@ def _right_clocks(rows: list[Row]) -> str:
         says = [sum(r.get("clock") == v for r in group) for v in ("agrees", "cannot_tell", "disagrees")]
         sure = sum(bool(r["sure"]) for r in group)
         wrong = sum(bool(r["sure"]) and not r["right"] for r in group)
-        body.append([name, len(group), sum(r["placed"] for r in group), sure, wrong, *says,
-                     sum(bool(r.get("old")) for r in group)])
+        body.append(
+            [
+                name,
+                len(group),
+                sum(r["placed"] for r in group),
+                sure,
+                wrong,
+                *says,
+                sum(bool(r.get("old")) for r in group),
+            ]
+        )
     head = ("right clocks", "n", "placed", "sure", "sure and wrong", "agrees", "cannot tell", "accused", "called old")
     accused = share(sum(map(_accused, rows)), len(rows))
     return markdown(head, body) + f"\n\nRight clocks accused, %: {accused}"
@@ -278,16 +296,31 @@ def _night(rows: list[Row]) -> str:
         sure = [r for r in group if r["status"] == "annotated" and (r["sure"] or r["told"])]
         found = [r for r in sure if r["rank"] is not None]
         if case.startswith("undated"):
-            listed.append([case, len(group), len(sure), share(len(found), len(sure)),
-                           share(sum(r["rank"] == 0 for r in found), len(sure)),
-                           _percentile([r["listed"] for r in sure], 50, ".0f")])
+            listed.append(
+                [
+                    case,
+                    len(group),
+                    len(sure),
+                    share(len(found), len(sure)),
+                    share(sum(r["rank"] == 0 for r in found), len(sure)),
+                    _percentile([r["listed"] for r in sure], 50, ".0f"),
+                ]
+            )
         else:
             quiet = sum(r["status"] == "annotated" and r["sure"] for r in group)
             told_of = sum(r["told"] for r in group)
-            body.append([case, len(group), told_of, share(told_of, len(sure)), quiet,
-                         share(len(found), len(sure))])
-    told = markdown(("picture of years ago", "n", "told", "told, % of those placed surely", "sure and not told",
-                     "true night listed, %"), body)
+            body.append([case, len(group), told_of, share(told_of, len(sure)), quiet, share(len(found), len(sure))])
+    told = markdown(
+        (
+            "picture of years ago",
+            "n",
+            "told",
+            "told, % of those placed surely",
+            "sure and not told",
+            "true night listed, %",
+        ),
+        body,
+    )
     lists = markdown(("without a date", "n", "sure", "true night listed, %", "first, %", "listed, median"), listed)
     return told + "\n\n" + lists
 

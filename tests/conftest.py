@@ -28,7 +28,8 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         return
     skipped = forbidden_skips(
         report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
-        for report in reporter.stats.get("skipped", ()))
+        for report in reporter.stats.get("skipped", ())
+    )
     if skipped:
         reporter.write_line("")
         for reason in skipped:

@@ -41,8 +41,12 @@ WORDS = (
     "{scope}\nSeeing was poor tonight. Greetings from the garden.",
     "My first picture through a telescope. {scope}",
 )
-SCOPES = ("Taken with a 6 inch Dobsonian and a 25 mm eyepiece.", "Phone held to the eyepiece, 114/900 mm reflector.",
-          "Refractor 80/400 mm, compact camera.", "Just the camera with its 300 mm lens on a tripod.")
+SCOPES = (
+    "Taken with a 6 inch Dobsonian and a 25 mm eyepiece.",
+    "Phone held to the eyepiece, 114/900 mm reflector.",
+    "Refractor 80/400 mm, compact camera.",
+    "Just the camera with its 300 mm lens on a tripod.",
+)
 
 #: Written out: the standard library's writer takes as long for a mail as all the rest.
 MAIL = """\
@@ -104,8 +108,7 @@ def _base(k: int, seed: int) -> Base:
         when = EVENING + timedelta(minutes=float(rng.uniform(0, 90)))
         place = TOWNS[rng.integers(len(TOWNS))]
         turn = north_on_screen(aspect_at(when, place), float(rng.uniform(0, 360)), spec.mirrored)
-        spec = replace(spec, when_utc=when, place=place, north_screen_deg=turn,
-                       tags=replace(spec.tags, zone_hours=2.0))
+        spec = replace(spec, when_utc=when, place=place, north_screen_deg=turn, tags=replace(spec.tags, zone_hours=2.0))
     else:
         n = 1000 * seed + k
         while (spec := spec_of(OF_OTHERS[k // 3 % len(OF_OTHERS)], n)).when_utc > LATEST - timedelta(days=3):
@@ -145,18 +148,27 @@ def _picture(base: Base, noise: np.ndarray, rng: np.random.Generator) -> np.ndar
     x, y = (int(rng.integers(noise.shape[1] - s)) for s in (large.shape[1], large.shape[0]))
     grain = noise[y : y + large.shape[0], x : x + large.shape[1]]
     strength = float(rng.uniform(2.5, 5.0)) / 16.0
-    return cv2.addWeighted(np.ascontiguousarray(large), 1.0, np.ascontiguousarray(grain), strength, 0.0,
-                           dtype=cv2.CV_8U)
+    return cv2.addWeighted(
+        np.ascontiguousarray(large), 1.0, np.ascontiguousarray(grain), strength, 0.0, dtype=cv2.CV_8U
+    )
 
 
 def _mail(base: Base, noise: np.ndarray, number: int, seed: int, rng: np.random.Generator) -> bytes:
     pixels = _picture(base, noise, rng)
-    spec = replace(base.spec, when_utc=base.spec.when_utc + timedelta(seconds=int(rng.integers(-90, 90))),
-                   seed=base.spec.seed + number,
-                   tags=replace(base.spec.tags, quality=int(rng.integers(93, 97)), orientation=1))
+    spec = replace(
+        base.spec,
+        when_utc=base.spec.when_utc + timedelta(seconds=int(rng.integers(-90, 90))),
+        seed=base.spec.seed + number,
+        tags=replace(base.spec.tags, quality=int(rng.integers(93, 97)), orientation=1),
+    )
     received = (base.spec.when_utc + timedelta(hours=float(rng.uniform(1, 6)))).replace(microsecond=0)
     first, last = FIRST[number % len(FIRST)], LAST[number // len(FIRST) % len(LAST)]
     text = WORDS[number % len(WORDS)].format(scope=SCOPES[number // 3 % len(SCOPES)])
-    head = MAIL.format(sender=f"{first} {last} <{first.lower()}.{last.lower()}{number}@example.org>",
-                       date=format_datetime(received), identifier=f"{seed}.{number}", text=text, number=4000 + number)
+    head = MAIL.format(
+        sender=f"{first} {last} <{first.lower()}.{last.lower()}{number}@example.org>",
+        date=format_datetime(received),
+        identifier=f"{seed}.{number}",
+        text=text,
+        number=4000 + number,
+    )
     return head.encode() + base64.encodebytes(encode(pixels, spec)) + b"--part--\n"

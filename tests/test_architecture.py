@@ -11,12 +11,42 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 #: What the pure core never imports: the shell, the web, stores, networks, processes.
-NOT_IN_CORE = {"service", "tests", "flask", "click", "waitress", "jinja2", "werkzeug", "sqlite3", "sqlite_utils",
-               "socket", "ssl", "http", "urllib", "requests", "subprocess", "multiprocessing", "email", "skyfield"}
+NOT_IN_CORE = {
+    "service",
+    "tests",
+    "flask",
+    "click",
+    "waitress",
+    "jinja2",
+    "werkzeug",
+    "sqlite3",
+    "sqlite_utils",
+    "socket",
+    "ssl",
+    "http",
+    "urllib",
+    "requests",
+    "subprocess",
+    "multiprocessing",
+    "email",
+    "skyfield",
+}
 #: Nor calls: clocks, the environment, the randomness of the machine.
-CLOCKS = {"time.time", "time.time_ns", "datetime.now", "datetime.utcnow", "datetime.today", "date.today",
-          "datetime.datetime.now", "datetime.date.today", "Time.now", "os.environ", "os.getenv", "os.urandom",
-          "random.random"}
+CLOCKS = {
+    "time.time",
+    "time.time_ns",
+    "datetime.now",
+    "datetime.utcnow",
+    "datetime.today",
+    "date.today",
+    "datetime.datetime.now",
+    "datetime.date.today",
+    "Time.now",
+    "os.environ",
+    "os.getenv",
+    "os.urandom",
+    "random.random",
+}
 SQL_DOORS = {"opening.py", "migrations.py", "migrations_desk.py", "migrations_letters.py"}
 
 

@@ -1,7 +1,7 @@
 """No placement moves by itself: every picture of the sets in `tests/golden` is placed as it was recorded.
 
-    python -m pytest tests/test_golden_placements.py                                   # samples and rendered scenes
-    MOONDESK_SHARED=FOLDER python -m pytest -m slow tests/test_golden_placements.py    # the folder's pictures
+python -m pytest tests/test_golden_placements.py                                   # samples and rendered scenes
+MOONDESK_SHARED=FOLDER python -m pytest -m slow tests/test_golden_placements.py    # the folder's pictures
 """
 
 from __future__ import annotations
@@ -25,7 +25,9 @@ def check(part: str, name: str) -> None:
     if rows:
         pytest.fail(
             f"{table(rows)}\n\nIf this move is wanted, raise the placement number and record anew: "
-            f"python -m tests.golden.placements --record {part}", pytrace=False)
+            f"python -m tests.golden.placements --record {part}",
+            pytrace=False,
+        )
 
 
 @pytest.mark.parametrize(("part", "name"), [(part, name) for part in QUICK for name in RECORDED[part][1]])
@@ -52,8 +54,12 @@ def test_a_small_move_is_noticed_and_a_smaller_one_is_not() -> None:
     line = RECORDED["rendered"][1]["clean"]
     radius = line["pose"]["radius_px"]
     assert moves(line, copy.deepcopy(line)) == []
-    for key, unit in (("x", radius), ("radius_px", radius), ("north_screen_deg", 57.29578),
-                      ("libration_lat_deg", 57.29578)):
+    for key, unit in (
+        ("x", radius),
+        ("radius_px", radius),
+        ("north_screen_deg", 57.29578),
+        ("libration_lat_deg", 57.29578),
+    ):
         for pct_radius, expected in ((0.0005, []), (0.0015, [key])):
             other = copy.deepcopy(line)
             other["pose"][key] += pct_radius / 100 * unit

@@ -62,8 +62,13 @@ def test_the_demo_runs_from_an_installed_wheel_in_an_empty_folder(tmp_path):
     needed = next(p for p in sys.path if p.endswith("site-packages"))
     (site / "needed.pth").write_text(needed + "\n")
     subprocess.run([python, "-m", "pip", "install", "-q", "--no-deps", "--no-index", wheel], check=True)
-    done = subprocess.run([python.parent / "moondesk", "demo", "--no-serve", "--workers", "1"], cwd=tmp_path / "empty",
-                          env={**os.environ, "TMPDIR": str(tmp_path)}, capture_output=True, text=True)
+    done = subprocess.run(
+        [python.parent / "moondesk", "demo", "--no-serve", "--workers", "1"],
+        cwd=tmp_path / "empty",
+        env={**os.environ, "TMPDIR": str(tmp_path)},
+        capture_output=True,
+        text=True,
+    )
     assert done.returncode == 0, done.stderr
     assert done.stdout.count("Placed, sure") >= 10, done.stdout
     assert list((tmp_path / "empty").iterdir()) == []

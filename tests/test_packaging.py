@@ -19,8 +19,14 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 LOCK = ROOT / ".ci" / "requirements.lock"
 
 #: Import names that are not their distribution's.
-DISTRIBUTION = {"PIL": "pillow", "cv2": "opencv-python-headless", "skimage": "scikit-image", "erfa": "pyerfa",
-                "argon2": "argon2-cffi", "fontTools": "fonttools"}
+DISTRIBUTION = {
+    "PIL": "pillow",
+    "cv2": "opencv-python-headless",
+    "skimage": "scikit-image",
+    "erfa": "pyerfa",
+    "argon2": "argon2-cffi",
+    "fontTools": "fonttools",
+}
 #: Declared and imported nowhere: zoneinfo reads it where the system has no zones of its own (PEP 615).
 DATA_ONLY = {"tzdata"}
 SUPPORTED = ("3.11", "3.12", "3.13", "3.14")
@@ -83,8 +89,15 @@ def test_the_lock_pins_every_dependency_by_hash_for_each_python(python):
     there = {}
     for name, version, marker, hashes in _locked():
         assert hashes, f"{name} has no hash"
-        if marker is None or marker.evaluate({"python_version": python, "python_full_version": f"{python}.0",
-                                              "sys_platform": "linux", "platform_system": "Linux", "extra": ""}):
+        if marker is None or marker.evaluate(
+            {
+                "python_version": python,
+                "python_full_version": f"{python}.0",
+                "sys_platform": "linux",
+                "platform_system": "Linux",
+                "extra": "",
+            }
+        ):
             there[name] = Version(version)
     wanted = _requirements(*(e for e in PROJECT["optional-dependencies"] if e not in ("all", "dev")))
     missing = {n: str(r.specifier) for n, r in wanted.items() if n not in there or there[n] not in r.specifier}

@@ -37,8 +37,9 @@ def processes() -> dict[int, Process]:
         with contextlib.suppress(OSError, IndexError, ValueError, StopIteration):
             stat = (folder / "stat").read_text().rpartition(")")[2].split()
             lines = (folder / "smaps_rollup").read_text().splitlines()
-            rss, pss = (next(int(line.split()[1]) for line in lines if line.startswith(key)) / 1024
-                        for key in ("Rss:", "Pss:"))
+            rss, pss = (
+                next(int(line.split()[1]) for line in lines if line.startswith(key)) / 1024 for key in ("Rss:", "Pss:")
+            )
             command = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode(errors="replace")
             cpu = (int(stat[11]) + int(stat[12])) / os.sysconf("SC_CLK_TCK")
             found[int(folder.name)] = Process(int(folder.name), int(stat[1]), command, rss, pss, cpu)
@@ -71,8 +72,10 @@ class Memory:
                     continue
                 if table[pid].command.split(" ")[0].endswith("bwrap"):
                     continue
-                mine, parents = ("moondesk.service.jobs.child_program" in table[p].command if p in table else False
-                                 for p in (pid, table[pid].parent))
+                mine, parents = (
+                    "moondesk.service.jobs.child_program" in table[p].command if p in table else False
+                    for p in (pid, table[pid].parent)
+                )
                 what = "child" if mine and parents else "keeper of children" if mine else name
                 named = f"{name}: {what}" if what != name else name, pid
                 self.rss[named].append((now, table[pid].rss_mb))
@@ -140,8 +143,9 @@ class Pages:
             return
         self.taken[name].append((begun, 1000 * (time.monotonic() - begun)))
 
-    def rows(self, since: float = 0.0, until: float = float("inf"),
-             apart: Collection[str] = ()) -> list[tuple[str, int, float, float, float]]:
+    def rows(
+        self, since: float = 0.0, until: float = float("inf"), apart: Collection[str] = ()
+    ) -> list[tuple[str, int, float, float, float]]:
         """Name, number, median, 95th percentile and most, ms, of those asked for in a time. apart: not in the sum."""
         rows, all_ms = [], []
         for name, taken in self.taken.items():

@@ -58,7 +58,11 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
     words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_named(found, last)}"
     verdict: ClockVerdict = "disagrees" if taken.candidates or taken.local_text is not None else "no_clock"
     return replace(
-        annotation, flags=(*annotation.flags, OLD_PICTURE), evenings=found, time=None, aspect=None,
+        annotation,
+        flags=(*annotation.flags, OLD_PICTURE),
+        evenings=found,
+        time=None,
+        aspect=None,
         clock=Clock(verdict, None, None, words),
         dated=Dated("unknown", words, "Ask the sender when the picture was taken, and whether it is their own."),
     )
@@ -66,10 +70,20 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
 
 def _nights(m: Measured, place: Place | None, last: datetime) -> tuple[Evening, ...]:
     """The evenings that fit, best first; one of the last weeks, the likeliest of all, is never left out."""
+
     def search(years: float) -> tuple[Evening, ...]:
         return evenings_that_fit(
-            m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg, m.sigma_libration_deg,
-            m.sigma_sun_deg, place, last, years, m.sigma_sun_lat_deg)
+            m.libration_lat_deg,
+            m.libration_lon_deg,
+            m.sub_solar_lat_deg,
+            m.sub_solar_lon_deg,
+            m.sigma_libration_deg,
+            m.sigma_sun_deg,
+            place,
+            last,
+            years,
+            m.sigma_sun_lat_deg,
+        )
 
     found, late = search(30.0), search(LATELY_DAYS / 365.25)
     missed = [e for e in late if all(abs(e.utc - k.utc) > timedelta(days=1) for k in found)]

@@ -95,8 +95,9 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
     return PictureTime(at, max(spread, 0.5), edge, float(misfit.min()))
 
 
-def judge(taken: Taken, found: PictureTime | None, forbids: Callable[[TimeCandidate | None], str] | None = None,
-          ) -> tuple[Clock, TimeCandidate | None]:
+def judge(
+    taken: Taken, found: PictureTime | None, forbids: Callable[[TimeCandidate | None], str] | None = None
+) -> tuple[Clock, TimeCandidate | None]:
     """The verdict on the recorded time, and the time to go by (None where nothing gives one).
 
     forbids: asked before a reading is accused (None: one that its date rules out): why it must not be, "" for nothing.
@@ -188,8 +189,9 @@ def _cause(recorded_utc: datetime, offset_hours: float | None, found: PictureTim
 def _changed(local: datetime, **parts: int) -> datetime | None:
     """The same time on another date; None where the calendar has no such date or it is the same one."""
     try:
-        changed = local.replace(year=parts.get("year", local.year), month=parts.get("month", local.month),
-                                day=parts.get("day", local.day))
+        changed = local.replace(
+            year=parts.get("year", local.year), month=parts.get("month", local.month), day=parts.get("day", local.day)
+        )
     except ValueError:
         return None
     return None if changed == local else changed

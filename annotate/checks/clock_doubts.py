@@ -35,8 +35,9 @@ DOWN = "By its light the picture would be of a time at which the Moon was down: 
 TILT = "The picture's light speaks against the clock, the Moon's tilt does not: it does not judge the clock."
 
 
-def against_accusing(placed: Placed, sure: bool, place: Place | None, found: PictureTime,
-                     recorded: TimeCandidate | None) -> str:
+def against_accusing(
+    placed: Placed, sure: bool, place: Place | None, found: PictureTime, recorded: TimeCandidate | None
+) -> str:
     """The first thing that forbids it, one sentence; "" where nothing does.
 
     sure: where the Moon lies is certain; place: where the picture was taken, None where unknown; found: the time that

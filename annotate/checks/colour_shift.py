@@ -30,8 +30,9 @@ def colours_apart(picture: Picture, pose: Pose) -> float:
         return 0.0
     scale = min(1.0, REDUCED_PX / pose.radius_px)
     size = (max(round((x1 - x0) * scale), 1), max(round((y1 - y0) * scale), 1))
-    light, red = (cv2.resize(a[y0:y1, x0:x1], size, interpolation=cv2.INTER_AREA)
-                  for a in (picture.luminance, picture.redness))
+    light, red = (
+        cv2.resize(a[y0:y1, x0:x1], size, interpolation=cv2.INTER_AREA) for a in (picture.luminance, picture.redness)
+    )
     # (red - blue) / (red + green + blue) of something nearly grey, times three times its light
     excess = cv2.GaussianBlur(3 * red * light, (0, 0), SOFT_PX)
     light = cv2.GaussianBlur(light, (0, 0), SOFT_PX)

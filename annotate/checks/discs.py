@@ -79,12 +79,18 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
     softness, all_round = _edge(luminance, limb)
     colour = 0.0 if redness is None else float(np.median(redness[y0:y1, x0:x1][inner]))
     return Look(
-        level=level, around=float(np.median(shown[ring])) if ring.any() else 0.0,
+        level=level,
+        around=float(np.median(shown[ring])) if ring.any() else 0.0,
         burnt=float(np.mean(light[inner] > BURNT)),
         marks=1.4826 * float(np.median(np.abs(left - np.median(left)))) / scale,
-        rough=float(left.std()) / scale, slope=float(np.hypot(shading[1], shading[2])) / scale,
-        fall=-0.5 * float(shading[3] + shading[4]) / scale, softness=softness, all_round=all_round,
-        framed=float(inner.sum() / (np.pi * (0.8 * limb.radius_px) ** 2)), arc_deg=limb.arc_deg, redness=colour,
+        rough=float(left.std()) / scale,
+        slope=float(np.hypot(shading[1], shading[2])) / scale,
+        fall=-0.5 * float(shading[3] + shading[4]) / scale,
+        softness=softness,
+        all_round=all_round,
+        framed=float(inner.sum() / (np.pi * (0.8 * limb.radius_px) ** 2)),
+        arc_deg=limb.arc_deg,
+        redness=colour,
     )
 
 
@@ -93,8 +99,9 @@ def _edge(luminance: Float32Array, limb: Limb) -> tuple[float, float]:
     radii, angle = np.linspace(0.7, 1.3, 61), np.radians(np.arange(0.0, 360.0, 5.0))
     x = limb.x + limb.radius_px * np.cos(angle)[:, None] * radii
     y = limb.y + limb.radius_px * np.sin(angle)[:, None] * radii
-    profile = cv2.remap(luminance, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR,
-                        borderMode=cv2.BORDER_REPLICATE)
+    profile = cv2.remap(
+        luminance, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     # the brightest just inside: a crescent is narrower than the disc's outer third, and what is within it earthshine
     smooth = cv2.blur(profile, (3, 1))
     step = smooth[:, :27].max(axis=1) - profile[:, -10:].mean(axis=1)

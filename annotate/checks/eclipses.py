@@ -80,7 +80,8 @@ def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) 
     if not (red or allowed):
         return Eclipse()
     phase = phase_angle_deg(
-        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
+    )
     shaded = not is_sunlit(picture.luminance, pose) or is_bitten(picture.luminance, pose)
     if reading is not None and state in UMBRAL:
         if phase > NEARLY_FULL_DEG:

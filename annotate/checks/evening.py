@@ -36,8 +36,10 @@ def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: Dated) -> b
 
 def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
     """The clock's verdict, and the time to go by, where no light was measured."""
-    return (Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
-            taken.candidates[0] if len(taken.candidates) == 1 else None)
+    return (
+        Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
+        taken.candidates[0] if len(taken.candidates) == 1 else None,
+    )
 
 
 def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool, doubted: bool = False) -> Dated:

@@ -55,7 +55,8 @@ def find_field(luminance: Float32Array, pose: Pose) -> FieldStop | None:
     with warnings.catch_warnings():  # three points in line have no circle; another sample is drawn
         warnings.simplefilter("ignore")
         _, inliers = ransac(  # type: ignore[no-untyped-call]
-            points, CircleModel, min_samples=3, residual_threshold=near, max_trials=150, rng=0)
+            points, CircleModel, min_samples=3, residual_threshold=near, max_trials=150, rng=0
+        )
     circle = None if inliers is None or inliers.mean() < AGREE else taubin(points[inliers])
     if circle is None:
         return None
@@ -110,8 +111,11 @@ def _not_dark(soft: Float32Array) -> np.ndarray | None:
     """(H, W) bool: brighter than the dark outside, which shows in a corner; None where no corner is dark."""
     height, width = soft.shape
     side = max(min(height, width) // 16, 4)
-    corners = [soft[a, b] for a in (slice(0, side), slice(height - side, None))
-               for b in (slice(0, side), slice(width - side, None))]
+    corners = [
+        soft[a, b]
+        for a in (slice(0, side), slice(height - side, None))
+        for b in (slice(0, side), slice(width - side, None))
+    ]
     dark = min(corners, key=lambda c: float(np.median(c)))
     level, noise = float(np.median(dark)), float(np.median(np.abs(dark - np.median(dark)))) * 1.48
     if level > 0.35:
@@ -149,7 +153,8 @@ def _sun(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
     """Sine of the Sun's height at disc points; -1 off the disc."""
     with np.errstate(invalid="ignore"):
         sine = lift(u, v, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii) @ unit_vector(
-            pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+            pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
+        )
     return np.nan_to_num(sine, nan=-1.0)
 
 
@@ -168,6 +173,7 @@ def _is_field(field: FieldStop, soft: Float32Array, lightened: np.ndarray, step:
         return False
     if cut.sum() < 0.01 * lit.sum():
         # a circle about the whole disc hides nothing; close to it, it is the Moon's glow or its own edge
-        return bool(np.hypot(field.x - pose.x, field.y - pose.y) + abs(field.radius_px - pose.radius_px)
-                    > GLOW * pose.radius_px)
+        return bool(
+            np.hypot(field.x - pose.x, field.y - pose.y) + abs(field.radius_px - pose.radius_px) > GLOW * pose.radius_px
+        )
     return float(lightened[cut].mean()) < 1.0 - CUT_OFF

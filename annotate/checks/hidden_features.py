@@ -29,8 +29,9 @@ LARGE_KM = 150.0
 ENOUGH = 0.3
 
 
-def without_hidden(marks: tuple[FeatureMark, ...], pose: Pose, luminance: Float32Array, field: FieldStop | None,
-                   ) -> tuple[FeatureMark, ...]:
+def without_hidden(
+    marks: tuple[FeatureMark, ...], pose: Pose, luminance: Float32Array, field: FieldStop | None
+) -> tuple[FeatureMark, ...]:
     """The marks, those that are hidden not seen. pose, field: in the pixels of luminance (H, W), linear light."""
     index = [k for k, mark in enumerate(marks) if mark.seen > (LEAST_SEEN if field is None else 0.0)]
     if not index:

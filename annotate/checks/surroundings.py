@@ -31,8 +31,12 @@ def repeats(luminance: Float32Array, circles: tuple[Circle, ...], placed: Limb |
         return 1
     first = placed
     apart = [first]
-    alike = [c for c in circles if abs(c.radius / first.radius_px - 1) < SAME_CIRCLE
-             and np.hypot(c.x - first.x, c.y - first.y) > first.radius_px]
+    alike = [
+        c
+        for c in circles
+        if abs(c.radius / first.radius_px - 1) < SAME_CIRCLE
+        and np.hypot(c.x - first.x, c.y - first.y) > first.radius_px
+    ]
     for limb in (fit_limb(luminance, circle) for circle in alike):
         if isinstance(limb, NotFound):
             continue

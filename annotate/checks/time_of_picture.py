@@ -1,6 +1,6 @@
 """When a placed picture was taken: its light and tilt, an eclipse, the recorded time, and what forbids accusing it.
 
-    eclipse? -> picture's own time -> clock's verdict, where nothing forbids one -> time to go by, evening's verdict
+eclipse? -> picture's own time -> clock's verdict, where nothing forbids one -> time to go by, evening's verdict
 """
 
 from __future__ import annotations
@@ -22,8 +22,10 @@ from moondesk.records import Aspect, Clock, Dated, Picture, Place, Taken, TimeCa
 TOLD_SIGMA = 2.0
 #: One sigma of the Sun that uneven light shows, degrees: the scatter of 20 scenes under rays and clouds.
 UNEVEN_DEG = 3.3
-UNSEEN = ("At the recorded time the Moon was in the Earth's shadow, and the picture shows none: the clock may be some "
-          "hours off.")
+UNSEEN = (
+    "At the recorded time the Moon was in the Earth's shadow, and the picture shows none: the clock may be some "
+    "hours off."
+)
 MAYBE = "The light may be that of an eclipse, and gives no time."
 
 

@@ -46,8 +46,9 @@ class Spot:
     in_line: int = 0
 
 
-def brightest_spot(luminance: Float32Array, largest_px: float = 60.0, redness: Float32Array | None = None,
-                   ) -> Spot | None:
+def brightest_spot(
+    luminance: Float32Array, largest_px: float = 60.0, redness: Float32Array | None = None
+) -> Spot | None:
     """The largest compact spot brighter than half the picture's peak above its sky; the least coloured of several.
 
     None where the picture is filled, empty, or its brightest thing is larger than `largest_px` across or part of a
@@ -83,8 +84,7 @@ def brightest_spot(luminance: Float32Array, largest_px: float = 60.0, redness: F
     dim = (smooth > sky + CROWD_LIGHT * (peak - sky)).astype(np.uint8)
     *_, dim_stats, _ = cv2.connectedComponentsWithStats(dim, connectivity=8)
     crowd = int(np.sum(dim_stats[1:, cv2.CC_STAT_AREA] >= 4))
-    return Spot(
-        x, y, radius, burnt, float(colours[chosen]), crowd, company, float(extent.max()) / 2, in_line)
+    return Spot(x, y, radius, burnt, float(colours[chosen]), crowd, company, float(extent.max()) / 2, in_line)
 
 
 def _large_things(luminance: Float32Array, sky: float, largest_px: float) -> bool:

@@ -37,8 +37,10 @@ def with_sigma(pose: Pose) -> Pose:
     covariance = tuple(widening(pose) * c for c in pose.covariance)
     wide = replace(pose, covariance=covariance)
     angle = np.radians(np.arange(0, 360, 30))
-    rings = [np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])
-             for r in np.radians([15.0, 35.0, 60.0])]
+    rings = [
+        np.column_stack([np.cos(r) * np.ones(12), np.sin(r) * np.cos(angle), np.sin(r) * np.sin(angle)])
+        for r in np.radians([15.0, 35.0, 60.0])
+    ]
     sigma = pixel_sigma(wide, np.vstack(rings))
     return replace(wide, sigma_pct_radius=float(np.hypot(100 * np.median(sigma) / pose.radius_px, FLOOR_PCT_RADIUS)))
 
@@ -54,8 +56,9 @@ def measured(placed: Placed, picture: Picture) -> Placed:
     lit = _lit_points(pose, picture)
     if look is not None and len(look.uv) and len(lit):
         evidence = replace(evidence, bent_pct=float(np.percentile(shift_pct(look, lit)[0], 95)))
-        pose = replace(pose, sigma_pct_radius=float(np.hypot(
-            pose.sigma_pct_radius, np.median(extra_pct(evidence, lit)))))
+        pose = replace(
+            pose, sigma_pct_radius=float(np.hypot(pose.sigma_pct_radius, np.median(extra_pct(evidence, lit))))
+        )
     return replace(placed, pose=pose, evidence=evidence)
 
 
@@ -65,8 +68,11 @@ def _lit_points(pose: Pose, picture: Picture) -> FloatArray:
     radius, turn = 0.985 * np.sqrt(number / LIT_POINTS), np.pi * (1 + 5**0.5) * number
     uv = np.column_stack([radius * np.cos(turn), radius * np.sin(turn)])
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    lit = lift(uv[:, 0], uv[:, 1], axes, pose.distance_radii) @ unit_vector(
-        pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) > LIT_SINE
+    lit = (
+        lift(uv[:, 0], uv[:, 1], axes, pose.distance_radii)
+        @ unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+        > LIT_SINE
+    )
     x, y = disc_to_pixel(pose, uv[:, 0], uv[:, 1])
     height, width = picture.luminance.shape
     shown: FloatArray = uv[lit & (x >= 0) & (y >= 0) & (x <= width - 1) & (y <= height - 1)]

@@ -44,8 +44,12 @@ def disc_about(spot: Spot, limbs: Sequence[Limb]) -> Limb | None:
     for limb in limbs:
         off = float(np.hypot(limb.x - spot.x, limb.y - spot.y)) / limb.radius_px
         size = spot.radius / limb.radius_px
-        if (limb.arc_deg >= LEAST_ARC_DEG and OFF_MIDDLE < off < 1.0 and off + size > NEAR_EDGE
-                and size * MOST_TIMES > 1.0):
+        if (
+            limb.arc_deg >= LEAST_ARC_DEG
+            and OFF_MIDDLE < off < 1.0
+            and off + size > NEAR_EDGE
+            and size * MOST_TIMES > 1.0
+        ):
             return limb
     return None
 
@@ -55,18 +59,28 @@ def _recognised(picture: Picture) -> str:
     found = match_keypoints(display, UNDATED)
     if not found or found[0].inliers <= RECOGNISED:
         return ""
-    return ("Parts of the Moon's surface are recognised, but not how the whole lies: is it cut off by an eyepiece's "
-            "field, or covered by labels?")
+    return (
+        "Parts of the Moon's surface are recognised, but not how the whole lies: is it cut off by an eyepiece's "
+        "field, or covered by labels?"
+    )
 
 
 def _other_circles(limbs: Sequence[Limb]) -> str:
     first, rest = limbs[0], [k for k in limbs[1:] if k.arc_deg >= LEAST_ARC_DEG]
     if any(k.radius_px > LARGER * first.radius_px for k in rest):
-        return ("The disc that was compared is not the Moon's, but there is a larger circle in the picture: whether "
-                "that is the Moon cannot be told.")
-    apart = [k for k in rest if k.radius_px > ANOTHER * first.radius_px
-             and np.hypot(k.x - first.x, k.y - first.y) > max(first.radius_px, k.radius_px)]
+        return (
+            "The disc that was compared is not the Moon's, but there is a larger circle in the picture: whether "
+            "that is the Moon cannot be told."
+        )
+    apart = [
+        k
+        for k in rest
+        if k.radius_px > ANOTHER * first.radius_px
+        and np.hypot(k.x - first.x, k.y - first.y) > max(first.radius_px, k.radius_px)
+    ]
     if apart:
-        return ("The disc that was compared is not the Moon's, but there are other round things in the picture: "
-                "whether one of them is the Moon cannot be told.")
+        return (
+            "The disc that was compared is not the Moon's, but there are other round things in the picture: "
+            "whether one of them is the Moon cannot be told."
+        )
     return ""

@@ -81,21 +81,29 @@ def _bent_doubt(placed: Placed) -> str:
     """Why names may be off in a part of the disc or all over it though the patches agree; empty where they are not."""
     pose, evidence = placed.pose, placed.evidence
     if abs(pose.libration_lat_deg) > MOST_LIBRATION_DEG[0] or abs(pose.libration_lon_deg) > MOST_LIBRATION_DEG[1]:
-        return ("The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
-                "taken askew, or is no photograph of the sky.")
+        return (
+            "The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
+            "taken askew, or is no photograph of the sky."
+        )
     if evidence.smear.apart_pct > SHAKEN_PCT:
         return "Two exposures lie over each other, or the camera shook: everything in the picture stands twice."
     if (pose.tilt or pose.tangential) and evidence.bent_pct > MOST_LEFT_PCT:
-        return ("The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names "
-                f"may be off by {2 * evidence.bent_pct:.1f} % of the Moon's radius or more.")
+        return (
+            "The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names "
+            f"may be off by {2 * evidence.bent_pct:.1f} % of the Moon's radius or more."
+        )
     part = astray(evidence.look, pose) if evidence.look is not None else None
     if part is None and evidence.edge_side:
-        return (f"At the {evidence.edge_side} the Moon's edge lies {evidence.edge_off_pct:.1f} % of its radius from "
-                "where the surface puts it, and no surface there tells which is right.")
+        return (
+            f"At the {evidence.edge_side} the Moon's edge lies {evidence.edge_off_pct:.1f} % of its radius from "
+            "where the surface puts it, and no surface there tells which is right."
+        )
     if part is None:
         return ""
-    return (f"At the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
-            "rest puts it: bent by a lens, or put together?")
+    return (
+        f"At the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
+        "rest puts it: bent by a lens, or put together?"
+    )
 
 
 @dataclass(frozen=True)
@@ -147,18 +155,23 @@ class Without:
 
 #: What is said of a drawing.
 DRAWN = Without(
-    "unplaced", "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
+    "unplaced",
+    "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
     "Names can only be put on a photograph of the Moon itself.",
 )
 #: How the reason of a picture begins whose disc is white all over.
 BURNT_OUT = "The disc is burnt out to an even white"
 #: What is said of a picture with straight edges all round the disc, and of one with a screen's pixels over it.
 FRAMED = NotFound(
-    "surroundings", "Straight edges stand all round the disc: a screen, a print, or a picture within a picture?",
-    "Ask the sender for the picture itself, alone and uncut.")
+    "surroundings",
+    "Straight edges stand all round the disc: a screen, a print, or a picture within a picture?",
+    "Ask the sender for the picture itself, alone and uncut.",
+)
 GRIDDED = NotFound(
-    "surroundings", "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
-    "Ask the sender for the picture itself.")
+    "surroundings",
+    "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
+    "Ask the sender for the picture itself.",
+)
 SMALL_ADVICE = (
     "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the Moon. "
     "Lower the exposure until the seas show."
@@ -184,8 +197,9 @@ CROWD = 25
 WARM = 0.25
 
 
-def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str,
-                      disc: Limb | None = None) -> Without:
+def without_placement(
+    whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str, disc: Limb | None = None
+) -> Without:
     """What to say of a picture in which no surface agreed.
 
     whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
@@ -194,21 +208,24 @@ def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reas
     """
     if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:
         wide = f"{2 * disc.radius_px * shrink:.0f} pixels wide"
-        return Without("unplaced", f"The disc is {wide} and only a part of it is bright: too little shows to tell how "
-                       "it lies.", SMALL_ADVICE)
+        return Without(
+            "unplaced",
+            f"The disc is {wide} and only a part of it is bright: too little shows to tell how it lies.",
+            SMALL_ADVICE,
+        )
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
     if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
         return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
         return Without(
-            "unplaced", f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
-            f"{LESS_LIGHT} {SUN_CAUTION}",
+            "unplaced", f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.", f"{LESS_LIGHT} {SUN_CAUTION}"
         )
     flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
     if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
         return Without(
-            "not_moon", "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
+            "not_moon",
+            "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
             "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
         )
     if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
@@ -217,25 +234,36 @@ def without_placement(whole: Look | None, spot: Spot | None, shrink: float, reas
         return Without("unplaced", reason, advice)
     hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
     if whole.softness > BLURRED:
-        return Without("unplaced", "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon "
-                       "out of focus?", hidden)
-    return Without("not_moon", "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
-                   hidden)
+        return Without(
+            "unplaced",
+            "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon out of focus?",
+            hidden,
+        )
+    return Without(
+        "not_moon", "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?", hidden
+    )
 
 
 def _small(spot: Spot, across_px: float) -> Without:
     wide = f"{across_px:.0f} pixels wide"
     if spot.in_line >= 3:
         return Without(
-            "not_moon", f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
+            "not_moon",
+            f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
             "If it is the Moon, zoom in until it is 50 pixels across or more.",
         )
     if spot.in_line == 2:
-        return Without("unplaced", f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon "
-                       "among stars?", SMALL_ADVICE)
+        return Without(
+            "unplaced",
+            f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon among stars?",
+            SMALL_ADVICE,
+        )
     if spot.crowd >= CROWD:
-        return Without("unplaced", f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon "
-                       "from a star or a lamp.", SMALL_ADVICE)
+        return Without(
+            "unplaced",
+            f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon from a star or a lamp.",
+            SMALL_ADVICE,
+        )
     if not spot.burnt and not spot.company:
         what = "a planet or a lamp from the Moon"
         return Without("unplaced", f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
@@ -248,7 +276,8 @@ def _small(spot: Spot, across_px: float) -> Without:
 def _smooth(look: Look) -> Without:
     if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
         return Without(
-            "unplaced", "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
+            "unplaced",
+            "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
             f"{LESS_LIGHT} {SUN_CAUTION}",
         )
     if look.slope > 0.15:
@@ -257,5 +286,6 @@ def _smooth(look: Look) -> Without:
         what = "the Sun, a planet, a lamp or a ball, for it darkens evenly towards its edge"
     else:
         what = "a lamp, a plate or the Sun"
-    return Without("not_moon", f"The disc shows none of the Moon's seas and craters: {what}.",
-                   f"{SUN_CAUTION} {LESS_LIGHT}")
+    return Without(
+        "not_moon", f"The disc shows none of the Moon's seas and craters: {what}.", f"{SUN_CAUTION} {LESS_LIGHT}"
+    )

@@ -29,6 +29,7 @@ _POOL, _PROTECTED, _JUDGED, _KEPT = 1.5, 150, 60, 12
 
 def whole_frame(width: int, height: int, field: FieldStop | None = None) -> Inside:
     """The pixels of an ordinary picture: all of it, or what lies inside an eyepiece's field."""
+
     def inside(x: FloatArray, y: FloatArray) -> BoolArray:
         framed = np.asarray((x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1))
         return framed if field is None else framed & in_field(field, x, y)

@@ -57,8 +57,14 @@ def _for_narrow_screens(annotation: Annotation, style: OverlayStyle, inside: Ins
     if annotation.pose is None:
         return ()
     labels = replace(style.labels, text_scale=min(NARROW_SCALE * style.labels.text_scale, 4.0))
-    placed = place_labels(annotation.width, annotation.height, annotation.pose, annotation.features, labels,
-                          inside or whole_frame(annotation.width, annotation.height, annotation.field_stop))
+    placed = place_labels(
+        annotation.width,
+        annotation.height,
+        annotation.pose,
+        annotation.features,
+        labels,
+        inside or whole_frame(annotation.width, annotation.height, annotation.field_stop),
+    )
     return compose(replace(annotation, labels=placed), replace(style, labels=labels))
 
 

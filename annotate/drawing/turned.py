@@ -38,8 +38,10 @@ class Turn:
     def size(self) -> tuple[int, int]:
         """Width and height of the view's frame, px."""
         a, b, c, d = (abs(v) for v in self.axes)
-        return (int(np.ceil(a * self.width + c * self.height - 1e-6)),
-                int(np.ceil(b * self.width + d * self.height - 1e-6)))
+        return (
+            int(np.ceil(a * self.width + c * self.height - 1e-6)),
+            int(np.ceil(b * self.width + d * self.height - 1e-6)),
+        )
 
     @property
     def matrix(self) -> tuple[float, float, float, float, float, float]:
@@ -101,18 +103,26 @@ def annotate_turned(annotation: Annotation, turn: Turn, style: OverlayStyle | No
         x, y = turn.point(stop.x, stop.y)
         stop = replace(stop, x=x, y=y)
     limb = None if annotation.limb is None else _turned_limb(annotation.limb, turn)
-    return replace(annotation, width=width, height=height, pose=pose, limb=limb, features=marks, labels=labels,
-                   field_stop=stop)
+    return replace(
+        annotation, width=width, height=height, pose=pose, limb=limb, features=marks, labels=labels, field_stop=stop
+    )
 
 
 def _turned_pose(pose: Pose, turn: Turn) -> Pose:
     (x, y), (axis_x, axis_y) = turn.point(pose.x, pose.y), turn.point(pose.axis_x, pose.axis_y)
     return replace(
-        pose, x=x, y=y, north_screen_deg=turn.angle(pose.north_screen_deg), mirrored=pose.mirrored is not turn.flipped,
+        pose,
+        x=x,
+        y=y,
+        north_screen_deg=turn.angle(pose.north_screen_deg),
+        mirrored=pose.mirrored is not turn.flipped,
         flattening_screen_deg=turn.angle(pose.flattening_screen_deg) % 180.0,
         tilt_screen_deg=turn.angle(pose.tilt_screen_deg) % 360.0,
-        tangential_screen_deg=turn.angle(pose.tangential_screen_deg) % 360.0, axis_x=axis_x, axis_y=axis_y,
-        parameters=(), covariance=(),
+        tangential_screen_deg=turn.angle(pose.tangential_screen_deg) % 360.0,
+        axis_x=axis_x,
+        axis_y=axis_y,
+        parameters=(),
+        covariance=(),
     )
 
 
@@ -121,8 +131,9 @@ def _turned_limb(limb: Limb, turn: Turn) -> Limb:
     return replace(limb, x=x, y=y, covariance=())
 
 
-def _inside(back: FloatArray, origin: tuple[float, float], width: int, height: int,
-            ) -> Callable[[FloatArray, FloatArray], BoolArray]:
+def _inside(
+    back: FloatArray, origin: tuple[float, float], width: int, height: int
+) -> Callable[[FloatArray, FloatArray], BoolArray]:
     def inside(x: FloatArray, y: FloatArray) -> BoolArray:
         dx, dy = x - origin[0], y - origin[1]
         px, py = back[0, 0] * dx + back[0, 1] * dy, back[1, 0] * dx + back[1, 1] * dy

@@ -129,5 +129,13 @@ def annotate_upright(
 
     kept = tuple(m for m, ok in zip(turned, inside(at.x, at.y), strict=True) if ok)
     labels = place_labels(size_px, size_px, upright, kept, style.labels, inside)
-    return replace(annotation, width=size_px, height=size_px, pose=upright, limb=None, features=kept, labels=labels,
-                   field_stop=None)
+    return replace(
+        annotation,
+        width=size_px,
+        height=size_px,
+        pose=upright,
+        limb=None,
+        features=kept,
+        labels=labels,
+        field_stop=None,
+    )

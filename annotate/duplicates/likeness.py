@@ -249,7 +249,6 @@ def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, fl
     return (*_normal_part(error[::every], step[::every], _SIGMAS), len(error[::every]))
 
 
-
 def _normal_part(error: FloatArray, step: FloatArray, sigmas: FloatArray) -> tuple[float, float]:
     """The sigma for which an even spread over one step plus a normal error is likeliest, and the largest that is not
     excluded; 3 % of the errors may be anything."""

@@ -84,8 +84,15 @@ def evenings_that_fit(
     """
     if not years > 0:
         raise ValueError(f"years must be above 0, not {years}")
-    measured = Measured(libration_lat_deg, libration_lon_deg, sub_solar_lat_deg, sub_solar_lon_deg,
-                        sigma_libration_deg, sigma_sun_deg, sigma_sun_lat_deg)
+    measured = Measured(
+        libration_lat_deg,
+        libration_lon_deg,
+        sub_solar_lat_deg,
+        sub_solar_lon_deg,
+        sigma_libration_deg,
+        sigma_sun_deg,
+        sigma_sun_lat_deg,
+    )
     last = unix_seconds_of(latest_utc)
     fits = _lunations(measured, place, last - years * 365.25 * 86400.0, last)
     keep = np.flatnonzero(fits.misfit < FITS)
@@ -108,8 +115,13 @@ def measured_of(annotation: Annotation) -> Measured | None:
     if own > MOST_SIGMA_LIBRATION_DEG:
         return None
     return Measured(
-        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg,
-        max(own, LEAST_SIGMA_LIBRATION_DEG), max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG))
+        pose.libration_lat_deg,
+        pose.libration_lon_deg,
+        pose.sub_solar_lat_deg,
+        pose.sub_solar_lon_deg,
+        max(own, LEAST_SIGMA_LIBRATION_DEG),
+        max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG),
+    )
 
 
 def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime | None) -> Annotation:
@@ -123,8 +135,15 @@ def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime
     if taken.candidates or taken.latest_utc is not None or annotation.time is not None:
         return annotation
     found = evenings_that_fit(
-        m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg, m.sigma_libration_deg,
-        m.sigma_sun_deg, place, now_utc)
+        m.libration_lat_deg,
+        m.libration_lon_deg,
+        m.sub_solar_lat_deg,
+        m.sub_solar_lon_deg,
+        m.sigma_libration_deg,
+        m.sigma_sun_deg,
+        place,
+        now_utc,
+    )
     return replace(annotation, evenings=found)
 
 
@@ -152,8 +171,8 @@ def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _
         seen, told = [*seen, table.sub_solar_lat_deg], [*told, m.sub_solar_lat_deg]
         sigma = [*sigma, m.sigma_sun_lat_deg]
     # one unknown, the time within the lunation: what is seen runs straight over the hours in question
-    gap = np.stack([_turn(value - s[n:2 * n]) for value, s in zip(told, seen, strict=True)])
-    rate = np.stack([_turn(s[2 * n:] - s[:n]) / (2 * hours) for s in seen])
+    gap = np.stack([_turn(value - s[n : 2 * n]) for value, s in zip(told, seen, strict=True)])
+    rate = np.stack([_turn(s[2 * n :] - s[:n]) / (2 * hours) for s in seen])
     weight = 1.0 / np.array(sigma)[:, None] ** 2
     information = (weight * rate * rate).sum(axis=0)
     shift = (weight * rate * gap).sum(axis=0) / information
@@ -186,8 +205,8 @@ def _instants(sun_lon_deg: float, first: float, last: float) -> FloatArray:
 
 def _beyond_parallax(left: FloatArray, table: AspectTable, n: int, sigma_deg: float) -> FloatArray:
     """How many sigmas the libration lies farther from the Earth's centre's than any place on Earth could see it."""
-    allowed = np.degrees(np.arcsin(EARTH_RADIUS_KM / table.distance_km[n:2 * n]))
-    away = np.hypot(left[0], left[1] * np.cos(np.radians(table.libration_lat_deg[n:2 * n])))
+    allowed = np.degrees(np.arcsin(EARTH_RADIUS_KM / table.distance_km[n : 2 * n]))
+    away = np.hypot(left[0], left[1] * np.cos(np.radians(table.libration_lat_deg[n : 2 * n])))
     return np.asarray(np.maximum(away - allowed, 0.0) / sigma_deg, np.float64)
 
 

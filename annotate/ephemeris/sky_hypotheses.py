@@ -36,8 +36,13 @@ class Sky:
 
 def _sky(aspect: Aspect, sigma_deg: float) -> Sky:
     return Sky(
-        aspect.when_utc, aspect.libration_lat_deg, aspect.libration_lon_deg, aspect.sub_solar_lat_deg,
-        aspect.sub_solar_lon_deg, aspect.distance_km / 1737.4, sigma_deg,
+        aspect.when_utc,
+        aspect.libration_lat_deg,
+        aspect.libration_lon_deg,
+        aspect.sub_solar_lat_deg,
+        aspect.sub_solar_lon_deg,
+        aspect.distance_km / 1737.4,
+        sigma_deg,
     )
 
 

@@ -57,11 +57,15 @@ def fits_file(rgb: ByteArray, annotation: Annotation, credit: str) -> bytes | No
     elif credit:
         header["COMMENT"] = "The author's name has letters that no FITS header has: see the list beside this."
     header["COMMENT"] = "Mean-Earth frame. BZERO undone, pixels are linear light, 65535 is white."
-    header["COMMENT"] = ("Rows run upwards: row 1 is the picture's lowest. Lists beside this (CSV, GeoJSON) count y "
-                         "downwards from 0 at the top: row = NAXIS2 - y, column = x + 1.")
+    header["COMMENT"] = (
+        "Rows run upwards: row 1 is the picture's lowest. Lists beside this (CSV, GeoJSON) count y "
+        "downwards from 0 at the top: row = NAXIS2 - y, column = x + 1."
+    )
     if found.sip:
-        header["COMMENT"] = (f"Lens distortion by polynomials: at most {found.residual_px:.3f} px, "
-                             f"{100 * found.residual_px / pose.radius_px:.4f} % of the disc's radius off.")
+        header["COMMENT"] = (
+            f"Lens distortion by polynomials: at most {found.residual_px:.3f} px, "
+            f"{100 * found.residual_px / pose.radius_px:.4f} % of the disc's radius off."
+        )
     out = io.BytesIO()
     hdu.writeto(out, checksum=True)
     return out.getvalue()

@@ -19,10 +19,14 @@ from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, P
 TERMINATOR_POINTS = 360
 #: The frame, by the name of the IAU's reports on cartographic coordinates as the Open Geospatial Consortium lists them.
 FRAME = {
-    "crs": "IAU_2015:30100", "body": "Moon", "radius_m": 1000 * MOON_RADIUS_KM, "latitude": "planetocentric",
-    "longitude": "positive east, -180 to 180", "orientation": "mean Earth/polar axis",
+    "crs": "IAU_2015:30100",
+    "body": "Moon",
+    "radius_m": 1000 * MOON_RADIUS_KM,
+    "latitude": "planetocentric",
+    "longitude": "positive east, -180 to 180",
+    "orientation": "mean Earth/polar axis",
     "pixels": "x to the right, y down, (0, 0) the centre of the top-left pixel of the picture as displayed; a FITS "
-              "file beside this counts its rows upwards: row = height - y, column = x + 1",
+    "file beside this counts its rows upwards: row = height - y, column = x + 1",
     "note": "Coordinates are on the Moon, not on the Earth: an arrangement outside RFC 7946, see its section 4.",
 }
 
@@ -32,23 +36,46 @@ def feature_collection(annotation: Annotation) -> dict[str, Any] | NotFound:
     seen. Only of what is surely placed."""
     a, pose = annotation, annotation.pose
     if pose is None or not a.sure:
-        return NotFound("export", "It is not surely placed, so nothing in it has coordinates.",
-                        "Place it by hand first.")
-    features = [_point(mark.feature.lon_deg, mark.feature.lat_deg, {
-        "name": mark.feature.name, "kind": mark.feature.kind, "size_km": mark.feature.size_km,
-        "x": round(mark.x, 2), "y": round(mark.y, 2), "sigma_px": round(mark.sigma_px, 3),
-        "sun_altitude_deg": round(mark.sun_altitude_deg, 3), "lit_fraction": round(mark.lit_fraction, 4),
-        "seen": round(mark.seen, 4)}) for mark in a.features if is_listed(mark, a)]
+        return NotFound(
+            "export", "It is not surely placed, so nothing in it has coordinates.", "Place it by hand first."
+        )
+    features = [
+        _point(
+            mark.feature.lon_deg,
+            mark.feature.lat_deg,
+            {
+                "name": mark.feature.name,
+                "kind": mark.feature.kind,
+                "size_km": mark.feature.size_km,
+                "x": round(mark.x, 2),
+                "y": round(mark.y, 2),
+                "sigma_px": round(mark.sigma_px, 3),
+                "sun_altitude_deg": round(mark.sun_altitude_deg, 3),
+                "lit_fraction": round(mark.lit_fraction, 4),
+                "seen": round(mark.seen, 4),
+            },
+        )
+        for mark in a.features
+        if is_listed(mark, a)
+    ]
     line = _terminator(pose)
     if len(line) > 1:
-        features.append({"type": "Feature", "properties": {"name": "terminator", "kind": "terminator"},
-                         "geometry": {"type": "LineString", "coordinates": line}})
+        features.append(
+            {
+                "type": "Feature",
+                "properties": {"name": "terminator", "kind": "terminator"},
+                "geometry": {"type": "LineString", "coordinates": line},
+            }
+        )
     return {"type": "FeatureCollection", "frame": FRAME, "features": features}
 
 
 def _point(lon: float, lat: float, properties: dict[str, Any]) -> dict[str, Any]:
-    return {"type": "Feature", "properties": properties,
-            "geometry": {"type": "Point", "coordinates": [round(lon, 5), round(lat, 5)]}}
+    return {
+        "type": "Feature",
+        "properties": properties,
+        "geometry": {"type": "Point", "coordinates": [round(lon, 5), round(lat, 5)]},
+    }
 
 
 def _terminator(pose: Pose) -> list[list[float]]:

@@ -46,13 +46,19 @@ class Celestial:
         told: list[tuple[str, str | float, str]] = [
             ("CTYPE1", f"SELN-{kind}", "selenographic longitude"),
             ("CTYPE2", f"SELT-{kind}", "selenographic latitude"),
-            ("CUNIT1", "deg", ""), ("CUNIT2", "deg", ""),
-            ("CRPIX1", self.reference[0], "pixel of the disc's centre"), ("CRPIX2", self.reference[1], ""),
+            ("CUNIT1", "deg", ""),
+            ("CUNIT2", "deg", ""),
+            ("CRPIX1", self.reference[0], "pixel of the disc's centre"),
+            ("CRPIX2", self.reference[1], ""),
             ("CRVAL1", self.lon_deg, "[deg] sub-observer point"),
             ("CRVAL2", self.lat_deg, "[deg]"),
-            ("CD1_1", a, ""), ("CD1_2", b, ""), ("CD2_1", c, ""), ("CD2_2", d, ""),
+            ("CD1_1", a, ""),
+            ("CD1_2", b, ""),
+            ("CD2_1", c, ""),
+            ("CD2_2", d, ""),
             ("PV2_1", -self.distance_radii, "[radii] observer, this side"),
-            ("PV2_2", 0.0, "[deg] no tilt"), ("LONPOLE", 180.0, "[deg] lunar north is up"),
+            ("PV2_2", 0.0, "[deg] no tilt"),
+            ("LONPOLE", 180.0, "[deg] lunar north is up"),
         ]
         for name, terms in self.sip:
             told.append((f"{name}_ORDER", DEGREE, ""))
@@ -74,8 +80,9 @@ def celestial(pose: Pose, width: int, height: int) -> Celestial:
     return _with_lens(made, pose, plain, width, height, (x0, y0)) if bent else made
 
 
-def _with_lens(made: Celestial, pose: Pose, plain: Pose, width: int, height: int,
-               centre: tuple[float, float]) -> Celestial:
+def _with_lens(
+    made: Celestial, pose: Pose, plain: Pose, width: int, height: int, centre: tuple[float, float]
+) -> Celestial:
     xs, ys = np.meshgrid(np.linspace(0, width - 1, GRID), np.linspace(0, height - 1, GRID))
     u, v = pixel_to_disc(pose, xs, ys)
     on = np.hypot(u, v) <= 1
@@ -92,8 +99,10 @@ def _with_lens(made: Celestial, pose: Pose, plain: Pose, width: int, height: int
     back = {powers: both - np.array([powers == (1, 0), powers == (0, 1)], float) for powers, both in back.items()}
     told = seen + sum(np.outer(seen[:, 0] ** p * seen[:, 1] ** q, both) for (p, q), both in bent.items())
     residual = float(np.hypot(*(told - straight).T).max(initial=0.0))
-    sip = tuple((name, tuple((p, q, float(both[k])) for (p, q), both in terms.items()))
-                for name, terms, k in (("A", bent, 0), ("B", bent, 1), ("AP", back, 0), ("BP", back, 1)))
+    sip = tuple(
+        (name, tuple((p, q, float(both[k])) for (p, q), both in terms.items()))
+        for name, terms, k in (("A", bent, 0), ("B", bent, 1), ("AP", back, 0), ("BP", back, 1))
+    )
     return replace(made, matrix=made.matrix @ linear, sip=sip, residual_px=residual)
 
 

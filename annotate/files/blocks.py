@@ -44,8 +44,9 @@ def xmp_packet(data: bytes, kind: FileKind) -> bytes | None:
     elif kind == "webp":
         packet = next((body for name, body in webp_chunks(data) if name == b"XMP "), None)
     elif kind == "png":
-        packet = next(filter(None, (_international_text(body) for name, body in png_chunks(data) if name == b"iTXt")),
-                      None)
+        packet = next(
+            filter(None, (_international_text(body) for name, body in png_chunks(data) if name == b"iTXt")), None
+        )
     return None if packet is None else packet[:MOST_XMP_BYTES]
 
 

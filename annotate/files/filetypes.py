@@ -47,8 +47,12 @@ _REFUSED: tuple[tuple[int, bytes, str, str], ...] = (
     (0, b"7z\xbc\xaf\x27\x1c", "an archive", "Please unpack it and send the pictures themselves."),
     (0, b"\x1f\x8b", "a packed file", "Please unpack it and send what is in it."),
     (0, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "an office document", "Please send the picture itself as JPEG or PNG."),
-    (0, b"x\x9f>\"", "a mail program's own wrapping (winmail.dat)",
-     "Please send the picture as an ordinary attachment, the mail as plain text or HTML."),
+    (
+        0,
+        b'x\x9f>"',
+        "a mail program's own wrapping (winmail.dat)",
+        "Please send the picture as an ordinary attachment, the mail as plain text or HTML.",
+    ),
     (0, b"II+\x00", "a BigTIFF", _SCREEN),
     (0, b"MM\x00+", "a BigTIFF", _SCREEN),
     (0, b"\xff\x0a", "a JPEG XL picture", AS_JPEG),
@@ -122,8 +126,11 @@ def _is_raw_tiff(data: bytes) -> bool:
     """
     tags = tiff_tags(data)
     return (
-        data[8:10] == b"CR" or 50706 in tags or bool(tags.get(254, (0,))[0] & 1)
-        or tags.get(259, (1,))[0] in _RAW_COMPRESSION or tags.get(262, (1,))[0] in _RAW_PHOTOMETRIC
+        data[8:10] == b"CR"
+        or 50706 in tags
+        or bool(tags.get(254, (0,))[0] & 1)
+        or tags.get(259, (1,))[0] in _RAW_COMPRESSION
+        or tags.get(262, (1,))[0] in _RAW_PHOTOMETRIC
     )
 
 
@@ -141,6 +148,8 @@ def _media_kind(data: bytes) -> FileKind | NotFound:
     if major in _SOUND_BRANDS:
         return refuse("The file is a sound recording.")
     if _LIVE_MARK in data:
-        return refuse("The file is the moving half of a Live Photo.",
-                      "If its still picture came along, that one is used. Otherwise: " + FRAME)
+        return refuse(
+            "The file is the moving half of a Live Photo.",
+            "If its still picture came along, that one is used. Otherwise: " + FRAME,
+        )
     return refuse("The file is a video.", FRAME)

@@ -17,8 +17,21 @@ BLOCK, _CARD = 2880, 80
 _MOST_CARDS, _MOST_PARTS = 10_000, 50
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 #: Time scales by how far they are ahead of UTC, seconds (section 9.2; since 2017, and until a leap second is put in).
-_AHEAD_S = {"UTC": 0.0, "UT": 0.0, "UT1": 0.0, "GMT": 0.0, "TAI": 37.0, "IAT": 37.0, "GPS": 18.0, "TT": 69.184,
-            "TDT": 69.184, "ET": 69.184, "TDB": 69.184, "TCB": 69.184, "TCG": 69.184}
+_AHEAD_S = {
+    "UTC": 0.0,
+    "UT": 0.0,
+    "UT1": 0.0,
+    "GMT": 0.0,
+    "TAI": 37.0,
+    "IAT": 37.0,
+    "GPS": 18.0,
+    "TT": 69.184,
+    "TDT": 69.184,
+    "ET": 69.184,
+    "TDB": 69.184,
+    "TCB": 69.184,
+    "TCG": 69.184,
+}
 #: An exposure longer than this is not one of the Moon: the number means something else.
 _LONGEST_S = 3600.0
 
@@ -124,8 +137,9 @@ def read_fits(data: bytes) -> FitsFields:
             utc = when.replace(tzinfo=UTC) - timedelta(seconds=_AHEAD_S[scale])
         else:
             remarks.append(f"The FITS header's time is in “{_shown(scale)}”, a scale not known here: it was ignored.")
-    return FitsFields(utc, local, keyword if when is not None else "", _place(values, remarks), _camera(values),
-                      tuple(remarks))
+    return FitsFields(
+        utc, local, keyword if when is not None else "", _place(values, remarks), _camera(values), tuple(remarks)
+    )
 
 
 def _when(values: dict[str, Value], remarks: list[str]) -> tuple[datetime | None, str]:

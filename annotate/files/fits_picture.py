@@ -27,6 +27,7 @@ _BRIGHTER_PIXELS = 20
 _MOSAIC_SPREAD = 0.05
 _BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
 
+
 def check_layout(data: bytes) -> tuple[int, int] | NotFound:
     """Width and height of the image, or why it is not one that can be shown; its size is not judged here."""
     part = image_of(data)
@@ -36,8 +37,10 @@ def check_layout(data: bytes) -> tuple[int, int] | NotFound:
     if min(part.axes) < 1:
         return _BROKEN
     if [n for n in others if n != 1] not in ([], [3]):
-        return refuse(f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
-                      "Please send one picture, in grey or with three colour planes.")
+        return refuse(
+            f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
+            "Please send one picture, in grey or with three colour planes.",
+        )
     if not part.packed:
         if part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(data):
             return _BROKEN

@@ -97,8 +97,11 @@ def _properties(data: bytes, start: int, end: int, primary: int) -> tuple[tuple[
             properties = list(_boxes(data, a, b))
         elif name == b"ipma":
             links += _associations(data, a, b, primary)
-    sizes = tuple((struct.unpack_from(">I", data, a + 4)[0], struct.unpack_from(">I", data, a + 8)[0])
-                  for name, a, b in properties if name == b"ispe" and b - a >= 12)
+    sizes = tuple(
+        (struct.unpack_from(">I", data, a + 4)[0], struct.unpack_from(">I", data, a + 8)[0])
+        for name, a, b in properties
+        if name == b"ispe" and b - a >= 12
+    )
     turn = 1
     for index in links:
         if not 1 <= index <= len(properties):
@@ -124,8 +127,10 @@ def _associations(data: bytes, start: int, end: int, wanted: int) -> list[int]:
         number = data[at + id_length]
         at += id_length + 1
         step = 2 if wide else 1
-        links = [int.from_bytes(data[at + step * k : at + step * (k + 1)], "big") & (0x7FFF if wide else 0x7F)
-                 for k in range(number)]
+        links = [
+            int.from_bytes(data[at + step * k : at + step * (k + 1)], "big") & (0x7FFF if wide else 0x7F)
+            for k in range(number)
+        ]
         if item == wanted:
             return links
         at += step * number

@@ -143,8 +143,10 @@ def _check_size(width: int, height: int) -> NotFound | None:
             "Please send the picture itself, not its thumbnail.",
         )
     if max(width, height) > MAX_ASPECT * min(width, height):
-        return refuse(f"The picture is a strip of {width} x {height} pixels: no Moon can be made out in it.",
-                      "Please send the picture itself.")
+        return refuse(
+            f"The picture is a strip of {width} x {height} pixels: no Moon can be made out in it.",
+            "Please send the picture itself.",
+        )
     return None
 
 

@@ -50,8 +50,12 @@ def open_heic(data: bytes) -> Any | NotFound:
     except ImportError:
         return missing(what, "heic", _HEIC_OTHERWISE)
     if _release(library.__version__) < HEIC_AT_LEAST:
-        return missing(what, "heic", _HEIC_OTHERWISE,
-                       f"the installed pillow-heif {library.__version__} opens unsafely (1.7 is needed)")
+        return missing(
+            what,
+            "heic",
+            _HEIC_OTHERWISE,
+            f"the installed pillow-heif {library.__version__} opens unsafely (1.7 is needed)",
+        )
     return library.HeifImageFile(io.BytesIO(data))
 
 
@@ -76,7 +80,11 @@ def develop(raw: Any, half: bool) -> NDArray[np.uint16]:
     raw.unpack()
     library = importlib.import_module("rawpy")
     pixels: NDArray[np.uint16] = raw.postprocess(
-        half_size=half, use_camera_wb=True, output_bps=16, gamma=(2.4, 12.92), auto_bright_thr=1e-5,
+        half_size=half,
+        use_camera_wb=True,
+        output_bps=16,
+        gamma=(2.4, 12.92),
+        auto_bright_thr=1e-5,
         highlight_mode=library.HighlightMode.Clip,
     )
     return pixels

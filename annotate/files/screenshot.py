@@ -71,8 +71,11 @@ def photograph_in(picture: Picture) -> Box | None:
     tall = max(width, height) >= PHONE_ASPECT * min(width, height)
     k = picture.shrink
     return Box(
-        round(x0 * k), round(y0 * k), round(x1 * k) if x1 < width else picture.width,
-        round(y1 * k) if y1 < height else picture.height, signs >= SIGNS or layers > 1 or tall,
+        round(x0 * k),
+        round(y0 * k),
+        round(x1 * k) if x1 < width else picture.width,
+        round(y1 * k) if y1 < height else picture.height,
+        signs >= SIGNS or layers > 1 or tall,
     )
 
 
@@ -99,8 +102,12 @@ def cut_out(picture: Picture, box: Box) -> Picture:
         if array is not None:
             array.setflags(write=False)
     return replace(
-        picture, luminance=luminance, redness=redness, width=round(luminance.shape[1] * k),
-        height=round(luminance.shape[0] * k), cut_from=(x0 * k, y0 * k, picture.width, picture.height),
+        picture,
+        luminance=luminance,
+        redness=redness,
+        width=round(luminance.shape[1] * k),
+        height=round(luminance.shape[0] * k),
+        cut_from=(x0 * k, y0 * k, picture.width, picture.height),
     )
 
 
@@ -113,7 +120,10 @@ def put_back(part: Annotation, picture: Picture) -> Annotation:
     if pose is not None:
         pose = replace(pose, x=pose.x + dx, y=pose.y + dy, axis_x=pose.axis_x + dx, axis_y=pose.axis_y + dy)
     return replace(
-        part, width=width, height=height, pose=pose,
+        part,
+        width=width,
+        height=height,
+        pose=pose,
         field_stop=None if stop is None else replace(stop, x=stop.x + dx, y=stop.y + dy),
         limb=None if limb is None else replace(limb, x=limb.x + dx, y=limb.y + dy),
         features=tuple(replace(m, x=m.x + dx, y=m.y + dy) for m in part.features),
@@ -154,8 +164,9 @@ def _has_flat_border(luminance: Float32Array) -> bool:
     return False
 
 
-def _inner(levels: Float32Array, shape: tuple[float, float] = (FILLS, ALONG), least_side: int = LEAST_SIDE,
-           ) -> tuple[tuple[int, int, int, int], int] | None:
+def _inner(
+    levels: Float32Array, shape: tuple[float, float] = (FILLS, ALONG), least_side: int = LEAST_SIDE
+) -> tuple[tuple[int, int, int, int], int] | None:
     """The rectangle that flat areas about it leave, and how many small things stand in them."""
     box3 = np.ones((3, 3), np.uint8)
     flat = cv2.dilate(levels, box3) - cv2.erode(levels, box3) < SAME
@@ -187,8 +198,9 @@ def _paper(levels: Float32Array, flat: np.ndarray, sides: list[tuple[int, float]
     return paper if paper.mean() > 0.02 else None
 
 
-def _rectangle(rest: np.ndarray, levels: Float32Array, shape: tuple[float, float], least_side: int,
-               ) -> tuple[tuple[int, int, int, int], int] | None:
+def _rectangle(
+    rest: np.ndarray, levels: Float32Array, shape: tuple[float, float], least_side: int
+) -> tuple[tuple[int, int, int, int], int] | None:
     height, width = rest.shape
     mask = rest.astype(np.uint8)
     letters, *_ = cv2.connectedComponents(mask, connectivity=4)
@@ -207,8 +219,12 @@ def _rectangle(rest: np.ndarray, levels: Float32Array, shape: tuple[float, float
     if part.mean() < shape[0]:
         return None
     slack = max(3, round(0.012 * max(w, h)))
-    reached = (part[:slack].any(axis=0), part[-slack:].any(axis=0), part[:, :slack].any(axis=1),
-               part[:, -slack:].any(axis=1))
+    reached = (
+        part[:slack].any(axis=0),
+        part[-slack:].any(axis=0),
+        part[:, :slack].any(axis=1),
+        part[:, -slack:].any(axis=1),
+    )
     if min(float(side.mean()) for side in reached) < shape[1]:
         return None
     return _sharpened(levels, (x, y, x + w, y + h), slack), letters - 2

@@ -78,8 +78,15 @@ def read_taken(data: bytes, known: Known) -> Taken:
         confirmed = _compare_with_told(candidates[0], from_file, remarks)
     earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
     return Taken(
-        tuple(candidates), earliest, latest, _local_text(written), tuple(remarks), written.place, written.camera,
-        confirmed)
+        tuple(candidates),
+        earliest,
+        latest,
+        _local_text(written),
+        tuple(remarks),
+        written.place,
+        written.camera,
+        confirmed,
+    )
 
 
 @dataclass(frozen=True)
@@ -106,8 +113,13 @@ def _written(data: bytes, remarks: list[str]) -> _Written:
         return _Written(fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
     exif, xmp = read_exif(data), read_xmp(data)
     remarks += [*exif.remarks, *xmp.remarks]
-    written = _Written(exif.local, exif.offset_minutes, utc=exif.gps_utc or xmp.gps_utc,
-                       place=exif.place or xmp.place, camera=exif.camera)
+    written = _Written(
+        exif.local,
+        exif.offset_minutes,
+        utc=exif.gps_utc or xmp.gps_utc,
+        place=exif.place or xmp.place,
+        camera=exif.camera,
+    )
     return _with_xmp(written, xmp, remarks)
 
 
@@ -127,17 +139,23 @@ def _with_xmp(written: _Written, xmp: XmpFields, remarks: list[str]) -> _Written
         # the same clock as EXIF's, or the same instant in another zone
         offset = round((written.local - utc) / timedelta(minutes=15)) * 15
         if abs(written.local - utc - timedelta(minutes=offset)) <= timedelta(minutes=1) and (
-                offset / 60 in UTC_OFFSETS_HOURS):
+            offset / 60 in UTC_OFFSETS_HOURS
+        ):
             return replace(written, offset_minutes=offset, offset_source="xmp+offset")
     elif abs(written.local - timedelta(minutes=written.offset_minutes) - utc) <= GPS_TOLERANCE:
         return written
     remarks.append("The file's EXIF and XMP data give different times; that of EXIF is tried first.")
-    return replace(written, other=TimeCandidate(utc.replace(tzinfo=UTC), SIGMA_MINUTES["xmp+offset"], "xmp+offset",
-                                                xmp.offset_minutes / 60))
+    return replace(
+        written,
+        other=TimeCandidate(
+            utc.replace(tzinfo=UTC), SIGMA_MINUTES["xmp+offset"], "xmp+offset", xmp.offset_minutes / 60
+        ),
+    )
 
 
-def _window(received: datetime | None, named: NamedDay | None, candidates: list[TimeCandidate], remarks: list[str],
-            ) -> tuple[datetime | None, datetime | None]:
+def _window(
+    received: datetime | None, named: NamedDay | None, candidates: list[TimeCandidate], remarks: list[str]
+) -> tuple[datetime | None, datetime | None]:
     """Bounds of the search where the clock is missing or wrong. A day in the file's name only ever ends it earlier, and
     only where the file has no clock: the name would repeat what that says."""
     earliest = None if received is None else received - WINDOW
@@ -255,10 +273,7 @@ def _from_clock(
     else:
         # pictures are sent soon after they are taken: the reading closest before the arrival comes first
         rest.sort(key=abs if received is None else None)
-    return [
-        *(_reading(local, h, "exif+zone") for h in first),
-        *(_reading(local, h, "exif+any zone") for h in rest),
-    ]
+    return [*(_reading(local, h, "exif+zone") for h in first), *(_reading(local, h, "exif+any zone") for h in rest)]
 
 
 def _zone_at(place: Place | None) -> ZoneInfo | None:

@@ -133,8 +133,16 @@ def _straight(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, F
 
 def undistorted(pose: Pose) -> Pose:
     """The same pose as the eye would see it: no flattening, no tilt, no lens."""
-    return replace(pose, flattening=0.0, flattening_screen_deg=0.0, tilt=0.0, tilt_screen_deg=0.0, tangential=0.0,
-                   tangential_screen_deg=0.0, radial_k1=0.0)
+    return replace(
+        pose,
+        flattening=0.0,
+        flattening_screen_deg=0.0,
+        tilt=0.0,
+        tilt_screen_deg=0.0,
+        tangential=0.0,
+        tangential_screen_deg=0.0,
+        radial_k1=0.0,
+    )
 
 
 def pixel_to_disc(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:

@@ -67,8 +67,15 @@ def disc_model(lat0_deg: float, lon0_deg: float, radius_px: float, distance_radi
     normal = surface[..., :3]
     mu = np.clip(normal @ axes[2], 0.02, 1.0)
     return DiscModel(
-        radius_px, centre, inside, vertical, normal, mu, sample(grids.albedo, lat, lon),
-        sample(grids.horizon_deg, lat, lon), axes[2],
+        radius_px,
+        centre,
+        inside,
+        vertical,
+        normal,
+        mu,
+        sample(grids.albedo, lat, lon),
+        sample(grids.horizon_deg, lat, lon),
+        axes[2],
     )
 
 

@@ -23,7 +23,8 @@ from moondesk.records import Annotation
 #: Words that change nothing of a claim.
 _FILLERS = re.compile(
     r"\b(?:today|tonight|now|still|already|just|currently|really|this evening|in this picture|in the picture|here|"
-    r"about|around|roughly|approximately|almost|nearly|exactly|only|quite|that|we see|you can see|as you see)\b")
+    r"about|around|roughly|approximately|almost|nearly|exactly|only|quite|that|we see|you can see|as you see)\b"
+)
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _LIT = r"(?:lit(?: up)?|in sunlight|in the sun(?:light|shine)?|in the light|illuminated|sunlit|in daylight|bright)"
 _DARK = r"(?:dark|in the dark|in darkness|in (?:the )?shadow|in (?:the )?night|unlit|not lit|invisible)"

@@ -43,8 +43,9 @@ class Light:
     sigma_hours: float | None
 
 
-def notes_on(one: Showing, light: Light, crossings: Crossings | None, height: ShadowHeight | None = None,
-             ) -> tuple[Note, ...]:
+def notes_on(
+    one: Showing, light: Light, crossings: Crossings | None, height: ShadowHeight | None = None
+) -> tuple[Note, ...]:
     """Everything that is said of a feature; crossings None: the time is not known; height: from its rim's shadow."""
     feature = one.mark.feature
     found: list[tuple[Topic, Said | None]] = [
@@ -140,8 +141,9 @@ def part_framed(one: Showing) -> Said | None:
     percent = Number(100 * one.framed)
     about = fraction(one.framed)
     if about is not None:
-        return say("The picture has about {fraction} of it in the frame ({percent} %).", fraction=about,
-                   percent=percent)
+        return say(
+            "The picture has about {fraction} of it in the frame ({percent} %).", fraction=about, percent=percent
+        )
     if one.framed > 0.5:
         return say("The picture has nearly all of it in the frame ({percent} %).", percent=percent)
     return say("The picture has only a little of it in the frame ({percent} %).", percent=percent)

@@ -62,8 +62,11 @@ def edge(pose: Pose, sun_lat_deg: float, sun_lon_deg: float, known: Known) -> tu
     rising = _turn(lon - sun_lon_deg) < 0
     where = Term("east") if lon >= 0 else Term("west")
     if abs(lon) < 0.5:
-        said = (say("The edge of the light runs along the zero meridian; the Sun is rising there.", **parts) if rising
-                else say("The edge of the light runs along the zero meridian; the Sun is setting there.", **parts))
+        said = (
+            say("The edge of the light runs along the zero meridian; the Sun is rising there.", **parts)
+            if rising
+            else say("The edge of the light runs along the zero meridian; the Sun is setting there.", **parts)
+        )
     elif rising:
         said = say("On the equator the Sun is rising {degrees} degrees {side} of the zero meridian.", side=where,
                    **parts)  # fmt: skip

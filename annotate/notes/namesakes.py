@@ -80,13 +80,16 @@ def namesakes(name: str) -> tuple[Person, ...]:
 
 
 def no_person(name: str) -> str:
-    """What a name is that is no person's ("first name", "a myth or legend", ...); "" for a person's or an unknown one.
-    """
+    """What a name is that is no person's ("first name", "a myth or legend", ...); "" for a person's or an unknown one."""
     return _table()[1].get(name, "")
 
 
-def features_of(occupation: str | None = None, nation: str | None = None, century: int | None = None,
-                among: Iterable[str] | None = None) -> tuple[str, ...]:
+def features_of(
+    occupation: str | None = None,
+    nation: str | None = None,
+    century: int | None = None,
+    among: Iterable[str] | None = None,
+) -> tuple[str, ...]:
     """Names of the features one of whose namesakes is of all that is asked for, in the catalogue's order.
 
     nation: an adjective ("French"); those born there are found by it too. among: only of these names.

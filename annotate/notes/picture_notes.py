@@ -64,15 +64,24 @@ def known_time(annotation: Annotation, when: datetime | None) -> datetime | None
 
 def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
     """What the picture shows in the light, the most striking and best seen first; of an unsure placement the large."""
-    marks = [m for m in annotation.features if m.feature.parent is None and (
-        annotation.sure or (m.feature.kind in AREA_KINDS and m.feature.size_km >= LARGE_KM))]
+    marks = [
+        m
+        for m in annotation.features
+        if m.feature.parent is None
+        and (annotation.sure or (m.feature.kind in AREA_KINDS and m.feature.size_km >= LARGE_KM))
+    ]
     found = [s for s in showing_of(annotation, marks, sun.lat_deg, sun.lon_deg) if is_shown(s)]
     return tuple(sorted(found, key=lambda s: (-s.mark.seen * s.mark.prominence, s.mark.feature.name)))
 
 
-def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | None = None,
-             following: Night | None = None, most: int = FEATURES,
-             heights: Mapping[str, ShadowHeight] = MappingProxyType({})) -> Notes | NotFound:
+def notes_of(
+    annotation: Annotation,
+    when: datetime | None,
+    earlier: Night | None = None,
+    following: Night | None = None,
+    most: int = FEATURES,
+    heights: Mapping[str, ShadowHeight] = MappingProxyType({}),
+) -> Notes | NotFound:
     """What can be said of a placed picture; NotFound for one that is not placed, or shows an eclipse.
 
     when: when it was taken, None where nobody knows: then only the picture's own light speaks. earlier: the evening
@@ -83,15 +92,24 @@ def notes_of(annotation: Annotation, when: datetime | None, earlier: Night | Non
     pose = annotation.pose
     if pose is None or annotation.terminator is None:
         if annotation.status == "eclipse":
-            return NotFound("notes", "The Earth's shadow is on the Moon: what is dark here is not the Moon's night.",
-                            "Speak of the eclipse; the notes know nothing of it.")
-        return NotFound("notes", annotation.reason or "The picture is not placed.",
-                        annotation.advice or "Place it by hand on its page.")
+            return NotFound(
+                "notes",
+                "The Earth's shadow is on the Moon: what is dark here is not the Moon's night.",
+                "Speak of the eclipse; the notes know nothing of it.",
+            )
+        return NotFound(
+            "notes",
+            annotation.reason or "The picture is not placed.",
+            annotation.advice or "Place it by hand on its page.",
+        )
     when = known_time(annotation, when)
     sun = sun_of(annotation, when)
     shown = showing(annotation, sun)
-    notes = [*cautions(annotation, when, sun), *moon_notes.phase(annotation, when),
-             *moon_notes.edge(pose, sun.lat_deg, sun.lon_deg, sun.known)]
+    notes = [
+        *cautions(annotation, when, sun),
+        *moon_notes.phase(annotation, when),
+        *moon_notes.edge(pose, sun.lat_deg, sun.lon_deg, sun.known),
+    ]
     made_out = [s for s in shown if s.mark.seen >= AT_ALL]
     notes += moon_notes.along_edge(made_out)
     if when is not None:
@@ -123,10 +141,17 @@ def _nights(pose: Pose, when: datetime, earlier: Night | None, following: Night 
     return notes + (list(moon_notes.coming(pose, when, following)) if following is not None else [])
 
 
-def on_features(some: Sequence[Showing], sun: Sun, when: datetime | None,
-                heights: Mapping[str, ShadowHeight] = MappingProxyType({})) -> tuple[Note, ...]:
+def on_features(
+    some: Sequence[Showing], sun: Sun, when: datetime | None, heights: Mapping[str, ShadowHeight] = MappingProxyType({})
+) -> tuple[Note, ...]:
     """The sentences on each of these features, in their order."""
-    crossings = (crossings_of([s.mark.feature.lat_deg for s in some], [s.mark.feature.lon_deg for s in some], when)
-                 if when is not None and some else (None,) * len(some))
-    return tuple(note for s, c in zip(some, crossings, strict=True)
-                 for note in notes_on(s, sun.known, c, heights.get(s.mark.feature.name)))
+    crossings = (
+        crossings_of([s.mark.feature.lat_deg for s in some], [s.mark.feature.lon_deg for s in some], when)
+        if when is not None and some
+        else (None,) * len(some)
+    )
+    return tuple(
+        note
+        for s, c in zip(some, crossings, strict=True)
+        for note in notes_on(s, sun.known, c, heights.get(s.mark.feature.name))
+    )

@@ -11,8 +11,20 @@ from moondesk.records import FeatureMark
 
 #: What a sentence tells. "caution": to be read before all others.
 Topic = Literal[
-    "caution", "phase", "edge", "new", "coming",
-    "size", "share", "sun", "risen", "sets", "shadow", "rank", "namesake", "seen",
+    "caution",
+    "phase",
+    "edge",
+    "new",
+    "coming",
+    "size",
+    "share",
+    "sun",
+    "risen",
+    "sets",
+    "shadow",
+    "rank",
+    "namesake",
+    "seen",
 ]
 
 

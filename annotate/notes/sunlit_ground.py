@@ -82,8 +82,9 @@ def _lit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float, dip_deg: fl
     return np.asarray(points @ unit_vector(sun_lat_deg, sun_lon_deg) > least)
 
 
-def showing_of(annotation: Annotation, marks: Sequence[FeatureMark], sun_lat_deg: float, sun_lon_deg: float,
-               ) -> tuple[Showing, ...]:
+def showing_of(
+    annotation: Annotation, marks: Sequence[FeatureMark], sun_lat_deg: float, sun_lon_deg: float
+) -> tuple[Showing, ...]:
     """How each of these features stands in a placed picture, in their order. ValueError for one without a pose."""
     pose = annotation.pose
     if pose is None:

@@ -44,8 +44,9 @@ KIND_THEMES = (
 )  # fmt: skip
 
 
-def themes_of(annotation: Annotation, showing: Sequence[Showing], sun_lat_deg: float, sun_lon_deg: float,
-              ) -> tuple[Theme, ...]:
+def themes_of(
+    annotation: Annotation, showing: Sequence[Showing], sun_lat_deg: float, sun_lon_deg: float
+) -> tuple[Theme, ...]:
     """Every theme that a picture has members of. showing: the most striking first, as `speaking.showing` gives it; of a
     placement that is not sure there are the seas alone."""
     seen = [s for s in showing if s.mark.seen >= AT_ALL]
@@ -134,11 +135,17 @@ def landing_sites(annotation: Annotation, sun_lat_deg: float, sun_lon_deg: float
         parts: dict[str, Part] = {"mission": Name(s.mission), "place": Name(s.region), "day": s.day,
                                   "lat": Number(s.lat_deg, 2), "lon": Number(s.lon_deg, 2)}  # fmt: skip
         if s.crewed:
-            sentences.append(say("{mission}: people landed in {place} on {day}.", **parts) if s.inside
-                             else say("{mission}: people landed near {place} on {day}.", **parts))
+            sentences.append(
+                say("{mission}: people landed in {place} on {day}.", **parts)
+                if s.inside
+                else say("{mission}: people landed near {place} on {day}.", **parts)
+            )
         else:
-            sentences.append(say("{mission} landed in {place} on {day}.", **parts) if s.inside
-                             else say("{mission} landed near {place} on {day}.", **parts))
+            sentences.append(
+                say("{mission} landed in {place} on {day}.", **parts)
+                if s.inside
+                else say("{mission} landed near {place} on {day}.", **parts)
+            )
     return Theme("places:landings", say("Landing places"), tuple((s.mission, s.lat_deg, s.lon_deg) for s in shown),
                  tuple(sentences))  # fmt: skip
 

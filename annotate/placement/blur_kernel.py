@@ -89,8 +89,9 @@ def _drawn_out(kernel: Float32Array, radius: float) -> Smear:
 def _kernel(picture: Float32Array, model: Float32Array, reach: int) -> Float32Array:
     """(2 reach + 1, 2 reach + 1) the kernel about no shift."""
     rows, cols = (cv2.getOptimalDFTSize(n + 2 * reach) for n in picture.shape)
-    padded = (cv2.copyMakeBorder(a, 0, rows - a.shape[0], 0, cols - a.shape[1], cv2.BORDER_CONSTANT)
-              for a in (picture, model))
+    padded = (
+        cv2.copyMakeBorder(a, 0, rows - a.shape[0], 0, cols - a.shape[1], cv2.BORDER_CONSTANT) for a in (picture, model)
+    )
     p, m = (cv2.dft(a, flags=cv2.DFT_COMPLEX_OUTPUT) for a in padded)
     power = (m * m).sum(axis=2)
     cross = cv2.mulSpectrums(p, m, 0, conjB=True)

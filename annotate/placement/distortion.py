@@ -43,8 +43,11 @@ def solved(pose: Pose, matches: Matches, limb: Limb | None, floor_px: float, pri
         # the circle of the limb is no circle now: the texture alone carries centre and radius
         fits = [(extra, solve(_start(plain.pose, extra), matches, None, 0.0, priors, extra)) for extra in extras]
         extra, best = min(fits, key=lambda f: f[1].noise_px)
-        if best.noise_px < share * chosen.noise_px and _possible(best.pose) and (
-                share > BENT or _held_out(plain.pose, matches, priors, extra, chosen.pose.parameters[6:])):
+        if (
+            best.noise_px < share * chosen.noise_px
+            and _possible(best.pose)
+            and (share > BENT or _held_out(plain.pose, matches, priors, extra, chosen.pose.parameters[6:]))
+        ):
             chosen = best
     return chosen
 
@@ -61,8 +64,9 @@ def _start(pose: Pose, extra: tuple[str, ...]) -> Pose:
     return replace(bent, tangential=0.002, tangential_screen_deg=45.0) if extra == EYEPIECE else bent
 
 
-def _held_out(pose: Pose, matches: Matches, priors: tuple[Prior, ...], extra: tuple[str, ...],
-              simpler: tuple[str, ...]) -> bool:
+def _held_out(
+    pose: Pose, matches: Matches, priors: tuple[Prior, ...], extra: tuple[str, ...], simpler: tuple[str, ...]
+) -> bool:
     """Fitted to every other square of the disc, the terms also serve the squares between, better than the simpler."""
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(matches.surface, axes, pose.distance_radii)
@@ -78,8 +82,13 @@ def _held_out(pose: Pose, matches: Matches, priors: tuple[Prior, ...], extra: tu
 
 
 def _part(matches: Matches, which: np.ndarray) -> Matches:
-    return replace(matches, surface=matches.surface[which], xy=matches.xy[which],
-                   correlation=matches.correlation[which], sharpness=matches.sharpness[which])
+    return replace(
+        matches,
+        surface=matches.surface[which],
+        xy=matches.xy[which],
+        correlation=matches.correlation[which],
+        sharpness=matches.sharpness[which],
+    )
 
 
 def _possible(pose: Pose) -> bool:
@@ -87,5 +96,9 @@ def _possible(pose: Pose) -> bool:
     lens = abs(pose.radial_k1)
     if pose.tangential:  # an eyepiece's field may be much smaller than the picture
         lens *= min((pose.radius_px / pose.axis_scale_px) ** 2, 1.0)
-    return (pose.flattening < MOST_FLATTENING and lens < MOST_K1 and pose.tilt < MOST_TILT
-            and pose.tangential < MOST_TANGENTIAL)
+    return (
+        pose.flattening < MOST_FLATTENING
+        and lens < MOST_K1
+        and pose.tilt < MOST_TILT
+        and pose.tangential < MOST_TANGENTIAL
+    )

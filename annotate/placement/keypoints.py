@@ -92,8 +92,9 @@ def _kept() -> dict[float, tuple[np.ndarray, ByteArray]]:
     packed = np.load(io.BytesIO(files("moondesk").joinpath("data", "keypoints.npz").read_bytes()), allow_pickle=False)
     ends = np.cumsum(packed["count"])
     xy, descriptor = (np.split(packed[name], ends[:-1]) for name in ("xy", "descriptor"))
-    return {float(lon): (a.astype(float) / XY_PARTS, b)
-            for lon, a, b in zip(packed["lon"], xy, descriptor, strict=True)}
+    return {
+        float(lon): (a.astype(float) / XY_PARTS, b) for lon, a, b in zip(packed["lon"], xy, descriptor, strict=True)
+    }
 
 
 def pack_keypoints() -> bytes:
@@ -102,10 +103,14 @@ def pack_keypoints() -> bytes:
     found = [finder.detectAndCompute(_image(sky)[0], None) for sky in UNDATED]
     out = io.BytesIO()
     np.savez_compressed(
-        out, lon=[sky.sub_solar_lon_deg for sky in UNDATED], count=[len(points) for points, _ in found],
-        xy=np.concatenate([np.round(np.array([p.pt for p in points]) * XY_PARTS).astype(np.uint16)
-                           for points, _ in found]),
-        descriptor=np.concatenate([d.astype(np.uint8) for _, d in found]))
+        out,
+        lon=[sky.sub_solar_lon_deg for sky in UNDATED],
+        count=[len(points) for points, _ in found],
+        xy=np.concatenate(
+            [np.round(np.array([p.pt for p in points]) * XY_PARTS).astype(np.uint16) for points, _ in found]
+        ),
+        descriptor=np.concatenate([d.astype(np.uint8) for _, d in found]),
+    )
     return out.getvalue()
 
 
@@ -137,10 +142,17 @@ def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Simil
             up_x, up_y = (-b if mirrored else b), -a
             north = float(np.degrees(np.arctan2(-up_x, -up_y)) % 360.0)
             fx, fy = small.shape[1] / width, small.shape[0] / height
-            found.append(Similarity(
-                float((cx + 0.5) / fx - 0.5), float((cy + 0.5) / fy - 0.5), float(np.hypot(a, b) * MODEL_PX / fx),
-                north, mirrored, inliers, sky,
-            ))
+            found.append(
+                Similarity(
+                    float((cx + 0.5) / fx - 0.5),
+                    float((cy + 0.5) / fy - 0.5),
+                    float(np.hypot(a, b) * MODEL_PX / fx),
+                    north,
+                    mirrored,
+                    inliers,
+                    sky,
+                )
+            )
         if found and max(s.inliers for s in found) >= ENOUGH:
             break
     return sorted(found, key=lambda s: -s.inliers)
@@ -161,7 +173,8 @@ def _similarity(picture: _Keys, model: _Keys) -> tuple[np.ndarray, int] | None:
         return None
     source, target = model.xy[best[good]], picture.xy[good]
     matrix, mask = cv2.estimateAffinePartial2D(
-        source, target, method=cv2.RANSAC, ransacReprojThreshold=8.0, maxIters=4000, confidence=0.999)
+        source, target, method=cv2.RANSAC, ransacReprojThreshold=8.0, maxIters=4000, confidence=0.999
+    )
     if matrix is None or int(mask.sum()) < LEAST_INLIERS:
         return None
     # distinct places only: one crater may bear several keypoints

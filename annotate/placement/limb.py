@@ -111,9 +111,13 @@ def _edges(display: Float32Array) -> _Edges:
     ux, uy = gx.ravel()[flat] / m, gy.ravel()[flat] / m
     # keep points that are the largest along their own gradient: compare with the neighbours one pixel up and down it
     behind, ahead = (
-        cv2.remap(size, (x + s * ux).astype(np.float32), (y + s * uy).astype(np.float32), cv2.INTER_LINEAR).ravel()
-        for s in (-1, 1)
-    ) if len(flat) else (m, m)
+        (
+            cv2.remap(size, (x + s * ux).astype(np.float32), (y + s * uy).astype(np.float32), cv2.INTER_LINEAR).ravel()
+            for s in (-1, 1)
+        )
+        if len(flat)
+        else (m, m)
+    )
     peak = np.flatnonzero((m >= ahead) & (m > behind))
     if peak.size > POINTS:
         peak = peak[np.argpartition(-m[peak], POINTS)[:POINTS]]
@@ -327,8 +331,15 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
     angles = np.degrees(np.arctan2(points.xy[keep, 1] - fitted[1], points.xy[keep, 0] - fitted[0])) % 360
     arc = float(len(np.unique(angles.astype(int) // 2)) * 2)
     return Limb(
-        float(fitted[0]), float(fitted[1]), float(fitted[2]), float(np.sqrt(covariance[2, 2])),
-        tuple(float(c) for c in covariance.ravel()), rms, arc, int(keep.sum()), points.width_px,
+        float(fitted[0]),
+        float(fitted[1]),
+        float(fitted[2]),
+        float(np.sqrt(covariance[2, 2])),
+        tuple(float(c) for c in covariance.ravel()),
+        rms,
+        arc,
+        int(keep.sum()),
+        points.width_px,
     )
 
 

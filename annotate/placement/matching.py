@@ -77,16 +77,20 @@ def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
     The model's own libration need not be the pose's: what is a degree off is looked up at its right place all the
     same, only its foreshortening is that of the model.
     """
-    disc = project(model.vertical, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg).astype(np.float32),
-                   pose.distance_radii)
+    disc = project(
+        model.vertical,
+        disc_axes(pose.libration_lat_deg, pose.libration_lon_deg).astype(np.float32),
+        pose.distance_radii,
+    )
     x, y = disc_to_pixel(pose, disc.u, disc.v)
     height, width = picture.image.shape
     # area-averaged first, so that nothing aliases
     small = picture.near(1.6 * model.radius_px / pose.radius_px)
     fx, fy = small.shape[1] / width, small.shape[0] / height
     sx, sy = (x + 0.5) * fx - 0.5, (y + 0.5) * fy - 0.5
-    warped = cv2.remap(small, np.asarray(sx, np.float32), np.asarray(sy, np.float32), cv2.INTER_LINEAR,
-                       borderMode=cv2.BORDER_REPLICATE)
+    warped = cv2.remap(
+        small, np.asarray(sx, np.float32), np.asarray(sy, np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1) & (disc.mu > -0.02)
     if picture.field is not None:
         inside &= in_field(picture.field, x, y)
@@ -95,6 +99,7 @@ def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
 
 def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) -> Float32Array:
     """Local mean out and local contrast evened over a square window, weighted; (N, N) float32, about unit variance."""
+
     def mean(a: Float32Array) -> Float32Array:
         return np.asarray(cv2.blur(cv2.blur(a, (window_px, window_px)), (window_px, window_px)), np.float32)
 
@@ -149,8 +154,12 @@ def textures(frame: Frame, prediction: Prediction, half_px: int, margin_px: int,
     # where the picture is burnt out there is nothing to agree or disagree
     burnt = cv2.blur((frame.values > BURNT).astype(np.float32), box)
     usable &= burnt[rows, cols] < 0.4
-    return Textures(flatten_frame(frame.values, weight, window), flatten_frame(predicted, weight, window),
-                    rows[usable], cols[usable])
+    return Textures(
+        flatten_frame(frame.values, weight, window),
+        flatten_frame(predicted, weight, window),
+        rows[usable],
+        cols[usable],
+    )
 
 
 def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: FloatArray) -> Matches:
@@ -161,15 +170,29 @@ def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: 
     rows, cols, found = at.rows[good], at.cols[good], found[good]
     to_col, to_row = (cols + found[:, 0]).astype(np.float32), (rows + found[:, 1]).astype(np.float32)
     # pixel coordinates are as good as linear from one frame pixel to the next
-    xy = np.zeros((len(rows), 2)) if not len(rows) else np.column_stack(
-        [cv2.remap(grid, to_col[:, None], to_row[:, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-         for grid in (frame.x, frame.y)])
-    return Matches(model.vertical[rows, cols].astype(float), np.asarray(xy, float), found[:, 2], found[:, 3],
-                   len(at.rows), pose.radius_px / model.radius_px)
+    xy = (
+        np.zeros((len(rows), 2))
+        if not len(rows)
+        else np.column_stack(
+            [
+                cv2.remap(grid, to_col[:, None], to_row[:, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+                for grid in (frame.x, frame.y)
+            ]
+        )
+    )
+    return Matches(
+        model.vertical[rows, cols].astype(float),
+        np.asarray(xy, float),
+        found[:, 2],
+        found[:, 3],
+        len(at.rows),
+        pose.radius_px / model.radius_px,
+    )
 
 
-def match_patches(frame: Frame, prediction: Prediction, pose: Pose, half_px: int, reach_px: int, spacing_px: int,
-                  most: int = 600) -> Matches:
+def match_patches(
+    frame: Frame, prediction: Prediction, pose: Pose, half_px: int, reach_px: int, spacing_px: int, most: int = 600
+) -> Matches:
     """Finds patches of the prediction in the picture's frame, wherever they are within `reach` of their places.
 
     pose: that of the frame; most: patches tried at most.
@@ -185,8 +208,9 @@ def match_patches(frame: Frame, prediction: Prediction, pose: Pose, half_px: int
     return as_matches(frame, prediction.model, pose, at, np.array(peaks, float).reshape(-1, 4))
 
 
-def _peak(picture: Float32Array, model: Float32Array, i: int, j: int, half: int, reach: int,
-          ) -> tuple[float, float, float, float]:
+def _peak(
+    picture: Float32Array, model: Float32Array, i: int, j: int, half: int, reach: int
+) -> tuple[float, float, float, float]:
     """(dx, dy, correlation, sharpness) of the best place of one patch; correlation -1 where it lies on the edge.
 
     picture: with a border of `reach` all round.

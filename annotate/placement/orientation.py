@@ -83,8 +83,9 @@ def rings(values: Float32Array, weight: Float32Array) -> Rings:
     flat = flatten(values, weight)
     weighted, total = flat * weight, max(float(weight.sum()), 1.0)
     values_f, squares_f, weights_f = (np.fft.rfft(a, axis=1) for a in (weighted, flat * weighted, weight))
-    return Rings(values_f, squares_f, weights_f, total, float(weighted.sum()) / total,
-                 float((flat * weighted).sum()) / total)
+    return Rings(
+        values_f, squares_f, weights_f, total, float(weighted.sum()) / total, float((flat * weighted).sum()) / total
+    )
 
 
 def turn_scores(picture: Rings, model: Rings, mirrored: bool) -> np.ndarray:
@@ -92,6 +93,7 @@ def turn_scores(picture: Rings, model: Rings, mirrored: bool) -> np.ndarray:
 
     A mirrored picture is the model seen with the angles running the other way, so its spectrum conjugated.
     """
+
     def along(a: np.ndarray, b: np.ndarray) -> np.ndarray:
         return np.fft.irfft(np.einsum("ra,ra->a", a, b if mirrored else np.conj(b)), ANGLES) / picture.total
 

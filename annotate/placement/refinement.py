@@ -117,10 +117,16 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
     share, count = agreement(fine.solution.pose, fine.seen)
     pose = replace(fine.solution.pose, score=share, rival_score=rival, n_matches=count)
     if count < LEAST_MATCHES:
-        agree = "No place in the picture agrees" if count == 0 else "Only one place in the picture agrees" if (
-            count == 1) else f"Only {count} places in the picture agree"
+        agree = (
+            "No place in the picture agrees"
+            if count == 0
+            else "Only one place in the picture agrees"
+            if (count == 1)
+            else f"Only {count} places in the picture agree"
+        )
         return NotFound(
-            "pose", f"{agree} with the Moon's surface; that does not settle where it lies.",
+            "pose",
+            f"{agree} with the Moon's surface; that does not settle where it lies.",
             "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
@@ -165,8 +171,9 @@ def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken
     return Placed(pose, limb, sky, track, fit, float("nan"), Evidence(field=picture.field))
 
 
-def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky,
-                 ) -> tuple[SunTrack, LightFit, Pose]:
+def _first_light(
+    picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky
+) -> tuple[SunTrack, LightFit, Pose]:
     """The Sun among those that the time allows; among free ones where it lies beyond their end: an old picture's."""
     track = sun_track(taken, sky)
     fit, lit = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
@@ -178,8 +185,9 @@ def _first_light(picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, 
     return track, fit, lit
 
 
-def relit(picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None,
-          ) -> tuple[LightFit, Pose]:
+def relit(
+    picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None
+) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it."""
     radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.375 * _frame_px(pose, picture))))
     model = _model(pose, radius)
@@ -204,14 +212,23 @@ def _apart(a: Pose, b: Pose) -> float:
 def _moved(a: Pose, b: Pose) -> float:
     """How far at most a point of the disc lies apart under two poses, in radii of the disc."""
     turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _apart(a, b))
-    shape = sum(abs(one - other) for one, other in (
-        (a.flattening, b.flattening), (a.radial_k1, b.radial_k1), (a.tilt, b.tilt), (a.tangential, b.tangential)))
+    shape = sum(
+        abs(one - other)
+        for one, other in (
+            (a.flattening, b.flattening),
+            (a.radial_k1, b.radial_k1),
+            (a.tilt, b.tilt),
+            (a.tangential, b.tangential),
+        )
+    )
     return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 
 def _priors(sky: Sky) -> tuple[Prior, ...]:
-    return (Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
-            Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg))
+    return (
+        Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
+        Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg),
+    )
 
 
 def _limb_floor(limb: Limb | None) -> float:
@@ -235,7 +252,8 @@ def _frame_px(pose: Pose, picture: Pyramid) -> float:
 def slimness(pose: Pose) -> float:
     """1 from two fifths lit on; for a crescent in proportion to its width."""
     phase = phase_angle_deg(
-        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+        pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
+    )
     return float(np.clip(1.25 * (1 + np.cos(np.radians(phase))), 0.2, 1.0))
 
 
@@ -257,8 +275,10 @@ def _predicted(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
     return predict(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
 
 
-def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int,
-              most: int) -> Matches:
+def _searched(
+    picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int, most: int
+) -> Matches:
     model = _model(pose, radius)
     return match_patches(
-        to_frame(picture, pose, model), _predicted(pose, limb, model), pose, half, reach, spacing, most)
+        to_frame(picture, pose, model), _predicted(pose, limb, model), pose, half, reach, spacing, most
+    )

@@ -64,14 +64,17 @@ def _fitted(luminance: Float32Array, circles: tuple[Circle, ...], least_px: floa
         limb = fit_limb(luminance, circle)
         if isinstance(limb, NotFound) or limb.radius_px < least_px:
             continue
-        if all(np.hypot(k.x - limb.x, k.y - limb.y) + abs(k.radius_px - limb.radius_px) > 0.03 * limb.radius_px + 1
-               for k in distinct):
+        if all(
+            np.hypot(k.x - limb.x, k.y - limb.y) + abs(k.radius_px - limb.radius_px) > 0.03 * limb.radius_px + 1
+            for k in distinct
+        ):
             distinct.append(limb)
             yield limb
 
 
-def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None,
-              mirrored: bool | None = None) -> Placed | NotFound:
+def find_pose(
+    luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None, mirrored: bool | None = None
+) -> Placed | NotFound:
     """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees.
 
     limbs: the best first, of these three at most are tried; iterated more than once (see `Limbs`).
@@ -81,8 +84,9 @@ def find_pose(luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, plac
     return _within_field(picture, luminance, _anywhere(picture, luminance, limbs, taken, place, mirrored), taken)
 
 
-def _within_field(picture: Pyramid, luminance: Float32Array, found: Placed | NotFound, taken: Taken,
-                  ) -> Placed | NotFound:
+def _within_field(
+    picture: Pyramid, luminance: Float32Array, found: Placed | NotFound, taken: Taken
+) -> Placed | NotFound:
     """Placed again by what lies inside the eyepiece's field alone, where that hides a part of the lit Moon."""
     if isinstance(found, NotFound):
         return found
@@ -101,8 +105,14 @@ def _same_circle(limb: Limb, field: FieldStop) -> bool:
     return bool(apart < 0.08 * limb.radius_px)
 
 
-def _anywhere(picture: Pyramid, luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None,
-              mirrored: bool | None) -> Placed | NotFound:
+def _anywhere(
+    picture: Pyramid,
+    luminance: Float32Array,
+    limbs: Iterable[Limb],
+    taken: Taken,
+    place: Place | None,
+    mirrored: bool | None,
+) -> Placed | NotFound:
     starts = _by_turns(picture, limbs, taken, place)
     found = _settle(picture, starts, taken, mirrored)
     if _settled(found):
@@ -132,8 +142,13 @@ def _better(found: Placed | NotFound, other: Placed | NotFound) -> Placed | NotF
     return other if isinstance(other, Placed) else found
 
 
-def refine_starts(luminance: Float32Array, starts: list[tuple[Pose, Sky]], limb: Limb | None, taken: Taken,
-                  mirrored: bool | None = None) -> Placed | NotFound:
+def refine_starts(
+    luminance: Float32Array,
+    starts: list[tuple[Pose, Sky]],
+    limb: Limb | None,
+    taken: Taken,
+    mirrored: bool | None = None,
+) -> Placed | NotFound:
     """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
     picture = Pyramid(_display(luminance))
     found = _settle(picture, [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
@@ -158,9 +173,16 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
     if not (limb.arc_deg >= 150 and r <= limb.x <= width - 1 - r and r <= limb.y <= height - 1 - r):
         return False
     angle = np.radians(np.arange(0, 360, 3.0))
-    rings = [cv2.remap(display, (limb.x + k * r * np.cos(angle)).astype(np.float32)[:, None],
-                       (limb.y + k * r * np.sin(angle)).astype(np.float32)[:, None], cv2.INTER_LINEAR,
-                       borderMode=cv2.BORDER_CONSTANT).ravel() for k in (0.9, 1.15)]
+    rings = [
+        cv2.remap(
+            display,
+            (limb.x + k * r * np.cos(angle)).astype(np.float32)[:, None],
+            (limb.y + k * r * np.sin(angle)).astype(np.float32)[:, None],
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_CONSTANT,
+        ).ravel()
+        for k in (0.9, 1.15)
+    ]
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
 
 
@@ -170,12 +192,16 @@ def _smooth(limb: Limb, luminance: Float32Array) -> bool:
     return look.all_round > 0.9 and look.marks < SMOOTH_MARKS and look.rough < SMOOTH_ROUGH
 
 
-def _by_turns(picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None, dated: bool = True,
-              ) -> list[Start]:
+def _by_turns(
+    picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None, dated: bool = True
+) -> list[Start]:
     """Trials from each limb, turned to every side under the skies that the time allows, or (not dated) under all."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
-        lambda: by_clock(taken, place), lambda: by_window(taken, place), any_time)
+        lambda: by_clock(taken, place),
+        lambda: by_window(taken, place),
+        any_time,
+    )
     for allowed in ways if dated else (any_time,):
         if trials and max(t.merit for t in trials) > GOOD_TURN:
             break
@@ -194,13 +220,21 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
     trials: list[Start] = []
     ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
-        lambda: by_clock(taken, place), lambda: by_window(taken, place, 24.0), lambda: UNDATED)
+        lambda: by_clock(taken, place),
+        lambda: by_window(taken, place, 24.0),
+        lambda: UNDATED,
+    )
     for allowed in ways:
         skies = allowed()
         for s in match_keypoints(display, skies):
-            trials.append(Start(
-                _pose(display, s.sky, s.x, s.y, s.radius_px, s.north_screen_deg, s.mirrored), s.sky, None,
-                float(s.inliers)))
+            trials.append(
+                Start(
+                    _pose(display, s.sky, s.x, s.y, s.radius_px, s.north_screen_deg, s.mirrored),
+                    s.sky,
+                    None,
+                    float(s.inliers),
+                )
+            )
         if trials and max(t.merit for t in trials) >= GOOD_KEYPOINTS:
             break
     return sorted(trials, key=lambda t: -t.merit)
@@ -227,7 +261,8 @@ def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | No
 
 def _nothing() -> NotFound:
     return NotFound(
-        "pose", "Nothing in the picture agrees with the Moon's surface as it must have looked.",
+        "pose",
+        "Nothing in the picture agrees with the Moon's surface as it must have looked.",
         "Check the date; send a sharper picture that shows more of the disc, with the seas not overexposed.",
     )
 
@@ -241,8 +276,9 @@ def _distinct(trials: list[Start]) -> list[Start]:
     kept: list[Start] = []
     for t in trials:
         same = [k for k in kept if k.limb is t.limb]
-        if len(same) < 2 and all(abs((k.pose.north_screen_deg - t.pose.north_screen_deg + 180) % 360 - 180) >= 8
-                                 for k in same):
+        if len(same) < 2 and all(
+            abs((k.pose.north_screen_deg - t.pose.north_screen_deg + 180) % 360 - 180) >= 8 for k in same
+        ):
             kept.append(t)
     return kept
 
@@ -271,7 +307,17 @@ def _predicted(sky: Sky) -> Rings:
 def _pose(display: Float32Array, sky: Sky, x: float, y: float, radius_px: float, north: float, mirrored: bool) -> Pose:
     height, width = display.shape
     return Pose(
-        x, y, radius_px, north, mirrored, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
-        sky.sub_solar_lon_deg, sky.distance_radii, axis_x=(width - 1) / 2, axis_y=(height - 1) / 2,
+        x,
+        y,
+        radius_px,
+        north,
+        mirrored,
+        sky.libration_lat_deg,
+        sky.libration_lon_deg,
+        sky.sub_solar_lat_deg,
+        sky.sub_solar_lon_deg,
+        sky.distance_radii,
+        axis_x=(width - 1) / 2,
+        axis_y=(height - 1) / 2,
         axis_scale_px=float(np.hypot(width, height) / 2),
     )

@@ -63,8 +63,14 @@ def look_again(frame: Frame, prediction: Prediction, pose: Pose) -> SecondLook:
 def second_look(matches: Matches, pose: Pose) -> SecondLook:
     """What the pose leaves of patches that were looked for."""
     found = matches.correlation > FOUND
-    kept = Matches(matches.surface[found], matches.xy[found], matches.correlation[found], matches.sharpness[found],
-                   matches.tried, matches.frame_px)
+    kept = Matches(
+        matches.surface[found],
+        matches.xy[found],
+        matches.correlation[found],
+        matches.sharpness[found],
+        matches.tried,
+        matches.frame_px,
+    )
     disc = project(kept.surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     uv = np.column_stack([disc.u, disc.v])
     off = 100 * (kept.xy - predicted(pose, kept.surface)) / pose.radius_px

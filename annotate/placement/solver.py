@@ -81,13 +81,26 @@ def predicted(pose: Pose, surface: FloatArray) -> FloatArray:
 
 
 def _steps(pose: Pose, names: tuple[str, ...]) -> FloatArray:
-    size = {"x": 0.5, "y": 0.5, "radius_px": 0.5, "north_screen_deg": 0.05, "libration_lat_deg": 0.05,
-            "libration_lon_deg": 0.05}
+    size = {
+        "x": 0.5,
+        "y": 0.5,
+        "radius_px": 0.5,
+        "north_screen_deg": 0.05,
+        "libration_lat_deg": 0.05,
+        "libration_lon_deg": 0.05,
+    }
     return np.array([size.get(n, 1e-3) for n in names])
 
 
-def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px: float = 0.5,
-          priors: tuple[Prior, ...] = (), extra: tuple[str, ...] = (), rounds: int = 9) -> Solution:
+def solve(
+    pose: Pose,
+    matches: Matches,
+    limb: Limb | None = None,
+    limb_floor_px: float = 0.5,
+    priors: tuple[Prior, ...] = (),
+    extra: tuple[str, ...] = (),
+    rounds: int = 9,
+) -> Solution:
     """Least squares with Cauchy, then Tukey weights from `pose`.
 
     limb: enters as a prior on centre and radius, its covariance widened by limb_floor_px (edge definition, bloom, blur:
@@ -143,13 +156,19 @@ def solve(pose: Pose, matches: Matches, limb: Limb | None = None, limb_floor_px:
     allowed = np.clip(4 * noise / np.maximum(quality, 1e-6), 0.5 * matches.frame_px, 2.5 * matches.frame_px)
     inliers = distance < allowed
     agree = float(inliers.sum() / max(matches.tried, 1))
-    solved = replace(solved, north_screen_deg=solved.north_screen_deg % 360.0, parameters=names,
-                     covariance=tuple(float(c) for c in covariance.ravel()), n_matches=int(inliers.sum()))
+    solved = replace(
+        solved,
+        north_screen_deg=solved.north_screen_deg % 360.0,
+        parameters=names,
+        covariance=tuple(float(c) for c in covariance.ravel()),
+        n_matches=int(inliers.sum()),
+    )
     return Solution(solved, inliers, distance, noise, agree)
 
 
-def _jacobian(pose: Pose, names: tuple[str, ...], values: FloatArray, steps: FloatArray, surface: FloatArray,
-              base: FloatArray) -> FloatArray:
+def _jacobian(
+    pose: Pose, names: tuple[str, ...], values: FloatArray, steps: FloatArray, surface: FloatArray, base: FloatArray
+) -> FloatArray:
     """(N, 2, parameters): change of the predicted pixels with each parameter, by one-sided differences."""
     jac = np.empty((len(surface), 2, len(names)))
     straight = pose.radial_k1 == 0.0 and not set(names) & set(LENS)  # the others go with the disc

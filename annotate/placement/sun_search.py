@@ -67,8 +67,16 @@ class LightFit:
     uneven: float = 0.0
 
 
-def fit_light(picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, start: int,
-              blur_px: float = 1.0, coarse: int = 6, span: int | None = None) -> LightFit:
+def fit_light(
+    picture: Float32Array,
+    inside: np.ndarray,
+    model: DiscModel,
+    track: SunTrack,
+    start: int,
+    blur_px: float = 1.0,
+    coarse: int = 6,
+    span: int | None = None,
+) -> LightFit:
     """Best Sun of a track for a display-valued picture (N, N) in the model's north-up frame.
 
     start: index on the track whose Sun says, at first, which pixels lie in the night; done again with the Sun found.
@@ -102,8 +110,16 @@ class _Look:
     blur_px: of the picture, given to the prediction too (None: none). stride: only every such pixel is compared.
     """
 
-    def __init__(self, picture: Float32Array, inside: np.ndarray, model: DiscModel, track: SunTrack, at: int,
-                 blur_px: float | None, stride: int) -> None:
+    def __init__(
+        self,
+        picture: Float32Array,
+        inside: np.ndarray,
+        model: DiscModel,
+        track: SunTrack,
+        at: int,
+        blur_px: float | None,
+        stride: int,
+    ) -> None:
         self.track, self.at, self.blur_px, self.radius_px = track, at, blur_px, model.radius_px
         self.left: dict[int, float] = {}
         u, v, centre = frame_grid(model.radius_px)
@@ -231,8 +247,9 @@ class _Look:
         step = max(radius_px / 24.0, 1.0)
         size = max(round(self.shape[0] / step), 8)
         small = cv2.resize(whole, (size, size), interpolation=cv2.INTER_AREA)
-        wide = [cv2.GaussianBlur(small, (0, 0), w * radius_px / step, borderType=cv2.BORDER_CONSTANT)
-                for w in GLOW_RADII]
+        wide = [
+            cv2.GaussianBlur(small, (0, 0), w * radius_px / step, borderType=cv2.BORDER_CONSTANT) for w in GLOW_RADII
+        ]
         back = [cv2.resize(g, self.shape[::-1], interpolation=cv2.INTER_LINEAR) for g in wide]
         return [np.asarray(b, np.float32).ravel()[self.use] for b in back]
 

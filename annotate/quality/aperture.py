@@ -40,5 +40,7 @@ def equipment_limit(quality: Quality, aperture_mm: float, what: str = "") -> str
     if arcsec * MARGIN * np.exp(SIGMAS * quality.resolution.ln_sigma) >= limit:
         return ""
     name = what or f"a {aperture_mm:g} mm aperture"
-    return (f"Finer detail than {name} can give: about {arcsec:.1f} arcseconds, where {limit:.1f} are its limit. "
-            "Ask what the picture was taken with.")
+    return (
+        f"Finer detail than {name} can give: about {arcsec:.1f} arcseconds, where {limit:.1f} are its limit. "
+        "Ask what the picture was taken with."
+    )

@@ -96,16 +96,27 @@ def _fit(f: FloatArray, power: FloatArray, modes: FloatArray, rounding: float, s
 
     def misfit(p: FloatArray) -> FloatArray:
         shown = np.logaddexp.reduce(parts(p))
-        held = [p[3] / (AFTER_PX * spacing_km) ** 2, (p[4] - np.log(FLOOR * rounding)) / 0.5, p[5] / MASK,
-                (p[6] - np.log(2.0 * spacing_km)) / 0.5]
+        held = [
+            p[3] / (AFTER_PX * spacing_km) ** 2,
+            (p[4] - np.log(FLOOR * rounding)) / 0.5,
+            p[5] / MASK,
+            (p[6] - np.log(2.0 * spacing_km)) / 0.5,
+        ]
         return np.concatenate([(shown - measured) * weight, held])
 
     low = [-np.inf, -np.inf, 0.0, 0.0, np.log(rounding), 0.0, -np.inf]
     scale = [1.0, 1.0, spacing_km**2, spacing_km**2, 1.0, 1.0, 1.0]
     best = None
     for blur_km in (0.8 * spacing_km, 2.0 * spacing_km):
-        start = [first, float(measured[-1]), blur_km**2, 0.1 * spacing_km**2, np.log(FLOOR * rounding) + 0.1, 0.3,
-                 np.log(2.0 * spacing_km)]
+        start = [
+            first,
+            float(measured[-1]),
+            blur_km**2,
+            0.1 * spacing_km**2,
+            np.log(FLOOR * rounding) + 0.1,
+            0.3,
+            np.log(2.0 * spacing_km),
+        ]
         found = least_squares(misfit, start, bounds=(low, np.inf), x_scale=scale)
         best = found if best is None or found.cost < best.cost else best
     assert best is not None

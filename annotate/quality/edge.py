@@ -121,7 +121,6 @@ def _aligned(means: FloatArray, x: FloatArray, guess_px: float) -> tuple[FloatAr
     return np.stack([np.interp(x + s, x, m) for s, m in zip(at, means[row], strict=True)]), at
 
 
-
 def _tone(linear: FloatArray) -> FloatArray:
     """Linear light to display values: the sRGB curve (IEC 61966-2-1) and the mild S curve that cameras add to it."""
     v = np.maximum(linear, 0.0)
@@ -196,12 +195,20 @@ def fit_edge(profile: Profile, guess_px: float) -> Edge:
     both = [model.light(q[None])[0] for q in (p, plain)]
     halo = float(np.max(both[0] - both[1])) / max(inside - sky, 0.05)
     covariance = np.linalg.inv(normal + 1e-9 * np.eye(7)) * max(cost / (len(x) - 7), 1.0)
-    return Edge(guess_px * float(np.exp(p[0])), float(np.sqrt(covariance[0, 0])), float(p[1]),
-                guess_px * float(np.exp(p[2])), halo, profile.noise, profile.arc_deg)
+    return Edge(
+        guess_px * float(np.exp(p[0])),
+        float(np.sqrt(covariance[0, 0])),
+        float(p[1]),
+        guess_px * float(np.exp(p[2])),
+        halo,
+        profile.noise,
+        profile.arc_deg,
+    )
 
 
-def _descend(model: _Step, value: FloatArray, weight: FloatArray, start: FloatArray, low: FloatArray,
-             high: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+def _descend(
+    model: _Step, value: FloatArray, weight: FloatArray, start: FloatArray, low: FloatArray, high: FloatArray
+) -> tuple[float, FloatArray, FloatArray]:
     """Levenberg and Marquardt's descent, kept within bounds: (sum of squares, parameters, normal matrix)."""
     tight = 1.0 / _PRIOR_SIGMA
     p, damping = np.clip(start, low, high), 1e-2

@@ -61,8 +61,10 @@ def coded_periods_px(grey: ByteArray, lit: BoolArray, noise: float = 0.0) -> tup
     blocks = grey[: high * BLOCK, : wide * BLOCK].reshape(high, BLOCK, wide, BLOCK)[rows, :, cols, :]
     terms = np.abs(dctn(blocks.astype(np.float32), axes=(1, 2), norm="ortho"))
     grey_levels = 255.0 * noise
-    return (_kept_period(terms > max(WRITTEN, STANDS_OUT * grey_levels)),
-            _kept_period(terms > max(WRITTEN, STANDS_WELL_OUT * grey_levels)))
+    return (
+        _kept_period(terms > max(WRITTEN, STANDS_OUT * grey_levels)),
+        _kept_period(terms > max(WRITTEN, STANDS_WELL_OUT * grey_levels)),
+    )
 
 
 def _kept_period(terms: BoolArray) -> float:

@@ -80,8 +80,11 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     """
     pose = annotation.pose
     if pose is None:
-        return NotFound("quality", "The Moon is not placed in this picture, so nothing on it can be measured.",
-                        "Place it by hand, or judge it by eye.")
+        return NotFound(
+            "quality",
+            "The Moon is not placed in this picture, so nothing on it can be measured.",
+            "Place it by hand, or judge it by eye.",
+        )
     if rgb.ndim != 3 or rgb.shape[:2] != (annotation.height, annotation.width):
         raise ValueError(f"the picture is {rgb.shape}, its annotation {annotation.width} x {annotation.height}")
     part, inner = _around_disc(rgb, pose)
@@ -96,8 +99,9 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     guess = annotation.limb.edge_width_px / 2 if annotation.limb is not None else 2.0
     smooth = (lit.sun_deg[lit.framed] > SMOOTH_DEG) & ~burnt
     fine = _noise(grey, i[smooth], j[smooth], 1)
-    resolution = measure_resolution(grey, green, inner, float(np.clip(guess, 0.5, 0.05 * pose.radius_px + 1.0)),
-                                    fine if np.isfinite(fine) else 0.0)
+    resolution = measure_resolution(
+        grey, green, inner, float(np.clip(guess, 0.5, 0.05 * pose.radius_px + 1.0)), fine if np.isfinite(fine) else 0.0
+    )
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     # grain of an enlarged or smoothed picture is larger than a pixel, about as large as what is resolved
     grain = max(1.0, resolution.px / 3.0) if isinstance(resolution, Resolution) else 1.0
@@ -105,9 +109,18 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     patch = noise * grain * km_per_px / PATCH_KM
     middle = float(np.median(shown))
     return Quality(
-        km_per_px, resolution, float(burnt.mean()), float(np.percentile(shown, 90)), noise, middle / max(patch, 1e-6),
-        float(lit.framed.mean()), lit.disc_share, _terminator(annotation, pose, resolution),
-        pose.distance_radii * MOON_RADIUS_KM, resolution.halo if isinstance(resolution, Resolution) else 0.0)
+        km_per_px,
+        resolution,
+        float(burnt.mean()),
+        float(np.percentile(shown, 90)),
+        noise,
+        middle / max(patch, 1e-6),
+        float(lit.framed.mean()),
+        lit.disc_share,
+        _terminator(annotation, pose, resolution),
+        pose.distance_radii * MOON_RADIUS_KM,
+        resolution.halo if isinstance(resolution, Resolution) else 0.0,
+    )
 
 
 def _around_disc(rgb: ByteArray, pose: Pose) -> tuple[ByteArray, Pose]:

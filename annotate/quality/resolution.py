@@ -72,8 +72,9 @@ class Resolution:
     lift: float = 0.0
 
 
-def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float, noise: float = 0.0,
-                       ) -> Resolution | NotFound:
+def measure_resolution(
+    grey: ByteArray, green: ByteArray, pose: Pose, guess_px: float, noise: float = 0.0
+) -> Resolution | NotFound:
     """grey, green: (H, W) luma and green channel of the full picture, or of a part of it that begins whole blocks of 8
     px from its corner (at the limb black and white cut each channel on its own); pose: in its pixels; guess_px: about
     the blur's sigma (half of the limb's edge width); noise: of a pixel, display
@@ -81,8 +82,9 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     km_per_px = MOON_RADIUS_KM / pose.radius_px
     edge = measure_edge(green, pose, guess_px)
     texture = measure_texture(grey, pose)
-    lost, lost_to_focus = (WIDTH_OF_PERIOD * period_px * km_per_px
-                           for period_px in coded_periods_px(grey, lit_blocks(grey, pose), noise))
+    lost, lost_to_focus = (
+        WIDTH_OF_PERIOD * period_px * km_per_px for period_px in coded_periods_px(grey, lit_blocks(grey, pose), noise)
+    )
     said, lift = [], 0.0
     lost_in = "coding"
     if isinstance(edge, Edge):
@@ -104,8 +106,11 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
             if km > lost:
                 lost, lost_in = km, name
     if not said:
-        return NotFound("resolution", "Neither the limb nor the surface shows how sharp the picture is.",
-                        "Judge its sharpness by eye.")
+        return NotFound(
+            "resolution",
+            "Neither the limb nor the surface shows how sharp the picture is.",
+            "Judge its sharpness by eye.",
+        )
     halo = edge.halo if isinstance(edge, Edge) else 0.0
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
@@ -114,8 +119,9 @@ def measure_resolution(grey: ByteArray, green: ByteArray, pose: Pose, guess_px: 
     if lost > blur and lost_in not in sources:
         sources.append(lost_in)
     focus_km = _reached_km(blur, max(lost, lost_to_focus), halo, lift, FOCUS)
-    return Resolution(km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost,
-                      halo, lift)
+    return Resolution(
+        km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost, halo, lift
+    )
 
 
 def _reached_km(blur_km: float, lost_km: float, halo: float, lift: float, charge: _Charge) -> float:

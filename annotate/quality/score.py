@@ -147,8 +147,11 @@ def _of_picture(q: Quality, facts: Facts) -> _Told:
     share = (1.0 - DARK_PART) * q.framed_share + DARK_PART * q.disc_share
     whole = f"{100 * q.framed_share:.0f} % of the lit disc is in the picture."
     if q.framed_share > 0.995:
-        whole = ("The whole disc is in the picture." if q.disc_share > 0.995 else
-                 "The whole lit disc is in the picture; its dark part is cut.")
+        whole = (
+            "The whole disc is in the picture."
+            if q.disc_share > 0.995
+            else "The whole lit disc is in the picture; its dark part is cut."
+        )
     return {
         "detail": detail, "focus": focus, "exposure": (exposure, exposed), "noise": (noise, grain),
         "completeness": (share, whole), "terminator": _low_light(q), "fresh": _fresh(facts.days_old),
@@ -209,8 +212,11 @@ def span_of_days(days: float) -> str:
 def _of_sender(facts: Facts) -> _Told:
     newcomer: tuple[float | None, str] = (None, "Whether the sender has been on air before is not known.")
     if facts.first_time is not None:
-        newcomer = ((1.0, "Nothing of this sender has been on air yet.") if facts.first_time
-                    else (0.0, "The sender has been on air before."))
+        newcomer = (
+            (1.0, "Nothing of this sender has been on air yet.")
+            if facts.first_time
+            else (0.0, "The sender has been on air before.")
+        )
     simple: tuple[float | None, str] = (None, "The equipment is not known.")
     if facts.equipment is not None:
         simple = (SIMPLE[facts.equipment], f"Equipment: {facts.equipment}.")

@@ -101,17 +101,26 @@ def look_up(grey: ByteArray, x: FloatArray, y: FloatArray, pitch: float) -> Floa
     out = np.empty(x.shape, np.float32)
     for k in range(len(x)):
         if pitch <= 1.3:
-            out[k] = cv2.remap(grey, x[k].astype(np.float32), y[k].astype(np.float32), cv2.INTER_LINEAR,
-                               borderMode=cv2.BORDER_REPLICATE)
+            out[k] = cv2.remap(
+                grey,
+                x[k].astype(np.float32),
+                y[k].astype(np.float32),
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_REPLICATE,
+            )
             continue
         # two sub-samples or more a side of the cell
         n = int(min(np.ceil(pitch), 6))
         side = x.shape[1]
         sub = ((np.arange(side * n) + 0.5) / n - 0.5 - (side - 1) / 2) * pitch
         cx, cy = x[k].mean(), y[k].mean()
-        fine = cv2.remap(grey, np.broadcast_to((cx + sub).astype(np.float32), (side * n, side * n)),
-                         np.broadcast_to((cy + sub)[:, None].astype(np.float32), (side * n, side * n)),
-                         cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        fine = cv2.remap(
+            grey,
+            np.broadcast_to((cx + sub).astype(np.float32), (side * n, side * n)),
+            np.broadcast_to((cy + sub)[:, None].astype(np.float32), (side * n, side * n)),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
         out[k] = cv2.resize(fine.astype(np.float32), (side, side), interpolation=cv2.INTER_AREA)
     return out / np.float32(255.0)
 
@@ -129,8 +138,9 @@ def model_at(pose: Pose, x: FloatArray, y: FloatArray) -> tuple[Float32Array, np
     return np.sqrt(np.maximum(light, 0)), on
 
 
-def _compare(shown: Float32Array, model: Float32Array, usable: Float32Array, side: int, km: float,
-             ) -> Spectrum | NotFound:
+def _compare(
+    shown: Float32Array, model: Float32Array, usable: Float32Array, side: int, km: float
+) -> Spectrum | NotFound:
     hann = np.hanning(side + 2)[1:-1].astype(np.float32)
     taper = hann[:, None] * hann[None, :]
     broad = max(side / 10, 2.0)

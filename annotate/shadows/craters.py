@@ -32,8 +32,9 @@ def crater_shadows(luminance: Float32Array, annotation: Annotation, blur_px: flo
     return {name: found for name, found in tried.items() if isinstance(found, ShadowHeight)}
 
 
-def rim_shadow(luminance: Float32Array, pose: Pose, mark: FeatureMark, blur_px: float, sun_sigma_deg: float,
-               ) -> ShadowHeight | NotFound:
+def rim_shadow(
+    luminance: Float32Array, pose: Pose, mark: FeatureMark, blur_px: float, sun_sigma_deg: float
+) -> ShadowHeight | NotFound:
     """The shadow of one crater's sunward rim; arguments as of `shadow_at`."""
     lat, lon = sunward_rim(mark, pose)
     size = mark.feature.size_km
@@ -41,15 +42,22 @@ def rim_shadow(luminance: Float32Array, pose: Pose, mark: FeatureMark, blur_px: 
     if isinstance(found, ShadowHeight):
         apart = float(np.linalg.norm(unit_vector(*found.start) - unit_vector(lat, lon))) * MOON_RADIUS_KM
         if apart > OFF_RIM * size:
-            return NotFound("shadow", f"The shadow begins {apart:.0f} km from the rim: something else casts it.",
-                            "Say nothing of its height, or choose another evening.")
+            return NotFound(
+                "shadow",
+                f"The shadow begins {apart:.0f} km from the rim: something else casts it.",
+                "Say nothing of its height, or choose another evening.",
+            )
     return found
 
 
 def is_tried(mark: FeatureMark) -> bool:
     """Whether a shadow is looked for at a mark."""
-    return (mark.feature.kind == "crater" and SIZE_KM[0] <= mark.feature.size_km <= SIZE_KM[1]
-            and SUN_DEG[0] < mark.sun_altitude_deg < SUN_DEG[1] and mark.seen >= LEAST_SEEN)
+    return (
+        mark.feature.kind == "crater"
+        and SIZE_KM[0] <= mark.feature.size_km <= SIZE_KM[1]
+        and SUN_DEG[0] < mark.sun_altitude_deg < SUN_DEG[1]
+        and mark.seen >= LEAST_SEEN
+    )
 
 
 def sunward_rim(mark: FeatureMark, pose: Pose) -> tuple[float, float]:
@@ -60,5 +68,7 @@ def sunward_rim(mark: FeatureMark, pose: Pose) -> tuple[float, float]:
     towards /= np.linalg.norm(towards)
     theta = mark.feature.size_km / 2 / MOON_RADIUS_KM
     point = np.cos(theta) * here + np.sin(theta) * towards
-    return (float(np.degrees(np.arctan2(point[2], np.hypot(point[0], point[1])))),
-            float(np.degrees(np.arctan2(point[1], point[0]))))
+    return (
+        float(np.degrees(np.arctan2(point[2], np.hypot(point[0], point[1])))),
+        float(np.degrees(np.arctan2(point[1], point[0]))),
+    )

@@ -55,8 +55,15 @@ class _Edges:
     misfit: float
 
 
-def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: float, reach_km: float, blur_px: float,
-              sun_sigma_deg: float) -> ShadowHeight | NotFound:
+def shadow_at(
+    luminance: Float32Array,
+    pose: Pose,
+    lat_deg: float,
+    lon_deg: float,
+    reach_km: float,
+    blur_px: float,
+    sun_sigma_deg: float,
+) -> ShadowHeight | NotFound:
     """The shadow that begins within about reach_km of a point.
 
     luminance: (H, W) linear light, any scale; pose: in its pixels, with the Sun; blur_px: one standard deviation of the
@@ -73,8 +80,9 @@ def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: floa
     length = found.tip - found.start - (START_BIAS + TIP_BIAS) * FWHM * blur_km
     sun = float(np.interp(found.tip, line.km, line.sun_deg))
     if length < LEAST_WIDTHS * FWHM * blur_km:
-        return _no(f"The shadow is about {length:.0f} km long, too short for the picture's blur of "
-                   f"{FWHM * blur_km:.0f} km.")
+        return _no(
+            f"The shadow is about {length:.0f} km long, too short for the picture's blur of {FWHM * blur_km:.0f} km."
+        )
     if not SUN_DEG[0] < sun < SUN_DEG[1]:
         return _no(f"The Sun stands {sun:.1f} degrees high at the shadow's tip: too {'low' if sun < 5 else 'high'}.")
     if _dim_before_tip(line, found, blur_km) > MOST_DIM:
@@ -85,15 +93,24 @@ def shadow_at(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: floa
         return _no("The shadow's edges are not found beside its middle: it is broken or merges with others.")
     scatter = float(np.std(lengths, ddof=1)) / np.sqrt(len(lengths))
     edge = np.hypot(START_WIDTHS, TIP_WIDTHS) * FWHM * blur_km
-    length_sigma = float(np.sqrt(found.start_sigma**2 + found.tip_sigma**2 + edge**2 + scatter**2
-                                 + (CREST_SHARE * found.soft) ** 2))
+    length_sigma = float(
+        np.sqrt(found.start_sigma**2 + found.tip_sigma**2 + edge**2 + scatter**2 + (CREST_SHARE * found.soft) ** 2)
+    )
     by_length, by_sun = slopes(length, sun)
     sigma = float(np.hypot(by_length * length_sigma, by_sun * sun_sigma_deg))
     height = height_km(length, sun)
     if sigma > MOST_SIGMA * height:
         return _no(f"Its height comes out only to {100 * sigma / height:.0f} %.")
-    return ShadowHeight(1000 * height, 1000 * sigma, length, length_sigma, sun,
-                        _place(line, found.start), _place(line, found.tip), FWHM * blur_km)
+    return ShadowHeight(
+        1000 * height,
+        1000 * sigma,
+        length,
+        length_sigma,
+        sun,
+        _place(line, found.start),
+        _place(line, found.tip),
+        FWHM * blur_km,
+    )
 
 
 def sun_of(annotation: Annotation) -> tuple[Pose, float] | None:
@@ -118,8 +135,9 @@ def _place(line: SunLine, km: float) -> tuple[float, float]:
     return float(np.degrees(np.arctan2(z, np.hypot(x, y)))), float(np.degrees(np.arctan2(y, x)))
 
 
-def _edges(line: SunLine, light: FloatArray, blur_km: float, reach_km: float, near: _Edges | None = None,
-           ) -> _Edges | NotFound:
+def _edges(
+    line: SunLine, light: FloatArray, blur_km: float, reach_km: float, near: _Edges | None = None
+) -> _Edges | NotFound:
     """The shadow's edges on one line; near: those of the mean line, from which its own are sought."""
     km, step = line.km, float(line.km[1] - line.km[0])
     level = light / line.flat
@@ -130,8 +148,11 @@ def _edges(line: SunLine, light: FloatArray, blur_km: float, reach_km: float, ne
     else:
         dark = smooth < DARK + 0.15
         runs = _runs(dark)
-        runs = [(a, b) for a, b in runs if km[a] < 0.9 * reach_km and km[b] > -0.6 * reach_km and a > 0
-                and smooth[a : b + 1].min() < DARK]
+        runs = [
+            (a, b)
+            for a, b in runs
+            if km[a] < 0.9 * reach_km and km[b] > -0.6 * reach_km and a > 0 and smooth[a : b + 1].min() < DARK
+        ]
         if not runs:
             return _no("No shadow begins there in this light.")
         a, b = max(runs, key=lambda r: r[1] - r[0])
@@ -153,15 +174,22 @@ def _edges(line: SunLine, light: FloatArray, blur_km: float, reach_km: float, ne
 
     def model(p: FloatArray) -> FloatArray:
         begin, end, soft, before, after, deep = p
-        share = np.where(x < 0.5 * (begin + end), before * np.clip((begin - x) / max(soft, 0.2 * step), 0, 1),
-                         after * np.clip((x - end) / max(soft_tip, 0.2 * step) + 0.5, 0, 1))
+        share = np.where(
+            x < 0.5 * (begin + end),
+            before * np.clip((begin - x) / max(soft, 0.2 * step), 0, 1),
+            after * np.clip((x - end) / max(soft_tip, 0.2 * step) + 0.5, 0, 1),
+        )
         return np.asarray(gaussian_filter1d((share + deep) * flat * bright, blur_km / step, mode="nearest"))
 
     guess = np.array([start, tip, max(0.1 * (tip - start), blur_km), 1.0, 0.9, 0.03])
     low = np.array([x[0], x[0], 0.1 * step, 0.05, 0.05, 0.0])
     high = np.array([x[-1], x[-1], max(0.5 * (tip - start), 4 * blur_km), 4.0, 4.0, 0.6])
-    fit = least_squares(lambda p: (model(p) - y) / scale, np.clip(guess, low + 1e-6, high - 1e-6), bounds=(low, high),
-                        x_scale=[blur_km, blur_km, blur_km, 1.0, 1.0, 0.1])
+    fit = least_squares(
+        lambda p: (model(p) - y) / scale,
+        np.clip(guess, low + 1e-6, high - 1e-6),
+        bounds=(low, high),
+        x_scale=[blur_km, blur_km, blur_km, 1.0, 1.0, 0.1],
+    )
     begin, end, soft, before, after, deep = fit.x
     if end - begin < step or before < LIT or after < LIT:
         return _no("The ground before or behind it is as dark as the shadow itself.")
@@ -173,8 +201,14 @@ def _edges(line: SunLine, light: FloatArray, blur_km: float, reach_km: float, ne
     normal = fit.jac.T @ fit.jac
     covariance = np.linalg.pinv(normal) * (2.0 * fit.cost / len(x)) * (len(x) / free)
     misfit = float(np.sqrt(2.0 * fit.cost / len(x)))
-    return _Edges(float(begin), float(end), float(np.sqrt(max(covariance[0, 0], 0))),
-                  float(np.sqrt(max(covariance[1, 1], 0))), float(soft), misfit)
+    return _Edges(
+        float(begin),
+        float(end),
+        float(np.sqrt(max(covariance[0, 0], 0))),
+        float(np.sqrt(max(covariance[1, 1], 0))),
+        float(soft),
+        misfit,
+    )
 
 
 def _dim_before_tip(line: SunLine, edges: _Edges, blur_km: float) -> float:

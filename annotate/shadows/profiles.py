@@ -28,8 +28,15 @@ class SunLine:
     vectors: FloatArray
 
 
-def sun_line(luminance: Float32Array, pose: Pose, lat_deg: float, lon_deg: float, before_km: float, after_km: float,
-             aside_km: FloatArray) -> SunLine | None:
+def sun_line(
+    luminance: Float32Array,
+    pose: Pose,
+    lat_deg: float,
+    lon_deg: float,
+    before_km: float,
+    after_km: float,
+    aside_km: FloatArray,
+) -> SunLine | None:
     """luminance: (H, W) linear; pose: in its pixels; before, after: how far towards and away from the Sun; aside_km:
     where the lines run, right and left of the point. None where part of it is off the picture or the near side."""
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)

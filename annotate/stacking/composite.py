@@ -77,15 +77,22 @@ def composite(members: Sequence[Member], size_px: int = SIZE_PX) -> Composite | 
     single, noise = (one / level for one in times_quieter(shares))
     blur_km = float(blur_px[shares.best]) * FWHM * MOON_RADIUS_KM / together.pose.radius_px
     return Composite(
-        _displayed(stacked, together.lit), stacked, together.pose, tuple(members[k].id for k in used),
+        _displayed(stacked, together.lit),
+        stacked,
+        together.pose,
+        tuple(members[k].id for k in used),
         tuple((members[k].id, why[k]) for k in sorted(why)),
-        Gain(single, noise, blur_km))
+        Gain(single, noise, blur_km),
+    )
 
 
 def _few(count: int) -> NotFound:
     pictures = "picture" if count == 1 else "pictures"
-    return NotFound("composite", f"Only {count} {pictures} of this night can be laid over each other.",
-                    f"{LEAST} surely placed pictures are the least.")
+    return NotFound(
+        "composite",
+        f"Only {count} {pictures} of this night can be laid over each other.",
+        f"{LEAST} surely placed pictures are the least.",
+    )
 
 
 def _faults(members: Sequence[Member], together: Registered) -> dict[int, str]:

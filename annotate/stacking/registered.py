@@ -1,6 +1,6 @@
 """A night's pictures in one frame of the Moon, in linear light, under one Sun and with one exposure and tone.
 
-    Member ... -> common frame -> linear light -> times (light at the common time over light at its own) -> tone matched
+Member ... -> common frame -> linear light -> times (light at the common time over light at its own) -> tone matched
 """
 
 from __future__ import annotations
@@ -116,12 +116,14 @@ def _predicted(model: DiscModel, pose: Pose, size_px: int) -> Float32Array:
     middle, centre = size_px // 2, model.centre
     half = min(middle, centre)
     out[middle - half : middle + half + 1, middle - half : middle + half + 1] = disc[
-        centre - half : centre + half + 1, centre - half : centre + half + 1]
+        centre - half : centre + half + 1, centre - half : centre + half + 1
+    ]
     return out
 
 
-def _matched(lights: list[Float32Array], usable: list[NDArray[np.bool_]], lit: NDArray[np.bool_],
-             ) -> tuple[list[Float32Array], FloatArray]:
+def _matched(
+    lights: list[Float32Array], usable: list[NDArray[np.bool_]], lit: NDArray[np.bool_]
+) -> tuple[list[Float32Array], FloatArray]:
     """Exposure and tone curve of each brought to the median's: a cubic in the light, fitted at a common softness.
     With the gain of each at its middle light."""
     soft = [cv2.GaussianBlur(one, (0, 0), TONE_PX) for one in lights]

@@ -84,18 +84,25 @@ def measure(luminance: Float32Array, pose: Pose, points: Float32Array) -> Measur
     framed = inside.mean(axis=1)
     if framed.min() < 1:  # points outside the picture stand at the mean of the others, and so say nothing
         count = np.maximum(inside.sum(axis=1, keepdims=True), 1)
-        shown, predicted = (inside * v + (1 - inside) * ((inside * v).sum(axis=1, keepdims=True) / count)
-                            for v in (shown, predicted))
+        shown, predicted = (
+            inside * v + (1 - inside) * ((inside * v).sum(axis=1, keepdims=True) / count) for v in (shown, predicted)
+        )
     shown, predicted = (v - (v @ _PLANE) @ _PLANE.T for v in (shown, predicted))
-    both, mine, theirs = (np.einsum("nk,nk->n", p, q).astype(float) / len(_OFFSETS)
-                          for p, q in ((shown, predicted), (shown, shown), (predicted, predicted)))
+    both, mine, theirs = (
+        np.einsum("nk,nk->n", p, q).astype(float) / len(_OFFSETS)
+        for p, q in ((shown, predicted), (shown, shown), (predicted, predicted))
+    )
     gain = max(float(np.median(both / np.maximum(theirs, 1e-9))), 0.0) if len(both) else 0.0
     noise = noise_of(luminance, x, y)
     # in noise the part that follows the prediction still stands out where the whole does not
     follows = np.maximum(both, 0.0) ** 2 / np.maximum(theirs, 1e-9)
     return Measured(
-        np.sqrt(np.maximum(mine - noise**2, follows)), gain * np.sqrt(theirs),
-        both / np.sqrt(np.maximum(mine * theirs, 1e-18)), framed, noise)
+        np.sqrt(np.maximum(mine - noise**2, follows)),
+        gain * np.sqrt(theirs),
+        both / np.sqrt(np.maximum(mine * theirs, 1e-18)),
+        framed,
+        noise,
+    )
 
 
 def predict(points: Float32Array, axes: FloatArray, pose: Pose) -> Float32Array:
@@ -105,8 +112,16 @@ def predict(points: Float32Array, axes: FloatArray, pose: Pose) -> Float32Array:
     grids, observer = maps(), axes[2].astype(np.float32)
     normal = sample(grids.surface, lat, lon)[..., :3]
     model = DiscModel(
-        pose.radius_px, 0, np.ones(lat.shape, bool), points, normal, np.clip(normal @ observer, 0.02, 1.0),
-        sample(grids.albedo, lat, lon), sample(grids.horizon_deg, lat, lon), observer)
+        pose.radius_px,
+        0,
+        np.ones(lat.shape, bool),
+        points,
+        normal,
+        np.clip(normal @ observer, 0.02, 1.0),
+        sample(grids.albedo, lat, lon),
+        sample(grids.horizon_deg, lat, lon),
+        observer,
+    )
     return light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
 
 
@@ -144,12 +159,14 @@ def made_out(luminance: Float32Array, pose: Pose, points: Float32Array, across: 
         return np.zeros(0)
     found = measure(luminance, pose, points)
     threshold = np.hypot(EYE, NOISE_SHARE * found.noise)
-    terms = np.column_stack([
-        np.log(np.clip(found.contrast / threshold, 0.05, 20.0)),
-        np.log(np.clip(found.expected / EYE, 0.05, 20.0)),
-        np.log(np.clip(across, 0.4, 12.0)),
-        np.ones(len(points)),
-    ])
+    terms = np.column_stack(
+        [
+            np.log(np.clip(found.contrast / threshold, 0.05, 20.0)),
+            np.log(np.clip(found.expected / EYE, 0.05, 20.0)),
+            np.log(np.clip(across, 0.4, 12.0)),
+            np.ones(len(points)),
+        ]
+    )
     there = np.clip(found.agreement / AGREEING, 0.05, 1.0)
     # less than a third of it in the frame is the less of it to be seen
     return np.asarray(there * np.clip(found.framed / 0.3, 0.0, 1.0) / (1 + np.exp(-terms @ np.array(WEIGHTS))))

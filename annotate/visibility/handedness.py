@@ -35,18 +35,28 @@ _TUBES: tuple[tuple[str, str, int, bool], ...] = (
     (r"schmidt-? ?cassegrains?|scts?|cassegrains?|ritchey-? ?chretiens?", "a Cassegrain", 2, False),
     (r"refractors?|achromats?|apochromats?|apos?|lunettes?", "a refractor", 0, False),
 )
-_ERECTING = (r"(?:erecting|erect(?:or)?|amici|correct(?:ed)?[- ]image|upright)\b[\w -]{0,12}"
-             r"(?:prisms?|diagonals?|lens(?:es)?)?")
-_DIAGONAL = (r"(?:star[- ]?|mirror[- ]?|zenith[- ]?|90[- ]?(?:degree|deg)?[- ]?)?"
-             r"(?:diagonals?|zenith (?:mirrors?|prisms?))")
+_ERECTING = (
+    r"(?:erecting|erect(?:or)?|amici|correct(?:ed)?[- ]image|upright)\b[\w -]{0,12}"
+    r"(?:prisms?|diagonals?|lens(?:es)?)?"
+)
+_DIAGONAL = (
+    r"(?:star[- ]?|mirror[- ]?|zenith[- ]?|90[- ]?(?:degree|deg)?[- ]?)?"
+    r"(?:diagonals?|zenith (?:mirrors?|prisms?))"
+)
 _NO = r"(?:no|not|never|without)(?: an?| any| the| been)* "
-_STRAIGHT = (rf"straight[- ]?(?:through)?|{_NO}{_DIAGONAL}|{_DIAGONAL} (?:was )?removed|prime focus"
-             r"|direct(?:ly)?[- ]projection")
+_STRAIGHT = (
+    rf"straight[- ]?(?:through)?|{_NO}{_DIAGONAL}|{_DIAGONAL} (?:was )?removed|prime focus"
+    r"|direct(?:ly)?[- ]projection"
+)
 _FRONT = r"front(?:[- ]facing)? camera|selfie(?: camera)?"
-_FLIP = (r"(?:flipped|mirrored) (?:by|in|with) (?:the |an? |my )?(?:app|software|editor|phone)"
-         r"|app(?:'s)? (?:flip|mirror)\w*|(?:horizontal|vertical) flip|flipped (?:it )?(?:horizontally|vertically)")
-_BARE = (r"(?:phone|smartphone|iphone|mobile|dslr|camera|telephoto|zoom lens|bridge camera|compact|mirrorless"
-         r"|hand[- ]?held|tripod|\d{2,4} ?mm(?: lens)?)")
+_FLIP = (
+    r"(?:flipped|mirrored) (?:by|in|with) (?:the |an? |my )?(?:app|software|editor|phone)"
+    r"|app(?:'s)? (?:flip|mirror)\w*|(?:horizontal|vertical) flip|flipped (?:it )?(?:horizontally|vertically)"
+)
+_BARE = (
+    r"(?:phone|smartphone|iphone|mobile|dslr|camera|telephoto|zoom lens|bridge camera|compact|mirrorless"
+    r"|hand[- ]?held|tripod|\d{2,4} ?mm(?: lens)?)"
+)
 _TELESCOPE = r"(?:telescopes?|scopes?|eyepieces?|afocal)"
 
 
@@ -71,7 +81,8 @@ def hand_from(words: str) -> OpticalHand:
     tubes = [tube for tube in _TUBES if _has(tube[0], text)]
     flips = int(_has(_FRONT, text)) + int(_has(_FLIP, text))
     added = " and ".join(
-        (["a front camera mirrors"] if _has(_FRONT, text) else []) + (["a flip mirrors"] if _has(_FLIP, text) else []))
+        (["a front camera mirrors"] if _has(_FRONT, text) else []) + (["a flip mirrors"] if _has(_FLIP, text) else [])
+    )
     if len(tubes) > 1:
         names = " and ".join(t[1] for t in tubes)
         return OpticalHand(None, words, None, f"More than one instrument is named ({names}): the hand is not settled.")
@@ -90,17 +101,26 @@ def hand_from(words: str) -> OpticalHand:
     if settled or straight:
         return _counted(words, mirrors + flips, name if settled else f"{name} used straight through", added)
     return OpticalHand(
-        None, words, None,
-        f"{_capital(name)} mirrors with a star diagonal and only turns without: which was used is not said.")
+        None,
+        words,
+        None,
+        f"{_capital(name)} mirrors with a star diagonal and only turns without: which was used is not said.",
+    )
 
 
-def _without_tube(text: str, words: str, diagonal: bool, erect: bool, straight: bool, flips: int, added: str,
-                  ) -> OpticalHand:
+def _without_tube(
+    text: str, words: str, diagonal: bool, erect: bool, straight: bool, flips: int, added: str
+) -> OpticalHand:
     parity = {0: "an even number of reflections", 1: "an odd number of reflections"}
     if diagonal or erect or straight:
         # the tube before a diagonal has no mirror or two, so that the hand is known and the count is not
-        name = ("a telescope with a star diagonal" if diagonal else "a telescope with an erecting prism" if erect
-                else "a telescope used straight through")
+        name = (
+            "a telescope with a star diagonal"
+            if diagonal
+            else "a telescope with an erecting prism"
+            if erect
+            else "a telescope used straight through"
+        )
         count = int(diagonal) + flips
         return replace(_counted(words, count, name, added, parity[count % 2]), reflections=None)
     if _has(_TELESCOPE, text):
@@ -134,7 +154,12 @@ def compare_hands(expected: OpticalHand, annotation: Annotation) -> str:
         return f"The picture is {seen}{sure}. {expected.explanation}"
     if expected.mirrored == annotation.pose.mirrored:
         return f"The picture is {seen}{sure}, as the optics say. {expected.explanation}"
-    likely = ("a diagonal, a front camera or a flip in an app was not mentioned" if annotation.pose.mirrored
-              else "it was flipped back afterwards, or the diagonal was an erecting one")
-    return (f"The picture is {seen}{sure}, against what the optics say; the picture counts. {expected.explanation} "
-            f"Perhaps {likely}.")
+    likely = (
+        "a diagonal, a front camera or a flip in an app was not mentioned"
+        if annotation.pose.mirrored
+        else "it was flipped back afterwards, or the diagonal was an erecting one"
+    )
+    return (
+        f"The picture is {seen}{sure}, against what the optics say; the picture counts. {expected.explanation} "
+        f"Perhaps {likely}."
+    )

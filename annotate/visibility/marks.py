@@ -53,12 +53,19 @@ def _named() -> _Named:
     radius = table.size_km / 2 / MOON_RADIUS_KM
     width = np.array([_width_km(f) for f in records]) / MOON_RADIUS_KM
     return _Named(
-        records, table, unit_vector(table.lat_deg, table.lon_deg), radius, width,
-        np.where(table.size_km > 150.0, radius, 0.0), width < 2 * radius)
+        records,
+        table,
+        unit_vector(table.lat_deg, table.lon_deg),
+        radius,
+        width,
+        np.where(table.size_km > 150.0, radius, 0.0),
+        width < 2 * radius,
+    )
 
 
-def mark_features(pose: Pose, working: Pose, luminance: Float32Array, width: int, height: int, blur_px: float,
-                  ) -> tuple[FeatureMark, ...]:
+def mark_features(
+    pose: Pose, working: Pose, luminance: Float32Array, width: int, height: int, blur_px: float
+) -> tuple[FeatureMark, ...]:
     """Marks of the named features of 15 km or more (and Mösting A) on the visible side and inside the frame.
 
     pose: in full-resolution pixels; working: the same in those of the working picture; luminance: that picture, where

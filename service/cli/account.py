@@ -52,8 +52,14 @@ def add(name: str, role: str, data: Path | None) -> None:
 
     with errors(), _store(data) as storage:
         wanted = _checked_name(name)
-        made = add_account(storage, wanted, "presenter" if role == "presenter" else "helper",
-                           hashed(_ask(wanted)), datetime.now(UTC), BY)
+        made = add_account(
+            storage,
+            wanted,
+            "presenter" if role == "presenter" else "helper",
+            hashed(_ask(wanted)),
+            datetime.now(UTC),
+            BY,
+        )
     click.echo(f"{made.name} can log in, as {made.role}.")
 
 
@@ -88,8 +94,9 @@ def _checked_name(name: str) -> str:
 
     text = " ".join(name.split())
     if not 1 <= len(text) <= NAME_CHARACTERS or not text.isprintable():
-        raise BadInputError("This cannot be the name of an account.",
-                            f"Give one of up to {NAME_CHARACTERS} characters.")
+        raise BadInputError(
+            "This cannot be the name of an account.", f"Give one of up to {NAME_CHARACTERS} characters."
+        )
     return text
 
 
@@ -98,8 +105,9 @@ def _ask(name: str) -> str:
     from moondesk.service.passwords import complaint
 
     while True:
-        asked: str = click.prompt(f"New password for {name}", hide_input=True, confirmation_prompt="The same again",
-                                  err=True)
+        asked: str = click.prompt(
+            f"New password for {name}", hide_input=True, confirmation_prompt="The same again", err=True
+        )
         why = complaint(asked, (name,))
         if not why:
             return asked

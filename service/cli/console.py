@@ -32,8 +32,12 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
         doubt = {"unsure": ", not sure", "told": ", as told" if a.time.source == "told" else ", as its file says"}
         when = time_words(a.time.utc, zone) + doubt.get(a.dated.verdict, "")
     seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
-    said = " ".join(filter(None, (seen and f"best seen: {seen}.", annotation.reason,
-                                 "" if annotation.time else annotation.dated.reason)))
+    said = " ".join(
+        filter(
+            None,
+            (seen and f"best seen: {seen}.", annotation.reason, "" if annotation.time else annotation.dated.reason),
+        )
+    )
     return f"{name:24.24}  {when:52}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 

@@ -19,8 +19,13 @@ KINDS = ("csv", "json", "geojson", "fits")
 @click.command(epilog=EXIT_CODES)
 @click.argument("edition", type=int, required=False)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True, help="Folder for the files.")
-@click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True,
-              help="Lists (csv, json), a file for each picture (geojson, fits); all but fits if none is named.")
+@click.option(
+    "--kind",
+    "kinds",
+    type=click.Choice(KINDS),
+    multiple=True,
+    help="Lists (csv, json), a file for each picture (geojson, fits); all but fits if none is named.",
+)
 @data_option
 def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | None) -> None:
     """Write EDITION (all editions if none is named) as pictures.csv, pictures.json, and picture-N.geojson and .fits.
@@ -46,11 +51,17 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
                 if "json" in wanted:
                     told.append(open_data.json_of(one))
                 for kind in set(wanted) & {"geojson", "fits"} if one.row.sure else ():
-                    made = open_data.geojson_of(one) if kind == "geojson" else open_data.fits_of(
-                        one, Media(config.data_dir))
+                    made = (
+                        open_data.geojson_of(one)
+                        if kind == "geojson"
+                        else open_data.fits_of(one, Media(config.data_dir))
+                    )
                     if isinstance(made, str | bytes):
-                        write_whole(out / f"picture-{one.row.picture}.{kind}",
-                                    made.encode() if isinstance(made, str) else made, to_hand=True)
+                        write_whole(
+                            out / f"picture-{one.row.picture}.{kind}",
+                            made.encode() if isinstance(made, str) else made,
+                            to_hand=True,
+                        )
                     else:
                         failed += 1
                         click.echo(f"picture {one.row.picture}, {kind}: {made.reason} {made.advice}", err=True)
@@ -58,8 +69,11 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
             write_whole(out / "pictures.csv", open_data.as_csv(rows).encode(), to_hand=True)
         if "json" in wanted:
             head = open_data.json_head(config.programme.name, found.withheld, datetime.now(UTC))
-            write_whole(out / "pictures.json", json.dumps({**head, "pictures": told}, ensure_ascii=False,
-                                                          indent=1).encode(), to_hand=True)
+            write_whole(
+                out / "pictures.json",
+                json.dumps({**head, "pictures": told}, ensure_ascii=False, indent=1).encode(),
+                to_hand=True,
+            )
     if found.withheld:
         click.echo(f"{found.withheld} may not be shown and are in no file.", err=True)
     if found.waiting:

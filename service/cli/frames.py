@@ -26,17 +26,39 @@ MOST = 10_000
 @click.command(epilog=EXIT_CODES)
 @click.argument("edition", type=int)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True, help="Folder for the files.")
-@click.option("--format", "formats", type=click.Choice(["hd", "uhd", "vertical"]), multiple=True,
-              help="1920x1080 (default), 3840x2160 or 1080x1920; may be given several times.")
-@click.option("--view", type=click.Choice(["upright", "eye"]), default=None,
-              help="The Moon's north up, or as the eye sees it from the programme's place.")
+@click.option(
+    "--format",
+    "formats",
+    type=click.Choice(["hd", "uhd", "vertical"]),
+    multiple=True,
+    help="1920x1080 (default), 3840x2160 or 1080x1920; may be given several times.",
+)
+@click.option(
+    "--view",
+    type=click.Choice(["upright", "eye"]),
+    default=None,
+    help="The Moon's north up, or as the eye sees it from the programme's place.",
+)
 @click.option("--zoom", default=None, metavar="FEATURE", help="A close-up of this feature, with an inset.")
-@click.option("--feature", "features", multiple=True, metavar="FEATURE",
-              help="A layer for this feature; may be given several times.")
+@click.option(
+    "--feature",
+    "features",
+    multiple=True,
+    metavar="FEATURE",
+    help="A layer for this feature; may be given several times.",
+)
 @click.option("--all", "every", is_flag=True, help="All pictures of the edition, picked or not.")
 @data_option
-def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, zoom: str | None,
-           features: tuple[str, ...], every: bool, data: Path | None) -> None:
+def frames(
+    edition: int,
+    out: Path,
+    formats: tuple[str, ...],
+    view: str | None,
+    zoom: str | None,
+    features: tuple[str, ...],
+    every: bool,
+    data: Path | None,
+) -> None:
     """Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one SVG.
 
     View, close-up and features are those chosen at the desk unless they are given. A picture that may not be shown gets
@@ -67,8 +89,11 @@ def frames(edition: int, out: Path, formats: tuple[str, ...], view: str | None, 
                     asked = asked_of(storage, item.id, shape)
                     if view is not None or zoom is not None or features:
                         asked = read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features)
-                    frame = asked if isinstance(asked, NotFound) else frame_of(
-                        storage, config, calendar, at_once, item, listed[item.picture_id], asked)
+                    frame = (
+                        asked
+                        if isinstance(asked, NotFound)
+                        else frame_of(storage, config, calendar, at_once, item, listed[item.picture_id], asked)
+                    )
                     if isinstance(frame, NotFound):
                         click.echo(f"{name}: {frame.reason} {frame.advice}".strip(), err=True)
                         failed += 1

@@ -1,10 +1,10 @@
 """`moondesk kit`: everything that leaves the desk for an edition, by one command into one folder.
 
-    frames/NN-SENDER-FORMAT/     frame.png, frame.svg, layers/        (see `frame_commands`)
-    rundown.pdf, .csv, .json
-    nights/DATE.png              the composites of the evenings that have three pictures and more, with their names
-    month.png, month.webp, month.gif, month.mp4
-    open/                        pictures.csv, pictures.json, GeoJSON and FITS of each (see `export_command`)
+frames/NN-SENDER-FORMAT/     frame.png, frame.svg, layers/        (see `frame_commands`)
+rundown.pdf, .csv, .json
+nights/DATE.png              the composites of the evenings that have three pictures and more, with their names
+month.png, month.webp, month.gif, month.mp4
+open/                        pictures.csv, pictures.json, GeoJSON and FITS of each (see `export_command`)
 """
 
 from __future__ import annotations
@@ -71,14 +71,31 @@ def write_kit(data: Path, edition: int, out: Path) -> int:
     formats = [f"--format={name}" for name in ("hd", "uhd", "vertical")]
     tasks = [["frames", str(edition), "--out", str(out / "frames"), *formats]]
     tasks += [["rundown", str(edition), "--out", str(out / f"rundown.{kind}")] for kind in ("pdf", "csv", "json")]
-    tasks += [["composite", day.isoformat(), "--caption", "--out", str(out / "nights" / f"{day}.png")]
-              for day, count in sorted(nights.items()) if count >= 3]
+    tasks += [
+        ["composite", day.isoformat(), "--caption", "--out", str(out / "nights" / f"{day}.png")]
+        for day, count in sorted(nights.items())
+        if count >= 3
+    ]
     if first is not None:
         start = _lunation(load_calendar(config), first).isoformat()
-        tasks.append(["month", start, "--sheet", str(out / "month.png"),
-                      *(f"--march={out / f'month.{kind}'}" for kind in ("webp", "gif", "mp4"))])
-    tasks.append(["export", str(edition), "--out", str(out / "open"),
-                  *(f"--kind={kind}" for kind in ("csv", "json", "geojson", "fits"))])
+        tasks.append(
+            [
+                "month",
+                start,
+                "--sheet",
+                str(out / "month.png"),
+                *(f"--march={out / f'month.{kind}'}" for kind in ("webp", "gif", "mp4")),
+            ]
+        )
+    tasks.append(
+        [
+            "export",
+            str(edition),
+            "--out",
+            str(out / "open"),
+            *(f"--kind={kind}" for kind in ("csv", "json", "geojson", "fits")),
+        ]
+    )
     failed = [_ended(main, [*task, "--data", str(data)]) for task in tasks]
     return EXIT_SOME_FAILED if any(failed) else EXIT_OK
 
@@ -117,8 +134,11 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
     from moondesk.service.store import rundowns
 
     edition = storage.edition(number)
-    able = [p for p in storage.pictures(edition.id, 10_000) if not stops_of(p, config)
-            and p.summary and p.summary.sure and credit_of(p.picture.submission.arrival).name]
+    able = [
+        p
+        for p in storage.pictures(edition.id, 10_000)
+        if not stops_of(p, config) and p.summary and p.summary.sure and credit_of(p.picture.submission.arrival).name
+    ]
     of = rate(storage, config, able, number, 0).of
     best = sorted((p for p in able if p.picture.id in of), key=lambda p: -of[p.picture.id].total)[:PICKED]
     latest = datetime.max.replace(tzinfo=UTC)

@@ -49,6 +49,7 @@ if TYPE_CHECKING:
 
 SAMPLES = "sample_submissions"
 
+
 def _speak(data: Path, language: str) -> None:
     """Set the language of what goes out as the desk would."""
     from moondesk.service.store.settings import keep_settings
@@ -68,8 +69,14 @@ def _show_version(context: click.Context, _: click.Parameter, wanted: bool) -> N
 
 
 @click.group(epilog=EXIT_CODES, context_settings={"help_option_names": ["-h", "--help"]})
-@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_show_version,
-              help="Show the version and exit.")
+@click.option(
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_show_version,
+    help="Show the version and exit.",
+)
 def main() -> None:
     """Places the Moon photographs of a programme's viewers and shows them at the presenter's desk."""
     logging.basicConfig(stream=sys.stderr, level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
@@ -77,10 +84,20 @@ def main() -> None:
 
 @main.command(epilog=EXIT_CODES)
 @click.option("--serve/--no-serve", default=True, help="Serve the desk afterwards (default), or stop.")
-@click.option("--language", type=click.Choice(tuple(LANGUAGES)), default="en", show_default=True,
-              help="Language of notes, frames and replies; it can be changed at the desk.")
-@click.option("--kit", "kit_into", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
-              help="Pick the pictures that rank first and write everything that leaves the desk into this folder.")
+@click.option(
+    "--language",
+    type=click.Choice(tuple(LANGUAGES)),
+    default="en",
+    show_default=True,
+    help="Language of notes, frames and replies; it can be changed at the desk.",
+)
+@click.option(
+    "--kit",
+    "kit_into",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Pick the pictures that rank first and write everything that leaves the desk into this folder.",
+)
 @port_option
 @workers_option
 def demo(serve: bool, language: str, kit_into: Path | None, port: int | None, workers: int | None) -> None:
@@ -118,17 +135,31 @@ def demo(serve: bool, language: str, kit_into: Path | None, port: int | None, wo
 
 
 @main.command(epilog=EXIT_CODES)
-@click.argument("files", metavar="FILE...", nargs=-1, required=True,
-                type=click.Path(path_type=Path, exists=True, dir_okay=False))
-@click.option("--known", metavar="TABLE.csv", type=click.Path(path_type=Path, exists=True, dir_okay=False),
-              help="What is known of the pictures: a table with a column \"file\".")
-@click.option("--jsonl", metavar="OUT", type=click.Path(dir_okay=False, allow_dash=True),
-              help="Write one JSON object a picture; - for stdout.")
-@click.option("--pictures", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
-              help="Write the labelled and the upright pictures into this folder.")
+@click.argument(
+    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path, exists=True, dir_okay=False)
+)
+@click.option(
+    "--known",
+    metavar="TABLE.csv",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help='What is known of the pictures: a table with a column "file".',
+)
+@click.option(
+    "--jsonl",
+    metavar="OUT",
+    type=click.Path(dir_okay=False, allow_dash=True),
+    help="Write one JSON object a picture; - for stdout.",
+)
+@click.option(
+    "--pictures",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write the labelled and the upright pictures into this folder.",
+)
 @workers_option
-def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictures: Path | None,
-          workers: int | None) -> None:
+def place(
+    files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictures: Path | None, workers: int | None
+) -> None:
     """Place pictures without storing them; one line each."""
     import os
     from dataclasses import replace
@@ -151,13 +182,15 @@ def place(files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictur
         jobs, now = [], datetime.now(UTC)
         for file in files:
             row = table.row_for(file.as_posix())
-            labelled, upright = (pictures / f"{names[file]}_{role}.png" if pictures else None
-                                 for role in ("labelled", "upright"))
+            labelled, upright = (
+                pictures / f"{names[file]}_{role}.png" if pictures else None for role in ("labelled", "upright")
+            )
             known_of = replace(row.known() if row else Known(), now_utc=now, given_name=file.name)
             jobs.append(Job(file, known_of, None, labelled, upright, file.as_posix() if jsonl else None))
         with output(jsonl) as lines:
-            placed_all = place_all(jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1),
-                                   Config(Path()).limits.place_seconds)
+            placed_all = place_all(
+                jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1), Config(Path()).limits.place_seconds
+            )
             failed = 0
             for file, placed in zip(files, progress(placed_all, len(jobs)), strict=True):
                 failed += placed.annotation.status == "unreadable"
@@ -195,6 +228,7 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
     import json
 
     from moondesk.service.programme.listing import listed_line, listed_words
+
     count = 0
     with errors(), _store(data) as storage:
         terms = load_config(data or default_data_dir()).entry_terms
@@ -202,8 +236,9 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
             storage.edition(edition)  # a number that is none is told
         for listed in storage.submissions(edition):
             count += 1
-            click.echo(json.dumps(listed_line(listed, terms), ensure_ascii=False) if jsonl
-                       else listed_words(listed, terms))
+            click.echo(
+                json.dumps(listed_line(listed, terms), ensure_ascii=False) if jsonl else listed_words(listed, terms)
+            )
     sys.exit(EXIT_OK if count else EXIT_NOTHING)
 
 
@@ -235,19 +270,25 @@ def forget(sender: str, yes: bool, data: Path | None) -> None:
     for sentence in _backup_words(done.backups):
         click.echo(sentence)
     for other, count in also:
-        click.echo(f"{count} more may be theirs, under “{other}”. To erase them too: moondesk forget "
-                   f"{shlex.quote(other)}", err=True)
+        click.echo(
+            f"{count} more may be theirs, under “{other}”. To erase them too: moondesk forget {shlex.quote(other)}",
+            err=True,
+        )
 
 
 def _backup_words(backups: Backups) -> list[str]:
     """What is true of the copies; nobody knows of those that were not made by `moondesk backup`."""
     said = []
     if backups.told:
-        said.append("These backups hold them until they are made anew; restored as they are, they are erased again: "
-                    f"{', '.join(map(str, backups.told))}.")
+        said.append(
+            "These backups hold them until they are made anew; restored as they are, they are erased again: "
+            f"{', '.join(map(str, backups.told))}."
+        )
     if backups.unreached:
-        said.append("These backups hold them too and cannot be reached now; they are told when they can. Restored "
-                    f"before that, name this data folder with --forgotten: {', '.join(map(str, backups.unreached))}.")
+        said.append(
+            "These backups hold them too and cannot be reached now; they are told when they can. Restored "
+            f"before that, name this data folder with --forgotten: {', '.join(map(str, backups.unreached))}."
+        )
     return [*said, "Copies that were made in another way are not known here."]
 
 
@@ -265,10 +306,14 @@ def back_up(target: Path, data: Path | None) -> None:
 @main.command(epilog=EXIT_CODES)
 @click.argument("source", metavar="FOLDER", type=click.Path(path_type=Path, file_okay=False, exists=True))
 @click.option("--check", "only_check", is_flag=True, help="Only check that the backup is whole; nothing is written.")
-@click.option("--forgotten", multiple=True, metavar="FOLDER",
-              type=click.Path(path_type=Path, file_okay=False, exists=True),
-              help="A data folder or another backup that knows who was forgotten after this one was made; may be given "
-                   "several times.")
+@click.option(
+    "--forgotten",
+    multiple=True,
+    metavar="FOLDER",
+    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    help="A data folder or another backup that knows who was forgotten after this one was made; may be given "
+    "several times.",
+)
 @data_option
 def restore(source: Path, only_check: bool, forgotten: tuple[Path, ...], data: Path | None) -> None:
     """Bring a backup back as a data folder that does not exist yet, or only check it.
@@ -304,9 +349,11 @@ def _told(report: Report, done: str, where: Path) -> None:
     if report.removed:
         click.echo(f"{report.removed} files that the store does not name any more were removed there.")
     if report.strays:
-        click.echo(f"{report.strays} files of the source belong to nothing in its store, left by a program that was "
-                   "ended. They are not brought back; the next backup removes them, a folder in use by itself.",
-                   err=True)
+        click.echo(
+            f"{report.strays} files of the source belong to nothing in its store, left by a program that was "
+            "ended. They are not brought back; the next backup removes them, a folder in use by itself.",
+            err=True,
+        )
     if report.erased:
         click.echo(f"{report.erased} submissions of people who were forgotten after the backup were erased again.")
 
@@ -314,11 +361,19 @@ def _told(report: Report, done: str, where: Path) -> None:
 @main.command(epilog=EXIT_CODES)
 @data_option
 @port_option
-@click.option("--host", default=LOOPBACK, show_default=True,
-              help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see "
-                   "[desk] in moondesk.toml.")
-@click.option("--work/--no-work", "placing", default=True,
-              help="Place what comes in beside the desk (default), or leave that to moondesk work.")
+@click.option(
+    "--host",
+    default=LOOPBACK,
+    show_default=True,
+    help="Address to listen on. Beyond this machine only with accounts, and behind a proxy with https: see "
+    "[desk] in moondesk.toml.",
+)
+@click.option(
+    "--work/--no-work",
+    "placing",
+    default=True,
+    help="Place what comes in beside the desk (default), or leave that to moondesk work.",
+)
 @workers_option
 def serve(data: Path | None, port: int | None, host: str, placing: bool, workers: int | None) -> None:
     """Serve the desk, and place what comes in: to this machine, and by https to others once it has accounts."""
@@ -329,11 +384,19 @@ def serve(data: Path | None, port: int | None, host: str, placing: bool, workers
 
 @main.command(epilog=EXIT_CODES)
 @data_option
-@click.option("--port", type=click.IntRange(0, 65535), default=None,
-              help="Port of the upload page (default 8760; 0 takes a free one).")
-@click.option("--host", default=LOOPBACK, show_default=True,
-              help="Address to listen on. Others reach it through a proxy with https before it (see [public] in "
-                   "moondesk.toml), or directly with 0.0.0.0.")
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=None,
+    help="Port of the upload page (default 8760; 0 takes a free one).",
+)
+@click.option(
+    "--host",
+    default=LOOPBACK,
+    show_default=True,
+    help="Address to listen on. Others reach it through a proxy with https before it (see [public] in "
+    "moondesk.toml), or directly with 0.0.0.0.",
+)
 def receive(data: Path | None, port: int | None, host: str) -> None:
     """Serve the audience's upload page, an application of its own; the desk is not in it."""
     from moondesk.service.jobs.housekeeping import keep_house_by_the_hour
@@ -385,8 +448,11 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
         tell_held(storage)
         keep_house(storage, config.data_dir, config.mail_days, now())
     if not quiet or counted["refused"]:
-        click.echo(f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "
-                   f"{counted['left']} left alone; {placed} placed. Data folder: {config.data_dir}", err=True)
+        click.echo(
+            f"{counted['taken']} taken, {counted['known']} taken before, {counted['refused']} refused, "
+            f"{counted['left']} left alone; {placed} placed. Data folder: {config.data_dir}",
+            err=True,
+        )
     if failed or counted["refused"]:
         return EXIT_SOME_FAILED
     return EXIT_OK if placed or counted["taken"] else EXIT_NOTHING

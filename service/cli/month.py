@@ -18,8 +18,13 @@ SUFFIXES = (".webp", ".gif", ".mp4")
 @click.command(epilog=EXIT_CODES)
 @click.argument("first", type=click.DateTime(["%Y-%m-%d"]))
 @click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), help="Poster to write, PNG.")
-@click.option("--march", "marches", type=click.Path(path_type=Path, dir_okay=False), multiple=True,
-              help="Animation to write, .webp, .gif or .mp4 (with the extra “video”); may be given several times.")
+@click.option(
+    "--march",
+    "marches",
+    type=click.Path(path_type=Path, dir_okay=False),
+    multiple=True,
+    help="Animation to write, .webp, .gif or .mp4 (with the extra “video”); may be given several times.",
+)
 @data_option
 def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: Path | None) -> None:
     """The best picture of each of the 30 evenings from FIRST (2026-10-12) on, as a poster or as an animation.
@@ -49,7 +54,14 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
         failed, films = 0, []
         for march in marches:
             try:
-                films.append((march, at_once(collection_files.march_file, *collection_files.for_child(inputs), found.words, march.suffix)))
+                films.append(
+                    (
+                        march,
+                        at_once(
+                            collection_files.march_file, *collection_files.for_child(inputs), found.words, march.suffix
+                        ),
+                    )
+                )
             except BadInputError as error:
                 failed += 1
                 click.echo(f"{march}: {error} {error.advice}", err=True)

@@ -16,8 +16,12 @@ SUFFIXES = (".pdf", ".csv", ".json")
 
 @click.command(epilog=EXIT_CODES)
 @click.argument("edition", type=int)
-@click.option("--out", type=click.Path(path_type=Path, dir_okay=False), required=True,
-              help="File to write: .pdf (with the extra “pdf”), .csv or .json.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    required=True,
+    help="File to write: .pdf (with the extra “pdf”), .csv or .json.",
+)
 @data_option
 def rundown(edition: int, out: Path, data: Path | None) -> None:
     """Write EDITION's rundown: order, times, thumbnails (PDF), credits, pronunciation, notes.
@@ -36,7 +40,10 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            write_whole(out, rundown_file(storage, config, load_calendar(config), storage.edition(edition), at_once,
-                                          out.suffix[1:]), to_hand=True)  # type: ignore[arg-type]
+            write_whole(
+                out,
+                rundown_file(storage, config, load_calendar(config), storage.edition(edition), at_once, out.suffix[1:]),
+                to_hand=True,
+            )  # type: ignore[arg-type]
         click.echo(out)
     sys.exit(EXIT_OK)

@@ -31,8 +31,9 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def place_and_tell(storage: Storage, config: Config, cluster: str | None,
-                   stopped: Callable[[], bool] = lambda: False) -> tuple[int, int]:
+def place_and_tell(
+    storage: Storage, config: Config, cluster: str | None, stopped: Callable[[], bool] = lambda: False
+) -> tuple[int, int]:
     """Place all that waits, a line for each on stdout and the progress on stderr; how many, and how many in vain.
 
     stopped: asked again and again; what is being placed then is given back.
@@ -57,8 +58,9 @@ def place_and_tell(storage: Storage, config: Config, cluster: str | None,
         config = replace(config, data_dir=config.data_dir.resolve(), workers=pool.workers)
     count = failed = 0
     try:
-        with closing(place_waiting(storage, Media(config.data_dir), config, load_engine, version, now, pool,
-                                   stopped)) as placed:
+        with closing(
+            place_waiting(storage, Media(config.data_dir), config, load_engine, version, now, pool, stopped)
+        ) as placed:
             for picture, stored in progress(placed, waiting):
                 count += 1
                 failed += stored.annotation.status == "unreadable"
@@ -79,8 +81,11 @@ def tell_held(storage: Storage) -> None:
 
     count, until = queue.held(storage, now())
     if until is not None:
-        click.echo(f"{count} pictures are held by another program that places; if it is gone, they are free from "
-                   f"{until:%H:%M:%S} UTC on.", err=True)
+        click.echo(
+            f"{count} pictures are held by another program that places; if it is gone, they are free from "
+            f"{until:%H:%M:%S} UTC on.",
+            err=True,
+        )
 
 
 @click.command(epilog=EXIT_CODES)
@@ -105,7 +110,8 @@ def work(data: Path | None, workers: int | None, cluster: str | None, follow: bo
                 f"The data folder {config.data_dir} lies on a network's file system ({kind}), on which two machines "
                 "that write break the store.",
                 "On the machine that runs the desk run moondesk work --cluster ADDRESS: it alone writes, and the "
-                "others place. The desk places by itself, too.")
+                "others place. The desk places by itself, too.",
+            )
         if follow:
             keep_house_by_the_hour(config.data_dir, _say, stop)
         else:
@@ -142,8 +148,10 @@ def retry(data: Path | None, workers: int | None, cluster: str | None) -> None:
                     click.echo(f"{tried.name}: {tried.sentence}", err=True)
             again = to_place(storage)
             placed, failed = place_and_tell(storage, config, cluster)
-    click.echo(f"{found} refused files can be used now, {still} cannot; {again} pictures tried again, {placed} placed.",
-               err=True)
+    click.echo(
+        f"{found} refused files can be used now, {still} cannot; {again} pictures tried again, {placed} placed.",
+        err=True,
+    )
     sys.exit(EXIT_SOME_FAILED if failed or still else EXIT_OK if found or placed else EXIT_NOTHING)
 
 
@@ -152,22 +160,33 @@ def retry(data: Path | None, workers: int | None, cluster: str | None) -> None:
 @click.option("--user", help="Name to log in with.")
 @click.option("--port", type=click.IntRange(1, 65535))
 @click.option("--folder", help="Folder to watch (default INBOX).")
-@click.option("--password-file", type=click.Path(path_type=Path, dir_okay=False),
-              help="File whose first line is the password; else the environment's MOONDESK_MAIL_PASSWORD.")
-@click.option("--ca-file", type=click.Path(path_type=Path, dir_okay=False, exists=True),
-              help="Certificate of who signed the server's, where this machine does not know them.")
+@click.option(
+    "--password-file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="File whose first line is the password; else the environment's MOONDESK_MAIL_PASSWORD.",
+)
+@click.option(
+    "--ca-file",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    help="Certificate of who signed the server's, where this machine does not know them.",
+)
 @click.option("--plain", is_flag=True, default=None, help="Without TLS; to a server on this machine only.")
 @click.option("--since", metavar="DATE", help="Only mails that reached the server on this day or later (2026-03-25).")
 @click.option("--poll-seconds", type=click.FloatRange(1), help="Between two looks where the server pushes no news.")
 @click.option("--mark/--no-mark", default=True, help="Mark as read what was taken (default), or leave the marks alone.")
 @click.option("--once", is_flag=True, help="Take what is there, place it, and end.")
-@click.option("--place/--no-place", "placing", default=True, help="Place what was taken (default), or leave that to "
-                                                                  "moondesk work.")
+@click.option(
+    "--place/--no-place",
+    "placing",
+    default=True,
+    help="Place what was taken (default), or leave that to moondesk work.",
+)
 @data_option
 @workers_option
 @cluster_option
-def watch(data: Path | None, workers: int | None, cluster: str | None, once: bool, placing: bool, mark: bool,
-          **given: Any) -> None:
+def watch(
+    data: Path | None, workers: int | None, cluster: str | None, once: bool, placing: bool, mark: bool, **given: Any
+) -> None:
     """Watch a mailbox, take the mails that come in, place their pictures. Settings: [mailbox] in moondesk.toml."""
     with errors():
         config = load_config(data or default_data_dir(), workers)
@@ -175,8 +194,9 @@ def watch(data: Path | None, workers: int | None, cluster: str | None, once: boo
         sys.exit(_watch(config, settings, mark, once, placing, cluster))
 
 
-def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, placing: bool,
-           cluster: str | None) -> int:
+def _watch(
+    config: Config, settings: Mapping[str, Any], mark: bool, once: bool, placing: bool, cluster: str | None
+) -> int:
     from moondesk.service.intake.imap import CutError
     from moondesk.service.intake.watch import POLL_SECONDS, Watch, read_password
     from moondesk.service.jobs.child_pool import start_server
@@ -197,15 +217,25 @@ def _watch(config: Config, settings: Mapping[str, Any], mark: bool, once: bool, 
     with Storage(config.data_dir) as storage:
         if placing and not once:
             placer.start()
-        watching = Watch(account, password, lambda: _intake(storage, config), _say, stop.is_set, stop.wait,
-                         _day(settings.get("since")), float(settings.get("poll_seconds", POLL_SECONDS)))
+        watching = Watch(
+            account,
+            password,
+            lambda: _intake(storage, config),
+            _say,
+            stop.is_set,
+            stop.wait,
+            _day(settings.get("since")),
+            float(settings.get("poll_seconds", POLL_SECONDS)),
+        )
         try:
             for item in watching.run(once):
                 taken, refused = taken + (item.outcome == "taken"), refused + (item.outcome == "refused")
                 _say(f"{item.origin}: {item.outcome}{': ' if item.sentence else ''}{item.sentence}")
         except CutError as error:
-            raise BadInputError(f"The mailbox of {account.user} at {account.host} cannot be read: {error}.",
-                                "Check the server's name and port, and run it again; no mail is lost.") from error
+            raise BadInputError(
+                f"The mailbox of {account.user} at {account.host} cannot be read: {error}.",
+                "Check the server's name and port, and run it again; no mail is lost.",
+            ) from error
         finally:
             if not once:
                 stop.set()
@@ -246,9 +276,15 @@ def _account(settings: Mapping[str, Any], mark: bool) -> Account:
         if not settings.get(key):
             raise BadInputError(f"The mailbox has no {key}.", f"Give it as --{key}, or in [mailbox] of moondesk.toml.")
     ca_file = settings.get("ca_file")
-    return Account(str(settings["host"]), str(settings["user"]), settings.get("port"),
-                   str(settings.get("folder", "INBOX")), bool(settings.get("plain", False)),
-                   Path(ca_file) if ca_file else None, mark)
+    return Account(
+        str(settings["host"]),
+        str(settings["user"]),
+        settings.get("port"),
+        str(settings.get("folder", "INBOX")),
+        bool(settings.get("plain", False)),
+        Path(ca_file) if ca_file else None,
+        mark,
+    )
 
 
 def _day(text: Any) -> date | None:

@@ -41,8 +41,15 @@ class _LaterError(Exception):
     """No more frames are to be made in this request."""
 
 
-def made_plan(storage: Storage, config: Config, calendar: Calendar, edition: Edition, run: Run, shape: str,
-              seconds: float = BUDGET_S) -> AirPlan:
+def made_plan(
+    storage: Storage,
+    config: Config,
+    calendar: Calendar,
+    edition: Edition,
+    run: Run,
+    shape: str,
+    seconds: float = BUDGET_S,
+) -> AirPlan:
     """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `layer_png`.
 
     run: makes frames that are not there yet; after so many seconds no further one is begun, and the picture is left
@@ -71,12 +78,22 @@ def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
     found = rundown(storage, edition.id)
     every = (*found.items, *found.out)
     listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in every])}
-    return tuple((i.id, sender_of(listed[i.picture_id].picture.submission.arrival)) for i in every
-                 if i.picture_id in listed)
+    return tuple(
+        (i.id, sender_of(listed[i.picture_id].picture.submission.arrival)) for i in every if i.picture_id in listed
+    )
 
 
-def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition, place: int, item: Item,
-          listed: ListedPicture, run: Run, shape: str) -> AirItem:
+def _item(
+    storage: Storage,
+    config: Config,
+    calendar: Calendar,
+    edition: Edition,
+    place: int,
+    item: Item,
+    listed: ListedPicture,
+    run: Run,
+    shape: str,
+) -> AirItem:
     stops, layers = stops_of(listed, config), ()
     if not stops:
         try:
@@ -87,11 +104,30 @@ def _item(storage: Storage, config: Config, calendar: Calendar, edition: Edition
             if isinstance(frame, NotFound):
                 stops = (f"{frame.reason} {frame.advice}".strip(),)
             else:
-                layers = tuple(AirLayer(x.name, x.title or KIND_WORDS.get(x.kind, x.kind), x.kind, x.base,
-                                        f"{item.id}/{x.name}/{frame.mark}") for x in frame.layers)
+                layers = tuple(
+                    AirLayer(
+                        x.name,
+                        x.title or KIND_WORDS.get(x.kind, x.kind),
+                        x.kind,
+                        x.base,
+                        f"{item.id}/{x.name}/{frame.mark}",
+                    )
+                    for x in frame.layers
+                )
     notes, untranslated = notes_told(storage, config, calendar, listed, edition) if layers else ((), ())
-    return AirItem(item.id, place, sender_of(listed.picture.submission.arrival), credit_words(item, listed)[0],
-                   item.pronunciation, item.note, item.seconds, layers, stops, _by_layer(notes, layers), untranslated)
+    return AirItem(
+        item.id,
+        place,
+        sender_of(listed.picture.submission.arrival),
+        credit_words(item, listed)[0],
+        item.pronunciation,
+        item.note,
+        item.seconds,
+        layers,
+        stops,
+        _by_layer(notes, layers),
+        untranslated,
+    )
 
 
 def _by_layer(notes: tuple[AirNote, ...], layers: tuple[AirLayer, ...]) -> tuple[AirNote, ...]:
@@ -112,8 +148,15 @@ def notes_told(storage: Storage, config: Config, calendar: Calendar, listed: Lis
     """What the presenter reads of a picture, in the programme's language, and the templates that nobody has
     translated. The Moon as a whole has no head, a feature its name with how it is spoken."""
     language = language_of(storage, config)
-    key = (str(config.data_dir), listed.picture.id, listed.summary and listed.summary.derived_key, edition.plan.number,
-           repr(config.programme), repr(sorted(language.names.items())), len(storage.editions()))
+    key = (
+        str(config.data_dir),
+        listed.picture.id,
+        listed.summary and listed.summary.derived_key,
+        edition.plan.number,
+        repr(config.programme),
+        repr(sorted(language.names.items())),
+        len(storage.editions()),
+    )
     if key not in _written:
         _written[key] = _notes(notes_for(storage, config, calendar, listed.picture.id, edition.plan.number), language)
         while len(_written) > _KEPT:
@@ -125,8 +168,10 @@ def _notes(notes: Notes | NotFound, language: Language) -> Told:
     if isinstance(notes, NotFound):
         return (AirNote("", "", (f"{notes.reason} {notes.advice}".strip(),)),), ()
     whole = AirNote("", "", tuple(language.write(said) for said in notes.about()))
-    features = tuple(AirNote(_head(name, language), language.name(name),
-                             tuple(language.write(said) for said in notes.about(name))) for name in notes.features)
+    features = tuple(
+        AirNote(_head(name, language), language.name(name), tuple(language.write(said) for said in notes.about(name)))
+        for name in notes.features
+    )
     return (whole, *features), language.missing(note.said for note in notes.notes)
 
 

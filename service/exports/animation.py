@@ -48,8 +48,10 @@ def _mp4(frames: Sequence[ByteArray], times: list[int]) -> bytes:
     try:
         import av
     except ImportError as error:
-        raise NoEncoderError("MP4 wants an encoder that is not installed.",
-                             "Install it with: pip install 'moondesk[video]'; or ask for .webp or .gif.") from error
+        raise NoEncoderError(
+            "MP4 wants an encoder that is not installed.",
+            "Install it with: pip install 'moondesk[video]'; or ask for .webp or .gif.",
+        ) from error
     height, width = (n - n % 2 for n in frames[0].shape[:2])
     out = io.BytesIO()
     with av.open(out, "w", format="mp4") as file:

@@ -53,10 +53,13 @@ def composite_of(storage: Storage, config: Config, calendar: Calendar, evening: 
     """run None: only what was made before."""
     night, media = night_of(storage, config, calendar, evening), Media(config.data_dir)
     names = {p.picture.id: credit_of_picture(p) for p in night.pictures}
-    inputs = [i for p in night.pictures[: made.MOST]
-              for i in [made.input_of(storage, media, p, names[p.picture.id])] if i is not None]
-    words = (language_of(storage, config).write(
-        say("Composite of the audience's pictures, {date}", date=evening)),)
+    inputs = [
+        i
+        for p in night.pictures[: made.MOST]
+        for i in [made.input_of(storage, media, p, names[p.picture.id])]
+        if i is not None
+    ]
+    words = (language_of(storage, config).write(say("Composite of the audience's pictures, {date}", date=evening)),)
     name = f"night-{evening.isoformat()}"
     folder = made.kept(media, name, inputs, words)
     if run is not None and folder is None:
@@ -97,5 +100,4 @@ def at_hand(storage: Storage, media: Media, run: Run, inputs: Sequence[made.Inpu
 
 def _head(calendar: Calendar, day: date) -> Said:
     number = calendar.day_of_date(day)
-    return (say("{date}", date=day) if number is None
-            else say("Day {day} of the lunation, {date}", day=number, date=day))
+    return say("{date}", date=day) if number is None else say("Day {day} of the lunation, {date}", day=number, date=day)

@@ -96,8 +96,9 @@ def kept(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str])
     return folder if (folder / MEMBERS).is_file() else None
 
 
-def make_composite(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...],
-                   ) -> Stacked | NotFound:
+def make_composite(
+    media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]
+) -> Stacked | NotFound:
     """words: the head and the credits under it, of the composite with its caption."""
     folder = kept(media, name, inputs, words)
     if folder is None:
@@ -107,13 +108,15 @@ def make_composite(media: Media, run: Run, name: str, inputs: Sequence[Input], w
         if not {*found.used, *(k for k, _ in found.left_out)} <= {i.id for i in inputs}:
             raise WorkshopError("The composite tells of pictures that are not in it.", "Try again.")
         report = {"used": found.used, "left_out": found.left_out, "times": found.times, "blur_km": found.blur_km}
-        folder = _made(_folder(media, name, inputs, words), inputs, {
-            COMPOSITE: found.plain, CAPTIONED: found.captioned, REPORT: json.dumps(report).encode()})
+        folder = _made(
+            _folder(media, name, inputs, words),
+            inputs,
+            {COMPOSITE: found.plain, CAPTIONED: found.captioned, REPORT: json.dumps(report).encode()},
+        )
     return stacked(folder)
 
 
-def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...],
-               ) -> Path | NotFound:
+def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]) -> Path | NotFound:
     """words: the programme's name, and the words of each of the evenings."""
     folder = kept(media, name, inputs, words)
     if folder is not None:
@@ -121,14 +124,18 @@ def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words
     files = run(poster_and_march, *for_child(inputs), words)
     if isinstance(files, NotFound):
         return files
-    return _made(_folder(media, name, inputs, words), inputs,
-                 {name: files[name] for name in (SHEET, MARCH, FILM) if name in files})
+    return _made(
+        _folder(media, name, inputs, words),
+        inputs,
+        {name: files[name] for name in (SHEET, MARCH, FILM) if name in files},
+    )
 
 
 def stacked(folder: Path) -> Stacked:
     told = json.loads((folder / REPORT).read_text())
-    return Stacked(folder, tuple(told["used"]), tuple((k, why) for k, why in told["left_out"]), told["times"],
-                   told["blur_km"])
+    return Stacked(
+        folder, tuple(told["used"]), tuple((k, why) for k, why in told["left_out"]), told["times"], told["blur_km"]
+    )
 
 
 def _folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path:
@@ -156,6 +163,7 @@ def _code() -> str:
 
 # --- in a child ------------------------------------------------------------------------------------------------------
 
+
 @dataclass(frozen=True)
 class Composed:
     """See `Stacked`."""
@@ -168,14 +176,19 @@ class Composed:
     blur_km: float
 
 
-def compose(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
-            ) -> Composed | NotFound:
+def compose(
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...]
+) -> Composed | NotFound:
     from moondesk.stacking.captions import captioned
     from moondesk.stacking.composite import composite
     from moondesk.stacking.registered import Member
 
-    members = [Member(i.id, rgb, i.pose, i.blur_km) for i, photo in zip(inputs, photos, strict=True)
-               for rgb in [engine.decode_rgb(photo)] if not isinstance(rgb, NotFound)]
+    members = [
+        Member(i.id, rgb, i.pose, i.blur_km)
+        for i, photo in zip(inputs, photos, strict=True)
+        for rgb in [engine.decode_rgb(photo)]
+        if not isinstance(rgb, NotFound)
+    ]
     found = composite(members)
     if isinstance(found, NotFound):
         return found
@@ -183,12 +196,19 @@ def compose(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...]
     under = captioned(found.rgb, words[0], tuple(dict.fromkeys(names[k] for k in found.used)))
     if isinstance(under, NotFound):
         return under
-    return Composed(Picture(png(found.rgb)), Picture(png(under)), tuple(found.used),
-                    tuple((k, why) for k, why in found.rejected), found.gain.times, found.gain.blur_km)
+    return Composed(
+        Picture(png(found.rgb)),
+        Picture(png(under)),
+        tuple(found.used),
+        tuple((k, why) for k, why in found.rejected),
+        found.gain.times,
+        found.gain.blur_km,
+    )
 
 
-def poster_and_march(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
-                     ) -> dict[str, Picture] | NotFound:
+def poster_and_march(
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...]
+) -> dict[str, Picture] | NotFound:
     """Poster and march, the march only from two pictures on, and as MP4 where its encoder is installed."""
     from moondesk.service.exports.animation import NoEncoderError, animation
     from moondesk.stacking.month import contact_sheet
@@ -205,8 +225,9 @@ def poster_and_march(engine: Engine, inputs: tuple[Input, ...], photos: tuple[by
     return files
 
 
-def march_file(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...],
-               suffix: str) -> Picture | NotFound:
+def march_file(
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...], suffix: str
+) -> Picture | NotFound:
     """Raises BadInputError where the encoder is not installed."""
     from moondesk.service.exports.animation import NoEncoderError, animation
 
@@ -217,8 +238,9 @@ def march_file(engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, .
         raise BadInputError(str(error), error.advice) from error
 
 
-def _march_frames(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes], words: tuple[str, ...],
-                  ) -> list[ByteArray] | NotFound:
+def _march_frames(
+    engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes], words: tuple[str, ...]
+) -> list[ByteArray] | NotFound:
     from moondesk.stacking.month import march
 
     pictures = _dated(engine, inputs, photos)
@@ -229,5 +251,9 @@ def _march_frames(engine: Engine, inputs: Sequence[Input], photos: Sequence[byte
 def _dated(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes]) -> list[Dated]:
     from moondesk.stacking.month import Dated
 
-    return [Dated(rgb, i.pose, i.day, i.words) for i, photo in zip(inputs, photos, strict=True)
-            for rgb in [engine.decode_rgb(photo)] if not isinstance(rgb, NotFound)]
+    return [
+        Dated(rgb, i.pose, i.day, i.words)
+        for i, photo in zip(inputs, photos, strict=True)
+        for rgb in [engine.decode_rgb(photo)]
+        if not isinstance(rgb, NotFound)
+    ]

@@ -45,8 +45,7 @@ def night_of(storage: Storage, config: Config, calendar: Calendar, evening: date
     return Night(evening, may, len(pictures) - len(may))
 
 
-def best_of_evenings(storage: Storage, config: Config, calendar: Calendar, first: date,
-                     ) -> dict[date, ListedPicture]:
+def best_of_evenings(storage: Storage, config: Config, calendar: Calendar, first: date) -> dict[date, ListedPicture]:
     """Of each of the 30 evenings from the first on the picture that ranks best by what was measured."""
     evenings, found = by_evening(storage, calendar), {}
     for k in range(EVENINGS):

@@ -117,8 +117,13 @@ def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable
         stored = storage.annotation(picture_id) if listed and not stops_of(listed, config) else None
         if listed is None or stored is None or listed.picture.enclosure.sha256 is None:
             continue
-        row = _row(listed, stored.annotation, calendar, numbers[listed.picture.submission.edition_id],
-                   tuple(sorted(set(aired.get(picture_id, ())))))
+        row = _row(
+            listed,
+            stored.annotation,
+            calendar,
+            numbers[listed.picture.submission.edition_id],
+            tuple(sorted(set(aired.get(picture_id, ())))),
+        )
         yield Exported(row, stored.annotation, listed.picture.enclosure.sha256, stored.derived_key)
 
 
@@ -129,27 +134,57 @@ def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int,
     evening = calendar.evening(time.utc) if time is not None else None
     observer, sun = pose.get("sub_observer", (None, None)), pose.get("sub_solar", (None, None))
     return Row(
-        listed.picture.id, listed.picture.submission.id, edition, credit_of(listed.picture.submission.arrival).name,
-        a.status, a.sure, line["taken"]["utc"], line["taken"]["source"] or "", a.clock.verdict,
-        evening.date.isoformat() if evening else None, evening.day_number if evening else None, a.width, a.height,
-        disc.get("x"), disc.get("y"), disc.get("radius"), pose.get("mirrored"), pose.get("north_screen_deg"),
-        *observer, *sun, edge.get("illuminated_fraction"), pose.get("sigma_pct_radius"),
-        listed.summary.best_seen if listed.summary else (), aired)
+        listed.picture.id,
+        listed.picture.submission.id,
+        edition,
+        credit_of(listed.picture.submission.arrival).name,
+        a.status,
+        a.sure,
+        line["taken"]["utc"],
+        line["taken"]["source"] or "",
+        a.clock.verdict,
+        evening.date.isoformat() if evening else None,
+        evening.day_number if evening else None,
+        a.width,
+        a.height,
+        disc.get("x"),
+        disc.get("y"),
+        disc.get("radius"),
+        pose.get("mirrored"),
+        pose.get("north_screen_deg"),
+        *observer,
+        *sun,
+        edge.get("illuminated_fraction"),
+        pose.get("sigma_pct_radius"),
+        listed.summary.best_seen if listed.summary else (),
+        aired,
+    )
 
 
 def as_csv(rows: Iterable[Row]) -> str:
     """One line a picture; lists by semicolons."""
-    return csv_text(tuple(Row.__dataclass_fields__), (
-        ["; ".join(map(str, v)) if isinstance(v, tuple) else str(v).lower() if isinstance(v, bool) else v
-         for v in asdict(row).values()] for row in rows))
+    return csv_text(
+        tuple(Row.__dataclass_fields__),
+        (
+            [
+                "; ".join(map(str, v)) if isinstance(v, tuple) else str(v).lower() if isinstance(v, bool) else v
+                for v in asdict(row).values()
+            ]
+            for row in rows
+        ),
+    )
 
 
 def json_head(programme: str, withheld: int, now: datetime) -> dict[str, Any]:
     """What a list says of itself. withheld: pictures that may not be shown and are not in it."""
-    return {"programme": programme, "made_utc": now.isoformat(timespec="seconds"), "withheld": withheld,
-            "conventions": "Pixels: x right, y down, (0, 0) the centre of the top-left one. Longitude east positive, "
-                           "mean-Earth frame. Screen angles from up, counter-clockwise. Errors in percent of the "
-                           "disc's radius."}
+    return {
+        "programme": programme,
+        "made_utc": now.isoformat(timespec="seconds"),
+        "withheld": withheld,
+        "conventions": "Pixels: x right, y down, (0, 0) the centre of the top-left one. Longitude east positive, "
+        "mean-Earth frame. Screen angles from up, counter-clockwise. Errors in percent of the "
+        "disc's radius.",
+    }
 
 
 def json_of(one: Exported) -> dict[str, Any]:

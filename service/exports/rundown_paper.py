@@ -32,8 +32,7 @@ class NoPrinterError(DeskError):
     """The extra that writes PDF is not installed, or the system lacks what it wants."""
 
 
-def rundown_file(storage: Storage, config: Config, calendar: Calendar, edition: Edition, run: Run, kind: Kind,
-                 ) -> bytes:
+def rundown_file(storage: Storage, config: Config, calendar: Calendar, edition: Edition, run: Run, kind: Kind) -> bytes:
     """Raises NoPrinterError."""
     plan = made_plan(storage, config, calendar, edition, run, "hd", PATIENCE_S)
     items = sheet_items(storage, config, edition, plan)
@@ -49,24 +48,41 @@ def sheet_items(storage: Storage, config: Config, edition: Edition, plan: AirPla
     return sheet_of(plan, pictures, edition.plan.air_utc, config.programme.zone)
 
 
-def _as_pdf(storage: Storage, config: Config, calendar: Calendar, edition: Edition, plan: AirPlan,
-            items: tuple[SheetItem, ...], run: Run) -> bytes:
+def _as_pdf(
+    storage: Storage,
+    config: Config,
+    calendar: Calendar,
+    edition: Edition,
+    plan: AirPlan,
+    items: tuple[SheetItem, ...],
+    run: Run,
+) -> bytes:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     try:
         import weasyprint
     except (ImportError, OSError) as error:  # OSError: without the system's Pango
-        raise NoPrinterError("PDF wants a printer that is not installed.",
-                             "Install it with: pip install 'moondesk[pdf]' (and the system's Pango); or print the "
-                             "rundown's page from the browser.") from error
+        raise NoPrinterError(
+            "PDF wants a printer that is not installed.",
+            "Install it with: pip install 'moondesk[pdf]' (and the system's Pango); or print the "
+            "rundown's page from the browser.",
+        ) from error
     fetcher = weasyprint.urls.URLFetcher(allowed_protocols={"data"})  # nothing of the network or the disk
     media = Media(config.data_dir)
-    pages = Environment(loader=PackageLoader("moondesk.service.web"), autoescape=True, undefined=StrictUndefined,
-                        trim_blocks=True, lstrip_blocks=True)
+    pages = Environment(
+        loader=PackageLoader("moondesk.service.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     text = pages.get_template("paper.html").render(
-        programme=config.programme.name, edition=edition_view(edition, config, calendar), items=items,
+        programme=config.programme.name,
+        edition=edition_view(edition, config, calendar),
+        items=items,
         left_out=(*plan.left_out, *((sender, MAKING) for sender in plan.making)),
-        pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items})
+        pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items},
+    )
     return weasyprint.HTML(string=text, url_fetcher=fetcher).write_pdf()  # type: ignore[no-any-return]
 
 
@@ -76,4 +92,3 @@ def _inside(storage: Storage, media: Media, run: Run, picture_id: int) -> str:
     with suppress(NotStoredError, BadInputError):
         path = drawn_of(storage, media, run, picture_id, "thumbnail")
     return f"data:image/jpeg;base64,{base64.b64encode(path.read_bytes()).decode()}" if path else ""
-

@@ -38,19 +38,47 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
     found, at = [], 0
     for place, item in enumerate(plan.items, 1):
         when = hour_words(air_utc + timedelta(seconds=at), zone) if air_utc else ""
-        found.append(SheetItem(place, pictures[item.id], length_words(at), when, length_words(item.seconds),
-                               item.sender, item.credit, item.pronunciation, item.note, item.notes))
+        found.append(
+            SheetItem(
+                place,
+                pictures[item.id],
+                length_words(at),
+                when,
+                length_words(item.seconds),
+                item.sender,
+                item.credit,
+                item.pronunciation,
+                item.note,
+                item.notes,
+            )
+        )
         at += item.seconds
     return tuple(found)
 
 
 def as_csv(items: tuple[SheetItem, ...]) -> str:
     """See `cells`."""
-    return csv_text(COLUMNS, (
-        (item.place, item.starts, item.length, item.sender, item.credit, item.pronunciation, item.note,
-         " ".join(sentence for note in item.notes if not note.more for sentence in note.sentences)) for item in items))
+    return csv_text(
+        COLUMNS,
+        (
+            (
+                item.place,
+                item.starts,
+                item.length,
+                item.sender,
+                item.credit,
+                item.pronunciation,
+                item.note,
+                " ".join(sentence for note in item.notes if not note.more for sentence in note.sentences),
+            )
+            for item in items
+        ),
+    )
 
 
 def as_json(edition: int, programme: str, items: tuple[SheetItem, ...]) -> str:
-    return json.dumps({"programme": programme, "edition": edition, "items": [asdict(item) for item in items]},
-                      ensure_ascii=False, indent=1)
+    return json.dumps(
+        {"programme": programme, "edition": edition, "items": [asdict(item) for item in items]},
+        ensure_ascii=False,
+        indent=1,
+    )

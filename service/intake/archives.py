@@ -19,8 +19,19 @@ from moondesk.service.settings.config import Limits
 
 MAGIC = b"PK\x03\x04"
 #: What the standard library is known to raise on damaged or forged archives.
-ARCHIVE_ERRORS = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, struct.error, NotImplementedError, RuntimeError,
-                  EOFError, OSError, ValueError, IndexError, OverflowError)
+ARCHIVE_ERRORS = (
+    zipfile.BadZipFile,
+    zipfile.LargeZipFile,
+    zlib.error,
+    struct.error,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    OSError,
+    ValueError,
+    IndexError,
+    OverflowError,
+)
 #: One entry of the directory at the end; counted before the library makes an object of each.
 _ENTRY = b"PK\x01\x02"
 _MOST_ENTRIES = 5_000
@@ -53,8 +64,9 @@ def unpack(data: bytes, limits: Limits) -> tuple[Member, ...] | NotFound:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entries = [e for e in archive.infolist() if not e.is_dir()]
             if any(e.filename.lower() in _OFFICE for e in entries):
-                return NotFound("archive", "The file is an office document or a program, not an archive of pictures.",
-                                again)
+                return NotFound(
+                    "archive", "The file is an office document or a program, not an archive of pictures.", again
+                )
             return _members(archive, [e for e in entries if not _is_clutter(e.filename)], limits)
     except ARCHIVE_ERRORS:
         return NotFound("archive", "The archive is damaged or incomplete.", again)
@@ -66,8 +78,14 @@ def _members(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: L
     for count, entry in enumerate(entries):
         name = _name(entry)
         if count >= limits.archive_files:
-            found.append(Member(name, None, f"The archive has more than {limits.archive_files} files; the rest was "
-                                            "left out. Please send fewer at a time."))
+            found.append(
+                Member(
+                    name,
+                    None,
+                    f"The archive has more than {limits.archive_files} files; the rest was "
+                    "left out. Please send fewer at a time.",
+                )
+            )
             break
         member = _member(archive, entry, name, min(limits.picture_bytes, left), limits)
         left -= len(member.data or b"")
@@ -87,8 +105,11 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: i
             while chunk := file.read(_CHUNK):
                 size += len(chunk)
                 if size > most:
-                    what = (f"It is larger than {limits.picture_bytes // 1_000_000} MB"
-                            if most == limits.picture_bytes else "The archive's files together are too large")
+                    what = (
+                        f"It is larger than {limits.picture_bytes // 1_000_000} MB"
+                        if most == limits.picture_bytes
+                        else "The archive's files together are too large"
+                    )
                     return Member(name, None, f"{what}. Please ask for a smaller picture.")
                 parts.append(chunk)
     except ARCHIVE_ERRORS:

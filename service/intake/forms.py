@@ -66,8 +66,9 @@ class FormTaken:
     key: str = ""
 
 
-def take_form(intake: Intake, form: Form, files: Iterable[SentFile],
-              token_of: Callable[[str], str] | None = None) -> FormTaken:
+def take_form(
+    intake: Intake, form: Form, files: Iterable[SentFile], token_of: Callable[[str], str] | None = None
+) -> FormTaken:
     """Take a form. token_of: the token of the receipt link for a submission's key; None: no receipt is given.
 
     One file is held in memory at a time. Of the public page's files only pictures are kept, none that is refused.
@@ -136,10 +137,23 @@ def _record(form: Form, enclosures: tuple[Enclosure, ...]) -> bytes:
 def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None) -> Arrival:
     suggestions = (Suggestion("unnamed", "yes", UNNAMED, FROM_FORM),) if form.unnamed else ()
     return Arrival(
-        key, form.source, ORIGINS[form.source], enclosures, now, form.name, form.address,
-        credit_line="" if form.unnamed else form.name, taken_utc=form.taken_utc, place_name=form.place_name,
-        equipment=form.equipment, consent=_told(form.consent), remarks=form.remarks, suggestions=suggestions,
-        channel=form.channel, link=form.link, receipt=receipt,
+        key,
+        form.source,
+        ORIGINS[form.source],
+        enclosures,
+        now,
+        form.name,
+        form.address,
+        credit_line="" if form.unnamed else form.name,
+        taken_utc=form.taken_utc,
+        place_name=form.place_name,
+        equipment=form.equipment,
+        consent=_told(form.consent),
+        remarks=form.remarks,
+        suggestions=suggestions,
+        channel=form.channel,
+        link=form.link,
+        receipt=receipt,
         consents=(form.consent,) if form.consent else (),
     )
 

@@ -63,8 +63,10 @@ class Account:
 
     def __post_init__(self) -> None:
         if self.plain and not _is_loopback(self.host):
-            raise BadInputError(f"Without TLS the password would cross the net to {self.host} for all to read.",
-                                "Leave --plain away; it is for a server on this machine.")
+            raise BadInputError(
+                f"Without TLS the password would cross the net to {self.host} for all to read.",
+                "Leave --plain away; it is for a server on this machine.",
+            )
 
     @property
     def name(self) -> str:
@@ -109,11 +111,15 @@ class Mailbox:
             try:
                 status, data = self._wire.select(_quoted(_utf7(self._account.folder)), readonly=not self._account.mark)
             except imaplib.IMAP4.readonly as error:
-                raise RejectedError(f"The folder {self._account.folder} may only be read: nothing can be marked in it.",
-                                    "Allow it at the server, or use --no-mark.") from error
+                raise RejectedError(
+                    f"The folder {self._account.folder} may only be read: nothing can be marked in it.",
+                    "Allow it at the server, or use --no-mark.",
+                ) from error
             if status != "OK":
-                raise RejectedError(f"The folder {self._account.folder} cannot be opened: {_said(data)}.",
-                                    "Check its name with --folder.")
+                raise RejectedError(
+                    f"The folder {self._account.folder} cannot be opened: {_said(data)}.",
+                    "Check its name with --folder.",
+                )
             self.uidvalidity = int((self._wire.response("UIDVALIDITY")[1] or [b"0"])[0] or 0)
 
     def uids(self, since: date | None = None) -> list[int]:
@@ -126,7 +132,7 @@ class Mailbox:
         """What the server says of their sizes, bytes."""
         wanted, found = list(uids), {}
         for k in range(0, len(wanted), _SIZES_AT_ONCE):
-            listed = ",".join(map(str, wanted[k:k + _SIZES_AT_ONCE]))
+            listed = ",".join(map(str, wanted[k : k + _SIZES_AT_ONCE]))
             for head, _, tail in _pieces(self._uid("FETCH", listed, "(UID RFC822.SIZE)")):
                 uid, size = _number(rb"UID", head + tail), _number(rb"RFC822\.SIZE", head + tail)
                 if uid is not None and size is not None:
@@ -193,9 +199,10 @@ class Mailbox:
             said = _said(error.args)
             if any(code in said.upper() for code in ("[UNAVAILABLE]", "[INUSE]", "[LIMIT]")):  # RFC 5530
                 raise CutError(f"the server says: {said}") from error
-            raise RejectedError(f"The server does not take the password of {self._account.user}: {said}.",
-                                "Check the user's name and the password (some providers want one made for "
-                                "programs).") from error
+            raise RejectedError(
+                f"The server does not take the password of {self._account.user}: {said}.",
+                "Check the user's name and the password (some providers want one made for programs).",
+            ) from error
         self._idles = "IDLE" in self._capabilities()
 
     def _capabilities(self) -> set[str]:
@@ -286,8 +293,10 @@ def _cuts() -> Iterator[None]:
     try:
         yield
     except ssl.SSLCertVerificationError as error:
-        raise RejectedError(f"The server's certificate is not to be trusted: {error.verify_message}.",
-                            "Check the server's name; name the certificate's signer with --ca-file.") from error
+        raise RejectedError(
+            f"The server's certificate is not to be trusted: {error.verify_message}.",
+            "Check the server's name; name the certificate's signer with --ca-file.",
+        ) from error
     except imaplib.IMAP4.error as error:
         raise CutError(_said(error.args)) from error
     except TimeoutError as error:
@@ -334,6 +343,7 @@ def _quoted(name: str) -> str:
 
 def _utf7(name: str) -> str:
     """A folder's name as the protocol wants it (RFC 3501, 5.1.3)."""
+
     def encoded(match: re.Match[str]) -> str:
         code = base64.b64encode(match.group(0).encode("utf-16-be")).decode().rstrip("=").replace("/", ",")
         return f"&{code}-"

@@ -21,12 +21,15 @@ from moondesk.service.store.media import Media, sha256_of
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.storage import Storage
 
-LETTERS = {"letter": "A letter without a picture: it waits in the inbox to be read.",
-           "machine": "An automatic mail without a picture."}
+LETTERS = {
+    "letter": "A letter without a picture: it waits in the inbox to be read.",
+    "machine": "An automatic mail without a picture.",
+}
 
 
-def open_edition(storage: Storage, config: Config, now: datetime,
-                 day_of: Callable[[EditionPlan], int | None]) -> Edition:
+def open_edition(
+    storage: Storage, config: Config, now: datetime, day_of: Callable[[EditionPlan], int | None]
+) -> Edition:
     """The edition that arrivals go to: the next to air, else a new one (the planned one in a fresh store)."""
     editions = storage.editions()
     following = next_to_air(editions, config.next_edition, now)
@@ -74,5 +77,9 @@ class Intake:
         usable = sum(e.refused is None for e in arrival.enclosures)
         refused = " ".join(f"{e.given_name}: {e.refused}" for e in arrival.enclosures if e.refused)
         told = LETTERS[arrival.letter] if arrival.letter and not usable else ""
-        return TakenItem(origin, "taken" if usable or told else "refused",
-                         " ".join(filter(None, (told, refused, *arrival.remarks))), usable)
+        return TakenItem(
+            origin,
+            "taken" if usable or told else "refused",
+            " ".join(filter(None, (told, refused, *arrival.remarks))),
+            usable,
+        )

@@ -29,8 +29,16 @@ from moondesk.service.settings.config import Limits
 T = TypeVar("T")
 
 #: What the standard library is known to raise on forged headers and bodies.
-PARSER_ERRORS = (ValueError, TypeError, IndexError, LookupError, AttributeError, RecursionError, AssertionError,
-                 email.errors.MessageError)
+PARSER_ERRORS = (
+    ValueError,
+    TypeError,
+    IndexError,
+    LookupError,
+    AttributeError,
+    RecursionError,
+    AssertionError,
+    email.errors.MessageError,
+)
 
 HEADER_CHARACTERS = 2_000
 #: Of the mails that one answers, so many.
@@ -75,13 +83,19 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
     """The mail of its raw bytes; NotFound where it is too large or no message can be made of it."""
     limits = limits or Limits()
     if len(raw) > limits.mail_bytes:
-        return NotFound("mail", f"The mail is larger than {limits.mail_bytes // 1_000_000} MB.",
-                        "Please send fewer pictures at a time.")
+        return NotFound(
+            "mail",
+            f"The mail is larger than {limits.mail_bytes // 1_000_000} MB.",
+            "Please send fewer pictures at a time.",
+        )
     try:
         message = email.message_from_bytes(raw, policy=email.policy.compat32)
     except PARSER_ERRORS:
-        return NotFound("mail", "The mail is nested too deeply, or damaged, and cannot be opened.",
-                        "Please send the picture in a new mail.")
+        return NotFound(
+            "mail",
+            "The mail is nested too deeply, or damaged, and cannot be opened.",
+            "Please send the picture in a new mail.",
+        )
     remarks: list[str] = []
 
     def attempt(what: str, read: Callable[[], T], otherwise: T) -> T:
@@ -101,10 +115,17 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
     if received is None:
         remarks.append("The mail carries no date that can be read.")
     return Mail(
-        name, address, subject,
+        name,
+        address,
+        subject,
         attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
-        received, attachments, (*remarks, *more), body, attempt("kind", lambda: _is_machine(message), False),
-        attempt("thread", lambda: _answers(message), ()), attempt("sender", lambda: _addresses(message), ()),
+        received,
+        attachments,
+        (*remarks, *more),
+        body,
+        attempt("kind", lambda: _is_machine(message), False),
+        attempt("thread", lambda: _answers(message), ()),
+        attempt("sender", lambda: _addresses(message), ()),
     )
 
 
@@ -120,26 +141,35 @@ def _body(message: email.message.Message, limits: Limits) -> Body:
 
 #: Parts whose words are read, and others that hold words: documents, cards that hide a mail, what is encrypted.
 _TEXT = ("text/plain", "text/html")
-_WORDED = re.compile(r"^(?:text/(?!calendar|vcard|x-vcard|directory|plain$|html$)\w|message/(?!delivery|disposition)"
+_WORDED = re.compile(
+    r"^(?:text/(?!calendar|vcard|x-vcard|directory|plain$|html$)\w|message/(?!delivery|disposition)"
     r"|application/(?:pdf|rtf|msword"
-                     r"|ms-tnef|vnd\.ms|vnd\.open|vnd\.oasis|vnd\.apple|x-iwork|pgp-encrypted"
-                     r"|(?:x-)?pkcs7-mime))", re.IGNORECASE)
+    r"|ms-tnef|vnd\.ms|vnd\.open|vnd\.oasis|vnd\.apple|x-iwork|pgp-encrypted"
+    r"|(?:x-)?pkcs7-mime))",
+    re.IGNORECASE,
+)
 _DOCUMENT = re.compile(r"\.(?:txt|te?xt|docx?|pdf|odt|rtf|pages|md|html?|eml|msg|dat)$", re.IGNORECASE)
 
 
 def _holds_words(part: email.message.Message) -> bool:
-    return bool(_WORDED.match(part.get_content_type()) or _DOCUMENT.search(_file_name(part)) or (
-        _is_file(part) and part.get_content_type() in _TEXT))
+    return bool(
+        _WORDED.match(part.get_content_type())
+        or _DOCUMENT.search(_file_name(part))
+        or (_is_file(part) and part.get_content_type() in _TEXT)
+    )
 
 
 def _is_machine(message: email.message.Message) -> bool:
     """RFC 3834, and what servers and mailing programs wrote before it."""
     auto = _raw(message, "Auto-Submitted").partition(";")[0].strip().lower()
-    return (auto not in ("", "no") or _raw(message, "Precedence").strip().lower() in ("bulk", "auto_reply", "junk")
-            or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
-            or message.get_content_type() == "multipart/report"
-            or _raw(message, "Return-Path").strip() == "<>"
-            or re.match(r"(?:mailer-daemon|postmaster)@", _sender(message)[1], re.IGNORECASE) is not None)
+    return (
+        auto not in ("", "no")
+        or _raw(message, "Precedence").strip().lower() in ("bulk", "auto_reply", "junk")
+        or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
+        or message.get_content_type() == "multipart/report"
+        or _raw(message, "Return-Path").strip() == "<>"
+        or re.match(r"(?:mailer-daemon|postmaster)@", _sender(message)[1], re.IGNORECASE) is not None
+    )
 
 
 def _answers(message: email.message.Message) -> tuple[str, ...]:
@@ -194,7 +224,7 @@ def _sender(message: email.message.Message) -> tuple[str, str]:
     name, address = email.utils.parseaddr(raw)
     if not address and not name:
         found = re.search(r"[^\s<>\"(),;]+@[^\s<>\"(),;]+", raw)
-        address, name = (found.group(0), raw[:found.start()].strip(" <\"")) if found else ("", raw)
+        address, name = (found.group(0), raw[: found.start()].strip(' <"')) if found else ("", raw)
     return clean_text(decode_words(name).strip("\"' "), 200), clean_text(address, 200)
 
 
@@ -239,8 +269,9 @@ def _attachments(message: email.message.Message, limits: Limits) -> tuple[tuple[
     return tuple(found), remarks
 
 
-def _parts(message: email.message.Message, depth: int, remarks: list[str], forwarded: bool = True,
-           ) -> Iterator[email.message.Message]:
+def _parts(
+    message: email.message.Message, depth: int, remarks: list[str], forwarded: bool = True
+) -> Iterator[email.message.Message]:
     """The leaves of a message down to a depth, without recursion in the library; forwarded: of messages in it too."""
     stack = [(message, 0)]
     while stack:
@@ -272,6 +303,7 @@ def _file_name(part: email.message.Message) -> str:
 
 def _extended_value(pieces: list[tuple[str, str]]) -> str:
     """RFC 2231: charset'language'percent-encoded, perhaps cut into numbered pieces."""
+
     def number(piece: tuple[str, str]) -> int:
         digits = piece[0].strip("*")
         return int(digits) if digits.isdigit() and len(digits) < 6 else 0

@@ -53,8 +53,9 @@ def mbox_mails(file: BinaryIO, most_bytes: int) -> Iterator[bytes | NotFound]:
 
 def _mail(parts: list[bytes], size: int, most_bytes: int) -> bytes | NotFound:
     if size > most_bytes:
-        return NotFound("mail", f"The mail is larger than {most_bytes // 1_000_000} MB.",
-                        "Please ask for fewer pictures at a time.")
+        return NotFound(
+            "mail", f"The mail is larger than {most_bytes // 1_000_000} MB.", "Please ask for fewer pictures at a time."
+        )
     if parts and parts[-1] in (b"\n", b"\r\n"):  # the empty line belongs to the mailbox, not to the mail
         parts = parts[:-1]
     return b"".join(parts)
@@ -72,8 +73,10 @@ def maildir_files(folder: Path) -> list[Path]:
 
 def _by_arrival(path: Path) -> list[tuple[int, str]]:
     """Numbers in a name count as numbers: seconds, and microseconds that are written without zeros before them."""
-    return [(int(part), "") if part.isdecimal() and part.isascii() else (0, part)
-            for part in re.split(r"([0-9]{1,18})", path.name)]
+    return [
+        (int(part), "") if part.isdecimal() and part.isascii() else (0, part)
+        for part in re.split(r"([0-9]{1,18})", path.name)
+    ]
 
 
 def _is_delivered(path: Path) -> bool:

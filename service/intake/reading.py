@@ -92,8 +92,15 @@ class Reader:
             return self._pool.submit(opened, [Attachment(name, data, "")], limits).result()
         except Exception as error:
             log.warning("opening a file: %s", type(error).__name__)
-            return [Enclosure(clean_text(name, 120), len(data), sha256_of(data), None,
-                              "The file made the program that opens it stop. Please send it as JPEG or PNG.")], []
+            return [
+                Enclosure(
+                    clean_text(name, 120),
+                    len(data),
+                    sha256_of(data),
+                    None,
+                    "The file made the program that opens it stop. Please send it as JPEG or PNG.",
+                )
+            ], []
 
 
 @cache
@@ -111,8 +118,9 @@ def _checked(arrival: Arrival, received: Received, key: str, contents: list[byte
     listed = {e.sha256 for e in arrival.enclosures if e.sha256 is not None}
     if not listed <= by_sha.keys():
         raise ValueError("an enclosure without its bytes")
-    arrival = replace(arrival, key=key, source="mail" if received.is_mail else "folder", origin=received.origin,
-                      receipt=None)
+    arrival = replace(
+        arrival, key=key, source="mail" if received.is_mail else "folder", origin=received.origin, receipt=None
+    )
     rest = [by_sha[sha] for sha in by_sha if sha in listed]  # what nothing refers to would never be erased
     kept = [received.data, *(data for data in rest if data is not received.data)]
     return (_with_row(arrival, received.row) if received.row else arrival), kept
@@ -121,8 +129,13 @@ def _checked(arrival: Arrival, received: Received, key: str, contents: list[byte
 def put_aside(received: Received, key: str, why: str) -> Arrival:
     """The arrival of what could not be read."""
     what = "mail" if received.is_mail else "file"
-    aside = Enclosure(clean_text(received.name, 120), len(received.data), sha256_of(received.data),
-                      MAIL_TYPE if received.is_mail else None, f"The {what} {why}. {RETRY}")
+    aside = Enclosure(
+        clean_text(received.name, 120),
+        len(received.data),
+        sha256_of(received.data),
+        MAIL_TYPE if received.is_mail else None,
+        f"The {what} {why}. {RETRY}",
+    )
     arrival = Arrival(key, "mail" if received.is_mail else "folder", received.origin, (aside,))
     return _with_row(arrival, received.row) if received.row else arrival
 
@@ -147,9 +160,22 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         enclosures = [Enclosure(name, received.size_bytes or len(raw), sha256_of(raw), MAIL_TYPE, received.refused)]
         words, letter = "not_understood", ""
     arrival = Arrival(
-        key, "mail", received.origin, tuple(enclosures), mail.received_utc, mail.sender_name, mail.sender_address,
-        subject=mail.subject, message_id=mail.message_id, remarks=mail.remarks, suggestions=suggestions_of(mail),
-        words_read=words, text=mail.body.parts, letter=letter, answers=mail.answers, addresses=mail.addresses,
+        key,
+        "mail",
+        received.origin,
+        tuple(enclosures),
+        mail.received_utc,
+        mail.sender_name,
+        mail.sender_address,
+        subject=mail.subject,
+        message_id=mail.message_id,
+        remarks=mail.remarks,
+        suggestions=suggestions_of(mail),
+        words_read=words,
+        text=mail.body.parts,
+        letter=letter,
+        answers=mail.answers,
+        addresses=mail.addresses,
     )
     return arrival, [*(a.data for a in attached), *contents]
 
@@ -218,8 +244,16 @@ def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
     """Attachments once each (programs attach a picture inline and again), signatures and calendar files left out."""
     kept: dict[str, Attachment] = {}
     for attachment in attachments:
-        machine = attachment.declared_type.startswith(("application/pgp", "application/pkcs7", "application/x-pkcs7",
-                                                       "text/calendar", "text/vcard", "message/delivery"))
+        machine = attachment.declared_type.startswith(
+            (
+                "application/pgp",
+                "application/pkcs7",
+                "application/x-pkcs7",
+                "text/calendar",
+                "text/vcard",
+                "message/delivery",
+            )
+        )
         if not machine:
             kept.setdefault(sha256_of(attachment.data), attachment)
     return list(kept.values())
@@ -238,9 +272,16 @@ def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
 def _with_row(arrival: Arrival, row: Row) -> Arrival:
     """The arrival with what its row says; the row beats the mail."""
     return replace(
-        arrival, received_utc=row.received_utc or arrival.received_utc, taken_utc=row.taken_utc, place=row.position,
-        place_name=row.place_name, sender_name=row.name or arrival.sender_name, credit_line=row.credit,
-        equipment=row.equipment, consent=row.consent, remarks=(*arrival.remarks, *row.remarks),
+        arrival,
+        received_utc=row.received_utc or arrival.received_utc,
+        taken_utc=row.taken_utc,
+        place=row.position,
+        place_name=row.place_name,
+        sender_name=row.name or arrival.sender_name,
+        credit_line=row.credit,
+        equipment=row.equipment,
+        consent=row.consent,
+        remarks=(*arrival.remarks, *row.remarks),
         consents=_told(row.consent),
     )
 

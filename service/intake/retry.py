@@ -47,8 +47,9 @@ def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
     if entry.media_type == MAIL_TYPE:
         if len(data) != entry.size_bytes:  # only its head was fetched
             return Retried(entry.given_name, 0, entry.refused)
-        arrival, contents = intake.reader.arrival(Received(data, entry.origin, entry.given_name, True), entry.key,
-                                                  intake.config.limits)
+        arrival, contents = intake.reader.arrival(
+            Received(data, entry.origin, entry.given_name, True), entry.key, intake.config.limits
+        )
         found: list[Enclosure] = list(arrival.enclosures)
     else:
         arrival = None
@@ -61,5 +62,6 @@ def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
             intake.media.put(content)
     found = [replace(e, given_name=e.given_name or entry.given_name) for e in found]
     refusals.replace_refused(intake.storage, entry, found, arrival)
-    return Retried(entry.given_name, sum(e.refused is None for e in found),
-                   " ".join(e.refused for e in found if e.refused))
+    return Retried(
+        entry.given_name, sum(e.refused is None for e in found), " ".join(e.refused for e in found if e.refused)
+    )

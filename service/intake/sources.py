@@ -117,8 +117,11 @@ def _file(path: Path, origin: str, row: Row | None, config: Config) -> Iterator[
                 file.seek(0)
                 for number, mail in enumerate(mbox_mails(file, config.limits.mail_bytes), 1):
                     which = f"{origin} #{number}"
-                    yield TakenItem(which, "refused", f"{which}: {mail.reason} {mail.advice}") if isinstance(
-                        mail, NotFound) else Received(mail, which, which, True)
+                    yield (
+                        TakenItem(which, "refused", f"{which}: {mail.reason} {mail.advice}")
+                        if isinstance(mail, NotFound)
+                        else Received(mail, which, which, True)
+                    )
                 return
         yield _whole(path, origin, path.suffix.lower() == ".eml", row, config)
     except OSError as error:
@@ -137,8 +140,11 @@ def _maildir(folder: Path, before: str, config: Config) -> Iterator[Found]:
 def _whole(path: Path, origin: str, is_mail: bool, row: Row | None, config: Config) -> Found:
     limit = config.limits.mail_bytes if is_mail else config.limits.picture_bytes
     if path.stat().st_size > limit:
-        return TakenItem(origin, "refused", f"{origin} is larger than {limit // 1_000_000} MB; it stays where it "
-                                            "is. Please ask for a smaller picture.")
+        return TakenItem(
+            origin,
+            "refused",
+            f"{origin} is larger than {limit // 1_000_000} MB; it stays where it is. Please ask for a smaller picture.",
+        )
     return Received(path.read_bytes(), origin, path.name, is_mail, row)
 
 

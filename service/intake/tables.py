@@ -24,8 +24,18 @@ from moondesk.service.settings.config import Limits
 T = TypeVar("T")
 
 TABLE_NAME = "submissions.csv"
-COLUMNS = ("file", "received_utc", "taken_utc", "latitude", "longitude", "place", "name", "credit", "equipment",
-           "consent")
+COLUMNS = (
+    "file",
+    "received_utc",
+    "taken_utc",
+    "latitude",
+    "longitude",
+    "place",
+    "name",
+    "credit",
+    "equipment",
+    "consent",
+)
 #: Longest text kept of one cell; more is not a name or a place.
 CELL_CHARACTERS = 500
 
@@ -70,12 +80,14 @@ def read_table(path: Path, limits: Limits | None = None) -> Table:
     limits = limits or Limits()
     try:
         if path.stat().st_size > limits.table_bytes:
-            raise BadInputError(f"{path.name} is larger than {limits.table_bytes // 1_000_000} MB.",
-                                "Is it the right file?")
+            raise BadInputError(
+                f"{path.name} is larger than {limits.table_bytes // 1_000_000} MB.", "Is it the right file?"
+            )
         data = path.read_bytes()
     except OSError as error:
-        raise BadInputError(f"{path} cannot be read: {error.strerror}.",
-                            "Check the name and its permissions.") from error
+        raise BadInputError(
+            f"{path} cannot be read: {error.strerror}.", "Check the name and its permissions."
+        ) from error
     return parse_table(data, path.name, limits)
 
 
@@ -96,8 +108,10 @@ def parse_table(data: bytes, name: str = TABLE_NAME, limits: Limits | None = Non
             if columns is None:
                 columns = [re.sub(r"[\s-]+", "_", cell.strip().lower()) for cell in cells]
                 if "file" not in columns:
-                    raise BadInputError(f"{name} has no column \"file\"; its first line reads: {first.strip()[:80]}",
-                                   f"Name the columns in the first line: {', '.join(COLUMNS)}.")
+                    raise BadInputError(
+                        f'{name} has no column "file"; its first line reads: {first.strip()[:80]}',
+                        f"Name the columns in the first line: {', '.join(COLUMNS)}.",
+                    )
                 continue
             if len(rows) >= limits.table_rows:
                 remarks.append(f"{name} has more than {limits.table_rows} rows; the rest was left out.")
@@ -141,8 +155,10 @@ def parse_angle(text: str, letters: str, limit: float) -> float:
 
 def clean_text(text: str, limit: int = CELL_CHARACTERS) -> str:
     """One line of printable text: control and direction-override characters out, spaces folded, accents composed."""
-    kept = "".join(c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn") or c in "\u200c\u200d" else " "
-                   for c in unicodedata.normalize("NFC", text))
+    kept = "".join(
+        c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn") or c in "\u200c\u200d" else " "
+        for c in unicodedata.normalize("NFC", text)
+    )
     return " ".join(kept.split())[:limit]
 
 
@@ -159,7 +175,7 @@ def _row(cells: dict[str, str], where: str) -> Row | None:
         try:
             return reader(text)
         except (ValueError, OverflowError):
-            remarks.append(f"{where}: {column} \"{clean_text(text, 60)}\" is not {expected}; it was left out.")
+            remarks.append(f'{where}: {column} "{clean_text(text, 60)}" is not {expected}; it was left out.')
             return None
 
     received = read("received_utc", parse_utc, "a time like 2026-05-24T21:05:00Z")
@@ -170,7 +186,8 @@ def _row(cells: dict[str, str], where: str) -> Row | None:
         remarks.append(f"{where}: a place needs both latitude and longitude; it was left out.")
     place = Place(latitude, longitude) if latitude is not None and longitude is not None else None
     place_name, name, credit, equipment, consent = (
-        clean_text(cells.get(c) or "") for c in ("place", "name", "credit", "equipment", "consent"))
+        clean_text(cells.get(c) or "") for c in ("place", "name", "credit", "equipment", "consent")
+    )
     return Row(file, received, taken, place, place_name, name, credit, equipment, consent, tuple(remarks))
 
 

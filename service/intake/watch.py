@@ -114,8 +114,10 @@ class Watch:
         origin = f"{self.account.folder} {uid}"
         if size > limit:
             head = mailbox.fetch(uid, head_only=True)
-            why = (f"The mail has {size / 1e6:.0f} MB, more than {limit / 1e6:.0f}; it stays in the mailbox. "
-                   "Please ask for fewer or smaller pictures.")
+            why = (
+                f"The mail has {size / 1e6:.0f} MB, more than {limit / 1e6:.0f}; it stays in the mailbox. "
+                "Please ask for fewer or smaller pictures."
+            )
             return None if head is None else Received(head, origin, origin, True, refused=why, size_bytes=size)
         data = mailbox.fetch(uid)
         return None if data is None else Received(data, origin, origin, True)

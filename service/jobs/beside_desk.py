@@ -42,8 +42,14 @@ class Trouble:
 class Beside:
     """place: one round. told: called with each picture that was placed."""
 
-    def __init__(self, data_dir: Path, place: Round, told: Callable[[SentPicture, StoredAnnotation], None],
-                 again_seconds: float = AGAIN_SECONDS, look_seconds: float = LOOK_SECONDS) -> None:
+    def __init__(
+        self,
+        data_dir: Path,
+        place: Round,
+        told: Callable[[SentPicture, StoredAnnotation], None],
+        again_seconds: float = AGAIN_SECONDS,
+        look_seconds: float = LOOK_SECONDS,
+    ) -> None:
         self._data_dir, self._place, self._told = data_dir, place, told
         self._again, self._look = again_seconds, look_seconds
         self._stop = threading.Event()

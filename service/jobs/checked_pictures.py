@@ -15,8 +15,26 @@ Picture = NewType("Picture", bytes)
 #: Text of an SVG.
 Drawing = NewType("Drawing", str)
 
-_ELEMENTS = frozenset(("svg", "g", "path", "circle", "ellipse", "line", "polyline", "polygon", "rect", "text", "tspan",
-                       "title", "desc", "defs", "clipPath", "image"))
+_ELEMENTS = frozenset(
+    (
+        "svg",
+        "g",
+        "path",
+        "circle",
+        "ellipse",
+        "line",
+        "polyline",
+        "polygon",
+        "rect",
+        "text",
+        "tspan",
+        "title",
+        "desc",
+        "defs",
+        "clipPath",
+        "image",
+    )
+)
 _LINKS = ("href", "xlink:href")
 _OWN_PICTURE = re.compile(r"data:image/(?:png|jpeg);base64,[A-Za-z0-9+/=\s]*")
 #: In any attribute: what fetches, or calls up a style that does.
@@ -27,8 +45,11 @@ def is_picture(data: bytes) -> bool:
     head = data[:16]
     if head.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"GIF87a", b"GIF89a")):
         return True
-    return (head[:4] == b"RIFF" and head[8:12] == b"WEBP") or head[4:8] == b"ftyp" or (
-        head.startswith(b"<svg") and is_drawing(data))
+    return (
+        (head[:4] == b"RIFF" and head[8:12] == b"WEBP")
+        or head[4:8] == b"ftyp"
+        or (head.startswith(b"<svg") and is_drawing(data))
+    )
 
 
 def is_drawing(data: bytes | str) -> bool:

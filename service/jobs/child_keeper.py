@@ -161,8 +161,13 @@ class Keeper:
             ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
             with theirs:
                 try:
-                    process = subprocess.Popen(_command(kind, self._preload), env=ENVIRONMENT, stdin=theirs,
-                                               stdout=subprocess.DEVNULL, start_new_session=True)
+                    process = subprocess.Popen(
+                        _command(kind, self._preload),
+                        env=ENVIRONMENT,
+                        stdin=theirs,
+                        stdout=subprocess.DEVNULL,
+                        start_new_session=True,
+                    )
                 except OSError:
                     ours.close()
                     continue
@@ -226,8 +231,14 @@ def afresh(preload: Sequence[str], limits: Limits) -> Job:
     told = _told("afresh", preload) | {"memory": limits.memory_bytes, "nice": limits.nice, "seconds": limits.seconds}
     environment = ENVIRONMENT | {k: v for k, v in os.environ.items() if k.upper() in _OF_WINDOWS}
     try:
-        process = subprocess.Popen(_python(told), env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-                                   stderr=subprocess.DEVNULL, bufsize=0)
+        process = subprocess.Popen(
+            _python(told),
+            env=environment,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            bufsize=0,
+        )
     except OSError as error:
         raise NoChildError(f"no child could be started: {error}") from error
     _tell_missing(("namespaces", *(() if can_keep() else ("landlock", "seccomp"))))
@@ -276,8 +287,13 @@ def _command(kind: str, preload: Sequence[str]) -> list[str]:
 def _told(kind: str, preload: Sequence[str]) -> dict[str, Any]:
     _compiled()
     packages = dict(zip(("moondesk", "moondesk.service"), map(str, paths.OWN), strict=True))
-    return {"kind": kind, "packages": packages, "paths": paths.import_paths(), "preload": list(preload),
-            "readable": paths.readable()}
+    return {
+        "kind": kind,
+        "packages": packages,
+        "paths": paths.import_paths(),
+        "preload": list(preload),
+        "readable": paths.readable(),
+    }
 
 
 def _python(told: dict[str, Any]) -> list[str]:
@@ -290,9 +306,25 @@ def _bubblewrap(readable: Sequence[str]) -> list[str]:
     for path in readable:
         seen += ["--symlink", os.readlink(path), path] if os.path.islink(path) else ["--ro-bind", path, path]
     told = [a for name, value in ENVIRONMENT.items() for a in ("--setenv", name, value)]
-    return [shutil.which("bwrap") or "bwrap", "--unshare-all", "--die-with-parent", "--new-session",
-            "--cap-drop", "ALL", "--clearenv", *told, *seen, "--ro-bind-try", _LARGE_PAGES, _LARGE_PAGES,
-            "--remount-ro", "/", "--chdir", "/", "--"]
+    return [
+        shutil.which("bwrap") or "bwrap",
+        "--unshare-all",
+        "--die-with-parent",
+        "--new-session",
+        "--cap-drop",
+        "ALL",
+        "--clearenv",
+        *told,
+        *seen,
+        "--ro-bind-try",
+        _LARGE_PAGES,
+        _LARGE_PAGES,
+        "--remount-ro",
+        "/",
+        "--chdir",
+        "/",
+        "--",
+    ]
 
 
 @cache
@@ -306,5 +338,7 @@ def _compiled() -> None:
 @cache
 def _tell_missing(missing: tuple[str, ...]) -> None:
     if missing:
-        log.warning("The walls round the programs that open pictures have gaps on this system: %s.",
-                    "; ".join(_SAID[m] for m in missing if m in _SAID))
+        log.warning(
+            "The walls round the programs that open pictures have gaps on this system: %s.",
+            "; ".join(_SAID[m] for m in missing if m in _SAID),
+        )

@@ -51,10 +51,28 @@ STEP_BACK = 10
 
 _Logged = tuple[tuple[int, str], ...]
 #: What a child's call may raise here, by name; anything else is a CallFailedError.
-_BUILTIN = ("ArithmeticError", "AssertionError", "AttributeError", "EOFError", "FileNotFoundError", "IndexError",
-            "KeyError", "LookupError", "MemoryError", "NotADirectoryError", "NotImplementedError", "OSError",
-            "OverflowError", "PermissionError", "RecursionError", "RuntimeError", "TypeError", "UnicodeError",
-            "ValueError", "ZeroDivisionError")
+_BUILTIN = (
+    "ArithmeticError",
+    "AssertionError",
+    "AttributeError",
+    "EOFError",
+    "FileNotFoundError",
+    "IndexError",
+    "KeyError",
+    "LookupError",
+    "MemoryError",
+    "NotADirectoryError",
+    "NotImplementedError",
+    "OSError",
+    "OverflowError",
+    "PermissionError",
+    "RecursionError",
+    "RuntimeError",
+    "TypeError",
+    "UnicodeError",
+    "ValueError",
+    "ZeroDivisionError",
+)
 
 
 class ChildDiedError(Exception):
@@ -85,8 +103,16 @@ class ChildPool(Executor):
     come back, and what the call raised: by its name and words alone, as one of Python's own or of `moondesk.service.errors`.
     """
 
-    def __init__(self, children: int, seconds: float, preload: Sequence[str] = (), memory_bytes: int = MEMORY_BYTES,
-                 patient: bool = True, walls: Walls = "best", answer_bytes: int = ANSWER_BYTES) -> None:
+    def __init__(
+        self,
+        children: int,
+        seconds: float,
+        preload: Sequence[str] = (),
+        memory_bytes: int = MEMORY_BYTES,
+        patient: bool = True,
+        walls: Walls = "best",
+        answer_bytes: int = ANSWER_BYTES,
+    ) -> None:
         self._preload, self._walls, self._answer_bytes = tuple(preload), walls, answer_bytes
         self._limits = Limits(min(memory_bytes, _most_memory()), STEP_BACK if patient else 0, seconds)
         self._threads = ThreadPoolExecutor(children, thread_name_prefix="child")

@@ -173,8 +173,9 @@ def _serve(line: Line) -> None:
     line.send(kind, text, parts)
 
 
-def _answer(function: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any],
-            logged: _Logged) -> tuple[bytes, list[bytes]]:
+def _answer(
+    function: Callable[..., Any], args: tuple[Any, ...], kwargs: dict[str, Any], logged: _Logged
+) -> tuple[bytes, list[bytes]]:
     from moondesk.service.jobs.plain_values import plain_of
 
     value = function(*args, **kwargs)

@@ -33,8 +33,12 @@ QUALITY = 90
 MOST_FRAMES, MOST_MOONS = 12, 400
 _MARK = re.compile(r"[0-9a-f]{16}")
 #: Reading a JPEG at a half, a quarter or an eighth is the decoder's own averaging, and takes a fraction of the time.
-_REDUCED = {1: cv2.IMREAD_COLOR, 2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4,
-            8: cv2.IMREAD_REDUCED_COLOR_8}
+_REDUCED = {
+    1: cv2.IMREAD_COLOR,
+    2: cv2.IMREAD_REDUCED_COLOR_2,
+    4: cv2.IMREAD_REDUCED_COLOR_4,
+    8: cv2.IMREAD_REDUCED_COLOR_8,
+}
 
 
 def framed_photo(media: Media, run: Run, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:

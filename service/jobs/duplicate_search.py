@@ -50,8 +50,11 @@ def sketched(rgb: ByteArray) -> bytes:
 def sketch_row(picture_id: int, sketch: bytes, annotation: Annotation) -> SketchRow:
     """The row of a picture that was just placed."""
     pose = annotation.pose if annotation.sure else None
-    stance = (pose.north_screen_deg, pose.mirrored, pose.libration_lat_deg, pose.libration_lon_deg,
-              pose.sub_solar_lon_deg) if pose else None
+    stance = (
+        (pose.north_screen_deg, pose.mirrored, pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lon_deg)
+        if pose
+        else None
+    )
     return SketchRow(picture_id, sketch, stance, annotation.taken.local_text)
 
 
@@ -140,12 +143,17 @@ def held_of(row: SketchRow) -> Held:
 
     # a handle is one sender's only on its channel
     handle = f"{row.channel} {row.sender_name}" if row.channel and row.sender_name else ""
-    return Held(row.picture_id, row.sha256, sender_key(row.sender_address, handle), row.sender_name,
-                unpacked_sketch(row.sketch), Stance(*row.stance) if row.stance else None, row.clock)
+    return Held(
+        row.picture_id,
+        row.sha256,
+        sender_key(row.sender_address, handle),
+        row.sender_name,
+        unpacked_sketch(row.sketch),
+        Stance(*row.stance) if row.stance else None,
+        row.clock,
+    )
 
 
 def _pair(finding: Finding) -> Pair:
     unexplained = finding.unexplained if finding.unexplained == finding.unexplained else None
     return Pair(finding.picture_id, finding.other_id, finding.kind, finding.better, finding.words, unexplained)
-
-

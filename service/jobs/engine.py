@@ -28,8 +28,7 @@ PRELOAD = ("moondesk.service.jobs.preload",)
 #: Of the core, what has no say in what comes of a picture: what is made of placed pictures afterwards.
 NO_SAY = ("comparison", "notes", "shadows", "drawing", "stacking", "exports", "__pycache__")
 #: Folders and files that decide what comes of a picture.
-ENGINE_FILES = (*sorted(p for p in CORE.iterdir() if p.name not in NO_SAY),
-                SHELL / "jobs" / "derived_pictures.py")
+ENGINE_FILES = (*sorted(p for p in CORE.iterdir() if p.name not in NO_SAY), SHELL / "jobs" / "derived_pictures.py")
 
 
 def by_hand(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None) -> Annotation | NotFound:
@@ -127,5 +126,11 @@ def load_engine() -> Engine:
     from moondesk import annotate_picture, drawing
     from moondesk.files import picture
 
-    return Engine(engine_version(), annotate_picture, picture.decode_rgb, drawing.draw_labelled, drawing.draw_upright,
-                  drawing.overlay_svg)
+    return Engine(
+        engine_version(),
+        annotate_picture,
+        picture.decode_rgb,
+        drawing.draw_labelled,
+        drawing.draw_upright,
+        drawing.overlay_svg,
+    )

@@ -58,13 +58,17 @@ class ClusterPool(Executor):
         try:
             from distributed import Client
         except ImportError as error:
-            raise BadInputError("Work on a cluster needs an extra that is not installed.",
-                                "Run pip install 'moondesk[cluster]', or leave --cluster away.") from error
+            raise BadInputError(
+                "Work on a cluster needs an extra that is not installed.",
+                "Run pip install 'moondesk[cluster]', or leave --cluster away.",
+            ) from error
         try:
             self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
         except (OSError, ValueError, TimeoutError) as error:
-            raise BadInputError(f"No cluster answers at {address} ({type(error).__name__}).",
-                                "Name its scheduler, like tcp://10.0.0.5:8786.") from error
+            raise BadInputError(
+                f"No cluster answers at {address} ({type(error).__name__}).",
+                "Name its scheduler, like tcp://10.0.0.5:8786.",
+            ) from error
         self._executor = self._client.get_executor(pure=False)
         self._seconds, self._preload = seconds, preload
 
@@ -79,21 +83,24 @@ class ClusterPool(Executor):
     def attend(self, fn: Callable[Concatenate[Run, P], T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """As `ChildPool.attend`, in a worker of the cluster."""
         return self._executor.submit(  # type: ignore[no-any-return]
-            in_worker_of_cluster, self._seconds, self._preload, fn, args, kwargs)
+            in_worker_of_cluster, self._seconds, self._preload, fn, args, kwargs
+        )
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         self._executor.shutdown(wait=wait and not cancel_futures)
         self._client.close()
 
 
-def in_child(seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...],
-             kwargs: dict[str, Any]) -> T:
+def in_child(
+    seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...], kwargs: dict[str, Any]
+) -> T:
     """Run a call in a child of this process, a worker of a cluster. Raises ChildDiedError, ChildLateError."""
     return _children(seconds, preload).submit(fn, *args, **kwargs).result()
 
 
-def in_worker_of_cluster(seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...],
-                         kwargs: dict[str, Any]) -> T:
+def in_worker_of_cluster(
+    seconds: float, preload: tuple[str, ...], fn: Callable[..., T], args: tuple[Any, ...], kwargs: dict[str, Any]
+) -> T:
     """`attend` in this process, a worker of a cluster."""
     return _children(seconds, preload).attend(fn, *args, **kwargs).result()
 

@@ -71,8 +71,9 @@ class MadeFrame:
 Run = Callable[..., Any]
 
 
-def made_frame(media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted,
-               ) -> MadeFrame | NotFound:
+def made_frame(
+    media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted
+) -> MadeFrame | NotFound:
     """The frame of a picture, made now if it is not there yet."""
     mark = frame_mark(derived_key, wanted)
     folder = media.derived_folder(sha256, derived_key) / f"air-{mark}"
@@ -117,16 +118,31 @@ def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
         files[file] = layer.png
         layers.append(MadeLayer(layer.name, layer.title, layer.kind, layer.base, file))
     shape = wanted.format
-    told = {"format": shape.name, "width": shape.width, "height": shape.height,
-            "layers": [asdict(layer) for layer in layers], "left_out": painted.left_out}
-    return files | {WHOLE: painted.whole, DRAWING: painted.drawing.encode(),
-                    LISTING: json.dumps(told, ensure_ascii=False).encode()}
+    told = {
+        "format": shape.name,
+        "width": shape.width,
+        "height": shape.height,
+        "layers": [asdict(layer) for layer in layers],
+        "left_out": painted.left_out,
+    }
+    return files | {
+        WHOLE: painted.whole,
+        DRAWING: painted.drawing.encode(),
+        LISTING: json.dumps(told, ensure_ascii=False).encode(),
+    }
 
 
 def _read(folder: Path, mark: str) -> MadeFrame:
     told = json.loads((folder / LISTING).read_text(encoding="utf-8"))
-    return MadeFrame(folder, mark, told["format"], told["width"], told["height"],
-                     tuple(MadeLayer(**layer) for layer in told["layers"]), tuple(told["left_out"]))
+    return MadeFrame(
+        folder,
+        mark,
+        told["format"],
+        told["width"],
+        told["height"],
+        tuple(MadeLayer(**layer) for layer in told["layers"]),
+        tuple(told["left_out"]),
+    )
 
 
 def _thin_out(folder: Path) -> None:
@@ -144,6 +160,7 @@ def _code() -> str:
 
 
 # --- in a child ------------------------------------------------------------------------------------------------------
+
 
 @dataclass(frozen=True)
 class PaintedLayer:
@@ -173,10 +190,16 @@ def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wa
     frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
     if isinstance(frame, NotFound):
         return frame
-    layers = tuple(PaintedLayer(layer.name, layer.title, layer.kind, layer.base, Picture(png(layer_rgba(frame, layer))))
-                   for layer in frame.layers)
-    return Painted(layers, Picture(png(flatten(frame))), Drawing(frame_svg(frame)),
-                   tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out))
+    layers = tuple(
+        PaintedLayer(layer.name, layer.title, layer.kind, layer.base, Picture(png(layer_rgba(frame, layer))))
+        for layer in frame.layers
+    )
+    return Painted(
+        layers,
+        Picture(png(flatten(frame))),
+        Drawing(frame_svg(frame)),
+        tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out),
+    )
 
 
 def png(pixels: ByteArray) -> bytes:

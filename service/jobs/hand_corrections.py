@@ -87,6 +87,7 @@ class _Made:
 
 # --- shared with whoever places by the queue -------------------------------------------------------------------------
 
+
 def known_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: datetime) -> Known:
     """What the placing may take for granted; `arrival` as it stands after decisions."""
     return replace(arrival.known(zones), given_name=given_name, now_utc=now)
@@ -97,8 +98,9 @@ def corrected_key(version: str, known: Known, corrections: Corrections | None) -
     return derived_key(version if corrections is None else f"{version}\n{corrections!r}", known)
 
 
-def annotate_corrected(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
-                       earlier: Annotation | None = None) -> Annotation:
+def annotate_corrected(
+    engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None = None
+) -> Annotation:
     """A picture's annotation with what is set by hand; never refuses: what cannot be used any more is said."""
     found = _annotated(engine, data, known, corrections, earlier)
     if isinstance(found, NotFound):
@@ -108,14 +110,16 @@ def annotate_corrected(engine: Engine, data: bytes, known: Known, corrections: C
     return found
 
 
-def _annotated(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
-               earlier: Annotation | None) -> Annotation | NotFound:
+def _annotated(
+    engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None
+) -> Annotation | NotFound:
     if corrections is None:
         return engine.annotate(data, known)
     return engine.correct(data, known, corrections, earlier)
 
 
 # --- for the desk ----------------------------------------------------------------------------------------------------
+
 
 def correct(desk: Desk, picture_id: int, changes: tuple[Change, ...], who: str, seen: str, now: datetime) -> None:
     """Note decisions about a picture and place it again with them. seen: the revision that the person looked at.
@@ -150,8 +154,15 @@ def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future
     return desk.workshop.attend(draw_missing, desk.media.path(sha), stored.annotation, folder)
 
 
-def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: set[str], write: Callable[[], None],
-            seen: str, now: datetime) -> None:
+def _settle(
+    desk: Desk,
+    picture_id: int,
+    would_stand: Iterable[Change],
+    kinds: set[str],
+    write: Callable[[], None],
+    seen: str,
+    now: datetime,
+) -> None:
     decisions.check_revision(desk.storage, picture_id, seen)
     stored = desk.storage.annotation(picture_id)
     made: _Made | None = None
@@ -175,8 +186,9 @@ def _settle(desk: Desk, picture_id: int, would_stand: Iterable[Change], kinds: s
         redraw(desk, picture, stored).add_done_callback(partial(_note, desk.media, picture, stored.derived_key))
 
 
-def _place(desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation,
-           now: datetime) -> _Made:
+def _place(
+    desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation, now: datetime
+) -> _Made:
     sent = desk.storage.picture(picture_id, as_sent=True)
     sha = str(sent.enclosure.sha256)
     known = known_of(decided(sent.submission.arrival, would_stand), sent.enclosure.given_name, desk.zones, now)
@@ -250,6 +262,7 @@ def _carry(source: Path, target: Path) -> None:
 
 # --- in a child ------------------------------------------------------------------------------------------------------
 
+
 @dataclass(frozen=True)
 class Anew:
     """A picture placed with what is set by hand."""
@@ -268,8 +281,9 @@ class DrawnFrom:
     quality: bytes
 
 
-def place_anew(engine: Engine, data: bytes, known: Known, corrections: Corrections | None,
-               earlier: Annotation | None) -> Anew | NotFound:
+def place_anew(
+    engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None
+) -> Anew | NotFound:
     annotation = _annotated(engine, data, known, corrections, earlier)
     if isinstance(annotation, NotFound):
         return annotation

@@ -58,12 +58,15 @@ def keep_house_once(data_dir: Path, say: Callable[[str], None], now: Callable[[]
     if swept.all:
         say(swept_words(swept))
     if old.annotations or old.folders:
-        say(f"Placed anew since, and removed: {old.annotations} older placings, {old.folders} folders of drawn "
-            "pictures. What was on air or corrected by hand is kept.")
+        say(
+            f"Placed anew since, and removed: {old.annotations} older placings, {old.folders} folders of drawn "
+            "pictures. What was on air or corrected by hand is kept."
+        )
 
 
-def keep_house_by_the_hour(data_dir: Path, say: Callable[[str], None],
-                           stop: threading.Event | None = None) -> threading.Thread:
+def keep_house_by_the_hour(
+    data_dir: Path, say: Callable[[str], None], stop: threading.Event | None = None
+) -> threading.Thread:
     """Now, and in a thread of its own once an hour until stopped, or the program ends."""
     ended = stop or threading.Event()
     keep_house_once(data_dir, say)
@@ -78,5 +81,7 @@ def keep_house_by_the_hour(data_dir: Path, say: Callable[[str], None],
 
 
 def swept_words(swept: Strays) -> str:
-    return (f"Left by programs that were ended, and removed: {swept.originals} files that belong to no submission, "
-            f"{swept.unfinished} unfinished ones, {swept.derived} folders of drawn pictures.")
+    return (
+        f"Left by programs that were ended, and removed: {swept.originals} files that belong to no submission, "
+        f"{swept.unfinished} unfinished ones, {swept.derived} folders of drawn pictures."
+    )

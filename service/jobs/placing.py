@@ -71,8 +71,9 @@ class Placed:
 
 def unreadable(reason: str, advice: str) -> Annotation:
     """The annotation of a picture that gave nothing at all."""
-    return Annotation("unreadable", False, reason, advice, 0, 0, Taken((), None, None), None,
-                      Clock("no_clock", None, None))
+    return Annotation(
+        "unreadable", False, reason, advice, 0, 0, Taken((), None, None), None, Clock("no_clock", None, None)
+    )
 
 
 @dataclass(frozen=True)
@@ -104,11 +105,13 @@ def in_worker(run: Run, load: Loader, job: Job) -> Placed:
     try:
         data = job.path.read_bytes()
     except OSError as error:
-        return _settled(job, unreadable(f"The file cannot be read: {error.strerror}.",
-                                        "Check its name and permissions."), "")
+        return _settled(
+            job, unreadable(f"The file cannot be read: {error.strerror}.", "Check its name and permissions."), ""
+        )
     wanted: tuple[str, ...] = AT_FIRST if job.derived_folder else NAMED if job.labelled and job.upright else ()
-    worked = run(WithEngine(load, work_on), data, Work(job.known, job.corrections, wanted,
-                                                       job.derived_folder is not None))
+    worked = run(
+        WithEngine(load, work_on), data, Work(job.known, job.corrections, wanted, job.derived_folder is not None)
+    )
     sha = sha256_of(data)
     try:
         placed = _settled(job, worked.annotation, sha, (*worked.problems, *_written(job, worked.files)))
@@ -155,6 +158,7 @@ def _fault(error: Exception, advice: str) -> Annotation:
 
 # --- in a child ------------------------------------------------------------------------------------------------------
 
+
 def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
     """Never raises for what a file or the core may do."""
     try:
@@ -166,8 +170,9 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
         return _drawn(engine, data, annotation, work)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing")
-        return Worked(annotation, engine.version,
-                      problems=(f"The pictures could not be made ({type(error).__name__}: {error}).",))
+        return Worked(
+            annotation, engine.version, problems=(f"The pictures could not be made ({type(error).__name__}: {error}).",)
+        )
 
 
 def _corrected(engine: Engine, data: bytes, work: Work) -> Annotation:
@@ -189,11 +194,18 @@ def _drawn(engine: Engine, data: bytes, annotation: Annotation, work: Work) -> W
     drawn = draw_roles(engine, rgb, annotation, work.wanted)
     if not work.kept:
         return Worked(annotation, engine.version, drawn.files, drawn.problems)
-    return Worked(annotation, engine.version, drawn.files, drawn.problems, sketched(rgb),
-                  told_quality(engine.measure(rgb, annotation)))
+    return Worked(
+        annotation,
+        engine.version,
+        drawn.files,
+        drawn.problems,
+        sketched(rgb),
+        told_quality(engine.measure(rgb, annotation)),
+    )
 
 
 # --- many of them ----------------------------------------------------------------------------------------------------
+
 
 def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:
     """Place jobs in order. workers 0: in this process; seconds: what one picture may take in a worker."""
@@ -234,6 +246,6 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
     except ChildDiedError:
         why = "made the program that opens it stop"
     sha = sha256_of(job.path.read_bytes()) if job.path.is_file() else ""
-    return _settled(job, unreadable(f"The picture {why}.",
-                                    "Please ask for it again as JPEG or PNG; the original is kept."), sha)
-
+    return _settled(
+        job, unreadable(f"The picture {why}.", "Please ask for it again as JPEG or PNG; the original is kept."), sha
+    )

@@ -73,6 +73,7 @@ def answer_type(function: Callable[..., Any]) -> Any:
 
 # --- there ----------------------------------------------------------------------------------------------------------
 
+
 def _plain(value: Any, blobs: list[bytes]) -> Any:
     kind = type(value)
     if kind is float:
@@ -111,6 +112,7 @@ def _text(value: Any) -> str:
 
 
 # --- here -----------------------------------------------------------------------------------------------------------
+
 
 @cache
 def _reader(kind: Any) -> _Reader:
@@ -193,8 +195,17 @@ def _drawing(told: Any, blobs: _Blobs) -> str:
 
 
 _SIMPLE: dict[Any, _Reader] = {
-    None: _nothing, type(None): _nothing, str: _string, int: _whole, float: _number, bool: _bool, bytes: _bytes,
-    datetime: _time, date: _date, Picture: _picture, Drawing: _drawing,
+    None: _nothing,
+    type(None): _nothing,
+    str: _string,
+    int: _whole,
+    float: _number,
+    bool: _bool,
+    bytes: _bytes,
+    datetime: _time,
+    date: _date,
+    Picture: _picture,
+    Drawing: _drawing,
 }
 
 
@@ -259,8 +270,9 @@ def _record(kind: type) -> _Reader:
 def _union(kinds: tuple[Any, ...]) -> _Reader:
     """Records by their name; else none, or the one other type that a union may have."""
     records = {k.__name__: _reader(k) for k in kinds if isinstance(k, type) and dataclasses.is_dataclass(k)}
-    others = [_reader(k) for k in kinds if k is not type(None) and not (
-        isinstance(k, type) and dataclasses.is_dataclass(k))]
+    others = [
+        _reader(k) for k in kinds if k is not type(None) and not (isinstance(k, type) and dataclasses.is_dataclass(k))
+    ]
     optional = type(None) in kinds
     if len(others) > 1:
         raise TypeError(f"{kinds} cannot be told apart")

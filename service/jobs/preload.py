@@ -16,12 +16,29 @@ if TYPE_CHECKING:
 
 #: Modules whose functions are called in children, and what those load only when it comes to it.
 CALLED = (
-    "moondesk.service.exports.collection_files", "moondesk.service.exports.science_files", "moondesk.service.intake.reading", "moondesk.service.replies.sending",
-    "moondesk.service.jobs.frame_files", "moondesk.service.jobs.duplicate_search", "moondesk.service.jobs.hand_corrections", "moondesk.service.jobs.derived_pictures",
-    "moondesk.service.jobs.comparison_pictures", "moondesk.service.jobs.turned_layouts", "moondesk.service.jobs.placing", "moondesk.service.jobs.plain_values",
-    "moondesk.service.jobs.shadow_heights", "fontTools.ttLib",
-    "moondesk.drawing.broadcast.frames", "moondesk.drawing.broadcast.svg", "moondesk.corrections", "moondesk.duplicates.likeness", "moondesk.quality.measurement",
-    "moondesk.shadows.craters", "moondesk.ephemeris.naked_eye", "moondesk.service.store.measured", "PIL.ImageOps",
+    "moondesk.service.exports.collection_files",
+    "moondesk.service.exports.science_files",
+    "moondesk.service.intake.reading",
+    "moondesk.service.replies.sending",
+    "moondesk.service.jobs.frame_files",
+    "moondesk.service.jobs.duplicate_search",
+    "moondesk.service.jobs.hand_corrections",
+    "moondesk.service.jobs.derived_pictures",
+    "moondesk.service.jobs.comparison_pictures",
+    "moondesk.service.jobs.turned_layouts",
+    "moondesk.service.jobs.placing",
+    "moondesk.service.jobs.plain_values",
+    "moondesk.service.jobs.shadow_heights",
+    "fontTools.ttLib",
+    "moondesk.drawing.broadcast.frames",
+    "moondesk.drawing.broadcast.svg",
+    "moondesk.corrections",
+    "moondesk.duplicates.likeness",
+    "moondesk.quality.measurement",
+    "moondesk.shadows.craters",
+    "moondesk.ephemeris.naked_eye",
+    "moondesk.service.store.measured",
+    "PIL.ImageOps",
 )
 
 #: Of the rehearsal.

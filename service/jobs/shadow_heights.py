@@ -20,12 +20,17 @@ from moondesk.shadows.heights import ShadowHeight
 LEAST_BLUR_PX = 0.6
 
 
-def heights_of(media: Media, sha256: str, derived_key: str, annotation: Annotation, blur_km: float | None,
-               run: Callable[..., Any] | None) -> Mapping[str, ShadowHeight]:
+def heights_of(
+    media: Media,
+    sha256: str,
+    derived_key: str,
+    annotation: Annotation,
+    blur_km: float | None,
+    run: Callable[..., Any] | None,
+) -> Mapping[str, ShadowHeight]:
     """By the crater's name. run: `Workshop.run`; None: only what was measured before. blur_km: full width at half
     maximum of the picture's blur on the Moon, None where it is not known: then nothing is measured."""
-    kept = (media.derived_folder(sha256, derived_key)
-            / f"shadows-{content_mark([CORE / 'shadows'])}.json")
+    kept = media.derived_folder(sha256, derived_key) / f"shadows-{content_mark([CORE / 'shadows'])}.json"
     if not kept.is_file():
         if run is None or blur_km is None or annotation.pose is None:
             return {}

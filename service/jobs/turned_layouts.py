@@ -34,8 +34,9 @@ class Layout:
     altitude_deg: float | None = None
 
 
-def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | None, text: float = 1.0,
-            ) -> Layout | NotFound:
+def lay_out(
+    engine: Engine, annotation: Annotation, view: str, place: Place | None, text: float = 1.0
+) -> Layout | NotFound:
     """One of VIEWS of a placed picture. place: the programme's, wanted by the eye. text: one of FINER.
 
     ValueError for another view or text.
@@ -52,11 +53,15 @@ def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | No
     if view == "eye":
         time = time_to_state(annotation)
         if time is None:
-            return NotFound("view", "How the eye saw it hangs on the time, which is not known well enough.",
-                            "Set the time.")
+            return NotFound(
+                "view", "How the eye saw it hangs on the time, which is not known well enough.", "Set the time."
+            )
         if place is None:
-            return NotFound("view", "How the eye sees it hangs on the programme's place, which is not set.",
-                            "Set it in the settings.")
+            return NotFound(
+                "view",
+                "How the eye sees it hangs on the programme's place, which is not set.",
+                "Set it in the settings.",
+            )
         seen = eye_view(time.utc, place)
         if isinstance(seen, NotFound):
             return seen
@@ -69,5 +74,11 @@ def lay_out(engine: Engine, annotation: Annotation, view: str, place: Place | No
     style = replace(style, labels=labels)
     turned = annotate_turned(annotation, turn, style)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
-    return Layout(turn.matrix, box, Drawing(overlay_svg(turned, style, turn.inside())),
-                  base_font_px(annotation.width, annotation.height, annotation.pose.radius_px), utc, altitude)
+    return Layout(
+        turn.matrix,
+        box,
+        Drawing(overlay_svg(turned, style, turn.inside())),
+        base_font_px(annotation.width, annotation.height, annotation.pose.radius_px),
+        utc,
+        altitude,
+    )

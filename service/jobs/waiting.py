@@ -43,9 +43,16 @@ LEASE_SECONDS, RENEW_SECONDS = 90.0, 20.0
 STOP_SECONDS = 0.5
 
 
-def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, version: str,
-                  now: Callable[[], datetime], pool: Executor | None = None,
-                  stopped: Callable[[], bool] = lambda: False) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+def place_waiting(
+    storage: Storage,
+    media: Media,
+    config: Config,
+    load: Loader,
+    version: str,
+    now: Callable[[], datetime],
+    pool: Executor | None = None,
+    stopped: Callable[[], bool] = lambda: False,
+) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
     """Place what this version of the engine has not seen and nobody else has leased; each is stored, then yielded.
 
     pool: where to; None: children of this process, as many as the settings say (0: in this process). stopped: asked
@@ -67,6 +74,7 @@ def place_waiting(storage: Storage, media: Media, config: Config, load: Loader, 
 @dataclass(frozen=True)
 class _Stored:
     """What the placing of stored pictures needs to know."""
+
     media: Media
     config: Config
     load: Loader
@@ -83,14 +91,19 @@ class _Stored:
         known = replace(arrival.known(self.config.zones), given_name=lease.picture.enclosure.given_name)
         corrections = standing_corrections(storage, lease.picture.id)
         key = corrected_key(self.version, known, corrections)
-        job = Job(self.media.root / "originals" / sha[:2] / sha, replace(known, now_utc=self.now()),
-                  self.media.derived_folder(sha, key), corrections=corrections)
+        job = Job(
+            self.media.root / "originals" / sha[:2] / sha,
+            replace(known, now_utc=self.now()),
+            self.media.derived_folder(sha, key),
+            corrections=corrections,
+        )
         return _Given(lease, job, key, revision(storage, lease.picture.id))
 
 
 @dataclass(frozen=True)
 class _Given:
     """A leased picture that is being placed. seen: the revision of its decisions that the job knows."""
+
     lease: Lease
     job: Job
     key: str
@@ -131,15 +144,18 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[t
                 yield result
 
 
-def _settle(storage: Storage, what: _Stored, given: _Given, future: Future[Placed],
-            ) -> tuple[SentPicture, StoredAnnotation] | None:
+def _settle(
+    storage: Storage, what: _Stored, given: _Given, future: Future[Placed]
+) -> tuple[SentPicture, StoredAnnotation] | None:
     """Store what came of a lease; None where it will be tried again, or is somebody else's by now."""
     picture = given.lease.picture
     try:
         placed = future.result()
         if placed.version not in ("", what.version):
-            raise BadInputError("A worker has another version of the core than this program.",
-                                "Install the same one everywhere, and run it again; nothing was placed by it.")
+            raise BadInputError(
+                "A worker has another version of the core than this program.",
+                "Install the same one everywhere, and run it again; nothing was placed by it.",
+            )
         why = "" if placed.sha256 else placed.annotation.reason  # the original could not be read where the worker runs
     except BadInputError:
         raise
@@ -149,13 +165,16 @@ def _settle(storage: Storage, what: _Stored, given: _Given, future: Future[Place
         why = "The picture made the program that opens it stop."
     except Exception as error:
         if type(error).__name__ != "KilledWorker":  # no picture's fault, and to be blamed on none
-            raise BadInputError(f"Pictures cannot be placed where they were sent ({type(error).__name__}: {error}).",
-                                "On a cluster: do scheduler and workers have this release, and see the data folder? "
-                                "Nothing is lost; run it again.") from error
+            raise BadInputError(
+                f"Pictures cannot be placed where they were sent ({type(error).__name__}: {error}).",
+                "On a cluster: do scheduler and workers have this release, and see the data folder? "
+                "Nothing is lost; run it again.",
+            ) from error
         why = "The workers of the cluster that had the picture were ended, one after the other."
     if why:
-        made = unreadable(why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries "
-                               "it once more.")
+        made = unreadable(
+            why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries it once more."
+        )
         stored = StoredAnnotation(picture.id, made, what.version, what.now(), given.key)
         if queue.fail(storage, what.owner, picture.id, what.version, why, stored):
             return picture, stored

@@ -54,8 +54,10 @@ class Workshop:
                 raise WorkshopError(f"The picture took {error}.", "Try again with other corrections.") from error
             except ChildDiedError as error:  # perhaps not by this picture: somebody may have ended the process
                 if last:
-                    raise WorkshopError("The picture made the program that opens it stop; nothing was changed.",
-                                        "Ask for it again as JPEG or PNG.") from error
+                    raise WorkshopError(
+                        "The picture made the program that opens it stop; nothing was changed.",
+                        "Ask for it again as JPEG or PNG.",
+                    ) from error
         raise AssertionError("it returned or raised")
 
     def begin(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> Future[T]:

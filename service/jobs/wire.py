@@ -60,4 +60,4 @@ class Line:
     def _write(self, data: bytes) -> None:
         view = memoryview(data)
         while view:
-            view = view[os.write(self._writes, view):]
+            view = view[os.write(self._writes, view) :]

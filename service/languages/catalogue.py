@@ -65,8 +65,9 @@ class Language:
             return self.name(part.text)
         if isinstance(part, Number):
             # the minimum of grouped digits is the language's own: 1146 in some, 1 146 or 1,146 in others
-            return format_decimal(part.value, format=f"#,##0{'.' * (part.decimals > 0)}{'0' * part.decimals}",
-                                  locale=locale)
+            return format_decimal(
+                part.value, format=f"#,##0{'.' * (part.decimals > 0)}{'0' * part.decimals}", locale=locale
+            )
         if isinstance(part, Listed):
             return format_list([self.part(p) for p in part.parts], style="standard", locale=locale)
         if isinstance(part, date):
@@ -114,8 +115,11 @@ def _keys(part: Part) -> Iterable[str]:
 
 @cache
 def _messages(code: str) -> frozenset[str]:
-    return frozenset(message.id if isinstance(message.id, str) else message.id[0]
-                     for message in _read(code) if message.id and message.context is None and whole(message.string))
+    return frozenset(
+        message.id if isinstance(message.id, str) else message.id[0]
+        for message in _read(code)
+        if message.id and message.context is None and whole(message.string)
+    )
 
 
 def whole(text: str | tuple[str, ...] | list[str] | None) -> bool:

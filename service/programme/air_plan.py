@@ -81,12 +81,16 @@ class AirPlan:
         return {**told, "mark": mark}
 
 
-def plan_of(edition: int, programme: str, items: tuple[AirItem, ...], spare_id: int | None,
-            out: tuple[AirItem, ...] = ()) -> AirPlan:
+def plan_of(
+    edition: int, programme: str, items: tuple[AirItem, ...], spare_id: int | None, out: tuple[AirItem, ...] = ()
+) -> AirPlan:
     """items: of the rundown in order; out: taken out of it, for a spare may be one of them."""
     able = tuple(item for item in items if item.layers and not item.stops)
     making = tuple(item.sender for item in items if item.stops == (MAKING,))
-    left = tuple((item.sender, " ".join(item.stops) or "Its frame could not be made.") for item in items
-                 if item not in able and item.stops != (MAKING,))
+    left = tuple(
+        (item.sender, " ".join(item.stops) or "Its frame could not be made.")
+        for item in items
+        if item not in able and item.stops != (MAKING,)
+    )
     spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)
     return AirPlan(edition, programme, able, left, spare, making)

@@ -93,6 +93,11 @@ def _seen(a: Annotation) -> tuple[Said, ...]:
     if not named or a.status != "annotated":
         return ()
     clear, hard = sum(m.seen >= 0.9 for m in named), sum(m.seen < 0.5 for m in named)
-    return (Said("sure" if a.sure else "unsure", "To be seen",
-                 f"Of {len(named)} named features in the light {clear} are clearly seen here; {hard} can hardly be "
-                 "made out: do not point at those."),)
+    return (
+        Said(
+            "sure" if a.sure else "unsure",
+            "To be seen",
+            f"Of {len(named)} named features in the light {clear} are clearly seen here; {hard} can hardly be "
+            "made out: do not point at those.",
+        ),
+    )

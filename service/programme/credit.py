@@ -27,15 +27,20 @@ _ASKED = re.compile(
     r"|\b(?:please )?credit (?:it|this|the (?:photo|picture|image)) (?:to|as)"
     r"|\bcredit(?: line)?(?: (?:should (?:be|read|say)|is|reads)\s*:?|\s*:)"
     r"|^(?:photo(?:graph)?|picture|image)s?(?: credit)?(?: by|:)|\bname (?:to show|on air|on screen|for the credit)\s*:"
-    r"|(?:\u00a9|\(c\))(?: ?\d{4})?(?: by)?)\s+(?P<name>.+)", re.IGNORECASE)
+    r"|(?:\u00a9|\(c\))(?: ?\d{4})?(?: by)?)\s+(?P<name>.+)",
+    re.IGNORECASE,
+)
 _UNNAMED = re.compile(
     r"\b(?:do not|don[\u2019']t|please never|without|no need to) (?:\w+ ){0,3}?(?:my (?:full |real )?name|naming me"
     r"|name me|mention me|credit me)\b|\b(?:stay|remain|be|keep me|credit me as|name me as) anonymous\b"
-    r"|\banonymously\b|\bno names?,? please\b", re.IGNORECASE)
+    r"|\banonymously\b|\bno names?,? please\b",
+    re.IGNORECASE,
+)
 #: Where a name ends: at the next statement, or at the words that lead on to it.
 _END = re.compile(
     r"\s*(?:[.;!?\n](?:\s|$)|,? (?:and|but|if|when|thank\w*|please|thanks|or|so|on air|in the)\b|\s-\s).*$",
-    re.IGNORECASE | re.DOTALL)
+    re.IGNORECASE | re.DOTALL,
+)
 #: Initials and titles keep their full stop: "Ilse K.", "Dr. Bo Lind".
 _LEADER = "\u2024"  # a full stop to the eye and none to the rule that parts sentences
 _STOP_KEPT = re.compile(r"\b([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms)\.", re.IGNORECASE)

@@ -53,36 +53,56 @@ _NUMBER = r"(\d{1,4}(?:[.,]\d{1,2})?|\d{1,2} ?[½¼¾]|\d{1,2} \d/\d|[a-z]+)"
 _INCH = r"\s?-?\s?(?:inch(?:es)?|in\.?(?=\s|$)|\"|''|”|″|\u2032\u2032|zoll)"
 _MM = r"\s?-?\s?(?:mm|millimet(?:er|re)s?)\b"
 _CM = r"\s?-?\s?cm\b"
-_SCOPE = (r"(?:dob\w*|newt\w*|reflect\w*|sct\b|schmidt\w*|mak\w*|cassegrain\w*|ritchey\w*|refract\w*|achromat\w*"
-          r"|apo\w*|tele ?scopes?|scopes?|aperture|mirror\b|objective|light[- ]?bucket|o\.?t\.?a\b)")
+_SCOPE = (
+    r"(?:dob\w*|newt\w*|reflect\w*|sct\b|schmidt\w*|mak\w*|cassegrain\w*|ritchey\w*|refract\w*|achromat\w*"
+    r"|apo\w*|tele ?scopes?|scopes?|aperture|mirror\b|objective|light[- ]?bucket|o\.?t\.?a\b)"
+)
 #: Between a number and its noun: up to four words, none of which starts another statement.
-_NEAR = (r"(?:[\s,\-]+(?!and\b|with\b|but\b|eyepiece|ocular|barlow|lens\b|phone|barrel|focuser|diagonal|\d)"
-         r"[\w/.\-]+){0,4}?")
+_NEAR = (
+    r"(?:[\s,\-]+(?!and\b|with\b|but\b|eyepiece|ocular|barlow|lens\b|phone|barrel|focuser|diagonal|\d)"
+    r"[\w/.\-]+){0,4}?"
+)
 _NOT_FINDER = r"(?<!finder)(?<!finder )(?<!finder-)"
-_EYEPIECE = (r"(?:eye ?pieces?|oculars?|okulars?|okular|pl[oö]ss?ls?|kellners?|orthoscopics?|orthos?|erfles?"
-             r"|wide[- ]?angles?|huygens|eps?(?=[\s,.:;)]|$))")
+_EYEPIECE = (
+    r"(?:eye ?pieces?|oculars?|okulars?|okular|pl[oö]ss?ls?|kellners?|orthoscopics?|orthos?|erfles?"
+    r"|wide[- ]?angles?|huygens|eps?(?=[\s,.:;)]|$))"
+)
 _APERTURE_INCH = re.compile(rf"\b{_NUMBER}{_INCH}{_NEAR}[\s,\-]+{_SCOPE}", re.IGNORECASE)
 _APERTURE_MM = re.compile(rf"\b{_NUMBER}{_MM}{_NEAR}[\s,\-]+{_NOT_FINDER}{_SCOPE}", re.IGNORECASE)
 _APERTURE_CM = re.compile(rf"\b{_NUMBER}{_CM}{_NEAR}[\s,\-]+{_SCOPE}", re.IGNORECASE)
 #: "Newtonian 200 mm f/6", "Dobsonian, 6 inch"; not with "with", which leads on to the eyepiece.
 _SCOPE_FIRST = re.compile(
     rf"(?<![\w-]){_NOT_FINDER}{_SCOPE}\s*[,:(]?\s*(?:of )?{_NUMBER}(?:({_INCH})|({_MM}))"
-    r"(?!\s*(?:focal|lens|eye|ocular|okular|pl[o\u00f6]ss|ep\b|kellner|ortho|barlow))", re.IGNORECASE)
+    r"(?!\s*(?:focal|lens|eye|ocular|okular|pl[o\u00f6]ss|ep\b|kellner|ortho|barlow))",
+    re.IGNORECASE,
+)
 #: Millimetres after the noun: a smaller one is an eyepiece, a larger one a focal length.
 _AFTER_MM = (60.0, 450.0)
 _APERTURE_AFTER = re.compile(
     rf"\b(?:aperture|mirror|objective|diameter)\s*(?:is|of|:|=)?\s*(?:about |ca\.? )?{_NUMBER}(?:({_INCH})|({_MM}))",
-    re.IGNORECASE)
+    re.IGNORECASE,
+)
 #: "150/750": aperture and focal length, as they stand on tubes.
 _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(\d{3,4})(?![\d/])(?:\s?mm)?")
 _BINOCULARS = re.compile(r"(?<![\d.,])(\d{1,2})\s?[x\u00d7]\s?(\d{2,3})(?![\dx\u00d7])(?:\s?mm)?", re.IGNORECASE)
 _EYEPIECE_BEFORE = re.compile(
     rf"\b{_NUMBER}{_MM}(?:[\s,\-]+(?!and\b|tele|scope|dob|newt|refr|refl|\d)[\w.\-]+){{0,2}}?[\s,\-]+{_EYEPIECE}",
-    re.IGNORECASE)
+    re.IGNORECASE,
+)
 _EYEPIECE_AFTER = re.compile(
-    rf"{_EYEPIECE}\b\s*(?:of|:|=|with|was|is|,|\()?\s*(?:a |an )?{_NUMBER}{_MM}", re.IGNORECASE)
-_WORD_NUMBERS = {"three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten": 10, "twelve": 12, "fourteen": 14,
-                 "sixteen": 16}
+    rf"{_EYEPIECE}\b\s*(?:of|:|=|with|was|is|,|\()?\s*(?:a |an )?{_NUMBER}{_MM}", re.IGNORECASE
+)
+_WORD_NUMBERS = {
+    "three": 3,
+    "four": 4,
+    "five": 5,
+    "six": 6,
+    "eight": 8,
+    "ten": 10,
+    "twelve": 12,
+    "fourteen": 14,
+    "sixteen": 16,
+}
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75}
 
 
@@ -143,7 +163,7 @@ def _matches(pattern: str, sentence: str) -> bool:
 
 
 def _number(text: str) -> float | None:
-    """"6", "4.5", "4,5", "4½", "4 1/2" or "six"; None for any other word."""
+    """ "6", "4.5", "4,5", "4½", "4 1/2" or "six"; None for any other word."""
     text = text.strip().lower()
     if text in _WORD_NUMBERS:
         return float(_WORD_NUMBERS[text])

@@ -14,15 +14,29 @@ from moondesk.service.programme.equipment import Equipment
 EquipmentClass = Literal["phone", "compact", "small", "larger", ""]
 #: Words for people; "" is a class that nothing tells.
 CLASS_WORDS: tuple[tuple[EquipmentClass, str], ...] = (
-    ("phone", "Phone"), ("compact", "Camera or binoculars"), ("small", "Small telescope"),
-    ("larger", "Larger telescope"), ("", "Equipment not told"))
+    ("phone", "Phone"),
+    ("compact", "Camera or binoculars"),
+    ("small", "Small telescope"),
+    ("larger", "Larger telescope"),
+    ("", "Equipment not told"),
+)
 SMALL_MM = 160
-_OPTICS = ("Dobsonian", "Maksutov-Newtonian", "Newtonian", "Schmidt-Cassegrain", "Maksutov", "Ritchey-Chrétien",
-           "refractor", "smart telescope", "telescope")
+_OPTICS = (
+    "Dobsonian",
+    "Maksutov-Newtonian",
+    "Newtonian",
+    "Schmidt-Cassegrain",
+    "Maksutov",
+    "Ritchey-Chrétien",
+    "refractor",
+    "smart telescope",
+    "telescope",
+)
 _COMPACT = ("binoculars", "spotting scope", "camera lens", "camera")
 #: Makers and models as phones write them into EXIF (from memory).
-_PHONES = re.compile(r"phone|pixel|galaxy|\bsm-|redmi|xiaomi|huawei|honor|oneplus|oppo|vivo|realme|moto |nokia",
-                     re.IGNORECASE)
+_PHONES = re.compile(
+    r"phone|pixel|galaxy|\bsm-|redmi|xiaomi|huawei|honor|oneplus|oppo|vivo|realme|moto |nokia", re.IGNORECASE
+)
 
 
 def equipment_class(equipment: Equipment, camera: str | None = None) -> EquipmentClass:

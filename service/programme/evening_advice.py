@@ -24,8 +24,10 @@ LIT_AT_LEAST = 0.3
 #: Phase angle below which shadows are too short to be seen; lit share up to which earthshine shows (common practice).
 FULL_DEG, EARTHSHINE = 15.0, 0.3
 NAMES = 4
-OPTICS = ("Never point a telescope, binoculars or a camera's lens at the Sun or near it: a moment of it through optics "
-          "blinds for good, and burns a camera.")
+OPTICS = (
+    "Never point a telescope, binoculars or a camera's lens at the Sun or near it: a moment of it through optics "
+    "blinds for good, and burns a camera."
+)
 
 
 @dataclass(frozen=True)
@@ -46,8 +48,10 @@ def cautions(sky: Sky, hour: dict[datetime, str]) -> tuple[str, ...]:
     said = []
     distance = f"{sky.on_air.elongation_deg:.0f}°"
     if sky.caution == "lost":
-        said.append(f"The Moon stands only {distance} from the Sun and is lost in its glare. Ask for no pictures of it "
-                    f"this evening, and do not let anybody search for it. {OPTICS}")
+        said.append(
+            f"The Moon stands only {distance} from the Sun and is lost in its glare. Ask for no pictures of it "
+            f"this evening, and do not let anybody search for it. {OPTICS}"
+        )
     elif sky.caution == "near":
         edge = _edge_of_night(sky, hour)
         said.append(f"The Moon stands {distance} from the Sun: {edge} {OPTICS}")
@@ -76,22 +80,44 @@ def requests(sky: Sky, near: Sequence[FeatureMark]) -> tuple[tuple[str, str], ..
     if sky.eclipse in ("partial", "total"):
         asked.append(("Anything that takes pictures", f"the {sky.eclipse} eclipse, with the exposure time beside it"))
     if sky.on_air.illuminated_fraction < EARTHSHINE:
-        asked.append(("Camera or phone on a tripod", "earthshine: some seconds of exposure, so that the dark part "
-                      "shows; the crescent may burn out"))
+        asked.append(
+            (
+                "Camera or phone on a tripod",
+                "earthshine: some seconds of exposure, so that the dark part shows; the crescent may burn out",
+            )
+        )
     if sky.caution == "near":
         asked.append(("Phone or camera without a telescope", "the crescent low over rooftops, hills or water"))
     if sky.on_air.phase_angle_deg < FULL_DEG:
-        asked.append(("Any telescope or long lens", "the whole disc and the bright rays; shadows are too short tonight "
-                      "for craters and mountains"))
+        asked.append(
+            (
+                "Any telescope or long lens",
+                "the whole disc and the bright rays; shadows are too short tonight for craters and mountains",
+            )
+        )
         return tuple(asked)
     lit = [m for m in near if m.lit_fraction >= LIT_AT_LEAST]
     groups = (
-        ("Phone at binoculars or an eyepiece", [m for m in lit if m.feature.size_km >= LARGE_KM
-                                                and m.feature.kind not in FINE_KINDS]),
-        ("Small telescope", [m for m in lit if MIDDLE_KM <= m.feature.size_km < LARGE_KM
-                             and m.feature.kind not in (*FINE_KINDS, *AREAS)]),
-        ("Larger telescope", [m for m in lit if m.feature.kind in FINE_KINDS
-                              or (m.feature.size_km < MIDDLE_KM and m.feature.kind not in AREAS)]),
+        (
+            "Phone at binoculars or an eyepiece",
+            [m for m in lit if m.feature.size_km >= LARGE_KM and m.feature.kind not in FINE_KINDS],
+        ),
+        (
+            "Small telescope",
+            [
+                m
+                for m in lit
+                if MIDDLE_KM <= m.feature.size_km < LARGE_KM and m.feature.kind not in (*FINE_KINDS, *AREAS)
+            ],
+        ),
+        (
+            "Larger telescope",
+            [
+                m
+                for m in lit
+                if m.feature.kind in FINE_KINDS or (m.feature.size_km < MIDDLE_KM and m.feature.kind not in AREAS)
+            ],
+        ),
     )
     asked += [(kit, joined(m.feature.name for m in some[:NAMES])) for kit, some in groups if some]
     return tuple(asked)

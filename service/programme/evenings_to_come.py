@@ -50,8 +50,9 @@ def air_of(editions: Sequence[Edition], config: Config, calendar: Calendar) -> A
         number, air = max(timed)
         return Air(air.astimezone(zone).time().replace(second=0, microsecond=0), f"as edition {number}", planned)
     minutes = round(calendar.rule.hour * 60)
-    return Air(time(minutes // 60, minutes % 60), "no edition has an air time yet; the hour by which days are counted",
-               planned)
+    return Air(
+        time(minutes // 60, minutes % 60), "no edition has an air time yet; the hour by which days are counted", planned
+    )
 
 
 def evening_air(evening: date, air: Air, zone: str) -> tuple[datetime, int | None]:

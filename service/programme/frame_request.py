@@ -63,8 +63,12 @@ def asked_of(storage: Storage, item_id: int, shape: str) -> Asked:
 
 def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
     """From an address: format, view, zoom; chosen: names of features. NotFound for what there is none of."""
-    asked = Asked(arguments.get("format", "hd"), arguments.get("view", "upright"), arguments.get("zoom", "").strip(),
-                  tuple(dict.fromkeys(name.strip() for name in chosen if name.strip())))
+    asked = Asked(
+        arguments.get("format", "hd"),
+        arguments.get("view", "upright"),
+        arguments.get("zoom", "").strip(),
+        tuple(dict.fromkeys(name.strip() for name in chosen if name.strip())),
+    )
     if asked.format not in FORMATS:
         return NotFound("frame", "There is no such format.", f"Choose one of {', '.join(FORMATS)}.")
     if asked.view not in VIEWS:
@@ -72,8 +76,11 @@ def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Aske
     if len(asked.features) > MOST_FEATURES:
         return NotFound("frame", f"{MOST_FEATURES} features are the most of one frame.", "Choose fewer.")
     if re.fullmatch(_NUMBERS, asked.zoom) and _zoom_of(asked.zoom) is None:
-        return NotFound("frame", f"There is no such part of the Moon: {asked.zoom}.",
-                        "Write latitude, longitude and 10 to 3500 kilometres, like 9.6, -20.1, 500.")
+        return NotFound(
+            "frame",
+            f"There is no such part of the Moon: {asked.zoom}.",
+            "Write latitude, longitude and 10 to 3500 kilometres, like 9.6, -20.1, 500.",
+        )
     named = (*asked.features, asked.zoom) if asked.zoom and _zoom_of(asked.zoom) is None else asked.features
     unknown = [name for name in named if _feature(name) is None]
     if unknown:
@@ -81,8 +88,9 @@ def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Aske
     return asked
 
 
-def frame_of(storage: Storage, config: Config, calendar: Calendar, run: Run, item: Item, listed: ListedPicture,
-             asked: Asked) -> MadeFrame | NotFound:
+def frame_of(
+    storage: Storage, config: Config, calendar: Calendar, run: Run, item: Item, listed: ListedPicture, asked: Asked
+) -> MadeFrame | NotFound:
     """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
 
     run: `Workshop.run`, or `workshop.at_once`. Nothing is made of a picture that may not be shown.
@@ -99,20 +107,33 @@ def frame_of(storage: Storage, config: Config, calendar: Calendar, run: Run, ite
     return made_frame(Media(config.data_dir), run, sha, stored.derived_key, stored.annotation, wanted)
 
 
-def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: Asked, config: Config,
-              calendar: Calendar, language: Language) -> Wanted | NotFound:
+def wanted_of(
+    annotation: Annotation,
+    item: Item,
+    listed: ListedPicture,
+    asked: Asked,
+    config: Config,
+    calendar: Calendar,
+    language: Language,
+) -> Wanted | NotFound:
     """What the core is to draw."""
     credit, _, missing = credit_words(item, listed)
     if missing:
-        return NotFound("frame", "Cannot go on air: nobody has said how its sender is to be named.",
-                        "Ask the sender, or tick that no name is shown.")
+        return NotFound(
+            "frame",
+            "Cannot go on air: nobody has said how its sender is to be named.",
+            "Ask the sender, or tick that no name is shown.",
+        )
     north = 0.0
     if asked.view == "eye":
         time = time_to_state(annotation)
         if time is None or config.programme.place is None:
-            return NotFound("frame", "How the eye sees it hangs on the time and the programme's place, and one of them "
-                            "is not known well enough.",
-                            "Set the time of the picture and the place in the settings, or show it upright.")
+            return NotFound(
+                "frame",
+                "How the eye sees it hangs on the time and the programme's place, and one of them "
+                "is not known well enough.",
+                "Set the time of the picture and the place in the settings, or show it upright.",
+            )
         seen = eye_view(time.utc, config.programme.place)
         if isinstance(seen, NotFound):
             return seen
@@ -125,8 +146,13 @@ def wanted_of(annotation: Annotation, item: Item, listed: ListedPicture, asked: 
         return dark
     named = tuple(dict.fromkeys((*([about.name] if about is not None else ()), *asked.features)))
     offered = () if asked.features else best_shown(annotation, zoom)
-    names = {m.feature.name: f"{m.feature.name}\n{local}" for m in annotation.features if m.feature.parent is None
-             for local in [language.local_name(m.feature.name)] if local}
+    names = {
+        m.feature.name: f"{m.feature.name}\n{local}"
+        for m in annotation.features
+        if m.feature.parent is None
+        for local in [language.local_name(m.feature.name)]
+        if local
+    }
     texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
     return Wanted(FORMATS[asked.format], texts, north, zoom, named, offered, SHOWN)
 
@@ -141,8 +167,9 @@ def _why_no_close_up(annotation: Annotation, about: Feature | None, zoom: Zoom |
         return mark if isinstance(mark, NotFound) else None
     height = float(sun_altitude_deg(zoom.lat_deg, zoom.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
     if height < -math.degrees(zoom.across_km / 2 / MOON_RADIUS_KM):
-        return NotFound("zoom", "That part of the Moon lies in the dark in this picture.",
-                        "Choose one that is in the light.")
+        return NotFound(
+            "zoom", "That part of the Moon lies in the dark in this picture.", "Choose one that is in the light."
+        )
     return None
 
 
@@ -181,15 +208,27 @@ def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) 
 
 def sentences() -> tuple[Said, ...]:
     """All fixed words of a frame, for the list of what is not translated."""
-    return (say("Placing not certain"), say("N"), say("S"), say("E"), say("W"), say("Directions on the Moon"),
-            say("Terminator"), say("Equator"), say("Zero meridian"), say("{km} km", km="{km}"), say("Seas"),
-            say("Where on the Moon"))
+    return (
+        say("Placing not certain"),
+        say("N"),
+        say("S"),
+        say("E"),
+        say("W"),
+        say("Directions on the Moon"),
+        say("Terminator"),
+        say("Equator"),
+        say("Zero meridian"),
+        say("{km} km", km="{km}"),
+        say("Seas"),
+        say("Where on the Moon"),
+    )
 
 
 def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
     written = [language.write(said) for said in sentences()]
-    return Texts(credit, tuple(line if isinstance(line, str) else language.write(line) for line in lines), *written,
-                 names=names)
+    return Texts(
+        credit, tuple(line if isinstance(line, str) else language.write(line) for line in lines), *written, names=names
+    )
 
 
 def _short(text: str) -> str:

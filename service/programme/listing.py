@@ -31,13 +31,25 @@ def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, An
     equipment, credit = equipment_of(arrival), credit_of(arrival)
     may = permission(arrival, None, entry_terms)
     consent = may.consent
-    aside = [f"{e.given_name} is put aside: {why}" for (e, _), why in
-             zip(listed.pictures, listed.quarantined, strict=False) if why]
+    aside = [
+        f"{e.given_name} is put aside: {why}"
+        for (e, _), why in zip(listed.pictures, listed.quarantined, strict=False)
+        if why
+    ]
     held = [f"{STOP} {WORDS['letter']}"] if may.held_by and listed.pictures else []
-    flags = [*held, *arrival.remarks, *([MINOR] if consent.minor and not consent.guardian else []),
-             *([UNNAMED] if credit.unnamed else []), *_of_single(listed, consent, entry_terms), *aside,
-             *(f"{e.given_name}: {words}" for (e, _), asked in zip(listed.pictures, listed.asked, strict=False)
-               for words in asked)]
+    flags = [
+        *held,
+        *arrival.remarks,
+        *([MINOR] if consent.minor and not consent.guardian else []),
+        *([UNNAMED] if credit.unnamed else []),
+        *_of_single(listed, consent, entry_terms),
+        *aside,
+        *(
+            f"{e.given_name}: {words}"
+            for (e, _), asked in zip(listed.pictures, listed.asked, strict=False)
+            for words in asked
+        ),
+    ]
     return {
         "id": listed.submission.id,
         "source": arrival.source,
@@ -48,16 +60,24 @@ def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, An
         "credit_line": credit.name,
         "received_utc": arrival.received_utc.isoformat() if arrival.received_utc else None,
         "equipment": {
-            "aperture_mm": equipment.aperture_mm, "eyepiece_mm": equipment.eyepiece_mm,
-            "kind": equipment.kind or None, "words": equipment.words,
+            "aperture_mm": equipment.aperture_mm,
+            "eyepiece_mm": equipment.eyepiece_mm,
+            "kind": equipment.kind or None,
+            "words": equipment.words,
         },
         "consent": {"state": consent.state, "kind": consent.kind or None, "evidence": consent.evidence},
-        "may_go_on_air": may.given, "held_by": list(may.held_by), "letter": _letter(listed),
+        "may_go_on_air": may.given,
+        "held_by": list(may.held_by),
+        "letter": _letter(listed),
         "flags": flags,
         "pictures": [
             {
-                "sha256": e.sha256, "given_name": e.given_name, "media_type": e.media_type,
-                "status": picture_status(e, status), "version_of": version_of, "refused": e.refused,
+                "sha256": e.sha256,
+                "given_name": e.given_name,
+                "media_type": e.media_type,
+                "status": picture_status(e, status),
+                "version_of": version_of,
+                "refused": e.refused,
             }
             for (e, status), version_of in zip_longest(listed.pictures, listed.version_of)
         ],
@@ -68,18 +88,26 @@ def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, An
 def _of_single(listed: ListedSubmission, whole: Consent, entry_terms: str) -> list[str]:
     """Sentences about pictures whose consent is another than that of the whole submission."""
     arrival = listed.submission.arrival
-    of_each = [(e.given_name, permission(arrival, k, entry_terms).consent)
-               for (e, _), k in zip(listed.pictures, listed.picture_ids, strict=False)]
-    return [f"{name}: consent {one.state} ({one.evidence or one.kind})." for name, one in of_each
-            if (one.state, one.evidence) != (whole.state, whole.evidence)]
+    of_each = [
+        (e.given_name, permission(arrival, k, entry_terms).consent)
+        for (e, _), k in zip(listed.pictures, listed.picture_ids, strict=False)
+    ]
+    return [
+        f"{name}: consent {one.state} ({one.evidence or one.kind})."
+        for name, one in of_each
+        if (one.state, one.evidence) != (whole.state, whole.evidence)
+    ]
 
 
 def _letter(listed: ListedSubmission) -> dict[str, Any] | None:
     if not listed.letter:
         return None
     read = listed.letter_read_utc
-    return {"kind": listed.letter, "read_utc": read.isoformat() if read else None,
-            "read_by": listed.letter_read_by or None}
+    return {
+        "kind": listed.letter,
+        "read_utc": read.isoformat() if read else None,
+        "read_by": listed.letter_read_by or None,
+    }
 
 
 def listed_words(listed: ListedSubmission, entry_terms: str = "") -> str:
@@ -90,8 +118,9 @@ def listed_words(listed: ListedSubmission, entry_terms: str = "") -> str:
     pictures = "; ".join(f"{p['given_name']}: {p['refused'] or p['status']}" for p in line["pictures"])
     if listed.letter:
         read = f", read by {listed.letter_read_by}" if listed.letter_read_utc else ", nobody has read it"
-        pictures = "; ".join(filter(None, ("an automatic mail" if listed.letter == "machine" else f"a letter{read}",
-                                           pictures)))
+        pictures = "; ".join(
+            filter(None, ("an automatic mail" if listed.letter == "machine" else f"a letter{read}", pictures))
+        )
     return f"{line['id']:>5}  {sender:28.28}  {when:20}  consent {line['consent']['state']:9}  {pictures}"
 
 

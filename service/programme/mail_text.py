@@ -34,17 +34,23 @@ _REPEATS = re.compile(
     r"|[^\W\d_][\w .-]{0,20}\s?[:\uff1a]\s?.*[^\s<>@]+@[^\s<>@]+\.\w+>?\s*$"
     r"|.{0,200}@[^\s<>@]+\.\w+>?.{0,60}[:\uff1a]\s*$"
     r"|(?=.{12,200}$)(?=.*\s.*\s).*(?:\b(?:19|20)\d\d\b|\d\d?[:.h]\d\d|(?:19"
-    r"|20)\d\d\u5e74).*[:\uff1a]\s*$)", re.IGNORECASE)
+    r"|20)\d\d\u5e74).*[:\uff1a]\s*$)",
+    re.IGNORECASE,
+)
 _SIGNATURE = re.compile(r"^-- ?$")
 #: A telephone's own line. Nothing longer: a sentence of the sender's must not pass for one.
 _SENT_FROM = re.compile(
     r"^\s*(?:sent from (?:my|an?|the)?|sent (?:with|using|via)|get outlook for|gesendet (?:von|mit)|von mein\w+"
     r"|envoyé (?:de|depuis|avec)|inviato da|enviado (?:desde|do|da|de|com|con)|изпратено от|отправлено с)"
-    r"(?: [\w.+-]+){0,4}(?: gesendet)?\.?\s*$", re.IGNORECASE)
+    r"(?: [\w.+-]+){0,4}(?: gesendet)?\.?\s*$",
+    re.IGNORECASE,
+)
 _ADDRESS = re.compile(r"[^\s<>@]{1,80}@[^\s<>@]{1,200}\.\w+")
 _ENGLISH_HEAD = re.compile(
     r"^\s*(?:-{2,}\s*(?:original|forwarded) message\W*$|begin forwarded message:\s*$|_{10,}\s*$"
-    r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)", re.IGNORECASE)
+    r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)",
+    re.IGNORECASE,
+)
 _BLOCKS = frozenset(("p", "div", "br", "tr", "li", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "td"))
 _UNSEEN = frozenset(("script", "style", "head", "title", "blockquote", "template"))
 #: Elements that have no end tag, so that their start must not be counted as one that is open.
@@ -215,5 +221,3 @@ def sentences(text: str) -> Iterator[str]:
     for piece in _END.split(text):
         if said := " ".join(piece.split()):
             yield said
-
-

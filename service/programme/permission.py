@@ -49,12 +49,12 @@ class Permission:
     @property
     def stops(self) -> tuple[str, ...]:
         """The reasons as sentences."""
-        return tuple(f"{STOP} {WORDS[r]}{f' {self.unusable}' if r == 'unusable' else ''}".strip()
-                     for r in self.reasons)
+        return tuple(f"{STOP} {WORDS[r]}{f' {self.unusable}' if r == 'unusable' else ''}".strip() for r in self.reasons)
 
 
-def permission(arrival: Arrival, picture_id: int | None = None, entry_terms: str = "", unusable: str = "",
-               ) -> Permission:
+def permission(
+    arrival: Arrival, picture_id: int | None = None, entry_terms: str = "", unusable: str = ""
+) -> Permission:
     """For one of an arrival's pictures; picture_id None: by what was said of all of it. entry_terms: see `standing`."""
     consent = standing(arrival, arrival.consents, picture_id, entry_terms)
     reasons: list[Reason] = []
@@ -72,8 +72,9 @@ def permission(arrival: Arrival, picture_id: int | None = None, entry_terms: str
 def permission_of(listed: ListedPicture, entry_terms: str = "") -> Permission:
     """For a picture as lists give it."""
     found, summary = listed.picture, listed.summary
-    unusable = found.enclosure.refused or (summary.reason or "It is no picture." if summary and
-                                           summary.status == "unreadable" else "")
+    unusable = found.enclosure.refused or (
+        summary.reason or "It is no picture." if summary and summary.status == "unreadable" else ""
+    )
     return permission(found.submission.arrival, found.id, entry_terms, unusable)
 
 

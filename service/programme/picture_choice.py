@@ -23,21 +23,31 @@ class Evenings:
     this: tuple[ListedPicture, ...]
 
 
-def two_evenings(edition: Edition, listed: Sequence[ListedPicture], calendar: Calendar,
-                 rank: Callable[[ListedPicture], float]) -> Evenings | NotFound:
+def two_evenings(
+    edition: Edition, listed: Sequence[ListedPicture], calendar: Calendar, rank: Callable[[ListedPicture], float]
+) -> Evenings | NotFound:
     """listed: pictures of the edition and of those before it. This evening is the edition's own, or where none is
     planned, or no picture of it surely placed, the latest of its pictures; the last is the latest one before it."""
-    sure = [(calendar.evening(p.summary.taken_utc).date, p) for p in listed
-            if p.summary and p.summary.sure and p.summary.taken_utc]
+    sure = [
+        (calendar.evening(p.summary.taken_utc).date, p)
+        for p in listed
+        if p.summary and p.summary.sure and p.summary.taken_utc
+    ]
     mine = [(day, p) for day, p in sure if p.picture.submission.edition_id == edition.id]
     if not mine:
-        return NotFound("compare", f"No picture of edition {edition.plan.number} is surely placed with a known time.",
-                        "Choose pictures yourself, or come back when more are placed.")
+        return NotFound(
+            "compare",
+            f"No picture of edition {edition.plan.number} is surely placed with a known time.",
+            "Choose pictures yourself, or come back when more are placed.",
+        )
     this = _this_evening(edition, {day for day, _ in mine})
     earlier = {day for day, _ in sure if day < this}
     if not earlier:
-        return NotFound("compare", f"There is no surely placed picture of an evening before {date_words(this)}.",
-                        "Choose pictures yourself.")
+        return NotFound(
+            "compare",
+            f"There is no surely placed picture of an evening before {date_words(this)}.",
+            "Choose pictures yourself.",
+        )
     last = max(earlier)
 
     def best(day: date, some: Sequence[tuple[date, ListedPicture]]) -> tuple[ListedPicture, ...]:

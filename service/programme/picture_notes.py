@@ -24,8 +24,14 @@ from moondesk.service.store.storage import Storage
 Run = Callable[..., Any]
 
 
-def notes_for(storage: Storage, config: Config, calendar: Calendar, picture_id: int, edition: int | None = None,
-              run: Run | None = None) -> Notes | NotFound:
+def notes_for(
+    storage: Storage,
+    config: Config,
+    calendar: Calendar,
+    picture_id: int,
+    edition: int | None = None,
+    run: Run | None = None,
+) -> Notes | NotFound:
     """The notes to speak from for a picture; NotFound where it cannot be said what it shows.
 
     edition: number of the one it is shown in (None: the one it came in for); what has newly come into the light is
@@ -46,8 +52,14 @@ def notes_for(storage: Storage, config: Config, calendar: Calendar, picture_id: 
         following = night_of(calendar.evening(when).date + timedelta(days=1), editions, config, calendar)
     heights = {}
     if picture.enclosure.sha256 is not None:
-        heights = heights_of(Media(config.data_dir), picture.enclosure.sha256, stored.derived_key, stored.annotation,
-                             _blur_km(stored), run)
+        heights = heights_of(
+            Media(config.data_dir),
+            picture.enclosure.sha256,
+            stored.derived_key,
+            stored.annotation,
+            _blur_km(stored),
+            run,
+        )
     return notes_of(stored.annotation, when, _last(number, editions, config, calendar), following, heights=heights)
 
 

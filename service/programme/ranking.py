@@ -1,6 +1,6 @@
 """The order of the inbox: what was measured of each picture, weighed with what is fair.
 
-    Quality (stored with the annotation) + Facts (who, with what, how often on air) + Weights (settings) -> Rated
+Quality (stored with the annotation) + Facts (who, with what, how often on air) + Weights (settings) -> Rated
 """
 
 from __future__ import annotations
@@ -24,13 +24,27 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.inbox.inbox_page import Part, Rated
 
 #: How the core calls the classes.
-CLASSES: dict[str, EquipmentClass] = {"phone": "phone", "compact": "compact", "small": "small telescope",
-                                      "larger": "larger telescope"}
+CLASSES: dict[str, EquipmentClass] = {
+    "phone": "phone",
+    "compact": "compact",
+    "small": "small telescope",
+    "larger": "larger telescope",
+}
 #: Editions over which it is counted who was on air.
 LATELY = 10
-NAMES = {"detail": "Detail", "focus": "Focus", "exposure": "Exposure", "noise": "Noise", "completeness": "Whole disc",
-         "terminator": "Low light", "fresh": "Of these days", "newcomer": "First time",
-         "simple_equipment": "Simple equipment", "fairness": "Not shown lately", "variety": "Variety of places"}
+NAMES = {
+    "detail": "Detail",
+    "focus": "Focus",
+    "exposure": "Exposure",
+    "noise": "Noise",
+    "completeness": "Whole disc",
+    "terminator": "Low light",
+    "fresh": "Of these days",
+    "newcomer": "First time",
+    "simple_equipment": "Simple equipment",
+    "fairness": "Not shown lately",
+    "variety": "Variety of places",
+}
 
 
 @dataclass(frozen=True)
@@ -69,14 +83,20 @@ def _of_last(on_air: Sequence[Appearance], numbers: Sequence[int], last: int) ->
     return [a for a in on_air if a.edition_number in kept]
 
 
-def facts_of(listed: ListedPicture, ever: frozenset[str], senders: Mapping[str, int],
-             places: Mapping[str, int]) -> Facts:
+def facts_of(
+    listed: ListedPicture, ever: frozenset[str], senders: Mapping[str, int], places: Mapping[str, int]
+) -> Facts:
     """What is known of a picture beside its pixels. ever: senders on air before; senders, places: how often lately."""
     arrival = listed.picture.submission.arrival
     sender, place = _sender(arrival), _place(arrival.place_name)
-    return Facts(sender not in ever if sender else None, CLASSES.get(class_of(listed)),
-                 senders.get(sender, 0) if sender else None, places.get(place, 0) if place else None, LATELY,
-                 days_old(listed))
+    return Facts(
+        sender not in ever if sender else None,
+        CLASSES.get(class_of(listed)),
+        senders.get(sender, 0) if sender else None,
+        places.get(place, 0) if place else None,
+        LATELY,
+        days_old(listed),
+    )
 
 
 def _place(name: str) -> str:
@@ -105,5 +125,12 @@ def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -
 
 
 def _parts(found: Score) -> tuple[Part, ...]:
-    return tuple(Part(NAMES[p.name], "not known" if p.value is None else f"{100 * p.value:.0f}",
-                      f"counts {p.weight:.2g}" if p.weight else "does not count", p.reason) for p in found.parts)
+    return tuple(
+        Part(
+            NAMES[p.name],
+            "not known" if p.value is None else f"{100 * p.value:.0f}",
+            f"counts {p.weight:.2g}" if p.weight else "does not count",
+            p.reason,
+        )
+        for p in found.parts
+    )

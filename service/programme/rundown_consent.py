@@ -14,8 +14,13 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store.records import ConsentRecord, SentPicture
 
 _CAME: Mapping[str, str] = {
-    "form": "on the form", "mail": "in writing", "phone": "by phone", "person": "in person",
-    "table": "as the table says", "terms": "by entering under the programme's terms", "": "",
+    "form": "on the form",
+    "mail": "in writing",
+    "phone": "by phone",
+    "person": "in person",
+    "table": "as the table says",
+    "terms": "by entering under the programme's terms",
+    "": "",
 }
 
 
@@ -56,24 +61,38 @@ def consent_view(picture: SentPicture, config: Config) -> ConsentView:
     subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {config.programme.name}"
     address = arrival.sender_address
     return ConsentView(
-        words, _noted(consent, arrival.consents, picture.id, config.programme.zone), address, arrival.channel,
-        arrival.link if arrival.link.startswith(("https://", "http://")) else "", question,
+        words,
+        _noted(consent, arrival.consents, picture.id, config.programme.zone),
+        address,
+        arrival.channel,
+        arrival.link if arrival.link.startswith(("https://", "http://")) else "",
+        question,
         f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(question)}" if address else "",
         consent.evidence if consent.state in ("suggested", "unclear") else "",
-        consent.message_id or arrival.message_id, consent.minor)
+        consent.message_id or arrival.message_id,
+        consent.minor,
+    )
 
 
 def _question(picture: SentPicture, config: Config) -> str:
     """The question to the sender, ready to be sent or read out."""
     arrival, programme = picture.submission.arrival, config.programme.name
     name = credit_of(arrival).name or arrival.sender_name
-    return "\n".join((
-        f"Dear {name}," if name else "Good evening,", "",
-        f"thank you for your picture “{picture.enclosure.given_name}”. May we show it in {programme}?", "",
-        "If so, please answer with a sentence like “Yes, you may show it.”, and tell us how you wish to be named, or "
-        "that you do not wish to be named. If somebody under age took it, we need the sentence from a parent or "
-        "guardian.",
-        "", "Without your answer we do not show it.", "", programme))
+    return "\n".join(
+        (
+            f"Dear {name}," if name else "Good evening,",
+            "",
+            f"thank you for your picture “{picture.enclosure.given_name}”. May we show it in {programme}?",
+            "",
+            "If so, please answer with a sentence like “Yes, you may show it.”, and tell us how you wish to be named, or "
+            "that you do not wish to be named. If somebody under age took it, we need the sentence from a parent or "
+            "guardian.",
+            "",
+            "Without your answer we do not show it.",
+            "",
+            programme,
+        )
+    )
 
 
 def _noted(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int, zone: str) -> str:

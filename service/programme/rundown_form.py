@@ -70,14 +70,22 @@ def time_of(text: str) -> int | None:
 
 def typed_of(item: Item, arrival: Arrival) -> Typed:
     """An item's form as it is first shown."""
-    return typed_from({field: item.value(field) for field in ("seconds", "credit_line", "pronunciation", "note")},
-                      credit_of(arrival).name)
+    return typed_from(
+        {field: item.value(field) for field in ("seconds", "credit_line", "pronunciation", "note")},
+        credit_of(arrival).name,
+    )
 
 
 def typed_from(values: Mapping[str, Value], default: str) -> Typed:
     line = values["credit_line"]
-    return Typed(length_words(int(values["seconds"] or 0)), default if line is None else str(line), default, line == "",
-                 str(values["pronunciation"]), str(values["note"]))
+    return Typed(
+        length_words(int(values["seconds"] or 0)),
+        default if line is None else str(line),
+        default,
+        line == "",
+        str(values["pronunciation"]),
+        str(values["note"]),
+    )
 
 
 def read_item(form: Mapping[str, str], arrival: Arrival) -> ItemReading:
@@ -85,8 +93,14 @@ def read_item(form: Mapping[str, str], arrival: Arrival) -> ItemReading:
 
     A credit that is left as the sender's own stands follows it from then on; an emptied one goes back to it.
     """
-    typed = Typed(form.get("length", ""), form.get("credit", ""), form.get("default", ""), bool(form.get("unnamed")),
-                  form.get("pronunciation", ""), form.get("note", ""))
+    typed = Typed(
+        form.get("length", ""),
+        form.get("credit", ""),
+        form.get("default", ""),
+        bool(form.get("unnamed")),
+        form.get("pronunciation", ""),
+        form.get("note", ""),
+    )
     wrong: dict[str, str] = {}
     values: dict[str, Value] = {}
     try:
@@ -104,8 +118,10 @@ def read_item(form: Mapping[str, str], arrival: Arrival) -> ItemReading:
     elif line in ("", clean_text(typed.default, 5_000)):
         values["credit_line"] = None
     elif "credit" not in wrong and names_one_who_asked_not_to_be(line, arrival):
-        wrong["credit"] = ("The sender asks not to be named, and this line names them. Write one without the name, or "
-                           "tick that no name is shown.")
+        wrong["credit"] = (
+            "The sender asks not to be named, and this line names them. Write one without the name, or "
+            "tick that no name is shown."
+        )
     return ItemReading(typed, {} if wrong else values, wrong)
 
 
@@ -132,8 +148,12 @@ class ConsentReading:
 
 def read_consent(form: Mapping[str, str], picture_id: int, who: str) -> ConsentReading:
     """What somebody notes of a sender's answer, or that the question went out."""
-    words, way, guardian, whole = (clean_text(form.get("words", ""), 5_000), form.get("way", ""),
-                                   bool(form.get("guardian")), bool(form.get("whole")))
+    words, way, guardian, whole = (
+        clean_text(form.get("words", ""), 5_000),
+        form.get("way", ""),
+        bool(form.get("guardian")),
+        bool(form.get("whole")),
+    )
     answer = next((a for a in ANSWERS if a == form.get("answer")), None)
     kind = next((k for k, _ in WAYS if k == way), None)
     wrong = ""
@@ -147,9 +167,16 @@ def read_consent(form: Mapping[str, str], picture_id: int, who: str) -> ConsentR
         wrong = "These words are no clear yes. Note those that are, or that the question was asked."
     if wrong or answer is None or kind is None:
         return ConsentReading(None, wrong, words, way, guardian, whole)
-    record = ConsentRecord(answer, kind, words, form.get("message_id", "")[:1_000] if kind == "mail" else "", who,
-                           picture_id=None if whole else picture_id, guardian=guardian,
-                           minor=True if guardian else None)
+    record = ConsentRecord(
+        answer,
+        kind,
+        words,
+        form.get("message_id", "")[:1_000] if kind == "mail" else "",
+        who,
+        picture_id=None if whole else picture_id,
+        guardian=guardian,
+        minor=True if guardian else None,
+    )
     return ConsentReading(record, "", words, way, guardian, whole)
 
 

@@ -18,16 +18,24 @@ from moondesk.service.store.records import ListedPicture
 
 Group = Literal["ready", "look", "cannot", "waiting"]
 GROUPS: tuple[tuple[Group, str], ...] = (
-    ("ready", "Ready"), ("look", "Needs a look"), ("waiting", "Waiting to be placed"), ("cannot", "Cannot be used"))
+    ("ready", "Ready"),
+    ("look", "Needs a look"),
+    ("waiting", "Waiting to be placed"),
+    ("cannot", "Cannot be used"),
+)
 #: Statuses of what is not, or cannot be read as, a picture of the Moon.
 _CANNOT = ("not_moon", "unreadable")
 
 CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
 CONCERNS: Mapping[Reason, str] = {
-    "none": "No consent recorded.", "suggested": "Consent in the mail, not confirmed.",
-    "unclear": "Unclear: read the letter first.", "refused": "Consent refused: it cannot go on air.",
-    "asked": "Asked for consent; no answer yet.", "minor": "A child seems to have taken it: a guardian must agree.",
-    "letter": "Held: a letter from its sender waits to be read.", "unusable": "It cannot be read.",
+    "none": "No consent recorded.",
+    "suggested": "Consent in the mail, not confirmed.",
+    "unclear": "Unclear: read the letter first.",
+    "refused": "Consent refused: it cannot go on air.",
+    "asked": "Asked for consent; no answer yet.",
+    "minor": "A child seems to have taken it: a guardian must agree.",
+    "letter": "Held: a letter from its sender waits to be read.",
+    "unusable": "It cannot be read.",
 }
 
 
@@ -57,8 +65,9 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
 @lru_cache(maxsize=4096)
 def class_of(listed: ListedPicture) -> EquipmentClass:
     """What it was taken with, by the sender's words and the file."""
-    return equipment_class(equipment_of(listed.picture.submission.arrival),
-                           listed.summary.camera if listed.summary else None)
+    return equipment_class(
+        equipment_of(listed.picture.submission.arrival), listed.summary.camera if listed.summary else None
+    )
 
 
 def _of_placing(listed: ListedPicture) -> list[str]:

@@ -21,8 +21,9 @@ FROM_MAIL = "mail"
 def read_of(mail: Mail) -> tuple[Consent, WordsRead]:
     """What all the words of a mail say about showing its picture, and whether they were understood."""
     names = f"{mail.sender_name} {read_credit(mail.text).name}"
-    return read_words(mail.subject, mail.text, mail.body.words("quoted"), mail.body.words("signature"), names,
-                      mail.body.whole)
+    return read_words(
+        mail.subject, mail.text, mail.body.words("quoted"), mail.body.words("signature"), names, mail.body.whole
+    )
 
 
 def suggestions_of(mail: Mail) -> tuple[Suggestion, ...]:
@@ -56,8 +57,12 @@ def equipment_of(arrival: Arrival) -> Equipment:
     aperture, eyepiece = by_field.get("aperture_mm"), by_field.get("eyepiece_mm")
     kind = by_field.get("equipment_kind")
     first = aperture or eyepiece or kind
-    return Equipment(int(aperture.value) if aperture else None, float(eyepiece.value) if eyepiece else None,
-                     kind.value if kind else "", first.words if first else "")
+    return Equipment(
+        int(aperture.value) if aperture else None,
+        float(eyepiece.value) if eyepiece else None,
+        kind.value if kind else "",
+        first.words if first else "",
+    )
 
 
 def _said(arrival: Arrival) -> Consent:
@@ -75,8 +80,9 @@ def _said(arrival: Arrival) -> Consent:
     return Consent(cast(State, said.value), "mail", said.words, minor)
 
 
-def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int | None = None,
-             entry_terms: str = "") -> Consent:
+def standing(
+    arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int | None = None, entry_terms: str = ""
+) -> Consent:
     """The consent that counts: the newest decision that somebody made and noted; suggestions never count by themselves.
 
     records: of the submission, the oldest first. picture_id: those about other pictures are passed over; None: so are
@@ -98,8 +104,9 @@ def standing(arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int
         decided = record
         guardian = record.guardian if record.state == "given" else False
     if decided is not None:
-        return Consent(decided.state, decided.kind, decided.evidence, minor, guardian, decided.noted_by,
-                       decided.message_id)
+        return Consent(
+            decided.state, decided.kind, decided.evidence, minor, guardian, decided.noted_by, decided.message_id
+        )
     unread = said.state == "unclear" and not said.evidence  # of an older release: nobody has looked at its words
     if (said.state == "none" or unread) and asked is not None:
         return Consent("asked", asked.kind, asked.evidence, minor, False, asked.noted_by, asked.message_id)

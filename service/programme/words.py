@@ -43,21 +43,45 @@ CLOCK_WORDS = {
 #: Names that the store keeps of a picture.
 KEPT = 6
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-          "November", "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 #: A feature named as "best seen" is more likely to be made out than not, and at least a tenth of it is lit.
 BEST_SEEN_AT_LEAST = 0.5
 BEST_LIT_AT_LEAST = 0.1
 #: What has a form that a low Sun brings out; the seas and their like show in every light.
-FORMED = frozenset(("crater", "mountain", "mountain range", "valley", "rille", "ridge", "scarp", "cape",
-                    "crater chain"))
+FORMED = frozenset(
+    ("crater", "mountain", "mountain range", "valley", "rille", "ridge", "scarp", "cape", "crater chain")
+)
 #: How many of them lead, before the best of the others.
 FORMED_LEADING = 2
 #: A sea worth this share of the best one is a rival to it: then the one with the lower Sun is named.
 RIVAL_SHARE = 0.6
-TENTHS = ("no", "a tenth", "two tenths", "three tenths", "four tenths", "half", "six tenths", "seven tenths",
-          "eight tenths", "nine tenths", "nearly all")
+TENTHS = (
+    "no",
+    "a tenth",
+    "two tenths",
+    "three tenths",
+    "four tenths",
+    "half",
+    "six tenths",
+    "seven tenths",
+    "eight tenths",
+    "nine tenths",
+    "nearly all",
+)
 
 
 def status_words(status: str, sure: bool) -> str:
@@ -70,8 +94,12 @@ def dated_words(verdict: str, source: str, teller: str) -> str:
     time gone by; teller: who told it, where somebody did. What a person told stays told."""
     if verdict in ("sure", "told") and source == "told":
         return f"Evening: told by {teller}"
-    return {"sure": "Evening: sure", "told": "Evening: as its file says", "unsure": "Evening: not sure",
-            "unknown": "Evening: unknown"}.get(verdict, "")
+    return {
+        "sure": "Evening: sure",
+        "told": "Evening: as its file says",
+        "unsure": "Evening: not sure",
+        "unknown": "Evening: unknown",
+    }.get(verdict, "")
 
 
 def dated_tone(verdict: str, source: str) -> str:
@@ -124,8 +152,10 @@ def sigma_words(minutes: float) -> str:
 
 def place_words(place: Place) -> str:
     """Latitude and longitude to a hundredth of a degree (1 km: nobody's address)."""
-    return (f"{abs(place.latitude_deg):.2f}° {'N' if place.latitude_deg >= 0 else 'S'}, "
-            f"{abs(place.longitude_deg):.2f}° {'E' if place.longitude_deg >= 0 else 'W'}")
+    return (
+        f"{abs(place.latitude_deg):.2f}° {'N' if place.latitude_deg >= 0 else 'S'}, "
+        f"{abs(place.longitude_deg):.2f}° {'E' if place.longitude_deg >= 0 else 'W'}"
+    )
 
 
 def feature_name(mark: FeatureMark) -> str:
@@ -143,9 +173,15 @@ def best_seen(annotation: Annotation, count: int) -> tuple[FeatureMark, ...]:
     """
     if annotation.status != "annotated":
         return ()
-    worthy = [m for m in annotation.features
-              if m.feature.parent is None and m.seen >= BEST_SEEN_AT_LEAST and m.lit_fraction >= BEST_LIT_AT_LEAST
-              and 0 <= m.x < annotation.width and 0 <= m.y < annotation.height]
+    worthy = [
+        m
+        for m in annotation.features
+        if m.feature.parent is None
+        and m.seen >= BEST_SEEN_AT_LEAST
+        and m.lit_fraction >= BEST_LIT_AT_LEAST
+        and 0 <= m.x < annotation.width
+        and 0 <= m.y < annotation.height
+    ]
     ranked = sorted(worthy, key=lambda m: (-_worth(m), m.feature.name))
     leading = [m for m in ranked if m.feature.kind in FORMED][:FORMED_LEADING]
     flat = [m for m in ranked if m.feature.kind not in FORMED]
@@ -159,7 +195,7 @@ def _worth(mark: FeatureMark) -> float:
 
 
 def joined(names: Iterable[str]) -> str:
-    """"a, b and c"."""
+    """ "a, b and c"."""
     items = list(names)
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
@@ -193,8 +229,13 @@ def _share_words(share: float) -> str:
 
 
 def _fraction_words(share: float) -> str:
-    for value, word in ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"),
-                        (0.75, "three quarters")):
+    for value, word in (
+        (0.25, "a quarter"),
+        (1 / 3, "a third"),
+        (0.5, "half"),
+        (2 / 3, "two thirds"),
+        (0.75, "three quarters"),
+    ):
         if abs(share - value) < 0.05:
             return word
     return TENTHS[max(1, round(share * 10))]

@@ -41,13 +41,26 @@ _Found = list[tuple[float, Said]]
 
 def _exposure(q: Quality) -> _Found:
     if q.burnt_share > BURNT:
-        return [(2.0 + 10 * q.burnt_share, say(
-            "About {percent} % of the bright part is pure white: a shorter exposure keeps the craters there; on a "
-            "phone, touch the Moon on the screen and draw the brightness down.", percent=Number(100 * q.burnt_share)))]
+        return [
+            (
+                2.0 + 10 * q.burnt_share,
+                say(
+                    "About {percent} % of the bright part is pure white: a shorter exposure keeps the craters there; on a "
+                    "phone, touch the Moon on the screen and draw the brightness down.",
+                    percent=Number(100 * q.burnt_share),
+                ),
+            )
+        ]
     if q.level < DARK:
-        return [(1.5 + 5 * (DARK - q.level), say(
-            "The Moon came out dark: its bright parts reach {percent} % of white. A longer exposure shows more.",
-            percent=Number(100 * q.level)))]
+        return [
+            (
+                1.5 + 5 * (DARK - q.level),
+                say(
+                    "The Moon came out dark: its bright parts reach {percent} % of white. A longer exposure shows more.",
+                    percent=Number(100 * q.level),
+                ),
+            )
+        ]
     return []
 
 
@@ -59,27 +72,56 @@ def _sharpness(q: Quality, equipment: str | None) -> _Found:
         return []
     weight = 1.0 + 0.5 * math.log(q.resolution.km / usual)
     if equipment not in USUAL_KM:
-        return [(weight, say(
-            "Details down to about {km} km can be told apart. Focus on the edge of the Moon at the largest "
-            "magnification, and let a timer release the shutter, so that nothing shakes.", km=Number(q.resolution.km)))]
-    return [(weight, say(
-        "Details down to about {km} km can be told apart; with such equipment {usual} km are usual. Focus on the edge "
-        "of the Moon at the largest magnification, and let a timer release the shutter, so that nothing shakes.",
-        km=Number(q.resolution.km), usual=Number(usual)))]
+        return [
+            (
+                weight,
+                say(
+                    "Details down to about {km} km can be told apart. Focus on the edge of the Moon at the largest "
+                    "magnification, and let a timer release the shutter, so that nothing shakes.",
+                    km=Number(q.resolution.km),
+                ),
+            )
+        ]
+    return [
+        (
+            weight,
+            say(
+                "Details down to about {km} km can be told apart; with such equipment {usual} km are usual. Focus on the edge "
+                "of the Moon at the largest magnification, and let a timer release the shutter, so that nothing shakes.",
+                km=Number(q.resolution.km),
+                usual=Number(usual),
+            ),
+        )
+    ]
 
 
 def _noise(q: Quality) -> _Found:
     if not math.isfinite(q.signal_to_noise) or q.signal_to_noise > GRAINY:
         return []
-    return [(0.9, say("The picture is grainy: the light is {times} times its noise. A lower ISO with a steadier holder "
-                      "calms it.", times=Number(q.signal_to_noise)))]
+    return [
+        (
+            0.9,
+            say(
+                "The picture is grainy: the light is {times} times its noise. A lower ISO with a steadier holder "
+                "calms it.",
+                times=Number(q.signal_to_noise),
+            ),
+        )
+    ]
 
 
 def _framing(q: Quality) -> _Found:
     if not CLOSE_UP <= q.framed_share < CUT:
         return []
-    return [(0.6, say("{percent} % of the bright part is in the picture; with all of it the edge helps to place the "
-                      "names.", percent=Number(100 * q.framed_share)))]
+    return [
+        (
+            0.6,
+            say(
+                "{percent} % of the bright part is in the picture; with all of it the edge helps to place the names.",
+                percent=Number(100 * q.framed_share),
+            ),
+        )
+    ]
 
 
 def _place_in_frame(a: Annotation, equipment: str | None) -> _Found:
@@ -89,13 +131,29 @@ def _place_in_frame(a: Annotation, equipment: str | None) -> _Found:
     short = min(a.width, a.height)
     across = 2.0 * disc.radius_px
     if across < SMALL_PX and across < SMALL_SHARE * short:
-        return [(1.8 if across < 0.4 * SMALL_PX else 1.1, say(
-            "The Moon is {across} pixels wide in a picture of {width}: come closer with the lens, or hold the phone to "
-            "an eyepiece; digital zoom adds nothing.", across=Number(across), width=Number(a.width)))]
+        return [
+            (
+                1.8 if across < 0.4 * SMALL_PX else 1.1,
+                say(
+                    "The Moon is {across} pixels wide in a picture of {width}: come closer with the lens, or hold the phone to "
+                    "an eyepiece; digital zoom adds nothing.",
+                    across=Number(across),
+                    width=Number(a.width),
+                ),
+            )
+        ]
     away = math.hypot(disc.x - a.width / 2, disc.y - a.height / 2) / short
     if equipment in ("phone", None) and away > OFF_CENTRE and across < short:
-        return [(0.5, say("The Moon stands {percent} % of the picture's height off its middle: an eyepiece is sharpest "
-                          "in its centre, with the lens square to it.", percent=Number(100 * away)))]
+        return [
+            (
+                0.5,
+                say(
+                    "The Moon stands {percent} % of the picture's height off its middle: an eyepiece is sharpest "
+                    "in its centre, with the lens square to it.",
+                    percent=Number(100 * away),
+                ),
+            )
+        ]
     return []
 
 
@@ -106,11 +164,21 @@ def _clock(a: Annotation) -> _Found:
     if abs(off) < CLOCK_HOURS:
         return []
     hours = round(abs(off))
-    how = (say_many("fast by about an hour", "fast by about {count} hours", hours) if off > 0
-           else say_many("slow by about an hour", "slow by about {count} hours", hours))
+    how = (
+        say_many("fast by about an hour", "fast by about {count} hours", hours)
+        if off > 0
+        else say_many("slow by about an hour", "slow by about {count} hours", hours)
+    )
     if hours > 36:
         days = round(abs(off) / 24)
-        how = (say_many("fast by about a day", "fast by about {count} days", days) if off > 0
-               else say_many("slow by about a day", "slow by about {count} days", days))
-    return [(1.3, say("By the Moon's light your camera's clock is {how}: please set its date, time and time zone.",
-                      how=how))]
+        how = (
+            say_many("fast by about a day", "fast by about {count} days", days)
+            if off > 0
+            else say_many("slow by about a day", "slow by about {count} days", days)
+        )
+    return [
+        (
+            1.3,
+            say("By the Moon's light your camera's clock is {how}: please set its date, time and time zone.", how=how),
+        )
+    ]

@@ -41,8 +41,15 @@ class Draft:
     untranslated: tuple[str, ...] = ()
 
 
-def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None, quality: Quality | NotFound | None,
-             equipment: str | None, language: Language, ask: tuple[date, ...] | None = None) -> Draft:
+def draft_of(
+    programme: str,
+    picture: SentPicture,
+    annotation: Annotation | None,
+    quality: Quality | NotFound | None,
+    equipment: str | None,
+    language: Language,
+    ask: tuple[date, ...] | None = None,
+) -> Draft:
     """For the sender of a picture; its submission gets one reply. equipment: its class, None unknown. ask: the evenings
     it may be of, for a mail that asks when it was taken, empty where none is known; None: it asks nothing."""
     arrival = picture.submission.arrival
@@ -50,7 +57,8 @@ def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None
     placed = annotation is not None and annotation.status == "annotated"
     parts: list[tuple[Said, ...]] = [
         (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
-        (_thanks(picture, annotation, programme), *_about(picture, annotation, language.code == ENGLISH))]
+        (_thanks(picture, annotation, programme), *_about(picture, annotation, language.code == ENGLISH)),
+    ]
     if ask is not None:
         parts.append(_question(ask))
     elif annotation is not None and placed and annotation.sure:
@@ -58,18 +66,30 @@ def draft_of(programme: str, picture: SentPicture, annotation: Annotation | None
         if helps:
             parts.append((say("For the next one:"), *helps))
     if sun_caution_due(annotation, picture):
-        parts.append((say(
-            "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near "
-            "the Sun, also not to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."),))
+        parts.append(
+            (
+                say(
+                    "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near "
+                    "the Sun, also not to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."
+                ),
+            )
+        )
     if ask is None:
         parts.append((say("We would be glad to see another one."),))
     parts.append((say("{programme}", programme=programme),))
     body = "\n\n".join(" ".join(language.write(said) for said in part) for part in parts)
-    subject = f"Re: {arrival.subject}" if arrival.subject else language.write(
-        say("Your picture for {programme}", programme=programme))
-    return Draft(arrival.sender_address, " ".join(subject.split())[:SUBJECT_CHARACTERS], body,
-                 picture.id if placed and annotation is not None and annotation.sure else None,
-                 language.missing(said for part in parts for said in part))
+    subject = (
+        f"Re: {arrival.subject}"
+        if arrival.subject
+        else language.write(say("Your picture for {programme}", programme=programme))
+    )
+    return Draft(
+        arrival.sender_address,
+        " ".join(subject.split())[:SUBJECT_CHARACTERS],
+        body,
+        picture.id if placed and annotation is not None and annotation.sure else None,
+        language.missing(said for part in parts for said in part),
+    )
 
 
 def salutation(credit: str, sender_name: str, place_name: str) -> str:
@@ -95,19 +115,31 @@ def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[S
     if a is None or a.status != "annotated":
         return _without_names(picture, a, english)
     if not a.sure:
-        return (say("We put no names on it, because it is not certain enough where each of them belongs; it can be "
-                    "shown without them."),)
+        return (
+            say(
+                "We put no names on it, because it is not certain enough where each of them belongs; it can be "
+                "shown without them."
+            ),
+        )
     told = []
     names = tuple(Name(m.feature.name) for m in best_seen(a, NAMED))
     if names:
-        told.append(say("Best seen are {names}; you find their names in the picture that comes with this mail.",
-                        names=Listed(names)))
+        told.append(
+            say(
+                "Best seen are {names}; you find their names in the picture that comes with this mail.",
+                names=Listed(names),
+            )
+        )
     lit = lit_fraction(a)
     if lit is not None:
         told.append(say("In it {percent} % of the Moon's disc is lit.", percent=Number(100 * lit)))
     if a.pose is not None and a.pose.mirrored:
-        told.append(say("It is a mirror image, as a diagonal mirror or a selfie camera makes it; we have turned it "
-                        "back for the names."))
+        told.append(
+            say(
+                "It is a mirror image, as a diagonal mirror or a selfie camera makes it; we have turned it "
+                "back for the names."
+            )
+        )
     return tuple(told)
 
 
@@ -117,24 +149,39 @@ def _without_names(picture: SentPicture, a: Annotation | None, english: bool) ->
     if refused and english:
         return (say("We could not use it as it came."), say("{reason}", reason=refused))
     if refused or (a is not None and a.status == "unreadable"):
-        return (say("The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
-                    "from the camera."),)
+        return (
+            say(
+                "The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
+                "from the camera."
+            ),
+        )
     if a is not None and a.status == "not_moon":
-        return (say("We could not find the Moon's seas and craters in it, so we cannot show it as a picture of the "
-                    "Moon."),)
+        return (
+            say("We could not find the Moon's seas and craters in it, so we cannot show it as a picture of the Moon."),
+        )
     if a is not None and a.status == "disc_only":
-        return (say("The Moon is too small, too bright or too blurred in it for us to name anything on it."),
-                say("A lens held to the eyepiece of binoculars or a telescope, or the longest zoom of a camera, makes "
-                    "it large enough; a short exposure keeps its markings."))
+        return (
+            say("The Moon is too small, too bright or too blurred in it for us to name anything on it."),
+            say(
+                "A lens held to the eyepiece of binoculars or a telescope, or the longest zoom of a camera, makes "
+                "it large enough; a short exposure keeps its markings."
+            ),
+        )
     if a is not None and a.status == "eclipse":
         return (say("It shows an eclipse of the Moon, for which we name nothing on it."),)
     if a is not None and a.reason.startswith(BURNT_OUT):
-        return (say("The bright disc in it is white all over, so that we could not name anything on it."),
-                say("A shorter exposure keeps the seas: on a phone, touch the Moon on the screen and draw the "
-                    "brightness down."))
+        return (
+            say("The bright disc in it is white all over, so that we could not name anything on it."),
+            say(
+                "A shorter exposure keeps the seas: on a phone, touch the Moon on the screen and draw the "
+                "brightness down."
+            ),
+        )
     if a is not None and a.reason in (FRAMED.reason, GRIDDED.reason):
-        return (say("It looks like a picture of another picture, a screen or a print, on which we name nothing."),
-                say("Please send the picture itself, alone and uncut."))
+        return (
+            say("It looks like a picture of another picture, a screen or a print, on which we name nothing."),
+            say("Please send the picture itself, alone and uncut."),
+        )
     return (say("We could not tell how the Moon lies in it, so we put no names on it; it can be shown without them."),)
 
 

@@ -29,8 +29,16 @@ def new_message_id(sender: str) -> str:
     return f"<moondesk-{secrets.token_hex(12)}@{domain}>"
 
 
-def mail_of(sender: From, to: str, subject: str, body: str, message_id: str, when: datetime, answers: str = "",
-            picture: bytes | None = None) -> bytes:
+def mail_of(
+    sender: From,
+    to: str,
+    subject: str,
+    body: str,
+    message_id: str,
+    when: datetime,
+    answers: str = "",
+    picture: bytes | None = None,
+) -> bytes:
     """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG. ValueError for an address that
     is none."""
     mail = EmailMessage(policy=SMTP)

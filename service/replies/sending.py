@@ -45,11 +45,14 @@ def post_of(config: Config) -> Post | None:
     told = config.smtp
     if not told:
         return None
-    sender = From(str(told.get("name", config.programme.name)), str(told.get("address", "")),
-                  str(told.get("reply_to", "")))
+    sender = From(
+        str(told.get("name", config.programme.name)), str(told.get("address", "")), str(told.get("reply_to", ""))
+    )
     if not told.get("host") or not is_address(sender.address):
-        raise BadInputError("[smtp] in moondesk.toml wants host and address.",
-                            'Write host = "mail.example.org" and address = "moon@example.org" there.')
+        raise BadInputError(
+            "[smtp] in moondesk.toml wants host and address.",
+            'Write host = "mail.example.org" and address = "moon@example.org" there.',
+        )
     security = str(told.get("security", "starttls"))
     if security not in ("starttls", "tls", "plain"):
         raise BadInputError(f"[smtp] security is starttls, tls or plain, not {security!r}.", "Correct the value.")
@@ -57,15 +60,26 @@ def post_of(config: Config) -> Post | None:
         raise BadInputError("[smtp] would send the password in the clear.", 'Set security = "starttls" or "tls".')
     user = str(told.get("user", ""))
     file = told.get("password_file")
-    password = read_secret(Path(file) if file else None, PASSWORD_VARIABLE, "the mail server",
-                           "[smtp] password_file", again=True) if user else ""
+    password = (
+        read_secret(
+            Path(file) if file else None, PASSWORD_VARIABLE, "the mail server", "[smtp] password_file", again=True
+        )
+        if user
+        else ""
+    )
     security_known: Security = security  # type: ignore[assignment]
     port = int(told.get("port", 465 if security == "tls" else 587))
     return Post(Server(str(told["host"]), port, security_known, user, password, str(told.get("ca_file", ""))), sender)
 
 
-def send_due(storage: Storage, config: Config, post: Post, now: Callable[[], datetime], queued: bool = False,
-             send_one: Send = send) -> Iterator[tuple[Reply, State, str]]:
+def send_due(
+    storage: Storage,
+    config: Config,
+    post: Post,
+    now: Callable[[], datetime],
+    queued: bool = False,
+    send_one: Send = send,
+) -> Iterator[tuple[Reply, State, str]]:
     """Send what is approved and due; each as (reply, its state then, a sentence). queued: what is queued alone."""
     replies.abandoned(storage, now())
     while (reply := replies.claim(storage, now(), queued)) is not None:

@@ -95,8 +95,10 @@ def _spoken(line: smtplib.SMTP, sender: str, to: str, mail: bytes) -> Outcome:
         line.send(_stuffed(mail))
         code, words = line.getreply()
     except _FAULTS as error:
-        return Outcome("unknown", "The line broke after the mail went out, before the server said whether it has it: "
-                                  f"{_fault(error)}.")
+        return Outcome(
+            "unknown",
+            f"The line broke after the mail went out, before the server said whether it has it: {_fault(error)}.",
+        )
     return Outcome("sent") if code == 250 else _refused(code, words)
 
 

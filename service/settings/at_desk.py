@@ -25,14 +25,20 @@ from moondesk.service.settings.config import WEIGHTS, Config
 PLACE_KEYS = ("programme.latitude", "programme.longitude", "programme.height_m")
 DAY_KEYS = ("first_number", "hour", "rule")
 #: What each is called in the audit list.
-WORDS: Mapping[str, str] = MappingProxyType({
-    "programme.name": "the programme's name", "programme.zone": "the time zone", "programme.place": "the place",
-    "programme.language": "the language of what goes out",
-    "days.first_number": "the number of the first day", "days.hour": "the evening's hour",
-    "days.rule": "the rule of the day count", "privacy.mail_days": "days for which a mail's text is kept",
-    "edition.next": "the edition next to air",
-    **{f"weights.{name}": f"the weight of {name.replace('_', ' ')}" for name in WEIGHTS},
-})
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "programme.name": "the programme's name",
+        "programme.zone": "the time zone",
+        "programme.place": "the place",
+        "programme.language": "the language of what goes out",
+        "days.first_number": "the number of the first day",
+        "days.hour": "the evening's hour",
+        "days.rule": "the rule of the day count",
+        "privacy.mail_days": "days for which a mail's text is kept",
+        "edition.next": "the edition next to air",
+        **{f"weights.{name}": f"the weight of {name.replace('_', ' ')}" for name in WEIGHTS},
+    }
+)
 
 
 def in_file(config: Config, key: str) -> bool:
@@ -54,9 +60,14 @@ def with_settings(config: Config, stored: Mapping[str, Any]) -> Config:
         programme = replace(programme, place=_place(told["programme.place"]))
     days = {**config.days, **{key: told[f"days.{key}"] for key in DAY_KEYS if f"days.{key}" in told}}
     weights = {**config.weights, **{n: told[f"weights.{n}"] for n in WEIGHTS if f"weights.{n}" in told}}
-    return replace(config, programme=programme, days=days, weights=weights,
-                   mail_days=told.get("privacy.mail_days", config.mail_days),
-                   next_edition=told.get("edition.next", config.next_edition))
+    return replace(
+        config,
+        programme=programme,
+        days=days,
+        weights=weights,
+        mail_days=told.get("privacy.mail_days", config.mail_days),
+        next_edition=told.get("edition.next", config.next_edition),
+    )
 
 
 def stored_settings(data_dir: Path) -> Mapping[str, Any]:

@@ -45,10 +45,21 @@ DEFAULT_PORT = 8750
 #: How long the whole mails are kept; pictures, and the sentences that were quoted of them, stay.
 MAIL_DAYS = 90
 #: Parts of the ranking, and what each weighs while nobody has said otherwise; 0 leaves a part out.
-WEIGHTS: Mapping[str, float] = MappingProxyType({
-    "detail": 3.0, "focus": 2.0, "exposure": 2.0, "noise": 0.3, "completeness": 1.0, "terminator": 2.0, "fresh": 2.0,
-    "newcomer": 1.0, "simple_equipment": 1.0, "fairness": 1.5, "variety": 0.5,
-})
+WEIGHTS: Mapping[str, float] = MappingProxyType(
+    {
+        "detail": 3.0,
+        "focus": 2.0,
+        "exposure": 2.0,
+        "noise": 0.3,
+        "completeness": 1.0,
+        "terminator": 2.0,
+        "fresh": 2.0,
+        "newcomer": 1.0,
+        "simple_equipment": 1.0,
+        "fairness": 1.5,
+        "variety": 0.5,
+    }
+)
 MOST_WEIGHT = 10.0
 SMTP_KEYS = ("host", "port", "security", "user", "password_file", "ca_file", "address", "name", "reply_to")
 MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
@@ -155,8 +166,12 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
         programme = table.get("programme", {})
         return Config(
             data_dir,
-            Programme(str(programme.get("name", "Moon desk")), _zone(programme.get("zone", "UTC")), _place(programme),
-                      language(programme.get("language", "en"))),
+            Programme(
+                str(programme.get("name", "Moon desk")),
+                _zone(programme.get("zone", "UTC")),
+                _place(programme),
+                language(programme.get("language", "en")),
+            ),
             table.get("days", {}),
             edition_plan(table["edition"]) if "edition" in table else None,
             _limits(table.get("limits", {})),
@@ -167,8 +182,9 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
             str(table.get("consent", {}).get("entry_terms", "")),
             *_desk(table.get("desk", {})),
             weights={**WEIGHTS, **{name: weight(value) for name, value in table.get("weights", {}).items()}},
-            in_file=frozenset(f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict)
-                              for key in keys),
+            in_file=frozenset(
+                f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict) for key in keys
+            ),
         )
     except (AttributeError, TypeError, ValueError) as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
@@ -180,8 +196,13 @@ def edition_plan(table: Mapping[str, Any]) -> EditionPlan:
     if kind not in ("live", "recorded"):
         raise ValueError(f"an edition is live or recorded, not {kind!r}")
     evenings = tuple(e if isinstance(e, date) else date.fromisoformat(str(e)) for e in table.get("evenings", ()))
-    return EditionPlan(int(table.get("number", 1)), kind, _instant(table.get("recording_utc")),
-                       _instant(table.get("air_utc")), evenings)
+    return EditionPlan(
+        int(table.get("number", 1)),
+        kind,
+        _instant(table.get("recording_utc")),
+        _instant(table.get("air_utc")),
+        evenings,
+    )
 
 
 def _instant(value: Any) -> datetime | None:
@@ -220,19 +241,29 @@ def _sections() -> Mapping[str, tuple[str, ...]]:
     """The sections of moondesk.toml, and what each may set."""
     from moondesk.service.settings.public import Public
 
-    return {"programme": PROGRAMME_KEYS, "days": DAYS_KEYS, "edition": EDITION_KEYS, "mailbox": MAILBOX_KEYS,
-            "smtp": SMTP_KEYS, "privacy": ("mail_days",), "consent": ("entry_terms",), "desk": ("address", "proxies"),
-            "weights": tuple(WEIGHTS), "limits": tuple(f.name for f in fields(Limits)),
-            "public": tuple(f.name for f in fields(Public))}
+    return {
+        "programme": PROGRAMME_KEYS,
+        "days": DAYS_KEYS,
+        "edition": EDITION_KEYS,
+        "mailbox": MAILBOX_KEYS,
+        "smtp": SMTP_KEYS,
+        "privacy": ("mail_days",),
+        "consent": ("entry_terms",),
+        "desk": ("address", "proxies"),
+        "weights": tuple(WEIGHTS),
+        "limits": tuple(f.name for f in fields(Limits)),
+        "public": tuple(f.name for f in fields(Public)),
+    }
 
 
 def _desk(table: Mapping[str, Any]) -> tuple[str, tuple[str, ...]]:
     address, proxies = str(table.get("address", "")).rstrip("/"), table.get("proxies", ())
-    if address and not re.fullmatch(r"https://[A-Za-z0-9.-]+(:[0-9]{1,5})?|https://\[[0-9a-fA-F:]+\](:[0-9]{1,5})?",
-                                    address):
+    if address and not re.fullmatch(
+        r"https://[A-Za-z0-9.-]+(:[0-9]{1,5})?|https://\[[0-9a-fA-F:]+\](:[0-9]{1,5})?", address
+    ):
         raise ValueError(f"[desk] address is like https://desk.example.org, not {address!r}")
     if isinstance(proxies, str):
-        raise ValueError("[desk] proxies is a list: [\"127.0.0.1\"]")
+        raise ValueError('[desk] proxies is a list: ["127.0.0.1"]')
     return address, tuple(str(ipaddress.ip_address(p)) for p in proxies)
 
 

@@ -1,10 +1,10 @@
 """Settings of the upload page: the table [public] of moondesk.toml.
 
-    address          its own address as the audience sees it (https://...), for receipt links; default: as it was asked
-    proxies          addresses of the proxies before it; only theirs is an X-Forwarded-For believed
-    contact          whom to ask about one's data: a mail address or a sentence
-    terms            address of the programme's own terms or privacy statement
-    pictures, form_bytes, forms_at_once, ...    limits, see `Public`
+address          its own address as the audience sees it (https://...), for receipt links; default: as it was asked
+proxies          addresses of the proxies before it; only theirs is an X-Forwarded-For believed
+contact          whom to ask about one's data: a mail address or a sentence
+terms            address of the programme's own terms or privacy statement
+pictures, form_bytes, forms_at_once, ...    limits, see `Public`
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ def public_of(table: Mapping[str, Any]) -> Public:
             raise ValueError(f"[public] {name} begins with https://, not {text!r}")
         values[name] = text
     if isinstance(values.get("proxies", ()), str):
-        raise ValueError("[public] proxies is a list: [\"127.0.0.1\"]")
+        raise ValueError('[public] proxies is a list: ["127.0.0.1"]')
     values["proxies"] = tuple(str(ipaddress.ip_address(p)) for p in values.get("proxies", ()))
     for name in NUMBERS:
         if int(values.get(name, 1)) < 1:

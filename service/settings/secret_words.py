@@ -23,8 +23,9 @@ def read_secret(file: Path | None, variable: str, what: str, option: str, again:
         from_environment = _taken[variable] = from_environment or _taken.get(variable, "")
     if file is None:
         if not from_environment:
-            raise BadInputError(f"There is no password for {what}.",
-                                f"Name a file that holds it with {option}, or set {variable}.")
+            raise BadInputError(
+                f"There is no password for {what}.", f"Name a file that holds it with {option}, or set {variable}."
+            )
         return from_environment
     try:
         lines = file.read_text(encoding="utf-8").splitlines()

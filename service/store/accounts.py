@@ -65,34 +65,40 @@ def credentials(storage: Storage, name: str) -> tuple[Account, str] | None:
     return None
 
 
-def add_account(storage: Storage, name: str, role: Role, password_hash: str, now: datetime, who: str,
-                first: bool = False) -> Account:
+def add_account(
+    storage: Storage, name: str, role: Role, password_hash: str, now: datetime, who: str, first: bool = False
+) -> Account:
     """Store an account. Raises BadInputError where the name is taken, or, with `first`, where any account exists."""
     shown = " ".join(name.split())
     with storage.writing():
         if first and any_account(storage):
             raise BadInputError("The desk has been set up meanwhile.", "Log in with the account that was made.")
         if role != "presenter" and not any_account(storage):
-            raise BadInputError("The first account must be a presenter's, or nobody could let others in.",
-                                "Make that one first.")
+            raise BadInputError(
+                "The first account must be a presenter's, or nobody could let others in.", "Make that one first."
+            )
         if credentials(storage, shown):
             raise BadInputError(f"There is an account named {shown} already.", "Choose another name.")
         storage.execute(
             "insert into accounts (name, folded, role, password, made_utc, password_utc) values (?, ?, ?, ?, ?, ?)",
-            [shown, folded(shown), role, password_hash, time_text(now), time_text(now)])
+            [shown, folded(shown), role, password_hash, time_text(now), time_text(now)],
+        )
         audit.note(storage, now, who, f"account {shown} made, {role}")
         found = credentials(storage, shown)
     assert found is not None
     return found[0]
 
 
-def set_password(storage: Storage, account_id: int, password_hash: str, now: datetime, who: str,
-                 keep_session: str = "") -> None:
+def set_password(
+    storage: Storage, account_id: int, password_hash: str, now: datetime, who: str, keep_session: str = ""
+) -> None:
     """Set a password and end all sessions of the account but `keep_session` (the hash of its token)."""
     with storage.writing():
         name = account(storage, account_id).name
-        storage.execute("update accounts set password = ?, password_utc = ? where id = ?",
-                        [password_hash, time_text(now), account_id])
+        storage.execute(
+            "update accounts set password = ?, password_utc = ? where id = ?",
+            [password_hash, time_text(now), account_id],
+        )
         storage.execute("delete from sessions where account_id = ? and token <> ?", [account_id, keep_session])
         audit.note(storage, now, who, f"password of {name} changed")
 
@@ -124,10 +130,13 @@ def set_open(storage: Storage, account_id: int, is_open: bool, now: datetime, wh
         if not is_open:
             _another_presenter(storage, found)
             storage.execute("delete from sessions where account_id = ?", [account_id])
-            storage.execute("update api_tokens set revoked_utc = ? where account_id = ? and revoked_utc is null",
-                            [time_text(now), account_id])
-        storage.execute("update accounts set disabled_utc = ? where id = ?",
-                        [None if is_open else time_text(now), account_id])
+            storage.execute(
+                "update api_tokens set revoked_utc = ? where account_id = ? and revoked_utc is null",
+                [time_text(now), account_id],
+            )
+        storage.execute(
+            "update accounts set disabled_utc = ? where id = ?", [None if is_open else time_text(now), account_id]
+        )
         audit.note(storage, now, who, f"account {found.name} {'opened again' if is_open else 'closed'}")
 
 
@@ -139,8 +148,11 @@ def account_of(row: dict[str, Any]) -> Account:
 
 
 def _another_presenter(storage: Storage, found: Account) -> None:
-    others = storage.read("select 1 from accounts where role = 'presenter' and disabled_utc is null and id <> ?",
-                          [found.id])
+    others = storage.read(
+        "select 1 from accounts where role = 'presenter' and disabled_utc is null and id <> ?", [found.id]
+    )
     if found.role == "presenter" and found.disabled_utc is None and not others:
-        raise BadInputError(f"{found.name} is the only presenter.",
-                            "Make somebody else a presenter first: without one nobody could let people in again.")
+        raise BadInputError(
+            f"{found.name} is the only presenter.",
+            "Make somebody else a presenter first: without one nobody could let people in again.",
+        )

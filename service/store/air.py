@@ -57,8 +57,9 @@ def keep_state(storage: Storage, edition_id: int, told: AirState, now_ms: int) -
         now = state(storage, edition_id, now_ms)
         if told.at_ms <= now.at_ms:
             return now
-        storage.execute("insert or replace into air_states values (?, ?, ?)",
-                        [edition_id, told.at_ms, json.dumps(told.state)])
+        storage.execute(
+            "insert or replace into air_states values (?, ?, ?)", [edition_id, told.at_ms, json.dumps(told.state)]
+        )
     return told
 
 
@@ -71,8 +72,9 @@ def spare(storage: Storage, edition_id: int) -> int | None:
 def pin(storage: Storage, edition_id: int, item_id: int | None) -> None:
     """Pin an item of the edition's rundown as plan B; None: none. ValueError for an item of another rundown."""
     with storage.writing():
-        if item_id is not None and not storage.read("select 1 from rundown_items where id = ? and edition_id = ?",
-                                                    [item_id, edition_id]):
+        if item_id is not None and not storage.read(
+            "select 1 from rundown_items where id = ? and edition_id = ?", [item_id, edition_id]
+        ):
             raise ValueError(f"item {item_id} is not in the rundown of edition {edition_id}")
         storage.execute("delete from air_spares where edition_id = ?", [edition_id])
         if item_id is not None:
@@ -83,8 +85,10 @@ def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
     """A new address's secret, which is shown once; kept is its SHA-256."""
     secret = secrets.token_urlsafe(24)
     with storage.writing():
-        storage.execute("insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
-                        [_hashed(secret), label, who, time_text(now)])
+        storage.execute(
+            "insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
+            [_hashed(secret), label, who, time_text(now)],
+        )
         audit.note(storage, now, who, f"address for the page on air made: {label}")
     return secret
 

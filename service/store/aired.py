@@ -41,9 +41,10 @@ class Aired:
 
 def add(storage: Storage, edition_id: int, item: Item, when: datetime, kept: AsAired) -> None:
     """Within a transaction."""
-    storage.execute("insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) "
-                    "values (?, ?, ?, ?, ?, ?)",
-                    [edition_id, item.id, item.picture_id, time_text(when), kept.credit, kept.frame])
+    storage.execute(
+        "insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) values (?, ?, ?, ?, ?, ?)",
+        [edition_id, item.id, item.picture_id, time_text(when), kept.credit, kept.frame],
+    )
 
 
 def strike(storage: Storage, edition_id: int, item_id: int) -> None:
@@ -55,8 +56,11 @@ def strike(storage: Storage, edition_id: int, item_id: int) -> None:
 
 def nameless(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -> None:
     """Within a transaction, before pictures are erased: of their lines only edition and time stay."""
-    storage.execute("update aired set item_id = null, picture_id = null, credit = '', frame = '' "
-                    f"where picture_id in ({picture_ids_sql})", values)
+    storage.execute(
+        "update aired set item_id = null, picture_id = null, credit = '', frame = '' "
+        f"where picture_id in ({picture_ids_sql})",
+        values,
+    )
 
 
 def lines(storage: Storage, words: str = "", feature: str = "", most: int = 300) -> tuple[Aired, ...]:
@@ -74,17 +78,26 @@ def lines(storage: Storage, words: str = "", feature: str = "", most: int = 300)
         f"""
         select a.*, e.number from aired a join editions e on e.id = a.edition_id
         left join pictures p on p.id = a.picture_id
-        where {' and '.join(said)} order by a.aired_utc desc, e.number desc, a.id limit ?
-        """, [*values, most])
+        where {" and ".join(said)} order by a.aired_utc desc, e.number desc, a.id limit ?
+        """,
+        [*values, most],
+    )
     return tuple(map(_line, rows))
 
 
 def line(storage: Storage, line_id: int) -> Aired | None:
-    rows = storage.read("select a.*, e.number from aired a join editions e on e.id = a.edition_id where a.id = ?",
-                        [line_id])
+    rows = storage.read(
+        "select a.*, e.number from aired a join editions e on e.id = a.edition_id where a.id = ?", [line_id]
+    )
     return _line(rows[0]) if rows else None
 
 
 def _line(row: dict[str, Any]) -> Aired:
-    return Aired(row["id"], row["number"], row["picture_id"], datetime.fromisoformat(row["aired_utc"]), row["credit"],
-                 row["frame"])
+    return Aired(
+        row["id"],
+        row["number"],
+        row["picture_id"],
+        datetime.fromisoformat(row["aired_utc"]),
+        row["credit"],
+        row["frame"],
+    )

@@ -41,6 +41,16 @@ def appearances(storage: Storage, last: int | None = None, before: int | None = 
         join rundown_items i on i.edition_id = c.id and i.aired_utc is not null
         join pictures p on p.id = i.picture_id join submissions s on s.id = p.submission_id
         order by c.number desc, i.position
-        """, {"last": last, "before": before})
-    return tuple(Appearance(row["picture_id"], sender_key(row["sender_address"], row["sender_name"]), row["number"],
-                            datetime.fromisoformat(row["aired_utc"]), row["place_name"]) for row in rows)
+        """,
+        {"last": last, "before": before},
+    )
+    return tuple(
+        Appearance(
+            row["picture_id"],
+            sender_key(row["sender_address"], row["sender_name"]),
+            row["number"],
+            datetime.fromisoformat(row["aired_utc"]),
+            row["place_name"],
+        )
+        for row in rows
+    )

@@ -39,8 +39,9 @@ class Lit:
 
 def dated(storage: Storage) -> tuple[Dated, ...]:
     """All pictures whose time is believed, in its order; of several versions the best alone."""
-    rows = storage.read("select id, sky_utc from pictures where sky_utc is not null and version_of is null "
-                        "order by sky_utc, id")
+    rows = storage.read(
+        "select id, sky_utc from pictures where sky_utc is not null and version_of is null order by sky_utc, id"
+    )
     return tuple(Dated(row["id"], datetime.fromisoformat(row["sky_utc"])) for row in rows)
 
 
@@ -49,22 +50,42 @@ def showing(storage: Storage, feature: str, light: Light, most: int) -> tuple[Li
 
     Pictures that were placed by a release that did not note the light are found once they are placed anew.
     """
-    where = {"any": "1", "sunrise": "s.morning and s.sun_deg <= :low", "high": "s.sun_deg > :low",
-             "sunset": "not s.morning and s.sun_deg <= :low"}[light]
+    where = {
+        "any": "1",
+        "sunrise": "s.morning and s.sun_deg <= :low",
+        "high": "s.sun_deg > :low",
+        "sunset": "not s.morning and s.sun_deg <= :low",
+    }[light]
     rows = storage.read(
         f"""
         select p.id, p.sky_utc, s.sun_deg, s.morning from shown s join pictures p on p.id = s.picture_id
         where s.feature = :feature and s.sun_deg is not null and p.version_of is null and {where}
         order by s.sun_deg, p.id limit :most
-        """, {"feature": feature, "low": LOW_SUN_DEG, "most": most})
-    return tuple(Lit(row["id"], datetime.fromisoformat(row["sky_utc"]) if row["sky_utc"] else None, row["sun_deg"],
-                     bool(row["morning"])) for row in rows)
+        """,
+        {"feature": feature, "low": LOW_SUN_DEG, "most": most},
+    )
+    return tuple(
+        Lit(
+            row["id"],
+            datetime.fromisoformat(row["sky_utc"]) if row["sky_utc"] else None,
+            row["sun_deg"],
+            bool(row["morning"]),
+        )
+        for row in rows
+    )
 
 
 def featured(storage: Storage, light: Light) -> tuple[tuple[str, int], ...]:
     """Features with how many pictures show them in that light, by name."""
-    where = {"any": "1", "sunrise": "morning and sun_deg <= :low", "high": "sun_deg > :low",
-             "sunset": "not morning and sun_deg <= :low"}[light]
-    rows = storage.read(f"select feature, count(*) as n from shown where sun_deg is not null and leading and {where} "
-                        "group by feature order by feature", {"low": LOW_SUN_DEG})
+    where = {
+        "any": "1",
+        "sunrise": "morning and sun_deg <= :low",
+        "high": "sun_deg > :low",
+        "sunset": "not morning and sun_deg <= :low",
+    }[light]
+    rows = storage.read(
+        f"select feature, count(*) as n from shown where sun_deg is not null and leading and {where} "
+        "group by feature order by feature",
+        {"low": LOW_SUN_DEG},
+    )
     return tuple((row["feature"], row["n"]) for row in rows)

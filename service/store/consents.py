@@ -34,8 +34,7 @@ def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now
 def insert_consent(storage: Storage, submission_id: int, record: ConsentRecord) -> None:
     """Within a transaction; the record says when it was noted."""
     row = consent_row(submission_id, record)
-    storage.execute(f"insert into consents ({', '.join(row)}) values ({', '.join('?' * len(row))})",
-                    list(row.values()))
+    storage.execute(f"insert into consents ({', '.join(row)}) values ({', '.join('?' * len(row))})", list(row.values()))
 
 
 def consents_of(storage: Storage, submission_id: int) -> tuple[ConsentRecord, ...]:

@@ -70,8 +70,12 @@ def decided(arrival: Arrival, changes: Iterable[Change]) -> Arrival:
         if change.kind in OF_SUBMISSION:
             arrival = _told(arrival, change.kind, str(what["text"]))
         elif change.kind == "time":
-            arrival = replace(arrival, taken_utc=datetime.fromisoformat(what["utc"]) if what["utc"] else None,
-                              taken_by=change.who, taken_sigma_minutes=what.get("sigma_minutes"))
+            arrival = replace(
+                arrival,
+                taken_utc=datetime.fromisoformat(what["utc"]) if what["utc"] else None,
+                taken_by=change.who,
+                taken_sigma_minutes=what.get("sigma_minutes"),
+            )
         elif change.kind == "place":
             arrival = replace(arrival, place_name=str(what["name"]), place=_place(what, arrival))
     return arrival

@@ -32,7 +32,9 @@ def decisions_of(storage: Storage, picture_id: int) -> tuple[Decision, ...]:
         where d.picture_id = :id or (d.kind in {OF_SUBMISSION} and q.submission_id =
                                      (select submission_id from pictures where id = :id))
         order by d.id
-        """, {"id": picture_id})
+        """,
+        {"id": picture_id},
+    )
     return tuple(_decision(row) for row in rows)
 
 
@@ -58,16 +60,25 @@ def insert_changes(storage: Storage, picture_id: int, changes: Sequence[Change],
     if not who.strip():
         raise ValueError("a decision names who made it")
     for change in changes:
-        storage.execute("insert into decisions (picture_id, kind, what, who, made_utc) values (?, ?, ?, ?, ?)",
-                        [picture_id, change.kind, json.dumps(change.what, ensure_ascii=False, allow_nan=False), who,
-                         time_text(now)])
+        storage.execute(
+            "insert into decisions (picture_id, kind, what, who, made_utc) values (?, ?, ?, ?, ?)",
+            [
+                picture_id,
+                change.kind,
+                json.dumps(change.what, ensure_ascii=False, allow_nan=False),
+                who,
+                time_text(now),
+            ],
+        )
     keep_words(storage, _siblings(storage, picture_id))
 
 
 def take_back(storage: Storage, decision_id: int, who: str, now: datetime) -> None:
     """Take a decision back, within a transaction. Raises ChangedMeanwhileError where it is not standing any more."""
-    if not storage.execute("update decisions set undone_utc = ?, undone_by = ? where id = ? and undone_utc is null",
-                           [time_text(now), who, decision_id]):
+    if not storage.execute(
+        "update decisions set undone_utc = ?, undone_by = ? where id = ? and undone_utc is null",
+        [time_text(now), who, decision_id],
+    ):
         raise ChangedMeanwhileError("Somebody else has taken this back already.", "Look at the page again.")
     (row,) = storage.read("select picture_id from decisions where id = ?", [decision_id])
     keep_words(storage, _siblings(storage, row["picture_id"]))
@@ -84,17 +95,28 @@ def decision(storage: Storage, picture_id: int, decision_id: int) -> Decision:
 def check_revision(storage: Storage, picture_id: int, seen: str) -> None:
     """Raise ChangedMeanwhileError unless the picture's decisions are those that somebody saw."""
     if revision(storage, picture_id) != seen:
-        raise ChangedMeanwhileError("Somebody else has corrected this picture meanwhile; nothing was changed.",
-                                    "Look at the picture as it is now, and correct it again if it is still wrong.")
+        raise ChangedMeanwhileError(
+            "Somebody else has corrected this picture meanwhile; nothing was changed.",
+            "Look at the picture as it is now, and correct it again if it is still wrong.",
+        )
 
 
 def _siblings(storage: Storage, picture_id: int) -> list[int]:
     """The pictures of the same submission, itself among them: names are theirs together."""
-    rows = storage.read("select id from pictures where submission_id = "
-                        "(select submission_id from pictures where id = ?)", [picture_id])
+    rows = storage.read(
+        "select id from pictures where submission_id = (select submission_id from pictures where id = ?)", [picture_id]
+    )
     return [row["id"] for row in rows]
 
 
 def _decision(row: dict[str, Any]) -> Decision:
-    return Decision(row["id"], row["picture_id"], row["kind"], json.loads(row["what"]), row["who"],
-                    datetime.fromisoformat(row["made_utc"]), text_time(row["undone_utc"]), row["undone_by"])
+    return Decision(
+        row["id"],
+        row["picture_id"],
+        row["kind"],
+        json.loads(row["what"]),
+        row["who"],
+        datetime.fromisoformat(row["made_utc"]),
+        text_time(row["undone_utc"]),
+        row["undone_by"],
+    )

@@ -11,11 +11,37 @@ from pathlib import Path
 
 MOUNTS = Path("/proc/self/mountinfo")
 #: Kinds that other machines write to as well, as Linux names them.
-NETWORK = frozenset({
-    "9p", "afs", "ceph", "cifs", "coda", "davfs", "gfs2", "glusterfs", "gpfs", "lustre", "ncpfs", "nfs", "nfs4",
-    "ocfs2", "smb3", "smbfs", "fuse.ceph", "fuse.cephfs", "fuse.davfs2", "fuse.glusterfs", "fuse.gvfsd-fuse",
-    "fuse.mfs", "fuse.moosefs", "fuse.rclone", "fuse.s3fs", "fuse.smbnetfs", "fuse.sshfs",
-})
+NETWORK = frozenset(
+    {
+        "9p",
+        "afs",
+        "ceph",
+        "cifs",
+        "coda",
+        "davfs",
+        "gfs2",
+        "glusterfs",
+        "gpfs",
+        "lustre",
+        "ncpfs",
+        "nfs",
+        "nfs4",
+        "ocfs2",
+        "smb3",
+        "smbfs",
+        "fuse.ceph",
+        "fuse.cephfs",
+        "fuse.davfs2",
+        "fuse.glusterfs",
+        "fuse.gvfsd-fuse",
+        "fuse.mfs",
+        "fuse.moosefs",
+        "fuse.rclone",
+        "fuse.s3fs",
+        "fuse.smbnetfs",
+        "fuse.sshfs",
+    }
+)
 
 
 def network_kind(folder: Path) -> str:

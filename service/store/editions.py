@@ -38,8 +38,16 @@ def change_edition(storage: Storage, before: Edition, plan: EditionPlan, now: da
         storage.execute(
             "update editions set number = ?, kind = ?, recording_utc = ?, air_utc = ?, evenings = ?, day_number = ? "
             "where id = ?",
-            [plan.number, plan.kind, time_text(plan.recording_utc), time_text(plan.air_utc),
-             json.dumps([e.isoformat() for e in plan.evenings]), plan.day_number, before.id])
+            [
+                plan.number,
+                plan.kind,
+                time_text(plan.recording_utc),
+                time_text(plan.air_utc),
+                json.dumps([e.isoformat() for e in plan.evenings]),
+                plan.day_number,
+                before.id,
+            ],
+        )
         named = f"edition {before.plan.number}" + (f", now {plan.number}," if plan.number != before.plan.number else "")
         audit.note(storage, now, who, f"{named} changed")
 

@@ -68,7 +68,8 @@ def _names_and_addresses(storage: Storage) -> list[tuple[int, str, str]]:
         union select s.id, json_extract(d.what, '$.text'), s.sender_address from decisions d
         join pictures p on p.id = d.picture_id join submissions s on s.id = p.submission_id
         where d.kind = 'sender_name'
-        """)
+        """
+    )
     return [(row["id"], row["sender_name"] or "", row["sender_address"]) for row in rows]
 
 
@@ -88,7 +89,9 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
             select sha256 from pictures where sha256 is not null and {mine}
             union select substr(key, instr(key, ':') + 1) from submissions where id in ({marks})
             union select frame from aired where frame <> '' and picture_id in (select id from pictures where {mine})
-            """, [*ids, *ids, *ids])
+            """,
+            [*ids, *ids, *ids],
+        )
         nameless(storage, f"select id from pictures where {mine}", ids)
         erase_copies(storage, f"select id from pictures where {mine}", ids)
         erase_items(storage, f"select id from pictures where {mine}", ids)
@@ -96,8 +99,11 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
         for table in ("consents", "mail_texts", "mails_erased", "pictures", "suggestions"):
             storage.execute(f"delete from {table} where {mine}", ids)
-        storage.execute("insert or ignore into erased_receipts select receipt, ? from submissions where receipt is not "
-                        f"null and id in ({marks})", [time_text(when_utc), *ids])
+        storage.execute(
+            "insert or ignore into erased_receipts select receipt, ? from submissions where receipt is not "
+            f"null and id in ({marks})",
+            [time_text(when_utc), *ids],
+        )
         storage.execute(f"delete from submissions where id in ({marks})", ids)
         _keep_wanted(storage)
         note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions", who)
@@ -111,7 +117,9 @@ def old_mails(storage: Storage, before_utc: datetime) -> tuple[int, ...]:
         """
         select id from submissions where source = 'mail' and stored_utc < ?
         and id not in (select submission_id from mails_erased)
-        """, [time_text(before_utc)])
+        """,
+        [time_text(before_utc)],
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -120,17 +128,29 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
     storage.execute("pragma secure_delete = on")
     with storage.writing():
         for k in submission_ids:
-            storage.execute("insert or ignore into files_to_erase select substr(key, instr(key, ':') + 1) "
-                            "from submissions where id = ?", [k])
+            storage.execute(
+                "insert or ignore into files_to_erase select substr(key, instr(key, ':') + 1) "
+                "from submissions where id = ?",
+                [k],
+            )
             storage.execute("delete from mail_texts where submission_id = ?", [k])
             # what was quoted only because nobody understood it is evidence of nothing
-            storage.execute("update suggestions set words = '' where submission_id = ? and field = 'consent' and "
-                            "submission_id in (select id from submissions where words_read = 'not_understood')", [k])
-            storage.execute("delete from suggestions where submission_id = ? and not exists "
-                            "(select 1 from pictures where submission_id = ?)", [k, k])
+            storage.execute(
+                "update suggestions set words = '' where submission_id = ? and field = 'consent' and "
+                "submission_id in (select id from submissions where words_read = 'not_understood')",
+                [k],
+            )
+            storage.execute(
+                "delete from suggestions where submission_id = ? and not exists "
+                "(select 1 from pictures where submission_id = ?)",
+                [k, k],
+            )
             storage.execute("insert or ignore into mails_erased values (?, ?)", [k, time_text(when_utc)])
-            storage.execute("update pictures set sha256 = null where submission_id = ? and sha256 = "
-                            "(select substr(key, instr(key, ':') + 1) from submissions where id = ?)", [k, k])
+            storage.execute(
+                "update pictures set sha256 = null where submission_id = ? and sha256 = "
+                "(select substr(key, instr(key, ':') + 1) from submissions where id = ?)",
+                [k, k],
+            )
         _keep_wanted(storage)
         note(storage, when_utc, f"mails were erased after their time: {len(submission_ids)}")
     fold(storage)
@@ -164,8 +184,10 @@ def note(storage: Storage, when_utc: datetime, what: str, who: str = "") -> None
 
 def audit(storage: Storage) -> tuple[tuple[datetime, str], ...]:
     """What was done for good, in order."""
-    return tuple((datetime.fromisoformat(row["when_utc"]), row["what"])
-                 for row in storage.read("select when_utc, what from audit order by id"))
+    return tuple(
+        (datetime.fromisoformat(row["when_utc"]), row["what"])
+        for row in storage.read("select when_utc, what from audit order by id")
+    )
 
 
 def fold(storage: Storage) -> None:

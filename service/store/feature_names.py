@@ -30,7 +30,9 @@ def keep_names(storage: Storage, language: str, forms: Mapping[str, LocalName], 
             if form == LocalName():
                 storage.execute("delete from feature_names where language = ? and feature = ?", [language, feature])
             else:
-                storage.execute("insert or replace into feature_names values (?, ?, ?, ?, ?, ?)",
-                                [language, feature, form.local, form.spoken, who, time_text(now)])
+                storage.execute(
+                    "insert or replace into feature_names values (?, ?, ?, ?, ?, ?)",
+                    [language, feature, form.local, form.spoken, who, time_text(now)],
+                )
             changed += 1
     return changed

@@ -78,5 +78,4 @@ def _remove(media: Media, sha: str) -> None:
             if sha in listing.read_text():
                 shutil.rmtree(listing.parent)
     except OSError as error:
-        raise StorageError(f"A file could not be erased: {error}.",
-                           "Close what holds it and run it again.") from error
+        raise StorageError(f"A file could not be erased: {error}.", "Close what holds it and run it again.") from error

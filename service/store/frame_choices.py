@@ -26,13 +26,17 @@ class FrameChoice:
 def frame_choice(storage: Storage, item_id: int) -> FrameChoice:
     """As somebody chose it; the plain one where nobody has."""
     rows = storage.read("select view, zoom, features from frame_choices where item_id = ?", [item_id])
-    return FrameChoice(rows[0]["view"], rows[0]["zoom"], tuple(json.loads(rows[0]["features"]))) if rows else (
-        FrameChoice())
+    return (
+        FrameChoice(rows[0]["view"], rows[0]["zoom"], tuple(json.loads(rows[0]["features"])))
+        if rows
+        else (FrameChoice())
+    )
 
 
 def choose_frame(storage: Storage, item_id: int, choice: FrameChoice, who: str, now: datetime) -> None:
     """The last choice counts."""
     with storage.writing():
-        storage.execute("insert or replace into frame_choices values (?, ?, ?, ?, ?, ?)",
-                        [item_id, choice.view, choice.zoom, json.dumps(choice.features, ensure_ascii=False), who,
-                         time_text(now)])
+        storage.execute(
+            "insert or replace into frame_choices values (?, ?, ?, ?, ?, ?)",
+            [item_id, choice.view, choice.zoom, json.dumps(choice.features, ensure_ascii=False), who, time_text(now)],
+        )

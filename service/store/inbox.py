@@ -79,9 +79,11 @@ def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
     rows = storage.read(
         f"""
         select p.id from pictures p join submissions s on s.id = p.submission_id
-        where {' and '.join(said)}
+        where {" and ".join(said)}
         order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc, p.position limit ?
-        """, [*values, most])
+        """,
+        [*values, most],
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -91,7 +93,9 @@ def count_left(storage: Storage, before: int, most: int) -> int:
         f"""
         select count(*) as n from (select 1 from pictures p join submissions s on s.id = p.submission_id
                                    where p.version_of is null and {_LEFT} limit ?)
-        """, [before, most])
+        """,
+        [before, most],
+    )
     return int(row["n"])
 
 
@@ -113,15 +117,19 @@ def newcomers(storage: Storage, picture_ids: Sequence[int]) -> frozenset[int]:
         f"""
         select p.id from pictures p join submissions s on s.id = p.submission_id
         where p.id in (select value from json_each(?)) and not {_SENT_BEFORE}
-        """, [json.dumps(list(picture_ids))])
+        """,
+        [json.dumps(list(picture_ids))],
+    )
     return frozenset(row["id"] for row in rows)
 
 
 def places(storage: Storage, edition_id: int | None) -> tuple[str, ...]:
     """Names of the places that something came from, in order."""
-    rows = storage.read("select distinct place_name from submissions where place_name <> '' "
-                        "and (:edition is null or edition_id = :edition) order by place_name collate nocase limit 200",
-                        {"edition": edition_id})
+    rows = storage.read(
+        "select distinct place_name from submissions where place_name <> '' "
+        "and (:edition is null or edition_id = :edition) order by place_name collate nocase limit 200",
+        {"edition": edition_id},
+    )
     return tuple(row["place_name"] for row in rows)
 
 
@@ -138,14 +146,17 @@ def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int |
                 union all select (select min(feature) from shown where feature > names.feature) from names
                 where feature is not null)
             select feature, null as n from names where feature is not null
-            """)
+            """
+        )
     else:
         rows = storage.read(
             """
             select feature, count(*) as n from submissions s join pictures p on s.id = p.submission_id
             join shown on p.id = picture_id and leading where s.edition_id = ? and p.version_of is null
             group by feature order by feature
-            """, [edition_id])
+            """,
+            [edition_id],
+        )
     return tuple((row["feature"], row["n"]) for row in rows)
 
 
@@ -159,11 +170,14 @@ def keep_shown(storage: Storage, picture_id: int, annotation: Annotation) -> Non
     for name, mark in sorted(seen.items()):
         # the place under the Sun moves west: what lies west of it has its morning
         morning = (mark.feature.lon_deg - sun + 180) % 360 - 180 < 0
-        storage.execute("insert into shown (feature, picture_id, leading, sun_deg, morning) values (?, ?, ?, ?, ?)",
-                        [name, picture_id, int(name in leading), mark.sun_altitude_deg, int(morning)])
+        storage.execute(
+            "insert into shown (feature, picture_id, leading, sun_deg, morning) values (?, ?, ?, ?, ?)",
+            [name, picture_id, int(name in leading), mark.sun_altitude_deg, int(morning)],
+        )
     time = time_to_state(annotation) if annotation.sure else None
-    storage.execute("update pictures set sky_utc = ? where id = ?",
-                    [time_text(time.utc) if time is not None else None, picture_id])
+    storage.execute(
+        "update pictures set sky_utc = ? where id = ?", [time_text(time.utc) if time is not None else None, picture_id]
+    )
 
 
 def marks_shown(annotation: Annotation) -> list[FeatureMark]:
@@ -176,14 +190,25 @@ def keep_words(storage: Storage, picture_ids: Iterable[int]) -> None:
     for p in storage.listed_by(list(picture_ids)):
         arrival, summary = p.picture.submission.arrival, p.summary
         credits = [s.value for s in arrival.suggestions if s.field == "credit"]
-        told = (arrival.sender_name, arrival.credit_line, *credits, arrival.place_name, arrival.subject,
-                arrival.equipment, p.picture.enclosure.given_name, *(summary.best_seen if summary else ()))
-        storage.execute("update pictures set words = ? where id = ?",
-                        [" ".join(filter(None, told)).casefold(), p.picture.id])
+        told = (
+            arrival.sender_name,
+            arrival.credit_line,
+            *credits,
+            arrival.place_name,
+            arrival.subject,
+            arrival.equipment,
+            p.picture.enclosure.given_name,
+            *(summary.best_seen if summary else ()),
+        )
+        storage.execute(
+            "update pictures set words = ? where id = ?", [" ".join(filter(None, told)).casefold(), p.picture.id]
+        )
 
 
 def progress(storage: Storage, since_utc: str) -> tuple[int, int]:
     """How many pictures were placed since a time (ISO 8601, UTC), and a number that grows with each."""
-    (row,) = storage.read("select count(*) as n, (select max(id) from annotations) as latest from annotations "
-                          "where made_utc >= ?", [since_utc])
+    (row,) = storage.read(
+        "select count(*) as n, (select max(id) from annotations) as latest from annotations where made_utc >= ?",
+        [since_utc],
+    )
     return int(row["n"]), int(row["latest"] or 0)

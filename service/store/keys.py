@@ -21,8 +21,9 @@ def load_key(path: Path) -> bytes:
             _make(path)
         key = path.read_bytes()
     except OSError as error:
-        raise StorageError(f"The key {path} cannot be kept: {error.strerror}.",
-                           "Is the disk full, or the folder read-only?") from error
+        raise StorageError(
+            f"The key {path} cannot be kept: {error.strerror}.", "Is the disk full, or the folder read-only?"
+        ) from error
     if len(key) != KEY_BYTES:
         raise StorageError(f"{path} is not a key of {KEY_BYTES} bytes.", "Move it away; a new one is made then.")
     return key

@@ -56,22 +56,27 @@ class Letter:
 
 def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
     """Within a transaction: what a mail's words are, and whether it is a letter."""
-    storage.execute("update submissions set words_read = ?, sender_key = ? where id = ?",
-                    [arrival.words_read, sender_key(arrival.sender_address), submission_id])
+    storage.execute(
+        "update submissions set words_read = ?, sender_key = ? where id = ?",
+        [arrival.words_read, sender_key(arrival.sender_address), submission_id],
+    )
     if arrival.text or arrival.words_read:
         _keep_text(storage, submission_id, arrival.text)
     if not arrival.letter:
         return
-    storage.execute("insert or ignore into letters (submission_id, kind) values (?, ?)",
-                    [submission_id, arrival.letter])
+    storage.execute(
+        "insert or ignore into letters (submission_id, kind) values (?, ?)", [submission_id, arrival.letter]
+    )
     holds = {f"a:{key}" for a in (arrival.sender_address, *arrival.addresses) if (key := sender_key(a))}
     for row in storage.read(
-            """
+        """
             select id, sender_key from submissions where message_id <> '' and message_id in
             (select value from json_each(:ids))
             union select s.id, s.sender_key from replies r join submissions s on s.id = r.submission_id
             where r.message_id <> '' and r.message_id in (select value from json_each(:ids))
-            """, {"ids": json.dumps(list(arrival.answers))}):
+            """,
+        {"ids": json.dumps(list(arrival.answers))},
+    ):
         holds |= {f"s:{row['id']}"} | ({f"a:{row['sender_key']}"} if row["sender_key"] else set())
     for what in sorted(holds):
         storage.execute("insert or ignore into letter_holds values (?, ?)", [what, submission_id])
@@ -80,14 +85,18 @@ def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
 def keep_text(storage: Storage, submission_id: int, parts: Sequence[LetterPart]) -> None:
     """The text of a mail that an older release did not keep, once it was read again; not after the mail was erased."""
     with storage.writing():
-        if storage.read("select 1 from submissions where id = ? and id not in (select submission_id from mails_erased)",
-                        [submission_id]):
+        if storage.read(
+            "select 1 from submissions where id = ? and id not in (select submission_id from mails_erased)",
+            [submission_id],
+        ):
             _keep_text(storage, submission_id, parts)
 
 
 def _keep_text(storage: Storage, submission_id: int, parts: Sequence[LetterPart]) -> None:
-    storage.execute("insert or replace into mail_texts values (?, ?)",
-                    [submission_id, json.dumps([[p.kind, p.text] for p in parts], ensure_ascii=False)])
+    storage.execute(
+        "insert or replace into mail_texts values (?, ?)",
+        [submission_id, json.dumps([[p.kind, p.text] for p in parts], ensure_ascii=False)],
+    )
 
 
 def text_of(storage: Storage, submission_id: int) -> tuple[LetterPart, ...] | None:
@@ -98,8 +107,11 @@ def text_of(storage: Storage, submission_id: int) -> tuple[LetterPart, ...] | No
 
 def mail_of(storage: Storage, submission_id: int) -> str | None:
     """SHA-256 of the whole mail that a submission came in; None: it was none, or the mail was erased."""
-    rows = storage.read("select key from submissions where id = ? and key like 'mail:%' and id not in "
-                        "(select submission_id from mails_erased)", [submission_id])
+    rows = storage.read(
+        "select key from submissions where id = ? and key like 'mail:%' and id not in "
+        "(select submission_id from mails_erased)",
+        [submission_id],
+    )
     return str(rows[0]["key"]).partition(":")[2] if rows else None
 
 
@@ -112,8 +124,10 @@ def letter(storage: Storage, submission_id: int) -> Letter:
 
 def unread(storage: Storage, most: int) -> tuple[Letter, ...]:
     """Letters that nobody has read, of all editions, the last received first."""
-    return tuple(_letter(row) for row in storage.read(
-        f"{_LETTERS} where l.read_utc is null and l.kind = 'letter' {_ORDER} limit ?", [most]))
+    return tuple(
+        _letter(row)
+        for row in storage.read(f"{_LETTERS} where l.read_utc is null and l.kind = 'letter' {_ORDER} limit ?", [most])
+    )
 
 
 def count_unread(storage: Storage) -> int:
@@ -122,8 +136,12 @@ def count_unread(storage: Storage) -> int:
 
 def done(storage: Storage, most: int) -> tuple[Letter, ...]:
     """Letters that were read, and automatic mails, the last received first."""
-    return tuple(_letter(row) for row in storage.read(
-        f"{_LETTERS} where l.read_utc is not null or l.kind = 'machine' {_ORDER} limit ?", [most]))
+    return tuple(
+        _letter(row)
+        for row in storage.read(
+            f"{_LETTERS} where l.read_utc is not null or l.kind = 'machine' {_ORDER} limit ?", [most]
+        )
+    )
 
 
 def held_pictures(storage: Storage, letter_id: int) -> tuple[int, ...]:
@@ -133,17 +151,22 @@ def held_pictures(storage: Storage, letter_id: int) -> tuple[int, ...]:
         select p.id from letter_holds h join submissions s on h.what = 's:' || s.id or (s.sender_key <> '' and
         h.what = 'a:' || s.sender_key) join pictures p on p.submission_id = s.id
         where h.letter_id = ? and p.version_of is null group by p.id order by p.id desc
-        """, [letter_id])
+        """,
+        [letter_id],
+    )
     return tuple(row["id"] for row in rows)
 
 
 def held_submissions(storage: Storage, letter_id: int) -> tuple[int, ...]:
     """Submissions with pictures of whoever the letter is from or answers."""
     ids = held_pictures(storage, letter_id)
-    rows = storage.read("""
+    rows = storage.read(
+        """
         select distinct submission_id as id from pictures
         where id in (select value from json_each(:ids)) or version_of in (select value from json_each(:ids)) order by 1
-        """, {"ids": json.dumps(ids)})
+        """,
+        {"ids": json.dumps(ids)},
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -153,7 +176,8 @@ def set_read(storage: Storage, letter_id: int, read: bool, who: str, now: dateti
     with storage.writing():
         changed = storage.execute(
             "update letters set read_utc = ?, read_by = ? where submission_id = ? and (read_utc is null) = ?",
-            [time_text(now) if read else None, who if read else "", letter_id, int(read)])
+            [time_text(now) if read else None, who if read else "", letter_id, int(read)],
+        )
         if changed:
             audit.note(storage, now, who, f"letter {letter_id} {'was read' if read else 'is to be read again'}")
 
@@ -167,6 +191,16 @@ _ORDER = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc"
 
 
 def _letter(row: dict[str, Any]) -> Letter:
-    return Letter(row["id"], row["kind"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]),
-                  text_time(row["received_utc"]), row["sender_name"], row["sender_address"], row["subject"],
-                  row["message_id"], text_time(row["read_utc"]), row["read_by"])
+    return Letter(
+        row["id"],
+        row["kind"],
+        row["edition_id"],
+        datetime.fromisoformat(row["stored_utc"]),
+        text_time(row["received_utc"]),
+        row["sender_name"],
+        row["sender_address"],
+        row["subject"],
+        row["message_id"],
+        text_time(row["read_utc"]),
+        row["read_by"],
+    )

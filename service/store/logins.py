@@ -52,10 +52,13 @@ def open_session(storage: Storage, account_id: int, now: datetime, old: str = ""
     """The secret of a fresh session. old: the secret that the browser came with; that session ends."""
     secret = secrets.token_urlsafe(32)
     with storage.writing():
-        storage.execute("delete from sessions where token = ? or seen_utc < ? or made_utc < ?",
-                        [hashed(old), time_text(now - IDLE), time_text(now - LONGEST)])
-        storage.execute("insert into sessions values (?, ?, ?, ?)",
-                        [hashed(secret), account_id, time_text(now), time_text(now)])
+        storage.execute(
+            "delete from sessions where token = ? or seen_utc < ? or made_utc < ?",
+            [hashed(old), time_text(now - IDLE), time_text(now - LONGEST)],
+        )
+        storage.execute(
+            "insert into sessions values (?, ?, ?, ?)", [hashed(secret), account_id, time_text(now), time_text(now)]
+        )
     return secret
 
 
@@ -65,7 +68,9 @@ def session_account(storage: Storage, secret: str, now: datetime, note: bool = T
         """
         select a.*, s.seen_utc, s.made_utc as opened_utc from sessions s join accounts a on a.id = s.account_id
         where s.token = ? and a.disabled_utc is null
-        """, [hashed(secret)])
+        """,
+        [hashed(secret)],
+    )
     for row in rows:
         seen, opened = datetime.fromisoformat(row["seen_utc"]), datetime.fromisoformat(row["opened_utc"])
         if now - seen >= IDLE or now - opened >= LONGEST:
@@ -93,16 +98,20 @@ def add_token(storage: Storage, account_id: int, label: str, role: Role, now: da
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
     with storage.writing():
         name = account(storage, account_id).name
-        storage.execute("insert into api_tokens (account_id, token, label, role, made_utc) values (?, ?, ?, ?, ?)",
-                        [account_id, hashed(secret), label, role, time_text(now)])
+        storage.execute(
+            "insert into api_tokens (account_id, token, label, role, made_utc) values (?, ?, ?, ?, ?)",
+            [account_id, hashed(secret), label, role, time_text(now)],
+        )
         audit.note(storage, now, who, f"a program's token of {name} made, {role}")
     return secret
 
 
 def tokens_of(storage: Storage, account_id: int | None = None) -> tuple[ApiToken, ...]:
     """Tokens that are not revoked, of one account or of all."""
-    rows = storage.read("select * from api_tokens where revoked_utc is null and (:id is null or account_id = :id) "
-                        "order by id", {"id": account_id})
+    rows = storage.read(
+        "select * from api_tokens where revoked_utc is null and (:id is null or account_id = :id) order by id",
+        {"id": account_id},
+    )
     return tuple(_token_of(row) for row in rows)
 
 
@@ -112,7 +121,9 @@ def token_account(storage: Storage, secret: str, now: datetime) -> tuple[Account
         """
         select a.*, t.id as token_id, t.role as most, t.used_utc from api_tokens t join accounts a
         on a.id = t.account_id where t.token = ? and t.revoked_utc is null and a.disabled_utc is null
-        """, [hashed(secret)])
+        """,
+        [hashed(secret)],
+    )
     for row in rows:
         used = text_time(row["used_utc"])
         if used is None or now - used >= SEEN_EVERY:
@@ -126,8 +137,10 @@ def token_account(storage: Storage, secret: str, now: datetime) -> tuple[Account
 def revoke_token(storage: Storage, token_id: int, account_id: int, now: datetime, who: str) -> bool:
     """Revoke a token of an account; False where it has none of that number."""
     with storage.writing():
-        done = storage.execute("update api_tokens set revoked_utc = ? where id = ? and account_id = ? "
-                               "and revoked_utc is null", [time_text(now), token_id, account_id])
+        done = storage.execute(
+            "update api_tokens set revoked_utc = ? where id = ? and account_id = ? and revoked_utc is null",
+            [time_text(now), token_id, account_id],
+        )
         if done:
             name = account(storage, account_id).name
             audit.note(storage, now, who, f"a program's token of {name} revoked")
@@ -137,5 +150,12 @@ def revoke_token(storage: Storage, token_id: int, account_id: int, now: datetime
 def _token_of(row: dict[str, Any]) -> ApiToken:
     made = text_time(row["made_utc"])
     assert made is not None
-    return ApiToken(row["id"], row["account_id"], row["label"], row["role"], made, text_time(row["used_utc"]),
-                    text_time(row["revoked_utc"]))
+    return ApiToken(
+        row["id"],
+        row["account_id"],
+        row["label"],
+        row["role"],
+        made,
+        text_time(row["used_utc"]),
+        text_time(row["revoked_utc"]),
+    )

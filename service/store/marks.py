@@ -57,21 +57,27 @@ def insert_marks(storage: Storage, submission_ids: Sequence[int], sender: str, w
     """Note what is about to be erased, within its transaction. sender: folded; "" where no person is forgotten."""
     key = load_key(storage.data_dir / ERASED_KEY)
     marks = ", ".join("?" * len(submission_ids))
-    noted = [("submission", row["key"]) for row in storage.read(f"select key from submissions where id in ({marks})",
-                                                                list(submission_ids))]
+    noted = [
+        ("submission", row["key"])
+        for row in storage.read(f"select key from submissions where id in ({marks})", list(submission_ids))
+    ]
     if sender:
         noted.append(("sender", sender))
     for kind, text in noted:
         mark: Kind = kind  # type: ignore[assignment]
-        storage.execute("insert or replace into erased_marks values (?, ?, ?)",
-                        [kind, mark_of(key, mark, text), time_text(when_utc)])
+        storage.execute(
+            "insert or replace into erased_marks values (?, ?, ?)",
+            [kind, mark_of(key, mark, text), time_text(when_utc)],
+        )
 
 
 def marks_of(storage: Storage) -> tuple[Mark, ...]:
     if not storage.read("select 1 from sqlite_master where name = 'erased_marks'"):
         return ()  # of a release before this
-    return tuple(Mark(row["kind"], row["mark"], datetime.fromisoformat(row["when_utc"])) for row in
-                 storage.read("select kind, mark, when_utc from erased_marks order by kind, mark"))
+    return tuple(
+        Mark(row["kind"], row["mark"], datetime.fromisoformat(row["when_utc"]))
+        for row in storage.read("select kind, mark, when_utc from erased_marks order by kind, mark")
+    )
 
 
 def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
@@ -86,8 +92,10 @@ def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
     keys = {at[0] for at in when}
     found = set()
     texts = [(row["id"], "submission", row["key"]) for row in storage.read("select id, key from submissions")]
-    stored = {row["id"]: datetime.fromisoformat(row["stored_utc"])
-              for row in storage.read("select id, stored_utc from submissions")}
+    stored = {
+        row["id"]: datetime.fromisoformat(row["stored_utc"])
+        for row in storage.read("select id, stored_utc from submissions")
+    }
     for submission_id, kind, text in (*texts, *((k, "sender", folded) for k, folded in senders(storage))):
         for key in keys:
             erased = when.get((key, kind, mark_of(key, kind, text)))  # type: ignore[arg-type]
@@ -97,6 +105,7 @@ def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
 
 
 # --- beside the backups ----------------------------------------------------------------------------------------------
+
 
 def kept_beside(folder: Path) -> Marks | None:
     """The marks of a backup, or of a data folder: those of its store and those written beside it. Raises StorageError;
@@ -169,12 +178,15 @@ def _key_of(folder: Path) -> bytes:
     try:
         key = (folder / ERASED_KEY).read_bytes()
     except OSError as error:
-        raise StorageError(f"{folder / ERASED_KEY} cannot be read: {error.strerror}.",
-                           "Check its permissions.") from error
+        raise StorageError(
+            f"{folder / ERASED_KEY} cannot be read: {error.strerror}.", "Check its permissions."
+        ) from error
     if len(key) != KEY_BYTES:
-        raise StorageError(f"{folder / ERASED_KEY} is not a key of {KEY_BYTES} bytes.",
-                           "Without it nobody can tell whom this backup must not bring back. Copy the key from the "
-                           "data folder or from another backup of it.")
+        raise StorageError(
+            f"{folder / ERASED_KEY} is not a key of {KEY_BYTES} bytes.",
+            "Without it nobody can tell whom this backup must not bring back. Copy the key from the "
+            "data folder or from another backup of it.",
+        )
     return key
 
 
@@ -185,6 +197,7 @@ def _read(path: Path) -> tuple[Mark, ...]:
         listed = json.loads(path.read_text(encoding="utf-8"))["erased"]
         return tuple(Mark(kind, mark, datetime.fromisoformat(when)) for kind, mark, when in listed)
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise StorageError(f"{path} cannot be read: {error}.",
-                           "It says who was forgotten after this backup. Copy it from another backup, or restore that."
-                           ) from error
+        raise StorageError(
+            f"{path} cannot be read: {error}.",
+            "It says who was forgotten after this backup. Copy it from another backup, or restore that.",
+        ) from error

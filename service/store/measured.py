@@ -29,8 +29,9 @@ def quality_of(text: str) -> Quality | NotFound:
     low, fine = told.pop("terminator"), told.pop("resolution")
     numbers = {f.name: math.nan if told[f.name] is None else told[f.name] for f in fields(Quality) if f.name in told}
     terminator = Terminator(low["share"], tuple(low["names"]), low["possible"]) if low else None
-    return Quality(**numbers, terminator=terminator,
-                   resolution=NotFound(**fine) if "reason" in fine else Resolution(**fine))
+    return Quality(
+        **numbers, terminator=terminator, resolution=NotFound(**fine) if "reason" in fine else Resolution(**fine)
+    )
 
 
 def _plain(value: Any) -> Any:

@@ -88,8 +88,10 @@ class Media:
         try:
             write_whole(target, data, durable=True, aside_in=self.root / ARRIVING)
         except OSError as error:
-            raise StorageError(f"A picture cannot be kept in {target.parent}: {error.strerror}.",
-                                "Is the disk full, or the folder read-only?") from error
+            raise StorageError(
+                f"A picture cannot be kept in {target.parent}: {error.strerror}.",
+                "Is the disk full, or the folder read-only?",
+            ) from error
         return sha
 
     def path(self, sha256: str) -> Path:
@@ -146,8 +148,9 @@ def write_folder(folder: Path, files: Mapping[str, bytes], prefix: str) -> None:
         shutil.rmtree(aside, ignore_errors=True)
 
 
-def write_whole(target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None,
-                to_hand: bool = False) -> None:
+def write_whole(
+    target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None, to_hand: bool = False
+) -> None:
     """Write a file so that it is there whole or not at all; durable: also after a power cut.
 
     The store's own files are the user's alone; to_hand: one that others may read, as it is to be handed on.

@@ -134,9 +134,11 @@ def m006_erasures(db: Database) -> None:
 @migrations()
 def m007_forms(db: Database) -> None:
     """Two more sources, which the old table's check forbids: it is built anew (foreign keys are off meanwhile)."""
-    columns = ("id, edition_id, key, source, origin, stored_utc, received_utc, sender_name, sender_address, "
-               "credit_line, subject, message_id, taken_utc, latitude_deg, longitude_deg, height_m, place_name, "
-               "equipment, consent, remarks")
+    columns = (
+        "id, edition_id, key, source, origin, stored_utc, received_utc, sender_name, sender_address, "
+        "credit_line, subject, message_id, taken_utc, latitude_deg, longitude_deg, height_m, place_name, "
+        "equipment, consent, remarks"
+    )
     db.execute(
         """
         create table submissions_new (

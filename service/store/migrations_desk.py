@@ -198,8 +198,10 @@ def m015_inbox(db: Database) -> None:
     # Of the newest annotation: who made it, and what is best seen; and in what words the picture is looked for.
     db.execute("alter table pictures add column placed_by text")
     db.execute("alter table pictures add column words text not null default ''")
-    db.execute("update pictures set placed_by = (select engine_version from annotations where picture_id = pictures.id "
-               "order by id desc limit 1)")
+    db.execute(
+        "update pictures set placed_by = (select engine_version from annotations where picture_id = pictures.id "
+        "order by id desc limit 1)"
+    )
     db.execute("create index pictures_placed_by on pictures (placed_by) where refused is null and sha256 is not null")
 
 
@@ -312,8 +314,10 @@ def m020_aired(db: Database) -> None:
         """
     )
     db.execute("create index aired_picture on aired (picture_id)")
-    db.execute("insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) select edition_id, id, "
-               "picture_id, aired_utc, coalesce(credit_line, ''), '' from rundown_items where aired_utc is not null")
+    db.execute(
+        "insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) select edition_id, id, "
+        "picture_id, aired_utc, coalesce(credit_line, ''), '' from rundown_items where aired_utc is not null"
+    )
     # Of a surely placed picture whose time is believed: when it was taken, so that the archive finds its evening.
     db.execute("alter table pictures add column sky_utc text")
     db.execute("create index pictures_sky on pictures (sky_utc) where sky_utc is not null")

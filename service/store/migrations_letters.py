@@ -51,18 +51,23 @@ def m023_letters(db: Database) -> None:
 
 def _old_letters(db: Database) -> None:
     """Mails that older releases listed as pictures that cannot be used become letters that nobody has read."""
-    old = list(db.query(
-        """
+    old = list(
+        db.query(
+            """
         select p.id, p.submission_id, s.sender_key from pictures p join submissions s on s.id = p.submission_id
         where p.media_type = 'message/rfc822' and p.refused like 'The mail has no picture attached.%'
         and not exists (select 1 from pictures q where q.submission_id = p.submission_id and q.id <> p.id)
         and not exists (select 1 from rundown_items where picture_id = p.id)
         and not exists (select 1 from aired where picture_id = p.id)
-        """))
+        """
+        )
+    )
     for row in old:
         machine = row["sender_key"].startswith(("mailer-daemon@", "postmaster@"))
-        db.execute("insert into letters (submission_id, kind) values (?, ?)",
-                   [row["submission_id"], "machine" if machine else "letter"])
+        db.execute(
+            "insert into letters (submission_id, kind) values (?, ?)",
+            [row["submission_id"], "machine" if machine else "letter"],
+        )
         if row["sender_key"]:
             db.execute("insert into letter_holds values ('a:' || ?, ?)", [row["sender_key"], row["submission_id"]])
         for table in ("annotations", "jobs", "sketches", "decisions", "shown"):

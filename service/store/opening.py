@@ -37,8 +37,10 @@ def opened(folder: Path) -> Database:
         _make_private(path)
         connection = sqlite3.connect(path, timeout=BUSY_SECONDS)
     except (OSError, sqlite3.Error) as error:
-        raise StorageError(f"The data folder {folder} cannot be used: {error}.",
-                           "Choose another with --data, or check its permissions.") from error
+        raise StorageError(
+            f"The data folder {folder} cannot be used: {error}.",
+            "Choose another with --data, or check its permissions.",
+        ) from error
     db = Database(connection)
     try:
         with failures():
@@ -60,8 +62,9 @@ def opened_to_read(folder: Path) -> Database:
     log, index = (path.with_name(path.name + end) for end in ("-wal", "-shm"))
     still = not index.exists() and not (log.exists() and log.stat().st_size)  # nobody has it open
     try:
-        db = Database(sqlite3.connect(f"{path.as_uri()}?mode=ro{'&immutable=1' * still}", uri=True,
-                                      timeout=BUSY_SECONDS))
+        db = Database(
+            sqlite3.connect(f"{path.as_uri()}?mode=ro{'&immutable=1' * still}", uri=True, timeout=BUSY_SECONDS)
+        )
     except sqlite3.Error as error:
         raise StorageError(f"The store in {folder} cannot be opened: {error}.", "Check its permissions.") from error
     try:
@@ -83,10 +86,11 @@ def failures() -> Iterator[None]:
         raise _damaged(error) from error
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", None)
-        if code is not None and code & 0xff in _DAMAGED:
+        if code is not None and code & 0xFF in _DAMAGED:
             raise _damaged(error) from error
-        raise StorageError(f"The store answered: {error}.",
-                           "Is the disk full, or another program holding the store?") from error
+        raise StorageError(
+            f"The store answered: {error}.", "Is the disk full, or another program holding the store?"
+        ) from error
 
 
 def erase_copies_from_before(folder: Path, older_than: float = inf) -> None:
@@ -98,9 +102,11 @@ def erase_copies_from_before(folder: Path, older_than: float = inf) -> None:
 
 
 def _damaged(error: Exception) -> DamagedError:
-    return DamagedError(f"The store is damaged: {error}.",
-                        "Stop what uses it and bring the last backup back into a new folder (moondesk restore BACKUP "
-                        "--data FOLDER); keep the damaged folder, its originals may be newer than the backup.")
+    return DamagedError(
+        f"The store is damaged: {error}.",
+        "Stop what uses it and bring the last backup back into a new folder (moondesk restore BACKUP "
+        "--data FOLDER); keep the damaged folder, its originals may be newer than the backup.",
+    )
 
 
 def _steps_of(db: Database) -> tuple[str, ...]:
@@ -123,8 +129,10 @@ def _unknown(db: Database) -> tuple[str, ...]:
 
 
 def _newer(folder: Path, unknown: tuple[str, ...]) -> StorageError:
-    return StorageError(f"A newer release of moondesk has written the store in {folder} ({', '.join(unknown)}).",
-                        "Install that release again; this one would misread it. Nothing was changed.")
+    return StorageError(
+        f"A newer release of moondesk has written the store in {folder} ({', '.join(unknown)}).",
+        "Install that release again; this one would misread it. Nothing was changed.",
+    )
 
 
 def _bring_up_to_date(db: Database, folder: Path) -> None:

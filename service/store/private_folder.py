@@ -33,8 +33,10 @@ def make_private(folder: Path, itself: bool = True) -> tuple[str, ...]:
 
 def _problem(folder: Path, left: list[Path]) -> str:
     names = ", ".join(p.name for p in left)
-    return (f"Others on this machine may read what people have sent: {names} in {folder} cannot be closed to them. Let "
-            f"its owner run moondesk, or close it by hand: chmod -R go= {folder}")
+    return (
+        f"Others on this machine may read what people have sent: {names} in {folder} cannot be closed to them. Let "
+        f"its owner run moondesk, or close it by hand: chmod -R go= {folder}"
+    )
 
 
 def _closed(path: Path) -> bool:

@@ -60,13 +60,16 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
         rows = storage.read(
             f"""
             select p.id, j.attempts, j.failures, j.engine_version as counted {_DUE} {_FREE} {_ORDER} limit :count
-            """, {"version": version, **_times(now), "count": count})
+            """,
+            {"version": version, **_times(now), "count": count},
+        )
         for row in rows:
             same = row["counted"] == version
             attempts, failures = (row["attempts"], row["failures"]) if same else (0, 0)
             if attempts - failures >= VANISHED:
-                _put_aside(storage, row["id"], version, f"Whoever placed it was ended {attempts} times before it was "
-                                                        "done.")
+                _put_aside(
+                    storage, row["id"], version, f"Whoever placed it was ended {attempts} times before it was done."
+                )
                 continue
             execute(
                 """
@@ -74,8 +77,16 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
                 values (:id, :version, :attempts, :failures, :owner, :until)
                 on conflict (picture_id) do update set engine_version = :version, attempts = :attempts,
                 failures = :failures, leased_by = :owner, leased_until_utc = :until, quarantined = null
-                """, {"id": row["id"], "version": version, "attempts": attempts + 1, "failures": failures,
-                      "owner": owner, "until": time_text(until)})
+                """,
+                {
+                    "id": row["id"],
+                    "version": version,
+                    "attempts": attempts + 1,
+                    "failures": failures,
+                    "owner": owner,
+                    "until": time_text(until),
+                },
+            )
             leases.append(Lease(storage.picture(row["id"]), owner, until, attempts + 1, failures))
     return tuple(leases)
 
@@ -83,12 +94,21 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
 def renew(storage: Storage, owner: str, now: datetime, seconds: float) -> None:
     """Keep all that an owner has; what somebody else took up meanwhile is not its own any more."""
     with storage.writing() as execute:
-        execute("update jobs set leased_until_utc = ? where leased_by = ?",
-                [time_text(now + timedelta(seconds=seconds)), owner])
+        execute(
+            "update jobs set leased_until_utc = ? where leased_by = ?",
+            [time_text(now + timedelta(seconds=seconds)), owner],
+        )
 
 
-def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Sequence[str],
-           ready: bytes = b"", sketch: SketchRow | None = None, seen: str | None = None) -> bool:
+def finish(
+    storage: Storage,
+    owner: str,
+    stored: StoredAnnotation,
+    best_seen: Sequence[str],
+    ready: bytes = b"",
+    sketch: SketchRow | None = None,
+    seen: str | None = None,
+) -> bool:
     """Store a leased picture's annotation (and its sketch) and end its lease, all or nothing.
 
     seen: the revision of the picture's decisions that it was placed with. False where the lease was lost, or somebody
@@ -98,8 +118,10 @@ def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Se
         if not _is_mine(storage, owner, stored.picture_id):
             return False
         if seen is not None and revision(storage, stored.picture_id) != seen:
-            execute("update jobs set leased_by = null, leased_until_utc = null, again = 1 where picture_id = ?",
-                    [stored.picture_id])
+            execute(
+                "update jobs set leased_by = null, leased_until_utc = null, again = 1 where picture_id = ?",
+                [stored.picture_id],
+            )
             return False
         storage.insert_annotation(stored, best_seen, ready)
         if sketch is not None:
@@ -108,15 +130,18 @@ def finish(storage: Storage, owner: str, stored: StoredAnnotation, best_seen: Se
     return True
 
 
-def fail(storage: Storage, owner: str, picture_id: int, version: str, reason: str,
-         stored: StoredAnnotation | None = None) -> bool:
+def fail(
+    storage: Storage, owner: str, picture_id: int, version: str, reason: str, stored: StoredAnnotation | None = None
+) -> bool:
     """Note that a leased picture's worker failed. True: it is put aside now, with the reason, and with the annotation
     that says so (if one is given) for the pages; False: it will be tried again, or is not this owner's any more."""
     with storage.writing() as execute:
         if not _is_mine(storage, owner, picture_id):
             return False
-        execute("update jobs set failures = failures + 1, leased_by = null, leased_until_utc = null "
-                "where picture_id = ?", [picture_id])
+        execute(
+            "update jobs set failures = failures + 1, leased_by = null, leased_until_utc = null where picture_id = ?",
+            [picture_id],
+        )
         (row,) = storage.read("select failures from jobs where picture_id = ?", [picture_id])
         if row["failures"] < FAILURES:
             return False
@@ -129,14 +154,17 @@ def fail(storage: Storage, owner: str, picture_id: int, version: str, reason: st
 def release(storage: Storage, owner: str) -> None:
     """Give back all that an owner has and will not place; it does not count as an attempt."""
     with storage.writing() as execute:
-        execute("update jobs set attempts = attempts - 1, leased_by = null, leased_until_utc = null "
-                "where leased_by = ?", [owner])
+        execute(
+            "update jobs set attempts = attempts - 1, leased_by = null, leased_until_utc = null where leased_by = ?",
+            [owner],
+        )
 
 
 def owners(storage: Storage) -> tuple[str, ...]:
     """Who has leases, those that are over among them."""
-    return tuple(row["leased_by"] for row in
-                 storage.read("select distinct leased_by from jobs where leased_by is not null"))
+    return tuple(
+        row["leased_by"] for row in storage.read("select distinct leased_by from jobs where leased_by is not null")
+    )
 
 
 def take_from(storage: Storage, owner: str) -> int:
@@ -148,8 +176,11 @@ def take_from(storage: Storage, owner: str) -> int:
 
 def held(storage: Storage, now: datetime) -> tuple[int, datetime | None]:
     """How many pictures somebody is placing at this moment, and when the last of them is free if nobody is."""
-    (row,) = storage.read("select count(*) as n, max(leased_until_utc) as until from jobs "
-                          "where leased_until_utc > :now and leased_until_utc <= :never", _times(now))
+    (row,) = storage.read(
+        "select count(*) as n, max(leased_until_utc) as until from jobs "
+        "where leased_until_utc > :now and leased_until_utc <= :never",
+        _times(now),
+    )
     return row["n"], text_time(row["until"])
 
 
@@ -159,13 +190,18 @@ def ask_again(storage: Storage, picture_ids: Sequence[int]) -> int:
     Who is being placed at this moment is left alone.
     """
     with storage.writing() as execute:
-        return sum(execute(
-            """
+        return sum(
+            execute(
+                """
             insert into jobs (picture_id, engine_version, again)
             select id, '', 1 from pictures where id = ? and refused is null and sha256 is not null
             on conflict (picture_id) do update set attempts = 0, failures = 0, quarantined = null, again = 1
             where leased_by is null or quarantined is not null
-            """, [k]) for k in picture_ids)
+            """,
+                [k],
+            )
+            for k in picture_ids
+        )
 
 
 def to_retry(storage: Storage) -> tuple[int, ...]:
@@ -176,7 +212,8 @@ def to_retry(storage: Storage) -> tuple[int, ...]:
         where p.refused is null and p.sha256 is not null and (j.quarantined is not null or
         (select status from annotations where picture_id = p.id order by id desc limit 1) = 'unreadable')
         order by p.id
-        """)
+        """
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -185,8 +222,9 @@ def counts(storage: Storage, version: str, now: datetime) -> QueueCounts:
     values = {"version": version, **_times(now)}
     (due,) = storage.read(f"select count(*) as n {_DUE}", values)
     (free,) = storage.read(f"select count(*) as n {_DUE} {_FREE}", values)
-    (aside,) = storage.read("select count(*) as n from jobs where quarantined is not null and engine_version = ?",
-                            [version])
+    (aside,) = storage.read(
+        "select count(*) as n from jobs where quarantined is not null and engine_version = ?", [version]
+    )
     return QueueCounts(free["n"], due["n"] - free["n"], aside["n"])
 
 
@@ -198,7 +236,9 @@ def states(storage: Storage, picture_ids: Sequence[int], now: datetime) -> dict[
         when j.leased_until_utc > :now and j.leased_until_utc <= :never then 'leased' else 'waiting' end as state
         from pictures p left join jobs j on j.picture_id = p.id
         where p.id in (select value from json_each(:ids)) and p.refused is null and p.sha256 is not null
-        """, {**_times(now), "ids": json.dumps(list(picture_ids))})
+        """,
+        {**_times(now), "ids": json.dumps(list(picture_ids))},
+    )
     return {row["id"]: row["state"] for row in rows}
 
 
@@ -217,5 +257,8 @@ def _is_mine(storage: Storage, owner: str, picture_id: int) -> bool:
 
 
 def _put_aside(storage: Storage, picture_id: int, version: str, reason: str) -> None:
-    storage.execute("update jobs set engine_version = ?, quarantined = ?, leased_by = null, leased_until_utc = null, "
-                    "again = 0 where picture_id = ?", [version, reason, picture_id])
+    storage.execute(
+        "update jobs set engine_version = ?, quarantined = ?, leased_by = null, leased_until_utc = null, "
+        "again = 0 where picture_id = ?",
+        [version, reason, picture_id],
+    )

@@ -28,11 +28,16 @@ def receipt(storage: Storage, token: str) -> Receipt | None:
                (select status from annotations where picture_id = p.id order by id desc limit 1) as status
         from submissions s left join pictures p on p.submission_id = s.id
         where s.receipt = ? order by p.position
-        """, [wanted])
+        """,
+        [wanted],
+    )
     if rows:
         first = rows[0]
-        pictures = tuple(ReceiptPicture(row["given_name"], row["refused"], row["status"], text_time(row["aired_utc"]))
-                         for row in rows if row["given_name"] is not None)
+        pictures = tuple(
+            ReceiptPicture(row["given_name"], row["refused"], row["status"], text_time(row["aired_utc"]))
+            for row in rows
+            if row["given_name"] is not None
+        )
         return Receipt(first["id"], text_time(first["stored_utc"]), first["credit_line"], pictures)
     for row in storage.read("select when_utc from erased_receipts where receipt = ?", [wanted]):
         return Receipt(None, erased_utc=text_time(row["when_utc"]))

@@ -58,8 +58,7 @@ class Enclosure:
     refused: str | None = None
 
 
-SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor", "credit",
-                         "unnamed"]
+SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor", "credit", "unnamed"]
 
 
 @dataclass(frozen=True)
@@ -173,8 +172,9 @@ class Arrival:
         from moondesk.records import Known
 
         known = Known(self.received_utc, self.taken_utc, self.place, zones)
-        return known if self.taken_sigma_minutes is None else replace(
-            known, taken_sigma_minutes=self.taken_sigma_minutes)
+        return (
+            known if self.taken_sigma_minutes is None else replace(known, taken_sigma_minutes=self.taken_sigma_minutes)
+        )
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,8 @@ def refused(storage: Storage) -> tuple[Refused, ...]:
         select p.id, p.submission_id, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused, s.key, s.origin
         from pictures p join submissions s on s.id = p.submission_id
         where p.refused is not null and p.sha256 is not null order by p.id
-        """)
+        """
+    )
     return tuple(Refused(*row.values()) for row in rows)
 
 
@@ -47,16 +48,23 @@ def replace_refused(storage: Storage, entry: Refused, found: Sequence[Enclosure]
     arrival: of a mail that was read only now; what was not known of it before is filled in.
     """
     with storage.writing() as execute:
-        (row,) = storage.read("select max(position) as last from pictures where submission_id = ?",
-                              [entry.submission_id])
+        (row,) = storage.read(
+            "select max(position) as last from pictures where submission_id = ?", [entry.submission_id]
+        )
         for k, e in enumerate(found):
             values = [e.given_name, e.size_bytes, e.sha256, e.media_type, e.refused]
             if k == 0:
-                execute("update pictures set given_name = ?, size_bytes = ?, sha256 = ?, media_type = ?, refused = ? "
-                        "where id = ?", [*values, entry.picture_id])
+                execute(
+                    "update pictures set given_name = ?, size_bytes = ?, sha256 = ?, media_type = ?, refused = ? "
+                    "where id = ?",
+                    [*values, entry.picture_id],
+                )
             else:
-                execute("insert into pictures (given_name, size_bytes, sha256, media_type, refused, submission_id, "
-                        "position) values (?, ?, ?, ?, ?, ?, ?)", [*values, entry.submission_id, row["last"] + k])
+                execute(
+                    "insert into pictures (given_name, size_bytes, sha256, media_type, refused, submission_id, "
+                    "position) values (?, ?, ?, ?, ?, ?, ?)",
+                    [*values, entry.submission_id, row["last"] + k],
+                )
         if arrival is not None:
             _fill_in(storage, entry.submission_id, arrival)
             keep_words(storage, entry.submission_id, arrival)
@@ -68,12 +76,20 @@ def replace_refused(storage: Storage, entry: Refused, found: Sequence[Enclosure]
 
 
 def _fill_in(storage: Storage, submission_id: int, arrival: Arrival) -> None:
-    for column, value in (("sender_name", arrival.sender_name), ("sender_address", arrival.sender_address),
-                          ("subject", arrival.subject), ("message_id", arrival.message_id)):
+    for column, value in (
+        ("sender_name", arrival.sender_name),
+        ("sender_address", arrival.sender_address),
+        ("subject", arrival.subject),
+        ("message_id", arrival.message_id),
+    ):
         storage.execute(f"update submissions set {column} = ? where id = ? and {column} = ''", [value, submission_id])
-    storage.execute("update submissions set received_utc = coalesce(received_utc, ?), remarks = ? where id = ?",
-                    [time_text(arrival.received_utc), json.dumps(arrival.remarks, ensure_ascii=False), submission_id])
+    storage.execute(
+        "update submissions set received_utc = coalesce(received_utc, ?), remarks = ? where id = ?",
+        [time_text(arrival.received_utc), json.dumps(arrival.remarks, ensure_ascii=False), submission_id],
+    )
     if not storage.read("select 1 from suggestions where submission_id = ?", [submission_id]):
         for s in arrival.suggestions:
-            storage.execute("insert into suggestions (submission_id, field, value, words, source) "
-                            "values (?, ?, ?, ?, ?)", [submission_id, s.field, s.value, s.words, s.source])
+            storage.execute(
+                "insert into suggestions (submission_id, field, value, words, source) values (?, ?, ?, ?, ?)",
+                [submission_id, s.field, s.value, s.words, s.source],
+            )

@@ -66,13 +66,26 @@ def reply_of(storage: Storage, submission_id: int) -> Reply | None:
 def replies(storage: Storage, states: tuple[State, ...] = ()) -> tuple[Reply, ...]:
     """All of them, or those of some states, the newest changed first."""
     marks = ",".join("?" * len(states))
-    rows = storage.read("select * from replies" + (f" where state in ({marks})" if states else "")
-                        + " order by changed_utc desc, id desc", list(states))
+    rows = storage.read(
+        "select * from replies"
+        + (f" where state in ({marks})" if states else "")
+        + " order by changed_utc desc, id desc",
+        list(states),
+    )
     return tuple(_reply(row) for row in rows)
 
 
-def keep(storage: Storage, submission_id: int, to: str, subject: str, body: str, picture_id: int | None,
-         seen: int, who: str, now: datetime) -> Reply:
+def keep(
+    storage: Storage,
+    submission_id: int,
+    to: str,
+    subject: str,
+    body: str,
+    picture_id: int | None,
+    seen: int,
+    who: str,
+    now: datetime,
+) -> Reply:
     """Keep a draft as it was typed; seen: the version that its maker saw, 0 for none. Raises ReplyChangedError."""
     with storage.writing():
         found = reply_of(storage, submission_id)
@@ -81,7 +94,9 @@ def keep(storage: Storage, submission_id: int, to: str, subject: str, body: str,
                 """
                 insert into replies (submission_id, state, version, address, subject, body, picture_id, message_id, who,
                                      changed_utc, tries, words) values (?, 'draft', 1, ?, ?, ?, ?, '', ?, ?, 0, '')
-                """, [submission_id, to, subject, body, picture_id, who, time_text(now)])
+                """,
+                [submission_id, to, subject, body, picture_id, who, time_text(now)],
+            )
         else:
             _check(found, seen, ("draft",))
             _change(storage, found, who, now, address=to, subject=subject, body=body, picture_id=picture_id)
@@ -95,8 +110,18 @@ def approve(storage: Storage, submission_id: int, seen: int, message_id: str, wh
     with storage.writing():
         found = _there(storage, submission_id)
         _check(found, seen, ("draft",))
-        _change(storage, found, who, now, state="approved", message_id=found.message_id or message_id, tries=0,
-                next_utc=None, queued_utc=None, words="")
+        _change(
+            storage,
+            found,
+            who,
+            now,
+            state="approved",
+            message_id=found.message_id or message_id,
+            tries=0,
+            next_utc=None,
+            queued_utc=None,
+            words="",
+        )
 
 
 def take_back(storage: Storage, submission_id: int, seen: int, who: str, now: datetime) -> None:
@@ -147,7 +172,9 @@ def claim(storage: Storage, now: datetime, queued: bool = False) -> Reply | None
             """
             select * from replies where state = 'approved' and (next_utc is null or next_utc <= :now)
             and (queued_utc is not null or not :queued) order by next_utc, id limit 1
-            """, {"now": time_text(now), "queued": queued})
+            """,
+            {"now": time_text(now), "queued": queued},
+        )
         if not rows:
             return None
         found = _reply(rows[0])
@@ -166,8 +193,16 @@ def settle(storage: Storage, reply: Reply, ending: str, words: str, now: datetim
             _change(storage, found, found.who, now, state="approved", next_utc=now + wait, words=words)
             return "approved"
         state: State = "failed" if ending == "later" else ending  # type: ignore[assignment]
-        _change(storage, found, found.who, now, state=state, words=words, next_utc=None,
-                sent_utc=now if ending == "sent" else None)
+        _change(
+            storage,
+            found,
+            found.who,
+            now,
+            state=state,
+            words=words,
+            next_utc=None,
+            sent_utc=now if ending == "sent" else None,
+        )
         return state
 
 
@@ -176,8 +211,14 @@ def abandoned(storage: Storage, now: datetime) -> int:
     with storage.writing():
         stuck = [r for r in replies(storage, ("sending",)) if now - r.changed_utc > ABANDONED]
         for reply in stuck:
-            _change(storage, reply, reply.who, now, state="unknown",
-                    words="The program that sent it was ended in the middle: nobody knows whether it went out.")
+            _change(
+                storage,
+                reply,
+                reply.who,
+                now,
+                state="unknown",
+                words="The program that sent it was ended in the middle: nobody knows whether it went out.",
+            )
     return len(stuck)
 
 
@@ -190,20 +231,38 @@ def _there(storage: Storage, submission_id: int) -> Reply:
 
 def _check(found: Reply, seen: int, states: tuple[State, ...]) -> None:
     if found.version != seen or found.state not in states:
-        raise ReplyChangedError(f"{found.who} has changed this reply meanwhile: it is {found.state} now.",
-                                "Nothing was changed; look at it as it stands.")
+        raise ReplyChangedError(
+            f"{found.who} has changed this reply meanwhile: it is {found.state} now.",
+            "Nothing was changed; look at it as it stands.",
+        )
 
 
 def _change(storage: Storage, found: Reply, who: str, now: datetime, **values: Any) -> None:
     told = {k: time_text(v) if isinstance(v, datetime) else v for k, v in values.items()}
     told |= {"version": found.version + 1, "who": who, "changed_utc": time_text(now)}
-    storage.execute(f"update replies set {', '.join(f'{name} = ?' for name in told)} where id = ?",
-                    [*told.values(), found.id])
+    storage.execute(
+        f"update replies set {', '.join(f'{name} = ?' for name in told)} where id = ?", [*told.values(), found.id]
+    )
 
 
 def _reply(row: dict[str, Any]) -> Reply:
     changed = text_time(row["changed_utc"])
     assert changed is not None
-    return Reply(row["id"], row["submission_id"], row["state"], row["version"], row["address"], row["subject"],
-                 row["body"], row["picture_id"], row["message_id"], row["who"], changed, text_time(row["sent_utc"]),
-                 row["tries"], text_time(row["next_utc"]), row["words"], text_time(row["queued_utc"]))
+    return Reply(
+        row["id"],
+        row["submission_id"],
+        row["state"],
+        row["version"],
+        row["address"],
+        row["subject"],
+        row["body"],
+        row["picture_id"],
+        row["message_id"],
+        row["who"],
+        changed,
+        text_time(row["sent_utc"]),
+        row["tries"],
+        text_time(row["next_utc"]),
+        row["words"],
+        text_time(row["queued_utc"]),
+    )

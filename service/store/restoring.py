@@ -47,8 +47,10 @@ def restore(source: Path, data_dir: Path, forgotten: Sequence[Path] = (), now: d
     if data_dir.exists() and (not data_dir.is_dir() or any(data_dir.iterdir())):
         raise BadInputError(f"{data_dir} is not empty.", "Name a folder that does not exist yet with --data.")
     if os.path.ismount(data_dir):
-        raise BadInputError(f"{data_dir} is a disk of its own: a restored folder cannot be put in its place at once.",
-                            "Name a folder on it that does not exist yet with --data.")
+        raise BadInputError(
+            f"{data_dir} is a disk of its own: a restored folder cannot be put in its place at once.",
+            "Name a folder on it that does not exist yet with --data.",
+        )
     known = [marks for folder in (source, *forgotten) if (marks := _marks(folder, folder is source)) is not None]
     with told_as_unwritable("The backup cannot be brought back"), _building(data_dir) as (part, note):
         found = check(source)
@@ -74,12 +76,16 @@ def restore(source: Path, data_dir: Path, forgotten: Sequence[Path] = (), now: d
 
 def _marks(folder: Path, may_lack: bool) -> Marks | None:
     if not (folder / DATABASE_NAME).is_file():
-        raise BadInputError(f"There is no store in {folder}.", "Name the folder of the backup."
-                            if may_lack else "Name the data folder that knows who was forgotten.")
+        raise BadInputError(
+            f"There is no store in {folder}.",
+            "Name the folder of the backup." if may_lack else "Name the data folder that knows who was forgotten.",
+        )
     found = kept_beside(folder)
     if found is None and not may_lack:
-        raise BadInputError(f"{folder} does not know who was forgotten: it has no {ERASED_KEY}.",
-                            "Nobody was forgotten there by this release; leave it out.")
+        raise BadInputError(
+            f"{folder} does not know who was forgotten: it has no {ERASED_KEY}.",
+            "Nobody was forgotten there by this release; leave it out.",
+        )
     return found
 
 

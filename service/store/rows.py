@@ -50,8 +50,17 @@ def text_time(text: str | None) -> datetime | None:
 
 def edition_of(row: dict[str, Any]) -> Edition:
     evenings = tuple(date.fromisoformat(e) for e in json.loads(row["evenings"]))
-    return Edition(row["id"], EditionPlan(row["number"], row["kind"], text_time(row["recording_utc"]),
-                                          text_time(row["air_utc"]), evenings, row["day_number"]))
+    return Edition(
+        row["id"],
+        EditionPlan(
+            row["number"],
+            row["kind"],
+            text_time(row["recording_utc"]),
+            text_time(row["air_utc"]),
+            evenings,
+            row["day_number"],
+        ),
+    )
 
 
 def picture_of(row: dict[str, Any]) -> SentPicture:
@@ -61,18 +70,38 @@ def picture_of(row: dict[str, Any]) -> SentPicture:
 
 def submission_of(row: dict[str, Any]) -> Submission:
     """The submission of a row with the one picture that is in it, if any."""
-    enclosures = () if row["p_id"] is None else (
-        Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"]),)
+    enclosures = (
+        ()
+        if row["p_id"] is None
+        else (Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"]),)
+    )
     place = None
     if row["latitude_deg"] is not None:
         place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
     arrival = Arrival(
-        row["key"], row["source"], row["origin"], enclosures, text_time(row["received_utc"]), row["sender_name"],
-        row["sender_address"], row["credit_line"], row["subject"], row["message_id"], text_time(row["taken_utc"]),
-        place, row["place_name"], row["equipment"], row["consent"], tuple(json.loads(row["remarks"])),
-        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])), row["channel"], row["link"],
-        row["receipt"], tuple(_consent(*values) for values in json.loads(row["consents"])),
-        words_read=row["words_read"], held_by=tuple(json.loads(row["held_by"])),
+        row["key"],
+        row["source"],
+        row["origin"],
+        enclosures,
+        text_time(row["received_utc"]),
+        row["sender_name"],
+        row["sender_address"],
+        row["credit_line"],
+        row["subject"],
+        row["message_id"],
+        text_time(row["taken_utc"]),
+        place,
+        row["place_name"],
+        row["equipment"],
+        row["consent"],
+        tuple(json.loads(row["remarks"])),
+        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
+        row["channel"],
+        row["link"],
+        row["receipt"],
+        tuple(_consent(*values) for values in json.loads(row["consents"])),
+        words_read=row["words_read"],
+        held_by=tuple(json.loads(row["held_by"])),
     )
     arrival = decided(arrival, (Change(*values) for values in json.loads(row["decisions"])))
     return Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
@@ -85,11 +114,18 @@ def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
     pictures = [picture_of(row) for row in rows]
     submission = submission_of(first)
     return ListedSubmission(
-        submission, first["edition_number"],
+        submission,
+        first["edition_number"],
         tuple((p.enclosure, row["status"]) for p, row in zip(pictures, rows, strict=True)),
-        submission.arrival.consents, tuple(p.id for p in pictures), tuple(row["quarantined"] or "" for row in rows),
-        tuple(row["version_of"] for row in rows), tuple(tuple(json.loads(row["asked"])) for row in rows),
-        first["letter"] or "", text_time(first["letter_read_utc"]), first["letter_read_by"] or "")
+        submission.arrival.consents,
+        tuple(p.id for p in pictures),
+        tuple(row["quarantined"] or "" for row in rows),
+        tuple(row["version_of"] for row in rows),
+        tuple(tuple(json.loads(row["asked"])) for row in rows),
+        first["letter"] or "",
+        text_time(first["letter_read_utc"]),
+        first["letter_read_by"] or "",
+    )
 
 
 def listed_of(row: dict[str, Any]) -> ListedPicture:
@@ -103,28 +139,74 @@ def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     versions, asked = row["versions"], tuple(json.loads(row["asked"]))
     if row["status"] is None:
         return ListedPicture(picture_of(row), None, versions, asked)
-    return ListedPicture(picture_of(row), AnnotationSummary(
-        row["status"], bool(row["sure"]), row["reason"], text_time(row["a_taken_utc"]), row["time_source"],
-        row["clock_verdict"], tuple(json.loads(row["best_seen"])), row["derived_key"],
-        row["quality"] or "", row["camera"] or "", row["evening"] or "",
-    ), versions, asked)
+    return ListedPicture(
+        picture_of(row),
+        AnnotationSummary(
+            row["status"],
+            bool(row["sure"]),
+            row["reason"],
+            text_time(row["a_taken_utc"]),
+            row["time_source"],
+            row["clock_verdict"],
+            tuple(json.loads(row["best_seen"])),
+            row["derived_key"],
+            row["quality"] or "",
+            row["camera"] or "",
+            row["evening"] or "",
+        ),
+        versions,
+        asked,
+    )
 
 
 def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
     return {
-        "submission_id": submission_id, "picture_id": record.picture_id, "state": record.state, "kind": record.kind,
-        "evidence": record.evidence, "message_id": record.message_id, "noted_by": record.noted_by,
-        "noted_utc": time_text(record.noted_utc), "guardian": int(record.guardian),
+        "submission_id": submission_id,
+        "picture_id": record.picture_id,
+        "state": record.state,
+        "kind": record.kind,
+        "evidence": record.evidence,
+        "message_id": record.message_id,
+        "noted_by": record.noted_by,
+        "noted_utc": time_text(record.noted_utc),
+        "guardian": int(record.guardian),
         "minor": None if record.minor is None else int(record.minor),
     }
 
 
 def consent_of_row(row: dict[str, Any]) -> ConsentRecord:
-    return _consent(row["state"], row["kind"], row["evidence"], row["message_id"], row["noted_by"], row["noted_utc"],
-                    row["picture_id"], row["guardian"], row["minor"])
+    return _consent(
+        row["state"],
+        row["kind"],
+        row["evidence"],
+        row["message_id"],
+        row["noted_by"],
+        row["noted_utc"],
+        row["picture_id"],
+        row["guardian"],
+        row["minor"],
+    )
 
 
-def _consent(state: Any, kind: Any, evidence: str, message_id: str, noted_by: str, noted_utc: str,
-             picture_id: int | None, guardian: int, minor: int | None) -> ConsentRecord:
-    return ConsentRecord(state, kind, evidence, message_id, noted_by, text_time(noted_utc), picture_id, bool(guardian),
-                         None if minor is None else bool(minor))
+def _consent(
+    state: Any,
+    kind: Any,
+    evidence: str,
+    message_id: str,
+    noted_by: str,
+    noted_utc: str,
+    picture_id: int | None,
+    guardian: int,
+    minor: int | None,
+) -> ConsentRecord:
+    return ConsentRecord(
+        state,
+        kind,
+        evidence,
+        message_id,
+        noted_by,
+        text_time(noted_utc),
+        picture_id,
+        bool(guardian),
+        None if minor is None else bool(minor),
+    )

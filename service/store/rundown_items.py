@@ -53,8 +53,12 @@ class Item:
     aired_before: tuple[int, ...] = ()
 
     def value(self, field: str) -> Value:
-        return {"seconds": self.seconds, "credit_line": self.credit_line, "pronunciation": self.pronunciation,
-                "note": self.note}[field]
+        return {
+            "seconds": self.seconds,
+            "credit_line": self.credit_line,
+            "pronunciation": self.pronunciation,
+            "note": self.note,
+        }[field]
 
 
 @dataclass(frozen=True)
@@ -110,8 +114,9 @@ class Clash:
 class RundownChangedError(ChangedMeanwhileError):
     """Nothing was changed. merged: what a form is to show then: one's own where one typed, else what stands now."""
 
-    def __init__(self, sentence: str, advice: str, clashes: Sequence[Clash] = (),
-                 merged: Mapping[str, Value] | None = None) -> None:
+    def __init__(
+        self, sentence: str, advice: str, clashes: Sequence[Clash] = (), merged: Mapping[str, Value] | None = None
+    ) -> None:
         super().__init__(sentence, advice)
         self.clashes = tuple(clashes)
         self.merged = dict(merged or {})

@@ -56,8 +56,14 @@ def rundown(storage: Storage, edition_id: int) -> Rundown:
     head: dict[str, Any] = rows[0] if rows else {"version": 0, "seconds": None, "withdrawn": 0}
     items = [_item(row) for row in storage.read(_ITEMS + " where i.edition_id = ? order by i.position", [edition_id])]
     out = sorted((i for i in items if i.out_utc), key=lambda i: (i.out_utc, i.id), reverse=True)
-    return Rundown(edition_id, head["version"], head["seconds"], tuple(i for i in items if i.out_utc is None),
-                   tuple(out), head["withdrawn"])
+    return Rundown(
+        edition_id,
+        head["version"],
+        head["seconds"],
+        tuple(i for i in items if i.out_utc is None),
+        tuple(out),
+        head["withdrawn"],
+    )
 
 
 def just_in(storage: Storage, edition_id: int, most: int = 3) -> tuple[int, ...]:
@@ -71,7 +77,9 @@ def just_in(storage: Storage, edition_id: int, most: int = 3) -> tuple[int, ...]
         and not exists (select 1 from rundown_items i join pictures q on q.id = i.picture_id
                         where i.edition_id = :id and p.id in (q.id, q.version_of))
         order by s.id desc, p.position limit :most
-        """, {"id": edition_id, "most": most})
+        """,
+        {"id": edition_id, "most": most},
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -88,21 +96,28 @@ def mark(storage: Storage, edition_id: int) -> str:
                (select group_concat(version_of) from mine) as versions,
                (select count(*) + count(undone_utc) from decisions d join pictures q on q.id = d.picture_id
                 where q.submission_id in (select submission_id from mine)) as decisions
-        """, {"id": edition_id})
+        """,
+        {"id": edition_id},
+    )
     return ".".join(str(value or 0) for value in (*row.values(), *just_in(storage, edition_id)))
 
 
 def history(storage: Storage, edition_id: int, most: int = 12, since: int = 0) -> tuple[Change, ...]:
     """The newest changes first, at most so many, after a version."""
-    rows = storage.read("select * from rundown_changes where edition_id = ? and version > ? order by id desc limit ?",
-                        [edition_id, since, most])
+    rows = storage.read(
+        "select * from rundown_changes where edition_id = ? and version > ? order by id desc limit ?",
+        [edition_id, since, most],
+    )
     return tuple(_change(row) for row in rows)
 
 
 def picked(storage: Storage, edition_id: int) -> frozenset[int]:
     """Ids of the pictures that stand in a rundown, and of the best versions of them: for marks elsewhere."""
-    rows = storage.read("select p.id, p.version_of from rundown_items i join pictures p on p.id = i.picture_id "
-                        "where i.edition_id = ? and i.out_utc is null", [edition_id])
+    rows = storage.read(
+        "select p.id, p.version_of from rundown_items i join pictures p on p.id = i.picture_id "
+        "where i.edition_id = ? and i.out_utc is null",
+        [edition_id],
+    )
     return frozenset(k for row in rows for k in (row["id"], row["version_of"]) if k is not None)
 
 
@@ -112,7 +127,9 @@ def places(storage: Storage, picture_ids: Sequence[int]) -> dict[int, tuple[int,
         """
         select i.picture_id, e.number, i.id from rundown_items i join editions e on e.id = i.edition_id
         where i.out_utc is null and i.picture_id in (select value from json_each(?)) order by e.number
-        """, [json.dumps(list(picture_ids))])
+        """,
+        [json.dumps(list(picture_ids))],
+    )
     return {row["picture_id"]: (row["number"], row["id"]) for row in rows}
 
 
@@ -123,11 +140,14 @@ def shown_features(storage: Storage, most: int) -> tuple[str, ...]:
         select f.feature, max(i.edition_id) as edition from rundown_items i
         join shown f on f.picture_id = i.picture_id and f.leading = 1
         where i.out_utc is null group by f.feature order by edition desc, count(*) desc, f.feature limit ?
-        """, [most])
+        """,
+        [most],
+    )
     return tuple(row["feature"] for row in rows)
 
 
 # --- changes ----------------------------------------------------------------------------------------------------------
+
 
 def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datetime) -> Added:
     """Put a picture, the best of its versions, at the end. One that stands there stays where it is; one that was taken
@@ -138,7 +158,9 @@ def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datet
             """
             select i.id, i.picture_id, i.out_utc from rundown_items i join pictures p on p.id = i.picture_id
             where i.edition_id = ? and ? in (i.picture_id, p.version_of) order by i.out_utc is not null, i.id
-            """, [edition_id, best])
+            """,
+            [edition_id, best],
+        )
         order = _order(storage, edition_id)
         if rows and rows[0]["out_utc"] is None:
             item_id, how, best = rows[0]["id"], "already", rows[0]["picture_id"]
@@ -149,13 +171,17 @@ def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datet
             note(item_id, "put_back", None, None)
         else:
             if len(order) >= MOST_ITEMS:
-                raise BadInputError(f"A rundown holds {MOST_ITEMS} pictures at most, those taken out among them.",
-                                    "Put back one that was taken out, or use the next edition.")
+                raise BadInputError(
+                    f"A rundown holds {MOST_ITEMS} pictures at most, those taken out among them.",
+                    "Put back one that was taken out, or use the next edition.",
+                )
             storage.execute(
                 """
                 insert into rundown_items (edition_id, picture_id, position, seconds, credit_line, pronunciation, note,
                                            added_by, added_utc) values (?, ?, ?, ?, null, '', '', ?, ?)
-                """, [edition_id, best, len(order) + 1, DEFAULT_SECONDS, who, time_text(now)])
+                """,
+                [edition_id, best, len(order) + 1, DEFAULT_SECONDS, who, time_text(now)],
+            )
             item_id, how = int(storage.read("select last_insert_rowid() as id")[0]["id"]), "added"
             note(item_id, "added", None, None)
         now_there = rundown(storage, edition_id)
@@ -163,8 +189,9 @@ def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datet
     return Added(item_id, best, place, now_there.version, how)  # type: ignore[arg-type]
 
 
-def edit(storage: Storage, edition_id: int, item_id: int, typed: Mapping[str, Value], seen: int, who: str,
-         now: datetime) -> tuple[str, ...]:
+def edit(
+    storage: Storage, edition_id: int, item_id: int, typed: Mapping[str, Value], seen: int, who: str, now: datetime
+) -> tuple[str, ...]:
     """Write what somebody typed who saw version `seen`; the fields that were changed by it.
 
     Raises RundownChangedError where another changed one of the same fields, or took the item out, with what to show.
@@ -175,13 +202,20 @@ def edit(storage: Storage, edition_id: int, item_id: int, typed: Mapping[str, Va
         item = _one(storage, edition_id, item_id)
         found = merge(item, typed, _since(storage, edition_id, seen, item_id))
         if item.out_utc is not None:
-            raise RundownChangedError(f"{item.out_by} has taken this picture out meanwhile; nothing was changed.",
-                                      "Put it back, then save again; what you typed is kept below.", (), found.merged)
+            raise RundownChangedError(
+                f"{item.out_by} has taken this picture out meanwhile; nothing was changed.",
+                "Put it back, then save again; what you typed is kept below.",
+                (),
+                found.merged,
+            )
         if found.clashes:
             names = " and ".join(dict.fromkeys(c.who for c in found.clashes))
-            raise RundownChangedError(f"{names} has changed the same meanwhile; nothing was changed.",
-                                      "Both are shown below: save again to put yours in its place.", found.clashes,
-                                      found.merged)
+            raise RundownChangedError(
+                f"{names} has changed the same meanwhile; nothing was changed.",
+                "Both are shown below: save again to put yours in its place.",
+                found.clashes,
+                found.merged,
+            )
         for field, value in found.wanted.items():
             storage.execute(f"update rundown_items set {field} = ? where id = ?", [value, item_id])
             note(item_id, field, item.value(field), value)
@@ -198,8 +232,10 @@ def move(storage: Storage, edition_id: int, item_id: int, after_id: int, seen: i
         if after_id:
             _one(storage, edition_id, after_id)
         if item.out_utc is not None:
-            raise RundownChangedError(f"{item.out_by} has taken this picture out meanwhile; it was not moved.",
-                                      "Put it back first, if it is to stand.")
+            raise RundownChangedError(
+                f"{item.out_by} has taken this picture out meanwhile; it was not moved.",
+                "Put it back first, if it is to stand.",
+            )
         order = _order(storage, edition_id)
         if after_id == item_id:
             return False
@@ -214,7 +250,8 @@ def move(storage: Storage, edition_id: int, item_id: int, after_id: int, seen: i
             raise RundownChangedError(
                 f"{theirs[-1].who} has moved the same picture to place {place} meanwhile; you wanted place {mine}.",
                 "It was left there. Move it again if it is to stand elsewhere.",
-                (Clash("place", mine, place, theirs[-1].who),))
+                (Clash("place", mine, place, theirs[-1].who),),
+            )
         _renumber(storage, wanted)
         note(item_id, "moved", before, after_id)
     return True
@@ -227,10 +264,11 @@ def take_out(storage: Storage, edition_id: int, item_id: int, seen: int, who: st
             return False
         theirs = [c for c in _since(storage, edition_id, seen, item_id) if c.what in (*FIELDS, "put_back", "aired")]
         if theirs:
-            raise RundownChangedError(f"{theirs[-1].who} has changed this picture's entry meanwhile; it was not taken "
-                                      "out.", "Look at it as it is now, and take it out again if it is still to go.")
-        storage.execute("update rundown_items set out_utc = ?, out_by = ? where id = ?",
-                        [time_text(now), who, item_id])
+            raise RundownChangedError(
+                f"{theirs[-1].who} has changed this picture's entry meanwhile; it was not taken out.",
+                "Look at it as it is now, and take it out again if it is still to go.",
+            )
+        storage.execute("update rundown_items set out_utc = ?, out_by = ? where id = ?", [time_text(now), who, item_id])
         note(item_id, "taken_out", None, None)
     return True
 
@@ -251,10 +289,12 @@ def take_better(storage: Storage, edition_id: int, item_id: int, who: str, now: 
         item = _one(storage, edition_id, item_id)
         if item.better_id is None or item.aired_utc is not None:
             return False  # what was on air was the picture as it is
-        if storage.read("select 1 from rundown_items where edition_id = ? and picture_id = ?",
-                        [edition_id, item.better_id]):
-            raise RundownChangedError("The better version has an entry of its own in this rundown.",
-                                      "Take one of the two out.")
+        if storage.read(
+            "select 1 from rundown_items where edition_id = ? and picture_id = ?", [edition_id, item.better_id]
+        ):
+            raise RundownChangedError(
+                "The better version has an entry of its own in this rundown.", "Take one of the two out."
+            )
         storage.execute("update rundown_items set picture_id = ? where id = ?", [item.better_id, item_id])
         note(item_id, "picture_id", item.picture_id, item.better_id)
     return True
@@ -268,16 +308,25 @@ def set_time(storage: Storage, edition_id: int, seconds: int | None, seen: int, 
         if seconds == is_now:
             return False
         if theirs:
-            raise RundownChangedError(f"{theirs[-1].who} has set the time for pictures meanwhile; it was left so.",
-                                      "Set it again if it is to be another.",
-                                      (Clash("time", seconds, is_now, theirs[-1].who),))
+            raise RundownChangedError(
+                f"{theirs[-1].who} has set the time for pictures meanwhile; it was left so.",
+                "Set it again if it is to be another.",
+                (Clash("time", seconds, is_now, theirs[-1].who),),
+            )
         storage.execute("update rundowns set seconds = ? where edition_id = ?", [seconds, edition_id])
         note(None, "time", is_now, seconds)
     return True
 
 
-def note_aired(storage: Storage, edition_id: int, item_ids: Iterable[int], when: datetime | None, who: str,
-               now: datetime, kept: Mapping[int, aired.AsAired] = MappingProxyType({})) -> int:
+def note_aired(
+    storage: Storage,
+    edition_id: int,
+    item_ids: Iterable[int],
+    when: datetime | None,
+    who: str,
+    now: datetime,
+    kept: Mapping[int, aired.AsAired] = MappingProxyType({}),
+) -> int:
     """Note when items were on air (None: they were not); how many that changed. The senders' receipts say it too.
 
     kept: of items, what goes into the history; nothing but the time for others.
@@ -289,8 +338,11 @@ def note_aired(storage: Storage, edition_id: int, item_ids: Iterable[int], when:
             if (item.aired_utc is None) == (when is None):
                 continue
             storage.execute("update rundown_items set aired_utc = ? where id = ?", [time_text(when), item_id])
-            storage.execute("update pictures set aired_utc = (select max(aired_utc) from rundown_items "
-                            "where picture_id = pictures.id) where id = ?", [item.picture_id])
+            storage.execute(
+                "update pictures set aired_utc = (select max(aired_utc) from rundown_items "
+                "where picture_id = pictures.id) where id = ?",
+                [item.picture_id],
+            )
             aired.strike(storage, edition_id, item_id)
             if when is not None:
                 aired.add(storage, edition_id, item, when, kept.get(item_id, aired.AsAired()))
@@ -308,12 +360,15 @@ def erase_items(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -
         update rundowns set version = version + 1, withdrawn = withdrawn + n from (
             select edition_id as edition, count(*) as n from rundown_items where {gone} and out_utc is null
             group by edition_id) where edition_id = edition
-        """, values)
+        """,
+        values,
+    )
     storage.execute(f"delete from rundown_changes where item_id in (select id from rundown_items where {gone})", values)
     storage.execute(f"delete from rundown_items where {gone}", values)
 
 
 # --- inside -----------------------------------------------------------------------------------------------------------
+
 
 @contextmanager
 def _changing(storage: Storage, edition_id: int, who: str, now: datetime) -> Iterator[Callable[..., None]]:
@@ -327,9 +382,11 @@ def _changing(storage: Storage, edition_id: int, who: str, now: datetime) -> Ite
 
         def note(item_id: int | None, what: str, before: Value, after: Value) -> None:
             execute("update rundowns set version = version + 1 where edition_id = ?", [edition_id])
-            execute("insert into rundown_changes (edition_id, version, item_id, what, before, after, who, when_utc) "
-                    "select edition_id, version, ?, ?, ?, ?, ?, ? from rundowns where edition_id = ?",
-                    [item_id, what, value_text(before), value_text(after), who, time_text(now), edition_id])
+            execute(
+                "insert into rundown_changes (edition_id, version, item_id, what, before, after, who, when_utc) "
+                "select edition_id, version, ?, ?, ?, ?, ?, ? from rundowns where edition_id = ?",
+                [item_id, what, value_text(before), value_text(after), who, time_text(now), edition_id],
+            )
 
         yield note
 
@@ -341,8 +398,11 @@ def _one(storage: Storage, edition_id: int, item_id: int) -> Item:
 
 
 def _best(storage: Storage, picture_id: int) -> int:
-    rows = storage.read("select p.id, p.refused from pictures p where p.id = "
-                        "(select coalesce(version_of, id) from pictures where id = ?)", [picture_id])
+    rows = storage.read(
+        "select p.id, p.refused from pictures p where p.id = "
+        "(select coalesce(version_of, id) from pictures where id = ?)",
+        [picture_id],
+    )
     if not rows:
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
     if rows[0]["refused"]:
@@ -351,28 +411,53 @@ def _best(storage: Storage, picture_id: int) -> int:
 
 
 def _order(storage: Storage, edition_id: int) -> list[int]:
-    return [row["id"] for row in storage.read(
-        "select id from rundown_items where edition_id = ? order by position, id", [edition_id])]
+    return [
+        row["id"]
+        for row in storage.read("select id from rundown_items where edition_id = ? order by position, id", [edition_id])
+    ]
 
 
 def _renumber(storage: Storage, order: Sequence[int]) -> None:
-    storage.execute("update rundown_items set position = key + 1 from json_each(?) where rundown_items.id = value",
-                    [json.dumps(order)])
+    storage.execute(
+        "update rundown_items set position = key + 1 from json_each(?) where rundown_items.id = value",
+        [json.dumps(order)],
+    )
 
 
 def _since(storage: Storage, edition_id: int, seen: int, item_id: int | None) -> list[Change]:
-    rows = storage.read("select * from rundown_changes where edition_id = ? and version > ? and item_id is ? "
-                        "order by id", [edition_id, seen, item_id])
+    rows = storage.read(
+        "select * from rundown_changes where edition_id = ? and version > ? and item_id is ? order by id",
+        [edition_id, seen, item_id],
+    )
     return [_change(row) for row in rows]
 
 
 def _item(row: dict[str, Any]) -> Item:
-    return Item(row["id"], row["picture_id"], row["position"], row["seconds"], row["credit_line"],
-                row["pronunciation"], row["note"], row["added_by"], datetime.fromisoformat(row["added_utc"]),
-                text_time(row["out_utc"]), row["out_by"] or "", text_time(row["aired_utc"]), row["version_of"],
-                tuple(json.loads(row["aired_before"])))
+    return Item(
+        row["id"],
+        row["picture_id"],
+        row["position"],
+        row["seconds"],
+        row["credit_line"],
+        row["pronunciation"],
+        row["note"],
+        row["added_by"],
+        datetime.fromisoformat(row["added_utc"]),
+        text_time(row["out_utc"]),
+        row["out_by"] or "",
+        text_time(row["aired_utc"]),
+        row["version_of"],
+        tuple(json.loads(row["aired_before"])),
+    )
 
 
 def _change(row: dict[str, Any]) -> Change:
-    return Change(row["version"], row["item_id"], row["what"], row["before"], row["after"], row["who"],
-                  datetime.fromisoformat(row["when_utc"]))
+    return Change(
+        row["version"],
+        row["item_id"],
+        row["what"],
+        row["before"],
+        row["after"],
+        row["who"],
+        datetime.fromisoformat(row["when_utc"]),
+    )

@@ -20,8 +20,13 @@ def settings(storage: Storage) -> Mapping[str, Any]:
     return {row["key"]: json.loads(row["value"]) for row in storage.read("select key, value from settings")}
 
 
-def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, who: str,
-                  words: Mapping[str, str] = MappingProxyType({})) -> tuple[str, ...]:
+def keep_settings(
+    storage: Storage,
+    values: Mapping[str, Any],
+    now: datetime,
+    who: str,
+    words: Mapping[str, str] = MappingProxyType({}),
+) -> tuple[str, ...]:
     """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing.
 
     words: what each is called there, by its key.
@@ -32,8 +37,10 @@ def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, wh
         for key, value in values.items():
             if key in before and before[key] == value:
                 continue
-            storage.execute("insert or replace into settings values (?, ?, ?, ?)",
-                            [key, json.dumps(value, ensure_ascii=False), who, time_text(now)])
+            storage.execute(
+                "insert or replace into settings values (?, ?, ?, ?)",
+                [key, json.dumps(value, ensure_ascii=False), who, time_text(now)],
+            )
             audit.note(storage, now, who, f"{words.get(key, key)} set to {_words(value)}")
             changed.append(key)
     return tuple(changed)

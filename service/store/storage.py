@@ -78,11 +78,16 @@ class Storage:
     def add_edition(self, plan: EditionPlan) -> Edition:
         """Store an edition. Raises StorageError where its number is taken."""
         with self.writing():
-            table = self._db.table("editions").insert({
-                "number": plan.number, "kind": plan.kind, "recording_utc": time_text(plan.recording_utc),
-                "air_utc": time_text(plan.air_utc), "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
-                "day_number": plan.day_number,
-            })
+            table = self._db.table("editions").insert(
+                {
+                    "number": plan.number,
+                    "kind": plan.kind,
+                    "recording_utc": time_text(plan.recording_utc),
+                    "air_utc": time_text(plan.air_utc),
+                    "evenings": json.dumps([e.isoformat() for e in plan.evenings]),
+                    "day_number": plan.day_number,
+                }
+            )
         return Edition(_row_id(table.last_pk), plan)
 
     def editions(self) -> tuple[Edition, ...]:
@@ -107,35 +112,66 @@ class Storage:
                 return None
             if self._is_redelivered(arrival):
                 return None
-            table = self._db.table("submissions").insert({
-                "edition_id": edition_id, "key": arrival.key, "source": arrival.source, "origin": arrival.origin,
-                "stored_utc": time_text(stored_utc), "received_utc": time_text(arrival.received_utc),
-                "sender_name": arrival.sender_name, "sender_address": arrival.sender_address,
-                "credit_line": arrival.credit_line, "subject": arrival.subject, "message_id": arrival.message_id,
-                "taken_utc": time_text(arrival.taken_utc), "latitude_deg": place.latitude_deg if place else None,
-                "longitude_deg": place.longitude_deg if place else None, "height_m": place.height_m if place else None,
-                "place_name": arrival.place_name, "equipment": arrival.equipment, "consent": arrival.consent,
-                "remarks": json.dumps(arrival.remarks, ensure_ascii=False), "channel": arrival.channel,
-                "link": arrival.link, "receipt": arrival.receipt,
-            })
+            table = self._db.table("submissions").insert(
+                {
+                    "edition_id": edition_id,
+                    "key": arrival.key,
+                    "source": arrival.source,
+                    "origin": arrival.origin,
+                    "stored_utc": time_text(stored_utc),
+                    "received_utc": time_text(arrival.received_utc),
+                    "sender_name": arrival.sender_name,
+                    "sender_address": arrival.sender_address,
+                    "credit_line": arrival.credit_line,
+                    "subject": arrival.subject,
+                    "message_id": arrival.message_id,
+                    "taken_utc": time_text(arrival.taken_utc),
+                    "latitude_deg": place.latitude_deg if place else None,
+                    "longitude_deg": place.longitude_deg if place else None,
+                    "height_m": place.height_m if place else None,
+                    "place_name": arrival.place_name,
+                    "equipment": arrival.equipment,
+                    "consent": arrival.consent,
+                    "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
+                    "channel": arrival.channel,
+                    "link": arrival.link,
+                    "receipt": arrival.receipt,
+                }
+            )
             submission_id = _row_id(table.last_pk)
             keep_letter(self, submission_id, arrival)
             self._db.table("suggestions").insert_all(
-                {"submission_id": submission_id, "field": s.field, "value": s.value, "words": s.words,
-                 "source": s.source}
+                {
+                    "submission_id": submission_id,
+                    "field": s.field,
+                    "value": s.value,
+                    "words": s.words,
+                    "source": s.source,
+                }
                 for s in arrival.suggestions
             )
             self._db.table("pictures").insert_all(
                 {
-                    "submission_id": submission_id, "position": position, "given_name": e.given_name,
-                    "size_bytes": e.size_bytes, "sha256": e.sha256, "media_type": e.media_type, "refused": e.refused,
+                    "submission_id": submission_id,
+                    "position": position,
+                    "given_name": e.given_name,
+                    "size_bytes": e.size_bytes,
+                    "sha256": e.sha256,
+                    "media_type": e.media_type,
+                    "refused": e.refused,
                 }
                 for position, e in enumerate(arrival.enclosures)
             )
             self._db.table("consents").insert_all(
-                consent_row(submission_id, replace(c, noted_utc=c.noted_utc or stored_utc)) for c in arrival.consents)
-            keep_words(self, [row["id"] for row in self._db.query("select id from pictures where submission_id = ?",
-                                                                  [submission_id])])
+                consent_row(submission_id, replace(c, noted_utc=c.noted_utc or stored_utc)) for c in arrival.consents
+            )
+            keep_words(
+                self,
+                [
+                    row["id"]
+                    for row in self._db.query("select id from pictures where submission_id = ?", [submission_id])
+                ],
+            )
         return submission_id
 
     def _is_redelivered(self, arrival: Arrival) -> bool:
@@ -144,9 +180,13 @@ class Storage:
         The identifier alone would let one mail hide another that forges it: sender and all files must agree too.
         """
         if not arrival.enclosures:  # of a letter the text is what matters
-            return any(text_of(self, row["id"]) == arrival.text for row in self._db.query(
-                "select id from submissions where message_id = ? and message_id <> '' and sender_address = ?",
-                [arrival.message_id, arrival.sender_address]))
+            return any(
+                text_of(self, row["id"]) == arrival.text
+                for row in self._db.query(
+                    "select id from submissions where message_id = ? and message_id <> '' and sender_address = ?",
+                    [arrival.message_id, arrival.sender_address],
+                )
+            )
         if not arrival.message_id or any(e.sha256 is None or e.media_type == MAIL_TYPE for e in arrival.enclosures):
             return False
         sql = """
@@ -155,8 +195,10 @@ class Storage:
             from submissions s where s.message_id = ? and s.source = ? and s.sender_address = ?
         """
         files = json.dumps(sorted(str(e.sha256) for e in arrival.enclosures), separators=(",", ":"))
-        return any(row["files"] == files for row in self._db.query(
-            sql, [arrival.message_id, arrival.source, arrival.sender_address]))
+        return any(
+            row["files"] == files
+            for row in self._db.query(sql, [arrival.message_id, arrival.source, arrival.sender_address])
+        )
 
     def has_key(self, key: str) -> bool:
         """True where something of that key was taken before."""
@@ -173,8 +215,12 @@ class Storage:
     def pictures_in(self, submission_id: int) -> tuple[int, ...]:
         """Ids of a submission's pictures, in their order. Raises NotStoredError."""
         with failures():
-            ids = tuple(row["id"] for row in self._db.query(
-                "select id from pictures where submission_id = ? order by position", [submission_id]))
+            ids = tuple(
+                row["id"]
+                for row in self._db.query(
+                    "select id from pictures where submission_id = ? order by position", [submission_id]
+                )
+            )
         if not ids:
             raise NotStoredError("This submission is not here any more.", "Go back to the list.")
         return ids
@@ -253,15 +299,25 @@ class Storage:
     def insert_annotation(self, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
         """`add_annotation` within a transaction."""
         a = stored.annotation
-        self._db.table("annotations").insert({
-            "picture_id": stored.picture_id, "engine_version": stored.engine_version,
-            "made_utc": time_text(stored.made_utc), "derived_key": stored.derived_key, "status": a.status,
-            "sure": int(a.sure), "reason": a.reason, "taken_utc": time_text(a.time.utc if a.time else None),
-            "time_source": a.time.source if a.time else "", "clock_verdict": a.clock.verdict,
-            "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-            "annotation": ready or packed(a), "quality": stored.quality or None,
-            "camera": a.taken.camera, "evening": a.dated.verdict,
-        })
+        self._db.table("annotations").insert(
+            {
+                "picture_id": stored.picture_id,
+                "engine_version": stored.engine_version,
+                "made_utc": time_text(stored.made_utc),
+                "derived_key": stored.derived_key,
+                "status": a.status,
+                "sure": int(a.sure),
+                "reason": a.reason,
+                "taken_utc": time_text(a.time.utc if a.time else None),
+                "time_source": a.time.source if a.time else "",
+                "clock_verdict": a.clock.verdict,
+                "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
+                "annotation": ready or packed(a),
+                "quality": stored.quality or None,
+                "camera": a.taken.camera,
+                "evening": a.dated.verdict,
+            }
+        )
         self.execute("update pictures set placed_by = ? where id = ?", [stored.engine_version, stored.picture_id])
         keep_shown(self, stored.picture_id, a)
         keep_words(self, [stored.picture_id])
@@ -269,8 +325,11 @@ class Storage:
     def keep_quality(self, picture_id: int, derived_key: str, quality: str) -> None:
         """Note what was measured of a picture as it was placed with that key, where that still is its newest."""
         with self.writing():
-            self.execute("update annotations set quality = ? where derived_key = ? and id = "
-                         "(select max(id) from annotations where picture_id = ?)", [quality, derived_key, picture_id])
+            self.execute(
+                "update annotations set quality = ? where derived_key = ? and id = "
+                "(select max(id) from annotations where picture_id = ?)",
+                [quality, derived_key, picture_id],
+            )
 
     def annotation(self, picture_id: int) -> StoredAnnotation | None:
         """The newest annotation of a picture; None while it waits."""
@@ -278,9 +337,14 @@ class Storage:
         with failures():
             for row in self._db.query(sql, [picture_id]):
                 record = unpacked(row["annotation"])
-                return StoredAnnotation(row["picture_id"], record, row["engine_version"],
-                                        datetime.fromisoformat(row["made_utc"]), row["derived_key"],
-                                        row["quality"] or "")
+                return StoredAnnotation(
+                    row["picture_id"],
+                    record,
+                    row["engine_version"],
+                    datetime.fromisoformat(row["made_utc"]),
+                    row["derived_key"],
+                    row["quality"] or "",
+                )
         return None
 
     def derived_key(self, picture_id: int) -> str | None:

@@ -45,8 +45,11 @@ class Strays:
 def count_strays(storage: Storage, media: Media) -> Strays:
     """However old they are; nothing is changed."""
     known = set(original_hashes(storage))
-    return Strays(sum(path.name not in known for path in _originals(media)), sum(1 for _ in _unfinished(media)),
-                  sum(path.name not in known for path in _derived(media)))
+    return Strays(
+        sum(path.name not in known for path in _originals(media)),
+        sum(1 for _ in _unfinished(media)),
+        sum(path.name not in known for path in _derived(media)),
+    )
 
 
 def sweep_strays(storage: Storage, media: Media, before_utc: datetime) -> Strays:
@@ -60,8 +63,12 @@ def sweep_strays(storage: Storage, media: Media, before_utc: datetime) -> Strays
         return Strays()
     with storage.writing():
         known = set(original_hashes(storage))  # committed since
-        return Strays(*(sum(_remove(p) for p in paths if p.name not in known and _is_older(p, before))
-                        for paths in (originals, unfinished, derived)))
+        return Strays(
+            *(
+                sum(_remove(p) for p in paths if p.name not in known and _is_older(p, before))
+                for paths in (originals, unfinished, derived)
+            )
+        )
 
 
 def remove_strays(storage: Storage, media: Media) -> int:

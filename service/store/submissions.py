@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 
 def submissions_after(storage: Storage, edition_id: int, after_id: int, most: int) -> tuple[ListedSubmission, ...]:
     """An edition's submissions stored after one (0: from the first), at most so many, in the order of their ids."""
-    rows = storage.read("select id from submissions where edition_id = ? and id > ? order by id limit ?",
-                        [edition_id, after_id, most])
+    rows = storage.read(
+        "select id from submissions where edition_id = ? and id > ? order by id limit ?", [edition_id, after_id, most]
+    )
     return _listed(storage, [row["id"] for row in rows])
 
 
@@ -31,6 +32,8 @@ def submission(storage: Storage, submission_id: int) -> ListedSubmission:
 
 
 def _listed(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmission, ...]:
-    rows = storage.read(submissions_sql("where s.id in (select value from json_each(?))") +
-                        "order by listed.s_id, listed.position", [json.dumps(list(submission_ids))])
+    rows = storage.read(
+        submissions_sql("where s.id in (select value from json_each(?))") + "order by listed.s_id, listed.position",
+        [json.dumps(list(submission_ids))],
+    )
     return tuple(listed_submission(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))

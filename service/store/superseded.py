@@ -53,7 +53,9 @@ def _annotations(storage: Storage, before_utc: datetime) -> int:
                     and old.picture_id not in (select picture_id from decisions)
                     and old.picture_id not in (select picture_id from aired where picture_id is not null)
                     limit :most)
-                """, {"before": time_text(before_utc), "most": AT_ONCE})
+                """,
+                {"before": time_text(before_utc), "most": AT_ONCE},
+            )
         count += removed
         if removed < AT_ONCE:
             return count
@@ -82,9 +84,13 @@ def _derived(media: Media) -> Iterator[tuple[str, list[Path]]]:
 
 
 def _named(storage: Storage, sha: str) -> set[str]:
-    return {row["derived_key"] for row in storage.read(
-        "select distinct a.derived_key from annotations a join pictures p on p.id = a.picture_id where p.sha256 = ?",
-        [sha])}
+    return {
+        row["derived_key"]
+        for row in storage.read(
+            "select distinct a.derived_key from annotations a join pictures p on p.id = a.picture_id where p.sha256 = ?",
+            [sha],
+        )
+    }
 
 
 def _is_older(folder: Path, before: float) -> bool:

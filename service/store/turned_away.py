@@ -17,13 +17,18 @@ def add(storage: Storage, now: datetime, counts: Mapping[str, int]) -> None:
     hour = time_text(now.replace(minute=0, second=0, microsecond=0))
     with storage.writing():
         for reason, count in counts.items():
-            storage.execute("insert into turned_away values (?, ?, ?) on conflict (hour_utc, reason) do update set "
-                            "count = count + excluded.count", [hour, reason, count])
+            storage.execute(
+                "insert into turned_away values (?, ?, ?) on conflict (hour_utc, reason) do update set "
+                "count = count + excluded.count",
+                [hour, reason, count],
+            )
 
 
 def since(storage: Storage, begin: datetime) -> Mapping[str, int]:
     """By reason, of the hours that ended after `begin`."""
     hour = time_text(begin.replace(minute=0, second=0, microsecond=0))
-    rows = storage.read("select reason, sum(count) as count from turned_away where hour_utc >= ? group by reason "
-                        "order by reason", [hour])
+    rows = storage.read(
+        "select reason, sum(count) as count from turned_away where hour_utc >= ? group by reason order by reason",
+        [hour],
+    )
     return {row["reason"]: row["count"] for row in rows}

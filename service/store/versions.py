@@ -39,7 +39,9 @@ def keep_sketch(storage: Storage, row: SketchRow) -> None:
         sketch = excluded.sketch, north_screen_deg = excluded.north_screen_deg, mirrored = excluded.mirrored,
         libration_lat_deg = excluded.libration_lat_deg, libration_lon_deg = excluded.libration_lon_deg,
         sub_solar_lon_deg = excluded.sub_solar_lon_deg, clock = excluded.clock
-        """, [row.picture_id, row.sketch, *(row.stance or (None,) * 5), row.clock])
+        """,
+        [row.picture_id, row.sketch, *(row.stance or (None,) * 5), row.clock],
+    )
 
 
 def keep_stance(storage: Storage, row: SketchRow) -> None:
@@ -48,7 +50,9 @@ def keep_stance(storage: Storage, row: SketchRow) -> None:
         """
         update sketches set north_screen_deg = ?, mirrored = ?, libration_lat_deg = ?, libration_lon_deg = ?,
         sub_solar_lon_deg = ? where picture_id = ?
-        """, [*(row.stance or (None,) * 5), row.picture_id])
+        """,
+        [*(row.stance or (None,) * 5), row.picture_id],
+    )
 
 
 def sketched(storage: Storage) -> set[int]:
@@ -65,8 +69,9 @@ def kept(storage: Storage, picture_ids: Sequence[int], sketch_bytes: int = 1 << 
 def waiting(storage: Storage, limit: int, besides: Iterable[int] = ()) -> tuple[int, ...]:
     """Pictures that wait to be compared, at most `limit`, those named left out."""
     left_out = set(besides)
-    rows = storage.read("select picture_id from sketches where compared = 'waits' order by picture_id limit ?",
-                        [limit + len(left_out)])
+    rows = storage.read(
+        "select picture_id from sketches where compared = 'waits' order by picture_id limit ?", [limit + len(left_out)]
+    )
     return tuple(row["picture_id"] for row in rows if row["picture_id"] not in left_out)[:limit]
 
 
@@ -76,8 +81,9 @@ def settle(storage: Storage, picture_id: int, pairs: Sequence[Pair], failed: boo
     False where the picture is gone, its sender's wish having come between: nothing is noted.
     """
     with storage.writing() as execute:
-        if not execute("update sketches set compared = ? where picture_id = ?",
-                       ["failed" if failed else "done", picture_id]):
+        if not execute(
+            "update sketches set compared = ? where picture_id = ?", ["failed" if failed else "done", picture_id]
+        ):
             return False
         for pair in pairs:
             execute(
@@ -85,8 +91,16 @@ def settle(storage: Storage, picture_id: int, pairs: Sequence[Pair], failed: boo
                 insert or ignore into versions (picture_id, other_id, kind, better_id, words, unexplained)
                 select :picture, :other, :kind, :better, :words, :unexplained
                 where exists (select 1 from pictures where id = :other)
-                """, {"picture": pair.picture_id, "other": pair.other_id, "kind": pair.kind, "better": pair.better_id,
-                      "words": pair.words, "unexplained": pair.unexplained})
+                """,
+                {
+                    "picture": pair.picture_id,
+                    "other": pair.other_id,
+                    "kind": pair.kind,
+                    "better": pair.better_id,
+                    "words": pair.words,
+                    "unexplained": pair.unexplained,
+                },
+            )
         if pairs:
             _regroup(storage, picture_id)
     return True
@@ -94,20 +108,24 @@ def settle(storage: Storage, picture_id: int, pairs: Sequence[Pair], failed: boo
 
 def pairs_of(storage: Storage, picture_id: int) -> tuple[Pair, ...]:
     """All pairs that a picture is in, the oldest first."""
-    rows = storage.read("select * from versions where picture_id = :id or other_id = :id order by id",
-                        {"id": picture_id})
+    rows = storage.read(
+        "select * from versions where picture_id = :id or other_id = :id order by id", {"id": picture_id}
+    )
     return tuple(_pair(row) for row in rows)
 
 
-def decide(storage: Storage, pair_id: int, decision: Literal["same", "different"] | None, who: str,
-           when: datetime) -> Pair:
+def decide(
+    storage: Storage, pair_id: int, decision: Literal["same", "different"] | None, who: str, when: datetime
+) -> Pair:
     """Note what a person says of a pair; None takes it back. Raises NotStoredError."""
     with storage.writing() as execute:
         rows = storage.read("select * from versions where id = ?", [pair_id])
         if not rows:
             raise NotStoredError("There is no such pair of pictures any more.", "Go back to the list.")
-        execute("update versions set decided = ?, decided_by = ?, decided_utc = ? where id = ?",
-                [decision, who, time_text(when), pair_id])
+        execute(
+            "update versions set decided = ?, decided_by = ?, decided_utc = ? where id = ?",
+            [decision, who, time_text(when), pair_id],
+        )
         for picture_id in (rows[0]["picture_id"], rows[0]["other_id"]):  # parted: each in its own group again
             _regroup(storage, picture_id)
         return _pair(storage.read("select * from versions where id = ?", [pair_id])[0])
@@ -121,7 +139,9 @@ def group_of(storage: Storage, picture_id: int) -> tuple[int, ...]:
                                     union select other_id, picture_id from versions where {_STANDS}),
         linked (id) as (select :id union select b from standing join linked on a = linked.id)
         select id from linked order by id
-        """, {"id": picture_id})
+        """,
+        {"id": picture_id},
+    )
     return tuple(row["id"] for row in rows)
 
 
@@ -133,13 +153,20 @@ def best_of(storage: Storage, picture_id: int) -> int:
 
 def erase_copies(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -> None:
     """Within a transaction: erase what is kept of pictures; of their versions the best is found anew."""
-    touched = {row["id"] for row in storage.read(
-        f"""
+    touched = {
+        row["id"]
+        for row in storage.read(
+            f"""
         select other_id as id from versions where picture_id in ({picture_ids_sql})
         union select picture_id from versions where other_id in ({picture_ids_sql})
-        """, [*values, *values])}
-    storage.execute(f"delete from versions where picture_id in ({picture_ids_sql}) or other_id in ({picture_ids_sql})",
-                    [*values, *values])
+        """,
+            [*values, *values],
+        )
+    }
+    storage.execute(
+        f"delete from versions where picture_id in ({picture_ids_sql}) or other_id in ({picture_ids_sql})",
+        [*values, *values],
+    )
     storage.execute(f"delete from sketches where picture_id in ({picture_ids_sql})", values)
     for picture_id in sorted(touched):
         _regroup(storage, picture_id)
@@ -149,20 +176,50 @@ def _regroup(storage: Storage, picture_id: int) -> None:
     """Name the best in the group of a picture."""
     members = group_of(storage, picture_id)
     marks = ", ".join("?" * len(members))
-    rows = storage.read(f"select picture_id, other_id, better_id from versions where {_STANDS} "
-                        f"and picture_id in ({marks}) and other_id in ({marks})", [*members, *members])
+    rows = storage.read(
+        f"select picture_id, other_id, better_id from versions where {_STANDS} "
+        f"and picture_id in ({marks}) and other_id in ({marks})",
+        [*members, *members],
+    )
     worse = {row["picture_id"] + row["other_id"] - row["better_id"] for row in rows}
     best = min([m for m in members if m not in worse] or members)  # none: the verdicts run in a circle
     storage.execute(f"update pictures set version_of = nullif(?, id) where id in ({marks})", [best, *members])
 
 
 def _kept(row: dict[str, Any]) -> SketchRow:
-    stance = (row["north_screen_deg"], bool(row["mirrored"]), row["libration_lat_deg"], row["libration_lon_deg"],
-              row["sub_solar_lon_deg"]) if row["north_screen_deg"] is not None else None
-    return SketchRow(row["picture_id"], bytes(row["sketch"]), stance, row["clock"], row["sha256"] or "",
-                     row["sender_address"], row["sender_name"], row["channel"])
+    stance = (
+        (
+            row["north_screen_deg"],
+            bool(row["mirrored"]),
+            row["libration_lat_deg"],
+            row["libration_lon_deg"],
+            row["sub_solar_lon_deg"],
+        )
+        if row["north_screen_deg"] is not None
+        else None
+    )
+    return SketchRow(
+        row["picture_id"],
+        bytes(row["sketch"]),
+        stance,
+        row["clock"],
+        row["sha256"] or "",
+        row["sender_address"],
+        row["sender_name"],
+        row["channel"],
+    )
 
 
 def _pair(row: dict[str, Any]) -> Pair:
-    return Pair(row["picture_id"], row["other_id"], row["kind"], row["better_id"], row["words"], row["unexplained"],
-                row["id"], row["decided"], row["decided_by"] or "", text_time(row["decided_utc"]))
+    return Pair(
+        row["picture_id"],
+        row["other_id"],
+        row["kind"],
+        row["better_id"],
+        row["words"],
+        row["unexplained"],
+        row["id"],
+        row["decided"],
+        row["decided_by"] or "",
+        text_time(row["decided_utc"]),
+    )

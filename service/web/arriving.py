@@ -153,4 +153,3 @@ class Body:
         self._file = tempfile.TemporaryFile("w+b", dir=self._arriving.folder, prefix=".part-")  # noqa: SIM115  see `close`
         self._file.write(came)
         return True
-

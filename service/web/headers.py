@@ -7,8 +7,8 @@ from flask import Response, request
 #: No inline code or style, nothing from elsewhere, no framing.
 SECURITY_HEADERS = {
     "Content-Security-Policy": "default-src 'none'; img-src 'self'; media-src 'self'; style-src 'self'; "
-                               "script-src 'self'; font-src 'self'; connect-src 'self'; base-uri 'none'; "
-                               "form-action 'self'; frame-ancestors 'none'",
+    "script-src 'self'; font-src 'self'; connect-src 'self'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "no-referrer",

@@ -18,8 +18,10 @@ def loopback_address(host: str) -> str:
     except ValueError:
         local = False
     if not local:
-        raise AddressError(f"The desk listens to this machine only, not to {host}: it has no accounts yet.",
-                           "Leave --host away, or name 127.0.0.1.")
+        raise AddressError(
+            f"The desk listens to this machine only, not to {host}: it has no accounts yet.",
+            "Leave --host away, or name 127.0.0.1.",
+        )
     return name
 
 
@@ -38,13 +40,18 @@ def free_port(host: str, port: int | None, default: int = DEFAULT_PORT, may_move
                 probe.bind((host, candidate))
             except OSError as error:
                 if error.errno not in (errno.EADDRINUSE, errno.EACCES):
-                    raise BadInputError(f"{host} cannot be listened on: {error.strerror}.",
-                                        "Name an address of this machine with --host.") from error
+                    raise BadInputError(
+                        f"{host} cannot be listened on: {error.strerror}.",
+                        "Name an address of this machine with --host.",
+                    ) from error
                 taken = error.errno == errno.EADDRINUSE
                 continue
             return int(probe.getsockname()[1])
     if taken:
-        raise BadInputError(f"Port {wanted} of {host} is taken: another program listens there, perhaps another desk.",
-                            "End that one, or choose another port with --port; 0 takes a free one.")
-    raise BadInputError(f"The system does not let this user listen on port {wanted}.",
-                        "Choose another above 1023 with --port.")
+        raise BadInputError(
+            f"Port {wanted} of {host} is taken: another program listens there, perhaps another desk.",
+            "End that one, or choose another port with --port; 0 takes a free one.",
+        )
+    raise BadInputError(
+        f"The system does not let this user listen on port {wanted}.", "Choose another above 1023 with --port."
+    )

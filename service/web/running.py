@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
 
 
-def serve_desk(data: Path, host: str, port: int | None, may_move: bool = False, placing: bool = True,
-               workers: int | None = None) -> None:
+def serve_desk(
+    data: Path, host: str, port: int | None, may_move: bool = False, placing: bool = True, workers: int | None = None
+) -> None:
     """Serve the desk of a data folder until Ctrl-C, or until the system ends the program. Raises DeskError.
 
     may_move: to another port where none is asked and the usual one is taken. placing: place what comes in, by so many
@@ -76,8 +77,9 @@ def placer(config: Config, workers: int | None) -> Beside:
         take_from_the_gone(storage)
         if queue.counts(storage, version, now()).waiting or versions.waiting(storage, 1):
             settings = load_config(config.data_dir, workers)
-            yield from place_waiting(storage, Media(config.data_dir), settings, load_engine, version, now,
-                                     stopped=stopped)
+            yield from place_waiting(
+                storage, Media(config.data_dir), settings, load_engine, version, now, stopped=stopped
+            )
 
     def told(picture: SentPicture, stored: StoredAnnotation) -> None:
         arrival = picture.submission.arrival

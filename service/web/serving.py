@@ -44,8 +44,10 @@ DRAINED = 4_000_000
 #: Answers lie in memory: the disk may be full.
 ANSWER_BYTES = 64_000_000
 
-_TOO_MANY = (b"<!doctype html><meta charset=utf-8><title>A moment, please</title><h1>A moment, please</h1><p>Too many "
-             b"connections are open from where you are. Please go back and try again in a minute.")
+_TOO_MANY = (
+    b"<!doctype html><meta charset=utf-8><title>A moment, please</title><h1>A moment, please</h1><p>Too many "
+    b"connections are open from where you are. Please go back and try again in a minute."
+)
 
 
 @dataclass(frozen=True)
@@ -81,9 +83,18 @@ def server_for(app: Flask, host: str, port: int) -> GuardedServer:
     """A server for an application, listening; `run` serves until Ctrl-C. Raises OSError where the port is taken."""
     bounds: Bounds = app.extensions["moondesk.bounds"]
     settings = Adjustments(
-        host=host, port=port, ident=None, threads=THREADS, recv_bytes=65_536, connection_limit=CONNECTIONS + 100,
-        asyncore_use_poll=True, max_request_header_size=HEAD_BYTES, max_request_body_size=3 * bounds.most,
-        outbuf_overflow=ANSWER_BYTES, clear_untrusted_proxy_headers=False)  # they are judged by `visitors`
+        host=host,
+        port=port,
+        ident=None,
+        threads=THREADS,
+        recv_bytes=65_536,
+        connection_limit=CONNECTIONS + 100,
+        asyncore_use_poll=True,
+        max_request_header_size=HEAD_BYTES,
+        max_request_body_size=3 * bounds.most,
+        outbuf_overflow=ANSWER_BYTES,
+        clear_untrusted_proxy_headers=False,
+    )  # they are judged by `visitors`
     return GuardedServer(app, settings, bounds)
 
 
@@ -313,8 +324,10 @@ def _one_gives_way(channels: list[Channel]) -> bool:
 def _turn_away(line: Any) -> None:
     try:
         line.setblocking(False)
-        line.send(b"HTTP/1.1 429 Too Many Requests\r\nContent-Type: text/html\r\nRetry-After: 60\r\n"
-                  b"Connection: close\r\nContent-Length: %d\r\n\r\n%b" % (len(_TOO_MANY), _TOO_MANY))
+        line.send(
+            b"HTTP/1.1 429 Too Many Requests\r\nContent-Type: text/html\r\nRetry-After: 60\r\n"
+            b"Connection: close\r\nContent-Length: %d\r\n\r\n%b" % (len(_TOO_MANY), _TOO_MANY)
+        )
     except OSError:
         pass
     finally:

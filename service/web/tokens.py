@@ -66,8 +66,9 @@ class Tokens:
     def marked_account(self, mark: str) -> int | None:
         """Whose account a browser's mark is of; None: it is none of ours."""
         name, _, signature = mark.rpartition(".")
-        if not _MARKED.fullmatch(name) or not hmac.compare_digest(signature.encode(),
-                                                                  self._sign("browser", name).encode()):
+        if not _MARKED.fullmatch(name) or not hmac.compare_digest(
+            signature.encode(), self._sign("browser", name).encode()
+        ):
             return None
         return int(name.partition(".")[0])
 

@@ -67,7 +67,10 @@ class Proxies:
             self._warned.set()
             logging.getLogger(__name__).warning(
                 "A proxy on this machine passes requests on from others, and %s does not name it: all of them are "
-                "counted as one visitor. Write there: proxies = [\"%s\"].", self.setting, remote)
+                'counted as one visitor. Write there: proxies = ["%s"].',
+                self.setting,
+                remote,
+            )
         return client_address(remote, forwarded, self.known)
 
 

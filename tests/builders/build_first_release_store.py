@@ -105,13 +105,27 @@ PASSWORD = "four moons over the pier"
 RECEIPT, WITHDRAWN = "receipt-of-the-lighthouse", "receipt-taken-back"
 
 
-def picture(when: datetime, seed: int, tilt: float = 0.0, mirrored: bool = False, px: tuple[int, int] = (480, 360),
-            ) -> bytes:
+def picture(
+    when: datetime, seed: int, tilt: float = 0.0, mirrored: bool = False, px: tuple[int, int] = (480, 360)
+) -> bytes:
     aspect = aspect_at(when, HOME)
     north = north_on_screen(aspect, sky_north_held_upright(aspect, tilt), mirrored)
     width, height = px
-    return render(SceneSpec(when, HOME, width * 0.52, height * 0.48, height * 0.38, north, mirrored, width, height,
-                            seed=seed, tags=FileTags(quality=88, zone_hours=1.0))).data
+    return render(
+        SceneSpec(
+            when,
+            HOME,
+            width * 0.52,
+            height * 0.48,
+            height * 0.38,
+            north,
+            mirrored,
+            width,
+            height,
+            seed=seed,
+            tags=FileTags(quality=88, zone_hours=1.0),
+        )
+    ).data
 
 
 def mail(sender: str, subject: str, text: str, when: datetime, number: int, data: bytes | None) -> bytes:
@@ -143,16 +157,31 @@ def arrivals(at: Path) -> None:
     (at / "page.jpg").write_bytes(b"<html><body>not a picture</body></html>")
     (at / "submissions.csv").write_text(TABLE, encoding="utf-8")
     mails = (
-        ("Clara Vell <clara@averim.example>", "The Moon from the pier",
-         "Good evening,\n\nyou may show it on the programme, with my name: Clara Vell, Averim.\n"
-         "70 mm refractor, 20 mm eyepiece.\n", picture(day + timedelta(minutes=20), 3)),
-        ("Tomás Arvela <tomas@averim.example>", "My daughter's first Moon",
-         "Hello! My daughter Lia, who is 9, took this through our 130 mm reflector. Please show it.\n\nTomás\n",
-         picture(day + timedelta(days=1, minutes=30), 4, mirrored=True)),
-        ("Þóra Vindal <thora@averim.example>", "Only for you", "Please do not show it on the air.\n\nÞóra\n",
-         picture(day - timedelta(days=2), 5)),
-        ("Clara Vell <clara@averim.example>", "Re: The Moon from the pier",
-         "Dear all, I have thought again: please do not show my picture after all.\n\nClara\n", None),
+        (
+            "Clara Vell <clara@averim.example>",
+            "The Moon from the pier",
+            "Good evening,\n\nyou may show it on the programme, with my name: Clara Vell, Averim.\n"
+            "70 mm refractor, 20 mm eyepiece.\n",
+            picture(day + timedelta(minutes=20), 3),
+        ),
+        (
+            "Tomás Arvela <tomas@averim.example>",
+            "My daughter's first Moon",
+            "Hello! My daughter Lia, who is 9, took this through our 130 mm reflector. Please show it.\n\nTomás\n",
+            picture(day + timedelta(days=1, minutes=30), 4, mirrored=True),
+        ),
+        (
+            "Þóra Vindal <thora@averim.example>",
+            "Only for you",
+            "Please do not show it on the air.\n\nÞóra\n",
+            picture(day - timedelta(days=2), 5),
+        ),
+        (
+            "Clara Vell <clara@averim.example>",
+            "Re: The Moon from the pier",
+            "Dear all, I have thought again: please do not show my picture after all.\n\nClara\n",
+            None,
+        ),
     )
     for number, (sender, subject, text, data) in enumerate(mails, 1):
         when = day + timedelta(hours=number)
@@ -170,11 +199,16 @@ def fill(data_dir: Path, folder: Path) -> dict[str, str]:
         coming = EditionPlan(412, "live", None, datetime(2026, 11, 2, 20, tzinfo=UTC), (date(2026, 11, 2),))
         editions.add_edition(storage, replace(coming, day_number=day_of(coming)), NOW, "Ada Brook")
         before = storage.edition(412)
-        editions.change_edition(storage, before, replace(before.plan, evenings=(date(2026, 11, 2), date(2026, 11, 3))),
-                                NOW, "Ada Brook")
+        editions.change_edition(
+            storage, before, replace(before.plan, evenings=(date(2026, 11, 2), date(2026, 11, 3))), NOW, "Ada Brook"
+        )
         secrets = people(storage)
-        settings.keep_settings(storage, {"privacy.mail_days": 30, "weights.focus": 4.5, "days.first_number": 1,
-                                         "edition.next": 411}, NOW, "Ada Brook")
+        settings.keep_settings(
+            storage,
+            {"privacy.mail_days": 30, "weights.focus": 4.5, "days.first_number": 1, "edition.next": 411},
+            NOW,
+            "Ada Brook",
+        )
         names.keep_names(storage, "en", {"Plato": LocalName("Plato's bowl", "PLAY-toe")}, NOW, "Ada Brook")
         names.keep_names(storage, "bg", {"Tycho": LocalName("Тихо", "")}, NOW, "Ada Brook")
         for uid in (7, 8):
@@ -188,15 +222,29 @@ def fill(data_dir: Path, folder: Path) -> dict[str, str]:
         list(intake.take_path(folder))
         forms(intake)
         taken = list(place_waiting(storage, media, config, load_engine, engine_version(), lambda: NOW, InProcess()))
-        print("\n".join(f"{p.id} {p.enclosure.given_name}: {s.annotation.status}, sure {s.annotation.sure}, "
-                        f"{s.annotation.reason}" for p, s in taken))
+        print(
+            "\n".join(
+                f"{p.id} {p.enclosure.given_name}: {s.annotation.status}, sure {s.annotation.sure}, "
+                f"{s.annotation.reason}"
+                for p, s in taken
+            )
+        )
         by_name = {p.enclosure.given_name: p for p, _ in taken}
         work(storage, media, data_dir, edition.id, {name: p.id for name, p in by_name.items()}, config.zones)
         noted(storage, by_name)
         late = Intake(storage, media, storage.edition(412), config, lambda: NOW)
-        take_form(late, Form("desk", "f4", "Ümit Șerban", channel="Chat of the town", link="https://averim.example/9",
-                             consent=ConsentRecord("given", "phone", "Yes, show it.", noted_by="Ada Brook")),
-                  [SentFile("late.jpg", io.BytesIO(picture(NOW - timedelta(hours=22), 9, px=(320, 240))))])
+        take_form(
+            late,
+            Form(
+                "desk",
+                "f4",
+                "Ümit Șerban",
+                channel="Chat of the town",
+                link="https://averim.example/9",
+                consent=ConsentRecord("given", "phone", "Yes, show it.", noted_by="Ada Brook"),
+            ),
+            [SentFile("late.jpg", io.BytesIO(picture(NOW - timedelta(hours=22), 9, px=(320, 240))))],
+        )
         for _ in range(queue.FAILURES):  # the one that came last is put aside
             (lease,) = queue.lease(storage, engine_version(), "gone", 1, NOW, 60)
             queue.fail(storage, "gone", lease.picture.id, engine_version(), "The picture took 120 s.")
@@ -210,10 +258,13 @@ def people(storage: Storage) -> dict[str, str]:
     bo = accounts.add_account(storage, "Bo Lindø", "helper", weak, NOW, "Ada Brook")
     gone = accounts.add_account(storage, "Cai Merrow", "helper", weak, NOW, "Ada Brook")
     accounts.set_open(storage, gone.id, False, NOW, "Ada Brook")
-    secrets = {"password": PASSWORD, "session": logins.open_session(storage, ada.id, NOW),
-               "token": logins.add_token(storage, bo.id, "the lamp in the studio", "helper", NOW, "Ada Brook"),
-               "revoked": logins.add_token(storage, ada.id, "an old script", "presenter", NOW, "Ada Brook"),
-               "link": air.make_link(storage, "streaming", "Ada Brook", NOW)}
+    secrets = {
+        "password": PASSWORD,
+        "session": logins.open_session(storage, ada.id, NOW),
+        "token": logins.add_token(storage, bo.id, "the lamp in the studio", "helper", NOW, "Ada Brook"),
+        "revoked": logins.add_token(storage, ada.id, "an old script", "presenter", NOW, "Ada Brook"),
+        "link": air.make_link(storage, "streaming", "Ada Brook", NOW),
+    }
     air.make_link(storage, "last year's", "Ada Brook", NOW)
     logins.revoke_token(storage, logins.tokens_of(storage, ada.id)[0].id, ada.id, NOW, "Ada Brook")
     air.revoke_link(storage, air.links(storage)[1].id, "Ada Brook", NOW)
@@ -225,19 +276,32 @@ def forms(intake: Intake) -> None:
     day = datetime(2026, 10, 21, 20, 30, tzinfo=UTC)
     said = ConsentRecord("given", "form", "You may show my picture (form 1)", noted_by="the sender")
     child = replace(said, guardian=True, minor=True)
-    for number, name, receipt, consent in (("f1", "Marit Sjöwall", RECEIPT, child),
-                                           ("f2", "Inês Fârrow", WITHDRAWN, said),
-                                           ("f3", "Oda Ekvåg", "", said)):
-        sent = SentFile(f"form-{number}.jpg", io.BytesIO(picture(day + timedelta(minutes=int(number[1])),
-                                                                 10 + int(number[1]), px=(400, 300))))
-        form = Form("form", number, name, address=f"{number}@averim.example", place_name="Costa Marnel",
-                    taken_utc=day if number == "f1" else None, equipment="15x70 binoculars", consent=consent,
-                    remarks=("The clock of the phone was an hour off.",) if number == "f1" else ())
+    for number, name, receipt, consent in (
+        ("f1", "Marit Sjöwall", RECEIPT, child),
+        ("f2", "Inês Fârrow", WITHDRAWN, said),
+        ("f3", "Oda Ekvåg", "", said),
+    ):
+        sent = SentFile(
+            f"form-{number}.jpg",
+            io.BytesIO(picture(day + timedelta(minutes=int(number[1])), 10 + int(number[1]), px=(400, 300))),
+        )
+        form = Form(
+            "form",
+            number,
+            name,
+            address=f"{number}@averim.example",
+            place_name="Costa Marnel",
+            taken_utc=day if number == "f1" else None,
+            equipment="15x70 binoculars",
+            consent=consent,
+            remarks=("The clock of the phone was an hour off.",) if number == "f1" else (),
+        )
         assert take_form(intake, form, [sent], (lambda key, r=receipt: r) if receipt else None).outcome == "taken"
 
 
-def work(storage: Storage, media: Media, data_dir: Path, edition_id: int, ids: Mapping[str, int],
-         zones: tuple[str, ...]) -> None:
+def work(
+    storage: Storage, media: Media, data_dir: Path, edition_id: int, ids: Mapping[str, int], zones: tuple[str, ...]
+) -> None:
     """What was done at the desk: pictures corrected and compared, a rundown, an evening on air, two erasures."""
     desk = Desk(storage, media, Workshop(load_engine, 60.0, data_dir / "derived", InProcess()), zones)
 
@@ -246,35 +310,64 @@ def work(storage: Storage, media: Media, data_dir: Path, edition_id: int, ids: M
 
     decide("moon-2.jpg", Change("hand", {"mirrored": True}), Change("credit_line", {"text": "Lia and Tomás, Averim"}))
     decide("harbour.jpg", Change("equipment", {"text": "80 mm refractor on a fence post"}))
-    decide("quay.jpg", Change("time", {"utc": "2026-10-23T21:00:00+00:00"}),
-           Change("place", {"name": "Vale do Tordo", "latitude_deg": 37.75, "longitude_deg": -8.65}))
+    decide(
+        "quay.jpg",
+        Change("time", {"utc": "2026-10-23T21:00:00+00:00"}),
+        Change("place", {"name": "Vale do Tordo", "latitude_deg": 37.75, "longitude_deg": -8.65}),
+    )
     decide("moon-1.jpg", Change("circle", {"x": 250.0, "y": 172.0, "radius": 137.0}))
     last = decisions.decisions_of(storage, ids["moon-1.jpg"])[-1]
     undo(desk, ids["moon-1.jpg"], last.id, "Bo Lindø", decisions.revision(storage, ids["moon-1.jpg"]), NOW)
 
-    versions.settle(storage, ids["moon-2.jpg"], [Pair(ids["moon-2.jpg"], ids["quay.jpg"], "ask", ids["quay.jpg"],
-                                                      "The same evening, and nearly the same light.", 0.21)])
+    versions.settle(
+        storage,
+        ids["moon-2.jpg"],
+        [
+            Pair(
+                ids["moon-2.jpg"],
+                ids["quay.jpg"],
+                "ask",
+                ids["quay.jpg"],
+                "The same evening, and nearly the same light.",
+                0.21,
+            )
+        ],
+    )
     (resized,) = versions.pairs_of(storage, ids["harbour-again.jpg"])
     versions.decide(storage, resized.id, "same", "Bo Lindø", NOW)
     (asked,) = versions.pairs_of(storage, ids["moon-2.jpg"])
     versions.decide(storage, asked.id, "different", "Ada Brook", NOW)
 
-    picked = {name: rundowns.add(storage, edition_id, ids[name], "Ada Brook", NOW).item_id
-              for name in ("moon-1.jpg", "harbour.jpg", "form-f1.jpg", "moon-2.jpg", "form-f3.jpg", "quay.jpg")}
+    picked = {
+        name: rundowns.add(storage, edition_id, ids[name], "Ada Brook", NOW).item_id
+        for name in ("moon-1.jpg", "harbour.jpg", "form-f1.jpg", "moon-2.jpg", "form-f3.jpg", "quay.jpg")
+    }
 
     def seen() -> int:
         return rundowns.rundown(storage, edition_id).version
 
-    rundowns.edit(storage, edition_id, picked["harbour.jpg"],
-                  {"seconds": 95, "credit_line": "Íris Quental", "pronunciation": "EE-reesh", "note": "Begin with it."},
-                  seen(), "Bo Lindø", NOW)
-    rundowns.edit(storage, edition_id, picked["form-f1.jpg"], {"credit_line": "", "note": "A child's."}, seen(),
-                  "Ada Brook", NOW)
+    rundowns.edit(
+        storage,
+        edition_id,
+        picked["harbour.jpg"],
+        {"seconds": 95, "credit_line": "Íris Quental", "pronunciation": "EE-reesh", "note": "Begin with it."},
+        seen(),
+        "Bo Lindø",
+        NOW,
+    )
+    rundowns.edit(
+        storage, edition_id, picked["form-f1.jpg"], {"credit_line": "", "note": "A child's."}, seen(), "Ada Brook", NOW
+    )
     rundowns.move(storage, edition_id, picked["harbour.jpg"], 0, seen(), "Ada Brook", NOW)
     rundowns.take_out(storage, edition_id, picked["quay.jpg"], seen(), "Ada Brook", NOW)
     rundowns.set_time(storage, edition_id, 480, seen(), "Ada Brook", NOW)
-    frame_choices.choose_frame(storage, picked["harbour.jpg"],
-                               frame_choices.FrameChoice("eye", "Mare Crisium", ("Tycho", "Plato")), "Ada Brook", NOW)
+    frame_choices.choose_frame(
+        storage,
+        picked["harbour.jpg"],
+        frame_choices.FrameChoice("eye", "Mare Crisium", ("Tycho", "Plato")),
+        "Ada Brook",
+        NOW,
+    )
     air.pin(storage, edition_id, picked["moon-2.jpg"])
     air.keep_state(storage, edition_id, air.AirState(1_792_000_000_000, {"item": picked["harbour.jpg"], "step": 2}))
     shown = {}
@@ -293,18 +386,49 @@ def work(storage: Storage, media: Media, data_dir: Path, edition_id: int, ids: M
 def noted(storage: Storage, by_name: Mapping[str, Any]) -> None:
     """What people said and what they are answered."""
     mine = {name: found.submission.id for name, found in by_name.items()}
-    consents.add_consent(storage, mine["moon-2.jpg"], ConsentRecord(
-        "asked", "mail", "May we show Lia's picture?", "<ask.1@lanternhour.example>", "Ada Brook", minor=True), NOW)
-    consents.add_consent(storage, mine["moon-2.jpg"], ConsentRecord(
-        "given", "phone", "Yes, gladly.", "", "Ada Brook", None, by_name["moon-2.jpg"].id, True, True), NOW)
-    consents.add_consent(storage, mine["moon-1.jpg"], ConsentRecord(
-        "given", "mail", "You may show it on the programme.", "<first.1@averim.example>", "Ada Brook"), NOW)
-    consents.add_consent(storage, mine["moon-3.jpg"], ConsentRecord(
-        "refused", "mail", "Please do not show it on the air.", "<first.3@averim.example>", "Bo Lindø"), NOW)
-    for name, body in (("moon-1.jpg", "Dear Clara,\n\nthank you.\n"), ("moon-2.jpg", "Dear Tomás,\n\nthank you.\n"),
-                       ("form-f1.jpg", "Dear Marit,\n\nthank you.\n"), ("moon-3.jpg", "Dear Þóra,\n\nof course.\n")):
-        kept = replies.keep(storage, mine[name], by_name[name].submission.arrival.sender_address, "Your Moon", body,
-                            by_name[name].id, 0, "Ada Brook", NOW)
+    consents.add_consent(
+        storage,
+        mine["moon-2.jpg"],
+        ConsentRecord(
+            "asked", "mail", "May we show Lia's picture?", "<ask.1@lanternhour.example>", "Ada Brook", minor=True
+        ),
+        NOW,
+    )
+    consents.add_consent(
+        storage,
+        mine["moon-2.jpg"],
+        ConsentRecord("given", "phone", "Yes, gladly.", "", "Ada Brook", None, by_name["moon-2.jpg"].id, True, True),
+        NOW,
+    )
+    consents.add_consent(
+        storage,
+        mine["moon-1.jpg"],
+        ConsentRecord("given", "mail", "You may show it on the programme.", "<first.1@averim.example>", "Ada Brook"),
+        NOW,
+    )
+    consents.add_consent(
+        storage,
+        mine["moon-3.jpg"],
+        ConsentRecord("refused", "mail", "Please do not show it on the air.", "<first.3@averim.example>", "Bo Lindø"),
+        NOW,
+    )
+    for name, body in (
+        ("moon-1.jpg", "Dear Clara,\n\nthank you.\n"),
+        ("moon-2.jpg", "Dear Tomás,\n\nthank you.\n"),
+        ("form-f1.jpg", "Dear Marit,\n\nthank you.\n"),
+        ("moon-3.jpg", "Dear Þóra,\n\nof course.\n"),
+    ):
+        kept = replies.keep(
+            storage,
+            mine[name],
+            by_name[name].submission.arrival.sender_address,
+            "Your Moon",
+            body,
+            by_name[name].id,
+            0,
+            "Ada Brook",
+            NOW,
+        )
         if name != "moon-1.jpg":
             replies.approve(storage, mine[name], kept.version, f"<reply.{name}@lanternhour.example>", "Ada Brook", NOW)
     for ending, words in (("sent", "250 taken"), ("unknown", "The line broke.")):
@@ -314,6 +438,7 @@ def noted(storage: Storage, by_name: Mapping[str, Any]) -> None:
 
 
 # --- what there was --------------------------------------------------------------------------------------------------
+
 
 def plain(value: Any) -> Any:
     """A value as JSON has it."""
@@ -340,8 +465,11 @@ def rows_of(database: Path) -> dict[str, Any]:
         found = connection.execute(f"select * from {table}")
         columns = [column[0] for column in found.description]
         rows = sorted(([plain(v) for v in row] for row in found), key=repr)
-        tables[table] = {"columns": columns, "count": len(rows),
-                         "rows": hashed(json.dumps(rows)) if len(rows) > 100 else rows}
+        tables[table] = {
+            "columns": columns,
+            "count": len(rows),
+            "rows": hashed(json.dumps(rows)) if len(rows) > 100 else rows,
+        }
     connection.close()
     return tables
 
@@ -367,8 +495,11 @@ def told(data_dir: Path) -> dict[str, Any]:
             "pairs": {k: versions.pairs_of(storage, k) for k in ids},
             "rundowns": {e.plan.number: rundowns.rundown(storage, e.id) for e in every},
             "rundown_history": {e.plan.number: rundowns.history(storage, e.id, 99) for e in every},
-            "frame_choices": {i.id: frame_choices.frame_choice(storage, i.id)
-                              for e in every for i in rundowns.rundown(storage, e.id).items},
+            "frame_choices": {
+                i.id: frame_choices.frame_choice(storage, i.id)
+                for e in every
+                for i in rundowns.rundown(storage, e.id).items
+            },
             "spares": {e.plan.number: air.spare(storage, e.id) for e in every},
             "on_air": {e.plan.number: air.state(storage, e.id) for e in every},
             "links": air.links(storage),
@@ -393,9 +524,17 @@ def placed(storage: Storage, picture_id: int) -> dict[str, Any] | None:
         return None
     made = stored.annotation
     pose = made.pose
-    return {"engine_version": stored.engine_version, "made_utc": stored.made_utc, "derived_key": stored.derived_key,
-            "quality": stored.quality, "status": made.status, "sure": made.sure, "reason": made.reason,
-            "pose": pose, "features": [f.feature.name for f in made.features][:20]}
+    return {
+        "engine_version": stored.engine_version,
+        "made_utc": stored.made_utc,
+        "derived_key": stored.derived_key,
+        "quality": stored.quality,
+        "status": made.status,
+        "sure": made.sure,
+        "reason": made.reason,
+        "pose": pose,
+        "features": [f.feature.name for f in made.features][:20],
+    }
 
 
 def by_lines(listing: Mapping[str, Any]) -> str:
@@ -423,9 +562,13 @@ def main() -> None:
         connection = sqlite3.connect(data_dir / DATABASE_NAME)
         connection.execute("pragma wal_checkpoint(truncate)")
         connection.close()
-        listing = {"about": "What tests/builders/build_first_release_store.py found in the store that it had made.",
-                   "now": NOW.isoformat(), "secrets": secrets, "contents": contents,
-                   "tables": rows_of(data_dir / DATABASE_NAME)}
+        listing = {
+            "about": "What tests/builders/build_first_release_store.py found in the store that it had made.",
+            "now": NOW.isoformat(),
+            "secrets": secrets,
+            "contents": contents,
+            "tables": rows_of(data_dir / DATABASE_NAME),
+        }
         empty = [name for name, table in listing["tables"].items() if not table["count"]]
         assert not empty, empty
         with zipfile.ZipFile(out / f"{NAME}.zip", "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
@@ -435,8 +578,14 @@ def main() -> None:
                     packed.writestr(zipfile.ZipInfo(name.as_posix()), path.read_bytes(), zipfile.ZIP_DEFLATED)
         text = by_lines(listing)
         (out / f"{NAME}.json").write_text(text, encoding="utf-8")
-        print(len(listing["tables"]), "tables,", os.path.getsize(out / f"{NAME}.zip") // 1000, "kB and",
-              len(text) // 1000, "kB")
+        print(
+            len(listing["tables"]),
+            "tables,",
+            os.path.getsize(out / f"{NAME}.zip") // 1000,
+            "kB and",
+            len(text) // 1000,
+            "kB",
+        )
 
 
 if __name__ == "__main__":

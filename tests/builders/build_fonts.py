@@ -54,9 +54,17 @@ def main(folder: Path) -> None:
                 name = f"{package}-{subset}-{weight}.woff" if subset not in package else f"{package}-{weight}.woff"
                 face.save(TARGET / name)
                 data = (TARGET / name).read_bytes()
-                made.append({"file": name, "package": f"@fontsource/{package}", "version": version, "weight": weight,
-                             "source_sha256": hashlib.sha256(source.read_bytes()).hexdigest(),
-                             "sha256": hashlib.sha256(data).hexdigest(), "characters": len(face.getBestCmap())})
+                made.append(
+                    {
+                        "file": name,
+                        "package": f"@fontsource/{package}",
+                        "version": version,
+                        "weight": weight,
+                        "source_sha256": hashlib.sha256(source.read_bytes()).hexdigest(),
+                        "sha256": hashlib.sha256(data).hexdigest(),
+                        "characters": len(face.getBestCmap()),
+                    }
+                )
                 print(f"{name:40} {len(data) / 1000:8.1f} kB")
     (TARGET / "fonts.json").write_text(json.dumps(made, indent=1) + "\n")
 

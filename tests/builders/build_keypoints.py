@@ -1,6 +1,6 @@
 """Rebuilds annotate/data/keypoints.npz from the package's own maps, after these or the photometric law have changed.
 
-    python -m tests.builders.build_keypoints
+python -m tests.builders.build_keypoints
 """
 
 from __future__ import annotations

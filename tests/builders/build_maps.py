@@ -90,7 +90,7 @@ def main() -> None:
         },
         "horizon": {
             "grid": "from relief: upper half due east, lower half due west; "
-            f"degrees = {HORIZON_BASE_DEG} + {HORIZON_STEP_DEG} * value",
+            f"degrees = {HORIZON_BASE_DEG} + {HORIZON_STEP_DEG} * value"
         },
     }
     (DATA / "maps.json").write_text(json.dumps(about, indent=1) + "\n")

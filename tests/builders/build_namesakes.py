@@ -115,7 +115,7 @@ def nations_of(text: str) -> tuple[list[str], str]:
         if word not in NATIONS:
             break
         found.append(word + match.group(2))
-        rest = rest[match.end():]
+        rest = rest[match.end() :]
     return found, rest
 
 
@@ -166,7 +166,7 @@ def names_of(feature: str, given: str) -> tuple[str, str]:
 
 
 def _with_particles(given: list[str], surname: str) -> tuple[str, str]:
-    """"Otto von" and "Guericke" are Otto and von Guericke."""
+    """ "Otto von" and "Guericke" are Otto and von Guericke."""
     words = [w for w in given if w not in ("Freiherr", "Ritter", "Edler")]
     while len(words) > 1 and words[-1].casefold() in PARTICLES:
         surname = f"{words.pop()} {surname}"
@@ -185,19 +185,19 @@ def people_of(feature: str, origin: str) -> list[Row]:
         found = re.search(r"\s((?:c\.\s*)?\d.*)$", origin)
         if found is None:
             return [Row(feature, "a name of another kind")]
-        origin = f"{origin[:found.start()]} ({found.group(1)})"
+        origin = f"{origin[: found.start()]} ({found.group(1)})"
     rows = []
     start = 0
     for match in _YEARS.finditer(origin):
-        text = origin[start:match.start()].strip(" ;,.")
+        text = origin[start : match.start()].strip(" ;,.")
         start = match.end()
         parts = [p.strip() for p in text.split(";") if p.strip()]
         told = next((k for k, p in enumerate(parts) if nations_of(p)[0]), None)
         given = ""
         if told is None:
             comma = re.search(r",\s*(?=[A-Z])", text)
-            if comma and nations_of(text[comma.end():])[0]:  # "John, British instrument maker"
-                given, described = text[:comma.start()], text[comma.end():]
+            if comma and nations_of(text[comma.end() :])[0]:  # "John, British instrument maker"
+                given, described = text[: comma.start()], text[comma.end() :]
             else:
                 described = parts[-1] if parts else ""
                 given = parts[0] if len(parts) > 1 else ""
@@ -223,8 +223,10 @@ def build(gazetteer: bytes) -> tuple[str, list[Row]]:
     rows.sort(key=lambda r: (folded(r.name), r.name))
     out = io.StringIO()
     out.write("# After whom the Moon's features are named. Made by tests/builders/build_namesakes.py.\n")
-    out.write("# Facts from the IAU/USGS Gazetteer of Planetary Nomenclature (public domain), SHA-256 "
-              f"{hashlib.sha256(gazetteer).hexdigest()}.\n")
+    out.write(
+        "# Facts from the IAU/USGS Gazetteer of Planetary Nomenclature (public domain), SHA-256 "
+        f"{hashlib.sha256(gazetteer).hexdigest()}.\n"
+    )
     out.write(f"# {len(CORRECTED)} put right, each by a second source (tests/builders/namesakes_corrected.py).\n")
     out.write("# Years before Christ are negative; about: which of b (born), d (died), f (flourished) are not exact.\n")
     writer = csv.writer(out, lineterminator="\n")

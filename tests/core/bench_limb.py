@@ -65,8 +65,16 @@ def solved_pose(data: bytes, picture: Picture, received: datetime) -> Circle | N
 
 def _hough(picture: Picture, method: int, param1: float, param2: float) -> Circle | None:
     grey, shrink = reduced(picture)
-    found = cv2.HoughCircles(cv2.medianBlur(grey, 5), method, 1.5, max(grey.shape) / 2, param1=param1, param2=param2,
-                             minRadius=10, maxRadius=max(grey.shape))
+    found = cv2.HoughCircles(
+        cv2.medianBlur(grey, 5),
+        method,
+        1.5,
+        max(grey.shape) / 2,
+        param1=param1,
+        param2=param2,
+        minRadius=10,
+        maxRadius=max(grey.shape),
+    )
     if found is None:
         return None
     x, y, radius = (float(c) for c in found.reshape(-1, found.shape[-1])[0, :3])
@@ -88,8 +96,13 @@ def ransac_circle(data: bytes, picture: Picture, received: datetime) -> Circle |
         return None
     largest = 2 * max(grey.shape)
     model, _ = ransac(
-        np.column_stack([x, y]).astype(float), CircleModel, min_samples=3, residual_threshold=1.5, max_trials=2000,
-        is_model_valid=lambda m, *_: bool(10 < m.radius < largest), rng=7,
+        np.column_stack([x, y]).astype(float),
+        CircleModel,
+        min_samples=3,
+        residual_threshold=1.5,
+        max_trials=2000,
+        is_model_valid=lambda m, *_: bool(10 < m.radius < largest),
+        rng=7,
     )
     return full((*(float(c) for c in model.center), float(model.radius)), shrink) if model else None
 

@@ -110,13 +110,26 @@ def verdicts(spec: SceneSpec) -> list[Verdict]:
     def small(value: float) -> float:
         return (value + 0.5) / s - 0.5
 
-    inner = replace(pose, x=small(pose.x), y=small(pose.y), radius_px=pose.radius_px / s, axis_x=small(pose.axis_x),
-                    axis_y=small(pose.axis_y), axis_scale_px=pose.axis_scale_px / s)
+    inner = replace(
+        pose,
+        x=small(pose.x),
+        y=small(pose.y),
+        radius_px=pose.radius_px / s,
+        axis_x=small(pose.axis_x),
+        axis_y=small(pose.axis_y),
+        axis_scale_px=pose.axis_scale_px / s,
+    )
     limb = fit_limb(work.luminance, Circle(inner.x, inner.y, inner.radius_px, 0.0, 0.0))
     blur = limb.edge_width_px * s if isinstance(limb, Limb) else 2.5 * s
     found = mark_features(pose, inner, work.luminance, spec.width, spec.height, blur)
-    marks = [m for m in found if m.feature.kind in KINDS and m.feature.size_km >= 15
-             and 0 <= m.x <= spec.width - 1 and 0 <= m.y <= spec.height - 1]
+    marks = [
+        m
+        for m in found
+        if m.feature.kind in KINDS
+        and m.feature.size_km >= 15
+        and 0 <= m.x <= spec.width - 1
+        and 0 <= m.y <= spec.height - 1
+    ]
     truth = visible(pose, marks, moon, quiet, _display(full.luminance))
     return [Verdict(spec.family, m, bool(v)) for m, v in zip(marks, truth, strict=True)]
 
@@ -140,8 +153,10 @@ def table(found: list[Verdict]) -> str:
             lines.append(f"| {low:.2f} to {high:.2f} | {k.sum()} | {stated[k].mean():.3f} | {seen[k].mean():.3f} |")
     dark = [v for v in found if v.mark.lit_fraction == 0]
     most, share = max((v.mark.seen for v in dark), default=0.0), np.mean([v.visible for v in dark] or [0.0])
-    lines.append(f"\nBrier score {np.mean((stated - seen) ** 2):.3f}; of {len(dark)} in shadow at most "
-                 f"{most:.2f} stated, {share:.3f} visible")
+    lines.append(
+        f"\nBrier score {np.mean((stated - seen) ** 2):.3f}; of {len(dark)} in shadow at most "
+        f"{most:.2f} stated, {share:.3f} visible"
+    )
     return "\n".join(lines)
 
 

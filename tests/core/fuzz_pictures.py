@@ -46,8 +46,10 @@ SLOW_S, LATE_S = 10.0, 60
 MEMORY_BYTES = 3 << 30
 BATCH = 500
 RECEIVED = datetime(2026, 10, 20, 8, tzinfo=UTC)
-XMP = (b'<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:Description photoshop:DateCreated="2026-10-18T20:42:10+02:00">'
-       b"<exif:DateTimeOriginal>2026-10-18T20:42:10.25+02:00</exif:DateTimeOriginal></rdf:Description></x:xmpmeta>")
+XMP = (
+    b'<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:Description photoshop:DateCreated="2026-10-18T20:42:10+02:00">'
+    b"<exif:DateTimeOriginal>2026-10-18T20:42:10.25+02:00</exif:DateTimeOriginal></rdf:Description></x:xmpmeta>"
+)
 NAMES = ("IMG_20261018_204210.jpg", "PXL_20261018_184210123.jpg", "IMG-20261018-WA0007.jpg", "moon.png", "")
 
 
@@ -57,8 +59,7 @@ def seeds() -> list[tuple[str, bytes]]:
     exif = Image.Exif()
     exif.update({0x0112: 6, 0x010F: "Invented", 0x0110: "C-1"})
     exif[0x8769] = {0x9003: "2026:10:18 20:42:10", 0x9011: "+02:00", 0x9291: "25"}
-    exif[0x8825] = {1: "N", 2: (48.0, 12.0, 0.0), 3: "E", 4: (16.0, 22.0, 0.0), 7: (18.0, 42.0, 10.0),
-                    29: "2026:10:18"}
+    exif[0x8825] = {1: "N", 2: (48.0, 12.0, 0.0), 3: "E", 4: (16.0, 22.0, 0.0), 7: (18.0, 42.0, 10.0), 29: "2026:10:18"}
     block = exif.tobytes()
     plain, moon = Image.fromarray(scene()), Image.fromarray((255 * disc(160, 120, 70, 60, 40)).astype(np.uint8))
     text = PngImagePlugin.PngInfo()
@@ -165,8 +166,11 @@ def _with_sums(data: bytes) -> bytes:
 
 def tried(data: bytes, case: int) -> str:
     """What became of one file: "picture" or "refused". Raises what the product would raise."""
-    known = Known(received_utc=RECEIVED if case % 3 else None, zones=("Europe/Vienna",) if case % 2 else (),
-                  given_name=NAMES[case % len(NAMES)])
+    known = Known(
+        received_utc=RECEIVED if case % 3 else None,
+        zones=("Europe/Vienna",) if case % 2 else (),
+        given_name=NAMES[case % len(NAMES)],
+    )
     taken = read_taken(data, known)
     assert known.received_utc is None or all((c.utc - RECEIVED).total_seconds() <= 600 for c in taken.candidates)
     seen, rgb = decode(data, 1110), decode_rgb(data)
@@ -240,8 +244,10 @@ def run(seed: int, first: int, count: int) -> int:
         print(f"{at - first} of {count}: {dict(totals)}, faults {len(faults)}, {spent:.0f} s", flush=True)
     for kind, number in sorted(kinds.items()):
         print(f"  {kind}: {number}")
-    print(f"seed {seed}, {sum(totals.values())} pictures: {dict(totals)}, slowest {slowest[0]:.2f} s "
-          f"(case {slowest[1]}), {spent:.0f} s of processor time, faults {len(faults)}")
+    print(
+        f"seed {seed}, {sum(totals.values())} pictures: {dict(totals)}, slowest {slowest[0]:.2f} s "
+        f"(case {slowest[1]}), {spent:.0f} s of processor time, faults {len(faults)}"
+    )
     return 1 if faults else 0
 
 
@@ -268,8 +274,19 @@ def by_atheris(seconds: int) -> None:
     import atheris
 
     warnings.simplefilter("ignore")
-    for module in ("boxes", "blocks", "containers", "exif", "filetypes", "fits", "fits_header", "loading", "taken",
-                   "xmp", "filenames"):
+    for module in (
+        "boxes",
+        "blocks",
+        "containers",
+        "exif",
+        "filetypes",
+        "fits",
+        "fits_header",
+        "loading",
+        "taken",
+        "xmp",
+        "filenames",
+    ):
         with contextlib.suppress(KeyError):
             for value in vars(sys.modules[f"annotate.{module}"]).values():
                 if getattr(value, "__module__", "") == f"annotate.{module}" and hasattr(value, "__code__"):
@@ -278,8 +295,10 @@ def by_atheris(seconds: int) -> None:
     folder.mkdir(exist_ok=True)
     for number, (_, data) in enumerate(seeds()):
         (folder / f"seed{number}").write_bytes(data)
-    atheris.Setup([sys.argv[0], f"-max_total_time={seconds}", "-max_len=6000", "-rss_limit_mb=3000", str(folder)],
-                  lambda data: tried(data, len(data) * 10 + 1) and None)
+    atheris.Setup(
+        [sys.argv[0], f"-max_total_time={seconds}", "-max_len=6000", "-rss_limit_mb=3000", str(folder)],
+        lambda data: tried(data, len(data) * 10 + 1) and None,
+    )
     atheris.Fuzz()
 
 

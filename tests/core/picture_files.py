@@ -77,6 +77,13 @@ def dng(values: np.ndarray, orientation: int = 1, developed: bool = False) -> by
     if not developed:
         tags += [(33421, 3, 2, (2, 2), True), (33422, 1, 4, (0, 1, 1, 2), True)]
     out = io.BytesIO()
-    tifffile.imwrite(out, sensor.astype(np.uint16), photometric=34892 if developed else 32803, planarconfig=1,
-                     extratags=tags, metadata=None, software="")
+    tifffile.imwrite(
+        out,
+        sensor.astype(np.uint16),
+        photometric=34892 if developed else 32803,
+        planarconfig=1,
+        extratags=tags,
+        metadata=None,
+        software="",
+    )
     return out.getvalue()

@@ -93,19 +93,22 @@ def test_letters_join_and_follow_as_pillow_has_them(script):
     ImageDraw.Draw(image).text((20, 150), word, fill=255, font=face, anchor="ls")
     x0, y0, cover = coverage(line.at(20.0, 150.0, "#ffffff")[0].outlines)
     ours = np.zeros((240, image.width))
-    ours[y0:y0 + cover.shape[0], x0:x0 + cover.shape[1]] = cover
+    ours[y0 : y0 + cover.shape[0], x0 : x0 + cover.shape[1]] = cover
     theirs = np.asarray(image, float)
     assert np.abs(ours - theirs).sum() < 0.2 * theirs.sum()  # edges are rounded otherwise; another form is beyond 0.5
 
 
-@pytest.mark.parametrize(("text", "levels"), [
-    ("abc", "000"),
-    ("שלום", "1111"),
-    ("ab שלום cd", "0001111000"),      # a space between two directions is the line's (N2)
-    ("שלום ab", "1111122"),            # the line goes leftwards by its first letter (P2, P3)
-    ("ab ליל 12", "000111122"),        # a number after leftward letters keeps its own order (W2, I1)
-    ("12 ab", "00000"),
-])
+@pytest.mark.parametrize(
+    ("text", "levels"),
+    [
+        ("abc", "000"),
+        ("שלום", "1111"),
+        ("ab שלום cd", "0001111000"),  # a space between two directions is the line's (N2)
+        ("שלום ab", "1111122"),  # the line goes leftwards by its first letter (P2, P3)
+        ("ab ליל 12", "000111122"),  # a number after leftward letters keeps its own order (W2, I1)
+        ("12 ab", "00000"),
+    ],
+)
 def test_directions_of_text(text, levels):
     """Levels worked by hand from UAX 9's rules as the module names them."""
     assert "".join(map(str, _levels(text))) == levels
@@ -115,7 +118,7 @@ def test_latin_within_arabic_stands_to_the_left_of_what_it_follows():
     """Ink of the Latin word of a line that goes leftwards, told by the width of the Arabic one alone."""
     whole, alone = set_line("ليلى Vega", 60.0), set_line("ليلى", 60.0)
     latin = set_line("Vega", 60.0)
-    left = drawn(whole)[:, :int(latin.ink.width)]
+    left = drawn(whole)[:, : int(latin.ink.width)]
     assert (left > 128).sum() == pytest.approx((drawn(latin) > 128).sum(), rel=0.1)
     assert whole.ink.width > latin.ink.width + alone.ink.width
 
@@ -126,8 +129,9 @@ def test_accents_are_composed_and_hidden_signs_go():
     assert isinstance(set_line("Nguye\u0302\u0303n", 40.0), Line)
 
 
-@pytest.mark.parametrize(("text", "sign"), [("Mina \U0001F319", "U+1F319"), ("\uA000", "U+A000"),
-                                            ("A\u20E3", "U+20E3")])
+@pytest.mark.parametrize(
+    ("text", "sign"), [("Mina \U0001f319", "U+1F319"), ("\ua000", "U+A000"), ("A\u20e3", "U+20E3")]
+)
 def test_a_missing_sign_is_named_with_the_name_it_is_in(text, sign):
     found = set_line(text, 40.0)
     assert isinstance(found, NotFound)

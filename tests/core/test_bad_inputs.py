@@ -117,15 +117,24 @@ def test_06_sixteen_bit_colour_keeps_its_depth(extension: str) -> None:
 
 def test_07_unusual_modes_are_read() -> None:
     rgb = Image.fromarray(scene())
-    for data in (saved(rgb.convert("CMYK"), "JPEG"), saved(rgb.quantize(32), "PNG"), saved(rgb.convert("RGBA"), "PNG"),
-                 saved(rgb.convert("LA"), "PNG"), saved(rgb.convert("1"), "PNG"), saved(rgb.convert("F"), "TIFF")):
+    for data in (
+        saved(rgb.convert("CMYK"), "JPEG"),
+        saved(rgb.quantize(32), "PNG"),
+        saved(rgb.convert("RGBA"), "PNG"),
+        saved(rgb.convert("LA"), "PNG"),
+        saved(rgb.convert("1"), "PNG"),
+        saved(rgb.convert("F"), "TIFF"),
+    ):
         assert (good(data).width, good(data).height) == (48, 32)
 
 
 @pytest.mark.parametrize(
     ("data", "words"),
-    [(saved(scene()[:1, :1], "PNG"), "1 x 1"), (saved(np.zeros((2, 65500), np.uint8), "JPEG"), "65500 x 2"),
-     (b"", "empty")],
+    [
+        (saved(scene()[:1, :1], "PNG"), "1 x 1"),
+        (saved(np.zeros((2, 65500), np.uint8), "JPEG"), "65500 x 2"),
+        (b"", "empty"),
+    ],
 )
 def test_07_no_pixels_to_speak_of(data: bytes, words: str) -> None:
     unreadable(data, words)
@@ -141,7 +150,7 @@ def test_07_no_pixels_to_speak_of(data: bytes, words: str) -> None:
         (b"<!doctype html><title>Sign in</title>", "web page"),
         (b"PK\x03\x04" + bytes(40), "zip archive"),
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(40), "office document"),
-        (b"x\x9f>\"" + bytes(40), "winmail.dat"),
+        (b'x\x9f>"' + bytes(40), "winmail.dat"),
         (b"just words", "not a picture"),
     ],
 )

@@ -18,8 +18,9 @@ WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)
 PLACES = (Place(-23.0, -47.0), Place(60.0, 25.0), Place(0.0, -60.0))
 
 
-def shown(when: datetime, place: Place | None, came: datetime | None, clock: datetime | None = None,
-          off_deg: float = 0.0) -> Annotation:
+def shown(
+    when: datetime, place: Place | None, came: datetime | None, clock: datetime | None = None, off_deg: float = 0.0
+) -> Annotation:
     """A sure annotation of a picture that shows the sky of one instant and place, with what its dates say."""
     a = aspect_at(when, place)
     pose = Pose(300.0, 300.0, 200.0, 0.0, False, a.libration_lat_deg + off_deg, a.libration_lon_deg,

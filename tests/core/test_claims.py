@@ -96,7 +96,8 @@ def test_numbers_are_those_of_another_path(evenings) -> None:
     assert value(far, "km") == pytest.approx(true * 30.32, abs=1)
     sizes = check_claim("Clavius is larger than Plato", evenings[QUARTER], QUARTER)
     assert (value(sizes, "km"), value(sizes, "other_km")) == tuple(
-        float(table()[n]["size_km"]) for n in ("Clavius", "Plato"))
+        float(table()[n]["size_km"]) for n in ("Clavius", "Plato")
+    )
     lit = check_claim("it is half lit", evenings[QUARTER], QUARTER)
     assert value(lit, "percent") == pytest.approx(100 * evenings[QUARTER].terminator.illuminated_fraction, abs=0.05)
     north = check_claim("Plato is north of Archimedes", evenings[QUARTER], QUARTER)
@@ -111,8 +112,21 @@ def test_every_example_is_understood(evenings) -> None:
         assert "{" not in in_english(checked.said)
 
 
-@pytest.mark.parametrize("claim", ["", "the Moon is made of cheese", "Tycho", "is is is", "half", "x" * 5000, "} {0}",
-                                   "half of half of half is lit is lit", "150 % of Plato is lit", "🌙 is 🌕"])
+@pytest.mark.parametrize(
+    "claim",
+    [
+        "",
+        "the Moon is made of cheese",
+        "Tycho",
+        "is is is",
+        "half",
+        "x" * 5000,
+        "} {0}",
+        "half of half of half is lit is lit",
+        "150 % of Plato is lit",
+        "🌙 is 🌕",
+    ],
+)
 def test_what_is_no_claim_is_said_to_be_none_with_what_can_be_asked(evenings, claim: str) -> None:
     checked = check_claim(claim, evenings[QUARTER], QUARTER)
     assert checked.verdict == "not understood"
@@ -161,6 +175,7 @@ def test_all_english_forms_name_a_feature() -> None:
 
 # --- what cannot be told ---------------------------------------------------------------------------------------------
 
+
 def test_what_is_outside_the_frame_or_behind_the_limb_cannot_be_told(evenings) -> None:
     part = replace(evenings[QUARTER], width=450)  # the Moon's west alone
     assert check_claim("Mare Crisium is lit", part, QUARTER).verdict == "cannot tell"
@@ -196,6 +211,7 @@ def test_near_full_moon_no_edge_is_named() -> None:
 
 
 # --- words -----------------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize(("words", "value", "sense"), [
     ("half", 0.5, "about"), ("a third", 1 / 3, "about"), ("two thirds", 2 / 3, "about"),

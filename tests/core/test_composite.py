@@ -74,8 +74,9 @@ def test_turned_and_mirrored_pictures_lie_on_each_other_and_the_noise_falls(stac
     assert not stacked.rejected
     assert stacked.gain.times > 1.6
     assert stacked.gain.blur_km == pytest.approx(FWHM * 1.1 * MOON_RADIUS_KM / RADIUS)
-    noisy, clean = (registered([member(k, 1.3, sigma, k % 3 == 1, k % 4) for k in range(8)], 401)
-                    for sigma in (0.02, 0.0))
+    noisy, clean = (
+        registered([member(k, 1.3, sigma, k % 3 == 1, k % 4) for k in range(8)], 401) for sigma in (0.02, 0.0)
+    )
     blur = np.full(8, 1.3 * noisy.pose.radius_px / RADIUS)
     single = np.median([rough(a, b, noisy.pose) for a, b in zip(noisy.light, clean.light, strict=True)])
     shares = weighed(noisy, blur)
@@ -144,9 +145,16 @@ def test_no_rim_is_left_where_one_libration_sees_less_than_another():
     found = composite(discs, 401)
     assert isinstance(found, Composite)
     angle = np.radians(np.arange(0, 360, 0.5))
-    rim = np.array([found.rgb[np.rint(found.pose.y - r * found.pose.radius_px * np.sin(angle)).astype(int),
-                              np.rint(found.pose.x + r * found.pose.radius_px * np.cos(angle)).astype(int), 0]
-                    for r in (0.99, 0.995, 0.998, 0.9995)])
+    rim = np.array(
+        [
+            found.rgb[
+                np.rint(found.pose.y - r * found.pose.radius_px * np.sin(angle)).astype(int),
+                np.rint(found.pose.x + r * found.pose.radius_px * np.cos(angle)).astype(int),
+                0,
+            ]
+            for r in (0.99, 0.995, 0.998, 0.9995)
+        ]
+    )
     sunward = np.abs(angle - np.where(angle > np.pi, 2 * np.pi, 0)) < np.radians(60)
     night = np.abs(angle - np.pi) < np.radians(50)
     assert rim[:, sunward].min() > 60  # no black pixel on the bright side

@@ -23,42 +23,126 @@ def mark(name: str, *, size: float = 90.0, parent: str | None = None, x: float =
 
 def annotation() -> records.Annotation:
     candidate = records.TimeCandidate(UTC_TIME, 1.0, "exif+offset", 2.0)
-    pose = records.Pose(500.004, 400.0, 350.0, 12.5, True, 4.5, -3.25, 1.1, 30.0,
-                        parameters=("x", "radius_px"), covariance=(0.04, 0.0, 0.0, 0.09))
+    pose = records.Pose(
+        500.004,
+        400.0,
+        350.0,
+        12.5,
+        True,
+        4.5,
+        -3.25,
+        1.1,
+        30.0,
+        parameters=("x", "radius_px"),
+        covariance=(0.04, 0.0, 0.0, 0.09),
+    )
     return records.Annotation(
-        status="annotated", sure=True, reason="", advice="", width=1000, height=800,
-        taken=records.Taken((candidate,), None, None, "2026:03:25 21:04:05"), time=candidate,
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=1000,
+        height=800,
+        taken=records.Taken((candidate,), None, None, "2026:03:25 21:04:05"),
+        time=candidate,
         clock=records.Clock("agrees", UTC_TIME, float("nan")),
-        limb=records.Limb(501.0, 400.0, 351.0, 0.5, (1.0,) * 9, 0.2, 190.0, 800, 2.0), pose=pose,
+        limb=records.Limb(501.0, 400.0, 351.0, 0.5, (1.0,) * 9, 0.2, 190.0, 800, 2.0),
+        pose=pose,
         terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
-        aspect=records.Aspect(UTC_TIME, records.Place(48.0, 16.0), 4.5, -3.2, 1.1, 30.0, 10.0, 280.0, None, 80.0, 0.58,
-                              99.0, 950.0, 384000.0, None, None, 60.0),
-        features=(mark("Copernicus"), mark("Copernicus B", parent="Copernicus"), mark("Tiny", size=14.9),
-                  mark("Mösting A", size=12.7), mark("Off frame", x=1000.0), mark("Far side", cos_view=-0.1)),
-        labels=(records.Label("Copernicus", "Copernicus", "crater", 430.0, 280.0, 90.0, 16.0, 14.0, 400.1, 300.5,
-                              False),),
+        aspect=records.Aspect(
+            UTC_TIME,
+            records.Place(48.0, 16.0),
+            4.5,
+            -3.2,
+            1.1,
+            30.0,
+            10.0,
+            280.0,
+            None,
+            80.0,
+            0.58,
+            99.0,
+            950.0,
+            384000.0,
+            None,
+            None,
+            60.0,
+        ),
+        features=(
+            mark("Copernicus"),
+            mark("Copernicus B", parent="Copernicus"),
+            mark("Tiny", size=14.9),
+            mark("Mösting A", size=12.7),
+            mark("Off frame", x=1000.0),
+            mark("Far side", cos_view=-0.1),
+        ),
+        labels=(
+            records.Label("Copernicus", "Copernicus", "crater", 430.0, 280.0, 90.0, 16.0, 14.0, 400.1, 300.5, False),
+        ),
         flags=("time zone assumed",),
     )
 
 
 def test_every_key_of_the_contract_is_present_and_nothing_else():
     line = json_line("a.jpg", "00ff", annotation())
-    assert set(line) == {"schema", "file", "sha256", "status", "sure", "reason", "advice", "taken", "clock", "evening",
-                         "limb", "shape", "field", "terminator", "pose", "features"}
+    assert set(line) == {
+        "schema",
+        "file",
+        "sha256",
+        "status",
+        "sure",
+        "reason",
+        "advice",
+        "taken",
+        "clock",
+        "evening",
+        "limb",
+        "shape",
+        "field",
+        "terminator",
+        "pose",
+        "features",
+    }
     assert set(line["taken"]) == {"utc", "source", "sigma_minutes"}
     assert set(line["clock"]) == {"verdict", "picture_utc", "sigma_hours"}
     assert set(line["evening"]) == {"verdict", "reason", "advice"}
     assert set(line["limb"]) == {"x", "y", "radius", "sigma_px", "arc_deg"}
     assert set(line["shape"]) == {
-        "flattening", "flattening_screen_deg", "tilt", "tilt_screen_deg", "tangential", "tangential_screen_deg",
+        "flattening",
+        "flattening_screen_deg",
+        "tilt",
+        "tilt_screen_deg",
+        "tangential",
+        "tangential_screen_deg",
         "radial_k1",
     }
-    assert set(line["terminator"]) == {"phase_angle_deg", "illuminated_fraction", "bright_limb_screen_deg",
-                                       "sigma_deg"}
-    assert set(line["pose"]) == {"mirrored", "north_screen_deg", "sub_observer", "sub_solar", "sigma_pct_radius",
-                                 "score", "rival_score"}
-    assert set(line["features"][0]) == {"name", "kind", "lat", "lon", "diameter_km", "x", "y", "sigma_px", "radius_px",
-                                        "sun_altitude_deg", "lit_fraction", "seen", "labelled", "label_x", "label_y"}
+    assert set(line["terminator"]) == {"phase_angle_deg", "illuminated_fraction", "bright_limb_screen_deg", "sigma_deg"}
+    assert set(line["pose"]) == {
+        "mirrored",
+        "north_screen_deg",
+        "sub_observer",
+        "sub_solar",
+        "sigma_pct_radius",
+        "score",
+        "rival_score",
+    }
+    assert set(line["features"][0]) == {
+        "name",
+        "kind",
+        "lat",
+        "lon",
+        "diameter_km",
+        "x",
+        "y",
+        "sigma_px",
+        "radius_px",
+        "sun_altitude_deg",
+        "lit_fraction",
+        "seen",
+        "labelled",
+        "label_x",
+        "label_y",
+    }
 
 
 def test_values_are_rounded_and_nan_becomes_null():
@@ -86,8 +170,17 @@ def test_named_features_of_15_km_in_the_frame_and_always_moesting_a():
 
 
 def test_an_annotation_with_only_a_reason_has_every_key_too():
-    bare = records.Annotation("unreadable", False, "The file is cut short.", "Send it again.", 0, 0,
-                              records.Taken((), None, None), None, records.Clock("no_clock", None, None))
+    bare = records.Annotation(
+        "unreadable",
+        False,
+        "The file is cut short.",
+        "Send it again.",
+        0,
+        0,
+        records.Taken((), None, None),
+        None,
+        records.Clock("no_clock", None, None),
+    )
     line = json_line("b.jpg", "01", bare)
     assert line["taken"] == {"utc": None, "source": None, "sigma_minutes": None}
     assert (line["limb"], line["shape"], line["terminator"], line["pose"], line["features"]) == (None,) * 4 + ([],)
@@ -106,9 +199,11 @@ def test_the_stored_form_keeps_everything():
 
 
 def test_offsets_numpy_numbers_and_infinities_survive():
-    odd = replace(annotation(), time=records.TimeCandidate(UTC_TIME.astimezone(timezone(timedelta(hours=5.5))),
-                                                           np.float64(3.5), "told"),
-                  terminator=records.Terminator(np.float32(80.5), 0.5, math.inf, 0.5))
+    odd = replace(
+        annotation(),
+        time=records.TimeCandidate(UTC_TIME.astimezone(timezone(timedelta(hours=5.5))), np.float64(3.5), "told"),
+        terminator=records.Terminator(np.float32(80.5), 0.5, math.inf, 0.5),
+    )
     back = annotation_from_json(annotation_to_json(odd))
     assert back.time.utc == UTC_TIME
     assert type(back.terminator.phase_angle_deg) is float

@@ -61,8 +61,10 @@ def test_it_is_placed_in_the_coordinates_of_the_whole(photograph: bytes) -> None
             errors.append(math.hypot(found[f["name"]].x - x, found[f["name"]].y - y))
     assert len(errors) > 50
     assert 100 * statistics.median(errors) / (SPEC.radius_px * shot.scale) < 0.2
-    inside = [shot.x0 <= k.x <= shot.x0 + 640 * shot.scale and shot.y0 <= k.y <= shot.y0 + 480 * shot.scale
-              for k in got.labels]
+    inside = [
+        shot.x0 <= k.x <= shot.x0 + 640 * shot.scale and shot.y0 <= k.y <= shot.y0 + 480 * shot.scale
+        for k in got.labels
+    ]
     assert inside
     assert all(inside)
 

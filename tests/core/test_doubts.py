@@ -54,8 +54,9 @@ FULL = datetime(2027, 3, 22, 20, 0, tzinfo=UTC)
     (of(WHEN - timedelta(hours=24), VIENNA), True, None, -24.0, CLOCK, ""),
     (of(WHEN, VIENNA), True, VIENNA, -24.0, None, ""),  # a reading that its own date rules out
 ])  # fmt: skip
-def test_what_forbids_to_accuse_a_clock(placed: Placed, sure: bool, place: Place | None, hours: float,
-                                        recorded: TimeCandidate | None, why: str) -> None:
+def test_what_forbids_to_accuse_a_clock(
+    placed: Placed, sure: bool, place: Place | None, hours: float, recorded: TimeCandidate | None, why: str
+) -> None:
     assert against_accusing(placed, sure, place, found(hours), recorded) == why
 
 

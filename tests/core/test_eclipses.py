@@ -120,8 +120,7 @@ def coloured(data: bytes, shares: tuple[float, float, float]) -> bytes:
 @pytest.mark.parametrize(("eclipse", "hours"), [
     ("2025-03-14 06:59", (-12, 0)), ("2023-10-28 20:14", (-5, 0)), ("2024-03-25 07:13", (0, 14)),
 ])  # fmt: skip
-def test_an_ordinary_full_moon_is_no_eclipse_whatever_its_clock_reads(
-        eclipse: str, hours: tuple[int, ...]) -> None:
+def test_an_ordinary_full_moon_is_no_eclipse_whatever_its_clock_reads(eclipse: str, hours: tuple[int, ...]) -> None:
     """Total, partial and penumbral (greatest eclipses by NASA's catalogue, from memory). The Moon is that of another
     month; its clock, without a zone or with one, reads hours about the eclipse."""
     greatest = datetime.fromisoformat(eclipse).replace(tzinfo=UTC)

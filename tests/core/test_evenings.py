@@ -25,13 +25,23 @@ TOWN = Place(-23.0, -47.0)
 
 def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> Measured:
     a = aspect_at(when, place)
-    return Measured(a.libration_lat_deg + off_deg, a.libration_lon_deg, a.sub_solar_lat_deg, a.sub_solar_lon_deg,
-                    0.15, 0.6)
+    return Measured(
+        a.libration_lat_deg + off_deg, a.libration_lon_deg, a.sub_solar_lat_deg, a.sub_solar_lon_deg, 0.15, 0.6
+    )
 
 
 def search(m: Measured, place: Place | None, latest: datetime = NOW, years: float = 30.0) -> tuple[Evening, ...]:
-    return evenings_that_fit(m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg, m.sub_solar_lon_deg,
-                             m.sigma_libration_deg, m.sigma_sun_deg, place, latest, years)
+    return evenings_that_fit(
+        m.libration_lat_deg,
+        m.libration_lon_deg,
+        m.sub_solar_lat_deg,
+        m.sub_solar_lon_deg,
+        m.sigma_libration_deg,
+        m.sigma_sun_deg,
+        place,
+        latest,
+        years,
+    )
 
 
 def rank(found: tuple[Evening, ...], when: datetime) -> int | None:
@@ -55,8 +65,10 @@ def test_scenes_of_de421(step: int) -> None:
         anywhere.append(rank(found, when))
         there.append(rank(search(m, Place(t["lat"], t["lon"])), when))
     ranks = np.array([99 if r is None else r + 1 for r in anywhere])
-    print(f"listed {np.mean(ranks < 99):.3f}, mean length {np.mean(listed):.1f}, ranks {np.bincount(ranks)[:13]}, "
-          f"place known: first {np.mean([r == 0 for r in there]):.3f}")
+    print(
+        f"listed {np.mean(ranks < 99):.3f}, mean length {np.mean(listed):.1f}, ranks {np.bincount(ranks)[:13]}, "
+        f"place known: first {np.mean([r == 0 for r in there]):.3f}"
+    )
     assert np.mean(ranks < 99) >= (0.95 if step == 1 else 0.88)
     assert np.mean([r is not None for r in there]) >= 0.98
     assert np.mean([r == 0 for r in there]) >= (0.8 if step == 1 else 0.6)
@@ -109,19 +121,45 @@ def test_a_window_fits_wherever_the_picture_was_taken() -> None:
 
 def test_only_where_no_time_at_all_is_known() -> None:
     m = seen(WHEN, None)
-    pose = Pose(300.0, 300.0, 200.0, 0.0, False, m.libration_lat_deg, m.libration_lon_deg, m.sub_solar_lat_deg,
-                m.sub_solar_lon_deg, parameters=("libration_lat_deg", "libration_lon_deg"),
-                covariance=(0.01, 0.0, 0.0, 0.01))
-    bare = Annotation("annotated", True, "", "", 600, 600, Taken((), None, None), None, Clock("no_clock", None, None),
-                      pose=pose, terminator=Terminator(5.0, 0.99, 90.0, 0.6))
+    pose = Pose(
+        300.0,
+        300.0,
+        200.0,
+        0.0,
+        False,
+        m.libration_lat_deg,
+        m.libration_lon_deg,
+        m.sub_solar_lat_deg,
+        m.sub_solar_lon_deg,
+        parameters=("libration_lat_deg", "libration_lon_deg"),
+        covariance=(0.01, 0.0, 0.0, 0.01),
+    )
+    bare = Annotation(
+        "annotated",
+        True,
+        "",
+        "",
+        600,
+        600,
+        Taken((), None, None),
+        None,
+        Clock("no_clock", None, None),
+        pose=pose,
+        terminator=Terminator(5.0, 0.99, 90.0, 0.6),
+    )
     dated = with_evenings(bare, None, NOW)
     assert rank(dated.evenings, WHEN) is not None
     assert annotation_from_json(annotation_to_json(dated)).evenings == dated.evenings
     assert with_evenings(bare, None, None).evenings == ()
     known = Taken((TimeCandidate(WHEN, 1.0, "told"),), None, None)
     window = Taken((), WHEN - timedelta(days=4), WHEN)
-    for other in (replace(bare, taken=known), replace(bare, taken=window), replace(bare, pose=None),
-                  replace(bare, pose=replace(pose, covariance=(4.0, 0.0, 0.0, 4.0))), replace(bare, sure=False)):
+    for other in (
+        replace(bare, taken=known),
+        replace(bare, taken=window),
+        replace(bare, pose=None),
+        replace(bare, pose=replace(pose, covariance=(4.0, 0.0, 0.0, 4.0))),
+        replace(bare, sure=False),
+    ):
         assert with_evenings(other, None, NOW).evenings == ()
 
 

@@ -98,8 +98,10 @@ def test_a_field_with_a_part_of_the_moon_is_no_plate(moon: np.ndarray) -> None:
     assert said.advice
 
 
-@pytest.mark.parametrize(("others", "word"), [([(900.0, 400.0, 200.0)], "larger circle"),
-                                              ([(400.0, 100.0, 60.0)], "other round things"), ([], "a plate")])
+@pytest.mark.parametrize(
+    ("others", "word"),
+    [([(900.0, 400.0, 200.0)], "larger circle"), ([(400.0, 100.0, 60.0)], "other round things"), ([], "a plate")],
+)
 def test_a_thing_beside_another_circle_is_not_named(others: list[tuple[float, float, float]], word: str) -> None:
     said = reconsidered(PLATE, EMPTY, [limb(100, 100, 80), *(limb(*o) for o in others)])
     assert word in said.reason
@@ -153,6 +155,7 @@ def test_one_moon_is_one(moon: np.ndarray) -> None:
 
 
 # --- notes -----------------------------------------------------------------------------------------------------------
+
 
 def named(name: str):
     return next(f for f in features() if f.name == name)

@@ -53,8 +53,16 @@ def turned(orientation: int) -> np.ndarray:
 def heic(pixels: np.ndarray, orientation: int = 1, **options: object) -> bytes:
     library = pytest.importorskip("pillow_heif", reason="needs the extra for HEIC")
     out = io.BytesIO()
-    library.encode("RGB", pixels.shape[1::-1], pixels.tobytes(), out, quality=95, chroma=444,
-                   exif=exif_with(orientation).tobytes(), **options)
+    library.encode(
+        "RGB",
+        pixels.shape[1::-1],
+        pixels.tobytes(),
+        out,
+        quality=95,
+        chroma=444,
+        exif=exif_with(orientation).tobytes(),
+        **options,
+    )
     return out.getvalue()
 
 
@@ -103,7 +111,8 @@ def test_date_and_place_of_a_heif_are_read_without_its_decoder(kind: str, monkey
     monkeypatch.setattr(loading, "_decoded", lambda *_: pytest.fail("the decoder was called"))
     taken = read_taken(data, Known())
     assert [(c.source, c.utc) for c in taken.candidates] == [
-        ("exif+offset", datetime(2026, 10, 18, 18, 42, 10, tzinfo=UTC))]
+        ("exif+offset", datetime(2026, 10, 18, 18, 42, 10, tzinfo=UTC))
+    ]
     assert taken.place is not None
     assert taken.place.latitude_deg == pytest.approx(48.2)
 
@@ -335,8 +344,10 @@ def test_fits_that_is_no_picture(data: bytes, words: str) -> None:
 
 def test_fits_bomb_is_refused_by_its_header() -> None:
     data = fits(np.zeros((40, 60), np.int16), "packed")
-    for old, new in ((b"ZNAXIS1 =                   60", b"ZNAXIS1 =              2000000"),
-                     (b"ZNAXIS2 =                   40", b"ZNAXIS2 =              2000000")):
+    for old, new in (
+        (b"ZNAXIS1 =                   60", b"ZNAXIS1 =              2000000"),
+        (b"ZNAXIS2 =                   40", b"ZNAXIS2 =              2000000"),
+    ):
         assert data.count(old) == 1
         data = data.replace(old, new)
     assert isinstance(decode(data), NotFound)
@@ -346,8 +357,10 @@ def test_fits_bomb_is_refused_by_its_header() -> None:
 
 def test_neither_astropy_nor_an_extra_is_imported_before_it_is_needed() -> None:
     late = "('astropy.io.fits', 'pillow_heif', 'rawpy', 'PIL.AvifImagePlugin')"
-    code = ("import sys, moondesk.files.picture, moondesk.files.time_taken\n"
-            f"sys.exit(any(m in sys.modules for m in {late}))")
+    code = (
+        "import sys, moondesk.files.picture, moondesk.files.time_taken\n"
+        f"sys.exit(any(m in sys.modules for m in {late}))"
+    )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 

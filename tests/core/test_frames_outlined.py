@@ -40,8 +40,11 @@ def test_each_crater_has_a_ring_about_its_own_pixel(drawn) -> None:
     for name in ("Copernicus", "Eratosthenes", "Pitatus", "Clavius", "Tycho"):
         f = features_of(name)[0]
         at = surface_to_pixel(FRAME, f.lat_deg, f.lon_deg)
-        middles = [points.mean(axis=0) for a, points in paths(drawn.wide)
-                   if a["stroke"] == COLOURS["craters"] and len(points) > 20]
+        middles = [
+            points.mean(axis=0)
+            for a, points in paths(drawn.wide)
+            if a["stroke"] == COLOURS["craters"] and len(points) > 20
+        ]
         assert min(np.hypot(*(m - [float(at.x), float(at.y)])) for m in middles) < 3, name
 
 

@@ -101,8 +101,10 @@ def test_as_the_eye_sees_it_the_zenith_is_up(de421, place: Place) -> None:
 
 
 def test_north_is_down_for_the_southern_programme_when_the_moon_stands_in_the_north() -> None:
-    northern, southern = (predicted_pose(aspect_at(WHEN, VIENNA), 400, "eye"),
-                          predicted_pose(aspect_at(datetime(2026, 3, 26, 8, 30, tzinfo=UTC), SYDNEY), 400, "eye"))
+    northern, southern = (
+        predicted_pose(aspect_at(WHEN, VIENNA), 400, "eye"),
+        predicted_pose(aspect_at(datetime(2026, 3, 26, 8, 30, tzinfo=UTC), SYDNEY), 400, "eye"),
+    )
     assert min(northern.north_screen_deg, 360 - northern.north_screen_deg) < 60
     assert abs(southern.north_screen_deg - 180) < 60
 
@@ -133,8 +135,12 @@ def test_the_drawing_has_its_features_where_its_pose_says() -> None:
         at = surface_to_pixel(pose, 17.0, 59.1)
         ring = surface_to_pixel(pose, [30.0, 4.0], [59.1, 59.1])
         middle = shown[int(at.y) - 6 : int(at.y) + 7, int(at.x) - 6 : int(at.x) + 7].mean()
-        beside = np.mean([shown[int(y) - 6 : int(y) + 7, int(x) - 6 : int(x) + 7].mean()
-                          for x, y in zip(ring.x, ring.y, strict=True)])
+        beside = np.mean(
+            [
+                shown[int(y) - 6 : int(y) + 7, int(x) - 6 : int(x) + 7].mean()
+                for x, y in zip(ring.x, ring.y, strict=True)
+            ]
+        )
         assert middle < 0.85 * beside, orientation
 
 
@@ -149,7 +155,13 @@ def test_without_a_place_nobody_knows_where_up_is() -> None:
 
 def test_caution_grows_towards_the_sun() -> None:
     assert [sun_caution(d) for d in (2.0, LOST_DEG - 0.1, LOST_DEG, NEAR_DEG - 0.1, NEAR_DEG, 179.0)] == [
-        "lost", "lost", "near", "near", "none", "none"]
+        "lost",
+        "lost",
+        "near",
+        "near",
+        "none",
+        "none",
+    ]
 
 
 def test_a_moon_that_is_down_on_air_is_shown_when_it_is_up() -> None:

@@ -50,8 +50,12 @@ def test_taubin_agrees_with_scikit_image(arc: float) -> None:
 
 @pytest.mark.parametrize(
     ("arc", "along", "across", "radius"),
-    [(360.0, 0.008, 0.008, 0.005), (180.0, 0.025, 0.011, 0.017), (120.0, 0.061, 0.017, 0.052),
-     (90.0, 0.12, 0.025, 0.11)],
+    [
+        (360.0, 0.008, 0.008, 0.005),
+        (180.0, 0.025, 0.011, 0.017),
+        (120.0, 0.061, 0.017, 0.052),
+        (90.0, 0.12, 0.025, 0.11),
+    ],
 )
 def test_taubin_reaches_the_cramer_rao_bound(arc: float, along: float, across: float, radius: float) -> None:
     # figures A2: bound for R = 500 px, a point per px, 0.3 px of radial noise (values printed to two digits at best)

@@ -60,34 +60,39 @@ def test_queries_by_nation_century_and_two_at_once() -> None:
     assert "Herschel" in features_of(nation="British")
     assert "Archimedes" in features_of(century=-3)
     assert features_of(occupation="astronomer", nation="Danish", century=16, among=("Tycho", "Kepler", "Römer")) == (
-        "Tycho",)
+        "Tycho",
+    )
     assert occupations()[0] == "astronomer"
     assert {"German", "American", "French"} <= set(nations()[:5])
 
 
-@pytest.mark.parametrize(("name", "said"), [
-    # Sources stand beside each in tests/builders/namesakes_corrected.py; here what would be read aloud.
-    ("Aristoteles", "Aristoteles (Greek philosopher, 384 to 322 BC)"),
-    ("Theophilus", "Saint Theophilus of Alexandria (Egyptian bishop, died 412)"),
-    ("Alexander", "Alexander the Great (Macedonian ruler, 356 to 323 BC)"),
-    ("Manilius", "Marcus Manilius (Roman writer, lived about 10)"),
-    ("Almanon", "al-Ma'mun (Arab ruler, 786 to 833)"),
-    ("Dionysius", "Saint Dionysius the Areopagite (Greek bishop, lived about 50)"),
-    ("Hagecius", "Tadeáš Hájek (Czech physician and astronomer, 1525 to 1600)"),
-    ("Schiller", "Julius Schiller (German jurist and cartographer, about 1580 to 1627)"),
-    ("Ansgarius", "Saint Ansgar (Frankish bishop, 801 to 865)"),
-    ("Thebit", "Thābit Ibn Qurra (Mesopotamian astronomer and mathematician, 836 to 901)"),
-    ("Langrenus", "Michael Florent van Langren (Flemish selenographer and engineer, 1598 to 1675)"),
-    ("Mercator", "Gerard Mercator (Flemish cartographer, geographer and mathematician, 1512 to 1594)"),
-    ("Stevinus", "Simon Stevin (Flemish mathematician and physicist, 1548 to 1620)"),
-    ("Cleomedes", "Cleomedes (Greek astronomer)"), ("Hippalus", "Hippalus (Greek navigator)"),
-    ("Cyrillus", "Saint Cyril of Alexandria (Egyptian bishop, about 376 to 444)"),
-    ("Fabricius", "David Fabricius (German astronomer, 1564 to 1617)"),
-    ("Vieta", "François Viète (French mathematician, 1540 to 1603)"),
-    ("Gutenberg", "Johannes Gutenberg (German inventor, about 1400 to 1468)"),
-    ("Ptolemaeus", "Claudius Ptolemy (Greek astronomer, mathematician and geographer, about 100 to about 170)"),
-    ("Eratosthenes", "Eratosthenes (Greek astronomer and geographer, about 276 to about 194 BC)"),
-])
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        # Sources stand beside each in tests/builders/namesakes_corrected.py; here what would be read aloud.
+        ("Aristoteles", "Aristoteles (Greek philosopher, 384 to 322 BC)"),
+        ("Theophilus", "Saint Theophilus of Alexandria (Egyptian bishop, died 412)"),
+        ("Alexander", "Alexander the Great (Macedonian ruler, 356 to 323 BC)"),
+        ("Manilius", "Marcus Manilius (Roman writer, lived about 10)"),
+        ("Almanon", "al-Ma'mun (Arab ruler, 786 to 833)"),
+        ("Dionysius", "Saint Dionysius the Areopagite (Greek bishop, lived about 50)"),
+        ("Hagecius", "Tadeáš Hájek (Czech physician and astronomer, 1525 to 1600)"),
+        ("Schiller", "Julius Schiller (German jurist and cartographer, about 1580 to 1627)"),
+        ("Ansgarius", "Saint Ansgar (Frankish bishop, 801 to 865)"),
+        ("Thebit", "Thābit Ibn Qurra (Mesopotamian astronomer and mathematician, 836 to 901)"),
+        ("Langrenus", "Michael Florent van Langren (Flemish selenographer and engineer, 1598 to 1675)"),
+        ("Mercator", "Gerard Mercator (Flemish cartographer, geographer and mathematician, 1512 to 1594)"),
+        ("Stevinus", "Simon Stevin (Flemish mathematician and physicist, 1548 to 1620)"),
+        ("Cleomedes", "Cleomedes (Greek astronomer)"),
+        ("Hippalus", "Hippalus (Greek navigator)"),
+        ("Cyrillus", "Saint Cyril of Alexandria (Egyptian bishop, about 376 to 444)"),
+        ("Fabricius", "David Fabricius (German astronomer, 1564 to 1617)"),
+        ("Vieta", "François Viète (French mathematician, 1540 to 1603)"),
+        ("Gutenberg", "Johannes Gutenberg (German inventor, about 1400 to 1468)"),
+        ("Ptolemaeus", "Claudius Ptolemy (Greek astronomer, mathematician and geographer, about 100 to about 170)"),
+        ("Eratosthenes", "Eratosthenes (Greek astronomer and geographer, about 276 to about 194 BC)"),
+    ],
+)
 def test_what_the_gazetteer_has_wrong_is_put_right(name: str, said: str) -> None:
     (person,) = namesakes(name)
     assert in_english(person_said(person)) == said
@@ -153,5 +158,12 @@ def test_the_builder_reads_origins(origin, given, surname, nations, born, died, 
         sys.path.remove(str(BUILDERS))
     (row,) = builder.people_of("Probe", origin)
     assert (row.given, row.surname, row.nations, row.born, row.died, row.flourished, row.about) == (
-        given, surname, nations, born, died, flourished, about)
+        given,
+        surname,
+        nations,
+        born,
+        died,
+        flourished,
+        about,
+    )
     assert row.complete

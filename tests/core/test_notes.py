@@ -79,6 +79,7 @@ def has(said: Said, name: str) -> bool:
 
 # --- each number -----------------------------------------------------------------------------------------------------
 
+
 def test_sizes_and_ranks_are_those_of_the_catalogue_read_as_a_plain_table(noted) -> None:
     sizes = ranks = 0
     for _, _, note in of_topic(noted, "size"):
@@ -116,8 +117,14 @@ def test_known_distances_between_cities() -> None:
     """Air-line distances as atlases give them (from memory)."""
     from moondesk.notes.comparisons import distance_km
 
-    for here, there, km in (("London", "Paris", 344), ("Madrid", "Barcelona", 505), ("Washington", "New York", 328),
-                            ("Copenhagen", "Malmö", 28), ("Sydney", "Melbourne", 714), ("Moscow", "Paris", 2487)):
+    for here, there, km in (
+        ("London", "Paris", 344),
+        ("Madrid", "Barcelona", 505),
+        ("Washington", "New York", 328),
+        ("Copenhagen", "Malmö", 28),
+        ("Sydney", "Melbourne", 714),
+        ("Moscow", "Paris", 2487),
+    ):
         assert distance_km(here, there) == pytest.approx(km, rel=0.02, abs=3)
 
 
@@ -301,6 +308,7 @@ def test_how_well_a_feature_is_seen_is_what_was_measured(noted) -> None:
 
 # --- nothing of what does not show -----------------------------------------------------------------------------------
 
+
 def names_in(said: Said) -> set[str]:
     found: set[str] = set()
     for _, part in said.values:
@@ -331,7 +339,8 @@ def test_no_sentence_is_made_for_what_is_not_in_the_light_or_not_in_the_frame(pl
             notes = notes_of(cut, when, earlier, None, 100)
             assert isinstance(notes, Notes)
             for name in {n.about for n in notes.notes if n.about} | {
-                    k for n in notes.notes if n.topic not in ("coming", "namesake") for k in names_in(n.said)}:
+                k for n in notes.notes if n.topic not in ("coming", "namesake") for k in names_in(n.said)
+            }:
                 share = shown_share(cut, name)
                 if share < 0.04:
                     row = table()[name]
@@ -359,6 +368,7 @@ def test_a_crop_takes_sentences_away(placed) -> None:
 
 
 # --- what is not sure ------------------------------------------------------------------------------------------------
+
 
 def test_of_an_uncertain_placement_the_notes_say_so_first_and_nothing_small(placed) -> None:
     a = replace(next(iter(placed.values())), sure=False)

@@ -25,7 +25,7 @@ TRAINS = [
     ("refractor with a 45-degree Amici diagonal", False, None),
     ("127 Mak with a mirror diagonal", True, 3),
     ("Maksutov, straight", False, 2),
-    ("8\" SCT with star diagonal", True, 3),
+    ('8" SCT with star diagonal', True, 3),
     ("Schmidt-Cassegrain, no diagonal", False, 2),
     ("SCT, correct-image prism", False, None),
     ("refractor, no star diagonal, not flipped in any app", False, 0),

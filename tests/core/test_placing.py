@@ -85,8 +85,10 @@ def test_other_hand_is_far_behind(placed: Placed) -> None:
 
 def test_wrong_hand_would_show(scene: Scene, placed: Placed) -> None:
     # the measure itself: a pose of the other hand is off by a good part of the disc, whatever its turn
-    errors = [error_pct(replace(placed.pose, mirrored=not placed.pose.mirrored, north_screen_deg=float(t)), scene.pose)
-              for t in range(0, 360, 10)]
+    errors = [
+        error_pct(replace(placed.pose, mirrored=not placed.pose.mirrored, north_screen_deg=float(t)), scene.pose)
+        for t in range(0, 360, 10)
+    ]
     assert min(errors) > 10
 
 

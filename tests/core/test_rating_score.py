@@ -15,8 +15,19 @@ from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Facts, Score, Weights, score
 from moondesk.records import NotFound
 
-GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
-               Terminator(0.6, ("Copernicus", "Tycho"), 40), 384_400.0, 0.02)
+GOOD = Quality(
+    3.0,
+    Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02),
+    0.0,
+    0.7,
+    0.01,
+    300.0,
+    1.0,
+    1.0,
+    Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    384_400.0,
+    0.02,
+)
 
 
 def of(quality: Quality, facts: Facts | None = None, weights: Weights | None = None) -> Score:
@@ -45,7 +56,12 @@ def test_every_part_stands_in_the_score_with_its_reason() -> None:
 def test_what_is_not_known_neither_helps_nor_harms() -> None:
     blank = of(GOOD)
     assert {p.name for p in blank.parts if p.value is None} == {
-        "fresh", "newcomer", "simple_equipment", "fairness", "variety"}
+        "fresh",
+        "newcomer",
+        "simple_equipment",
+        "fairness",
+        "variety",
+    }
     same = of(GOOD, weights=Weights(newcomer=9.0, fairness=9.0))
     assert same.value == pytest.approx(blank.value)
     full_moon = of(replace(GOOD, terminator=None))

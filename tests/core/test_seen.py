@@ -41,8 +41,11 @@ def clear() -> dict[str, FeatureMark]:
 
 def shown(marks: dict[str, FeatureMark]) -> dict[str, FeatureMark]:
     """Craters and seas of 40 km or more well in the light, of which a good part is bound to show."""
-    return {n: m for n, m in marks.items() if m.feature.kind in ("crater", "sea") and m.feature.size_km >= 40
-            and m.lit_fraction > 0.9 and m.cos_view > 0.4}
+    return {
+        n: m
+        for n, m in marks.items()
+        if m.feature.kind in ("crater", "sea") and m.feature.size_km >= 40 and m.lit_fraction > 0.9 and m.cos_view > 0.4
+    }
 
 
 def mean_seen(marks: dict[str, FeatureMark]) -> float:
@@ -127,8 +130,10 @@ def test_measured_contrast_is_that_of_the_picture() -> None:
     """A picture that is the prediction itself agrees with it, and twice the light has 1.41 of the contrast."""
     names = marked(moon())
     few = list(shown(names).values())
-    points = extents(unit_vector([m.feature.lat_deg for m in few], [m.feature.lon_deg for m in few]),
-                     np.array([m.feature.size_km / 2 / 1737.4 for m in few]))
+    points = extents(
+        unit_vector([m.feature.lat_deg for m in few], [m.feature.lon_deg for m in few]),
+        np.array([m.feature.size_km / 2 / 1737.4 for m in few]),
+    )
     one, two = (measure(moon(strength=s), POSE, points) for s in (0.25, 0.5))
     assert np.median(one.agreement) > 0.9
     assert np.median(two.contrast / one.contrast) == pytest.approx(np.sqrt(2), rel=0.01)

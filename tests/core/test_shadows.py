@@ -61,8 +61,9 @@ def test_there_is_no_height_without_a_sun():
             height_km(length, sun)
 
 
-def drawn(start_km: float, tip_km: float, blur_px: float = 1.5, dark: float = 0.0, lon_deg: float = 5.0,
-          noise: float = 0.003) -> np.ndarray:
+def drawn(
+    start_km: float, tip_km: float, blur_px: float = 1.5, dark: float = 0.0, lon_deg: float = 5.0, noise: float = 0.003
+) -> np.ndarray:
     """Level ground with one shadow across the lines of the Sun through (0, lon), 30 km wide; (801, 801) linear."""
     import cv2
 
@@ -89,9 +90,15 @@ def test_a_drawn_shadow_has_its_length(start, tip):
     assert abs(found.height_m - 1000 * height_km(tip - start, sun)) < 2 * found.sigma_m
 
 
-@pytest.mark.parametrize(("picture", "words"), [
-    (drawn(0.0, 7.5), "too short"), (drawn(0.0, 20.0, dark=0.4), "No shadow begins"),
-    (drawn(500.0, 501.0), "No shadow begins"), (drawn(0.0, 90.0), "night|merge|another|beside")])
+@pytest.mark.parametrize(
+    ("picture", "words"),
+    [
+        (drawn(0.0, 7.5), "too short"),
+        (drawn(0.0, 20.0, dark=0.4), "No shadow begins"),
+        (drawn(500.0, 501.0), "No shadow begins"),
+        (drawn(0.0, 90.0), "night|merge|another|beside"),
+    ],
+)
 def test_what_cannot_be_told_is_declined_with_its_reason(picture, words):
     found = shadow_at(picture, POSE, 0.0, 5.0, 15.0, 1.5, 0.03)
     assert isinstance(found, NotFound)
@@ -129,13 +136,29 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
     when = datetime(2026, 3, 25, 20, tzinfo=UTC)
     aspect = Aspect(when, None, 0, 0, 1.0, 88.0, 0, 0, None, 90, 0.5, 90, 900, 384_400, None, None, 2.0)
     told = TimeCandidate(when, 5.0, "told")
-    a = Placed("annotated", True, "", "", 801, 801, Taken((told,), None, None), told, Clock("agrees", when, 0.4),
-               pose=POSE, aspect=aspect, dated=Dated("sure"))
+    a = Placed(
+        "annotated",
+        True,
+        "",
+        "",
+        801,
+        801,
+        Taken((told,), None, None),
+        told,
+        Clock("agrees", when, 0.4),
+        pose=POSE,
+        aspect=aspect,
+        dated=Dated("sure"),
+    )
     pose, sigma = sun_of(a)
     assert (pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) == (1.0, 88.0)
     assert sigma == pytest.approx(np.hypot(5 * 0.51 / 60, 0.03), rel=0.02)
-    for other in (replace(a, clock=Clock("disagrees", when, 0.4)), replace(a, time=replace(told, source="picture")),
-                  replace(a, time=replace(told, sigma_minutes=120.0)), replace(a, aspect=None),
-                  replace(a, dated=Dated("unsure"))):
+    for other in (
+        replace(a, clock=Clock("disagrees", when, 0.4)),
+        replace(a, time=replace(told, source="picture")),
+        replace(a, time=replace(told, sigma_minutes=120.0)),
+        replace(a, aspect=None),
+        replace(a, dated=Dated("unsure")),
+    ):
         assert sun_of(other) == (POSE, LIGHT_SIGMA_DEG)
     assert sun_of(replace(a, sure=False)) is None

@@ -209,8 +209,19 @@ def test_the_outline_asks_for_a_second_look_and_names_the_side() -> None:
 def test_a_turned_view_turns_the_bending_with_it() -> None:
     bent = replace(FLAT, tilt=0.08, tilt_screen_deg=30.0, tangential=0.02, tangential_screen_deg=200.0)
     for pose in (bent, replace(bent, mirrored=True)):
-        whole = Annotation("annotated", True, "", "", 1000, 800, Taken((), None, None), None,
-                           Clock("no_clock", None, None), pose=pose, field_stop=FieldStop(450.0, 380.0, 250.0))
+        whole = Annotation(
+            "annotated",
+            True,
+            "",
+            "",
+            1000,
+            800,
+            Taken((), None, None),
+            None,
+            Clock("no_clock", None, None),
+            pose=pose,
+            field_stop=FieldStop(450.0, 380.0, 250.0),
+        )
         turn = turn_for(whole, 75.0)
         view = annotate_turned(whole, turn)
         assert view.pose is not None
@@ -233,8 +244,11 @@ EDGE = FieldStop(STOP.x, STOP.y, STOP.radius_px)
 
 def error_pct(found: Annotation, scene: Scene) -> float:
     names = {m.feature.name: m for m in found.features}
-    off = [np.hypot(names[t["name"]].x - t["x"], names[t["name"]].y - t["y"])
-           for t in scene.truth["features"] if t["name"] in names and t["sun_alt_deg"] > 2]
+    off = [
+        np.hypot(names[t["name"]].x - t["x"], names[t["name"]].y - t["y"])
+        for t in scene.truth["features"]
+        if t["name"] in names and t["sun_alt_deg"] > 2
+    ]
     return 100 * float(np.percentile(off, 95)) / scene.spec.radius_px
 
 
@@ -252,10 +266,24 @@ def test_bent_pictures_are_solved_and_those_put_together_are_not_sure(family: st
 @pytest.fixture(scope="module")
 def eyepiece() -> Scene:
     """An eyepiece's field that shows the western two thirds of the disc."""
-    return render(SceneSpec(
-        WHEN, PLACE, x=318.4, y=245.7, radius_px=181.3, north_screen_deg=67.0, mirrored=False, width=640, height=480,
-        seed=3, optics=Optics(blur_px=1.0), film=Film(shot=0.01), received_utc=WHEN + timedelta(hours=5),
-        sky=Sky(field_stop=STOP)))
+    return render(
+        SceneSpec(
+            WHEN,
+            PLACE,
+            x=318.4,
+            y=245.7,
+            radius_px=181.3,
+            north_screen_deg=67.0,
+            mirrored=False,
+            width=640,
+            height=480,
+            seed=3,
+            optics=Optics(blur_px=1.0),
+            film=Film(shot=0.01),
+            received_utc=WHEN + timedelta(hours=5),
+            sky=Sky(field_stop=STOP),
+        )
+    )
 
 
 def test_outside_an_eyepieces_field_nothing_is_seen_labelled_or_pointed_at(eyepiece: Scene) -> None:

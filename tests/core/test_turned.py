@@ -53,8 +53,10 @@ def test_names_of_a_view_point_at_what_the_picture_has(name: str) -> None:
     marks = [m for m in seen.features if m.feature.name in named]
     assert inside(np.array([m.x for m in marks]), np.array([m.y for m in marks])).all()
     # an anchor is a point of the rim, which the picture's edge may cut
-    assert inside(np.array([k.anchor_x for k in seen.labels]) * 0.98 + 0.02 * seen.width / 2,
-                  np.array([k.anchor_y for k in seen.labels]) * 0.98 + 0.02 * seen.height / 2).all()
+    assert inside(
+        np.array([k.anchor_x for k in seen.labels]) * 0.98 + 0.02 * seen.width / 2,
+        np.array([k.anchor_y for k in seen.labels]) * 0.98 + 0.02 * seen.height / 2,
+    ).all()
     # level text stays level in the view, whatever the turn
     assert all(k.angle_deg == 0.0 for k in seen.labels if k.kind == "crater")
     svg = overlay_svg(seen, style, inside)

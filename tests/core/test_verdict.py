@@ -25,8 +25,20 @@ from tests.scenes import render, render_other, spec_of
 
 WHEN = datetime(2026, 10, 20, 21, 0, tzinfo=UTC)
 #: A sharp, evenly lit disc with markings in a dark sky.
-PLATE = Look(level=0.6, around=0.05, burnt=0.0, marks=0.09, rough=0.1, slope=0.1, fall=0.0, softness=0.01, framed=1.0,
-             arc_deg=300.0, all_round=1.0, redness=0.0)
+PLATE = Look(
+    level=0.6,
+    around=0.05,
+    burnt=0.0,
+    marks=0.09,
+    rough=0.1,
+    slope=0.1,
+    fall=0.0,
+    softness=0.01,
+    framed=1.0,
+    arc_deg=300.0,
+    all_round=1.0,
+    redness=0.0,
+)
 SMALL = Spot(300.0, 200.0, 12.0, largest=12.0)
 
 

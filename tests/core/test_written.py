@@ -31,8 +31,10 @@ WHEN = datetime(2026, 10, 18, 18, 42, 10, tzinfo=UTC)
 def packet(**properties: str) -> bytes:
     """A packet as photo programs write it, properties as attributes; names with one underscore for the colon."""
     inside = " ".join(f'{name.replace("_", ":", 1)}="{value}"' for name, value in properties.items())
-    return (f'<?xpacket begin="" id="W5M0MpCehiHzreSzNTczkc9d"?><x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF>'
-            f"<rdf:Description {inside}></rdf:Description></rdf:RDF></x:xmpmeta>").encode()
+    return (
+        f'<?xpacket begin="" id="W5M0MpCehiHzreSzNTczkc9d"?><x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF>'
+        f"<rdf:Description {inside}></rdf:Description></rdf:RDF></x:xmpmeta>"
+    ).encode()
 
 
 def jpeg(xmp: bytes, original: str | None = None, offset: str | None = None) -> bytes:
@@ -55,9 +57,13 @@ def files_with(xmp: bytes) -> dict[str, bytes]:
     packed.add_itxt("XML:com.adobe.xmp", xmp.decode(), zip=True)
     tiff = io.BytesIO()
     tifffile.imwrite(tiff, scene(), photometric="rgb", extratags=[(700, 1, len(xmp), xmp, True)])
-    files = {"jpeg": saved(scene(), "JPEG", xmp=xmp), "png": saved(scene(), "PNG", pnginfo=plain),
-             "png packed": saved(scene(), "PNG", pnginfo=packed), "webp": saved(scene(), "WEBP", xmp=xmp),
-             "tiff": tiff.getvalue()}
+    files = {
+        "jpeg": saved(scene(), "JPEG", xmp=xmp),
+        "png": saved(scene(), "PNG", pnginfo=plain),
+        "png packed": saved(scene(), "PNG", pnginfo=packed),
+        "webp": saved(scene(), "WEBP", xmp=xmp),
+        "tiff": tiff.getvalue(),
+    }
     if features.check("avif"):
         files["avif"] = saved(scene(64, 64), "AVIF", xmp=xmp)
     return files
@@ -76,8 +82,10 @@ def test_xmp_as_elements_with_fractions_and_zulu() -> None:
     assert readings(read_taken(data, ARRIVED)) == [("xmp+offset", WHEN + timedelta(milliseconds=500))]
 
 
-@pytest.mark.parametrize("name", ["xmp_CreateDate", "xmp_ModifyDate", "xmp_MetadataDate", "stEvt_when",
-                                  "exif_DateTimeDigitized", "tiff_DateTime"])
+@pytest.mark.parametrize(
+    "name",
+    ["xmp_CreateDate", "xmp_ModifyDate", "xmp_MetadataDate", "stEvt_when", "exif_DateTimeDigitized", "tiff_DateTime"],
+)
 def test_dates_of_the_file_date_no_exposure(name: str) -> None:
     taken = read_taken(jpeg(packet(**{name: "2026-10-18T20:42:10+02:00"})), ARRIVED)
     assert taken.candidates == ()
@@ -86,8 +94,9 @@ def test_dates_of_the_file_date_no_exposure(name: str) -> None:
 
 def test_date_created_counts_where_the_original_time_is_missing() -> None:
     # MWG guidelines 2.0: photoshop:DateCreated mirrors the original time
-    fields = read_xmp(jpeg(packet(photoshop_DateCreated="2026-10-18T20:42:10+02:00",
-                                  xmp_CreateDate="2026-10-19T09:00:00+02:00")))
+    fields = read_xmp(
+        jpeg(packet(photoshop_DateCreated="2026-10-18T20:42:10+02:00", xmp_CreateDate="2026-10-19T09:00:00+02:00"))
+    )
     assert (fields.local, fields.property) == (datetime(2026, 10, 18, 20, 42, 10), "photoshop:DateCreated")
     both = read_xmp(jpeg(packet(photoshop_DateCreated="2026-10-17", exif_DateTimeOriginal="2026-10-18T20:42:10")))
     assert (both.local, both.property) == (datetime(2026, 10, 18, 20, 42, 10), "exif:DateTimeOriginal")
@@ -112,7 +121,10 @@ def test_offset_in_xmp_that_the_place_does_not_keep_may_be_the_computers() -> No
     data = jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+02:00"), "2026:10:18 20:42:10")
     taken = read_taken(data, Known(received_utc=RECEIVED, place=Place(28.3, -16.5)))
     assert [(c.source, c.offset_hours) for c in taken.candidates] == [
-        ("xmp+offset", 2.0), ("exif+place zone", 1.0), ("exif+place zone", 0.0)]
+        ("xmp+offset", 2.0),
+        ("exif+place zone", 1.0),
+        ("exif+place zone", 0.0),
+    ]
     assert "its place keeps UTC+01:00" in taken.remarks[0]
 
 
@@ -121,15 +133,18 @@ def test_xmp_that_contradicts_exif_is_named_and_tried_last() -> None:
     taken = read_taken(jpeg(edited, "2026:10:18 20:42:10", "+02:00"), ARRIVED)
     assert readings(taken) == [("exif+offset", WHEN), ("xmp+offset", datetime(2026, 10, 19, 18, 50, tzinfo=UTC))]
     assert "EXIF and XMP data give different times" in taken.remarks[0]
-    local = read_taken(jpeg(packet(exif_DateTimeOriginal="2026-10-19T20:50:00"), "2026:10:18 20:42:10", "+02:00"),
-                       ARRIVED)
+    local = read_taken(
+        jpeg(packet(exif_DateTimeOriginal="2026-10-19T20:50:00"), "2026:10:18 20:42:10", "+02:00"), ARRIVED
+    )
     assert readings(local) == [("exif+offset", WHEN)]
     assert "that of EXIF is used" in local.remarks[0]
 
 
 def test_xmp_without_offset_is_a_clock_without_zone() -> None:
-    taken = read_taken(jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10")),
-                       Known(received_utc=RECEIVED, zones=("Europe/Vienna",)))
+    taken = read_taken(
+        jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10")),
+        Known(received_utc=RECEIVED, zones=("Europe/Vienna",)),
+    )
     assert readings(taken)[0] == ("exif+zone", WHEN)
     assert "XMP data alone" in taken.remarks[0]
     assert "Europe/Vienna (the sender's or programme's) is tried first" in taken.remarks[1]
@@ -140,26 +155,40 @@ def test_gps_time_in_xmp() -> None:
     assert readings(taken) == [("gps", WHEN)]
 
 
-@pytest.mark.parametrize(("lat", "lon", "expected"), [
-    ("48,12.5N", "16,22,30E", (48 + 12.5 / 60, 16 + 22.5 / 60)), ("33,30S", "70,40.25W", (-33.5, -70 - 40.25 / 60))])
+@pytest.mark.parametrize(
+    ("lat", "lon", "expected"),
+    [("48,12.5N", "16,22,30E", (48 + 12.5 / 60, 16 + 22.5 / 60)), ("33,30S", "70,40.25W", (-33.5, -70 - 40.25 / 60))],
+)
 def test_place_in_xmp(lat: str, lon: str, expected: tuple[float, float]) -> None:
-    taken = read_taken(jpeg(packet(exif_GPSLatitude=lat, exif_GPSLongitude=lon,
-                                   exif_DateTimeOriginal="2026-10-18T20:42:10")), ARRIVED)
+    taken = read_taken(
+        jpeg(packet(exif_GPSLatitude=lat, exif_GPSLongitude=lon, exif_DateTimeOriginal="2026-10-18T20:42:10")), ARRIVED
+    )
     assert taken.place is not None
     assert (taken.place.latitude_deg, taken.place.longitude_deg) == pytest.approx(expected)
     assert taken.candidates[0].source == "exif+gps zone"
 
 
-@pytest.mark.parametrize(("lat", "lon"), [("95,0N", "16,0E"), ("48,61N", "16,0E"), ("48,12E", "16,0E"),
-                                          ("0,0N", "0,0E"), ("north", "east")])
+@pytest.mark.parametrize(
+    ("lat", "lon"), [("95,0N", "16,0E"), ("48,61N", "16,0E"), ("48,12E", "16,0E"), ("0,0N", "0,0E"), ("north", "east")]
+)
 def test_nonsense_place_in_xmp_is_named(lat: str, lon: str) -> None:
     taken = read_taken(jpeg(packet(exif_GPSLatitude=lat, exif_GPSLongitude=lon)), ARRIVED)
     assert taken.place is None
     assert "makes no sense" in taken.remarks[0]
 
 
-@pytest.mark.parametrize("value", ["0000-00-00T00:00:00Z", "1970-01-01T00:00:00Z", "2026-02-31T10:00:00Z", "yesterday",
-                                   "2026-10-18T25:00:00Z", "&xxe;", "2026-10-18T20:42:10+02:00 or so"])
+@pytest.mark.parametrize(
+    "value",
+    [
+        "0000-00-00T00:00:00Z",
+        "1970-01-01T00:00:00Z",
+        "2026-02-31T10:00:00Z",
+        "yesterday",
+        "2026-10-18T25:00:00Z",
+        "&xxe;",
+        "2026-10-18T20:42:10+02:00 or so",
+    ],
+)
 def test_nonsense_in_xmp_is_ignored_and_named(value: str) -> None:
     taken = read_taken(jpeg(packet(exif_DateTimeOriginal=value)), ARRIVED)
     assert taken.candidates == ()
@@ -177,8 +206,9 @@ def test_offset_in_use_nowhere_and_two_dates_in_xmp() -> None:
 
 
 def test_entities_in_xmp_are_not_expanded() -> None:
-    bomb = (b'<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
-            + packet(exif_DateTimeOriginal="2026-10-18T18:42:10Z", dc_title="&b;"))
+    bomb = b'<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>' + packet(
+        exif_DateTimeOriginal="2026-10-18T18:42:10Z", dc_title="&b;"
+    )
     assert readings(read_taken(jpeg(bomb), ARRIVED)) == [("xmp+offset", WHEN)]
 
 
@@ -213,8 +243,13 @@ def test_time_of_day_in_a_card_of_its_own_and_in_an_extension() -> None:
     assert read_fits(fits(FRAME, DATE_OBS="2026-10-18T18:41:00", DATE_AVG="2026-10-18T18:42:10")).utc == WHEN
 
 
-@pytest.mark.parametrize("cards", [{"TIMESYS": "LOCAL", "DATE_OBS": "2026-10-18T20:42:10"},
-                                   {"DATE_OBS": ("2026-10-18T20:42:10", "Local time of exposure")}])
+@pytest.mark.parametrize(
+    "cards",
+    [
+        {"TIMESYS": "LOCAL", "DATE_OBS": "2026-10-18T20:42:10"},
+        {"DATE_OBS": ("2026-10-18T20:42:10", "Local time of exposure")},
+    ],
+)
 def test_local_time_in_a_fits_header_wants_a_zone(cards: dict[str, object]) -> None:
     data = fits(FRAME, **cards)
     taken = read_taken(data, Known(received_utc=RECEIVED, zones=("Europe/Vienna",)))
@@ -267,8 +302,20 @@ def test_day_in_a_name(name: str, kind: str) -> None:
     assert (found.day, found.kind) == (date(2026, 10, 18), kind)
 
 
-@pytest.mark.parametrize("name", ["", "moon.jpg", "DSC_1234.JPG", "IMG_20261318_204210.jpg", "20260231.png",
-                                  "1760818930123.jpg", "2026-10-18 to 2026-10-19.png", "18-10-2026.jpg", "x" * 5000])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        "moon.jpg",
+        "DSC_1234.JPG",
+        "IMG_20261318_204210.jpg",
+        "20260231.png",
+        "1760818930123.jpg",
+        "2026-10-18 to 2026-10-19.png",
+        "18-10-2026.jpg",
+        "x" * 5000,
+    ],
+)
 def test_name_without_a_day(name: str) -> None:
     assert named_day(name) is None
 
@@ -298,8 +345,10 @@ def test_name_serves_where_nothing_else_is_known() -> None:
     assert "was not used" in serial.remarks[0]
 
 
-@pytest.mark.parametrize(("name", "words"), [("IMG_20261025_204210.jpg", "after its arrival"),
-                                             ("IMG_20190518_204210.jpg", "an old picture?")])
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("IMG_20261025_204210.jpg", "after its arrival"), ("IMG_20190518_204210.jpg", "an old picture?")],
+)
 def test_name_that_does_not_fit_the_arrival_is_named_and_not_used(name: str, words: str) -> None:
     taken = read_taken(saved(scene(), "JPEG"), Known(received_utc=RECEIVED, given_name=name))
     assert (taken.earliest_utc, taken.latest_utc) == (RECEIVED - WINDOW, RECEIVED)

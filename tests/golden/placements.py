@@ -193,13 +193,17 @@ def moves(recorded: Line, now: Line) -> list[Move]:
             found.append(Move(file, key, recorded.get(key), now.get(key)))
     for key in ("time", "picture_utc"):
         (a, *from_a), (b, *from_b) = (v if isinstance(v, list) else [v] for v in (recorded.get(key), now.get(key)))
-        apart = None if a is None or b is None else abs(
-            (datetime.fromisoformat(b) - datetime.fromisoformat(a)).total_seconds())
+        apart = (
+            None
+            if a is None or b is None
+            else abs((datetime.fromisoformat(b) - datetime.fromisoformat(a)).total_seconds())
+        )
         if from_a != from_b or (a != b if apart is None else apart > TOLERANCE_S):
             found.append(Move(file, key, a, b, apart, "s"))
     pixels = {"limb": (recorded.get("limb"), now.get("limb"))} | {
         name: (recorded.get("features", {}).get(name), now.get("features", {}).get(name))
-        for name in sorted({*recorded.get("features", {}), *now.get("features", {})})}
+        for name in sorted({*recorded.get("features", {}), *now.get("features", {})})
+    }
     for name, (a, b) in pixels.items():
         if a is None or b is None:
             if a != b:
@@ -210,8 +214,14 @@ def moves(recorded: Line, now: Line) -> list[Move]:
     defaults = {f.name: f.default for f in fields(Pose) if f.default is not MISSING}
     for key in sorted({*pose, *then}):
         a, b = (numbers.get(key, defaults.get(key)) for numbers in (pose, then))
-        differs(key, a, b, _pct_of(key, pose, radius), TOLERANCE_SUN if key.startswith("sub_solar") else TOLERANCE,
-                "" if key.endswith(("score", "matches")) else "%R")
+        differs(
+            key,
+            a,
+            b,
+            _pct_of(key, pose, radius),
+            TOLERANCE_SUN if key.startswith("sub_solar") else TOLERANCE,
+            "" if key.endswith(("score", "matches")) else "%R",
+        )
     return found
 
 
@@ -278,13 +288,16 @@ def main() -> None:
         if (FOLDER / f"{part}.jsonl").exists():
             _, before = recorded_set(part)
             rows = [move for line in lines if line["file"] in before for move in moves(before[line["file"]], line)]
-            rows += [Move(name, "picture", "is here", "is missing")
-                     for name in sorted({*before} - {line["file"] for line in lines})]
+            rows += [
+                Move(name, "picture", "is here", "is missing")
+                for name in sorted({*before} - {line["file"] for line in lines})
+            ]
         if args.record:
             text = [{"libraries": libraries()}, *lines]
             (FOLDER / f"{part}.jsonl").write_text(
                 "".join(json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n" for line in text),
-                encoding="utf-8")
+                encoding="utf-8",
+            )
         moved += len(rows)
         print(f"{part}: {len(lines)} pictures in {time.perf_counter() - start:.0f} s, {len(rows)} numbers moved")
         if rows:

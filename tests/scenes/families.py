@@ -139,9 +139,7 @@ def _daylight(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> Scen
 
 
 def _soft(rng: np.random.Generator, spec: SceneSpec, aspect: Aspect) -> SceneSpec:
-    optics = Optics(
-        blur_px=uniform(rng, 3, 7), motion_px=uniform(rng, 0, 4), motion_screen_deg=uniform(rng, 0, 180)
-    )
+    optics = Optics(blur_px=uniform(rng, 3, 7), motion_px=uniform(rng, 0, 4), motion_screen_deg=uniform(rng, 0, 180))
     return replace(spec, optics=optics)
 
 

@@ -51,7 +51,7 @@ def screenshot(photograph: bytes, style: str, seed: int, media: str = "png") -> 
     x0 = width - size[0] - 24 if style == "chat" else (width - size[0]) // 2
     y0 = (height - size[1]) // 2
     if style in ("header", "post", "desktop"):
-        page[:180 if style != "desktop" else 70] = bar
+        page[: 180 if style != "desktop" else 70] = bar
         page[-140 if style != "desktop" else -60 :] = bar
     _letters(page, rng, ink, 40, 8, width // 2)
     if style != "letterbox":

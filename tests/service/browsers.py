@@ -16,8 +16,15 @@ CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", 
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
 
 #: No sandbox: tests may run as root. The rest keeps the browser from talking to anybody.
-FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
 
 
 @contextmanager

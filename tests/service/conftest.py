@@ -15,7 +15,8 @@ from moondesk.service.store.storage import Storage
 
 # Children read no code but the product's, what is installed, and what this names: the tests have functions run in them.
 os.environ["PYTHONPATH"] = os.pathsep.join(
-    dict.fromkeys([str(Path(__file__).parent), *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))]))
+    dict.fromkeys([str(Path(__file__).parent), *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))])
+)
 
 TABLE = """file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,consent
 a.png,2026-03-25T21:00:00Z,,48.2,16.4,Vienna,Ilse,Ilse from Vienna,6 inch,yes by form
@@ -65,5 +66,8 @@ def bubblewrap(request):
 @functools.cache
 def bubblewrap_works() -> bool:
     program = shutil.which("bwrap")
-    return program is not None and subprocess.run(
-        [program, "--unshare-all", "--ro-bind", "/", "/", "true"], capture_output=True).returncode == 0
+    return (
+        program is not None
+        and subprocess.run([program, "--unshare-all", "--ro-bind", "/", "/", "true"], capture_output=True).returncode
+        == 0
+    )

@@ -20,108 +20,250 @@ class Mail(NamedTuple):
 #: In languages that are not read: whatever they say, somebody must read it.
 FOREIGN = (
     # Bulgarian
-    Mail("bg", "refusal", "Снимка на Луната", "Здравейте,\n\nизпращам Ви снимка на Луната от снощи, направена през "
-         "80-милиметров рефрактор от балкона. Моля, не я показвайте в предаването, само исках да попитам кой е "
-         "големият "
-         "кратер долу.\n\nПоздрави,\nИван от Плевен"),
-    Mail("bg", "refusal", "Въпрос", "Добър вечер! Това е за лично ползване и не давам съгласие да се публикува. "
-         "Благодаря за разбирането."),
-    Mail("bg", "withdrawal", "Размислих", "Здравейте, преди два дни Ви пратих три снимки. Моля да ги изтриете и да не "
-         "ги излъчвате.\n\nХубава вечер,\nД. Колева"),
-    Mail("bg", "child", "Луната", "Уважаеми водещи, снимката е направена от дъщеря ми, на 9 години, с нейния нов "
-         "телескоп. Тя много се гордее!\n\nСветла"),
+    Mail(
+        "bg",
+        "refusal",
+        "Снимка на Луната",
+        "Здравейте,\n\nизпращам Ви снимка на Луната от снощи, направена през "
+        "80-милиметров рефрактор от балкона. Моля, не я показвайте в предаването, само исках да попитам кой е "
+        "големият "
+        "кратер долу.\n\nПоздрави,\nИван от Плевен",
+    ),
+    Mail(
+        "bg",
+        "refusal",
+        "Въпрос",
+        "Добър вечер! Това е за лично ползване и не давам съгласие да се публикува. Благодаря за разбирането.",
+    ),
+    Mail(
+        "bg",
+        "withdrawal",
+        "Размислих",
+        "Здравейте, преди два дни Ви пратих три снимки. Моля да ги изтриете и да не "
+        "ги излъчвате.\n\nХубава вечер,\nД. Колева",
+    ),
+    Mail(
+        "bg",
+        "child",
+        "Луната",
+        "Уважаеми водещи, снимката е направена от дъщеря ми, на 9 години, с нейния нов "
+        "телескоп. Тя много се гордее!\n\nСветла",
+    ),
     Mail("bg", "child", "Луна", "Здравейте, аз съм Боян и съм в пети клас. Снимах Луната с телефона на баща ми."),
-    Mail("bg", "consent", "Снимка за предаването", "Здравейте, можете да покажете снимката ми в ефир, с името ми. "
-         "Гледам Ви всяка вечер!"),
+    Mail(
+        "bg",
+        "consent",
+        "Снимка за предаването",
+        "Здравейте, можете да покажете снимката ми в ефир, с името ми. Гледам Ви всяка вечер!",
+    ),
     # German
-    Mail("de", "refusal", "Mond von gestern Abend", "Hallo zusammen,\n\nanbei mein Mondfoto von gestern, 21:40 Uhr, "
-         "8-Zoll-Dobson und Handy. Bitte nicht senden und nicht veröffentlichen, ich wollte nur wissen, ob der Krater "
-         "am Rand Langrenus ist.\n\nViele Grüße\nJürgen aus Passau"),
-    Mail("de", "refusal", "Foto", "Guten Abend, das Bild ist nur für Sie persönlich gedacht und soll bitte nicht im "
-         "Fernsehen gezeigt werden. Danke!"),
-    Mail("de", "withdrawal", "Bitte löschen", "Sehr geehrte Damen und Herren,\nich ziehe meine Einwilligung zurück. "
-         "Bitte löschen Sie das Bild, das ich am Montag geschickt habe.\nMit freundlichen Grüßen\nA. Brandt"),
-    Mail("de", "child", "Unser Mond", "Liebes Team, unser Sohn (10) hat gestern ganz allein den Mond fotografiert und "
-         "möchte ihn euch unbedingt zeigen. LG Familie Roth"),
-    Mail("de", "child", "Klasse 4a", "Hallo, wir sind die Klasse 4a der Lindenschule und haben den Mond durch das "
-         "Fernrohr unserer Lehrerin aufgenommen."),
+    Mail(
+        "de",
+        "refusal",
+        "Mond von gestern Abend",
+        "Hallo zusammen,\n\nanbei mein Mondfoto von gestern, 21:40 Uhr, "
+        "8-Zoll-Dobson und Handy. Bitte nicht senden und nicht veröffentlichen, ich wollte nur wissen, ob der Krater "
+        "am Rand Langrenus ist.\n\nViele Grüße\nJürgen aus Passau",
+    ),
+    Mail(
+        "de",
+        "refusal",
+        "Foto",
+        "Guten Abend, das Bild ist nur für Sie persönlich gedacht und soll bitte nicht im "
+        "Fernsehen gezeigt werden. Danke!",
+    ),
+    Mail(
+        "de",
+        "withdrawal",
+        "Bitte löschen",
+        "Sehr geehrte Damen und Herren,\nich ziehe meine Einwilligung zurück. "
+        "Bitte löschen Sie das Bild, das ich am Montag geschickt habe.\nMit freundlichen Grüßen\nA. Brandt",
+    ),
+    Mail(
+        "de",
+        "child",
+        "Unser Mond",
+        "Liebes Team, unser Sohn (10) hat gestern ganz allein den Mond fotografiert und "
+        "möchte ihn euch unbedingt zeigen. LG Familie Roth",
+    ),
+    Mail(
+        "de",
+        "child",
+        "Klasse 4a",
+        "Hallo, wir sind die Klasse 4a der Lindenschule und haben den Mond durch das "
+        "Fernrohr unserer Lehrerin aufgenommen.",
+    ),
     Mail("de", "consent", "Mondfoto", "Moin, das Foto dürft ihr gerne in der Sendung zeigen, Name: Fiete aus Husum."),
     # French
-    Mail("fr", "refusal", "La Lune hier soir", "Bonjour,\n\nVoici une photo de la Lune prise hier soir avec ma lunette "
-         "de 90 mm. Merci de ne pas la diffuser à l'antenne, c'est juste pour avoir votre avis sur la netteté.\n\n"
-         "Bien cordialement,\nMireille"),
-    Mail("fr", "refusal", "photo", "Bonsoir, je préfère que cette image reste entre nous, je ne souhaite pas qu'elle "
-         "passe à la télé."),
-    Mail("fr", "withdrawal", "Ma photo de dimanche", "Bonjour, j'ai changé d'avis : veuillez supprimer la photo que je "
-         "vous ai envoyée dimanche et ne pas l'utiliser. Désolée pour le dérangement."),
-    Mail("fr", "child", "Photo de Lune", "Bonjour, cette photo a été prise par mon fils de 8 ans, il est passionné "
-         "d'astronomie. Bonne soirée à toute l'équipe !"),
-    Mail("fr", "child", "Bonjour", "Bonjour, je m'appelle Léonie, je suis en CM2 et j'ai pris la Lune avec la tablette "
-         "de l'école."),
-    Mail("fr", "consent", "Pour l'émission", "Vous pouvez montrer ma photo dans l'émission, j'en serais ravi "
-         "!\nGilles, "
-         "Clermont-Ferrand"),
+    Mail(
+        "fr",
+        "refusal",
+        "La Lune hier soir",
+        "Bonjour,\n\nVoici une photo de la Lune prise hier soir avec ma lunette "
+        "de 90 mm. Merci de ne pas la diffuser à l'antenne, c'est juste pour avoir votre avis sur la netteté.\n\n"
+        "Bien cordialement,\nMireille",
+    ),
+    Mail(
+        "fr",
+        "refusal",
+        "photo",
+        "Bonsoir, je préfère que cette image reste entre nous, je ne souhaite pas qu'elle passe à la télé.",
+    ),
+    Mail(
+        "fr",
+        "withdrawal",
+        "Ma photo de dimanche",
+        "Bonjour, j'ai changé d'avis : veuillez supprimer la photo que je "
+        "vous ai envoyée dimanche et ne pas l'utiliser. Désolée pour le dérangement.",
+    ),
+    Mail(
+        "fr",
+        "child",
+        "Photo de Lune",
+        "Bonjour, cette photo a été prise par mon fils de 8 ans, il est passionné "
+        "d'astronomie. Bonne soirée à toute l'équipe !",
+    ),
+    Mail(
+        "fr",
+        "child",
+        "Bonjour",
+        "Bonjour, je m'appelle Léonie, je suis en CM2 et j'ai pris la Lune avec la tablette de l'école.",
+    ),
+    Mail(
+        "fr",
+        "consent",
+        "Pour l'émission",
+        "Vous pouvez montrer ma photo dans l'émission, j'en serais ravi !\nGilles, Clermont-Ferrand",
+    ),
     # Spanish
-    Mail("es", "refusal", "Foto de la Luna", "Hola, buenas noches:\n\nOs mando la Luna de anoche, hecha con un "
-         "reflector de 114 mm y ocular de 25 mm. Por favor, no la enseñéis en el programa, es solo para preguntar por "
-         "el cráter brillante.\n\nUn saludo desde Teruel"),
+    Mail(
+        "es",
+        "refusal",
+        "Foto de la Luna",
+        "Hola, buenas noches:\n\nOs mando la Luna de anoche, hecha con un "
+        "reflector de 114 mm y ocular de 25 mm. Por favor, no la enseñéis en el programa, es solo para preguntar por "
+        "el cráter brillante.\n\nUn saludo desde Teruel",
+    ),
     Mail("es", "refusal", "Luna", "No quiero que publiquen esta foto ni que digan mi nombre. Gracias."),
-    Mail("es", "withdrawal", "Retirar foto", "Buenas tardes, les escribo para retirar el permiso que di la semana "
-         "pasada. Borren mis fotos, por favor."),
-    Mail("es", "child", "Foto de mi hija", "Hola, la foto la hizo mi hija Lucía, de siete años, con unos prismáticos. "
-         "¡Está emocionadísima!"),
-    Mail("es", "child", "Luna del cole", "Somos los alumnos de 5.º B del colegio y hemos fotografiado la Luna en clase "
-         "de ciencias."),
+    Mail(
+        "es",
+        "withdrawal",
+        "Retirar foto",
+        "Buenas tardes, les escribo para retirar el permiso que di la semana pasada. Borren mis fotos, por favor.",
+    ),
+    Mail(
+        "es",
+        "child",
+        "Foto de mi hija",
+        "Hola, la foto la hizo mi hija Lucía, de siete años, con unos prismáticos. ¡Está emocionadísima!",
+    ),
+    Mail(
+        "es",
+        "child",
+        "Luna del cole",
+        "Somos los alumnos de 5.º B del colegio y hemos fotografiado la Luna en clase de ciencias.",
+    ),
     Mail("es", "consent", "Permiso", "Pueden mostrar mi foto al aire cuando quieran, con mi nombre: Ramón, de Soria."),
     # Portuguese
-    Mail("pt", "refusal", "A Lua de ontem", "Boa noite,\n\nsegue a minha foto da Lua de ontem, tirada com um Maksutov "
-         "de 127. Por favor, não a mostrem na televisão, queria apenas saber o nome da cratera junto ao terminador.\n\n"
-         "Cumprimentos,\nTeresa, Évora"),
+    Mail(
+        "pt",
+        "refusal",
+        "A Lua de ontem",
+        "Boa noite,\n\nsegue a minha foto da Lua de ontem, tirada com um Maksutov "
+        "de 127. Por favor, não a mostrem na televisão, queria apenas saber o nome da cratera junto ao terminador.\n\n"
+        "Cumprimentos,\nTeresa, Évora",
+    ),
     Mail("pt", "refusal", "foto", "Oi, pessoal! Essa foto é só pra vocês verem, prefiro que não vá ao ar, tá? Valeu!"),
-    Mail("pt", "withdrawal", "Apagar a foto", "Bom dia, mudei de ideia. Peço que apaguem a fotografia que enviei na "
-         "terça-feira e que não a utilizem."),
+    Mail(
+        "pt",
+        "withdrawal",
+        "Apagar a foto",
+        "Bom dia, mudei de ideia. Peço que apaguem a fotografia que enviei na terça-feira e que não a utilizem.",
+    ),
     Mail("pt", "child", "Lua", "Olá, quem tirou esta foto foi o meu neto, que tem 11 anos, da janela do quarto."),
     Mail("pt", "child", "Olá!", "Olá, eu sou o Tomás, ando no quarto ano e adoro o vosso programa."),
-    Mail("pt", "consent", "Autorização", "Autorizo a exibição da minha foto no programa. Nome para os créditos: Inês, "
-         "de Braga."),
+    Mail(
+        "pt",
+        "consent",
+        "Autorização",
+        "Autorizo a exibição da minha foto no programa. Nome para os créditos: Inês, de Braga.",
+    ),
     # Hindi
-    Mail("hi", "refusal", "चाँद की तस्वीर", "नमस्ते,\n\nकल रात छत से ली गई चाँद की तस्वीर भेज रहा हूँ। कृपया इसे "
-         "कार्यक्रम में "
-         "न दिखाएँ, मुझे केवल उस बड़े गड्ढे का नाम जानना है।\n\nधन्यवाद,\nरमेश, भोपाल"),
+    Mail(
+        "hi",
+        "refusal",
+        "चाँद की तस्वीर",
+        "नमस्ते,\n\nकल रात छत से ली गई चाँद की तस्वीर भेज रहा हूँ। कृपया इसे "
+        "कार्यक्रम में "
+        "न दिखाएँ, मुझे केवल उस बड़े गड्ढे का नाम जानना है।\n\nधन्यवाद,\nरमेश, भोपाल",
+    ),
     Mail("hi", "refusal", "फोटो", "यह फोटो निजी है, इसे प्रकाशित करने की अनुमति मैं नहीं देती।"),
-    Mail("hi", "withdrawal", "फोटो हटाएँ", "नमस्कार, मैंने सोमवार को जो फोटो भेजी थी उसे कृपया हटा दीजिए, मैं "
-         "नहीं चाहता कि वह "
-         "प्रसारित हो।"),
-    Mail("hi", "child", "मेरे बेटे की फोटो", "यह फोटो मेरे दस साल के बेटे ने अपनी दूरबीन से खींची है। वह बहुत "
-         "उत्साहित है।"),
+    Mail(
+        "hi",
+        "withdrawal",
+        "फोटो हटाएँ",
+        "नमस्कार, मैंने सोमवार को जो फोटो भेजी थी उसे कृपया हटा दीजिए, मैं नहीं चाहता कि वह प्रसारित हो।",
+    ),
+    Mail("hi", "child", "मेरे बेटे की फोटो", "यह फोटो मेरे दस साल के बेटे ने अपनी दूरबीन से खींची है। वह बहुत उत्साहित है।"),
     Mail("hi", "child", "चाँद", "मेरा नाम अनन्या है, मैं कक्षा पाँच में पढ़ती हूँ और मुझे चाँद बहुत पसंद है।"),
     Mail("hi", "consent", "अनुमति", "आप मेरी तस्वीर कार्यक्रम में दिखा सकते हैं। नाम: सुनीता, जयपुर।"),
     # Marathi
-    Mail("mr", "refusal", "चंद्राचा फोटो", "नमस्कार,\n\nकाल रात्री गच्चीवरून काढलेला चंद्राचा फोटो पाठवत आहे. कृपया तो "
-         "कार्यक्रमात दाखवू नका, फक्त त्या मोठ्या विवराचे नाव हवे आहे.\n\nआपला,\nसदानंद, सांगली"),
+    Mail(
+        "mr",
+        "refusal",
+        "चंद्राचा फोटो",
+        "नमस्कार,\n\nकाल रात्री गच्चीवरून काढलेला चंद्राचा फोटो पाठवत आहे. कृपया तो "
+        "कार्यक्रमात दाखवू नका, फक्त त्या मोठ्या विवराचे नाव हवे आहे.\n\nआपला,\nसदानंद, सांगली",
+    ),
     Mail("mr", "refusal", "फोटो", "हा फोटो खाजगी आहे, तो प्रसारित करू नये."),
     Mail("mr", "withdrawal", "फोटो काढून टाका", "मी परवा पाठवलेला फोटो कृपया काढून टाका, मी परवानगी मागे घेत आहे."),
     Mail("mr", "child", "माझ्या मुलीचा फोटो", "हा फोटो माझ्या आठ वर्षांच्या मुलीने तिच्या नव्या दुर्बिणीतून काढला आहे."),
     Mail("mr", "child", "चंद्र", "मी चौथीत शिकतो. बाबांच्या मोबाईलने चंद्राचा फोटो काढला."),
     Mail("mr", "consent", "परवानगी", "तुम्ही माझा फोटो कार्यक्रमात दाखवू शकता. नाव: मीनाक्षी, नाशिक."),
     # Japanese
-    Mail("ja", "refusal", "昨夜の月", "こんばんは。いつも楽しく拝見しています。"
-         "\n\n昨夜ベランダから口径8センチの望遠鏡で撮った月です。"
-         "番組では使わないでください。クレーターの名前を教えていただきたいだけです。\n\nよろしくお願いします。"
-         "\n岡山の佐野"),
-    Mail("ja", "refusal", "月の写真", "この写真は放送しないようお願いいたします。"
-         "個人的なものですので公開は控えてください。"),
-    Mail("ja", "withdrawal", "写真の削除のお願い", "先日お送りした月の写真ですが、"
-         "気が変わりましたので削除していただけますでしょうか。"),
-    Mail("ja", "child", "娘が撮りました", "小学三年生の娘がスマートフォンで撮った月です。"
-         "初めてうまく写せたと喜んでいます。"),
+    Mail(
+        "ja",
+        "refusal",
+        "昨夜の月",
+        "こんばんは。いつも楽しく拝見しています。"
+        "\n\n昨夜ベランダから口径8センチの望遠鏡で撮った月です。"
+        "番組では使わないでください。クレーターの名前を教えていただきたいだけです。\n\nよろしくお願いします。"
+        "\n岡山の佐野",
+    ),
+    Mail(
+        "ja",
+        "refusal",
+        "月の写真",
+        "この写真は放送しないようお願いいたします。個人的なものですので公開は控えてください。",
+    ),
+    Mail(
+        "ja",
+        "withdrawal",
+        "写真の削除のお願い",
+        "先日お送りした月の写真ですが、気が変わりましたので削除していただけますでしょうか。",
+    ),
+    Mail(
+        "ja",
+        "child",
+        "娘が撮りました",
+        "小学三年生の娘がスマートフォンで撮った月です。初めてうまく写せたと喜んでいます。",
+    ),
     Mail("ja", "child", "はじめまして", "ぼくは九さいです。おじいちゃんのぼうえんきょうで月をとりました。"),
-    Mail("ja", "consent", "写真の使用について", "番組で写真を使っていただいて構いません。"
-         "名前は「松江の浜田」でお願いします。"),
+    Mail(
+        "ja",
+        "consent",
+        "写真の使用について",
+        "番組で写真を使っていただいて構いません。名前は「松江の浜田」でお願いします。",
+    ),
     # Arabic
-    Mail("ar", "refusal", "صورة القمر", "السلام عليكم،\n\nأرفق لكم صورة القمر التي التقطتها ليلة أمس من سطح "
-         "المنزل. أرجو "
-         "عدم عرضها في البرنامج، أردت فقط أن أعرف اسم الفوهة الكبيرة.\n\nمع التحية،\nيوسف"),
+    Mail(
+        "ar",
+        "refusal",
+        "صورة القمر",
+        "السلام عليكم،\n\nأرفق لكم صورة القمر التي التقطتها ليلة أمس من سطح "
+        "المنزل. أرجو "
+        "عدم عرضها في البرنامج، أردت فقط أن أعرف اسم الفوهة الكبيرة.\n\nمع التحية،\nيوسف",
+    ),
     Mail("ar", "refusal", "صورة", "هذه الصورة خاصة ولا أسمح بنشرها."),
     Mail("ar", "withdrawal", "حذف الصورة", "مساء الخير، غيّرت رأيي، من فضلكم احذفوا الصورة التي أرسلتها يوم الاثنين."),
     Mail("ar", "child", "صورة ابنتي", "التقطت هذه الصورة ابنتي وعمرها تسع سنوات بهاتفي من الشرفة."),
@@ -147,24 +289,46 @@ FOREIGN = (
     Mail("de", "consent", "", "ja"),
     Mail("es", "consent", "", "Sí, claro"),
     # in Latin letters
-    Mail("bg-Latn", "refusal", "Snimka na Lunata", "Zdraveite, prashtam vi snimka ot snoshti. Molya ne ya pokazvaite v "
-         "efir, samo za vas e.\nPozdravi, Ivan"),
+    Mail(
+        "bg-Latn",
+        "refusal",
+        "Snimka na Lunata",
+        "Zdraveite, prashtam vi snimka ot snoshti. Molya ne ya pokazvaite v efir, samo za vas e.\nPozdravi, Ivan",
+    ),
     Mail("bg-Latn", "withdrawal", "Iztrijte snimkata", "Molq iztrijte snimkite mi, razmislih."),
     Mail("bg-Latn", "child", "Luna", "Snimkata e ot sina mi, na 8 godini."),
-    Mail("hi-Latn", "refusal", "Chand ki photo", "Namaste, kal raat ki photo bhej raha hoon. Please isko TV par mat "
-         "dikhana, sirf aapke liye hai. Dhanyavaad"),
+    Mail(
+        "hi-Latn",
+        "refusal",
+        "Chand ki photo",
+        "Namaste, kal raat ki photo bhej raha hoon. Please isko TV par mat dikhana, sirf aapke liye hai. Dhanyavaad",
+    ),
     Mail("hi-Latn", "child", "Moon photo", "Yeh photo mere bete ne li hai, woh 9 saal ka hai."),
     Mail("mr-Latn", "refusal", "Chandra", "Krupaya ha photo dakhavu naka."),
     Mail("ar-Latn", "refusal", "sourat el qamar", "men fadlak la tonsher el soura, shokran"),
     # an English subject, or English beside it
-    Mail("en+de", "refusal", "My photo of the Moon", "Schönen guten Abend, bitte das Bild nicht zeigen, ich frage nur "
-         "wegen der Schärfe."),
+    Mail(
+        "en+de",
+        "refusal",
+        "My photo of the Moon",
+        "Schönen guten Abend, bitte das Bild nicht zeigen, ich frage nur wegen der Schärfe.",
+    ),
     Mail("en+bg", "refusal", "Moon photo for you", "Здравейте! Снимката не е за показване."),
-    Mail("en+fr", "refusal", "The Moon tonight", "Hello! Here is my photo of the Moon from last night, taken with my "
-         "phone.\n\nPas de diffusion s'il vous plaît."),
-    Mail("en+es", "refusal", "Moon", "Hi, this is my picture of the Moon from the garden, pero no la mostréis "
-         "en antena "
-         "por favor, thank you very much for the great show."),
+    Mail(
+        "en+fr",
+        "refusal",
+        "The Moon tonight",
+        "Hello! Here is my photo of the Moon from last night, taken with my "
+        "phone.\n\nPas de diffusion s'il vous plaît.",
+    ),
+    Mail(
+        "en+es",
+        "refusal",
+        "Moon",
+        "Hi, this is my picture of the Moon from the garden, pero no la mostréis "
+        "en antena "
+        "por favor, thank you very much for the great show.",
+    ),
     Mail("en+pt", "child", "Moon photo", "Hello from Porto! A foto foi tirada pela minha filha de 6 anos."),
     Mail("en+ja", "refusal", "Moon photo", "Hello, this is my first photo of the Moon.\n放送には使わないでください。"),
     Mail("en+ar", "withdrawal", "Re: my picture", "Hello,\nلا أريد عرض الصورة بعد الآن."),
@@ -176,16 +340,38 @@ FOREIGN = (
 
 #: Ways to say no in English: refused, or at the least unclear.
 ENGLISH_NO = (
-    "Please keep it off the air.", "Kindly refrain from showing it.", "This is private, please keep it to yourselves.",
-    "Please remove my picture from your programme.", "For internal use only.", "Consent: no", "Please do not show it.",
-    "I'd rather you didn't put this on television.", "Not for broadcast, please.", "I do not give permission.",
-    "You can't use this one, sorry.", "Please delete the photo I sent on Monday.", "I withdraw my picture.",
-    "I'd prefer that this stays between us.", "Nobody else should see this one.", "Just for your own eyes, please.",
-    "My wife does not want it on TV.", "No thanks.", "Please don't.", "Show it? No.", "No publication please.",
-    "Don't name me and don't show it.", "I changed my mind about the picture, take it down please.",
-    "Please stop using my photos.", "I never agreed to that.", "Permission is not granted.", "All rights reserved.",
-    "Keep my photo out of the show.", "I would be unhappy to see this broadcast.", "Please don't mention my name.",
-    "It must not leave your office.", "This one isn't meant for the public.",
+    "Please keep it off the air.",
+    "Kindly refrain from showing it.",
+    "This is private, please keep it to yourselves.",
+    "Please remove my picture from your programme.",
+    "For internal use only.",
+    "Consent: no",
+    "Please do not show it.",
+    "I'd rather you didn't put this on television.",
+    "Not for broadcast, please.",
+    "I do not give permission.",
+    "You can't use this one, sorry.",
+    "Please delete the photo I sent on Monday.",
+    "I withdraw my picture.",
+    "I'd prefer that this stays between us.",
+    "Nobody else should see this one.",
+    "Just for your own eyes, please.",
+    "My wife does not want it on TV.",
+    "No thanks.",
+    "Please don't.",
+    "Show it? No.",
+    "No publication please.",
+    "Don't name me and don't show it.",
+    "I changed my mind about the picture, take it down please.",
+    "Please stop using my photos.",
+    "I never agreed to that.",
+    "Permission is not granted.",
+    "All rights reserved.",
+    "Keep my photo out of the show.",
+    "I would be unhappy to see this broadcast.",
+    "Please don't mention my name.",
+    "It must not leave your office.",
+    "This one isn't meant for the public.",
 )
 
 #: More of them, as people put it who do not use the word.
@@ -259,19 +445,36 @@ ENGLISH_NO_FREELY = (
 )
 
 #: A company's own words below a mail: nobody has refused, and nobody can tell.
-DISCLAIMER = ("Here is my Moon from last night.\n\nBest regards,\nAnn Lee\n\nThis e-mail is confidential. If "
-              "you are not "
-              "the intended recipient you may not use, copy or publish it.")
+DISCLAIMER = (
+    "Here is my Moon from last night.\n\nBest regards,\nAnn Lee\n\nThis e-mail is confidential. If "
+    "you are not "
+    "the intended recipient you may not use, copy or publish it."
+)
 
 #: Children in English: told, or at the least unclear.
 ENGLISH_CHILD = (
-    "I'm a fifth grader and I love the Moon.", "Class 4a has taken it.", "Our son, 10, shot it with my phone.",
-    "I am 9 years old.", "My daughter Mia took this.", "Taken by my grandson, who is eleven.", "She is 8.",
-    "He turned seven last week and this is his first photo.", "This is from a 12-year-old.", "We are in year 6.",
-    "Our school club watched the Moon.", "My little boy held the phone.", "Photo: Lucy (9)", "My kids made this one.",
-    "I'm in 4th grade.", "Aged 13, from Cork.", "My niece took it.", "The pupils of our school took it.",
-    "Our lad is in year five and took it himself.", "My kid sister shot this.",
-    "Grandson Leo is 7 and so proud of his Moon.", "From Mrs Hart's class of nine-year-olds.",
+    "I'm a fifth grader and I love the Moon.",
+    "Class 4a has taken it.",
+    "Our son, 10, shot it with my phone.",
+    "I am 9 years old.",
+    "My daughter Mia took this.",
+    "Taken by my grandson, who is eleven.",
+    "She is 8.",
+    "He turned seven last week and this is his first photo.",
+    "This is from a 12-year-old.",
+    "We are in year 6.",
+    "Our school club watched the Moon.",
+    "My little boy held the phone.",
+    "Photo: Lucy (9)",
+    "My kids made this one.",
+    "I'm in 4th grade.",
+    "Aged 13, from Cork.",
+    "My niece took it.",
+    "The pupils of our school took it.",
+    "Our lad is in year five and took it himself.",
+    "My kid sister shot this.",
+    "Grandson Leo is 7 and so proud of his Moon.",
+    "From Mrs Hart's class of nine-year-olds.",
 )
 
 #: Ordinary mails that say nothing of consent, subject and body: with entry terms each stands as agreed to by entering.
@@ -279,16 +482,27 @@ ORDINARY = (
     ("", ""),
     ("Moon", ""),
     ("", "Hello, here is my picture of the Moon from last night. Greetings from Cork, Ann"),
-    ("My Moon photo", "Dear team,\n\nattached is a photo of the Moon that I took at 21:40 with my 8 inch "
-     "Dobsonian and a "
-     "phone at the eyepiece. The sky was very clear.\n\nBest regards,\nSiobhán O'Brien\nGalway, Ireland"),
-    ("Moon tonight", "Hi! I used a 130 mm Newtonian with a 25 mm eyepiece. It is 10 degrees up in the picture, so the "
-     "air was not very steady."),
-    ("Copernicus", "Good evening,\nthis is Copernicus and the Apennines at 200x. Seeing was 6 of 10.\nClear "
-     "skies,\nPaul"),
-    ("Full Moon over the harbour", "Hello everyone, I took this from the harbour wall with a 300 mm lens, f/8, "
-     "1/250 s, "
-     "ISO 200. Love the programme!"),
+    (
+        "My Moon photo",
+        "Dear team,\n\nattached is a photo of the Moon that I took at 21:40 with my 8 inch "
+        "Dobsonian and a "
+        "phone at the eyepiece. The sky was very clear.\n\nBest regards,\nSiobhán O'Brien\nGalway, Ireland",
+    ),
+    (
+        "Moon tonight",
+        "Hi! I used a 130 mm Newtonian with a 25 mm eyepiece. It is 10 degrees up in the picture, so the "
+        "air was not very steady.",
+    ),
+    (
+        "Copernicus",
+        "Good evening,\nthis is Copernicus and the Apennines at 200x. Seeing was 6 of 10.\nClear skies,\nPaul",
+    ),
+    (
+        "Full Moon over the harbour",
+        "Hello everyone, I took this from the harbour wall with a 300 mm lens, f/8, "
+        "1/250 s, "
+        "ISO 200. Love the programme!",
+    ),
     ("Re: tonight", "Thank you for the lovely show last night. Here is the Moon from our garden."),
     ("", "Hi, I did not use a filter. The picture does not show the whole Moon because of a tree."),
     ("Moon picture", "My telescope is 12 years old and still works well. I hope you like the picture."),
@@ -296,8 +510,10 @@ ORDINARY = (
     ("First light", "This was the first light of my new telescope, a 102 mm refractor. I am very happy with it."),
     ("Moon and clouds", "The clouds came in shortly after, so I only got three frames. Sorry for the blur."),
     ("", "Hello from Leeds. Taken with an iPhone 13 through binoculars, handheld. Thanks, Tom"),
-    ("Waxing gibbous", "Stack of 50 frames with a ZWO camera, sharpened a little. I removed the noise in the "
-     "dark part."),
+    (
+        "Waxing gibbous",
+        "Stack of 50 frames with a ZWO camera, sharpened a little. I removed the noise in the dark part.",
+    ),
     ("Moon of 24 November", "Date: 24 November 2026, 19:30. Place: Bristol. Telescope: 80ED. Camera: Canon 600D."),
     ("Photo", "Please find attached my photo. Kind regards, Mary Collins"),
     ("", "Just a quick snap from the balcony, nothing special, but the colours were beautiful!"),
@@ -317,61 +533,86 @@ ORDINARY = (
 
 #: More of them.
 ORDINARY_TOO = (
-    ("Half Moon",
-     "Evening all, had a go at the half moon tonight with the new refractor. Bit windy so it's not the "
-     "sharpest but I'm pleased. Cheers, Gareth"),
-    ("Moon photo for the programme",
-     "Dear Presenter,\nI enclose a photograph of the Moon taken on Tuesday from Ballyvaughan. Equipment: "
-     "Skywatcher Heritage 150P, 10mm eyepiece, Samsung Galaxy S21. Best wishes, Eoin Murphy"),
-    ("A view from the allotment",
-     "I nipped out between the showers and managed to grab this through a gap in the clouds. The seeing "
-     "was boiling."),
-    ("Mare Crisium",
-     "You asked last week who could spot the wrinkle ridges. I believe they're just about visible on the "
-     "eastern floor."),
-    ("",
-     "Hi there, long time viewer, first time sender! This was handheld at 1/500s with my old Nikon P900. "
-     "Hope it's of interest."),
-    ("Moon over Whitby Abbey",
-     "Taken Saturday 21st at about half past nine. I'd love to know which feature is the bright spot in "
-     "the lower left."),
+    (
+        "Half Moon",
+        "Evening all, had a go at the half moon tonight with the new refractor. Bit windy so it's not the "
+        "sharpest but I'm pleased. Cheers, Gareth",
+    ),
+    (
+        "Moon photo for the programme",
+        "Dear Presenter,\nI enclose a photograph of the Moon taken on Tuesday from Ballyvaughan. Equipment: "
+        "Skywatcher Heritage 150P, 10mm eyepiece, Samsung Galaxy S21. Best wishes, Eoin Murphy",
+    ),
+    (
+        "A view from the allotment",
+        "I nipped out between the showers and managed to grab this through a gap in the clouds. The seeing "
+        "was boiling.",
+    ),
+    (
+        "Mare Crisium",
+        "You asked last week who could spot the wrinkle ridges. I believe they're just about visible on the "
+        "eastern floor.",
+    ),
+    (
+        "",
+        "Hi there, long time viewer, first time sender! This was handheld at 1/500s with my old Nikon P900. "
+        "Hope it's of interest.",
+    ),
+    (
+        "Moon over Whitby Abbey",
+        "Taken Saturday 21st at about half past nine. I'd love to know which feature is the bright spot in "
+        "the lower left.",
+    ),
     ("Moon", "Processed in GIMP: levels and a slight unsharp mask. North is roughly up I think."),
     ("my moon", "sorry about the quality, i only have a cheap phone and a pair of charity shop binoculars lol"),
     ("Earthshine", "Check out the earthshine! Exposure was two seconds at ISO 800, tracking with a Star Adventurer."),
-    ("Moonset",
-     "Caught this at the bus stop this morning. Love your programme, my wife and I never miss it. Regards,"
-     " Bob Hargreaves, Hull"),
+    (
+        "Moonset",
+        "Caught this at the bus stop this morning. Love your programme, my wife and I never miss it. Regards,"
+        " Bob Hargreaves, Hull",
+    ),
     ("Lunar halo", "There was a fantastic 22 degree halo around the Moon yesterday, with Jupiter inside the ring."),
     ("The Straight Wall", "Rupes Recta is nicely lit. I've been trying to get this for months, weather permitting."),
     ("", "Photo 1 is a single frame, photo 2 a stack of 200. Which do you think is better?"),
-    ("Moon 20:10",
-     "Hello from sunny Portugal! We are on holiday and the Moon looks upside down compared with home, ha "
-     "ha."),
+    (
+        "Moon 20:10",
+        "Hello from sunny Portugal! We are on holiday and the Moon looks upside down compared with home, ha ha.",
+    ),
     ("Blue Moon?", "Why does the Moon look bluish in my picture? White balance was on auto."),
-    ("Gibbous moon",
-     "Used a Celestron NexStar 6SE with a 2x Barlow and a QHY camera. Best 10% of 1500 frames in "
-     "AutoStakkert, wavelets in Registax."),
+    (
+        "Gibbous moon",
+        "Used a Celestron NexStar 6SE with a 2x Barlow and a QHY camera. Best 10% of 1500 frames in "
+        "AutoStakkert, wavelets in Registax.",
+    ),
     ("Tonight's moon from Skye", "Minus five and crystal clear. The Cuillin ridge is in the foreground."),
-    ("Clavius",
-     "Six craterlets visible inside Clavius, maybe seven on a good night. 250mm Dob, 8mm eyepiece, iPhone "
-     "on a bracket."),
-    ("Hello again",
-     "I sent one last month which you were kind enough to show, so here's another. Keep up the good work!"),
+    (
+        "Clavius",
+        "Six craterlets visible inside Clavius, maybe seven on a good night. 250mm Dob, 8mm eyepiece, iPhone "
+        "on a bracket.",
+    ),
+    (
+        "Hello again",
+        "I sent one last month which you were kind enough to show, so here's another. Keep up the good work!",
+    ),
     ("Moon", "I don't know much about astronomy but I thought this was pretty. Greetings from Jo in Wrexham"),
     ("Moon and plane", "A plane crossed the Moon just as I pressed the button, pure luck!"),
     ("Lunar X and V", "Both letters were visible between 19:00 and 20:30 GMT."),
     ("Re: Re: Moon", "As promised, the larger version. It's straight out of the camera, no editing."),
-    ("Moon over the Humber",
-     "Nothing fancy, just my old Canon on a fence post. You mentioned last night that the Moon would be "
-     "near Mars, and there it was!"),
-    ("Stacked Moon",
-     "Used PIPP and AutoStakkert for the first time, the tutorial on your website was very helpful, thank "
-     "you."),
+    (
+        "Moon over the Humber",
+        "Nothing fancy, just my old Canon on a fence post. You mentioned last night that the Moon would be "
+        "near Mars, and there it was!",
+    ),
+    (
+        "Stacked Moon",
+        "Used PIPP and AutoStakkert for the first time, the tutorial on your website was very helpful, thank you.",
+    ),
     ("", "Good evening to you all. Can you tell me what the bright rays around the crater at the bottom are called?"),
     ("Gassendi", "Gassendi with its central peaks and rilles. Unfortunately the seeing went downhill soon after."),
-    ("The Moon tonight",
-     "It's my first winter in Scotland and the nights are so long and dark that I decided to take up "
-     "astronomy."),
+    (
+        "The Moon tonight",
+        "It's my first winter in Scotland and the nights are so long and dark that I decided to take up astronomy.",
+    ),
     ("Moon pic from the ferry", "Taken from the deck of the ferry to Stornoway, so please excuse the wobble."),
     ("Moon", "Would you say that this is better than the one I took in August? I'm trying to improve."),
     ("Ring around the Moon", "Is this a halo? We saw it walking back from the pub. Best wishes, Kev"),
@@ -384,9 +625,11 @@ ORDINARY_TOO = (
     ("Mons Piton", "I can just make out Mons Piton casting a long shadow on the floor of Imbrium."),
     ("last night", "You asked for pictures of the terminator, so here's mine."),
     ("Moon", "Hello! I hope you can use it. Kind regards, Joan"),
-    ("The Moon from Tenby",
-     "Good evening everyone. A calm night on the coast, and the Moon was sitting right over the lifeboat "
-     "station. Canon 80D."),
+    (
+        "The Moon from Tenby",
+        "Good evening everyone. A calm night on the coast, and the Moon was sitting right over the lifeboat "
+        "station. Canon 80D.",
+    ),
     ("Lunar north", "Trying to get the libration in the north. Pythagoras and Anaximander are well placed."),
     ("My second go", "Took your advice and used the two second timer. Much better!"),
     ("Moon", "Hope this reaches you OK. Our internet is slow out here in the sticks."),

@@ -43,8 +43,17 @@ def jpeg_with_gps() -> bytes:
 
 
 def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
-    return records.Annotation(status, False, reason, advice, 80, 60, records.Taken((), None, None), None,
-                              records.Clock("no_clock", None, None))
+    return records.Annotation(
+        status,
+        False,
+        reason,
+        advice,
+        80,
+        60,
+        records.Taken((), None, None),
+        None,
+        records.Clock("no_clock", None, None),
+    )
 
 
 def annotation(sure: bool = True, known: records.Known | None = None) -> records.Annotation:
@@ -52,8 +61,9 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
     when = (known and known.taken_utc) or TAKEN
     candidate = records.TimeCandidate(when, 1.0, "told")
     marks = tuple(
-        records.FeatureMark(records.Feature(name, kind, 9.7, -20.0, size, meaning), x, 30.0, 0.5, 3.0, sun, 0.9, lit,
-                            seen, prominence)
+        records.FeatureMark(
+            records.Feature(name, kind, 9.7, -20.0, size, meaning), x, 30.0, 0.5, 3.0, sun, 0.9, lit, seen, prominence
+        )
         for name, kind, meaning, size, x, sun, lit, seen, prominence in (
             ("Copernicus", "crater", None, 96.0, 30.0, 12.0, 1.0, 0.95, 0.9),
             ("Mare Imbrium", "sea", "Sea of Rains", 1145.0, 25.0, -2.0, 0.5, 0.9, 0.8),
@@ -61,10 +71,19 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         )
     )
     return records.Annotation(
-        "annotated", sure, "" if sure else "Two turns fit nearly as well.", "" if sure else "Pin two features.", 80, 60,
-        records.Taken((candidate,), None, None), candidate, records.Clock("agrees", when, 1.0),
+        "annotated",
+        sure,
+        "" if sure else "Two turns fit nearly as well.",
+        "" if sure else "Pin two features.",
+        80,
+        60,
+        records.Taken((candidate,), None, None),
+        candidate,
+        records.Clock("agrees", when, 1.0),
         pose=records.Pose(40.0, 30.0, 20.0, 12.0, True, 4.0, -3.0, 1.0, 40.0, sigma_pct_radius=0.07),
-        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5), features=marks, dated=records.Dated("sure"),
+        terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
+        features=marks,
+        dated=records.Dated("sure"),
     )
 
 

@@ -34,13 +34,38 @@ SLOW_S, LATE_S = 2.0, 20
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_submissions"
 #: Pieces that parsers have stumbled over (from memory: encoded words, parameters in pieces, endless boundaries).
 TOKENS = (
-    b"=?utf-8?B?", b"=?utf-8?Q?=FF?=", b"=?x-unknown?Q?a?=", b"?=", b"filename*0*=utf-8''%FF", b"; filename*1=",
-    b"\r\n ", b"\r\n\r\n", b"\n--", b"--\r\n", b"boundary=\"\"", b"Content-Type: multipart/mixed",
-    b"Content-Type: message/rfc822\r\n\r\n", b"Content-Transfer-Encoding: base64",
-    b"Content-Transfer-Encoding: x-uuencode", b"charset=\"\x00\"", b"\x00", b"\xff\xfe",
-    b"Date: Thu, 99 Foo 99999 99:99:99 +9999", b"From: <@>", b"From: \"", b"Received: ;;;;", b"PK\x03\x04",
-    b"PK\x05\x06", b"\x89PNG\r\n\x1a\n", b"../../../../", b"<script>", "\u202egnp.exe".encode(), b"%00", b"{{7*7}}",
-    b"(" * 40, b"<" * 40,
+    b"=?utf-8?B?",
+    b"=?utf-8?Q?=FF?=",
+    b"=?x-unknown?Q?a?=",
+    b"?=",
+    b"filename*0*=utf-8''%FF",
+    b"; filename*1=",
+    b"\r\n ",
+    b"\r\n\r\n",
+    b"\n--",
+    b"--\r\n",
+    b'boundary=""',
+    b"Content-Type: multipart/mixed",
+    b"Content-Type: message/rfc822\r\n\r\n",
+    b"Content-Transfer-Encoding: base64",
+    b"Content-Transfer-Encoding: x-uuencode",
+    b'charset="\x00"',
+    b"\x00",
+    b"\xff\xfe",
+    b"Date: Thu, 99 Foo 99999 99:99:99 +9999",
+    b"From: <@>",
+    b'From: "',
+    b"Received: ;;;;",
+    b"PK\x03\x04",
+    b"PK\x05\x06",
+    b"\x89PNG\r\n\x1a\n",
+    b"../../../../",
+    b"<script>",
+    "\u202egnp.exe".encode(),
+    b"%00",
+    b"{{7*7}}",
+    b"(" * 40,
+    b"<" * 40,
 )
 
 
@@ -86,8 +111,14 @@ def tried(data: bytes) -> str:
     assert isinstance(arrival, Arrival)
     assert arrival.enclosures, "a mail that is listed nowhere is lost"
     assert all(e.sha256 or e.refused for e in arrival.enclosures)
-    for text in (arrival.sender_name, arrival.sender_address, arrival.subject, arrival.message_id,
-                 *(e.given_name for e in arrival.enclosures), *arrival.remarks):
+    for text in (
+        arrival.sender_name,
+        arrival.sender_address,
+        arrival.subject,
+        arrival.message_id,
+        *(e.given_name for e in arrival.enclosures),
+        *arrival.remarks,
+    ):
         text.encode()  # no half character may reach the store
         assert "\0" not in text
     assert all(isinstance(c, bytes) for c in contents)
@@ -118,8 +149,9 @@ def run(seed: int, count: int) -> int:
             print(f"case {case}: {took:.1f} s", flush=True)
         if (case + 1) % 20_000 == 0:
             print(f"{case + 1}: {dict(outcomes)}, slowest {slowest[0]:.2f} s (case {slowest[1]})", flush=True)
-    print(f"seed {seed}: {count} mails, {faults} faults, {dict(outcomes)}, slowest {slowest[0]:.2f} s, "
-          f"case {slowest[1]}")
+    print(
+        f"seed {seed}: {count} mails, {faults} faults, {dict(outcomes)}, slowest {slowest[0]:.2f} s, case {slowest[1]}"
+    )
     return faults
 
 

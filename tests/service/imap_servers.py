@@ -28,9 +28,28 @@ def certificate(folder: Path) -> tuple[Path, Path]:
     """A certificate for 127.0.0.1 that signs itself, and its key. Needs OpenSSL's own program."""
     cert, key = folder / "cert.pem", folder / "key.pem"
     assert OPENSSL
-    subprocess.run([OPENSSL, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=a test",
-                    "-addext", "subjectAltName=IP:127.0.0.1", "-keyout", key, "-out", cert],
-                   check=True, capture_output=True)
+    subprocess.run(
+        [
+            OPENSSL,
+            "req",
+            "-x509",
+            "-newkey",
+            "rsa:2048",
+            "-nodes",
+            "-days",
+            "2",
+            "-subj",
+            "/CN=a test",
+            "-addext",
+            "subjectAltName=IP:127.0.0.1",
+            "-keyout",
+            key,
+            "-out",
+            cert,
+        ],
+        check=True,
+        capture_output=True,
+    )
     return cert, key
 
 
@@ -81,8 +100,9 @@ class Dovecot:
         """)
         self._own()
         assert DOVECOT
-        self._process = subprocess.Popen([DOVECOT, "-F", "-c", str(config)], stdout=subprocess.DEVNULL,
-                                         stderr=subprocess.DEVNULL)
+        self._process = subprocess.Popen(
+            [DOVECOT, "-F", "-c", str(config)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
         _wait_for(self.port)
 
     def __enter__(self) -> Dovecot:

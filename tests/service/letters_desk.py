@@ -30,8 +30,9 @@ TERMS = "By sending a picture you let us show it."
 
 def load():
     """The stand-in for the core, for pictures that are larger than a signature's."""
-    return replace(fakes.load(), annotate=lambda data, known: replace(
-        fakes.annotate_picture(data, known), width=SIZE, height=SIZE))
+    return replace(
+        fakes.load(), annotate=lambda data, known: replace(fakes.annotate_picture(data, known), width=SIZE, height=SIZE)
+    )
 
 
 def mail(sender: str, body: str, subject: str = "", shade: int | None = None, size: int = SIZE, **heads: str) -> bytes:
@@ -56,13 +57,14 @@ def with_terms(config):
 def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]:
     """Take mails into an edition and place their pictures; the ids of their submissions."""
     found = next((e for e in storage.editions() if e.plan.number == edition), None) or storage.add_edition(
-        EditionPlan(edition, air_utc=AIR))
+        EditionPlan(edition, air_utc=AIR)
+    )
     media = Media(config.data_dir)
     intake = Intake(storage, media, found, config, lambda: NOW, Reader(InProcess()))
     for k, data in enumerate(raw):
         intake.take(Received(data, f"{k}.eml", f"{k}.eml", True))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW, InProcess()))
-    return [row["id"] for row in storage.read("select id from submissions order by id")][-len(raw):]
+    return [row["id"] for row in storage.read("select id from submissions order by id")][-len(raw) :]
 
 
 def taken_file(storage: Storage, config, path: Path) -> None:

@@ -23,8 +23,11 @@ def odd_mails() -> list[bytes]:
     """The mails, all different but for DOUBLES of them."""
     mails = [*(_by_kind(k, kind) for k, kind in enumerate(KINDS)), *(_raw(k, text) for k, text in enumerate(RAW))]
     plain = mails[0]
-    mails += [plain, b"Received: by mx2.example.org; Wed, 25 Mar 2026 22:00:00 +0100\r\n" + plain,
-              plain.replace(b"To: moon@example.org", b"To: moon+tv@example.org")]
+    mails += [
+        plain,
+        b"Received: by mx2.example.org; Wed, 25 Mar 2026 22:00:00 +0100\r\n" + plain,
+        plain.replace(b"To: moon@example.org", b"To: moon+tv@example.org"),
+    ]
     assert len(mails) == 60, len(mails)
     return mails
 
@@ -56,19 +59,62 @@ def _zip(**files: bytes) -> bytes:
     return buffer.getvalue()
 
 
-NAMES = ("月面.jpg", "चंद्र.png", "Księżyc nad Łodzią.png", "القمر.png", "🌔.png", "../../etc/passwd", "a" * 300 + ".png",
-         "<script>alert(1)</script>.png", "moon\u202egnp.exe", "'; drop table pictures; --.png", "CON.png", ".png")
-TEXTS = ("You may show it on the programme.", "Please do not show it.", "My son, aged 9, took this. Fine to use it.",
-         "6 inch Dobsonian, 25 mm eyepiece", "> You may show it.\n\nno", "🌕" * 500, "x" * 5000,
-         "From the balcony\nFrom")
-FILES = (b"", b"GIF89a" + bytes(50), b"<html>", b"%PDF-1.7 " + bytes(90), b"<svg/>", b"\x78\x9f\x3e\x22winmail",
-         jpeg_with_gps()[:200], b"\0\0\0\x18ftypheic" + bytes(40), b"\0\0\0\x18ftypmp42" + bytes(40),
-         _zip(a_png=png(shade=1), b_txt=b"hello"), _zip(zeros_png=bytes(9_000_000)), _zip(), b"PK\x03\x04broken",
-         bytes(LIMIT + 90_000), png(65, shade=9), b"BM" + bytes(60))
+NAMES = (
+    "月面.jpg",
+    "चंद्र.png",
+    "Księżyc nad Łodzią.png",
+    "القمر.png",
+    "🌔.png",
+    "../../etc/passwd",
+    "a" * 300 + ".png",
+    "<script>alert(1)</script>.png",
+    "moon\u202egnp.exe",
+    "'; drop table pictures; --.png",
+    "CON.png",
+    ".png",
+)
+TEXTS = (
+    "You may show it on the programme.",
+    "Please do not show it.",
+    "My son, aged 9, took this. Fine to use it.",
+    "6 inch Dobsonian, 25 mm eyepiece",
+    "> You may show it.\n\nno",
+    "🌕" * 500,
+    "x" * 5000,
+    "From the balcony\nFrom",
+)
+FILES = (
+    b"",
+    b"GIF89a" + bytes(50),
+    b"<html>",
+    b"%PDF-1.7 " + bytes(90),
+    b"<svg/>",
+    b"\x78\x9f\x3e\x22winmail",
+    jpeg_with_gps()[:200],
+    b"\0\0\0\x18ftypheic" + bytes(40),
+    b"\0\0\0\x18ftypmp42" + bytes(40),
+    _zip(a_png=png(shade=1), b_txt=b"hello"),
+    _zip(zeros_png=bytes(9_000_000)),
+    _zip(),
+    b"PK\x03\x04broken",
+    bytes(LIMIT + 90_000),
+    png(65, shade=9),
+    b"BM" + bytes(60),
+)
 KINDS = (
-    ("plain", None), ("two", None), ("inline twice", None), ("html", None), ("forwarded", None), ("nested", None),
-    ("many parts", None), ("no picture", None), ("same id", None), ("same id", None),
-    *(("name", name) for name in NAMES), *(("text", text) for text in TEXTS), *(("file", file) for file in FILES),
+    ("plain", None),
+    ("two", None),
+    ("inline twice", None),
+    ("html", None),
+    ("forwarded", None),
+    ("nested", None),
+    ("many parts", None),
+    ("no picture", None),
+    ("same id", None),
+    ("same id", None),
+    *(("name", name) for name in NAMES),
+    *(("text", text) for text in TEXTS),
+    *(("file", file) for file in FILES),
 )
 
 

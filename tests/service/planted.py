@@ -22,7 +22,7 @@ from pathlib import Path
 
 
 def outcome(act: Callable[[], object]) -> str:
-    """"done", or the name of what was raised."""
+    """ "done", or the name of what was raised."""
     try:
         act()
     except BaseException as error:
@@ -37,10 +37,16 @@ def files(paths: tuple[str, ...], written: tuple[str, ...]) -> dict[str, str]:
         told[f"read {path}"] = outcome(lambda path=path: Path(path).read_bytes())
         told[f"list {path}"] = outcome(lambda path=path: os.listdir(path))
     for path in written:
-        for name, act in (("write", lambda p: Path(p).write_bytes(b"planted")), ("unlink", os.unlink),
-                          ("mode", lambda p: os.chmod(p, 0o777)), ("cut", lambda p: os.truncate(p, 0)),
-                          ("date", os.utime), ("move", lambda p: os.rename(p, f"{p}-moved")),
-                          ("link", lambda p: os.symlink("/", f"{p}-link")), ("folder", lambda p: os.mkdir(f"{p}-in"))):
+        for name, act in (
+            ("write", lambda p: Path(p).write_bytes(b"planted")),
+            ("unlink", os.unlink),
+            ("mode", lambda p: os.chmod(p, 0o777)),
+            ("cut", lambda p: os.truncate(p, 0)),
+            ("date", os.utime),
+            ("move", lambda p: os.rename(p, f"{p}-moved")),
+            ("link", lambda p: os.symlink("/", f"{p}-link")),
+            ("folder", lambda p: os.mkdir(f"{p}-in")),
+        ):
             told[f"{name} {path}"] = outcome(lambda act=act, path=path: act(path))
     return told
 
@@ -91,8 +97,10 @@ def processes(parent: int) -> dict[str, str]:
         if answer < 0:
             raise OSError(ctypes.get_errno(), "")
 
-    told = {f"signal {name}": outcome(lambda pid=pid: os.kill(pid, 0))
-            for name, pid in (("parent", parent), ("keeper", os.getppid()), ("first", 1), ("all", -1), ("group", 0))}
+    told = {
+        f"signal {name}": outcome(lambda pid=pid: os.kill(pid, 0))
+        for name, pid in (("parent", parent), ("keeper", os.getppid()), ("first", 1), ("all", -1), ("group", 0))
+    }
     told |= {
         "program": outcome(lambda: subprocess.run([sys.executable, "-c", "pass"], check=True)),
         "own program": outcome(lambda: os.execv("/proc/self/exe", ["python"])),
@@ -124,14 +132,16 @@ def surroundings() -> dict[str, tuple[str, ...]]:
     except OSError:
         told["processes"] = ()
     data = (ctypes.c_uint32 * 6)()
-    ctypes.CDLL(None).syscall({"x86_64": 125, "aarch64": 90}[os.uname().machine],
-                              struct.pack("=Ii", 0x20080522, 0), data)
+    ctypes.CDLL(None).syscall(
+        {"x86_64": 125, "aarch64": 90}[os.uname().machine], struct.pack("=Ii", 0x20080522, 0), data
+    )
     told["capabilities"] = tuple(f"{n:x}" for n in data if n)
     told["open"] = tuple(str(k) for k in range(3, 256) if outcome(lambda k=k: os.fstat(k)) == "done")
     return told
 
 
 # --- answers ----------------------------------------------------------------------------------------------------------
+
 
 class Evil:
     """Runs where it is unpickled."""

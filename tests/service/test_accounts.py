@@ -30,21 +30,42 @@ def ada(config, app):
 
 # --- passwords --------------------------------------------------------------------------------------------------------
 
-@pytest.mark.parametrize(("password", "words"), [
-    ("", "at least 12"), ("eleven char", "at least 12"), ("x" * 201, "200 characters; it has 201"),
-    ("aaaaaaaaaaaaaa", "repeats"), ("abcabcabcabcabc", "repeats"), ("abcdefghijklm", "runs along"),
-    ("9876543210987", "runs along"), ("qwertyuiopasdf", "runs along"), ("password123456", "names"),
-    ("Ada Brook 2026!", "names"), ("AdaBrookAdaBrook", "names"), ("lantern hour 1", "names"),
-    ("letmein-letmein-1", "names"),
-])
+
+@pytest.mark.parametrize(
+    ("password", "words"),
+    [
+        ("", "at least 12"),
+        ("eleven char", "at least 12"),
+        ("x" * 201, "200 characters; it has 201"),
+        ("aaaaaaaaaaaaaa", "repeats"),
+        ("abcabcabcabcabc", "repeats"),
+        ("abcdefghijklm", "runs along"),
+        ("9876543210987", "runs along"),
+        ("qwertyuiopasdf", "runs along"),
+        ("password123456", "names"),
+        ("Ada Brook 2026!", "names"),
+        ("AdaBrookAdaBrook", "names"),
+        ("lantern hour 1", "names"),
+        ("letmein-letmein-1", "names"),
+    ],
+)
 def test_what_is_tried_first_is_no_password(password, words):
     assert words in passwords.complaint(password, ("Ada Brook", "Lantern Hour"))
 
 
-@pytest.mark.parametrize("password", [
-    "four moons over the pier", "correct horse battery", "twelve chars", "Tr0ub4dor&3xyz", "4711-0815-2024-77",
-    "密码很长的一句话没有人猜得到", "     a     b     c     d     e", "ada keeps bees by the canal",
-])
+@pytest.mark.parametrize(
+    "password",
+    [
+        "four moons over the pier",
+        "correct horse battery",
+        "twelve chars",
+        "Tr0ub4dor&3xyz",
+        "4711-0815-2024-77",
+        "密码很长的一句话没有人猜得到",
+        "     a     b     c     d     e",
+        "ada keeps bees by the canal",
+    ],
+)
 def test_no_rule_of_composition_stands_against_these(password):
     """NIST SP 800-63B, 5.1.1.2: length, any Unicode, blanks; no mixtures of kinds asked for."""
     assert passwords.complaint(password, ("Ada Brook", "Lantern Hour")) == ""
@@ -57,7 +78,13 @@ def test_the_hash_is_argon2id_by_rfc_9106_and_each_has_its_own_salt():
     for encoded in (one, passwords.NOBODYS):  # of an unknown name: as much work as of a known one
         found = argon2.extract_parameters(encoded)
         assert (found.type, found.time_cost, found.parallelism, found.memory_cost, found.salt_len, found.hash_len) == (
-            argon2.Type.ID, 3, 4, 65_536, 16, 32)
+            argon2.Type.ID,
+            3,
+            4,
+            65_536,
+            16,
+            32,
+        )
         assert not passwords.is_outdated(encoded)
     assert passwords.matches(WORDS, one)
     assert not passwords.matches(WORDS + " ", one)
@@ -71,6 +98,7 @@ def test_a_password_is_the_same_however_the_keyboard_composes_it():
 
 
 # --- people -----------------------------------------------------------------------------------------------------------
+
 
 def test_a_presenter_lets_somebody_in_who_then_works_and_is_closed_again(app, config, ada, storage):
     client, theirs = app.test_client(), app.test_client()
@@ -89,16 +117,27 @@ def test_a_presenter_lets_somebody_in_who_then_works_and_is_closed_again(app, co
     assert post(client, f"/people/{bo.id}/open", open="yes").status_code == 303
     assert theirs.get("/").status_code == 303  # the session is gone, the account is not
     said = [line.what for line in audit.lines(storage, 10)]
-    assert said == ["account Bo Lind opened again", "account Bo Lind closed", "Bo Lind is now presenter",
-                    "account Bo Lind made, helper", "account Ada Brook made, presenter"]
+    assert said == [
+        "account Bo Lind opened again",
+        "account Bo Lind closed",
+        "Bo Lind is now presenter",
+        "account Bo Lind made, helper",
+        "account Ada Brook made, presenter",
+    ]
     assert {line.who for line in audit.lines(storage, 10)} == {"Ada Brook"}
 
 
-@pytest.mark.parametrize(("typed", "field", "words"), [
-    ({"name": ""}, "name", "Please type a name"), ({"name": "ada  BROOK"}, "name", "already"),
-    ({"name": "x" * 61}, "name", "it has 61"), ({"password": "short", "again": "short"}, "password", "at least 12"),
-    ({"again": "another one here"}, "again", "not the same"), ({"role": "owner"}, "role", "one of the list"),
-])
+@pytest.mark.parametrize(
+    ("typed", "field", "words"),
+    [
+        ({"name": ""}, "name", "Please type a name"),
+        ({"name": "ada  BROOK"}, "name", "already"),
+        ({"name": "x" * 61}, "name", "it has 61"),
+        ({"password": "short", "again": "short"}, "password", "at least 12"),
+        ({"again": "another one here"}, "again", "not the same"),
+        ({"role": "owner"}, "role", "one of the list"),
+    ],
+)
 def test_what_is_wrong_with_a_new_account_is_told_beside_its_field(app, config, ada, storage, typed, field, words):
     client = app.test_client()
     log_in(client, config.data_dir, ada)
@@ -106,8 +145,9 @@ def test_what_is_wrong_with_a_new_account_is_told_beside_its_field(app, config, 
     answer = post(client, "/people", "/people", **fields)
     assert answer.status_code == 422
     assert words in re.search(rf'id="{field}-complaint">([^<]*)<', answer.text)[1]
-    assert re.search(rf'<(input|select) id="{field}"[^>]*aria-describedby="[^"]*{field}-complaint" aria-invalid="true"',
-                     answer.text)
+    assert re.search(
+        rf'<(input|select) id="{field}"[^>]*aria-describedby="[^"]*{field}-complaint" aria-invalid="true"', answer.text
+    )
     assert NEW not in answer.text
     assert len(accounts.accounts(storage)) == 1
 
@@ -171,7 +211,8 @@ def test_a_programs_token_is_shown_once_and_kept_as_its_hash(app, config, ada, s
     assert answer.headers["Cache-Control"] == "no-store"
     assert token not in client.get("/account").text
     assert [tuple(row.values()) for row in storage.read("select token, label, role from api_tokens")] == [
-        (logins.hashed(token), "prompter", "helper")]
+        (logins.hashed(token), "prompter", "helper")
+    ]
     (kept,) = logins.tokens_of(storage, ada.id)
     assert logins.token_account(storage, token, NOW)[1] == "helper"
     bo = make_account(config.data_dir, "Bo", "helper")
@@ -185,16 +226,39 @@ def test_a_programs_token_is_shown_once_and_kept_as_its_hash(app, config, ada, s
 
 # --- the set-up -------------------------------------------------------------------------------------------------------
 
+
 def test_the_set_up_is_one_page_and_then_no_more(app, storage):
     client = app.test_client()
     page = client.get("/setup").text
-    for name in ("name", "password", "again", "programme_name", "zone", "latitude", "longitude", "height_m", "rule",
-                 "first_number", "hour"):
+    for name in (
+        "name",
+        "password",
+        "again",
+        "programme_name",
+        "zone",
+        "latitude",
+        "longitude",
+        "height_m",
+        "rule",
+        "first_number",
+        "hour",
+    ):
         assert re.search(rf'<(input|select) id="{name}" name="{name}"', page), name
         assert f'<label for="{name}">' in page, name
-    fields = {"token": token_of(client, "/setup"), "name": "Ada Brook", "password": WORDS, "again": WORDS,
-              "programme_name": "Lantern Hour", "zone": "Europe/Lisbon", "latitude": "37,8", "longitude": "-8.72",
-              "height_m": "40", "rule": "evening of the date of new Moon", "first_number": "0", "hour": "19:30"}
+    fields = {
+        "token": token_of(client, "/setup"),
+        "name": "Ada Brook",
+        "password": WORDS,
+        "again": WORDS,
+        "programme_name": "Lantern Hour",
+        "zone": "Europe/Lisbon",
+        "latitude": "37,8",
+        "longitude": "-8.72",
+        "height_m": "40",
+        "rule": "evening of the date of new Moon",
+        "first_number": "0",
+        "hour": "19:30",
+    }
     wrong = client.post("/setup", data={**fields, "password": "short", "latitude": "98"})
     assert wrong.status_code == 422
     assert "at least 12" in wrong.text
@@ -220,6 +284,7 @@ def test_the_first_account_is_a_presenters(storage):
 
 
 # --- the command ------------------------------------------------------------------------------------------------------
+
 
 def test_the_command_adds_and_resets(config, storage):
     def run(*args, typed=""):

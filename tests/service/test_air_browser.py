@@ -34,10 +34,21 @@ LAYERS = {
 
 
 def item(number, sender):
-    layers = tuple(AirLayer(name, title, kind, base, f"{number}/{name}/1")
-                   for name, (title, kind, base, _, _) in LAYERS.items())
-    return AirItem(number, number, sender, f"{sender} from Graz", f"say {sender}", "", 60, layers, (),
-                   (AirNote("Copernicus, say: ko-PER-ni-kus", "Copernicus", (f"Copernicus as {sender} saw it.",)),))
+    layers = tuple(
+        AirLayer(name, title, kind, base, f"{number}/{name}/1") for name, (title, kind, base, _, _) in LAYERS.items()
+    )
+    return AirItem(
+        number,
+        number,
+        sender,
+        f"{sender} from Graz",
+        f"say {sender}",
+        "",
+        60,
+        layers,
+        (),
+        (AirNote("Copernicus, say: ko-PER-ni-kus", "Copernicus", (f"Copernicus as {sender} saw it.",)),),
+    )
 
 
 def drawn(item_id, name):
@@ -55,8 +66,11 @@ def drawn(item_id, name):
 def rundown(monkeypatch):
     """What stands in it; a test may change it."""
     told = {"items": [item(1, "Ilse"), item(2, "Bo"), item(3, "Cy")], "spare": 3}
-    monkeypatch.setattr(onair, "made_plan", lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]),
-                                                               told["spare"], (item(4, "Dora"),)))
+    monkeypatch.setattr(
+        onair,
+        "made_plan",
+        lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]), told["spare"], (item(4, "Dora"),)),
+    )
     monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[3], asked[4]))
     return told
 
@@ -72,10 +86,13 @@ def colours(page):
     page.wait_for_timeout(450)
     shot = np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).astype(int)
     row = shot[shot.shape[0] // 2]
-    at = {name: row[int(row.shape[0] * (0.5 * (box[0] + box[2]) if name != "picture" else 0.9))]
-          for name, (_, _, _, _, box) in LAYERS.items()}
-    shown = [name for name, (_, _, base, colour, _) in LAYERS.items()
-             if not base and np.abs(at[name] - colour).max() < 12]
+    at = {
+        name: row[int(row.shape[0] * (0.5 * (box[0] + box[2]) if name != "picture" else 0.9))]
+        for name, (_, _, _, _, box) in LAYERS.items()
+    }
+    shown = [
+        name for name, (_, _, base, colour, _) in LAYERS.items() if not base and np.abs(at[name] - colour).max() < 12
+    ]
     grey = int(at["picture"][0])
     return (grey - 90) // 20 if grey > 80 else 0, shown
 
@@ -102,8 +119,12 @@ def test_all_steps_by_keys_and_a_clicker(app):
         for key in ("ArrowRight", "PageDown", " ", "Enter"):
             page.keyboard.press(key)
             seen.append(colours(page))
-        assert seen == [(1, ["terminator"]), (1, ["terminator", "feature-1"]),
-                        (1, ["terminator", "feature-1", "credit"]), (2, [])]
+        assert seen == [
+            (1, ["terminator"]),
+            (1, ["terminator", "feature-1"]),
+            (1, ["terminator", "feature-1", "credit"]),
+            (2, []),
+        ]
         page.keyboard.press("PageUp")
         assert colours(page) == (1, ["terminator", "feature-1", "credit"])
         # no words over the output: those of the page are for readers of screens alone
@@ -198,8 +219,11 @@ def test_the_rundown_goes_on_when_the_desk_stops_and_takes_up_again(app, rundown
         stop(server, thread)
         page.locator("body[data-desk=silent]").wait_for(state="attached", timeout=10_000)
         expected = [(1, ["terminator", "feature-1"]), (1, ["terminator", "feature-1", "credit"])]
-        expected += [(k, shown) for k in (2, 3) for shown in (
-            [], ["terminator"], ["terminator", "feature-1"], ["terminator", "feature-1", "credit"])]
+        expected += [
+            (k, shown)
+            for k in (2, 3)
+            for shown in ([], ["terminator"], ["terminator", "feature-1"], ["terminator", "feature-1", "credit"])
+        ]
         seen = []
         for _ in expected:
             page.keyboard.press("ArrowRight")

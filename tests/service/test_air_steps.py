@@ -31,8 +31,11 @@ def client(config, edition):
 
 
 def put(client, at, count):
-    return client.post("/air/12/state", json={"state": {"step": {"item": 1, "count": count}}, "at": at},
-                       headers={"X-Form-Token": token_of(client, "/add")})
+    return client.post(
+        "/air/12/state",
+        json={"state": {"step": {"item": 1, "count": count}}, "at": at},
+        headers={"X-Form-Token": token_of(client, "/add")},
+    )
 
 
 def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):

@@ -50,9 +50,14 @@ def program(desk):
 
 # --- the table, the document, the routes ------------------------------------------------------------------------------
 
+
 def test_the_document_and_the_routes_are_the_same(desk, program):
-    routes = {(rule.rule.replace("<", "{").replace(">", "}"), method) for rule in desk.app.url_map.iter_rules()
-              if rule.rule.startswith("/api") for method in rule.methods - {"HEAD", "OPTIONS"}}
+    routes = {
+        (rule.rule.replace("<", "{").replace(">", "}"), method)
+        for rule in desk.app.url_map.iter_rules()
+        if rule.rule.startswith("/api")
+        for method in rule.methods - {"HEAD", "OPTIONS"}
+    }
     told = program.get("/openapi.json")
     assert routes == {(path, method.upper()) for path, methods in told["paths"].items() for method in methods}
     assert len(routes) == len(OPERATIONS)
@@ -62,7 +67,7 @@ def test_the_document_and_the_routes_are_the_same(desk, program):
 def test_every_schema_is_used_and_every_reference_leads_somewhere():
     text_of_all = json.dumps(document("1"))
     for name in SCHEMAS:
-        assert f"#/components/schemas/{name}\"" in text_of_all, name
+        assert f'#/components/schemas/{name}"' in text_of_all, name
     used = {part.split('"')[0] for part in text_of_all.split("#/components/schemas/")[1:]}
     assert used == set(SCHEMAS)
 
@@ -75,6 +80,7 @@ def test_the_values_listed_are_all_there_are():
 
 
 # --- who may ask ------------------------------------------------------------------------------------------------------
+
 
 def test_without_a_token_nothing_is_told(desk):
     client = desk.app.test_client()
@@ -99,10 +105,17 @@ def test_no_page_elsewhere_may_read_it_and_nobody_keeps_it(program):
 
 # --- reading ----------------------------------------------------------------------------------------------------------
 
+
 def test_editions_and_their_counts(program):
     (edition,) = program.get("/editions")["editions"]
-    assert edition == {"number": 1, "kind": "live", "recording_utc": None, "air_utc": None, "evenings": [],
-                       "day_number": None}
+    assert edition == {
+        "number": 1,
+        "kind": "live",
+        "recording_utc": None,
+        "air_utc": None,
+        "evenings": [],
+        "day_number": None,
+    }
     told = program.get("/editions/1")
     assert told["edition"] == edition
     assert told["pictures"] == {"total": 7, "sure": 3, "unsure": 1, "not_placed": 1, "refused": 1, "waiting": 1}
@@ -121,7 +134,8 @@ def test_submissions_are_told_as_the_command_lists_them(program, config):
         received = line["received_utc"]
         assert one == {**line, "received_utc": received and received.replace("+00:00", "Z")}
         assert {k: v for k, v in program.get(f"/submissions/{one['id']}").items() if k in one and k != "pictures"} == {
-            k: v for k, v in one.items() if k != "pictures"}
+            k: v for k, v in one.items() if k != "pictures"
+        }
     is_problem(program.ask("/submissions/99"), 404, "There is no submission 99.")
 
 
@@ -137,9 +151,16 @@ def test_leafing_through_submissions_leaves_none_out_and_tells_what_came_since(p
         assert submissions_after(storage, 77, 0, 9) == ()
 
 
-@pytest.mark.parametrize(("name", "status", "sure"), [
-    ("a.png", "annotated", True), ("e.png", "annotated", False), ("d.png", "not_moon", False),
-    ("page.jpg", "refused", False), ("waiting.png", "waiting", False)])
+@pytest.mark.parametrize(
+    ("name", "status", "sure"),
+    [
+        ("a.png", "annotated", True),
+        ("e.png", "annotated", False),
+        ("d.png", "not_moon", False),
+        ("page.jpg", "refused", False),
+        ("waiting.png", "waiting", False),
+    ],
+)
 def test_a_picture_says_where_it_stands(desk, program, name, status, sure):
     told = program.get(f"/pictures/{desk.ids[name]}")
     assert (told["given_name"], told["status"]) == (name, status)
@@ -154,14 +175,20 @@ def test_all_of_a_placed_picture(desk, program):
     assert told["placement"]["schema"] == 2
     assert told["placement"]["pose"]["mirrored"] is True
     assert told["placement"]["taken"]["utc"] == "2026-03-25T19:04:00Z"
-    assert told["time_candidates"] == [{"utc": "2026-03-25T19:04:00Z", "sigma_minutes": 1.0, "source": "told",
-                                        "hours_after_picture": 0.0}]
+    assert told["time_candidates"] == [
+        {"utc": "2026-03-25T19:04:00Z", "sigma_minutes": 1.0, "source": "told", "hours_after_picture": 0.0}
+    ]
     assert told["place"] == {"latitude_deg": 48.2, "longitude_deg": 16.4, "height_m": 0.0}
     assert told["credit_line"] == "Ilse from Vienna"
     assert told["consent"]["may_be_shown"] is True
     assert told["versions"] == {"best_id": told["id"], "ids": [told["id"]], "questions": []}
     assert {s["about"]: s["tone"] for s in told["certainty"]} == {
-        "Names": "sure", "Which way round": "sure", "Time told": "sure", "Evening": "unsure", "To be seen": "sure"}
+        "Names": "sure",
+        "Which way round": "sure",
+        "Time told": "sure",
+        "Evening": "unsure",
+        "To be seen": "sure",
+    }
     assert set(told["images"]) >= {"photo", "thumbnail", "labelled", "upright"}
     assert {s["tone"] for s in program.get(f"/pictures/{desk.ids['e.png']}")["certainty"]} >= {"unsure"}
 
@@ -174,7 +201,11 @@ def test_features_by_how_well_they_are_seen(desk, program):
     assert told["features"][0]["sun_altitude_deg"] == 12.0
     assert [f["name"] for f in program.get(path + "?min_seen=0.91")["features"]] == ["Copernicus"]
     assert program.get(f"/pictures/{desk.ids['waiting.png']}/features") == {
-        "picture_id": desk.ids["waiting.png"], "status": "waiting", "sure": False, "features": []}
+        "picture_id": desk.ids["waiting.png"],
+        "status": "waiting",
+        "sure": False,
+        "features": [],
+    }
 
 
 def test_finding_pictures(desk, program):
@@ -240,11 +271,24 @@ def test_how_the_placing_stands(program):
 
 # --- what is asked wrongly --------------------------------------------------------------------------------------------
 
-@pytest.mark.parametrize(("query", "where"), [
-    ("limit=0", "query limit"), ("limit=201", "query limit"), ("limit=many", "query limit"), ("limit=", "query limit"),
-    ("limit=1.5", "query limit"), ("limit=1&limit=2", "query limit"), ("shoes=Copernicus", "query shoes"),
-    ("first_time=yes", "query first_time"), ("q=" + "x" * 101, "query q"), ("edition=-1", "query edition"),
-    ("edition=99999999999999999999", "query edition"), ("offset=\u0663", "query offset")])
+
+@pytest.mark.parametrize(
+    ("query", "where"),
+    [
+        ("limit=0", "query limit"),
+        ("limit=201", "query limit"),
+        ("limit=many", "query limit"),
+        ("limit=", "query limit"),
+        ("limit=1.5", "query limit"),
+        ("limit=1&limit=2", "query limit"),
+        ("shoes=Copernicus", "query shoes"),
+        ("first_time=yes", "query first_time"),
+        ("q=" + "x" * 101, "query q"),
+        ("edition=-1", "query edition"),
+        ("edition=99999999999999999999", "query edition"),
+        ("offset=\u0663", "query offset"),
+    ],
+)
 def test_a_parameter_that_is_wrong_or_unknown_is_told(program, query, where):
     told = is_problem(program.ask(f"/pictures?{query}"), 422)
     assert [e["where"] for e in told["errors"]] == [where]
@@ -258,17 +302,32 @@ def test_addresses_that_are_none(program):
     assert "GET" in answer.headers["Allow"]
 
 
-@pytest.mark.parametrize(("body", "status", "words"), [
-    (b"", 400, "no JSON"), (b"{", 400, "no JSON"), (b"[" * 19_000, 400, "nested"), (b'{"picture_id": NaN}', 400, "NaN"),
-    (b'{"picture_id": ' + b"1" * 5_000 + b"}", 400, "no JSON"), (b"\xff\xfe{}", 400, ""), (b"\x80", 400, "UTF-8"),
-    (b"[]", 422, "an object"), (b"{}", 422, "It is missing."), (b'{"picture_id": "1"}', 422, "a whole number"),
-    (b'{"picture_id": true}', 422, "a whole number"), (b'{"picture_id": 1.5}', 422, "a whole number"),
-    (b'{"picture_id": 0}', 422, "from 1"), (b'{"picture_id": 1e999}', 422, ""),
-    (b'{"picture_id": 1, "a/b~": 2}', 422, "/a~1b~0"), (b" " * (BODY_BYTES + 1), 413, "larger"),
-    (b" " * 200_000, 413, "too large")])
+@pytest.mark.parametrize(
+    ("body", "status", "words"),
+    [
+        (b"", 400, "no JSON"),
+        (b"{", 400, "no JSON"),
+        (b"[" * 19_000, 400, "nested"),
+        (b'{"picture_id": NaN}', 400, "NaN"),
+        (b'{"picture_id": ' + b"1" * 5_000 + b"}", 400, "no JSON"),
+        (b"\xff\xfe{}", 400, ""),
+        (b"\x80", 400, "UTF-8"),
+        (b"[]", 422, "an object"),
+        (b"{}", 422, "It is missing."),
+        (b'{"picture_id": "1"}', 422, "a whole number"),
+        (b'{"picture_id": true}', 422, "a whole number"),
+        (b'{"picture_id": 1.5}', 422, "a whole number"),
+        (b'{"picture_id": 0}', 422, "from 1"),
+        (b'{"picture_id": 1e999}', 422, ""),
+        (b'{"picture_id": 1, "a/b~": 2}', 422, "/a~1b~0"),
+        (b" " * (BODY_BYTES + 1), 413, "larger"),
+        (b" " * 200_000, 413, "too large"),
+    ],
+)
 def test_bodies_that_are_none(program, body, status, words):
-    is_problem(program.ask("/editions/1/rundown/items", "POST", data=body, content_type="application/json"), status,
-               words)
+    is_problem(
+        program.ask("/editions/1/rundown/items", "POST", data=body, content_type="application/json"), status, words
+    )
 
 
 def test_a_body_of_another_kind(program):
@@ -284,6 +343,7 @@ def test_a_store_that_cannot_be_read_is_told_as_a_problem(desk, program, config)
 
 # --- parts ------------------------------------------------------------------------------------------------------------
 
+
 def test_numbers_are_finite_and_times_end_in_z():
     assert shapes.number(float("nan"), 2) is None
     assert shapes.number(float("-inf"), 2) is None
@@ -292,14 +352,29 @@ def test_numbers_are_finite_and_times_end_in_z():
     assert shapes.utc(None) is None
 
 
-@pytest.mark.parametrize(("value", "schema", "fits"), [
-    (1, of("integer"), True), (1.0, of("integer"), True), (1.5, of("integer"), False), (True, of("integer"), False),
-    (float("inf"), of("integer"), False), (float("inf"), of("number"), False), (False, of("number"), False),
-    (0, of("number", minimum=0, maximum=1), True), (1.01, of("number", minimum=0, maximum=1), False),
-    (None, {"type": ["string", "null"]}, True), (3, {"type": ["string", "null"]}, False),
-    ("x", text(enum=["x"]), True), ("y", text(enum=["x"]), False), ("2026-02-30", text(format="date"), False),
-    ("2026-02-28", text(format="date"), True), ("20260228", text(format="date"), False),
-    ("abc", text(maxLength=2), False), ("", text(minLength=1), False)])
+@pytest.mark.parametrize(
+    ("value", "schema", "fits"),
+    [
+        (1, of("integer"), True),
+        (1.0, of("integer"), True),
+        (1.5, of("integer"), False),
+        (True, of("integer"), False),
+        (float("inf"), of("integer"), False),
+        (float("inf"), of("number"), False),
+        (False, of("number"), False),
+        (0, of("number", minimum=0, maximum=1), True),
+        (1.01, of("number", minimum=0, maximum=1), False),
+        (None, {"type": ["string", "null"]}, True),
+        (3, {"type": ["string", "null"]}, False),
+        ("x", text(enum=["x"]), True),
+        ("y", text(enum=["x"]), False),
+        ("2026-02-30", text(format="date"), False),
+        ("2026-02-28", text(format="date"), True),
+        ("20260228", text(format="date"), False),
+        ("abc", text(maxLength=2), False),
+        ("", text(minLength=1), False),
+    ],
+)
 def test_values_against_their_schemas(value, schema, fits):
     assert (check(value, schema) == []) is fits
 

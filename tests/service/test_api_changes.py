@@ -43,8 +43,9 @@ ITEMS = "/editions/1/rundown/items"
 @pytest.fixture
 def picked(desk, program):
     """Three items, in this order."""
-    return [program.ask(ITEMS, "POST", {"picture_id": desk.ids[name]}).json["id"] for name in
-            ("a.png", "b.jpg", "e.png")]
+    return [
+        program.ask(ITEMS, "POST", {"picture_id": desk.ids[name]}).json["id"] for name in ("a.png", "b.jpg", "e.png")
+    ]
 
 
 def tag(program):
@@ -102,8 +103,11 @@ def test_a_sender_who_asks_not_to_be_named_is_not_named_by_a_program(desk, progr
     with Storage(config.data_dir) as storage, storage.writing() as execute:
         submission = storage.picture(desk.ids["e.png"]).submission.id
         execute("update submissions set sender_name = 'Runa Holm' where id = ?", [submission])
-        execute("insert into suggestions (submission_id, field, value, words, source) values (?, 'unnamed', 'yes', "
-                "'Please do not name me.', 'mail')", [submission])
+        execute(
+            "insert into suggestions (submission_id, field, value, words, source) values (?, 'unnamed', 'yes', "
+            "'Please do not name me.', 'mail')",
+            [submission],
+        )
     path = f"{ITEMS}/{picked[2]}"
     is_problem(program.ask(path, "PATCH", {"credit_line": "R. Holm, Bergen"}, "*"), 422, "/credit_line")
     assert program.ask(path, "PATCH", {"credit_line": "from Bergen"}, "*").json["credit_shown"] == "from Bergen"
@@ -151,29 +155,53 @@ def test_moving_and_taking_out_and_picking_again(desk, program, picked):
 
 # --- consent ----------------------------------------------------------------------------------------------------------
 
+
 def test_a_consent_is_noted_with_its_words_and_by_whom(desk, program, picked):
     path = f"/pictures/{desk.ids['e.png']}/consents"
     asked = program.ask(path, "POST", {"state": "asked", "kind": "phone"})
     assert (asked.status_code, asked.json["consent"]["state"]) == (201, "asked")
     done = program.ask(path, "POST", {"state": "given", "kind": "phone", "evidence": "Yes, you may show it."})
     assert done.status_code == 201
-    assert done.json["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, you may show it.",
-                                    "minor": False, "guardian": False, "noted_by": "Bo", "may_be_shown": True,
-                                    "stops": [], "held_by": []}
+    assert done.json["consent"] == {
+        "state": "given",
+        "kind": "phone",
+        "evidence": "Yes, you may show it.",
+        "minor": False,
+        "guardian": False,
+        "noted_by": "Bo",
+        "may_be_shown": True,
+        "stops": [],
+        "held_by": [],
+    }
     assert [c["state"] for c in done.json["consents"]] == ["asked", "given"]
     assert program.get("/editions/1/rundown")["items"][2]["may_go_on_air"] is True
-    taken_back = program.ask(path, "POST", {"state": "refused", "kind": "mail", "evidence": "Please not.",
-                                            "message_id": "<1@example.org>", "whole_submission": True})
+    taken_back = program.ask(
+        path,
+        "POST",
+        {
+            "state": "refused",
+            "kind": "mail",
+            "evidence": "Please not.",
+            "message_id": "<1@example.org>",
+            "whole_submission": True,
+        },
+    )
     assert taken_back.json["consents"][-1]["picture_id"] is None
     assert program.get("/editions/1/rundown")["items"][2]["may_go_on_air"] is False
 
 
-@pytest.mark.parametrize(("body", "words"), [
-    ({"state": "given", "kind": "phone"}, "words in which they agreed"),
-    ({"state": "given", "kind": "phone", "evidence": " \u200b "}, "words in which they agreed"),
-    ({"state": "given", "kind": "phone", "evidence": "Only if you pay me."}, "no clear yes"),
-    ({"state": "suggested", "kind": "phone"}, "/state"), ({"state": "given", "kind": "table"}, "/kind"),
-    ({"state": "asked"}, "/kind"), ({"state": "asked", "kind": "phone", "evidence": "x" * 501}, "/evidence")])
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ({"state": "given", "kind": "phone"}, "words in which they agreed"),
+        ({"state": "given", "kind": "phone", "evidence": " \u200b "}, "words in which they agreed"),
+        ({"state": "given", "kind": "phone", "evidence": "Only if you pay me."}, "no clear yes"),
+        ({"state": "suggested", "kind": "phone"}, "/state"),
+        ({"state": "given", "kind": "table"}, "/kind"),
+        ({"state": "asked"}, "/kind"),
+        ({"state": "asked", "kind": "phone", "evidence": "x" * 501}, "/evidence"),
+    ],
+)
 def test_what_is_no_consent_is_not_noted(desk, program, body, words):
     path = f"/pictures/{desk.ids['e.png']}"
     is_problem(program.ask(f"{path}/consents", "POST", body), 422, words)
@@ -186,7 +214,8 @@ def test_a_consent_about_another_picture_of_the_submission_is_not_told_here(desk
         found = storage.picture(desk.ids["a.png"])
     record = ConsentRecord("refused", "phone", noted_by="Ada", picture_id=found.id + 1)
     arrival = replace(found.submission.arrival, consents=(*found.submission.arrival.consents, record))
-    other = shapes.consents(replace(found, submission=replace(found.submission, arrival=arrival)),
-                            permission(arrival, found.id))
+    other = shapes.consents(
+        replace(found, submission=replace(found.submission, arrival=arrival)), permission(arrival, found.id)
+    )
     assert other["consent"]["state"] == "given"
     assert [c["state"] for c in other["consents"]] == ["given"]

@@ -62,10 +62,25 @@ def run(address, folder, config, *more):
     where, token = address
     (folder / "schemathesis.toml").write_text(config)
     done = subprocess.run(
-        [sys.executable, "-c", "from schemathesis.cli import schemathesis; schemathesis()", "--config-file",
-         "schemathesis.toml", "run", f"{where}/api/openapi.json", "--header", f"Authorization: Bearer {token}",
-         "--continue-on-failure", "--no-shrink", *more],
-        cwd=folder, capture_output=True, text=True, timeout=3_000)
+        [
+            sys.executable,
+            "-c",
+            "from schemathesis.cli import schemathesis; schemathesis()",
+            "--config-file",
+            "schemathesis.toml",
+            "run",
+            f"{where}/api/openapi.json",
+            "--header",
+            f"Authorization: Bearer {token}",
+            "--continue-on-failure",
+            "--no-shrink",
+            *more,
+        ],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=3_000,
+    )
     asked = re.search(r"([0-9]+) generated", done.stdout)
     assert asked, done.stdout + done.stderr
     assert int(asked[1]) > 60
@@ -76,8 +91,9 @@ def run(address, folder, config, *more):
 @needs_schemathesis
 @pytest.mark.parametrize("config", [CONFIG, CONFIG + KNOWN_IDS], ids=["any ids", "known ids"])
 def test_what_is_answered_is_what_the_document_says(address, tmp_path, config):
-    assert not run(address, tmp_path, config, "--phases", "fuzzing", "--max-examples", "6",
-                   "--generation-deterministic")
+    assert not run(
+        address, tmp_path, config, "--phases", "fuzzing", "--max-examples", "6", "--generation-deterministic"
+    )
 
 
 @needs_schemathesis
@@ -101,8 +117,15 @@ def test_a_really_placed_picture_is_told_as_its_schema_says():
     enclosure = Enclosure("IMG_0457.jpg", len(data), "0" * 64, "image/jpeg")
     found = SentPicture(1, Submission(1, 1, SENT, Arrival("key", "mail", "a.eml", (enclosure,))), enclosure)
     stored = StoredAnnotation(1, annotation, "core", SENT, "0" * 16)
-    told = shapes.picture(found, 1, stored, shapes.versions(1, 1, [1], []), (),
-                          permission(found.submission.arrival, found.id), {"photo": "/x"})
+    told = shapes.picture(
+        found,
+        1,
+        stored,
+        shapes.versions(1, 1, [1], []),
+        (),
+        permission(found.submission.arrival, found.id),
+        {"photo": "/x"},
+    )
     for name, value in (("Picture", told), ("Features", shapes.features(found, annotation, 0.5))):
         schema = {**document("1"), "$ref": f"#/components/schemas/{name}"}
         jsonschema.Draft202012Validator(schema, format_checker=jsonschema.FormatChecker()).validate(value)

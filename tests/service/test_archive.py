@@ -139,8 +139,9 @@ def picked(client, storage, edition, picture_id):
 
 
 def test_the_history_keeps_the_frame_as_it_was_aired(client, storage, media, edition, config, tmp_path):
-    with client.get(f"/rundown/12/items/{rundowns.add(storage, edition.id, 1, 'Ada', NOW).item_id}/frame/whole.png"
-                    ) as answer:
+    with client.get(
+        f"/rundown/12/items/{rundowns.add(storage, edition.id, 1, 'Ada', NOW).item_id}/frame/whole.png"
+    ) as answer:
         before = answer.get_data()
     item = picked(client, storage, edition, 1)
     (line,) = aired.lines(storage)
@@ -148,12 +149,24 @@ def test_the_history_keeps_the_frame_as_it_was_aired(client, storage, media, edi
     assert line.frame == hashlib.sha256(before).hexdigest()
     with client.get(f"/history/{line.id}/frame.png") as answer:
         assert answer.get_data() == before
-    rundowns.edit(storage, edition.id, item, {"credit_line": "Somebody else"},
-                  rundowns.rundown(storage, edition.id).version, "Ada", NOW)
+    rundowns.edit(
+        storage,
+        edition.id,
+        item,
+        {"credit_line": "Somebody else"},
+        rundowns.rundown(storage, edition.id).version,
+        "Ada",
+        NOW,
+    )
     with client.get(f"/history/{line.id}/frame.png") as answer:
         assert answer.get_data() == before  # as it was, whatever is typed since
-    for path, there in (("/history", True), ("/history?q=ilse", True), ("/history?q=12", True),
-                        ("/history?q=Bo", False), ("/history?feature=Nowhere", False)):
+    for path, there in (
+        ("/history", True),
+        ("/history?q=ilse", True),
+        ("/history?q=12", True),
+        ("/history?q=Bo", False),
+        ("/history?feature=Nowhere", False),
+    ):
         assert ("Credit: Ilse" in page(client, path)) is there, path
     backup(config.data_dir, tmp_path / "backup")
     assert (tmp_path / "backup" / "originals" / line.frame[:2] / line.frame).read_bytes() == before
@@ -189,7 +202,12 @@ def test_who_is_forgotten_leaves_a_nameless_line(client, storage, media, edition
     assert [folder for folder in made if folder.name.startswith("night")] == []
     (left,) = aired.lines(storage)
     assert (left.edition_number, left.aired_utc, left.picture_id, left.credit, left.frame) == (
-        12, line.aired_utc, None, "", "")
+        12,
+        line.aired_utc,
+        None,
+        "",
+        "",
+    )
     shown = page(client, "/history")
     assert "only this line stays" in shown
     for path in ("/archive", "/archive?day=7", "/archive?day=8", NIGHT, MONTH, "/history"):

@@ -28,18 +28,33 @@ def archive(files: dict[str, bytes], method: int = zipfile.ZIP_DEFLATED) -> byte
 
 
 def test_files_come_out_by_their_own_names_without_what_systems_add():
-    data = archive({"Moon/": b"", "Moon/a.png": png(), "Moon/b.png": png(shade=3), "__MACOSX/Moon/._a.png": b"x",
-                    "Moon/.DS_Store": b"x", "Thumbs.db": b"x"})
+    data = archive(
+        {
+            "Moon/": b"",
+            "Moon/a.png": png(),
+            "Moon/b.png": png(shade=3),
+            "__MACOSX/Moon/._a.png": b"x",
+            "Moon/.DS_Store": b"x",
+            "Thumbs.db": b"x",
+        }
+    )
     assert is_archive(data)
     members = unpack(data, LIMITS)
     assert [(m.name, m.data, m.refused) for m in members] == [("a.png", png(), ""), ("b.png", png(shade=3), "")]
 
 
-@pytest.mark.parametrize(("name", "expected"), [
-    ("../../etc/passwd", "passwd"), ("C:\\Users\\m.png", "m.png"), ("/absolute.png", "absolute.png"),
-    ("mond über.png", "mond über.png"), ("月面.png", "月面.png"), ("a\u202egnp.exe", "a gnp.exe"),
-    ("dir/" + "x" * 300 + ".png", "x" * 120),
-])
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("../../etc/passwd", "passwd"),
+        ("C:\\Users\\m.png", "m.png"),
+        ("/absolute.png", "absolute.png"),
+        ("mond über.png", "mond über.png"),
+        ("月面.png", "月面.png"),
+        ("a\u202egnp.exe", "a gnp.exe"),
+        ("dir/" + "x" * 300 + ".png", "x" * 120),
+    ],
+)
 def test_names_are_text_and_never_paths(name, expected):
     assert [m.name for m in unpack(archive({name: b"data"}), LIMITS)] == [expected]
 
@@ -61,9 +76,9 @@ def test_a_bomb_is_unpacked_no_further_than_its_limit():
 
 def test_sizes_that_lie_are_not_believed():
     data = bytearray(archive({"bomb.png": bytes(5_000_000)}))
-    for at in (i for i in range(len(data) - 4) if data[i:i + 4] in (b"PK\x01\x02", b"PK\x03\x04")):
-        offset = 24 if data[at:at + 4] == b"PK\x01\x02" else 22
-        data[at + offset:at + offset + 4] = struct.pack("<I", 10)  # uncompressed size: ten bytes
+    for at in (i for i in range(len(data) - 4) if data[i : i + 4] in (b"PK\x01\x02", b"PK\x03\x04")):
+        offset = 24 if data[at : at + 4] == b"PK\x01\x02" else 22
+        data[at + offset : at + offset + 4] = struct.pack("<I", 10)  # uncompressed size: ten bytes
     (bomb,) = unpack(bytes(data), replace(LIMITS, picture_bytes=1_000_000))
     assert bomb.data is None
 

@@ -102,7 +102,9 @@ def test_damage_is_told_and_nothing_is_restored_from_it(data, tmp_path):
     first.write_bytes(first.read_bytes() + b"x")
     second.unlink()
     assert check(tmp_path / "backup").problems == (
-        f"The original {first.name} has changed.", f"The original {second.name} is missing.")
+        f"The original {first.name} has changed.",
+        f"The original {second.name} is missing.",
+    )
     assert len(restore(tmp_path / "backup", tmp_path / "back").problems) == 2
     assert not (tmp_path / "back").exists()
 
@@ -146,12 +148,37 @@ def older_store(folder):
     migrations.apply(db, stop_before="m020_aired")
     sha = Media(folder).put(png())
     db.execute("insert into editions (number, kind) values (1, 'live')")
-    empty = ("sender_name", "sender_address", "credit_line", "subject", "message_id", "place_name", "equipment",
-             "consent", "origin")
-    db["submissions"].insert({**dict.fromkeys(empty, ""), "edition_id": 1, "key": f"file:{sha}", "source": "folder",
-                              "remarks": "[]", "stored_utc": NOW.isoformat()})
-    db["pictures"].insert({"submission_id": 1, "position": 0, "given_name": "a.png", "size_bytes": 9, "sha256": sha,
-                           "media_type": "image/png"})
+    empty = (
+        "sender_name",
+        "sender_address",
+        "credit_line",
+        "subject",
+        "message_id",
+        "place_name",
+        "equipment",
+        "consent",
+        "origin",
+    )
+    db["submissions"].insert(
+        {
+            **dict.fromkeys(empty, ""),
+            "edition_id": 1,
+            "key": f"file:{sha}",
+            "source": "folder",
+            "remarks": "[]",
+            "stored_utc": NOW.isoformat(),
+        }
+    )
+    db["pictures"].insert(
+        {
+            "submission_id": 1,
+            "position": 0,
+            "given_name": "a.png",
+            "size_bytes": 9,
+            "sha256": sha,
+            "media_type": "image/png",
+        }
+    )
     db.conn.commit()
     db.close()
     return folder
@@ -197,8 +224,12 @@ def test_a_store_of_a_newer_release_is_refused_and_left_alone(data, tmp_path):
         newer = sqlite_utils.Database(folder / DATABASE_NAME)
         newer["_sqlite_migrations"].insert({"migration_set": "moondesk", "name": "m999_tomorrow", "applied_at": ""})
         newer.close()
-    for refused in (lambda: Storage(data), lambda: check(tmp_path / "b"), lambda: backup(data, tmp_path / "c"),
-                    lambda: restore(tmp_path / "b", tmp_path / "back")):
+    for refused in (
+        lambda: Storage(data),
+        lambda: check(tmp_path / "b"),
+        lambda: backup(data, tmp_path / "c"),
+        lambda: restore(tmp_path / "b", tmp_path / "back"),
+    ):
         with pytest.raises(StorageError, match=r"newer release .*m999_tomorrow"):
             refused()
     result = CliRunner().invoke(main, ["list", "--data", str(data)])
@@ -209,14 +240,21 @@ def test_overwritten_pages_are_told_as_damage_and_every_command_fails(data, tmp_
     backup(data, tmp_path / "b")
     restore(tmp_path / "b", tmp_path / "back")
     with Storage(tmp_path / "back") as storage:
-        pages = {storage.read("select rootpage as n from sqlite_master where name = ?", [table])[0]["n"]
-                 for table in ("editions", "submissions", "rundown_items")}
+        pages = {
+            storage.read("select rootpage as n from sqlite_master where name = ?", [table])[0]["n"]
+            for table in ("editions", "submissions", "rundown_items")
+        }
     with open(tmp_path / "back" / DATABASE_NAME, "r+b") as file:
         for number in pages:
             file.seek((number - 1) * 4096)
             file.write(b"\xff" * 4096)
-    for command in (["list"], ["backup", str(tmp_path / "c")], ["rundown", "1", "--out", str(tmp_path / "r.csv")],
-                    ["export", "--out", str(tmp_path / "e")], ["frames", "1", "--out", str(tmp_path / "f")]):
+    for command in (
+        ["list"],
+        ["backup", str(tmp_path / "c")],
+        ["rundown", "1", "--out", str(tmp_path / "r.csv")],
+        ["export", "--out", str(tmp_path / "e")],
+        ["frames", "1", "--out", str(tmp_path / "f")],
+    ):
         result = CliRunner().invoke(main, [*command, "--data", str(tmp_path / "back")])
         assert result.exit_code == 2, (command, result.output)
         assert "damaged" in result.output
@@ -231,8 +269,9 @@ def test_the_key_of_open_forms_and_receipts_comes_back(data, tmp_path):
     assert load_tokens(tmp_path / "back") == tokens
 
 
-def test_a_backup_that_fails_leaves_the_older_one_whole_and_nothing_unfinished(data, folder, intake, tmp_path,
-                                                                                monkeypatch):
+def test_a_backup_that_fails_leaves_the_older_one_whole_and_nothing_unfinished(
+    data, folder, intake, tmp_path, monkeypatch
+):
     backup(data, tmp_path / "b")
     before = everything(tmp_path / "b")
     (folder / "late.png").write_bytes(png(shade=77))
@@ -262,8 +301,13 @@ def killed(*a):
 restoring.copy_originals = killed
 restoring.restore(Path(sys.argv[1]), Path(sys.argv[2]))
 """
-    done = subprocess.run([sys.executable, "-c", cut, tmp_path / "b", tmp_path / "back"], cwd=ROOT,
-                          env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", cut, tmp_path / "b", tmp_path / "back"],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        timeout=60,
+    )
     assert done.returncode == -9, done.stderr
     assert not (tmp_path / "back").exists()
     assert not (tmp_path / "back.part" / DATABASE_NAME).exists(), "nobody can take it for a data folder"

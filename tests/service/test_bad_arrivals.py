@@ -43,32 +43,48 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 #: Number: (file, test) where a module's own tests show the same; paths below tests/.
 ELSEWHERE = {
-    14: [("service/test_mail.py", "test_a_bad_header_costs_that_header_and_never_the_mail"),
-         ("service/test_mail.py", "test_8_bit_and_wrongly_declared_headers_keep_their_letters")],
-    15: [("service/test_mail.py", "test_2000_nested_messages_do_not_stop_it"),
-         ("service/test_mail.py", "test_100000_parts_are_capped"),
-         ("service/test_mail.py", "test_damaged_base64_is_kept_for_the_decoder_to_judge")],
-    16: [("service/test_mail.py", "test_too_large_a_mail_is_refused_with_a_sentence"),
-         ("service/test_public.py", "test_too_large_a_form_is_413_with_advice"),
-         ("service/test_public.py", "test_over_the_limit_the_browser_sees_413_and_not_a_broken_line")],
+    14: [
+        ("service/test_mail.py", "test_a_bad_header_costs_that_header_and_never_the_mail"),
+        ("service/test_mail.py", "test_8_bit_and_wrongly_declared_headers_keep_their_letters"),
+    ],
+    15: [
+        ("service/test_mail.py", "test_2000_nested_messages_do_not_stop_it"),
+        ("service/test_mail.py", "test_100000_parts_are_capped"),
+        ("service/test_mail.py", "test_damaged_base64_is_kept_for_the_decoder_to_judge"),
+    ],
+    16: [
+        ("service/test_mail.py", "test_too_large_a_mail_is_refused_with_a_sentence"),
+        ("service/test_public.py", "test_too_large_a_form_is_413_with_advice"),
+        ("service/test_public.py", "test_over_the_limit_the_browser_sees_413_and_not_a_broken_line"),
+    ],
     17: [("service/test_killed.py", "test_killed")],
-    18: [("service/test_watch.py", "test_the_line_is_cut_at_seeded_points"),
-         ("service/test_watch.py", "test_mails_numbered_anew_are_not_doubled"),
-         ("service/test_watch.py", "test_one_mail_that_cannot_be_given_does_not_hold_up_the_rest"),
-         ("service/test_watch.py", "test_a_server_that_says_nothing")],
-    19: [("service/test_workers.py", "test_a_killed_worker_costs_only_its_own_picture"),
-         ("service/test_workers.py", "test_a_picture_that_hangs_is_given_up"),
-         ("service/test_children.py", "test_a_dead_child_costs_only_its_own_call")],
+    18: [
+        ("service/test_watch.py", "test_the_line_is_cut_at_seeded_points"),
+        ("service/test_watch.py", "test_mails_numbered_anew_are_not_doubled"),
+        ("service/test_watch.py", "test_one_mail_that_cannot_be_given_does_not_hold_up_the_rest"),
+        ("service/test_watch.py", "test_a_server_that_says_nothing"),
+    ],
+    19: [
+        ("service/test_workers.py", "test_a_killed_worker_costs_only_its_own_picture"),
+        ("service/test_workers.py", "test_a_picture_that_hangs_is_given_up"),
+        ("service/test_children.py", "test_a_dead_child_costs_only_its_own_call"),
+    ],
     20: [("service/test_killed.py", "test_killed_at_fifty_more_instants")],
     21: [("service/test_media.py", "test_a_full_disk_is_a_sentence")],
-    22: [("service/test_cluster.py", "test_a_worker_killed_midway_loses_nothing"),
-         ("service/test_cluster.py", "test_nobody_at_the_address")],
-    23: [("service/test_public.py", "test_a_form_without_its_own_token_is_not_taken"),
-         ("service/test_public.py", "test_the_rate_is_limited_before_the_token_and_before_the_form_is_read"),
-         ("service/test_public.py", "test_another_address_has_its_own_limit_and_none_can_be_feigned"),
-         ("service/test_public.py", "test_many_send_at_once")],
-    25: [("service/test_workers.py", "test_derived_pictures_carry_no_metadata"),
-         ("service/test_backup.py", "test_a_restored_folder_has_the_same_originals_and_lists_the_same")],
+    22: [
+        ("service/test_cluster.py", "test_a_worker_killed_midway_loses_nothing"),
+        ("service/test_cluster.py", "test_nobody_at_the_address"),
+    ],
+    23: [
+        ("service/test_public.py", "test_a_form_without_its_own_token_is_not_taken"),
+        ("service/test_public.py", "test_the_rate_is_limited_before_the_token_and_before_the_form_is_read"),
+        ("service/test_public.py", "test_another_address_has_its_own_limit_and_none_can_be_feigned"),
+        ("service/test_public.py", "test_many_send_at_once"),
+    ],
+    25: [
+        ("service/test_workers.py", "test_derived_pictures_carry_no_metadata"),
+        ("service/test_backup.py", "test_a_restored_folder_has_the_same_originals_and_lists_the_same"),
+    ],
 }
 
 
@@ -122,8 +138,10 @@ def test_01_to_12_every_bad_picture_is_listed_with_its_sentence_and_the_good_one
     items = take(folder, storage, media, config)
     assert set(items) == {*bad_pictures(), "z.jpg"}
     engine = load_engine()
-    placed = {p.enclosure.given_name: s.annotation
-              for p, s in place_waiting(storage, media, config, lambda: engine, engine.version, lambda: NOW)}
+    placed = {
+        p.enclosure.given_name: s.annotation
+        for p, s in place_waiting(storage, media, config, lambda: engine, engine.version, lambda: NOW)
+    }
     for name in bad_pictures():
         if name in placed:
             assert placed[name].status == "unreadable", name
@@ -159,8 +177,17 @@ def test_09_of_a_live_photo_the_still_picture_is_taken_and_the_video_listed(tmp_
 
 
 def test_13_names_are_text_and_never_paths(tmp_path, storage, media, config):
-    names = ["../../../tmp/evil.png", "a\0b.png", "<script>alert(1).png", "月面.png", "x" * 300 + ".png",
-             "moon\u202egnp.exe.png", "चंद्र.heic", ".png", "C:\\windows\\moon.png"]
+    names = [
+        "../../../tmp/evil.png",
+        "a\0b.png",
+        "<script>alert(1).png",
+        "月面.png",
+        "x" * 300 + ".png",
+        "moon\u202egnp.exe.png",
+        "चंद्र.heic",
+        ".png",
+        "C:\\windows\\moon.png",
+    ]
     message = EmailMessage()
     message["From"] = "Zoë <zoe@example.org>"
     message.set_content("Hello")
@@ -199,8 +226,9 @@ def test_13_names_are_text_and_never_paths(tmp_path, storage, media, config):
 def test_14_a_forged_header_costs_itself_and_the_picture_is_taken(head, tmp_path, storage, media, config):
     folder = tmp_path / "came"
     folder.mkdir()
-    body = (b"\nMIME-Version: 1.0\nContent-Type: image/png; name*=utf-16''%FF%FEM%00\n"
-            b"Content-Transfer-Encoding: 8bit\n\n")
+    body = (
+        b"\nMIME-Version: 1.0\nContent-Type: image/png; name*=utf-16''%FF%FEM%00\nContent-Transfer-Encoding: 8bit\n\n"
+    )
     (folder / "a.eml").write_bytes(head + body + fakes.png())
     (folder / "b.png").write_bytes(fakes.png(shade=5))
     items = take(folder, storage, media, config)
@@ -220,7 +248,7 @@ def test_15_winmail_dat_is_told_for_what_it_is(tmp_path, storage, media, config)
     message = EmailMessage()
     message["From"] = "zoe@example.org"
     message.set_content("Hello")
-    message.add_attachment(b"x\x9f>\"" + bytes(100), maintype="application", subtype="ms-tnef", filename="winmail.dat")
+    message.add_attachment(b'x\x9f>"' + bytes(100), maintype="application", subtype="ms-tnef", filename="winmail.dat")
     folder = tmp_path / "came"
     folder.mkdir()
     (folder / "m.eml").write_bytes(message.as_bytes())
@@ -237,7 +265,10 @@ def test_16_what_is_over_the_limit_stays_where_it_is_and_is_told(tmp_path, stora
     (folder / "good.png").write_bytes(fakes.png())
     items = take(folder, storage, media, replace(config, limits=Limits(picture_bytes=4000, mail_bytes=8000)))
     assert {name: item.outcome for name, item in items.items()} == {
-        "large.jpg": "refused", "large.eml": "refused", "good.png": "taken"}
+        "large.jpg": "refused",
+        "large.eml": "refused",
+        "good.png": "taken",
+    }
     for name in ("large.jpg", "large.eml"):
         assert "larger than" in items[name].sentence
         assert "smaller" in items[name].sentence
@@ -279,17 +310,38 @@ def test_21_a_folder_that_cannot_be_written_is_a_sentence(tmp_path):
     assert "--data" in told.value.advice
 
 
-CAPTIONS = ["चाँद मेरी छत से", "พระจันทร์คืนนี้", "月面の写真", "🌙🔭 ✨", "<b onclick=x>bold</b>",
-            "Robert'); drop table pictures;--", "NEAR(a b) OR \"c*", "{{ 7 * 7 }}", "\x00\x1b[31mred"]
+CAPTIONS = [
+    "चाँद मेरी छत से",
+    "พระจันทร์คืนนี้",
+    "月面の写真",
+    "🌙🔭 ✨",
+    "<b onclick=x>bold</b>",
+    "Robert'); drop table pictures;--",
+    'NEAR(a b) OR "c*',
+    "{{ 7 * 7 }}",
+    "\x00\x1b[31mred",
+]
 
 
 def test_24_captions_in_any_script_and_any_syntax_are_text(config, storage, media):
     edition = open_edition(storage, config, NOW, lambda _: None)
     for k, caption in enumerate(CAPTIONS):
         data = fakes.png(shade=k)
-        storage.add_submission(edition.id, Arrival(
-            f"file:{k:064x}", "folder", f"{k}.png", (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
-            sender_name=caption, credit_line=caption, subject=caption, place_name=caption, equipment=caption), NOW)
+        storage.add_submission(
+            edition.id,
+            Arrival(
+                f"file:{k:064x}",
+                "folder",
+                f"{k}.png",
+                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+                sender_name=caption,
+                credit_line=caption,
+                subject=caption,
+                place_name=caption,
+                equipment=caption,
+            ),
+            NOW,
+        )
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     client = create_app(config).test_client()
     pages = [client.get("/"), *(client.get(f"/pictures/{p.picture.id}") for p in storage.pictures(edition.id))]

@@ -204,8 +204,10 @@ def test_shutdown_with_cancel_does_not_wait_for_what_runs():
 @pytest.mark.parametrize("walls", ["bubblewrap", "own", "none"])
 def test_children_end_with_a_parent_that_was_killed(walls, bubblewrap):
     """While one computes, and whatever lies between it and the parent."""
-    script = ("import sys\nfrom moondesk.service.jobs.child_pool import ChildPool\nfrom test_children import spin\n"
-              f"ChildPool(1, 60, walls={walls!r}).submit(spin, sys.argv[1]).result()\n")
+    script = (
+        "import sys\nfrom moondesk.service.jobs.child_pool import ChildPool\nfrom test_children import spin\n"
+        f"ChildPool(1, 60, walls={walls!r}).submit(spin, sys.argv[1]).result()\n"
+    )
     mark = f"spin-{os.getpid()}-{walls}"
     path = os.pathsep.join([str(ROOT), str(Path(__file__).parent)])
     parent = subprocess.Popen([sys.executable, "-c", script, mark], cwd=ROOT, env={**os.environ, "PYTHONPATH": path})
@@ -234,8 +236,11 @@ def running_for(pid: int) -> set[int]:
             told = stat.read_text().rpartition(")")[2].split()
             table[int(stat.parent.name)] = int(told[1]), told[0]
     below: set[int] = set()
-    while fresh := {p for p, (parent, state) in table.items() if p not in below and (parent == pid or parent in below)
-                    and state != "Z"}:
+    while fresh := {
+        p
+        for p, (parent, state) in table.items()
+        if p not in below and (parent == pid or parent in below) and state != "Z"
+    }:
         below |= fresh
     last = {p for p in below if not any(parent == p for parent, _ in table.values())}
     return below if any(table[p][1] == "R" for p in last) and len(below) >= 2 else set()

@@ -26,8 +26,16 @@ def fill(storage, media, widths):
     edition = storage.add_edition(EditionPlan(1))
     for k, width in enumerate(widths):
         data = fakes.png(width, shade=k)
-        storage.add_submission(edition.id, Arrival(f"file:{k:064x}", "folder", f"{k}.png", (
-            Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),)), NOW)
+        storage.add_submission(
+            edition.id,
+            Arrival(
+                f"file:{k:064x}",
+                "folder",
+                f"{k}.png",
+                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+            ),
+            NOW,
+        )
 
 
 def place(storage, media, config, pool):
@@ -69,6 +77,7 @@ def test_another_version_on_the_cluster_is_told(storage, media, config):
 
 def test_what_is_wrong_with_the_cluster_is_blamed_on_no_picture(storage, media, config):
     """As where the scheduler has no such release: every call fails, and not one picture is put aside for it."""
+
     class Broken(InProcess):
         def submit(self, fn, /, *args, **kwargs):
             return super().submit(_unpickled)
@@ -92,7 +101,10 @@ def test_a_result_that_cannot_be_packed_costs_its_own_picture_alone(storage, med
 
     monkeypatch.setattr(placing, "_settled", packs)
     assert [s.annotation.status for _, s in place(storage, media, config, InProcess())] == [
-        "annotated", "annotated", "unreadable"]
+        "annotated",
+        "annotated",
+        "unreadable",
+    ]
     assert queue.quarantined(storage) == {2: "The tool failed on this picture (ValueError: a NaN)."}
 
 
@@ -110,8 +122,9 @@ def test_nobody_at_the_address():
 def cluster():
     distributed = pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
     os.environ["PYTHONPATH"] = os.pathsep.join([os.path.dirname(__file__), *sys.path])  # the workers unpickle `fakes`
-    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
-                                  silence_logs=50, host="127.0.0.1") as opened:
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50, host="127.0.0.1"
+    ) as opened:
         yield opened
 
 
@@ -121,8 +134,12 @@ def test_a_cluster_does_the_same(cluster, storage, media, config):
     with ClusterPool(cluster.scheduler_address, 30) as pool:
         assert pool.workers == 2
         placed = place(storage, media, config, pool)
-    assert {p.id: s.annotation.status for p, s in placed} == {1: "annotated", 2: "unreadable", 3: "not_moon",
-                                                             4: "annotated"}
+    assert {p.id: s.annotation.status for p, s in placed} == {
+        1: "annotated",
+        2: "unreadable",
+        3: "not_moon",
+        4: "annotated",
+    }
     assert queue.quarantined(storage) == {2: "The picture made the program that opens it stop."}
 
 
@@ -131,8 +148,9 @@ def test_a_worker_killed_midway_loses_nothing(cluster, storage, media, config):
     fill(storage, media, [80] * 60)
     seen = []
     with ClusterPool(cluster.scheduler_address, 30) as pool:
-        for picture, stored in place_waiting(storage, media, config, fakes.load, "fake 1", lambda: datetime.now(UTC),
-                                             pool):
+        for picture, stored in place_waiting(
+            storage, media, config, fakes.load, "fake 1", lambda: datetime.now(UTC), pool
+        ):
             seen.append(picture.id)
             assert stored.annotation.status == "annotated"
             if len(seen) == 15:

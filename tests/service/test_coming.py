@@ -92,17 +92,29 @@ def test_the_caution_names_when_the_sun_is_down(client, skyfield_sky):
 def test_the_page_of_an_evening_after_first_quarter(client):
     page = client.get("/coming?from=2026-03-26").get_data(as_text=True)
     assert page.count("/moon.png?size=small") == 7
-    for words in ("Thursday, 26 March 2026, day 8", "48.20° N, 16.40° E", "On air at 20:00 (no edition has",
-                  "Full Moon", "2 April 2026, 04:1", "growing", "Sun is rising there", "Plato", "Montes Alpes",
-                  "As the eye sees it", 'id="layer-terminator"', "Comes into the light by the evening after"):
+    for words in (
+        "Thursday, 26 March 2026, day 8",
+        "48.20° N, 16.40° E",
+        "On air at 20:00 (no edition has",
+        "Full Moon",
+        "2 April 2026, 04:1",
+        "growing",
+        "Sun is rising there",
+        "Plato",
+        "Montes Alpes",
+        "As the eye sees it",
+        'id="layer-terminator"',
+        "Comes into the light by the evening after",
+    ):
         assert words in page, words
     assert "Copernicus" in page.split('id="next"')[1]  # dark on the 26th, lit on the 27th
     assert "Copernicus" not in page.split('id="near"')[1].split('id="next"')[0]
 
 
 def test_north_up_is_offered_and_is_another_drawing(client):
-    eye, north = (client.get(f"/coming?evening=2026-03-26&view={view}").get_data(as_text=True)
-                  for view in ("eye", "north"))
+    eye, north = (
+        client.get(f"/coming?evening=2026-03-26&view={view}").get_data(as_text=True) for view in ("eye", "north")
+    )
     assert "zenith up" in eye
     assert "north up, not mirrored" in north
 
@@ -141,20 +153,33 @@ def test_without_a_place_it_says_what_cannot_be_told(tmp_path):
     assert "Never point a telescope" in client.get("/coming?from=2026-03-20").get_data(as_text=True)
 
 
-@pytest.mark.parametrize(("path", "status"), [
-    ("/coming?from=yesterday", 400), ("/coming?evening=2026-02-30", 400), ("/coming?from=1850-01-01", 400),
-    ("/coming?from=9999-12-31", 400), ("/coming/2026-13-01/moon.png", 400),
-    ("/coming/2026-03-26/moon.png?size=9000", 404), ("/coming?view=' or 1", 200), ("/coming", 200),
-    ("/coming?from=2026-03-26&evening=2026-09-01", 200), ("/coming?from=1900-03-01", 200),
-    ("/coming?from=2099-10-31", 200)])
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [
+        ("/coming?from=yesterday", 400),
+        ("/coming?evening=2026-02-30", 400),
+        ("/coming?from=1850-01-01", 400),
+        ("/coming?from=9999-12-31", 400),
+        ("/coming/2026-13-01/moon.png", 400),
+        ("/coming/2026-03-26/moon.png?size=9000", 404),
+        ("/coming?view=' or 1", 200),
+        ("/coming", 200),
+        ("/coming?from=2026-03-26&evening=2026-09-01", 200),
+        ("/coming?from=1900-03-01", 200),
+        ("/coming?from=2099-10-31", 200),
+    ],
+)
 def test_odd_addresses(client, path, status):
     assert client.get(path).status_code == status
 
 
 def test_air_time_is_that_of_the_newest_edition_and_may_be_after_midnight(config):
     calendar = load_calendar(config)
-    plans = [EditionPlan(7, "live", None, datetime(2026, 3, 26, 23, 30, tzinfo=UTC)),  # 00:30 in Vienna
-             EditionPlan(6, "live", None, datetime(2026, 3, 25, 19, 0, tzinfo=UTC)), EditionPlan(8)]
+    plans = [
+        EditionPlan(7, "live", None, datetime(2026, 3, 26, 23, 30, tzinfo=UTC)),  # 00:30 in Vienna
+        EditionPlan(6, "live", None, datetime(2026, 3, 25, 19, 0, tzinfo=UTC)),
+        EditionPlan(8),
+    ]
     air = air_of([Edition(k, plan) for k, plan in enumerate(plans)], config, calendar)
     assert (air.clock, air.source) == (time(0, 30), "as edition 7")
     assert evening_air(date(2026, 3, 25), air, "Europe/Vienna") == (plans[1].air_utc, 6)
@@ -189,10 +214,18 @@ def mark(name, kind, size, lit=1.0):
 def test_what_is_asked_for_goes_by_what_each_equipment_shows():
     evening = coming(date(2026, 3, 26), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
     sky = Sky(evening.on_air, "none", None, False, True, "none")
-    marks = [mark("Plato", "crater", 101), mark("Pico", "mountain", 25), mark("Lassell", "crater", 23),
-             mark("Rima Hadley", "rille", 116), mark("Gruemberger", "crater", 93, lit=0.1)]
-    assert requests(sky, marks) == (("Phone at binoculars or an eyepiece", "Plato"), ("Small telescope", "Pico"),
-                                    ("Larger telescope", "Lassell and Rima Hadley"))
+    marks = [
+        mark("Plato", "crater", 101),
+        mark("Pico", "mountain", 25),
+        mark("Lassell", "crater", 23),
+        mark("Rima Hadley", "rille", 116),
+        mark("Gruemberger", "crater", 93, lit=0.1),
+    ]
+    assert requests(sky, marks) == (
+        ("Phone at binoculars or an eyepiece", "Plato"),
+        ("Small telescope", "Pico"),
+        ("Larger telescope", "Lassell and Rima Hadley"),
+    )
     assert requests(replace(sky, caution="lost"), marks) == ()
     assert requests(replace(sky, eclipse="total"), [])[0][1].startswith("the total eclipse")
     full = replace(sky, on_air=replace(sky.on_air, phase_angle_deg=3.0))

@@ -58,8 +58,20 @@ def run(*args: object):
 
 
 def watch_once(server, data, *more):
-    return run("watch", "--host", "127.0.0.1", "--user", "bo", "--port", server.port, "--plain", "--once", "--data",
-               data, *more)
+    return run(
+        "watch",
+        "--host",
+        "127.0.0.1",
+        "--user",
+        "bo",
+        "--port",
+        server.port,
+        "--plain",
+        "--once",
+        "--data",
+        data,
+        *more,
+    )
 
 
 def listed(data):
@@ -75,17 +87,27 @@ def test_watch_takes_and_places(tmp_path, monkeypatch):
     assert "INBOX 2: taken: A letter without a picture" in result.stderr
     assert result.stdout.startswith("Sender 1")
     assert "MOONDESK_MAIL_PASSWORD" not in os.environ
-    assert [(line["source"], [p["status"] for p in line["pictures"]], line["consent"]["state"], line["letter"] and
-             line["letter"]["kind"]) for line in listed(tmp_path)] == [
+    assert [
+        (
+            line["source"],
+            [p["status"] for p in line["pictures"]],
+            line["consent"]["state"],
+            line["letter"] and line["letter"]["kind"],
+        )
+        for line in listed(tmp_path)
+    ] == [
         ("mail", ["annotated"], "suggested", "letter"),  # its picture is as small as a signature's
-        ("mail", [], "suggested", "letter")]
+        ("mail", [], "suggested", "letter"),
+    ]
 
 
 def test_watch_says_what_is_missing(tmp_path, monkeypatch):
     monkeypatch.delenv("MOONDESK_MAIL_PASSWORD", raising=False)
     result = run("watch", "--user", "bo", "--data", tmp_path)
     assert (result.exit_code, result.stderr) == (
-        2, "The mailbox has no host. Give it as --host, or in [mailbox] of moondesk.toml.\n")
+        2,
+        "The mailbox has no host. Give it as --host, or in [mailbox] of moondesk.toml.\n",
+    )
     (tmp_path / "moondesk.toml").write_text('[mailbox]\nhost = "imap.example.org"\nuser = "bo"\n')
     assert "There is no password for the mailbox." in run("watch", "--data", tmp_path).stderr
     (tmp_path / "moondesk.toml").write_text('[mailbox]\nhots = "imap.example.org"\n')
@@ -198,9 +220,27 @@ def test_mails_are_erased_after_their_days_and_pictures_stay(tmp_path, monkeypat
 def test_a_watch_ends_when_it_is_asked_to(tmp_path):
     with MailServer([mail(1)]) as server:
         process = subprocess.Popen(
-            [sys.executable, "-m", "moondesk.service.cli.main", "watch", "--host", "127.0.0.1", "--user", "bo", "--port",
-             str(server.port), "--plain", "--no-place", "--data", str(tmp_path)], cwd=ROOT, stderr=subprocess.PIPE,
-            text=True, env={**os.environ, "MOONDESK_MAIL_PASSWORD": "secret", "PYTHONPATH": str(ROOT)})
+            [
+                sys.executable,
+                "-m",
+                "moondesk.service.cli.main",
+                "watch",
+                "--host",
+                "127.0.0.1",
+                "--user",
+                "bo",
+                "--port",
+                str(server.port),
+                "--plain",
+                "--no-place",
+                "--data",
+                str(tmp_path),
+            ],
+            cwd=ROOT,
+            stderr=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "MOONDESK_MAIL_PASSWORD": "secret", "PYTHONPATH": str(ROOT)},
+        )
         until = time.monotonic() + 30
         while not any("IDLE" in c for c in server.commands) and time.monotonic() < until:
             time.sleep(0.05)

@@ -75,8 +75,9 @@ def put(storage, config):
             editions[number] = storage.add_edition(EditionPlan(number, evenings=evenings))
         n = next(count)
         sha = sha256_of(f"picture {n}".encode())
-        arrival = Arrival(f"file:{n}", "folder", "a", (Enclosure(f"{n}.jpg", 9 * n, sha, "image/jpeg"),),
-                          sender_name=who)
+        arrival = Arrival(
+            f"file:{n}", "folder", "a", (Enclosure(f"{n}.jpg", 9 * n, sha, "image/jpeg"),), sender_name=who
+        )
         storage.add_submission(editions[number].id, arrival, EVENING)
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
@@ -99,8 +100,10 @@ def put(storage, config):
 def pair(put):
     """Two evenings, the second picture mirrored, turned and smaller."""
     later = EVENING + timedelta(days=1)
-    return (put("Ilse", pose_at(EVENING), EVENING),
-            put("Bo", pose_at(later, 310.0, 250.0, 150.0, 130.0, True), later, 2))
+    return (
+        put("Ilse", pose_at(EVENING), EVENING),
+        put("Bo", pose_at(later, 310.0, 250.0, 150.0, 130.0, True), later, 2),
+    )
 
 
 def frames_of(page):
@@ -253,13 +256,21 @@ def test_a_close_up_can_be_seen_as_the_part_they_share_or_as_the_whole_disc(clie
     assert frames_of(shared) != frames_of(whole)
 
 
-@pytest.mark.parametrize(("query", "status", "words"), [
-    ("pictures=1", 400, "Two to four pictures can be compared; one picture is chosen."),
-    ("pictures=1,2,3,4,5", 400, "5 pictures are chosen"), ("pictures=1,x", 400, "named by their numbers"),
-    ("pictures=1&pictures=2&pictures=3&pictures=4&pictures=5", 400, "5 pictures"),
-    ("pictures=1,99", 404, "There is no picture 99"), ("edition=x", 400, "is no edition"),
-    ("edition=77", 404, "There is no edition 77"), ("pictures=", 200, "Choose two to four"),
-    ("pictures=1&pictures=2", 200, "Side by side"), ("pictures=1,1,2", 200, "Side by side")])
+@pytest.mark.parametrize(
+    ("query", "status", "words"),
+    [
+        ("pictures=1", 400, "Two to four pictures can be compared; one picture is chosen."),
+        ("pictures=1,2,3,4,5", 400, "5 pictures are chosen"),
+        ("pictures=1,x", 400, "named by their numbers"),
+        ("pictures=1&pictures=2&pictures=3&pictures=4&pictures=5", 400, "5 pictures"),
+        ("pictures=1,99", 404, "There is no picture 99"),
+        ("edition=x", 400, "is no edition"),
+        ("edition=77", 404, "There is no edition 77"),
+        ("pictures=", 200, "Choose two to four"),
+        ("pictures=1&pictures=2", 200, "Side by side"),
+        ("pictures=1,1,2", 200, "Side by side"),
+    ],
+)
 def test_odd_addresses_are_told(client, pair, query, status, words):
     response = client.get(f"/compare?{query}")
     assert response.status_code == status
@@ -291,9 +302,14 @@ def listed(storage_picture, edition_id, taken, sure=True):
 def test_the_last_evening_is_the_latest_before_this_one(config):
     calendar = load_calendar(config)
     edition = Edition(5, EditionPlan(9, evenings=(date(2026, 3, 27),)))
-    some = [listed(1, 4, EVENING - timedelta(days=3)), listed(2, 4, EVENING), listed(3, 5, EVENING + timedelta(days=1)),
-            listed(4, 5, EVENING + timedelta(days=2)), listed(5, 4, EVENING + timedelta(hours=5)),
-            listed(6, 4, EVENING, sure=False)]
+    some = [
+        listed(1, 4, EVENING - timedelta(days=3)),
+        listed(2, 4, EVENING),
+        listed(3, 5, EVENING + timedelta(days=1)),
+        listed(4, 5, EVENING + timedelta(days=2)),
+        listed(5, 4, EVENING + timedelta(hours=5)),
+        listed(6, 4, EVENING, sure=False),
+    ]
     found = two_evenings(edition, some, calendar, lambda p: p.picture.id)
     assert [p.picture.id for p in found.this] == [3]
     assert [p.picture.id for p in found.last] == [5, 2]  # after midnight it is still that evening; the better first

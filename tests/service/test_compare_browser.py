@@ -178,8 +178,9 @@ def test_pictures_are_chosen_with_ticks_and_without_script(open_page):
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
-@pytest.mark.parametrize("path", ["/compare", "/compare?pictures=1,2,3", "/coming?from=2026-03-21",
-                                  "/coming?evening=2026-04-08"])
+@pytest.mark.parametrize(
+    "path", ["/compare", "/compare?pictures=1,2,3", "/coming?from=2026-03-21", "/coming?evening=2026-04-08"]
+)
 def test_nothing_is_wider_than_the_screen(open_page, size, path):
     page = open_page(path, size)
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0

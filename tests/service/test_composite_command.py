@@ -37,8 +37,15 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
     data, rgb, found, quality = placed()
     sha = media.put(data + b"\0" * number)
     consents = (ConsentRecord(state, "table", "told"),)
-    arrival = Arrival(f"file:{sha}", "folder", "a", (Enclosure(f"{number}.jpg", len(data), sha, "image/jpeg"),),
-                      sender_name=name, consents=consents, **more)
+    arrival = Arrival(
+        f"file:{sha}",
+        "folder",
+        "a",
+        (Enclosure(f"{number}.jpg", len(data), sha, "image/jpeg"),),
+        sender_name=name,
+        consents=consents,
+        **more,
+    )
     storage.add_submission(edition.id, arrival, TAKEN)
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
     annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock("agrees", taken, 0.5))

@@ -50,34 +50,40 @@ def test_the_file_is_read(tmp_path):
     assert (rule.first_number, rule.hour) == (0, 19.5)
 
 
-@pytest.mark.parametrize(("text", "sentence"), [
-    ("[programme]\nzone = 'Moon/Base'", "no time zone 'Moon/Base'"),
-    ("[programme]\nzone = '../../etc/passwd'", "no time zone"),
-    ("[programme]\nlatitude = 95\nlongitude = 0", "outside the Earth"),
-    ("[edition]\nkind = 'streamed'", "live or recorded, not 'streamed'"),
-    ("[limits]\nmails = 3", "no 'mails'"),
-    ("[days]\nfirst = 3", "no 'first'"),
-    ("programme = 3", r"written \[programme\]"),
-    ("[programme", "cannot be read"),
-])
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("[programme]\nzone = 'Moon/Base'", "no time zone 'Moon/Base'"),
+        ("[programme]\nzone = '../../etc/passwd'", "no time zone"),
+        ("[programme]\nlatitude = 95\nlongitude = 0", "outside the Earth"),
+        ("[edition]\nkind = 'streamed'", "live or recorded, not 'streamed'"),
+        ("[limits]\nmails = 3", "no 'mails'"),
+        ("[days]\nfirst = 3", "no 'first'"),
+        ("programme = 3", r"written \[programme\]"),
+        ("[programme", "cannot be read"),
+    ],
+)
 def test_a_wrong_setting_names_itself(tmp_path, text, sentence):
     (tmp_path / CONFIG_NAME).write_text(text)
     with pytest.raises(BadInputError, match=sentence):
         load_config(tmp_path)
 
 
-@pytest.mark.parametrize(("text", "sentence"), [
-    ("[programm]\nname = 'Sky'", r"no section \[programm\]; did you mean \[programme\]\?"),
-    ("[smtpp]\nhost = 'x'", r"no section \[smtpp\]; did you mean \[smtp\]\?"),
-    ("[zzz]", r"no section \[zzz\]; there are \[programme\], \[days\]"),
-    ("[programme]\nzon = 'Europe/Vienna'", r"\[programme\] has no 'zon'; did you mean 'zone'\?"),
-    ("[programme]\nnaem = 'Sky'", "did you mean 'name'"),
-    ("[edition]\nevening = [2026-03-25]", "did you mean 'evenings'"),
-    ("[desk]\nadress = 'https://desk.example.org'", "did you mean 'address'"),
-    ("[public]\ncontract = 'x'", "did you mean 'contact'"),
-    ("[weights]\nfokus = 3", "did you mean 'focus'"),
-    ("zone = 'Europe/Vienna'", r"'zone' stands outside of every section; it belongs under \[programme\]"),
-])
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("[programm]\nname = 'Sky'", r"no section \[programm\]; did you mean \[programme\]\?"),
+        ("[smtpp]\nhost = 'x'", r"no section \[smtpp\]; did you mean \[smtp\]\?"),
+        ("[zzz]", r"no section \[zzz\]; there are \[programme\], \[days\]"),
+        ("[programme]\nzon = 'Europe/Vienna'", r"\[programme\] has no 'zon'; did you mean 'zone'\?"),
+        ("[programme]\nnaem = 'Sky'", "did you mean 'name'"),
+        ("[edition]\nevening = [2026-03-25]", "did you mean 'evenings'"),
+        ("[desk]\nadress = 'https://desk.example.org'", "did you mean 'address'"),
+        ("[public]\ncontract = 'x'", "did you mean 'contact'"),
+        ("[weights]\nfokus = 3", "did you mean 'focus'"),
+        ("zone = 'Europe/Vienna'", r"'zone' stands outside of every section; it belongs under \[programme\]"),
+    ],
+)
 def test_a_slip_in_the_settings_is_refused_with_the_nearest_right_word(tmp_path, text, sentence):
     (tmp_path / CONFIG_NAME).write_text(text)
     with pytest.raises(BadInputError, match=sentence):
@@ -120,12 +126,18 @@ def test_mailbox_privacy_and_consent(tmp_path):
 
     plain = load_config(tmp_path)
     assert (dict(plain.mailbox), plain.mail_days, plain.entry_terms) == ({}, MAIL_DAYS, "")  # terms: off by default
-    (tmp_path / CONFIG_NAME).write_text('[mailbox]\nhost = "imap.example.org"\nport = 993\n[privacy]\nmail_days = 7\n'
-                                        '[consent]\nentry_terms = "Terms of entry, 2026"\n')
+    (tmp_path / CONFIG_NAME).write_text(
+        '[mailbox]\nhost = "imap.example.org"\nport = 993\n[privacy]\nmail_days = 7\n'
+        '[consent]\nentry_terms = "Terms of entry, 2026"\n'
+    )
     told = load_config(tmp_path)
     assert (told.mailbox["host"], told.mail_days, told.entry_terms) == ("imap.example.org", 7, "Terms of entry, 2026")
-    for wrong in ("[privacy]\nmail_days = -1\n", "[privacy]\ndays = 3\n", "[consent]\nterms = 1\n",
-                  "[mailbox]\nx = 1\n"):
+    for wrong in (
+        "[privacy]\nmail_days = -1\n",
+        "[privacy]\ndays = 3\n",
+        "[consent]\nterms = 1\n",
+        "[mailbox]\nx = 1\n",
+    ):
         (tmp_path / CONFIG_NAME).write_text(wrong)
         with pytest.raises(BadInputError):
             load_config(tmp_path)

@@ -72,8 +72,11 @@ def test_every_way_to_say_no_is_refused_or_unclear(sentence):
 
 
 def test_nor_is_any_that_says_it_in_its_own_way():
-    ready = [s for s in ENGLISH_NO_FREELY if consent_in_mail(f"Hello, here is my Moon.\n\n{s}\n\nAnn").state
-             not in ("refused", "unclear")]
+    ready = [
+        s
+        for s in ENGLISH_NO_FREELY
+        if consent_in_mail(f"Hello, here is my Moon.\n\n{s}\n\nAnn").state not in ("refused", "unclear")
+    ]
     assert ready == []
 
 
@@ -114,10 +117,19 @@ def test_a_companys_words_below_a_mail_are_unclear_and_no_refusal():
     assert standing(written("Moon", below)).reasons == ("unclear",)
 
 
-@pytest.mark.parametrize("sentence", [
-    "It is 10 degrees up.", "My telescope is 12 years old.", "Seeing is 6 of 10.", "The Moon is 9 days old.",
-    "I am 12 km from Cork.", "The exposure is 8 seconds.", "It was my first class of object.", "Oh boy, was it cold!",
-])
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "It is 10 degrees up.",
+        "My telescope is 12 years old.",
+        "Seeing is 6 of 10.",
+        "The Moon is 9 days old.",
+        "I am 12 km from Cork.",
+        "The exposure is 8 seconds.",
+        "It was my first class of object.",
+        "Oh boy, was it cold!",
+    ],
+)
 def test_numbers_and_words_about_other_things_are_no_child(sentence):
     found = consent_in_mail(sentence)
     assert (found.minor, found.state) == (False, "none")
@@ -135,8 +147,10 @@ HEADS = {
     "hi": "मंगल, 24 नव॰ 2026 को 19:30 बजे को चाँद का समय <studio@example.org> ने लिखा:",
     "ar": "في الثلاثاء، 24 نوفمبر 2026 في 19:30 كتب ساعة القمر <studio@example.org>:",
 }
-OURS = ("Thank you for your picture. We use a 400 mm telescope with a 9 mm eyepiece. You may use our picture as you "
-        "like. Please credit us as Studio Nine.")
+OURS = (
+    "Thank you for your picture. We use a 400 mm telescope with a 9 mm eyepiece. You may use our picture as you "
+    "like. Please credit us as Studio Nine."
+)
 
 
 @pytest.mark.parametrize("language", HEADS)
@@ -151,13 +165,15 @@ def test_a_quoted_mail_under_any_head_is_not_the_senders_word(language):
 def test_an_answer_below_what_it_quotes_is_read():
     asked = "On Mon, 1 June 2026 at 20:00, Studio <s@example.org> wrote:\n> May we show it?\n\n"
     assert read_mail(written("Re: Moon", asked + "No, please do not show it.").as_bytes()).text == (
-        "No, please do not show it.")
+        "No, please do not show it."
+    )
     assert standing(written("Re: Moon", asked + "No.")).reasons == ("unclear",)
 
 
 def test_a_mail_of_quoted_words_alone_is_unclear():
-    assert standing(written("Fwd: Moon", "---------- Forwarded message ----------\nFrom: Bo <bo@example.org>\n\n"
-                                         "Here is my Moon.")).reasons == ("unclear",)
+    assert standing(
+        written("Fwd: Moon", "---------- Forwarded message ----------\nFrom: Bo <bo@example.org>\n\nHere is my Moon.")
+    ).reasons == ("unclear",)
 
 
 def test_words_that_are_not_read_leave_it_unclear():
@@ -184,8 +200,9 @@ def test_a_childs_name_in_the_from_line_is_seen():
 def test_a_name_in_another_script_is_no_other_language():
     body = "Good evening, here is the Moon from my garden.\n\nBest regards,\nЛидия Караманова"
     assert standing(written("Moon", body, "Лидия Караманова <lidia@example.org>")).given
-    assert not standing(written("Moon", body.replace("Караманова", "не показвайте"),
-                                "Лидия Караманова <lidia@example.org>")).given
+    assert not standing(
+        written("Moon", body.replace("Караманова", "не показвайте"), "Лидия Караманова <lidia@example.org>")
+    ).given
 
 
 def test_a_yes_beside_words_of_another_language_is_not_confirmed_for_anybody():
@@ -194,18 +211,37 @@ def test_a_yes_beside_words_of_another_language_is_not_confirmed_for_anybody():
     assert consent_in_mail("You used my friend's picture last week, thanks!").state == "none"
 
 
-@pytest.mark.parametrize(("cell", "state"), [
-    ("Ja, aber nicht im Fernsehen", "unclear"), ("да", "unclear"), ("sí", "unclear"), ("non merci", "refused"),
-    ("yes, aber nur heute", "unclear"), ("ok για σήμερα", "unclear"), ("yes 👎", "unclear"), ("da", "unclear"),
-    ("yes, by the mother of Lucy (9)", "unclear"), ("yes, consent given by phone", "given"), ("signed form", "given"),
-])
+@pytest.mark.parametrize(
+    ("cell", "state"),
+    [
+        ("Ja, aber nicht im Fernsehen", "unclear"),
+        ("да", "unclear"),
+        ("sí", "unclear"),
+        ("non merci", "refused"),
+        ("yes, aber nur heute", "unclear"),
+        ("ok για σήμερα", "unclear"),
+        ("yes 👎", "unclear"),
+        ("da", "unclear"),
+        ("yes, by the mother of Lucy (9)", "unclear"),
+        ("yes, consent given by phone", "given"),
+        ("signed form", "given"),
+    ],
+)
 def test_unknown_words_in_a_table_are_unclear(cell, state):
     assert consent_in_table(cell).state == state
 
 
 def test_hostile_words_take_no_time():
-    for text in ("not " * 8000, "keep " * 8000, "it show " * 4000, "a" * 30_000, "only you show if " * 2000,
-                 "my little " * 3000, "From: a@b.c " * 2000, "2026 19:30 " * 3000):
+    for text in (
+        "not " * 8000,
+        "keep " * 8000,
+        "it show " * 4000,
+        "a" * 30_000,
+        "only you show if " * 2000,
+        "my little " * 3000,
+        "From: a@b.c " * 2000,
+        "2026 19:30 " * 3000,
+    ):
         read_words("", text, text, text)
         read_mail(b"From: a@b.c\n\n" + text.encode())
         read_credit(text)

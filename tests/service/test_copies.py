@@ -82,7 +82,9 @@ def test_three_versions_in_one_mail_are_one(send, storage):
 def test_across_senders_it_is_asked_and_never_merged(send, storage, config):
     (first,), (second,) = send("Ann", FIRST), send("Bea", AGAIN)
     assert [(p.picture.id, p.asked) for p in storage.pictures(1)] == [
-        (second, ("Ann sent the same picture. Whose is it?",)), (first, ("Ann sent the same picture. Whose is it?",))]
+        (second, ("Ann sent the same picture. Whose is it?",)),
+        (first, ("Ann sent the same picture. Whose is it?",)),
+    ]
     lines = listed(config.data_dir)
     assert [p["version_of"] for line in lines for p in line["pictures"]] == [None, None]
     assert lines[1]["flags"][-1] == "Bea-1-0.jpg: Ann sent the same picture. Whose is it?"

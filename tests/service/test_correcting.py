@@ -92,8 +92,11 @@ class Person:
 
     def send(self, picture_id, looked=None, **body):
         token, seen = looked or self.looked(picture_id)
-        return self.client.post(f"/pictures/{picture_id}/corrections", json={"seen": seen, **body},
-                                headers={"X-Form-Token": token, "Accept": "application/json"})
+        return self.client.post(
+            f"/pictures/{picture_id}/corrections",
+            json={"seen": seen, **body},
+            headers={"X-Form-Token": token, "Accept": "application/json"},
+        )
 
     def form(self, picture_id, looked=None, path="corrections", **fields):
         token, seen = looked or self.looked(picture_id)
@@ -106,6 +109,7 @@ def person(app):
 
 
 # --- at the desk -----------------------------------------------------------------------------------------------------
+
 
 def test_what_is_set_by_hand_is_placed_and_kept(person, ids, storage, media):
     number = ids["a.png"]
@@ -151,9 +155,17 @@ def test_undo_takes_back_and_says_who(person, ids, storage):
 
 def test_details_are_put_right_without_script(person, ids, storage):
     number = ids["b.jpg"]
-    answer = person.form(number, sender_name="Bo Lindqvist", credit_line="", equipment="8 inch Dobsonian",
-                         place_name="Graz", latitude="47,07", longitude="15.44", taken="2026-03-25T20:30",
-                         zone="Europe/Vienna")
+    answer = person.form(
+        number,
+        sender_name="Bo Lindqvist",
+        credit_line="",
+        equipment="8 inch Dobsonian",
+        place_name="Graz",
+        latitude="47,07",
+        longitude="15.44",
+        taken="2026-03-25T20:30",
+        zone="Europe/Vienna",
+    )
     assert answer.status_code == 303
     arrival = storage.picture(number).submission.arrival
     assert (arrival.sender_name, arrival.equipment, arrival.place_name) == ("Bo Lindqvist", "8 inch Dobsonian", "Graz")
@@ -208,8 +220,9 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
 
     monkeypatch.setattr(desk.workshop, "run", slow)
     with pytest.raises(ChangedMeanwhileError):
-        hand_corrections.correct(desk, number, (Change("hand", {"mirrored": True}),), "Ada",
-                           decisions.revision(storage, number), NOW)
+        hand_corrections.correct(
+            desk, number, (Change("hand", {"mirrored": True}),), "Ada", decisions.revision(storage, number), NOW
+        )
     assert [d.kind for d in decisions.decisions_of(storage, number)] == ["circle"]
 
 
@@ -267,8 +280,12 @@ def test_what_cannot_be_used_is_said_and_changes_nothing(person, ids, storage, b
 @pytest.mark.parametrize("data", [b"", b"[]", b"7", b"null", b'{"seen": ', b'{"circle": {"x": NaN}}', b"\xff\xfe"])
 def test_odd_bodies_are_told(person, ids, data):
     token, _ = person.looked(ids["a.png"])
-    answer = person.client.post(f"/pictures/{ids['a.png']}/corrections", data=data, content_type="application/json",
-                                headers={"X-Form-Token": token, "Accept": "application/json"})
+    answer = person.client.post(
+        f"/pictures/{ids['a.png']}/corrections",
+        data=data,
+        content_type="application/json",
+        headers={"X-Form-Token": token, "Accept": "application/json"},
+    )
     assert answer.status_code in (409, 422)
     assert answer.json["notice"]
 
@@ -277,8 +294,11 @@ def test_nobody_elses_page_can_correct(person, ids, storage):
     number = ids["a.png"]
     _, seen = person.looked(number)
     for headers in ({}, {"X-Form-Token": "1.2.3"}):
-        answer = person.client.post(f"/pictures/{number}/corrections", json={"seen": seen, "mirrored": True},
-                                    headers={"Accept": "application/json", **headers})
+        answer = person.client.post(
+            f"/pictures/{number}/corrections",
+            json={"seen": seen, "mirrored": True},
+            headers={"Accept": "application/json", **headers},
+        )
         assert answer.status_code == 400
     assert decisions.decisions_of(storage, number) == ()
 
@@ -288,8 +308,11 @@ def test_pictures_that_wait_or_are_refused(person, ids, storage, folder, media, 
     assert person.form(refused, sender_name="Cy").status_code == 303  # its sender may be named all the same
     assert "<h1>Cy</h1>" in person.page(refused)
     (folder / "late.png").write_bytes(fakes.png(shade=77))
-    list(Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
-         .take_path(folder))
+    list(
+        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
+            folder
+        )
+    )
     (waiting,) = (p.picture.id for p in storage.pictures(1) if p.picture.enclosure.given_name == "late.png")
     assert person.form(waiting, taken="2026-03-25T20:30", zone="UTC").status_code == 303
     assert storage.annotation(waiting) is None
@@ -313,6 +336,7 @@ def test_what_is_not_drawn_yet_is_drawn_when_it_is_asked_for(person, ids, storag
 
 
 # --- the child -------------------------------------------------------------------------------------------------------
+
 
 def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage, media, config):
     shop = Workshop(load, 60)
@@ -352,13 +376,15 @@ def sleep(engine) -> None:
 
 # --- whoever places by the queue -------------------------------------------------------------------------------------
 
+
 def test_a_newer_core_keeps_what_was_set(person, ids, storage, media, config):
     number = ids["a.png"]
     person.send(number, pins=PINS, mirrored=False, circle={"x": 33, "y": 22, "radius": 11})
     person.form(number, taken="2026-03-25T20:30", zone="UTC")
     by_hand = storage.annotation(number)
-    assert {p.id: s.engine_version for p, s in place_waiting(storage, media, config, load_newer, "fake 2", lambda: NOW)
-            }[number] == "fake 2"
+    assert {
+        p.id: s.engine_version for p, s in place_waiting(storage, media, config, load_newer, "fake 2", lambda: NOW)
+    }[number] == "fake 2"
     newer = storage.annotation(number)
     assert newer.engine_version == "fake 2"
     assert newer.derived_key != by_hand.derived_key
@@ -400,9 +426,18 @@ def test_a_repeated_correction_with_the_same_words_is_a_decision_of_its_own(pers
 
 # --- pure ------------------------------------------------------------------------------------------------------------
 
+
 def test_only_what_differs_is_decided():
-    told = Arrival("k", "mail", "o", (), sender_name="Ilse", place=Place(48.2, 16.4), place_name="Vienna",
-                   taken_utc=datetime(2026, 3, 25, 19, 4, 7, tzinfo=UTC))
+    told = Arrival(
+        "k",
+        "mail",
+        "o",
+        (),
+        sender_name="Ilse",
+        place=Place(48.2, 16.4),
+        place_name="Vienna",
+        taken_utc=datetime(2026, 3, 25, 19, 4, 7, tzinfo=UTC),
+    )
     stands = details_of(told, "Europe/Vienna")
     assert stands.taken == "2026-03-25T20:04:07"
     same = {name: getattr(stands, name) for name in stands.__dataclass_fields__}

@@ -61,7 +61,11 @@ def test_the_last_that_stands_counts_and_undo_brings_back_the_one_before(storage
     assert decisions.standing_corrections(storage, first) == want
     listed = decisions.decisions_of(storage, first)
     assert [(d.kind, d.who, d.made_utc) for d in listed] == [
-        ("circle", "Ada", NOW), ("hand", "Ada", NOW), ("hand", "Bo", NOW), ("pins", "Bo", NOW)]
+        ("circle", "Ada", NOW),
+        ("hand", "Ada", NOW),
+        ("hand", "Bo", NOW),
+        ("pins", "Bo", NOW),
+    ]
     undo(storage, listed[2].id)
     assert decisions.standing_corrections(storage, first) == replace(want, mirrored=True)
     (taken,) = (d for d in decisions.decisions_of(storage, first) if d.undone_utc)
@@ -86,9 +90,13 @@ def test_every_reader_sees_what_was_decided(storage, ids):
     """Name, credit and equipment hold for all pictures of a mail; time and place for the one they were said of."""
     when = datetime(2026, 3, 25, 19, 30, tzinfo=UTC)
     told = (("sender_name", "Ilse Quendel-Roth"), ("credit_line", "I. Q."), ("equipment", "8 inch Newtonian"))
-    note(storage, ids[0], *(Change(kind, {"text": text}) for kind, text in told),
-         Change("time", {"utc": when.isoformat()}),
-         Change("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}))
+    note(
+        storage,
+        ids[0],
+        *(Change(kind, {"text": text}) for kind, text in told),
+        Change("time", {"utc": when.isoformat()}),
+        Change("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}),
+    )
     mine, sister, other = (storage.picture(k).submission.arrival for k in ids)
     assert (mine.sender_name, mine.credit_line, mine.equipment) == ("Ilse Quendel-Roth", "I. Q.", "8 inch Newtonian")
     assert (mine.taken_utc, mine.place, mine.place_name) == (when, Place(47.07, 15.44), "Graz")
@@ -152,8 +160,10 @@ def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(sto
 
 
 def test_pure_rules():
-    made = [Decision(k, 1, kind, {"k": k}, "Ada", NOW, NOW if gone else None, "Bo" if gone else None)
-            for k, kind, gone in ((1, "a", False), (2, "a", True), (3, "b", True), (4, "future kind", False))]
+    made = [
+        Decision(k, 1, kind, {"k": k}, "Ada", NOW, NOW if gone else None, "Bo" if gone else None)
+        for k, kind, gone in ((1, "a", False), (2, "a", True), (3, "b", True), (4, "future kind", False))
+    ]
     assert standing(made) == (Change("a", {"k": 1}), Change("future kind", {"k": 4}))
     assert corrections_of([Change("split", {"from": 3}), Change("time", {"utc": None})]) is None
     told = Arrival("k", "mail", "o", (), place=Place(1.0, 2.0, 300.0), taken_utc=NOW)

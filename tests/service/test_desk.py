@@ -59,20 +59,48 @@ def test_an_empty_desk_says_what_to_do(client):
 
 def test_the_list_names_everyone_with_status_and_time(client, filled):
     page = client.get("/").get_data(as_text=True)
-    for words in ("Edition 1", "Ilse", "Names: sure", "Names: not sure", "Evening: told by Ilse",
-                  "Not the Moon", "Cannot be used", "Waiting",
-                  ">20:04 (19:04 UTC)<", "Day 7", "Evening of 25 March 2026", "Vienna",
-                  "Best seen: Copernicus and Mare Imbrium (Sea of Rains).", "No consent recorded.",
-                  "The file is a web page", "waiting &lt;b&gt;.png"):
+    for words in (
+        "Edition 1",
+        "Ilse",
+        "Names: sure",
+        "Names: not sure",
+        "Evening: told by Ilse",
+        "Not the Moon",
+        "Cannot be used",
+        "Waiting",
+        ">20:04 (19:04 UTC)<",
+        "Day 7",
+        "Evening of 25 March 2026",
+        "Vienna",
+        "Best seen: Copernicus and Mare Imbrium (Sea of Rains).",
+        "No consent recorded.",
+        "The file is a web page",
+        "waiting &lt;b&gt;.png",
+    ):
         assert words in page, words
 
 
 def test_the_picture_page(client, filled):
     page = client.get(f"/pictures/{filled['a.png']}").get_data(as_text=True)
-    for words in ("Ilse from Vienna", "yes by form", "6 inch", "told by Ilse, to the minute",
-                  "48.20° N, 16.40° E", "day 7 of the lunation", "Sure: the names are in the right places.",
-                  "Mirrored", "12° left of up", "58 %", "1.2 km", "Sun 12° high; clearly seen", 'id="show-seas"',
-                  'id="layer-zero-meridian"', "labelled.png", "upright.png", 'viewBox="-0.5 -0.5 80.0 60.0"'):
+    for words in (
+        "Ilse from Vienna",
+        "yes by form",
+        "6 inch",
+        "told by Ilse, to the minute",
+        "48.20° N, 16.40° E",
+        "day 7 of the lunation",
+        "Sure: the names are in the right places.",
+        "Mirrored",
+        "12° left of up",
+        "58 %",
+        "1.2 km",
+        "Sun 12° high; clearly seen",
+        'id="show-seas"',
+        'id="layer-zero-meridian"',
+        "labelled.png",
+        "upright.png",
+        'viewBox="-0.5 -0.5 80.0 60.0"',
+    ):
         assert words in page, words
     assert "Grimaldi" not in page.split('class="seen"')[1]  # in the dark: nothing to point at
 
@@ -112,21 +140,40 @@ def test_pages_of_refused_and_waiting_pictures(client, filled):
 def test_derived_pictures_are_served_and_originals_never(client, filled, storage):
     number = filled["b.jpg"]
     original = fakes.jpeg_with_gps()
-    for role, kind in (("photo.jpg", "image/jpeg"), ("thumbnail.jpg", "image/jpeg"), ("labelled.png", "image/png"),
-                       ("upright.png", "image/png")):
+    for role, kind in (
+        ("photo.jpg", "image/jpeg"),
+        ("thumbnail.jpg", "image/jpeg"),
+        ("labelled.png", "image/png"),
+        ("upright.png", "image/png"),
+    ):
         with client.get(f"/pictures/{number}/{role}") as response:
             assert (response.status_code, response.mimetype) == (200, kind)
             assert b"Camera maker" not in response.data
     sha = storage.picture(number).enclosure.sha256
-    for path in (f"/pictures/{number}/original", f"/pictures/{number}/overlay.svg", f"/originals/{sha[:2]}/{sha}",
-                 f"/pictures/{number}/..%2f..%2fmoondesk.db", "/static/..%2f..%2fmoondesk.db", f"/{sha}"):
+    for path in (
+        f"/pictures/{number}/original",
+        f"/pictures/{number}/overlay.svg",
+        f"/originals/{sha[:2]}/{sha}",
+        f"/pictures/{number}/..%2f..%2fmoondesk.db",
+        "/static/..%2f..%2fmoondesk.db",
+        f"/{sha}",
+    ):
         response = client.get(path)
         assert response.status_code == 404, path
         assert original not in response.data
 
 
-@pytest.mark.parametrize("path", ["/nowhere", "/pictures/999", "/pictures/x", "/pictures/999/photo.jpg", "/?edition=99",
-                                  "/pictures/99999999999999999999999"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/nowhere",
+        "/pictures/999",
+        "/pictures/x",
+        "/pictures/999/photo.jpg",
+        "/?edition=99",
+        "/pictures/99999999999999999999999",
+    ],
+)
 def test_what_is_not_there_is_a_designed_404(client, filled, path):
     response = client.get(path)
     assert response.status_code == 404
@@ -149,8 +196,13 @@ def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
 
 
 def test_every_answer_is_hardened(client, filled):
-    for path in ("/", "/nowhere", "/static/desk.css", f"/pictures/{filled['a.png']}/photo.jpg",
-                 "/font/DejaVuSansCondensed-Bold.ttf"):
+    for path in (
+        "/",
+        "/nowhere",
+        "/static/desk.css",
+        f"/pictures/{filled['a.png']}/photo.jpg",
+        "/font/DejaVuSansCondensed-Bold.ttf",
+    ):
         with client.get(path) as response:
             policy = response.headers["Content-Security-Policy"]
             assert "default-src 'none'" in policy
@@ -185,7 +237,11 @@ def test_loopback_addresses_and_ports():
     import socket
 
     assert [loopback_address(h) for h in ("127.0.0.1", "localhost", "::1", "[::1]")] == [
-        "127.0.0.1", "127.0.0.1", "::1", "::1"]
+        "127.0.0.1",
+        "127.0.0.1",
+        "::1",
+        "::1",
+    ]
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -197,8 +253,9 @@ def test_loopback_addresses_and_ports():
     assert free_port("127.0.0.1", 0) > 0
 
 
-@pytest.mark.parametrize(("template", "record"), [("inbox.html", InboxPage), ("picture.html", PicturePage),
-                                                  ("error.html", ErrorPage)])
+@pytest.mark.parametrize(
+    ("template", "record"), [("inbox.html", InboxPage), ("picture.html", PicturePage), ("error.html", ErrorPage)]
+)
 def test_a_template_uses_every_field_of_its_record_and_nothing_else(config, template, record):
     from jinja2 import meta, nodes
 
@@ -244,8 +301,9 @@ def test_a_hundred_pictures_are_paged(client, storage, config):
 
     edition = storage.add_edition(EditionPlan(1))
     for k in range(100):
-        storage.add_submission(edition.id, Arrival(f"file:{k}", "folder", "a", (Enclosure("a", 1, None, None, "No."),)),
-                               NOW)
+        storage.add_submission(
+            edition.id, Arrival(f"file:{k}", "folder", "a", (Enclosure("a", 1, None, None, "No."),)), NOW
+        )
     first = client.get("/").get_data(as_text=True)
     assert first.count('class="card refused"') == 60
     assert "Page 1 of 2" in first

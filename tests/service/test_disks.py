@@ -26,11 +26,22 @@ MOUNTS = """\
 """
 
 
-@pytest.mark.parametrize(("folder", "kind"), [
-    ("/srv/share/moondesk", "nfs4"), ("/srv/share", "nfs4"), ("/srv/share/here/data", ""), ("/srv/shared", ""),
-    ("/mnt/the office/moon", "cifs"), ("/home/bo/far/data", "fuse.sshfs"), ("/home/bo/data", ""), ("/mnt/c/data", "9p"),
-    ("/var/lib/box/data", ""), ("/media/stick/data", ""), ("/mnt/covered/data", ""),
-])
+@pytest.mark.parametrize(
+    ("folder", "kind"),
+    [
+        ("/srv/share/moondesk", "nfs4"),
+        ("/srv/share", "nfs4"),
+        ("/srv/share/here/data", ""),
+        ("/srv/shared", ""),
+        ("/mnt/the office/moon", "cifs"),
+        ("/home/bo/far/data", "fuse.sshfs"),
+        ("/home/bo/data", ""),
+        ("/mnt/c/data", "9p"),
+        ("/var/lib/box/data", ""),
+        ("/media/stick/data", ""),
+        ("/mnt/covered/data", ""),
+    ],
+)
 def test_a_folder_of_the_network_is_told_by_its_nearest_mount(tmp_path, monkeypatch, folder, kind):
     monkeypatch.setattr(disks, "MOUNTS", tmp_path / "mountinfo")
     assert network_kind(Path(folder)) == ""  # a system without such a table

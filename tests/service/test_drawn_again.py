@@ -25,9 +25,19 @@ from moondesk.service.web.desk.app import create_app
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 #: What this desk has none of, restored or not: links without a log-in, composites, a reply, something aired, a letter,
 #: a picture in a frame with others; and the page on air names its layers otherwise.
-NOT_THERE_BEFORE = {"air.linked", "air.linked_plan", "air.linked_state", "air.linked_layer", "archive.night_file",
-                    "archive.month_file", "history.frame", "reply.eml", "compare.frame", "air.layer",
-                    "letters.page"}
+NOT_THERE_BEFORE = {
+    "air.linked",
+    "air.linked_plan",
+    "air.linked_state",
+    "air.linked_layer",
+    "archive.night_file",
+    "archive.month_file",
+    "history.frame",
+    "reply.eml",
+    "compare.frame",
+    "air.layer",
+    "letters.page",
+}
 
 
 @pytest.fixture
@@ -58,16 +68,21 @@ def every_page(app, parts):
     for rule in app.url_map.iter_rules():
         if "GET" in rule.methods:
             with app.test_request_context():
-                path = app.url_map.bind("localhost").build(rule.endpoint,
-                                                           {name: parts.get(name, 1) for name in rule.arguments})
+                path = app.url_map.bind("localhost").build(
+                    rule.endpoint, {name: parts.get(name, 1) for name in rule.arguments}
+                )
             found.append((rule.endpoint, told(client, path)[0]))
     return found
 
 
 def test_after_a_restore_every_page_answers(data, tmp_path, storage):
-    parts = {**PARTS, "name": "whole.png", "image": "thumbnail",
-             "item_id": storage.read("select id from rundown_items")[0]["id"],
-             "picture_id": storage.read("select picture_id from rundown_items")[0]["picture_id"]}
+    parts = {
+        **PARTS,
+        "name": "whole.png",
+        "image": "thumbnail",
+        "item_id": storage.read("select id from rundown_items")[0]["id"],
+        "picture_id": storage.read("select picture_id from rundown_items")[0]["picture_id"],
+    }
     backup(data, tmp_path / "backup")
     restore(tmp_path / "backup", tmp_path / "back")
     assert not (tmp_path / "back" / "derived").exists()
@@ -115,7 +130,7 @@ def test_one_deleted_folder_is_drawn_again(data, storage):
     shutil.rmtree(folder)
     client = desk_of(data).test_client()
     assert told(client, f"/pictures/{picture.id}/thumbnail")[:2] == (200, "image/jpeg")
-    assert f'/pictures/{picture.id}/photo' in told(client, f"/pictures/{picture.id}")[2].decode()
+    assert f"/pictures/{picture.id}/photo" in told(client, f"/pictures/{picture.id}")[2].decode()
     assert storage.read("select again from jobs") == [], "it was drawn, not placed anew"
 
 

@@ -23,7 +23,8 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
         page.goto(url)
         page.get_by_role("link", name="Add pictures").click()
         page.wait_for_load_state()
-        page.evaluate("""(bytes) => {
+        page.evaluate(
+            """(bytes) => {
             const carrier = (name, extra) => {
                 const made = new DataTransfer();
                 made.items.add(new File([new Uint8Array([...bytes, extra])], name, { type: "image/png" }));
@@ -31,7 +32,9 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
             };
             document.dispatchEvent(new ClipboardEvent("paste", { clipboardData: carrier("image.png", 1) }));
             document.dispatchEvent(new DragEvent("drop", { dataTransfer: carrier("dropped.png", 2) }));
-        }""", list(fakes.png()))
+        }""",
+            list(fakes.png()),
+        )
         assert page.locator(".chosen li").count() == 2
         page.get_by_role("button", name="Take").click()
         sync_api.expect(page.locator("#name-complaint")).to_contain_text("type the handle")

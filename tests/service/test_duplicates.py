@@ -118,8 +118,9 @@ def test_files_that_are_gone_or_broken_do_no_harm(store: Store):
 
 def test_few_are_compared():
     drawn = sketch(np.asarray(photo(3).convert("L")))
-    many = [Held(i, f"{i:064d}", f"s{i % 400}", "", drawn, replace(STANCE, north_screen_deg=i / 30))
-            for i in range(2000)]
+    many = [
+        Held(i, f"{i:064d}", f"s{i % 400}", "", drawn, replace(STANCE, north_screen_deg=i / 30)) for i in range(2000)
+    ]
     new = Held(5000, "f" * 64, "s7", "", drawn, STANCE)
     chosen = worth_comparing(new, many)
     limit = duplicates.MOST_ALIKE + duplicates.MOST_OF_SENDER + duplicates.MOST_PLACED

@@ -24,14 +24,17 @@ def test_the_mark_is_the_digest_of_names_lengths_and_bytes(core):
     assert content_mark([core]) == hashlib.sha256(whole).hexdigest()[:12]
 
 
-@pytest.mark.parametrize(("name", "data", "same"), [
-    ("solver.py", b"GATE = 0.36\n", False),
-    ("solver.py", b"GATE = 0.35\r\n", True),  # as a clone on another system writes it
-    ("data/map.png", b"\x89PNG\n\x1a\n\0\0", False),  # not a text: its line ends are data
-    ("more.py", b"", False),
-    ("__pycache__/solver.pyc", b"compiled", True),
-    (".solver.py.swp", b"an editor's", True),
-])
+@pytest.mark.parametrize(
+    ("name", "data", "same"),
+    [
+        ("solver.py", b"GATE = 0.36\n", False),
+        ("solver.py", b"GATE = 0.35\r\n", True),  # as a clone on another system writes it
+        ("data/map.png", b"\x89PNG\n\x1a\n\0\0", False),  # not a text: its line ends are data
+        ("more.py", b"", False),
+        ("__pycache__/solver.pyc", b"compiled", True),
+        (".solver.py.swp", b"an editor's", True),
+    ],
+)
 def test_what_changes_the_mark(core, name, data, same):
     before = content_mark([core])
     (core / name).parent.mkdir(exist_ok=True)

@@ -31,8 +31,13 @@ from moondesk.service.web.desk.app import create_app
 
 pytest.importorskip("axe_playwright_python", reason="axe-core is not installed (extra: test)")
 #: With a picture's light asked for, a day, a night, a month, and what was on air.
-ARCHIVE = ("/archive?feature=Tycho&light=sunrise", "/archive?day=10", "/archive/nights/2026-10-19",
-           "/archive/months/2026-10-10", "/history?q=412")
+ARCHIVE = (
+    "/archive?feature=Tycho&light=sunrise",
+    "/archive?day=10",
+    "/archive/nights/2026-10-19",
+    "/archive/months/2026-10-10",
+    "/history?q=412",
+)
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 pytestmark = needs_chromium
@@ -91,8 +96,12 @@ def opened(desk):
     with chromium() as browser:
 
         def page_of(size=(1280, 900), script=True, scheme="dark"):
-            context = browser.new_context(viewport={"width": size[0], "height": size[1]}, java_script_enabled=script,
-                                          base_url=desk.url, color_scheme=scheme)
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]},
+                java_script_enabled=script,
+                base_url=desk.url,
+                color_scheme=scheme,
+            )
             page = context.new_page()
             listen_to(page, complaints)
             page.set_default_timeout(20_000)
@@ -123,11 +132,14 @@ def truth(name, feature):
 def at(page, x, y):
     """Where a pixel of the picture is on the screen, by the browser's own matrices."""
     page.locator("svg.stage").scroll_into_view_if_needed()
-    return page.evaluate("""([x, y]) => {
+    return page.evaluate(
+        """([x, y]) => {
         const image = document.querySelector("svg.stage image");
         const point = new DOMPoint(x, y).matrixTransform(image.getScreenCTM());
         return [point.x, point.y];
-    }""", [x, y])
+    }""",
+        [x, y],
+    )
 
 
 def in_order(page):
@@ -200,10 +212,23 @@ def test_the_whole_evening(opened, desk):
         assert [i.added_by for i in rundowns.rundown(storage, edition.id).items] == ["Ada Brook"] * 3
 
     # every other page on the way, then out; nothing is shown to a stranger
-    for path in ("/coming", "/add", "/people", "/settings", "/editions", "/audit", "/account",
-                 f"/pictures/{desk.ids['promenade.jpg']}/reply", f"/pictures/{desk.ids[WRONG]}/reply", "/replies",
-                 "/names", f"/pictures/{desk.ids[WRONG]}/notes", "/air/412/presenter", "/rundown/412/items/1/frame",
-                 *ARCHIVE):
+    for path in (
+        "/coming",
+        "/add",
+        "/people",
+        "/settings",
+        "/editions",
+        "/audit",
+        "/account",
+        f"/pictures/{desk.ids['promenade.jpg']}/reply",
+        f"/pictures/{desk.ids[WRONG]}/reply",
+        "/replies",
+        "/names",
+        f"/pictures/{desk.ids[WRONG]}/notes",
+        "/air/412/presenter",
+        "/rundown/412/items/1/frame",
+        *ARCHIVE,
+    ):
         page.goto(path)
         check(page, path)
     page.get_by_role("button", name="Log out").click()
@@ -221,9 +246,18 @@ def test_the_whole_evening(opened, desk):
         page.get_by_label("Password").fill(WORDS)
         page.get_by_role("button", name="Log in").click()
         page.wait_for_url("**/")
-        for path in ("/", f"/pictures/{desk.ids[WRONG]}", "/rundown", "/coming", f"/pictures/{desk.ids[WRONG]}/notes",
-                     "/air/412/presenter", f"/pictures/{desk.ids[WRONG]}/reply", "/rundown/412/items/1/frame", *ARCHIVE,
-                     f"/compare?pictures={desk.ids[WRONG]},{desk.ids['moon_dob_18oct.jpg']}"):
+        for path in (
+            "/",
+            f"/pictures/{desk.ids[WRONG]}",
+            "/rundown",
+            "/coming",
+            f"/pictures/{desk.ids[WRONG]}/notes",
+            "/air/412/presenter",
+            f"/pictures/{desk.ids[WRONG]}/reply",
+            "/rundown/412/items/1/frame",
+            *ARCHIVE,
+            f"/compare?pictures={desk.ids[WRONG]},{desk.ids['moon_dob_18oct.jpg']}",
+        ):
             page.goto(path)
             if script:
                 check(page, f"{path} at {size}, {scheme}")

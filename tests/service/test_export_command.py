@@ -27,8 +27,16 @@ def out(storage, media, tmp_path):
     """Ilse and Bo may be shown, Dora may not; all pictures are the same placed sample."""
     edition = storage.add_edition(EditionPlan(12))
     for number, name, state in ((1, "=Ilse", "given"), (2, "Bo", "given"), (3, "Dora", "refused")):
-        add(storage, media, edition, number, name, state, sender_address=f"{number}@viewers.example",
-            place_name="Lower Sallow")
+        add(
+            storage,
+            media,
+            edition,
+            number,
+            name,
+            state,
+            sender_address=f"{number}@viewers.example",
+            place_name="Lower Sallow",
+        )
     return tmp_path / "open"
 
 
@@ -46,11 +54,16 @@ def test_lists_and_a_file_for_each_that_may_be_shown(config, out):
     assert code == 0, told
     assert "1 may not be shown" in told
     assert {p.name for p in out.iterdir()} == {
-        "pictures.csv", "pictures.json", *(f"picture-{n}.{k}" for n in (1, 2) for k in ("geojson", "fits"))}
+        "pictures.csv",
+        "pictures.json",
+        *(f"picture-{n}.{k}" for n in (1, 2) for k in ("geojson", "fits")),
+    }
     assert all(word not in everything(out) for word in ("Dora", "viewers.example", "Lower Sallow"))
     rows = list(csv.DictReader(io.StringIO((out / "pictures.csv").read_text("utf-8-sig"))))
     assert [(r["credit"], r["edition"], r["sure"], r["evening"]) for r in rows] == [
-        ("'=Ilse", "12", "true", "2026-10-17"), ("Bo", "12", "true", "2026-10-17")]
+        ("'=Ilse", "12", "true", "2026-10-17"),
+        ("Bo", "12", "true", "2026-10-17"),
+    ]
     listed = json.loads((out / "pictures.json").read_text())
     assert (listed["withheld"], listed["pictures"][1]["credit"]) == (1, "Bo")
     assert float(rows[1]["disc_radius"]) == listed["pictures"][1]["placement"]["limb"]["radius"]

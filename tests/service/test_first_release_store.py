@@ -165,10 +165,27 @@ def test_the_programmes_settings_count(folder):
 
 def test_the_desks_pages_open(client):
     pictures = [k for k in map(int, OLD["contents"]["pictures"]) if k != LETTER_PICTURE]
-    for path in ("/", "/rundown/411", "/rundown/412", "/archive", "/history", "/replies", "/letters",
-                 f"/letters/{LETTER_ID}", "/editions", "/names", "/people", "/settings", "/audit", "/standing",
-                 "/coming", "/air/411", *(f"/pictures/{k}" for k in pictures), f"/pictures/{pictures[0]}/reply",
-                 f"/compare?a={pictures[0]}&b={pictures[1]}"):
+    for path in (
+        "/",
+        "/rundown/411",
+        "/rundown/412",
+        "/archive",
+        "/history",
+        "/replies",
+        "/letters",
+        f"/letters/{LETTER_ID}",
+        "/editions",
+        "/names",
+        "/people",
+        "/settings",
+        "/audit",
+        "/standing",
+        "/coming",
+        "/air/411",
+        *(f"/pictures/{k}" for k in pictures),
+        f"/pictures/{pictures[0]}/reply",
+        f"/compare?a={pictures[0]}&b={pictures[1]}",
+    ):
         answer = client.get(path)
         assert answer.status_code == 200, f"{path}: {answer.status}"
     page = client.get("/rundown/411").text
@@ -193,8 +210,9 @@ def test_what_another_core_placed_is_due_anew_and_stays_as_it_is_until_then(fold
         assert OLD["contents"]["annotations"]["1"]["engine_version"] != engine_version()
         assert queue.counts(storage, engine_version(), NOW).waiting == len(placeable)
         assert inbox.find(storage, inbox.Wanted(), 99)
-        placing = place_waiting(storage, Media(folder), load_config(folder, 0), load_engine, engine_version(),
-                                lambda: NOW, InProcess())
+        placing = place_waiting(
+            storage, Media(folder), load_config(folder, 0), load_engine, engine_version(), lambda: NOW, InProcess()
+        )
         with closing(placing):
             _, made = next(placing)
         assert (made.annotation.status, made.engine_version) == ("annotated", engine_version())
@@ -212,6 +230,7 @@ def test_it_can_be_backed_up_and_brought_back(folder, tmp_path):
 
 
 # --- what there is today ---------------------------------------------------------------------------------------------
+
 
 def contents(storage):
     """What today's functions say, under the names of the listing."""
@@ -231,8 +250,11 @@ def contents(storage):
         "pairs": {k: versions.pairs_of(storage, k) for k in ids},
         "rundowns": {e.plan.number: rundowns.rundown(storage, e.id) for e in every},
         "rundown_history": {e.plan.number: rundowns.history(storage, e.id, 99) for e in every},
-        "frame_choices": {i.id: frame_choices.frame_choice(storage, i.id)
-                          for e in every for i in rundowns.rundown(storage, e.id).items},
+        "frame_choices": {
+            i.id: frame_choices.frame_choice(storage, i.id)
+            for e in every
+            for i in rundowns.rundown(storage, e.id).items
+        },
         "spares": {e.plan.number: air.spare(storage, e.id) for e in every},
         "on_air": {e.plan.number: air.state(storage, e.id, at_ms) for e in every},
         "links": air.links(storage),
@@ -255,9 +277,17 @@ def placed(storage, picture_id):
     if stored is None:
         return None
     made = stored.annotation
-    return {"engine_version": stored.engine_version, "made_utc": stored.made_utc, "derived_key": stored.derived_key,
-            "quality": stored.quality, "status": made.status, "sure": made.sure, "reason": made.reason,
-            "pose": made.pose, "features": [f.feature.name for f in made.features][:20]}
+    return {
+        "engine_version": stored.engine_version,
+        "made_utc": stored.made_utc,
+        "derived_key": stored.derived_key,
+        "quality": stored.quality,
+        "status": made.status,
+        "sure": made.sure,
+        "reason": made.reason,
+        "pose": made.pose,
+        "features": [f.feature.name for f in made.features][:20],
+    }
 
 
 def named_changes(name, old):
@@ -267,8 +297,11 @@ def named_changes(name, old):
         return {k: v for k, v in old.items() if int(k) != LETTER_PICTURE}
     if name == "submissions":  # the letter is one without pictures
         bare = {"pictures": [], "picture_ids": [], "quarantined": [], "version_of": [], "asked": []}
-        letter = {**LETTER, **bare, "submission": {**LETTER["submission"], "arrival": {
-            **LETTER["submission"]["arrival"], "enclosures": []}}}
+        letter = {
+            **LETTER,
+            **bare,
+            "submission": {**LETTER["submission"], "arrival": {**LETTER["submission"]["arrival"], "enclosures": []}},
+        }
         return [letter if s == LETTER else s for s in old]
     return old
 
@@ -286,6 +319,7 @@ def lost(old, now, where):
 
 
 # --- as the listing was written --------------------------------------------------------------------------------------
+
 
 def plain(value):
     if is_dataclass(value):
@@ -311,8 +345,9 @@ def rows_of(database, tables=None):
         tables = {name: None for (name,) in connection.execute("select name from sqlite_master where type = 'table'")}
     for table, old in tables.items():
         columns = ", ".join(f'"{column}"' for column in old["columns"]) if old else "*"
-        rows = sorted(([plain(v) for v in row] for row in connection.execute(f"select {columns} from {table}")),
-                      key=repr)
+        rows = sorted(
+            ([plain(v) for v in row] for row in connection.execute(f"select {columns} from {table}")), key=repr
+        )
         found[table] = hashed(json.dumps(rows)) if len(rows) > 100 else rows
     connection.close()
     return found

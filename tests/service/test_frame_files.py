@@ -74,8 +74,15 @@ def pick(storage, media):
         n = next(count)
         sha = media.put(data + b"\0" * n)
         consents = (ConsentRecord("given", "table", consent),) if consent else ()
-        arrival = Arrival(f"file:{n}", "folder", "a", (Enclosure(f"{n}.jpg", len(data), sha, "image/jpeg"),),
-                          sender_name=who, consents=consents, **more)
+        arrival = Arrival(
+            f"file:{n}",
+            "folder",
+            "a",
+            (Enclosure(f"{n}.jpg", len(data), sha, "image/jpeg"),),
+            sender_name=who,
+            consents=consents,
+            **more,
+        )
         storage.add_submission(edition.id, arrival, NOW)
         picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
         storage.add_annotation(StoredAnnotation(picture_id, annotation or found, "fake 1", NOW, KEY), [])
@@ -99,8 +106,8 @@ def chunks(data):
     """Names of a PNG's chunks (PNG specification, section 5.3)."""
     at, names = 8, []
     while at < len(data):
-        length = int.from_bytes(data[at:at + 4])
-        names.append(data[at + 4:at + 8].decode())
+        length = int.from_bytes(data[at : at + 4])
+        names.append(data[at + 4 : at + 8].decode())
         at += length + 12
     return names
 
@@ -108,8 +115,7 @@ def chunks(data):
 def test_layers_are_listed_and_each_is_a_picture_with_alpha(client, pick):
     item = pick(equipment="102 mm achromat, telephone")
     told = layers(client, item)
-    assert (told["item"], told["format"], told["width"], told["height"], told["notice"]) == (
-        item, "hd", 1920, 1080, "")
+    assert (told["item"], told["format"], told["width"], told["height"], told["notice"]) == (item, "hd", 1920, 1080, "")
     kinds = [layer["kind"] for layer in told["layers"]]
     assert kinds[:4] == ["picture", "directions", "terminator", "lines"]
     assert kinds[-1] == "credit"
@@ -138,9 +144,14 @@ def test_nothing_of_the_photographs_file_is_in_what_leaves(client, pick):
         assert not exifread.process_file(io.BytesIO(base64.b64decode(image.get("href").partition(",")[2])))
 
 
-@pytest.mark.parametrize(("asked", "size"), [({"format": "vertical"}, (1080, 1920)),
-                                             ({"zoom": "Theophilus"}, (1920, 1080)),
-                                             ({"zoom": "-11.4, 26.4, 500"}, (1920, 1080))])
+@pytest.mark.parametrize(
+    ("asked", "size"),
+    [
+        ({"format": "vertical"}, (1080, 1920)),
+        ({"zoom": "Theophilus"}, (1920, 1080)),
+        ({"zoom": "-11.4, 26.4, 500"}, (1920, 1080)),
+    ],
+)
 def test_other_formats_and_close_ups(client, pick, asked, size):
     item = pick()
     told = layers(client, item, **asked)
@@ -149,9 +160,17 @@ def test_other_formats_and_close_ups(client, pick, asked, size):
     assert Image.open(io.BytesIO(got(client, told["layers"][1]["url"])[2])).size == size
 
 
-@pytest.mark.parametrize("asked", [{"format": "cinema"}, {"view": "sideways"}, {"zoom": "Nowhere Crater"},
-                                   {"zoom": "91, 0, 500"}, {"zoom": "0, 0, 5"},
-                                   {"zoom": "Copernicus", "view": "eye"}])
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"format": "cinema"},
+        {"view": "sideways"},
+        {"zoom": "Nowhere Crater"},
+        {"zoom": "91, 0, 500"},
+        {"zoom": "0, 0, 5"},
+        {"zoom": "Copernicus", "view": "eye"},
+    ],
+)
 def test_what_cannot_be_made_is_said(client, pick, asked):
     """No such format, view or crater; the eye's view without the programme's place."""
     item = pick()
@@ -166,8 +185,9 @@ def test_without_consent_there_is_no_frame_and_nothing_is_drawn(client, pick, co
     assert told["layers"] == []
     assert "nobody has said that it may be shown" in told["notice"]
     assert client.get(f"/rundown/12/items/{item}/frame/whole.png").status_code == 404
-    assert "nobody has said that it may be shown" in client.get(
-        f"/rundown/12/items/{item}/frame").get_data(as_text=True)
+    assert "nobody has said that it may be shown" in client.get(f"/rundown/12/items/{item}/frame").get_data(
+        as_text=True
+    )
     assert not list(config.data_dir.rglob("air-*"))
 
 
@@ -200,7 +220,7 @@ def test_another_credit_is_another_frame(client, pick, storage):
 
 
 def test_a_sign_that_cannot_be_shown_is_told_before_air(client, pick):
-    item = pick("Ilse \U0001F319")
+    item = pick("Ilse \U0001f319")
     assert "U+1F319" in layers(client, item)["notice"]
     assert "Ilse" in layers(client, item)["notice"]
 
@@ -221,8 +241,10 @@ def test_a_frame_in_the_programmes_language(client, pick, storage):
 def words(config, pick, storage, annotation, **more):
     item = pick(annotation=annotation, **more)
     (listed,) = storage.listed_by([rundowns.rundown(storage, 1).item(item).picture_id])
-    return [line if isinstance(line, str) else Language().write(line)
-            for line in lines_of(annotation, listed, load_calendar(config))]
+    return [
+        line if isinstance(line, str) else Language().write(line)
+        for line in lines_of(annotation, listed, load_calendar(config))
+    ]
 
 
 def test_day_and_evening_stand_under_the_credit(config, pick, storage):
@@ -230,22 +252,27 @@ def test_day_and_evening_stand_under_the_credit(config, pick, storage):
     first: the 17th is the eighth by the programme's count."""
     _, _, annotation = placed()
     assert words(config, pick, storage, annotation, equipment="15x70 binoculars") == [
-        "15x70 binoculars", "Day 8 of the lunation, 17 October 2026"]
+        "15x70 binoculars",
+        "Day 8 of the lunation, 17 October 2026",
+    ]
 
 
 @pytest.mark.parametrize("why", ["the clock disagrees", "the time is not known", "not to a quarter of a day"])
 def test_an_evening_that_is_not_certain_is_not_said(config, pick, storage, why):
     _, _, annotation = placed()
-    told = {"the clock disagrees": replace(annotation, clock=Clock("disagrees", None, None)),
-            "the time is not known": replace(annotation, time=None),
-            "not to a quarter of a day": replace(annotation, time=TimeCandidate(NOW, 700.0, "picture"))}[why]
+    told = {
+        "the clock disagrees": replace(annotation, clock=Clock("disagrees", None, None)),
+        "the time is not known": replace(annotation, time=None),
+        "not to a quarter of a day": replace(annotation, time=TimeCandidate(NOW, 700.0, "picture")),
+    }[why]
     assert words(config, pick, storage, told) == []
 
 
 def test_long_equipment_ends_where_a_part_of_it_ends(config, pick, storage):
     long = "150 mm reflector on an equatorial mounting, camera at prime focus, stacked from 300 frames of 1500"
     assert words(config, pick, storage, placed()[2], equipment=long)[0] == (
-        "150 mm reflector on an equatorial mounting, camera at prime focus")
+        "150 mm reflector on an equatorial mounting, camera at prime focus"
+    )
     assert words(config, pick, storage, placed()[2], equipment="a " * 60)[0].startswith("Day 8")
 
 
@@ -253,8 +280,9 @@ def test_the_command_writes_all_files_under_clear_names(config, pick, tmp_path):
     pick("Ilse Quendel")
     pick("Бо Ринг", consent="")
     out = tmp_path / "out"
-    result = CliRunner().invoke(main, ["frames", "12", "--data", str(config.data_dir), "--out", str(out),
-                                       "--format", "vertical"])
+    result = CliRunner().invoke(
+        main, ["frames", "12", "--data", str(config.data_dir), "--out", str(out), "--format", "vertical"]
+    )
     assert result.exit_code == 1  # one may not be shown
     assert "02-Бо-Ринг: Cannot go on air" in result.stderr
     folder = out / "01-Ilse-Quendel-vertical"

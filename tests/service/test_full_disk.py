@@ -35,10 +35,25 @@ def ask(port, path, body=None, **headers):
 def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
     with Storage(tmp_path / "data") as storage:
         storage.add_edition(EditionPlan(12))
-    command = [sys.executable, "-m", "moondesk.service.cli.main", "serve", "--no-work", "--port", "0", "--data",
-               str(tmp_path / "data")]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
-                          env={**os.environ, "PYTHONUNBUFFERED": "1"}) as desk:
+    command = [
+        sys.executable,
+        "-m",
+        "moondesk.service.cli.main",
+        "serve",
+        "--no-work",
+        "--port",
+        "0",
+        "--data",
+        str(tmp_path / "data"),
+    ]
+    with subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    ) as desk:
         try:
             port = int(re.search(r"127\.0\.0\.1:(\d+)", desk.stdout.readline())[1])
             _, page, cookie = ask(port, "/add")
@@ -51,12 +66,22 @@ def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
                     assert ask(port, path)[0] == 200, path
             now = json.loads(ask(port, "/air/12/state")[1])["now"]
             step = {"step": {"item": 1, "count": 2}}
-            told = ask(port, "/air/12/state", json.dumps({"state": step, "at": now}), Cookie=cookie,
-                       **{"X-Form-Token": token, "Content-Type": "application/json"})
+            told = ask(
+                port,
+                "/air/12/state",
+                json.dumps({"state": step, "at": now}),
+                Cookie=cookie,
+                **{"X-Form-Token": token, "Content-Type": "application/json"},
+            )
             assert (told[0], json.loads(told[1])["state"]) == (200, step), told
             assert json.loads(ask(port, "/air/12/state")[1])["state"] == step
-            status, page, _ = ask(port, "/air/links", f"token={token}&label=mixer", Cookie=cookie,
-                                  **{"Content-Type": "application/x-www-form-urlencoded"})
+            status, page, _ = ask(
+                port,
+                "/air/links",
+                f"token={token}&label=mixer",
+                Cookie=cookie,
+                **{"Content-Type": "application/x-www-form-urlencoded"},
+            )
             assert (status, "Is the disk full" in page) == (503, True)
         finally:
             desk.terminate()

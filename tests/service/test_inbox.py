@@ -34,8 +34,9 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 GIVEN = ConsentRecord("given", "phone", "Yes.", noted_by="Ida", noted_utc=NOW)
 
 
-def listed(arrival: Arrival | None = None, refused: str | None = None, asked: tuple[str, ...] = (),
-           **summary: object) -> ListedPicture:
+def listed(
+    arrival: Arrival | None = None, refused: str | None = None, asked: tuple[str, ...] = (), **summary: object
+) -> ListedPicture:
     told = arrival or Arrival("file:1", "folder", "a.png", (), sender_name="Ilse", consents=(GIVEN,))
     made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", ("Copernicus",), "0" * 16)
     picture = SentPicture(1, Submission(1, 1, NOW, told), Enclosure("a.png", 9, "a" * 64, "image/png", refused))
@@ -55,17 +56,22 @@ NOTHING_SAID = Arrival("file:1", "folder", "a", (), sender_name="Ilse")
 SUGGESTED = replace(NOTHING_SAID, suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
 
 
-@pytest.mark.parametrize(("made", "words"), [
-    ({"sure": False, "reason": "Two turns fit."}, "The placing is not certain. Two turns fit."),
-    ({"status": "disc_only", "reason": "Too small."}, "Too small."),
-    ({"clock_verdict": "disagrees"}, "Its clock disagrees with the Moon in it"),
-    ({"asked": ("Ann sent the same picture. Whose is it?",)}, "Ann sent the same picture. Whose is it?"),
-    ({"arrival": NOTHING_SAID}, "No consent recorded."),
-    ({"arrival": SUGGESTED}, "Consent in the mail, not confirmed."),
-    ({"arrival": replace(NOTHING_SAID, sender_name="", consents=(GIVEN,))}, "Nobody to credit is known."),
-    ({"arrival": replace(NOTHING_SAID, consents=(replace(GIVEN, minor=True),))},
-     "A child seems to have taken it: a guardian must agree."),
-])
+@pytest.mark.parametrize(
+    ("made", "words"),
+    [
+        ({"sure": False, "reason": "Two turns fit."}, "The placing is not certain. Two turns fit."),
+        ({"status": "disc_only", "reason": "Too small."}, "Too small."),
+        ({"clock_verdict": "disagrees"}, "Its clock disagrees with the Moon in it"),
+        ({"asked": ("Ann sent the same picture. Whose is it?",)}, "Ann sent the same picture. Whose is it?"),
+        ({"arrival": NOTHING_SAID}, "No consent recorded."),
+        ({"arrival": SUGGESTED}, "Consent in the mail, not confirmed."),
+        ({"arrival": replace(NOTHING_SAID, sender_name="", consents=(GIVEN,))}, "Nobody to credit is known."),
+        (
+            {"arrival": replace(NOTHING_SAID, consents=(replace(GIVEN, minor=True),))},
+            "A child seems to have taken it: a guardian must agree.",
+        ),
+    ],
+)
 def test_what_needs_a_look_says_why(made, words):
     found = sort_picture(listed(**made))
     assert found.group == "look"
@@ -76,11 +82,20 @@ def test_entry_terms_count_where_the_programme_says_so():
     assert sort_picture(listed(NOTHING_SAID), "Entry terms of 2026").group == "ready"
 
 
-@pytest.mark.parametrize(("words", "camera", "wanted"), [
-    ("6 inch Dobsonian", None, "small"), ("8 inch Dobsonian", None, "larger"), ("through my telescope", None, "small"),
-    ("10x50 binoculars", None, "compact"), ("just my phone", None, "phone"), ("", "Pixel 9", "phone"),
-    ("", "DSC-RX10", "compact"), ("phone held to a 90 mm refractor", "iPhone 15", "small"), ("", None, ""),
-])
+@pytest.mark.parametrize(
+    ("words", "camera", "wanted"),
+    [
+        ("6 inch Dobsonian", None, "small"),
+        ("8 inch Dobsonian", None, "larger"),
+        ("through my telescope", None, "small"),
+        ("10x50 binoculars", None, "compact"),
+        ("just my phone", None, "phone"),
+        ("", "Pixel 9", "phone"),
+        ("", "DSC-RX10", "compact"),
+        ("phone held to a 90 mm refractor", "iPhone 15", "small"),
+        ("", None, ""),
+    ],
+)
 def test_classes_of_equipment(words, camera, wanted):
     assert equipment_class(read_equipment(words), camera) == wanted
 
@@ -90,17 +105,33 @@ def store(storage):
     """Two editions of three pictures each: Ann twice, Bo, Cy; one shows Plato."""
     for number, air in ((4, NOW - timedelta(days=2)), (5, NOW + timedelta(days=1))):
         edition = storage.add_edition(EditionPlan(number, "live", None, air, (air.date(),), 7))
-        for k, (sender, place, equipment) in enumerate((("Ann", "Averim", "6 inch Dobsonian"),
-                                                         ("Bo" if number == 4 else "Cy", "Quill", "10 inch Newtonian"),
-                                                         ("Dee", "", "phone"))):
+        for k, (sender, place, equipment) in enumerate(
+            (
+                ("Ann", "Averim", "6 inch Dobsonian"),
+                ("Bo" if number == 4 else "Cy", "Quill", "10 inch Newtonian"),
+                ("Dee", "", "phone"),
+            )
+        ):
             enclosure = Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32, "image/png")
-            arrival = Arrival(f"file:{number}{k}", "mail", "x", (enclosure,), NOW + timedelta(minutes=k), sender,
-                              f"{sender.lower()}@example.org", place_name=place, equipment=equipment, words_read="none")
+            arrival = Arrival(
+                f"file:{number}{k}",
+                "mail",
+                "x",
+                (enclosure,),
+                NOW + timedelta(minutes=k),
+                sender,
+                f"{sender.lower()}@example.org",
+                place_name=place,
+                equipment=equipment,
+                words_read="none",
+            )
             submission = storage.add_submission(edition.id, arrival, NOW)
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":
-                storage.add_annotation(StoredAnnotation(picture, fakes.annotation(), "fake 1", NOW, "0" * 16),
-                                       ["Copernicus", "Mare Imbrium"])
+                storage.add_annotation(
+                    StoredAnnotation(picture, fakes.annotation(), "fake 1", NOW, "0" * 16),
+                    ["Copernicus", "Mare Imbrium"],
+                )
     return storage
 
 
@@ -187,8 +218,9 @@ def test_the_page_opens_with_the_next_edition_and_narrows(client):
 
 def test_a_filter_stays_in_the_address_of_other_pages():
     asked = Asked("5", "moon & stars", 7, "Mare Imbrium", "small", "Quill", True, 3, "time", 2)
-    assert asked.address(page=3) == ("edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill"
-                                     "&first=1&rest=3&order=time&page=3")
+    assert asked.address(page=3) == (
+        "edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill&first=1&rest=3&order=time&page=3"
+    )
 
 
 def test_how_the_work_stands(client):
@@ -199,7 +231,8 @@ def test_how_the_work_stands(client):
     assert progress_words(118, 2, 60) == "120 to be placed, 2 of them at this moment; 60 a minute, about 2 min left."
     assert progress_words(3, 0, 0) == "3 to be placed."  # by the desk itself, in a moment
     assert progress_words(3, 0, 0, command="moondesk work") == (
-        "3 to be placed; nothing is placing them now. In a terminal: moondesk work")
+        "3 to be placed; nothing is placing them now. In a terminal: moondesk work"
+    )
     assert progress_words(2, 1, 0, command="moondesk work") == "3 to be placed, 1 of them at this moment."
     assert progress_words(3, 0, 0, "Placing has stopped.") == "3 to be placed. Placing has stopped."
 
@@ -210,6 +243,10 @@ def test_a_reply_is_drafted_and_not_sent(client, store):
     store.add_annotation(StoredAnnotation(picture, bad, "fake 2", NOW, "0" * 16), [])
     assert f'href="/pictures/{picture}/reply"' in client.get("/").text
     page = client.get(f"/pictures/{picture}/reply").text
-    for words in ("Dear Ann,", "We could not find the Moon&#39;s seas and craters in it",
-                  "never point a telescope", "ann@example.org"):
+    for words in (
+        "Dear Ann,",
+        "We could not find the Moon&#39;s seas and craters in it",
+        "never point a telescope",
+        "ann@example.org",
+    ):
         assert words in page, words

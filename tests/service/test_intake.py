@@ -26,8 +26,13 @@ def take(folder, storage, media, config):
 def test_every_file_is_accounted_for(folder, storage, media, config):
     items = take(folder, storage, media, config)
     assert {o: i.outcome for o, i in items.items()} == {
-        "README.md": "left", "a.png": "taken", "b.jpg": "taken", "page.jpg": "refused", "sub/c.png": "taken",
-        "gone.jpg": "refused"}
+        "README.md": "left",
+        "a.png": "taken",
+        "b.jpg": "taken",
+        "page.jpg": "refused",
+        "sub/c.png": "taken",
+        "gone.jpg": "refused",
+    }
     assert items["page.jpg"].sentence.startswith("page.jpg: The file is a web page")
     assert items["gone.jpg"].sentence == "The table names gone.jpg, which is not in the folder."
     listed = storage.pictures(1)
@@ -39,7 +44,13 @@ def test_the_row_goes_with_its_picture_and_bad_values_are_remarked(folder, stora
     by_name = {p.picture.enclosure.given_name: p.picture.submission.arrival for p in storage.pictures(1)}
     a = by_name["a.png"]
     assert (a.sender_name, a.credit_line, a.equipment, a.consent, a.place_name, a.place) == (
-        "Ilse", "Ilse from Vienna", "6 inch", "yes by form", "Vienna", Place(48.2, 16.4))
+        "Ilse",
+        "Ilse from Vienna",
+        "6 inch",
+        "yes by form",
+        "Vienna",
+        Place(48.2, 16.4),
+    )
     assert a.received_utc == datetime(2026, 3, 25, 21, tzinfo=UTC)
     b = by_name["b.jpg"]
     assert (b.sender_name, b.received_utc, b.place, len(b.remarks)) == ("Bo", None, None, 3)
@@ -117,8 +128,14 @@ def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     config = Config(tmp_path / "data", limits=Limits(picture_bytes=4000))
     items = take(tmp_path, storage, media, config)
     assert {o: i.outcome for o, i in items.items()} == {
-        "0.eml": "taken", "1.jpg": "refused", "2.heic": "refused", "3.png": "refused", "4.png": "taken",
-        "sübmission gpj.png": "taken", "submissions.csv": "refused"}
+        "0.eml": "taken",
+        "1.jpg": "refused",
+        "2.heic": "refused",
+        "3.png": "refused",
+        "4.png": "taken",
+        "sübmission gpj.png": "taken",
+        "submissions.csv": "refused",
+    }
     assert "a video" in items["2.heic"].sentence
     assert "larger than" in items["3.png"].sentence
 

@@ -84,8 +84,14 @@ def mails(tmp_path_factory):
 
 
 def take(folder: Path, data: Path, last_step: int = 0) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-c", TAKER, str(folder), str(data), str(last_step)], cwd=ROOT, text=True,
-                          capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=120)
+    return subprocess.run(
+        [sys.executable, "-c", TAKER, str(folder), str(data), str(last_step)],
+        cwd=ROOT,
+        text=True,
+        capture_output=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        timeout=120,
+    )
 
 
 def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:

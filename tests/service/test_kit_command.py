@@ -51,8 +51,18 @@ def out(shown, tmp_path, monkeypatch):
 def test_everything_is_there_and_whole(out):
     code, told, folder = out
     names = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-    assert {"rundown.csv", "rundown.json", "month.png", "month.webp", "month.gif", "nights/2026-10-17.png",
-            "open/pictures.csv", "open/pictures.json", "open/picture-1.fits", "open/picture-1.geojson"} <= names
+    assert {
+        "rundown.csv",
+        "rundown.json",
+        "month.png",
+        "month.webp",
+        "month.gif",
+        "nights/2026-10-17.png",
+        "open/pictures.csv",
+        "open/pictures.json",
+        "open/picture-1.fits",
+        "open/picture-1.geojson",
+    } <= names
     assert code == 1  # Dora is picked and may not be shown: told, and the rest is made
     assert "Dora" in told
     for shape, size in SIZES.items():

@@ -22,16 +22,19 @@ BULGARIAN = Language("bg")
 NOW = datetime(2026, 11, 2, 20, tzinfo=UTC)
 
 
-@pytest.mark.parametrize(("part", "written"), [
-    (Number(12345.678, 1), "12\N{NO-BREAK SPACE}345,7"),
-    (Number(-0.4, 1), "-0,4"),
-    (date(2026, 11, 7), "7 ноември 2026\N{NARROW NO-BREAK SPACE}г."),
-    (Listed((Term("sea"), Term("crater"), Term("bay"))), "море, кратер и залив"),
-    (Name("Mare Imbrium"), "Mare Imbrium (Море на дъждовете)"),
-    (Name("Anaxagoras"), "Anaxagoras"),
-    (1969, "1969"),
-    ("Лидия", "Лидия"),
-])
+@pytest.mark.parametrize(
+    ("part", "written"),
+    [
+        (Number(12345.678, 1), "12\N{NO-BREAK SPACE}345,7"),
+        (Number(-0.4, 1), "-0,4"),
+        (date(2026, 11, 7), "7 ноември 2026\N{NARROW NO-BREAK SPACE}г."),
+        (Listed((Term("sea"), Term("crater"), Term("bay"))), "море, кратер и залив"),
+        (Name("Mare Imbrium"), "Mare Imbrium (Море на дъждовете)"),
+        (Name("Anaxagoras"), "Anaxagoras"),
+        (1969, "1969"),
+        ("Лидия", "Лидия"),
+    ],
+)
 def test_parts_by_the_languages_custom(part, written):
     assert BULGARIAN.part(part) == written
 

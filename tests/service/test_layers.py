@@ -12,7 +12,10 @@ def test_layers_are_named_ordered_and_switchable():
     overlay = overlay_markup(SVG.format(w=80, h=60))
     assert overlay.view_box == (-0.5, -0.5, 80.0, 60.0)
     assert [(layer.slug, layer.title) for layer in overlay.layers] == [
-        ("seas", "Seas"), ("zero-meridian", "Zero meridian"), ("limb", "Limb")]  # the empty one has no switch
+        ("seas", "Seas"),
+        ("zero-meridian", "Zero meridian"),
+        ("limb", "Limb"),
+    ]  # the empty one has no switch
     assert 'id="layer-zero-meridian"' in overlay.markup
     assert "Mare &lt;Imbrium&gt;" in overlay.markup  # text stays text
     assert overlay.markup.startswith("<g ")

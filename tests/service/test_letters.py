@@ -65,8 +65,9 @@ def test_a_letter_holds_what_a_person_has_allowed_and_what_comes_later(storage, 
     add_consent(storage, number, GIVEN, NOW)
     taken(storage, config, mail("ann@x.org", "About my picture ..."))
     assert reasons(storage, picture) == ("letter",)
-    (later, other) = taken(storage, config, mail("ann@x.org", HELLO, "Another", 91),
-                           mail("bo@x.org", HELLO, "Moon", 92))
+    (later, other) = taken(
+        storage, config, mail("ann@x.org", HELLO, "Another", 91), mail("bo@x.org", HELLO, "Moon", 92)
+    )
     assert reasons(storage, picture_of(storage, later)) == ("letter",)
     assert reasons(storage, picture_of(storage, other)) == ()
 
@@ -86,18 +87,29 @@ def test_a_letter_from_another_address_is_joined_by_what_it_answers(storage, con
 
 def test_an_address_in_a_broken_from_line_or_beside_it_still_holds(storage, config, shown):
     _, picture = shown
-    for heads in ({"From": "Ann Lee ann@x.org"}, {"From": '"Ann" <b>x</b> <ANN@x.org>'},
-                  {"From": "Form <form@service.org>", "Reply_To": "ann@x.org"}):
+    for heads in (
+        {"From": "Ann Lee ann@x.org"},
+        {"From": '"Ann" <b>x</b> <ANN@x.org>'},
+        {"From": "Form <form@service.org>", "Reply_To": "ann@x.org"},
+    ):
         taken(storage, config, mail("ann@x.org", f"Not on air please. {heads}", **heads))
         assert reasons(storage, picture) == ("letter",), heads
         for found in letters.unread(storage, 10):
             letters.set_read(storage, found.id, True, "Ada", NOW)
 
 
-@pytest.mark.parametrize("heads", [
-    {"Auto_Submitted": "auto-replied"}, {"Auto_Submitted": "auto-generated; x=1"}, {"Precedence": "bulk"},
-    {"Precedence": "auto_reply"}, {"From": "MAILER-DAEMON@x.org"}, {"Return_Path": "<>"},
-], ids=lambda heads: next(iter(heads.values())))
+@pytest.mark.parametrize(
+    "heads",
+    [
+        {"Auto_Submitted": "auto-replied"},
+        {"Auto_Submitted": "auto-generated; x=1"},
+        {"Precedence": "bulk"},
+        {"Precedence": "auto_reply"},
+        {"From": "MAILER-DAEMON@x.org"},
+        {"Return_Path": "<>"},
+    ],
+    ids=lambda heads: next(iter(heads.values())),
+)
 def test_automatic_mail_stands_apart_and_holds_nothing(storage, config, shown, heads):
     _, picture = shown
     (number,) = taken(storage, config, mail("ann@x.org", "I am away until Monday.", **heads))
@@ -106,8 +118,11 @@ def test_automatic_mail_stands_apart_and_holds_nothing(storage, config, shown, h
     assert [x.id for x in letters.done(storage, 10)] == [number]
 
 
-@pytest.mark.parametrize("heads", [{"Auto_Submitted": "no"}, {"Precedence": "list"}, {"Return_Path": "<ann@x.org>"}],
-                         ids=lambda heads: next(iter(heads.values())))
+@pytest.mark.parametrize(
+    "heads",
+    [{"Auto_Submitted": "no"}, {"Precedence": "list"}, {"Return_Path": "<ann@x.org>"}],
+    ids=lambda heads: next(iter(heads.values())),
+)
 def test_a_persons_mail_is_not_taken_for_a_machines(storage, config, shown, heads):
     taken(storage, config, mail("ann@x.org", "I am away until Monday.", **heads))
     assert reasons(storage, shown[1]) == ("letter",)
@@ -150,7 +165,9 @@ def test_a_picture_already_in_the_plan_goes_out_of_it(storage, config, shown):
     taken(storage, config, mail("ann@x.org", "لا أريد عرض الصورة بعد الآن."))
     plan = made_plan(storage, config, calendar, edition, at_once, "hd", 60.0)
     assert (plan.items, plan.left_out) == (
-        (), (("Ann", "Cannot go on air: a letter from its sender waits to be read."),))
+        (),
+        (("Ann", "Cannot go on air: a letter from its sender waits to be read."),),
+    )
     with pytest.raises(NotStoredError):
         layer_png(storage, config, edition, item, planned.layers[0].name, mark)
 
@@ -163,8 +180,11 @@ def test_the_desk_from_the_inbox_to_what_was_decided(storage, config, shown):
     config = with_terms(config)
     number, picture = shown
     item = pick(storage, picture)
-    (letter,) = taken(storage, config, mail(
-        "ann@x.org", "<script>alert(1)</script> Моля, не я показвайте.\n\n> May we show it?\n-- \nAnn", "Moon"))
+    (letter,) = taken(
+        storage,
+        config,
+        mail("ann@x.org", "<script>alert(1)</script> Моля, не я показвайте.\n\n> May we show it?\n-- \nAnn", "Moon"),
+    )
     client = application(config).test_client()
     inbox = client.get("/").text
     assert "Letters to read" in inbox
@@ -241,9 +261,13 @@ def test_the_api_tells_of_letters_and_gives_their_text_to_the_desk_alone(storage
     assert (told["pictures"], told["letter"]) == ([], {"kind": "letter", "read_utc": None, "read_by": None})
     assert client.get(f"/api/submissions/{number}").json["held_by"] == [letter]
     assert client.get(f"/api/submissions/{letter}/letter").json == {
-        "submission_id": letter, "kept": True, "parts": [{"kind": "own", "text": "Nein danke"}]}
+        "submission_id": letter,
+        "kept": True,
+        "parts": [{"kind": "own", "text": "Nein danke"}],
+    }
     assert client.get(f"/api/pictures/{picture}").json["consent"]["stops"] == [
-        "Cannot go on air: a letter from its sender waits to be read."]
+        "Cannot go on air: a letter from its sender waits to be read."
+    ]
     done = client.put(f"/api/submissions/{letter}/letter/read", json={"read": True})
     assert done.status_code == 200
     assert done.json["letter"]["read_by"]
@@ -264,17 +288,35 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
     with Storage(config.data_dir) as storage:
         (number,) = taken(storage, config, mail("ann@x.org", HELLO, "Moon", 90))
         picture = picture_of(storage, number)
-        old = Arrival("mail:" + "5" * 64, "mail", "m.eml", (Enclosure(
-            "INBOX 3", 99, "5" * 64, "message/rfc822",
-            "The mail has no picture attached. Please ask for the picture as an attachment."),),
-            sender_name="Ann", sender_address="Ann@X.org", subject="Please delete")
+        old = Arrival(
+            "mail:" + "5" * 64,
+            "mail",
+            "m.eml",
+            (
+                Enclosure(
+                    "INBOX 3",
+                    99,
+                    "5" * 64,
+                    "message/rfc822",
+                    "The mail has no picture attached. Please ask for the picture as an attachment.",
+                ),
+            ),
+            sender_name="Ann",
+            sender_address="Ann@X.org",
+            subject="Please delete",
+        )
         letter = storage.add_submission(1, old, NOW)
         replies.keep(storage, letter, "ann@x.org", "Re: Moon", "Dear Ann", None, 0, "Ada", NOW)
         with storage.writing() as execute:
-            for sql in ("drop table letter_holds", "drop table letters", "drop table mail_texts",
-                        "drop index submissions_sender_key", "alter table submissions drop column words_read",
-                        "alter table submissions drop column sender_key",
-                        "delete from _sqlite_migrations where name = 'm023_letters'"):
+            for sql in (
+                "drop table letter_holds",
+                "drop table letters",
+                "drop table mail_texts",
+                "drop index submissions_sender_key",
+                "alter table submissions drop column words_read",
+                "alter table submissions drop column sender_key",
+                "delete from _sqlite_migrations where name = 'm023_letters'",
+            ):
                 execute(sql)
     with Storage(config.data_dir) as storage:
         assert reasons(storage, picture) == ("unclear", "letter"), "nobody has looked at the words of what is old"
@@ -296,6 +338,9 @@ def test_the_parts_of_a_text_are_kept_in_order():
     message["From"] = "ann@x.org"
     message.set_content("Hello,\n\n> quoted\nan answer\n-- \nAnn\nSent from my phone")
     assert read_mail(message.as_bytes()).body.parts == (
-        LetterPart("own", "Hello,"), LetterPart("quoted", "> quoted"), LetterPart("own", "an answer"),
-        LetterPart("signature", "--\nAnn\nSent from my phone"))
+        LetterPart("own", "Hello,"),
+        LetterPart("quoted", "> quoted"),
+        LetterPart("own", "an answer"),
+        LetterPart("signature", "--\nAnn\nSent from my phone"),
+    )
     assert json.dumps([p.kind for p in read_mail(message.as_bytes()).body.parts])

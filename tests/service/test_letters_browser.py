@@ -30,13 +30,21 @@ LONG = "https://example.org/" + "a" * 300
 def desk(config, storage):
     config = with_terms(config)
     quoted = f"Good evening, here is the Moon.\n\n> {LONG}\n-- \nAnn"
-    ann, ivan = taken(storage, config, mail("ann@x.org", quoted, "Moon", 90),
-                      mail("ivan@x.org", "Не показвайте снимката.", "Луна", 120))
+    ann, ivan = taken(
+        storage,
+        config,
+        mail("ann@x.org", quoted, "Moon", 90),
+        mail("ivan@x.org", "Не показвайте снимката.", "Луна", 120),
+    )
     for number in (ann, ivan):
         pick(storage, picture_of(storage, number))
-    letter, _, _ = taken(storage, config, mail("ann@x.org", f"غيّرت رأيي، احذفوا الصورة.\n{LONG}", "حذف الصورة"),
-                         mail("zoe@x.org", "Noch etwas. " * 60),
-                         mail("mo@x.org", "Away.", Auto_Submitted="auto-replied"))
+    letter, _, _ = taken(
+        storage,
+        config,
+        mail("ann@x.org", f"غيّرت رأيي، احذفوا الصورة.\n{LONG}", "حذف الصورة"),
+        mail("zoe@x.org", "Noch etwas. " * 60),
+        mail("mo@x.org", "Away.", Auto_Submitted="auto-replied"),
+    )
     return config, letter, picture_of(storage, ivan)
 
 
@@ -54,8 +62,9 @@ def test_letters_are_read_by_all_on_any_screen(desk):
     with served(application(config)) as url, chromium() as browser:
         every = ("/", "/letters", f"/letters/{letter}", f"/pictures/{picture}", "/rundown/12")
         for size, scheme, paths in (((1440, 900), "dark", every), ((360, 740), "light", ("/", every[2]))):
-            context = browser.new_context(viewport={"width": size[0], "height": size[1]}, base_url=url,
-                                          color_scheme=scheme)
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]}, base_url=url, color_scheme=scheme
+            )
             page = context.new_page()
             listen_to(page, complaints)
             for path in paths:
@@ -74,8 +83,12 @@ def test_letters_are_read_by_all_on_any_screen(desk):
 
 def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage, monkeypatch):
     config = with_terms(config)
-    (ann, bo) = taken(storage, config, mail("ann@x.org", "Here is the Moon.", "Moon", 90),
-                      mail("bo@x.org", "Here is my Moon.", "Moon", 120))
+    (ann, bo) = taken(
+        storage,
+        config,
+        mail("ann@x.org", "Here is the Moon.", "Moon", 90),
+        mail("bo@x.org", "Here is my Moon.", "Moon", 120),
+    )
     numbers = {name: picture_of(storage, k) for name, k in (("Ann", ann), ("Bo", bo))}
     layer = AirLayer("picture", "Picture", "picture", True, "1/picture/1")
 
@@ -96,5 +109,6 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
         sync_api.expect(page.locator("#left-out")).to_be_hidden()
         taken(storage, config, mail("ann@x.org", "Nein danke"))
         sync_api.expect(page.locator("#left-out")).to_contain_text(
-            "Ann Cannot go on air: a letter from its sender waits to be read.", timeout=15_000)
+            "Ann Cannot go on air: a letter from its sender waits to be read.", timeout=15_000
+        )
         sync_api.expect(page.locator("#steps")).not_to_contain_text("Ann")

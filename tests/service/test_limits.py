@@ -75,17 +75,28 @@ def test_addresses_of_ipv6_are_counted_by_the_64_and_a_48_has_four_times_as_much
     limits = limited(clock, address_forms_per_hour=30)
 
     def taken(*addresses):
-        return sum(limits.wait_for_form(Charge(f"{k:032x}", client_address(a, "", ()), 1)) == 0
-                   for k, a in enumerate(addresses))
+        return sum(
+            limits.wait_for_form(Charge(f"{k:032x}", client_address(a, "", ()), 1)) == 0
+            for k, a in enumerate(addresses)
+        )
 
     assert taken(*(f"2001:db8:1:2::{k}" for k in range(30))) == 10
     assert taken(*(f"2001:db8:1:{k}::1" for k in range(10, 90))) == 30
     assert taken("2001:db8:2::1") == 1
 
 
-@pytest.mark.parametrize(("hop", "address"), [
-    ("198.51.100.7:4711", "198.51.100.7"), ("[2001:db8::1]:443", "2001:db8::/64"), ("2001:db8::1", "2001:db8::/64"),
-    ("[2001:db8::1]", "2001:db8::/64"), ("unknown", "10.0.0.1"), ("_hidden", "10.0.0.1"), ("", "10.0.0.1")])
+@pytest.mark.parametrize(
+    ("hop", "address"),
+    [
+        ("198.51.100.7:4711", "198.51.100.7"),
+        ("[2001:db8::1]:443", "2001:db8::/64"),
+        ("2001:db8::1", "2001:db8::/64"),
+        ("[2001:db8::1]", "2001:db8::/64"),
+        ("unknown", "10.0.0.1"),
+        ("_hidden", "10.0.0.1"),
+        ("", "10.0.0.1"),
+    ],
+)
 def test_a_proxy_may_write_the_port_too(hop, address):
     assert client_address("10.0.0.1", hop, ("10.0.0.1",)) == address
 
@@ -109,6 +120,7 @@ def test_a_form_from_before_the_clock_was_put_back_is_taken(config):
 
 
 # --- from outside -----------------------------------------------------------------------------------------------------
+
 
 def send(client, *pictures, **typed):
     token = re.search(r'name="token" value="([^"]+)"', client.get("/").text).group(1)

@@ -15,8 +15,24 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.waiting import place_waiting
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-KEYS = ["id", "source", "message_id", "subject", "sender_name", "sender_address", "credit_line", "received_utc",
-        "equipment", "consent", "may_go_on_air", "held_by", "letter", "flags", "pictures", "edition"]
+KEYS = [
+    "id",
+    "source",
+    "message_id",
+    "subject",
+    "sender_name",
+    "sender_address",
+    "credit_line",
+    "received_utc",
+    "equipment",
+    "consent",
+    "may_go_on_air",
+    "held_by",
+    "letter",
+    "flags",
+    "pictures",
+    "edition",
+]
 PICTURE_KEYS = ["sha256", "given_name", "media_type", "status", "version_of", "refused"]
 
 BODY = """Dear all,
@@ -66,11 +82,19 @@ def test_every_line_has_every_key_in_order(taken):
 def test_a_mails_words_are_suggestions_with_their_sentences(taken):
     line = by_name(taken)["bridge.png"]
     assert (line["source"], line["message_id"], line["subject"], line["sender_address"], line["credit_line"]) == (
-        "mail", "<77@example.org>", "My Moon", "bo@example.org", "Bo L. from Averim")
+        "mail",
+        "<77@example.org>",
+        "My Moon",
+        "bo@example.org",
+        "Bo L. from Averim",
+    )
     assert line["received_utc"] == "2026-03-25T20:05:00+00:00"
     assert line["equipment"] == {
-        "aperture_mm": 152, "eyepiece_mm": 25.0, "kind": "Dobsonian",
-        "words": "this is the Moon over our bridge, with my 6 inch Dobsonian and a 25 mm eyepiece."}
+        "aperture_mm": 152,
+        "eyepiece_mm": 25.0,
+        "kind": "Dobsonian",
+        "words": "this is the Moon over our bridge, with my 6 inch Dobsonian and a 25 mm eyepiece.",
+    }
     assert line["consent"] == {"state": "suggested", "kind": "mail", "evidence": "You may show it on the programme."}
     assert line["flags"] == ["A child seems to have taken the picture: a guardian's consent is needed."]
     assert [(p["status"], p["version_of"]) for p in line["pictures"]] == [("waiting", None), ("refused", None)]

@@ -48,6 +48,7 @@ def ada(config, app):
 
 # --- in and out -------------------------------------------------------------------------------------------------------
 
+
 def test_in_and_out(app, config, ada, storage):
     client = app.test_client()
     assert client.get("/pictures/7?x=1").headers["Location"] == "/login?next=/pictures/7?x%3D1"
@@ -91,7 +92,8 @@ def test_two_desks_on_one_host_do_not_log_each_other_out(app, config, ada, tmp_p
         assert client.get("/account").status_code == 200
     assert len([name for name in jar if name.startswith("moondesk_session_")]) == 2
     assert create_app(config).extensions["moondesk.keeper"].tokens.cookie("x") == (  # the same after a restart
-        app.extensions["moondesk.keeper"].tokens.cookie("x"))
+        app.extensions["moondesk.keeper"].tokens.cookie("x")
+    )
 
 
 def test_no_browser_keeps_a_page_of_the_desk(app, config, ada):
@@ -133,10 +135,18 @@ def test_a_session_ends_by_itself(app, config, ada, clock, storage):
     assert logins.hashed(secret) not in {row["token"] for row in storage.read("select token from sessions")}
 
 
-@pytest.mark.parametrize(("name", "password"), [
-    ("Ada Brook", ""), ("Ada Brook", "four moons over the pie"), ("Ada Brook", WORDS.upper()), ("Nobody", WORDS),
-    ("", WORDS), ("' or 1=1 --", WORDS), ("Closed", WORDS),
-])
+@pytest.mark.parametrize(
+    ("name", "password"),
+    [
+        ("Ada Brook", ""),
+        ("Ada Brook", "four moons over the pie"),
+        ("Ada Brook", WORDS.upper()),
+        ("Nobody", WORDS),
+        ("", WORDS),
+        ("' or 1=1 --", WORDS),
+        ("Closed", WORDS),
+    ],
+)
 def test_what_is_wrong_is_told_alike_for_everybody(app, config, ada, storage, name, password):
     closed = make_account(config.data_dir, "Closed", "helper")
     accounts.set_open(storage, closed.id, False, NOW, "Ada Brook")
@@ -170,17 +180,29 @@ def test_an_old_hash_is_made_anew_when_its_owner_logs_in(app, config, ada, stora
     assert passwords.matches(WORDS, after)
 
 
-@pytest.mark.parametrize(("text", "path"), [
-    ("/people?x=1", "/people?x=1"), ("", "/"), ("https://evil.example/", "/"), ("//evil.example", "/"),
-    ("/\\evil.example", "/"), ("\\/evil.example", "/"), ("javascript:alert(1)", "/"), ("/a\r\nSet-Cookie: x", "/"),
-    ("/" + "x" * 600, "/"), ("///evil.example", "/"), ("people", "/"),
-])
+@pytest.mark.parametrize(
+    ("text", "path"),
+    [
+        ("/people?x=1", "/people?x=1"),
+        ("", "/"),
+        ("https://evil.example/", "/"),
+        ("//evil.example", "/"),
+        ("/\\evil.example", "/"),
+        ("\\/evil.example", "/"),
+        ("javascript:alert(1)", "/"),
+        ("/a\r\nSet-Cookie: x", "/"),
+        ("/" + "x" * 600, "/"),
+        ("///evil.example", "/"),
+        ("people", "/"),
+    ],
+)
 def test_after_the_log_in_nobody_is_sent_elsewhere(app, text, path):
     with app.test_request_context():
         assert local_path(text) == path
 
 
 # --- what slows guessing ----------------------------------------------------------------------------------------------
+
 
 def test_guessing_one_account_is_slowed_whichever_address_it_comes_from(app, ada, clock, monkeypatch):
     monkeypatch.setattr(passwords, "matches", lambda password, _: password == WORDS)
@@ -189,8 +211,11 @@ def test_guessing_one_account_is_slowed_whichever_address_it_comes_from(app, ada
     token = token_of(client, "/login")
 
     def guess(k, name="Ada Brook", password="x"):
-        return client.post("/login", data={"token": token, "name": name, "password": password},
-                           environ_base={"REMOTE_ADDR": f"127.0.0.{1 + k}"}).status_code
+        return client.post(
+            "/login",
+            data={"token": token, "name": name, "password": password},
+            environ_base={"REMOTE_ADDR": f"127.0.0.{1 + k}"},
+        ).status_code
 
     assert [guess(k) for k in range(at_once)] == [422] * at_once
     assert guess(200) == 429
@@ -206,8 +231,9 @@ def test_guessing_names_from_one_address_is_slowed(app, ada, monkeypatch):
     at_once, _ = door.OF_ADDRESS
     client = app.test_client()
     token = token_of(client, "/login")
-    answers = [client.post("/login", data={"token": token, "name": f"name {k}", "password": "x"})
-               for k in range(at_once + 1)]
+    answers = [
+        client.post("/login", data={"token": token, "name": f"name {k}", "password": "x"}) for k in range(at_once + 1)
+    ]
     assert [a.status_code for a in answers] == [422] * at_once + [429]
     assert int(answers[-1].headers["Retry-After"]) > 0
     assert "Too many tries in a row. Wait" in answers[-1].text
@@ -223,8 +249,11 @@ def test_who_guesses_does_not_keep_its_owner_out(app, config, ada, monkeypatch):
     monkeypatch.setattr(passwords, "is_outdated", lambda _: False)
     token = token_of(theirs, "/login")
     for k in range(door.OF_ACCOUNT[0]):
-        theirs.post("/login", data={"token": token, "name": "Ada Brook", "password": "x"},
-                    environ_base={"REMOTE_ADDR": f"127.0.0.{2 + k}"})
+        theirs.post(
+            "/login",
+            data={"token": token, "name": "Ada Brook", "password": "x"},
+            environ_base={"REMOTE_ADDR": f"127.0.0.{2 + k}"},
+        )
     theirs.set_cookie(cookie(theirs, "moondesk_known"), f"{ada.id}.{'0' * 16}.{'0' * 64}", path="/login")
     for k in range(door.OF_ADDRESS[0]):
         theirs.post("/login", data={"token": token, "name": f"name {k}", "password": "x"})

@@ -38,11 +38,17 @@ def test_what_the_standard_library_wrote_is_read_back(tmp_path):
     assert [m.rstrip(b"\n") for m in mails(data)] == expected
 
 
-@pytest.mark.parametrize("start", [
-    START, START.replace(b"\n", b"\r\n"), b"From MAILER-DAEMON Wed Mar  4 01:05:00 2026\n",
-    b"From a@b Wed Mar 25 21:05:00 +0100 2026\n", b"From a@b Wed Mar 25 21:05 2026\n",
-    b"From - Wed Mar 25 21:05:00 2026\n",
-])
+@pytest.mark.parametrize(
+    "start",
+    [
+        START,
+        START.replace(b"\n", b"\r\n"),
+        b"From MAILER-DAEMON Wed Mar  4 01:05:00 2026\n",
+        b"From a@b Wed Mar 25 21:05:00 +0100 2026\n",
+        b"From a@b Wed Mar 25 21:05 2026\n",
+        b"From - Wed Mar 25 21:05:00 2026\n",
+    ],
+)
 def test_the_ways_of_writing_the_line_between(start):
     end = b"\r\n" if start.endswith(b"\r\n") else b"\n"
     data = (start + b"Subject: 1" + end + end + b"one" + end + end) * 2
@@ -51,8 +57,10 @@ def test_the_ways_of_writing_the_line_between(start):
 
 
 def test_only_a_from_line_after_an_empty_one_and_before_a_header_starts_a_mail():
-    body = (b"Subject: 1\n\nText\n" + START + b"Not: a header of a new mail\n\n" + START + b"no header follows\n\n"
-            b"From my window at noon\nSubject: no date above\n\n>From the bridge\n>>From further\n")
+    body = (
+        b"Subject: 1\n\nText\n" + START + b"Not: a header of a new mail\n\n" + START + b"no header follows\n\n"
+        b"From my window at noon\nSubject: no date above\n\n>From the bridge\n>>From further\n"
+    )
     (mail,) = mails(START + body)
     assert mail == body.replace(b"\n>From", b"\nFrom").replace(b"\n>>From", b"\n>From")
 
@@ -65,8 +73,18 @@ def test_a_mail_that_is_too_large_costs_itself():
     assert small == b"Subject: 2\n\ntwo\n"
 
 
-@pytest.mark.parametrize("data", [b"", b"\n", b"From", b"From here on", b"From a b c\nSubject: x\n", b"\0" * 2000,
-                                  b"Subject: x\n\nFrom a@b Wed Mar 25 21:05:00 2026\n"])
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"",
+        b"\n",
+        b"From",
+        b"From here on",
+        b"From a b c\nSubject: x\n",
+        b"\0" * 2000,
+        b"Subject: x\n\nFrom a@b Wed Mar 25 21:05:00 2026\n",
+    ],
+)
 def test_what_is_no_mbox(data):
     assert not is_mbox(data[:1024])
 

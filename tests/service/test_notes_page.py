@@ -75,6 +75,7 @@ def text_of(client, path: str, status: int = 200) -> str:
 
 # --- what is told of a stored picture --------------------------------------------------------------------------------
 
+
 def test_new_is_counted_from_the_last_evening_of_the_edition_before(storage, config) -> None:
     keep(storage, None, (date(2026, 3, 24), date(2026, 3, 25)), 11)
     picture_id = keep(storage, annotation())
@@ -108,6 +109,7 @@ def test_a_picture_that_waits_has_no_notes(storage, config, client) -> None:
 
 # --- the page --------------------------------------------------------------------------------------------------------
 
+
 def test_the_page_says_what_the_core_says(storage, config, client) -> None:
     keep(storage, None, (date(2026, 3, 25),), 11)
     picture_id = keep(storage, annotation())
@@ -125,7 +127,7 @@ def test_a_theme_and_a_claim_without_a_script(storage, config, client) -> None:
     picture_id = keep(storage, annotation())
     page = client.get(f"/pictures/{picture_id}/notes?theme=light:edge&claim=half of the Sea of Rains is lit"
                       ).get_data(as_text=True)  # fmt: skip
-    assert "<script" not in page[page.index("<main"):]  # the header's own keeps drafts
+    assert "<script" not in page[page.index("<main") :]  # the header's own keeps drafts
     assert '<option value="light:edge" selected>' in page
     assert "brings out their forms" in page
     assert "“half of the Sea of Rains is lit”" in html.unescape(page)
@@ -176,6 +178,7 @@ def test_sentences_are_in_the_programmes_language(storage, config) -> None:
 
 
 # --- for programs ----------------------------------------------------------------------------------------------------
+
 
 def test_the_api_tells_the_same_sentences(storage, config, client) -> None:
     picture_id = keep(storage, annotation())

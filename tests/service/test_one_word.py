@@ -43,17 +43,28 @@ SPEC = SceneSpec(WHEN, HOME, x=318.4, y=245.7, radius_px=181.3, north_screen_deg
 def placed(kind):
     tags = CLOCKED if kind == "clock" else BARE
     data = render(replace(SPEC, tags=tags)).data
-    known = {"clock": Known(received_utc=WHEN + timedelta(hours=3), place=HOME),
-             "told": Known(taken_utc=WHEN, place=HOME), "unknown": Known(now_utc=WHEN + timedelta(days=900))}[kind]
+    known = {
+        "clock": Known(received_utc=WHEN + timedelta(hours=3), place=HOME),
+        "told": Known(taken_utc=WHEN, place=HOME),
+        "unknown": Known(now_utc=WHEN + timedelta(days=900)),
+    }[kind]
     return annotate_picture(data, known)
 
 
 def listed_of(a, received=None):
     enclosure = Enclosure("moon.jpg", 9, "0" * 64, "image/jpeg")
     came = Arrival("file:1", "mail", "moon.jpg", (enclosure,), received, "Ilse Kern", "ilse@viewers.example")
-    summary = AnnotationSummary(a.status, a.sure, a.reason, a.time.utc if a.time else None,
-                                a.time.source if a.time else "", a.clock.verdict, (), "0" * 16,
-                                evening=a.dated.verdict)
+    summary = AnnotationSummary(
+        a.status,
+        a.sure,
+        a.reason,
+        a.time.utc if a.time else None,
+        a.time.source if a.time else "",
+        a.clock.verdict,
+        (),
+        "0" * 16,
+        evening=a.dated.verdict,
+    )
     return ListedPicture(SentPicture(1, Submission(1, 1, WHEN, came), enclosure), summary)
 
 

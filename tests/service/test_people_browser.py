@@ -16,8 +16,9 @@ pytestmark = needs_chromium
 def phone(config):
     """A page of 360 px without script, at a fresh desk."""
     with served(create_app(config)) as url, chromium() as browser:
-        page = browser.new_context(viewport={"width": 360, "height": 740}, java_script_enabled=False,
-                                   base_url=url).new_page()
+        page = browser.new_context(
+            viewport={"width": 360, "height": 740}, java_script_enabled=False, base_url=url
+        ).new_page()
         page.set_default_timeout(10_000)
         yield page
 

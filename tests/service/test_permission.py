@@ -62,11 +62,16 @@ def desk(tmp_path_factory):
         add_consent(storage, of["noted@x.org"], ConsentRecord("given", "phone", "Yes.", noted_by="Ada"), NOW)
         storage.execute("update submissions set words_read = '' where id = ?", [of["older@x.org"]])
         storage.execute("update submissions set sender_name = 'File' where source = 'folder'")
-        taken(storage, config, mail("held@x.org", "One more thing about my picture."),
-              mail("Late@X.org", "Noch etwas zu meinem Foto."))
+        taken(
+            storage,
+            config,
+            mail("held@x.org", "One more thing about my picture."),
+            mail("Late@X.org", "Noch etwas zu meinem Foto."),
+        )
         pictures = {sender: picture_of(storage, number) for sender, number in of.items()}
-        pictures["file"] = storage.read("select p.id from pictures p join submissions s on s.id = p.submission_id "
-                                        "where s.source = 'folder'")[0]["id"]
+        pictures["file"] = storage.read(
+            "select p.id from pictures p join submissions s on s.id = p.submission_id where s.source = 'folder'"
+        )[0]["id"]
         items = {kind: pick(storage, picture) for kind, picture in pictures.items()}
         yield storage, config, pictures, items
 
@@ -108,8 +113,10 @@ def outlets(desk):
     yield "groups", {kind for kind, p in listed.items() if sort_picture(p, TERMS).group == "ready"}
     pages = {kind: client.get(f"/pictures/{k}").text for kind, k in pictures.items()}
     yield "picture's page", {kind for kind, page in pages.items() if 'class="stop"' not in page}
-    yield "picture's facts", {kind for kind, page in pages.items() if re.search(r"<dd>Given", page)
-                              and "Cannot go on air" not in page}
+    yield (
+        "picture's facts",
+        {kind for kind, page in pages.items() if re.search(r"<dd>Given", page) and "Cannot go on air" not in page},
+    )
     rundown = client.get("/rundown/12").text
     entries = re.findall(r'<li class="entry([^"]*)" id="item-(\d+)"', rundown)
     assert len(entries) == len(KINDS)
@@ -124,14 +131,35 @@ def outlets(desk):
     yield "exported", {kinds[k] for k in pictures.values() if list(exported(storage, config, calendar, [k]))}
     (evening,) = by_evening(storage, calendar)
     yield "night", {kinds[p.picture.id] for p in night_of(storage, config, calendar, evening).pictures}
-    yield "list", {byname[line["sender_name"]] for line in (listed_line(s, TERMS) for s in storage.submissions())
-                   if line["pictures"] and line["may_go_on_air"]}
-    yield "api: picture", {kind for kind, k in pictures.items()
-                           if client.get(f"/api/pictures/{k}").json["consent"]["may_be_shown"]}
-    yield "api: rundown", {kind for item in client.get("/api/editions/12/rundown").json["items"]
-                           for kind in [kinds[item["picture_id"]]] if item["may_go_on_air"]}
-    yield "api: submissions", {byname[s["sender_name"]] for s in client.get(
-        "/api/editions/12/submissions?limit=100").json["submissions"] if s["pictures"] and s["may_go_on_air"]}
+    yield (
+        "list",
+        {
+            byname[line["sender_name"]]
+            for line in (listed_line(s, TERMS) for s in storage.submissions())
+            if line["pictures"] and line["may_go_on_air"]
+        },
+    )
+    yield (
+        "api: picture",
+        {kind for kind, k in pictures.items() if client.get(f"/api/pictures/{k}").json["consent"]["may_be_shown"]},
+    )
+    yield (
+        "api: rundown",
+        {
+            kind
+            for item in client.get("/api/editions/12/rundown").json["items"]
+            for kind in [kinds[item["picture_id"]]]
+            if item["may_go_on_air"]
+        },
+    )
+    yield (
+        "api: submissions",
+        {
+            byname[s["sender_name"]]
+            for s in client.get("/api/editions/12/submissions?limit=100").json["submissions"]
+            if s["pictures"] and s["may_go_on_air"]
+        },
+    )
     assert not any(stops_of(listed[kind], config) for kind, (_, reasons) in KINDS.items() if not reasons)
 
 
@@ -147,8 +175,14 @@ def test_the_pages_say_why_in_plain_words(desk, monkeypatch):
     _, config, pictures, _ = desk
     client = application(config).test_client()
     rundown = client.get("/rundown/12").text
-    for words in ("read the letter first", "a letter from its sender waits to be read", "does not want it shown",
-                  "no guardian has agreed", "has not answered yet", "nobody has read and confirmed"):
+    for words in (
+        "read the letter first",
+        "a letter from its sender waits to be read",
+        "does not want it shown",
+        "no guardian has agreed",
+        "has not answered yet",
+        "nobody has read and confirmed",
+    ):
         assert words in rundown, words
     assert rundown.count("Read the letter<") == 2
     assert "Unclear: read the letter first" in client.get("/").text
@@ -168,10 +202,15 @@ def test_nobody_else_decides():
         if "standing" not in text and "agreed" not in text:
             continue
         tree = ast.parse(text)
-        names = {a.name for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and
-                 n.module == "moondesk.service.programme.suggestions" for a in n.names}
-        asked = "public" not in path.parts and any(isinstance(n, ast.Attribute) and n.attr == "agreed"
-                                                   for n in ast.walk(tree))
+        names = {
+            a.name
+            for n in ast.walk(tree)
+            if isinstance(n, ast.ImportFrom) and n.module == "moondesk.service.programme.suggestions"
+            for a in n.names
+        }
+        asked = "public" not in path.parts and any(
+            isinstance(n, ast.Attribute) and n.attr == "agreed" for n in ast.walk(tree)
+        )
         if path.as_posix() != "service/permission.py" and ("standing" in names or asked):
             wrong.append(path.as_posix())
     assert wrong == []
@@ -181,8 +220,9 @@ def test_one_mail_of_every_language_from_the_mailbox_to_the_pages(config, storag
     """The whole way in: bytes of a mail, the store, inbox, rundown, picture's page, API and export."""
     config = with_terms(config)
     chosen = {m.language: m for m in reversed(FOREIGN) if m.kind != "consent"}
-    ids = taken(storage, config, *(mail(f"v{k}@x.org", m.body, m.subject, 40 + 3 * k)
-                                   for k, m in enumerate(chosen.values())))
+    ids = taken(
+        storage, config, *(mail(f"v{k}@x.org", m.body, m.subject, 40 + 3 * k) for k, m in enumerate(chosen.values()))
+    )
     pictures = [picture_of(storage, number) for number in ids]
     for picture in pictures:
         pick(storage, picture)

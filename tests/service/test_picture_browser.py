@@ -69,9 +69,23 @@ class Standing:
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
-    scene = render(SceneSpec(
-        WHEN, PLACE, x=418.4, y=305.7, radius_px=231.3, north_screen_deg=67.0, mirrored=True, width=840, height=620,
-        seed=3, optics=Optics(blur_px=1.0), film=Film(shot=0.01), received_utc=NOW))
+    scene = render(
+        SceneSpec(
+            WHEN,
+            PLACE,
+            x=418.4,
+            y=305.7,
+            radius_px=231.3,
+            north_screen_deg=67.0,
+            mirrored=True,
+            width=840,
+            height=620,
+            seed=3,
+            optics=Optics(blur_px=1.0),
+            film=Film(shot=0.01),
+            received_utc=NOW,
+        )
+    )
     folder, data = tmp_path_factory.mktemp("in"), tmp_path_factory.mktemp("data")
     for name, tail in (("right.jpg", b""), ("wrong.jpg", b"\0")):
         (folder / name).write_bytes(scene.data + tail)
@@ -82,8 +96,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
         list(Intake(storage, Media(data), edition, config, lambda: NOW).take_path(folder))
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
         ids = {p.picture.enclosure.given_name.partition(".")[0]: p.picture.id for p in storage.pictures(edition.id)}
-        ids |= {row["given_name"].partition(".")[0]: row["id"]  # two that are alike may be taken for versions of one
-                for row in storage.read("select id, given_name from pictures")}
+        ids |= {
+            row["given_name"].partition(".")[0]: row["id"]  # two that are alike may be taken for versions of one
+            for row in storage.read("select id, given_name from pictures")
+        }
     app = create_app(config, now=lambda: NOW)
     app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
     with served(app) as url:
@@ -125,11 +141,14 @@ class Nothing:
 def on_screen(page, x, y):
     """Where a pixel of the picture is on the screen, by the browser's own matrices; scrolled into sight."""
     page.locator("svg.stage").scroll_into_view_if_needed()
-    return page.evaluate("""([x, y]) => {
+    return page.evaluate(
+        """([x, y]) => {
         const image = document.querySelector("svg.stage image");
         const at = new DOMPoint(x, y).matrixTransform(image.getScreenCTM());
         return [at.x, at.y];
-    }""", [x, y])
+    }""",
+        [x, y],
+    )
 
 
 def click(page, point):
@@ -138,20 +157,34 @@ def click(page, point):
 
 # --- the Moon by script ----------------------------------------------------------------------------------------------
 
+
 def poses(count: int) -> list[Pose]:
     rng = np.random.default_rng(11)
     made = []
     for k in range(count):
-        made.append(Pose(
-            *rng.uniform(200, 900, 2), rng.uniform(60, 1500), rng.uniform(0, 360), bool(k % 2), rng.uniform(-7, 7),
-            rng.uniform(-8, 8), rng.uniform(-1.6, 1.6), rng.uniform(-180, 180), rng.uniform(205, 235),
-            flattening=float(rng.uniform(0, 0.15)) if k % 3 == 0 else 0.0,
-            flattening_screen_deg=float(rng.uniform(0, 180)),
-            tilt=float(rng.uniform(0, 0.1)) if k % 5 == 0 else 0.0, tilt_screen_deg=float(rng.uniform(0, 360)),
-            tangential=float(rng.uniform(0, 0.05)) if k % 10 in (3, 5) else 0.0,
-            tangential_screen_deg=float(rng.uniform(0, 360)),
-            radial_k1=float(rng.uniform(-0.05, 0.05)) if k % 4 == 0 else 0.0, axis_x=600.0, axis_y=450.0,
-            axis_scale_px=750.0))
+        made.append(
+            Pose(
+                *rng.uniform(200, 900, 2),
+                rng.uniform(60, 1500),
+                rng.uniform(0, 360),
+                bool(k % 2),
+                rng.uniform(-7, 7),
+                rng.uniform(-8, 8),
+                rng.uniform(-1.6, 1.6),
+                rng.uniform(-180, 180),
+                rng.uniform(205, 235),
+                flattening=float(rng.uniform(0, 0.15)) if k % 3 == 0 else 0.0,
+                flattening_screen_deg=float(rng.uniform(0, 180)),
+                tilt=float(rng.uniform(0, 0.1)) if k % 5 == 0 else 0.0,
+                tilt_screen_deg=float(rng.uniform(0, 360)),
+                tangential=float(rng.uniform(0, 0.05)) if k % 10 in (3, 5) else 0.0,
+                tangential_screen_deg=float(rng.uniform(0, 360)),
+                radial_k1=float(rng.uniform(-0.05, 0.05)) if k % 4 == 0 else 0.0,
+                axis_x=600.0,
+                axis_y=450.0,
+                axis_scale_px=750.0,
+            )
+        )
     return made
 
 
@@ -162,7 +195,8 @@ def test_places_on_the_moon_are_those_of_the_core(opened):
     for pose in poses(40):
         u, v = rng.uniform(-0.7, 0.7, (2, 6))
         cases.append((pose, pose.x + pose.radius_px * u, pose.y + pose.radius_px * v))
-    told = page.evaluate("""async (cases) => {
+    told = page.evaluate(
+        """async (cases) => {
         const moon = await import("/static/picture_moon.js");
         return cases.map(([pose, xs, ys]) => xs.map((x, k) => {
             const found = moon.pixelToVector(pose, x, ys[k]);
@@ -170,7 +204,9 @@ def test_places_on_the_moon_are_those_of_the_core(opened):
             const back = moon.vectorToPixel(pose, found.vector);
             return [moon.latLon(found.vector).lat, moon.latLon(found.vector).lon, found.mu, back.x, back.y];
         }));
-    }""", [[{k: v for k, v in asdict(p).items() if v == v}, xs.tolist(), ys.tolist()] for p, xs, ys in cases])
+    }""",
+        [[{k: v for k, v in asdict(p).items() if v == v}, xs.tolist(), ys.tolist()] for p, xs, ys in cases],
+    )
     compared = 0
     for (pose, xs, ys), rows in zip(cases, told, strict=True):
         lat, lon = pixel_to_surface(pose, xs, ys)
@@ -196,11 +232,20 @@ def test_the_stated_error_of_a_distance_is_what_drawn_poses_scatter(opened):
     mixed = np.eye(6) + 0.4 * (np.ones((6, 6)) - np.eye(6))
     covariance = mixed * np.outer(spread, spread)
     ends = np.array([[pose.x - 150, pose.y - 60], [pose.x + 190, pose.y + 120]])
-    told = page.evaluate("""async ([pose, ends]) => {
+    told = page.evaluate(
+        """async ([pose, ends]) => {
         const moon = await import("/static/picture_moon.js");
         return moon.measured(pose, 1737.4, {x: ends[0][0], y: ends[0][1]}, {x: ends[1][0], y: ends[1][1]}, 0.5);
-    }""", [{**{k: v for k, v in asdict(pose).items() if v == v}, "parameters": names,
-            "covariance": covariance.ravel().tolist()}, ends.tolist()])
+    }""",
+        [
+            {
+                **{k: v for k, v in asdict(pose).items() if v == v},
+                "parameters": names,
+                "covariance": covariance.ravel().tolist(),
+            },
+            ends.tolist(),
+        ],
+    )
     drawn = []
     for row in rng.multivariate_normal(np.zeros(6), covariance, 4000):
         other = replace(pose, **{n: getattr(pose, n) + v for n, v in zip(names, row, strict=True)})
@@ -248,6 +293,7 @@ def test_a_distance_is_measured_between_two_clicks_in_every_view(opened, desk):
 
 
 # --- looking ---------------------------------------------------------------------------------------------------------
+
 
 def test_a_feature_under_the_pointer_tells_its_facts(opened, desk):
     page = opened()
@@ -316,10 +362,13 @@ def test_in_every_view_the_names_stand_at_the_same_pixels(opened, desk):
     true = {f["name"]: (f["x"], f["y"]) for f in desk.scene.truth["features"] if f["name"] in named}
     assert len(true) > 5
     for name, at in true.items():
-        ringed = page.evaluate("""([x, y]) => [...document.querySelectorAll("#layer-craters .wide path")].some((p) => {
+        ringed = page.evaluate(
+            """([x, y]) => [...document.querySelectorAll("#layer-craters .wide path")].some((p) => {
             const box = p.getBoundingClientRect();
             return box.width < 80 && box.left < x && x < box.right && box.top < y && y < box.bottom;
-        })""", on_screen(page, *at))
+        })""",
+            on_screen(page, *at),
+        )
         assert ringed, name
     page.locator("svg.stage").press("v")
     expect(page.locator("#told")).to_contain_text("As the eye sees it from the programme's place at 20:00 (19:00 UTC)")
@@ -341,6 +390,7 @@ def test_closer_by_smaller_names_and_more_of_them(opened):
 
 
 # --- correcting ------------------------------------------------------------------------------------------------------
+
 
 def error_px(found: Pose, true: Pose) -> float:
     lat, lon = np.array([50.0, -40.0, 10.0, 0.0]), np.array([-10.0, -10.0, -20.0, 30.0])
@@ -389,10 +439,13 @@ def test_pins_by_the_keyboard_alone(opened, desk):
         for _ in range(6):
             page.keyboard.press("+")
         x, y = desk.truth(name)
-        page.evaluate("""([x, y]) => { // arrows would do it, in many steps
+        page.evaluate(
+            """([x, y]) => { // arrows would do it, in many steps
             const box = document.querySelector("svg.stage").viewBox.baseVal;
             window.wanted = [x - box.width / 2, y - box.height / 2];
-        }""", [x, y])
+        }""",
+            [x, y],
+        )
         for _ in range(200):
             dx, dy = page.evaluate("""() => {
                 const box = document.querySelector("svg.stage").viewBox.baseVal;
@@ -404,8 +457,11 @@ def test_pins_by_the_keyboard_alone(opened, desk):
             }""")
             if max(abs(dx), abs(dy)) < step:
                 break
-            key = ("ArrowRight" if dx > 0 else "ArrowLeft") if abs(dx) > abs(dy) else (
-                "ArrowDown" if dy > 0 else "ArrowUp")
+            key = (
+                ("ArrowRight" if dx > 0 else "ArrowLeft")
+                if abs(dx) > abs(dy)
+                else ("ArrowDown" if dy > 0 else "ArrowUp")
+            )
             page.keyboard.press(f"Shift+{key}" if max(abs(dx), abs(dy)) < 6 * step else key)
         page.keyboard.press("Enter")
     expect(page.locator("#pins li")).to_have_count(2)
@@ -465,6 +521,7 @@ def test_what_cannot_be_placed_is_told_where_one_looks(opened, desk):
 
 
 # --- without script, and small ---------------------------------------------------------------------------------------
+
 
 def test_without_script_all_is_read_and_details_are_put_right(opened, desk):
     page = opened("right", script=False)

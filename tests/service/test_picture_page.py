@@ -53,13 +53,19 @@ def client(config):
 
 # --- what the scripts ask for ----------------------------------------------------------------------------------------
 
+
 def test_features_with_their_facts_and_how_well_they_are_seen(client, placed):
     told = client.get(f"/pictures/{placed['a.png']}/features.json").json
     assert tuple(told["columns"]) == COLUMNS
     rows = {row[0]: dict(zip(COLUMNS, row, strict=True)) for row in told["rows"]}
     crater, sea, dark = rows["Copernicus"], rows["Mare Imbrium"], rows["Grimaldi"]
     assert (crater["kind"], crater["size_km"], crater["x"], crater["y"], crater["radius"]) == (
-        "crater", 96.0, 30.0, 30.0, 3.0)
+        "crater",
+        96.0,
+        30.0,
+        30.0,
+        3.0,
+    )
     assert (crater["light"], crater["seen_words"]) == ("Sun 12° high", "clearly seen")
     assert sea["meaning"] == "Sea of Rains"
     assert (dark["light"], dark["seen_words"]) == ("in the dark", "cannot be seen")
@@ -98,6 +104,7 @@ def test_names_for_pins_are_those_of_the_near_side(client):
 
 
 # --- views -----------------------------------------------------------------------------------------------------------
+
 
 def test_views_by_what_is_known(config):
     placed = fakes.annotation()
@@ -144,6 +151,7 @@ def test_looked_at_closely_names_are_smaller_and_the_picture_lies_as_before(clie
 def test_north_and_south_of_the_equator_the_eye_sees_it_the_other_way_up():
     """At the meridian, by hand: looking south from Vienna the Moon's north is up; looking north from the Cape it is
     down. 2026 March 25, 19:04 UTC: the Moon near first quarter, high in both places."""
+
     def up(place):
         laid = lay_out(fakes.load(), fakes.annotation(), "eye", place)
         assert laid.altitude_deg > 5
@@ -180,11 +188,16 @@ def test_the_view_of_the_eye_says_when_and_how_high(config, placed):
 
 # --- what is said to be sure -----------------------------------------------------------------------------------------
 
+
 def test_sure_and_not_sure_one_sentence_each():
     sure = {s.about: s for s in certainty(fakes.annotation())}
     assert [(about, s.tone) for about, s in sure.items()] == [
-        ("Names", "sure"), ("Which way round", "sure"), ("Time told", "sure"), ("Evening", "unsure"),
-        ("To be seen", "sure")]
+        ("Names", "sure"),
+        ("Which way round", "sure"),
+        ("Time told", "sure"),
+        ("Evening", "unsure"),
+        ("To be seen", "sure"),
+    ]
     assert "within 1.2 km" in sure["Names"].words  # 0.07 % of 1737.4 km
     assert "exchanged" in sure["Which way round"].words
     unsure = {s.about: s for s in certainty(fakes.annotation(sure=False))}
@@ -194,8 +207,9 @@ def test_sure_and_not_sure_one_sentence_each():
     assert unsure["To be seen"].tone == "unsure"
 
 
-@pytest.mark.parametrize(("verdict", "tone"), [("agrees", "sure"), ("disagrees", "unsure"), ("cannot_tell", "open"),
-                                               ("no_clock", "open")])
+@pytest.mark.parametrize(
+    ("verdict", "tone"), [("agrees", "sure"), ("disagrees", "unsure"), ("cannot_tell", "open"), ("no_clock", "open")]
+)
 def test_the_clock_is_sure_only_where_the_picture_agrees(verdict, tone):
     told = {s.about: s for s in certainty(replace(fakes.annotation(), clock=Clock(verdict, None, None)))}
     assert told["Time told"].tone == tone
@@ -230,18 +244,22 @@ def test_every_reading_of_the_time_stands_beside_what_the_picture_shows():
 
 # --- decisions in words ----------------------------------------------------------------------------------------------
 
+
 def test_decisions_in_words():
     zone = "Europe/Vienna"
     assert words_of("hand", {"mirrored": True}, zone) == "Left and right are exchanged"
     assert words_of("time", {"utc": "2026-03-25T19:30:00+00:00"}, zone) == "Taken 25 March 2026, 20:30 (19:30 UTC)"
     assert words_of("time", {"utc": None}, zone) == "Time not known"
     assert words_of("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}, zone) == (
-        "Place: Graz, 47.07° N, 15.44° E")
+        "Place: Graz, 47.07° N, 15.44° E"
+    )
     assert words_of("place", {"name": "", "latitude_deg": None, "longitude_deg": None}, zone) == "Place: not known"
     assert words_of("equipment", {"text": ""}, zone) == "Equipment: none"
     assert words_of("split_versions", {"whatever": 1}, zone) == "Split versions"  # kinds to come
-    made = (Decision(1, 1, "hand", {"mirrored": False}, "Ada", NOW),
-            Decision(2, 1, "credit_line", {"text": "A. & B."}, "Bo", NOW, NOW, "Ada"))
+    made = (
+        Decision(1, 1, "hand", {"mirrored": False}, "Ada", NOW),
+        Decision(2, 1, "credit_line", {"text": "A. & B."}, "Bo", NOW, NOW, "Ada"),
+    )
     second, first = decision_rows(made, zone)
     assert (second.id, second.wide, second.undone) == (2, True, "Ada, 26 March 2026, 09:00 (08:00 UTC)")
     assert (first.undone, first.wide, first.by) == ("", False, "Ada, 26 March 2026, 09:00 (08:00 UTC)")

@@ -42,8 +42,14 @@ if __name__ == "__main__":
 
 def start(data: Path, workers: int) -> subprocess.Popen[str]:
     path = os.pathsep.join([str(ROOT), str(Path(__file__).parent)])
-    return subprocess.Popen([sys.executable, "-c", PLACER, str(data), str(workers)], cwd=ROOT, text=True,
-                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path})
+    return subprocess.Popen(
+        [sys.executable, "-c", PLACER, str(data), str(workers)],
+        cwd=ROOT,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": path},
+    )
 
 
 @pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 10))])
@@ -52,8 +58,16 @@ def test_three_at_once_of_whom_two_are_killed(storage, media, config, seed):
     edition = storage.add_edition(EditionPlan(1))
     for k in range(40):
         data = fakes.png(80 + k)
-        storage.add_submission(edition.id, Arrival(f"file:{k:064x}", "folder", f"{k}.png", (
-            Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),)), NOW)
+        storage.add_submission(
+            edition.id,
+            Arrival(
+                f"file:{k:064x}",
+                "folder",
+                f"{k}.png",
+                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+            ),
+            NOW,
+        )
 
     def placed() -> int:
         return int(storage.read("select count(*) as n from annotations")[0]["n"])

@@ -34,8 +34,11 @@ def usual_umask():
 @pytest.fixture
 def data(folder, media, config):
     with Storage(config.data_dir) as storage:
-        list(Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
-             .take_path(folder))
+        list(
+            Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
+                folder
+            )
+        )
         list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     load_tokens(config.data_dir)
     return config.data_dir

@@ -77,10 +77,15 @@ def send(client, *pictures, accept="text/html", **typed):
 
 def multipart(picture: bytes, **typed) -> bytes:
     """A form with one picture as a browser writes it, with x for its boundary (RFC 7578)."""
-    parts = b"".join(f'--x\r\nContent-Disposition: form-data; name="{k}"\r\n\r\n{v}\r\n'.encode()
-                     for k, v in typed.items())
-    return (parts + b'--x\r\nContent-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n' + picture
-            + b"\r\n--x--\r\n")
+    parts = b"".join(
+        f'--x\r\nContent-Disposition: form-data; name="{k}"\r\n\r\n{v}\r\n'.encode() for k, v in typed.items()
+    )
+    return (
+        parts
+        + b'--x\r\nContent-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n'
+        + picture
+        + b"\r\n--x--\r\n"
+    )
 
 
 MULTIPART = "multipart/form-data; boundary=x"
@@ -190,8 +195,11 @@ def test_a_form_without_its_own_token_is_not_taken(client, app, storage, clock, 
         assert answer.status_code == 400
         assert "press Send again" in answer.text
         assert ("Ilse Kept" in answer.text) == (accept == "text/html")
-        fresh = answer.json["token"] if accept == "application/json" else re.search(
-            r'name="token" value="([^"]+)"', answer.text).group(1)
+        fresh = (
+            answer.json["token"]
+            if accept == "application/json"
+            else re.search(r'name="token" value="([^"]+)"', answer.text).group(1)
+        )
     assert list(storage.submissions()) == []
     assert send(client, fakes.png(), token=fresh).status_code == 303
 
@@ -240,8 +248,9 @@ def test_the_rate_is_limited_before_the_token_and_before_the_form_is_read(client
 
 def test_another_address_has_its_own_limit_and_none_can_be_feigned(client):
     def post(remote, forwarded):
-        return client.post("/", data={"token": "x"}, headers={"X-Forwarded-For": forwarded},
-                           environ_base={"REMOTE_ADDR": remote}).status_code
+        return client.post(
+            "/", data={"token": "x"}, headers={"X-Forwarded-For": forwarded}, environ_base={"REMOTE_ADDR": remote}
+        ).status_code
 
     assert [post("192.0.2.1", f"198.51.100.{k}") for k in range(62)][-1] == 429  # its header is not believed
     assert post("10.0.0.1", "198.51.100.1") == 400  # our proxy's is
@@ -257,8 +266,12 @@ def test_receipts_cannot_be_tried_out(client):
 
 def test_too_large_a_form_is_413_with_advice(client, storage):
     for accept in ("text/html", "application/json"):
-        answer = client.post("/", data=multipart(bytes(3_000_000), token=token_of(client)), content_type=MULTIPART,
-                             headers={"Accept": accept})
+        answer = client.post(
+            "/",
+            data=multipart(bytes(3_000_000), token=token_of(client)),
+            content_type=MULTIPART,
+            headers={"Accept": accept},
+        )
         assert answer.status_code == 413
         assert "2 MB together" in answer.text
     assert list(storage.submissions()) == []
@@ -296,8 +309,13 @@ def addresses(app):
 
 
 def test_these_are_all_the_routes(app):
-    assert sorted(addresses(app)) == [("GET", "/"), ("GET", "/receipt/x"), ("GET", "/static/x"), ("POST", "/"),
-                                      ("POST", "/receipt/x/withdraw")]
+    assert sorted(addresses(app)) == [
+        ("GET", "/"),
+        ("GET", "/receipt/x"),
+        ("GET", "/static/x"),
+        ("POST", "/"),
+        ("POST", "/receipt/x/withdraw"),
+    ]
 
 
 def test_every_post_needs_its_token_and_changes_nothing_without(app, client, storage):
@@ -319,7 +337,11 @@ def test_no_route_of_the_desk_answers_here(app, client, config, storage):
     paths = {re.sub(r"<[^>]+>", "1", rule.rule) for rule in desk.url_map.iter_rules()}
     static = Path(moondesk.service.web.__file__).parent / "static"
     paths |= {f"/static/{p.name}" for p in static.iterdir()} - {
-        "/static/desk.css", "/static/public.css", "/static/public.js", "/static/icon.svg"}
+        "/static/desk.css",
+        "/static/public.css",
+        "/static/public.js",
+        "/static/icon.svg",
+    }
     paths |= {"/moondesk.db", "/forms.key", "/static/../../config.py", "/static/..%2f..%2fconfig.py", "/originals/"}
     for path in paths - {"/"}:
         for method in ("get", "post"):
@@ -330,9 +352,15 @@ def test_no_route_of_the_desk_answers_here(app, client, config, storage):
 
 def test_every_answer_carries_the_headers(app, client):
     answers = [client.open(path, method=method) for method, path in addresses(app)]
-    answers += [client.get("/"), client.get("/nowhere"), client.delete("/"), client.get("/static/public.css"),
-                send(client, fakes.png()), client.open("/", method="TRACE"),
-                *(client.post("/", data={"token": "x"}) for _ in range(62))]
+    answers += [
+        client.get("/"),
+        client.get("/nowhere"),
+        client.delete("/"),
+        client.get("/static/public.css"),
+        send(client, fakes.png()),
+        client.open("/", method="TRACE"),
+        *(client.post("/", data={"token": "x"}) for _ in range(62)),
+    ]
     assert {a.status_code for a in answers} >= {200, 303, 400, 404, 405, 429}
     for answer in answers:
         for name, value in SECURITY_HEADERS.items():
@@ -388,8 +416,10 @@ def test_over_the_limit_the_browser_sees_413_and_not_a_broken_line(served):
 
 def test_bodies_that_never_end_hold_nobody_up(served):
     """More of them than the server has threads; each says that a megabyte follows, and sends two bytes."""
-    head = (b"POST / HTTP/1.1\r\nHost: x\r\nContent-Type: multipart/form-data; boundary=x\r\n"
-            b"Content-Length: 1000000\r\n\r\n--")
+    head = (
+        b"POST / HTTP/1.1\r\nHost: x\r\nContent-Type: multipart/form-data; boundary=x\r\n"
+        b"Content-Length: 1000000\r\n\r\n--"
+    )
     stalled = [socket.create_connection(("127.0.0.1", served.effective_port)) for _ in range(12)]
     try:
         for line in stalled:
@@ -417,8 +447,9 @@ def test_many_send_at_once(served, app, storage):
 
     def one(shade):
         visitor = f"{shade:032x}"
-        body = multipart(fakes.png(shade=shade), token=here.tokens.issue(visitor, here.now()), name=f"Sender {shade}",
-                         agreed="yes")
+        body = multipart(
+            fakes.png(shade=shade), token=here.tokens.issue(visitor, here.now()), name=f"Sender {shade}", agreed="yes"
+        )
         connection = http.client.HTTPConnection("127.0.0.1", served.effective_port, timeout=30)
         cookie = f"{here.tokens.cookie('moondesk_form')}={visitor}"
         connection.request("POST", "/", body=body, headers={"Content-Type": MULTIPART, "Cookie": cookie})
@@ -439,8 +470,17 @@ def test_it_listens_where_it_is_told(app):
         public_server(app, "example.org", 0)
 
 
-@pytest.mark.parametrize("table", [{"adress": "x"}, {"address": "moon.example.org"}, {"proxies": "127.0.0.1"},
-                                   {"proxies": ["proxy"]}, {"pictures": 0}, {"form_bytes": "many"}])
+@pytest.mark.parametrize(
+    "table",
+    [
+        {"adress": "x"},
+        {"address": "moon.example.org"},
+        {"proxies": "127.0.0.1"},
+        {"proxies": ["proxy"]},
+        {"pictures": 0},
+        {"form_bytes": "many"},
+    ],
+)
 def test_wrong_settings_are_told(table, tmp_path):
     with pytest.raises((ValueError, TypeError)):
         public_of(table)
@@ -453,8 +493,10 @@ def test_wrong_settings_are_told(table, tmp_path):
 # --- for everybody ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("template", "record"), [("public_form.html", FormPage), ("public_receipt.html", ReceiptPage),
-                                                  ("public_error.html", PublicErrorPage)])
+@pytest.mark.parametrize(
+    ("template", "record"),
+    [("public_form.html", FormPage), ("public_receipt.html", ReceiptPage), ("public_error.html", PublicErrorPage)],
+)
 def test_a_template_uses_every_field_of_its_record_and_nothing_else(app, template, record):
     from jinja2 import meta, nodes
 
@@ -529,9 +571,14 @@ def test_pages_hold_no_inline_code_and_nothing_from_elsewhere(client):
 
 def test_the_page_says_what_happens_to_the_data_and_warns_of_the_sun(client):
     text = " ".join(client.get("/").text.split())
-    for words in ("Never point a camera, binoculars or a telescope near the Sun", "never shown and never passed on",
-                  "take everything back at any time", "The law where you live may give you more rights",
-                  "A child took these pictures", "Questions about your data: ask@example.org"):
+    for words in (
+        "Never point a camera, binoculars or a telescope near the Sun",
+        "never shown and never passed on",
+        "take everything back at any time",
+        "The law where you live may give you more rights",
+        "A child took these pictures",
+        "Questions about your data: ask@example.org",
+    ):
         assert words in text, words
 
 
@@ -558,8 +605,10 @@ def test_contrast_is_computed_as_the_standard_does():
 
 def palettes() -> dict[str, dict[str, str]]:
     style = (Path(moondesk.service.web.__file__).parent / "static" / "desk.css").read_text()
-    dark, light = (dict(re.findall(r"--([\w-]+):\s*(#[0-9a-f]{3,6})\b", part.split("}")[0]))
-                   for part in style.split(":root {")[1:3])
+    dark, light = (
+        dict(re.findall(r"--([\w-]+):\s*(#[0-9a-f]{3,6})\b", part.split("}")[0]))
+        for part in style.split(":root {")[1:3]
+    )
     return {"dark": dark, "light": {**dark, **light}}
 
 

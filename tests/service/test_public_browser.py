@@ -125,8 +125,23 @@ def test_by_keyboard_alone(open_page, storage):
         elif name == "Send":
             page.keyboard.press("Enter")
             break
-    assert reached == ["Skip to the content", "The Evening Sky", "pictures", "Leave out moon 0.png", "name", "address",
-                       "place", "taken", "zone", "equipment", "agreed", "minor", "guardian", "guardian_agreed", "Send"]
+    assert reached == [
+        "Skip to the content",
+        "The Evening Sky",
+        "pictures",
+        "Leave out moon 0.png",
+        "name",
+        "address",
+        "place",
+        "taken",
+        "zone",
+        "equipment",
+        "agreed",
+        "minor",
+        "guardian",
+        "guardian_agreed",
+        "Send",
+    ]
     sync_api.expect(page.get_by_role("heading", level=1)).to_have_text("We have it. Thank you!")
     assert received(storage) == [("Bo", 1)]
 

@@ -14,9 +14,19 @@ from moondesk.service.cli.main import main
 
 
 def test_it_serves_the_form_and_says_where(tmp_path):
-    command = [sys.executable, "-m", "moondesk.service.cli.main", "receive", "--data", str(tmp_path / "data"), "--port", "0"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True,
-                          env={**os.environ, "PYTHONUNBUFFERED": "1"}) as process:
+    command = [
+        sys.executable,
+        "-m",
+        "moondesk.service.cli.main",
+        "receive",
+        "--data",
+        str(tmp_path / "data"),
+        "--port",
+        "0",
+    ]
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}
+    ) as process:
         try:
             address = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline()).group()
             with urllib.request.urlopen(address, timeout=10) as answer:

@@ -45,7 +45,12 @@ def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, stor
     (listed,) = storage.submissions()
     arrival = listed.submission.arrival
     assert (arrival.source, arrival.credit_line, arrival.channel, arrival.link, arrival.place_name) == (
-        "desk", HANDLE, "letter box", link, "Porto")
+        "desk",
+        HANDLE,
+        "letter box",
+        link,
+        "Porto",
+    )
     assert credit_of(arrival).name == HANDLE
     assert (len(listed.pictures), arrival.receipt, permission(arrival).consent.state) == (2, None, "none")
     page = client.get(f"/pictures/{storage.pictures(listed.submission.edition_id)[0].picture.id}").text
@@ -69,25 +74,37 @@ def test_adding_leads_to_the_picture_which_shows_how_its_placing_stands(client, 
     assert len(queue.lease(storage, "fake 1", "a", 2, now, 60)) == 2
     told = client.get("/standing?p=1").json
     assert (told["state"], told["words"]) == (
-        "leased", "It is being placed at this moment. In all 3 to be placed, 2 of them at this moment.")
+        "leased",
+        "It is being placed at this moment. In all 3 to be placed, 2 of them at this moment.",
+    )
     assert "0 of 2 placed, 1 at this moment." in client.get("/standing?p=2&p=3").json["words"]
     queue.release(storage, "a")
     assert client.get("/standing?p=1&p=2&p=3").json["words"] == (
-        f"0 of 3 placed. Nothing is placing them now. {command}")
+        f"0 of 3 placed. Nothing is placing them now. {command}"
+    )
     list(place_waiting(storage, Media(config.data_dir), config, fakes.load, "fake 1", lambda: now))
     assert client.get("/standing?p=1").json["state"] == "placed"
     assert "placing.js" not in client.get("/pictures/1").text
     done = client.get("/added/2").text
     assert ("placing.js" in done, "refresh" in done, "All that could be used were placed." in done) == (
-        False, False, True)
+        False,
+        False,
+        True,
+    )
     assert client.get("/added/9").status_code == 404
     assert client.get("/standing?p=x&p=99999999999999999999").json == {"state": "", "words": ""}
 
 
-@pytest.mark.parametrize(("consent", "words", "state", "kind"), [
-    ("phone", "Yes, you may show it.", "given", "phone"), ("person", "Gladly (said at the fair)", "given", "person"),
-    ("written", "do share it!", "given", "mail"), ("asked", "", "unclear", "mail"), ("refused", "", "refused", "mail"),
-])
+@pytest.mark.parametrize(
+    ("consent", "words", "state", "kind"),
+    [
+        ("phone", "Yes, you may show it.", "given", "phone"),
+        ("person", "Gladly (said at the fair)", "given", "person"),
+        ("written", "do share it!", "given", "mail"),
+        ("asked", "", "unclear", "mail"),
+        ("refused", "", "refused", "mail"),
+    ],
+)
 def test_a_consent_is_noted_with_its_words_and_by_whom(client, storage, consent, words, state, kind):
     assert put_in(client, fakes.png(), consent=consent, words=words, noted_by="Ada").status_code == 303
     (listed,) = storage.submissions()
@@ -96,12 +113,20 @@ def test_a_consent_is_noted_with_its_words_and_by_whom(client, storage, consent,
     assert [(c.evidence, c.noted_by) for c in listed.consents] == [(words, "Ada")]
 
 
-@pytest.mark.parametrize(("typed", "wrong"), [
-    ({"name": ""}, "name"), ({"link": "javascript:alert(1)"}, "link"), ({"link": "example.org"}, "link"),
-    ({"consent": "phone", "words": "yes"}, "noted_by"), ({"consent": "phone", "noted_by": "Ada"}, "words"),
-    ({"consent": "phone", "words": "Only if you pay me.", "noted_by": "Ada"}, "words"),
-    ({"consent": "maybe"}, "consent"), ({"taken": "2026-03-29T02:30"}, "taken"), ({"channel": "x" * 81}, "channel"),
-])
+@pytest.mark.parametrize(
+    ("typed", "wrong"),
+    [
+        ({"name": ""}, "name"),
+        ({"link": "javascript:alert(1)"}, "link"),
+        ({"link": "example.org"}, "link"),
+        ({"consent": "phone", "words": "yes"}, "noted_by"),
+        ({"consent": "phone", "noted_by": "Ada"}, "words"),
+        ({"consent": "phone", "words": "Only if you pay me.", "noted_by": "Ada"}, "words"),
+        ({"consent": "maybe"}, "consent"),
+        ({"taken": "2026-03-29T02:30"}, "taken"),
+        ({"channel": "x" * 81}, "channel"),
+    ],
+)
 def test_what_is_wrong_is_told_beside_its_field(typed, wrong):
     reading = read_drop({"name": HANDLE, **typed}, ID, "Europe/Vienna")
     assert (reading.form, list(reading.complaints)) == (None, [wrong])

@@ -24,8 +24,9 @@ from moondesk.service.web.public.form import AGREED, local_time, read_form
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 ID = "0" * 32
 YES = ConsentRecord("given", "form", AGREED, noted_by="the sender")
-FORM = Form("form", ID, "Ilse from Vienna", address="ilse@example.org", place_name="Vienna", equipment="6 inch",
-            consent=YES)
+FORM = Form(
+    "form", ID, "Ilse from Vienna", address="ilse@example.org", place_name="Vienna", equipment="6 inch", consent=YES
+)
 
 
 @pytest.fixture
@@ -43,9 +44,15 @@ def test_a_form_is_one_submission_with_all_its_pictures(intake, storage, media):
     assert taken.outcome == "taken"
     (listed,) = storage.submissions()
     arrival = listed.submission.arrival
-    assert (arrival.source, arrival.sender_name, arrival.credit_line, arrival.sender_address, arrival.place_name,
-            arrival.equipment, arrival.received_utc) == (
-        "form", "Ilse from Vienna", "Ilse from Vienna", "ilse@example.org", "Vienna", "6 inch", NOW)
+    assert (
+        arrival.source,
+        arrival.sender_name,
+        arrival.credit_line,
+        arrival.sender_address,
+        arrival.place_name,
+        arrival.equipment,
+        arrival.received_utc,
+    ) == ("form", "Ilse from Vienna", "Ilse from Vienna", "ilse@example.org", "Vienna", "6 inch", NOW)
     assert [e.given_name for e, _ in listed.pictures] == ["0.png", "1.png"]
     assert [media.path(sha256_of(p)).read_bytes() for p in pictures] == pictures
     assert [(c.state, c.kind, c.evidence) for c in listed.consents] == [("given", "form", AGREED)]
@@ -79,7 +86,9 @@ def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media)
 
     refused = take_form(intake, replace(FORM, form_id="2" * 32), [sent(page, "../a.jpg"), sent(b"", "")])
     assert (refused.outcome, [e.given_name for e in refused.enclosures]) == (
-        "refused", ["../a.jpg", "picture without a name"])
+        "refused",
+        ["../a.jpg", "picture without a name"],
+    )
     assert len(list(storage.submissions())) == 1
 
 
@@ -118,20 +127,33 @@ def read(**fields):
 def test_a_name_and_the_tick_are_enough():
     form = read().form
     assert (form.name, form.consent.evidence, form.consent.minor, form.consent.guardian) == (
-        "Ilse", AGREED, False, False)
+        "Ilse",
+        AGREED,
+        False,
+        False,
+    )
 
 
-@pytest.mark.parametrize(("fields", "wrong"), [
-    ({"name": "x" * 81}, "name"), ({"place": "x" * 121}, "place"),
-    ({"address": "ilse"}, "address"), ({"address": "a@b.c, d@e.fr"}, "address"), ({"agreed": ""}, "agreed"),
-    ({"taken": "yesterday"}, "taken"), ({"taken": "2026-03-26T22:00"}, "taken"),
-    ({"taken": "1970-01-01T00:00"}, "taken"),
-    ({"taken": "0001-01-01T00:00"}, "taken"), ({"taken": "9999-12-31T23:59"}, "taken"),
-    ({"taken": "2026-03-25T20:00", "zone": "Nowhere/Land"}, "taken"),
-    ({"taken": "2026-03-25T20:00", "zone": "../../etc/passwd"}, "taken"),
-    ({"minor": "yes", "guardian_agreed": "yes"}, "guardian"), ({"minor": "yes", "guardian": "Ada"}, "guardian_agreed"),
-    ({"equipment": "x" * 501}, "equipment"),
-])
+@pytest.mark.parametrize(
+    ("fields", "wrong"),
+    [
+        ({"name": "x" * 81}, "name"),
+        ({"place": "x" * 121}, "place"),
+        ({"address": "ilse"}, "address"),
+        ({"address": "a@b.c, d@e.fr"}, "address"),
+        ({"agreed": ""}, "agreed"),
+        ({"taken": "yesterday"}, "taken"),
+        ({"taken": "2026-03-26T22:00"}, "taken"),
+        ({"taken": "1970-01-01T00:00"}, "taken"),
+        ({"taken": "0001-01-01T00:00"}, "taken"),
+        ({"taken": "9999-12-31T23:59"}, "taken"),
+        ({"taken": "2026-03-25T20:00", "zone": "Nowhere/Land"}, "taken"),
+        ({"taken": "2026-03-25T20:00", "zone": "../../etc/passwd"}, "taken"),
+        ({"minor": "yes", "guardian_agreed": "yes"}, "guardian"),
+        ({"minor": "yes", "guardian": "Ada"}, "guardian_agreed"),
+        ({"equipment": "x" * 501}, "equipment"),
+    ],
+)
 def test_what_is_wrong_is_told_beside_its_field_and_what_was_typed_is_kept(fields, wrong):
     reading = read(**fields)
     assert reading.form is None

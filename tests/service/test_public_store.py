@@ -28,9 +28,19 @@ SHA = "ab" * 32
 
 def arrival(number: int = 1, token: str | None = "a token") -> Arrival:
     picture = Enclosure("a.jpg", 9, SHA, "image/jpeg")
-    return Arrival(f"form:{number:064x}", "form", "upload page", (picture,), NOW, "Ilse", "ilse@example.org",
-                   "Ilse from Vienna", channel="letter box", link="https://example.org/1",
-                   receipt=receipt_hash(token) if token else None)
+    return Arrival(
+        f"form:{number:064x}",
+        "form",
+        "upload page",
+        (picture,),
+        NOW,
+        "Ilse",
+        "ilse@example.org",
+        "Ilse from Vienna",
+        channel="letter box",
+        link="https://example.org/1",
+        receipt=receipt_hash(token) if token else None,
+    )
 
 
 def test_a_form_comes_back_as_it_was_stored(storage):
@@ -77,11 +87,15 @@ def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
     migrations.apply(old, stop_before="m007_forms")
     assert {m.name for m in migrations.applied(old)} == set(first)
     old.table("editions").insert({"id": 1, "number": 1, "kind": "live", "evenings": "[]"})
-    old.execute("insert into submissions values (7, 1, 'file:x', 'folder', 'a', ?, null, 'Bo', '', '', '', '', null,"
-                " null, null, null, '', '', '', '[]')", [NOW.isoformat()])
+    old.execute(
+        "insert into submissions values (7, 1, 'file:x', 'folder', 'a', ?, null, 'Bo', '', '', '', '', null,"
+        " null, null, null, '', '', '', '[]')",
+        [NOW.isoformat()],
+    )
     old.execute("insert into pictures (submission_id, position, given_name, size_bytes) values (7, 0, 'a.jpg', 9)")
-    old.execute("insert into suggestions (submission_id, field, value, words, source) values (7, 'credit', 'Bo', 'b',"
-                " 'mail')")
+    old.execute(
+        "insert into suggestions (submission_id, field, value, words, source) values (7, 'credit', 'Bo', 'b', 'mail')"
+    )
     old.conn.commit()
     old.close()
     with Storage(tmp_path) as storage:

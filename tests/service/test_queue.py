@@ -29,10 +29,16 @@ def waiting(storage):
     """Ten pictures that wait, and one that was refused."""
     edition = storage.add_edition(EditionPlan(1))
     for k in range(10):
-        storage.add_submission(edition.id, Arrival(f"file:{k:064x}", "folder", f"{k}.png", (
-            Enclosure(f"{k}.png", 10, f"{k:064x}", "image/png"),)), NOW)
-    storage.add_submission(edition.id, Arrival("file:ff", "folder", "no.gif", (
-        Enclosure("no.gif", 10, f"{99:064x}", None, "It is a GIF."),)), NOW)
+        storage.add_submission(
+            edition.id,
+            Arrival(f"file:{k:064x}", "folder", f"{k}.png", (Enclosure(f"{k}.png", 10, f"{k:064x}", "image/png"),)),
+            NOW,
+        )
+    storage.add_submission(
+        edition.id,
+        Arrival("file:ff", "folder", "no.gif", (Enclosure("no.gif", 10, f"{99:064x}", None, "It is a GIF."),)),
+        NOW,
+    )
     return storage
 
 
@@ -102,8 +108,16 @@ def test_what_is_given_back_does_not_count(waiting):
 def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
     edition = waiting.editions()[0]
     for k in range(200):
-        waiting.add_submission(edition.id, Arrival(f"file:{1000 + k:064x}", "folder", f"{k}.png", (
-            Enclosure(f"{k}.png", 10, f"{1000 + k:064x}", "image/png"),)), NOW)
+        waiting.add_submission(
+            edition.id,
+            Arrival(
+                f"file:{1000 + k:064x}",
+                "folder",
+                f"{k}.png",
+                (Enclosure(f"{k}.png", 10, f"{1000 + k:064x}", "image/png"),),
+            ),
+            NOW,
+        )
     got: dict[str, list[int]] = {name: [] for name in "abcd"}
 
     def take(owner):
@@ -124,9 +138,13 @@ def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
 
 def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
     """An archive that a new release places anew, two editions with pictures of two evenings, one asked for again."""
+
     def came(edition, name, received):
-        storage.add_submission(edition.id, Arrival(f"file:{name:0>64}", "folder", name, (
-            Enclosure(name, 10, f"{name:0>64}", "image/png"),), received), NOW)
+        storage.add_submission(
+            edition.id,
+            Arrival(f"file:{name:0>64}", "folder", name, (Enclosure(name, 10, f"{name:0>64}", "image/png"),), received),
+            NOW,
+        )
 
     archive, tonight = storage.add_edition(EditionPlan(1)), storage.add_edition(EditionPlan(2))
     for k in range(3):
@@ -136,7 +154,7 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
     came(archive, "b4", NOW - timedelta(days=2))
     came(tonight, "c5", NOW - timedelta(hours=11))  # the evening of the 25th, from noon to noon
     came(tonight, "c6", NOW - timedelta(hours=10))
-    came(tonight, "c7", NOW - timedelta(days=1))    # the evening before
+    came(tonight, "c7", NOW - timedelta(days=1))  # the evening before
     queue.ask_again(storage, [2])
     assert ids(queue.lease(storage, "2", "a", 9, NOW, 60)) == [5, 6, 7, 4, 2, 3, 1]
 
@@ -145,8 +163,9 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     edition = storage.add_edition(EditionPlan(1))
     shas = [media.put(fakes.png(80 + k)) for k in range(4)]
     for k, sha in enumerate(shas):
-        storage.add_submission(edition.id, Arrival(f"file:{k}", "folder", f"{k}.png", (
-            Enclosure(f"{k}.png", 10, sha, "image/png"),)), NOW)
+        storage.add_submission(
+            edition.id, Arrival(f"file:{k}", "folder", f"{k}.png", (Enclosure(f"{k}.png", 10, sha, "image/png"),)), NOW
+        )
     keys = {"1": "1" * 16, "2": "2" * 16}
     for version, key in keys.items():
         for number, sha in enumerate(shas, 1):
@@ -156,10 +175,13 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
             folder.mkdir(parents=True)
             (folder / "photo.jpg").write_bytes(b"x")
             os.utime(folder, (NOW.timestamp(), NOW.timestamp()))
-    storage.execute("insert into decisions (picture_id, kind, what, who, made_utc) "
-                    "values (2, 'equipment', '\"6 inch\"', 'Ada', '')")
-    storage.execute("insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) "
-                    "values (?, 1, 3, '', '', '')", [edition.id])
+    storage.execute(
+        "insert into decisions (picture_id, kind, what, who, made_utc) values (2, 'equipment', '\"6 inch\"', 'Ada', '')"
+    )
+    storage.execute(
+        "insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) values (?, 1, 3, '', '', '')",
+        [edition.id],
+    )
     later = NOW + timedelta(minutes=1)
     assert sweep_superseded(storage, media, NOW) == Superseded(0, 0)  # superseded a moment ago: perhaps still on air
     assert sweep_superseded(storage, media, later) == Superseded(1, 2)
@@ -176,8 +198,13 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
 
 
 def test_what_a_program_had_that_is_gone_is_free_at_once(waiting):
-    child = subprocess.run([sys.executable, "-c", "from moondesk.service.jobs.queue_owners import owner_name; print(owner_name())"],
-                           capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2])
+    child = subprocess.run(
+        [sys.executable, "-c", "from moondesk.service.jobs.queue_owners import owner_name; print(owner_name())"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=Path(__file__).parents[2],
+    )
     gone, alive = child.stdout.strip(), queue_owners.owner_name()
     elsewhere = f"another-host/1:{os.getpid() + 1}:abcdef"
     earlier = alive.rpartition(":")[0] + ":000000000000"  # of a program before us with our number, as in a container
@@ -198,7 +225,8 @@ def test_what_is_held_is_told_with_its_time(waiting, capsys, monkeypatch):
     monkeypatch.setattr(work, "now", lambda: NOW)
     work.tell_held(waiting)
     assert "3 pictures are held by another program that places; if it is gone, they are free from 08:01:00 UTC" in (
-        capsys.readouterr().err)
+        capsys.readouterr().err
+    )
 
 
 def test_a_lease_from_before_the_clock_was_set_back_holds_nothing(waiting):

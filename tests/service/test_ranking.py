@@ -26,14 +26,29 @@ from moondesk.service.store.records import (
 )
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-SHARP = Quality(2.5, Resolution(7.0, 0.1, 2.8, "limb", 7.0, 7.0), 0.001, 0.6, 0.01, 300.0, 1.0, 1.0,
-                Terminator(0.6, ("Plato", "Clavius"), 20), 384_400.0, 0.0)
+SHARP = Quality(
+    2.5,
+    Resolution(7.0, 0.1, 2.8, "limb", 7.0, 7.0),
+    0.001,
+    0.6,
+    0.01,
+    300.0,
+    1.0,
+    1.0,
+    Terminator(0.6, ("Plato", "Clavius"), 20),
+    384_400.0,
+    0.0,
+)
 SOFT = replace(SHARP, resolution=Resolution(40.0, 0.1, 16.0, "limb", 40.0, 40.0))
 
 
 def test_what_is_stored_comes_back():
-    for quality in (SHARP, replace(SHARP, terminator=None, noise=math.inf), NotFound("quality", "Not placed.", "Look."),
-                    replace(SHARP, resolution=NotFound("resolution", "No limb.", ""))):
+    for quality in (
+        SHARP,
+        replace(SHARP, terminator=None, noise=math.inf),
+        NotFound("quality", "Not placed.", "Look."),
+        replace(SHARP, resolution=NotFound("resolution", "No limb.", "")),
+    ):
         back = quality_of(quality_text(quality))
         if isinstance(quality, Quality) and quality.noise == math.inf:
             assert math.isnan(back.noise)  # a number that is none says nothing, whichever it was
@@ -49,13 +64,22 @@ def test_the_settings_weigh_the_parts_that_there_are():
 def sent(storage, edition, name, quality, place="Averim"):
     import fakes
 
-    arrival = Arrival(f"file:{name}{edition.id}", "mail", "x", (Enclosure(f"{name}.png", 9, f"{edition.id}" * 64,
-                                                                          "image/png"),), NOW, name,
-                      f"{name.lower()}@example.org", place_name=place, equipment="6 inch Dobsonian")
+    arrival = Arrival(
+        f"file:{name}{edition.id}",
+        "mail",
+        "x",
+        (Enclosure(f"{name}.png", 9, f"{edition.id}" * 64, "image/png"),),
+        NOW,
+        name,
+        f"{name.lower()}@example.org",
+        place_name=place,
+        equipment="6 inch Dobsonian",
+    )
     submission = storage.add_submission(edition.id, arrival, NOW)
     (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
-    storage.add_annotation(StoredAnnotation(row["id"], fakes.annotation(), "fake 1", NOW, "0" * 16,
-                                            quality_text(quality)), ["Copernicus"])
+    storage.add_annotation(
+        StoredAnnotation(row["id"], fakes.annotation(), "fake 1", NOW, "0" * 16, quality_text(quality)), ["Copernicus"]
+    )
     return row["id"]
 
 

@@ -20,15 +20,24 @@ from moondesk.service.web.desk.app import create_app
 AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))
 
 
-@pytest.mark.parametrize(("host", "remote", "forwarded", "has_accounts", "answered"), [
-    ("127.0.0.1:8750", "127.0.0.1", False, False, True), ("localhost", "::1", False, False, True),
-    ("[::1]:80", "::ffff:127.0.0.1", False, True, True), ("desk.example.org", "127.0.0.1", True, True, True),
-    ("DESK.example.org:443", "10.0.0.2", True, True, True), ("desk.example.org", "10.0.0.2", True, False, False),
-    ("desk.example.org", "10.0.0.9", True, True, False), ("127.0.0.1", "10.0.0.9", False, True, False),
-    ("127.0.0.1", "127.0.0.1", True, False, False), ("evil.example", "127.0.0.1", False, True, False),
-    ("desk.example.org.evil.example", "127.0.0.1", False, True, False), ("10.0.0.1", "10.0.0.2", True, True, False),
-    ("", "127.0.0.1", False, True, False),
-])
+@pytest.mark.parametrize(
+    ("host", "remote", "forwarded", "has_accounts", "answered"),
+    [
+        ("127.0.0.1:8750", "127.0.0.1", False, False, True),
+        ("localhost", "::1", False, False, True),
+        ("[::1]:80", "::ffff:127.0.0.1", False, True, True),
+        ("desk.example.org", "127.0.0.1", True, True, True),
+        ("DESK.example.org:443", "10.0.0.2", True, True, True),
+        ("desk.example.org", "10.0.0.2", True, False, False),
+        ("desk.example.org", "10.0.0.9", True, True, False),
+        ("127.0.0.1", "10.0.0.9", False, True, False),
+        ("127.0.0.1", "127.0.0.1", True, False, False),
+        ("evil.example", "127.0.0.1", False, True, False),
+        ("desk.example.org.evil.example", "127.0.0.1", False, True, False),
+        ("10.0.0.1", "10.0.0.2", True, True, False),
+        ("", "127.0.0.1", False, True, False),
+    ],
+)
 def test_from_where_the_desk_is_reached(host, remote, forwarded, has_accounts, answered):
     assert (network_rules.refusal(AWAY, host, remote, forwarded, has_accounts) == "") is answered
     if host not in ("127.0.0.1:8750", "localhost", "[::1]:80"):
@@ -38,9 +47,12 @@ def test_from_where_the_desk_is_reached(host, remote, forwarded, has_accounts, a
 def test_listening_beyond_this_machine_wants_accounts_https_and_a_proxy():
     assert network_rules.listening_address("localhost", Config(None), False) == "127.0.0.1"
     assert network_rules.listening_address("0.0.0.0", AWAY, True) == "0.0.0.0"
-    for config, has_accounts, words in ((AWAY, False, "this machine only"), (Config(None), True, "https"),
-                                        (replace(AWAY, proxies=()), True, "https"),
-                                        (replace(AWAY, address=""), True, "https")):
+    for config, has_accounts, words in (
+        (AWAY, False, "this machine only"),
+        (Config(None), True, "https"),
+        (replace(AWAY, proxies=()), True, "https"),
+        (replace(AWAY, address=""), True, "https"),
+    ):
         with pytest.raises(AddressError, match=words):
             network_rules.listening_address("0.0.0.0", config, has_accounts)
     with pytest.raises(AddressError, match="no address to listen on"):
@@ -63,13 +75,20 @@ def test_by_https_cookies_are_for_https_and_this_host_alone(config):
     assert app.test_client().get("/login", base_url="http://127.0.0.1").status_code == 200  # at the machine itself
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ('[desk]\naddress = "http://desk.example.org"', "https"), ('[desk]\naddress = "desk"', "https"),
-    ('[desk]\naddress = "https://desk.example.org/x"', "https"), ('[desk]\nproxies = "10.0.0.2"', "a list"),
-    ('[desk]\nproxies = ["proxy"]', "proxy"), ("[desk]\nhost = 1", "no 'host'"),
-    ("[weights]\nfocus = 11", "from 0 to 10"), ("[weights]\nbeauty = 1", "no 'beauty'"),
-    ("[weights]\nfocus = nan", "from 0 to 10"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('[desk]\naddress = "http://desk.example.org"', "https"),
+        ('[desk]\naddress = "desk"', "https"),
+        ('[desk]\naddress = "https://desk.example.org/x"', "https"),
+        ('[desk]\nproxies = "10.0.0.2"', "a list"),
+        ('[desk]\nproxies = ["proxy"]', "proxy"),
+        ("[desk]\nhost = 1", "no 'host'"),
+        ("[weights]\nfocus = 11", "from 0 to 10"),
+        ("[weights]\nbeauty = 1", "no 'beauty'"),
+        ("[weights]\nfocus = nan", "from 0 to 10"),
+    ],
+)
 def test_a_wrong_address_or_weight_in_the_file_names_itself(tmp_path, text, words):
     (tmp_path / CONFIG_NAME).write_text(text)
     with pytest.raises(BadInputError, match=words):

@@ -65,10 +65,16 @@ def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(sto
             data = mail(fakes.png(shade=len(subject)), subject=subject)
             items[subject] = intake.take(Received(data, subject, f"{subject}.eml", True))
     assert {k: i.outcome for k, i in items.items()} == {
-        "fine": "taken", "dies": "refused", "hangs": "refused", "eats": "refused", "raises": "refused",
-        "fine too": "taken"}
+        "fine": "taken",
+        "dies": "refused",
+        "hangs": "refused",
+        "eats": "refused",
+        "raises": "refused",
+        "fine too": "taken",
+    }
     assert items["dies"].sentence == (
-        "dies.eml: The mail made the program that reads it stop. It is put aside; moondesk retry reads it again.")
+        "dies.eml: The mail made the program that reads it stop. It is put aside; moondesk retry reads it again."
+    )
     assert "took longer than 1.5 s" in items["hangs"].sentence
     assert "more memory than it may" in items["eats"].sentence
     assert "cannot be read (IndexError)" in items["raises"].sentence
@@ -85,7 +91,8 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
     message.add_attachment(fakes.png(), maintype="image", subtype="png", filename="a.png")
     edition = open_edition(storage, config, NOW, lambda _: None)
     Intake(storage, media, edition, config, lambda: NOW, Reader(InProcess())).take(
-        Received(message.as_bytes(), "m", "m.eml", True))
+        Received(message.as_bytes(), "m", "m.eml", True)
+    )
     kept = {path.name for path in (media.root / "originals").rglob("*") if path.is_file()}
     assert kept == set(original_hashes(storage))
 
@@ -94,10 +101,14 @@ def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
     head = mail(subject="Huge").partition(b"\n\n")[0] + b"\n\n"
     arrival, contents = Reader(InProcess()).arrival(
         Received(head, "INBOX 7", "INBOX 7", True, refused="The mail is larger than 80 MB.", size_bytes=90_000_000),
-        "mail:1", config.limits)
+        "mail:1",
+        config.limits,
+    )
     assert (arrival.sender_address, arrival.subject, contents) == ("bo@example.org", "Huge", [head])
     assert (arrival.enclosures[0].size_bytes, arrival.enclosures[0].refused) == (
-        90_000_000, "The mail is larger than 80 MB.")
+        90_000_000,
+        "The mail is larger than 80 MB.",
+    )
 
 
 def child_id() -> int:
@@ -119,6 +130,7 @@ def test_the_reader_of_this_process_is_another_process_that_writes_no_file(tmp_p
 @pytest.mark.parametrize("wrong", ["bytes left out", "another's name", "a receipt"])
 def test_what_a_reader_tells_of_a_mail_is_about_that_mail(wrong):
     """A child that a hostile mail has taken over answers for its own mail alone."""
+
     class Lying(InProcess):
         def submit(self, fn, /, *args, **kwargs):
             arrival, contents = fn(*args, **kwargs)

@@ -64,8 +64,17 @@ def sent_in(tmp_path, storage, media, config):
 
 
 def approved(storage, picture, body="Thank you.", now=NOW, attach=False):
-    kept = replies.keep(storage, picture.submission.id, picture.submission.arrival.sender_address, "Re: Moon", body,
-                        picture.id if attach else None, 0, "Ada", now)
+    kept = replies.keep(
+        storage,
+        picture.submission.id,
+        picture.submission.arrival.sender_address,
+        "Re: Moon",
+        body,
+        picture.id if attach else None,
+        0,
+        "Ada",
+        now,
+    )
     replies.approve(storage, picture.submission.id, kept.version, new_message_id(SENDER.address), "Ada", now)
     return replies.reply_of(storage, picture.submission.id)
 
@@ -88,16 +97,28 @@ def words_of(mail):
 
 # --- what a mail is ---------------------------------------------------------------------------------------------------
 
+
 def test_a_mail_is_one_that_the_standards_parser_reads_back():
     """RFC 5322 and 2045, by Python's own parser."""
     picture = b"\xff\xd8\xff\xe0 a picture"
-    data = mail_of(SENDER, "thora@viewers.example", "Re: Луна\r\nBcc: x@y.example", "Здравейте.\n.\n..\n", ID, NOW,
-                   "<ann1@viewers.example>", picture)
+    data = mail_of(
+        SENDER,
+        "thora@viewers.example",
+        "Re: Луна\r\nBcc: x@y.example",
+        "Здравейте.\n.\n..\n",
+        ID,
+        NOW,
+        "<ann1@viewers.example>",
+        picture,
+    )
     mail = read(data)
     assert mail["Subject"] == "Re: Луна Bcc: x@y.example"
     assert mail["Bcc"] is None
     assert (mail["To"], mail["In-Reply-To"], mail["Message-ID"]) == (
-        "thora@viewers.example", "<ann1@viewers.example>", ID)
+        "thora@viewers.example",
+        "<ann1@viewers.example>",
+        ID,
+    )
     assert mail["Date"].datetime == NOW
     assert words_of(mail) == "Здравейте.\n.\n..\n"
     (attached,) = mail.iter_attachments()
@@ -106,8 +127,19 @@ def test_a_mail_is_one_that_the_standards_parser_reads_back():
     assert max(map(len, data.split(b"\r\n"))) <= 998
 
 
-@pytest.mark.parametrize("address", ["", "ann", "a@b@c", "a@x.example, b@y.example", "a@x.example\nBcc: b@y.example",
-                                     "<a@x.example>", "a b@x.example", "a@x.example;b@y.example"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "",
+        "ann",
+        "a@b@c",
+        "a@x.example, b@y.example",
+        "a@x.example\nBcc: b@y.example",
+        "<a@x.example>",
+        "a b@x.example",
+        "a@x.example;b@y.example",
+    ],
+)
 def test_an_address_is_one_and_plain(address):
     assert not is_address(address)
     with pytest.raises(ValueError, match="no mail address"):
@@ -122,9 +154,16 @@ def test_headers_that_a_sender_made_up_are_not_answered():
 
 # --- what it says -----------------------------------------------------------------------------------------------------
 
+
 def drafted(picture, annotation, **more):
-    return draft_of("The Evening Sky", picture, annotation, more.get("quality"), more.get("equipment"),
-                    more.get("language", Language()))
+    return draft_of(
+        "The Evening Sky",
+        picture,
+        annotation,
+        more.get("quality"),
+        more.get("equipment"),
+        more.get("language", Language()),
+    )
 
 
 def test_what_is_shown_is_named_and_what_is_not_sure_is_not(sent_in):
@@ -147,8 +186,9 @@ def test_the_sun_is_warned_of_where_it_may_have_been_near(sent_in):
     assert not sun_caution_due(quarter, ann)
     assert sun_caution_due(replace(quarter, terminator=Terminator(140.0, 0.12, 0.0, 0.5)), ann)
     assert sun_caution_due(fakes.bare("not_moon", "This is the Sun."), ann)
-    there = replace(ann, submission=replace(ann.submission, arrival=replace(ann.submission.arrival,
-                                                                             place=Place(48.2, 16.4))))
+    there = replace(
+        ann, submission=replace(ann.submission, arrival=replace(ann.submission.arrival, place=Place(48.2, 16.4)))
+    )
     for hour, due in ((11, True), (21, False)):
         at = replace(quarter, time=replace(quarter.time, utc=datetime(2026, 3, 25, hour, tzinfo=UTC)))
         assert sun_caution_due(at, there) is due
@@ -180,6 +220,7 @@ def test_a_mail_does_not_go_without_the_picture_that_it_promises(sent_in, storag
 
 
 # --- never without approval, never twice ------------------------------------------------------------------------------
+
 
 def test_only_what_is_approved_goes_out_and_once(sent_in, storage, config):
     ann, bo = sent_in["ann"], sent_in["bo"]
@@ -216,9 +257,15 @@ def test_two_people_and_a_sender_do_not_get_into_each_others_way(sent_in, storag
     assert replies.settle(storage, claimed, "later", "late news", NOW) == "sent"  # of whom nothing is asked any more
 
 
-@pytest.mark.parametrize(("answer", "rcpt", "state"), [
-    ("451 greylisted", "250 Ok", "approved"), ("250 Ok", "450 greylisted", "approved"),
-    ("554 no", "250 Ok", "failed"), ("250 Ok", "550 no such user", "failed")])
+@pytest.mark.parametrize(
+    ("answer", "rcpt", "state"),
+    [
+        ("451 greylisted", "250 Ok", "approved"),
+        ("250 Ok", "450 greylisted", "approved"),
+        ("554 no", "250 Ok", "failed"),
+        ("250 Ok", "550 no such user", "failed"),
+    ],
+)
 def test_what_a_server_answers_is_told_and_only_a_wait_is_tried_again(sent_in, storage, config, answer, rcpt, state):
     approved(storage, sent_in["ann"])
     with mail_server() as (kept, port):
@@ -244,9 +291,18 @@ def test_a_server_that_never_takes_it_is_given_up(sent_in, storage, config):
     assert states == ["approved"] * (TRIES - 1) + ["failed"]
 
 
-@pytest.mark.parametrize(("at", "state"), [
-    ("connect", "approved"), ("ehlo", "approved"), ("mail", "approved"), ("rcpt", "approved"), ("data", "approved"),
-    ("text", "unknown"), ("end", "unknown")])
+@pytest.mark.parametrize(
+    ("at", "state"),
+    [
+        ("connect", "approved"),
+        ("ehlo", "approved"),
+        ("mail", "approved"),
+        ("rcpt", "approved"),
+        ("data", "approved"),
+        ("text", "unknown"),
+        ("end", "unknown"),
+    ],
+)
 def test_a_line_that_breaks(sent_in, storage, config, at, state):
     """Until the text goes out it is surely unsent; from then on nobody knows (RFC 1047), and nothing is sent again."""
     approved(storage, sent_in["ann"])
@@ -293,8 +349,9 @@ def test_a_sender_killed_at_any_moment_sends_nothing_twice(sent_in, storage, con
     approved(storage, sent_in["ann"], "A longer body. " * 3000, datetime.now(UTC))
     storage.execute("pragma wal_checkpoint")
     with mail_server() as (kept, port):
-        process = subprocess.Popen([sys.executable, "-c", KILLED, str(config.data_dir), str(port)],
-                                   stdout=subprocess.PIPE, text=True)
+        process = subprocess.Popen(
+            [sys.executable, "-c", KILLED, str(config.data_dir), str(port)], stdout=subprocess.PIPE, text=True
+        )
         assert process.stdout.readline() == "ready\n"
         time.sleep(wait)
         process.send_signal(signal.SIGKILL)
@@ -316,9 +373,11 @@ def test_the_password_goes_over_tls_to_a_trusted_server_alone(tmp_path):
     with mail_server(cert, key) as (kept, port):
         good = Server("127.0.0.1", port, "starttls", "desk", PASSWORD, str(cert))
         assert send_by_smtp(good, SENDER.address, "ann@viewers.example", mail) == Outcome("sent")
-        for bad, words in ((replace(good, ca_file=""), "not trusted"),
-                           (replace(good, password="x"), "user and password"),
-                           (replace(good, security="plain"), "cannot do what is set")):
+        for bad, words in (
+            (replace(good, ca_file=""), "not trusted"),
+            (replace(good, password="x"), "user and password"),
+            (replace(good, security="plain"), "cannot do what is set"),
+        ):
             ended = send_by_smtp(bad, SENDER.address, "ann@viewers.example", mail)
             assert ended.ending == "later"
             assert words in ended.words
@@ -333,9 +392,11 @@ def test_settings_of_the_server_are_checked(tmp_path, monkeypatch):
     found = post_of(with_smtp(host="mail.example", address="moon@evening-sky.example"))
     assert (found.server.port, found.server.security, found.sender.name) == (587, "starttls", "The Evening Sky")
     assert post_of(with_smtp(host="m", address="a@b.example", security="tls")).server.port == 465
-    for told, words in (({"host": "m"}, "wants host and address"),
-                        ({"host": "m", "address": "a@b.example", "security": "ssl3"}, "starttls, tls or plain"),
-                        ({"host": "m", "address": "a@b.example", "security": "plain", "user": "u"}, "in the clear")):
+    for told, words in (
+        ({"host": "m"}, "wants host and address"),
+        ({"host": "m", "address": "a@b.example", "security": "ssl3"}, "starttls, tls or plain"),
+        ({"host": "m", "address": "a@b.example", "security": "plain", "user": "u"}, "in the clear"),
+    ):
         with pytest.raises(BadInputError, match=words):
             post_of(with_smtp(**told))
     monkeypatch.setenv(PASSWORD_VARIABLE, PASSWORD)
@@ -344,6 +405,7 @@ def test_settings_of_the_server_are_checked(tmp_path, monkeypatch):
 
 
 # --- at the desk ------------------------------------------------------------------------------------------------------
+
 
 def test_from_the_draft_to_the_mail_at_the_desk(sent_in, config, storage):
     ann = sent_in["ann"]
@@ -370,8 +432,16 @@ def test_from_the_draft_to_the_mail_at_the_desk(sent_in, config, storage):
         assert sent(storage, config, port, queued=True) == [("sent", "")]
         assert len(kept.mails) == 1
         assert "Sent" in client.get(page).text
-        wrong = post(client, f"/pictures/{sent_in['bo'].id}/reply", page, subject="s", body="b", to="bo", version="0",
-                     action="send")
+        wrong = post(
+            client,
+            f"/pictures/{sent_in['bo'].id}/reply",
+            page,
+            subject="s",
+            body="b",
+            to="bo",
+            version="0",
+            action="send",
+        )
         assert wrong.status_code == 422
         assert "Type one." in wrong.text
 
@@ -406,8 +476,9 @@ def test_a_silent_mail_server_holds_no_thread_of_the_desk(sent_in, config, stora
         try:
             for name in ("ann", "bo"):
                 page = f"/pictures/{sent_in[name].id}/reply"
-                answer = post(client, page, page, subject="s", body="b", to=f"{name}@viewers.example", version="0",
-                              action="send")
+                answer = post(
+                    client, page, page, subject="s", body="b", to=f"{name}@viewers.example", version="0", action="send"
+                )
                 assert answer.status_code == 303
             line, _ = silent.accept()  # it has come for the first, and waits
             states = {replies.reply_of(storage, one.submission.id).state for one in sent_in.values()}

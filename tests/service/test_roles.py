@@ -15,10 +15,27 @@ from moondesk.service.web.access import roles
 from moondesk.service.web.desk.app import create_app
 
 #: What stands for the variable parts of addresses: the first picture, an evening, an account ...
-PARTS = {"secret": "x" * 32, "what": "back", "kind": "csv", "picture_id": 1, "account_id": 1, "token_id": 1,
-         "number": 1, "role": "photo.jpg", "filename": "desk.css",
-         "evening": "2026-03-25", "view": "upright", "decision_id": 1, "pair_id": 1, "item_id": 1, "edition": 1,
-         "first": "2026-03-01", "line_id": 1, "stacked": "composite.png", "sheet": "sheet.png"}
+PARTS = {
+    "secret": "x" * 32,
+    "what": "back",
+    "kind": "csv",
+    "picture_id": 1,
+    "account_id": 1,
+    "token_id": 1,
+    "number": 1,
+    "role": "photo.jpg",
+    "filename": "desk.css",
+    "evening": "2026-03-25",
+    "view": "upright",
+    "decision_id": 1,
+    "pair_id": 1,
+    "item_id": 1,
+    "edition": 1,
+    "first": "2026-03-01",
+    "line_id": 1,
+    "stacked": "composite.png",
+    "sheet": "sheet.png",
+}
 READING = ("GET", "HEAD", "OPTIONS")
 #: Answers that let nobody in.
 REFUSALS = {401, 403}
@@ -63,17 +80,29 @@ def asked(client, method, path, **how):
 
 def test_every_route_has_a_line_and_every_line_a_route(app):
     endpoints = {rule.endpoint for rule in app.url_map.iter_rules()}
-    assert endpoints - set(roles.ROUTES) == set(), "add them to moondesk.service.web.access.roles with the least role each wants"
+    assert endpoints - set(roles.ROUTES) == set(), (
+        "add them to moondesk.service.web.access.roles with the least role each wants"
+    )
     assert set(roles.ROUTES) - endpoints == set()
     assert set(roles.ROUTES.values()) == {"everyone", "helper", "presenter"}
 
 
 def test_what_everyone_may_ask_is_this_and_no_more(app):
     everyone = {e for e, least in roles.ROUTES.items() if least == "everyone"}
-    assert everyone == {"static", "desk.font", "login.form", "login.enter", "setup.form", "setup.make",
-                        "api.openapi",  # the description of the interface, which is the same at every desk
-                        # who has no log-in but the secret in the address
-                        "air.linked", "air.linked_plan", "air.linked_state", "air.linked_layer"}
+    assert everyone == {
+        "static",
+        "desk.font",
+        "login.form",
+        "login.enter",
+        "setup.form",
+        "setup.make",
+        "api.openapi",  # the description of the interface, which is the same at every desk
+        # who has no log-in but the secret in the address
+        "air.linked",
+        "air.linked_plan",
+        "air.linked_state",
+        "air.linked_layer",
+    }
 
 
 def test_without_its_secret_the_page_on_air_shows_nothing(app, presenter):
@@ -141,18 +170,29 @@ def test_nothing_a_helper_sends_to_a_presenters_route_changes_anything(app, conf
     client = app.test_client()
     log_in(client, config.data_dir, helper)
     token = token_of(client)
-    before = (accounts.accounts(storage), storage.editions(), storage.read("select * from settings"),
-              storage.read("select * from audit"))
+    before = (
+        accounts.accounts(storage),
+        storage.editions(),
+        storage.read("select * from settings"),
+        storage.read("select * from audit"),
+    )
     for path, fields in {
         "/people": {"name": "Eve", "role": "presenter", "password": "a door left ajar", "again": "a door left ajar"},
-        f"/people/{helper.id}/role": {"role": "presenter"}, f"/people/{presenter.id}/open": {"open": "no"},
+        f"/people/{helper.id}/role": {"role": "presenter"},
+        f"/people/{presenter.id}/open": {"open": "no"},
         f"/people/{presenter.id}/password": {"password": "a door left ajar", "again": "a door left ajar"},
-        "/settings": {"programme_name": "Mine"}, "/editions": {"number": "9", "kind": "live"},
-        "/editions/1": {"number": "9", "kind": "live"}, "/editions/next": {"number": "1"},
+        "/settings": {"programme_name": "Mine"},
+        "/editions": {"number": "9", "kind": "live"},
+        "/editions/1": {"number": "9", "kind": "live"},
+        "/editions/next": {"number": "1"},
     }.items():
         assert client.post(path, data={"token": token, **fields}).status_code == 403, path
-    assert before == (accounts.accounts(storage), storage.editions(), storage.read("select * from settings"),
-                      storage.read("select * from audit"))
+    assert before == (
+        accounts.accounts(storage),
+        storage.editions(),
+        storage.read("select * from settings"),
+        storage.read("select * from audit"),
+    )
 
 
 def test_a_presenter_gets_into_every_route(app, config, presenter):
@@ -191,8 +231,10 @@ def test_the_routes_that_look_at_the_token_themselves_do(app, config, presenter)
     assert sorted(roles.OWN_TOKEN) == ["drop.send", "login.enter", "setup.make"]
     client = app.test_client()
     answer = client.post("/login", data={"name": "Ada", "password": "four moons over the pier"})
-    assert (answer.status_code, "Set-Cookie" in answer.headers and "moondesk_session" in answer.headers["Set-Cookie"]
-            ) == (400, False)
+    assert (
+        answer.status_code,
+        "Set-Cookie" in answer.headers and "moondesk_session" in answer.headers["Set-Cookie"],
+    ) == (400, False)
     log_in(client, config.data_dir, presenter)
     assert client.post("/add", data={"name": "x"}).status_code == 400
 
@@ -241,8 +283,9 @@ def test_without_accounts_nothing_that_is_passed_on_is_answered(app):
     assert asked(client, "GET", "/", environ_base={"REMOTE_ADDR": "192.168.1.7"})[0] == 400
 
 
-def test_programs_open_what_is_under_api_with_their_token_and_nothing_else(config, storage, presenter, helper,
-                                                                           monkeypatch):
+def test_programs_open_what_is_under_api_with_their_token_and_nothing_else(
+    config, storage, presenter, helper, monkeypatch
+):
     app = create_app(config, now=lambda: NOW)
     lines = {**roles.ROUTES, "api_look": "helper", "api_set": "presenter"}
     app.add_url_rule("/api/look", "api_look", lambda: {"who": _actor()})

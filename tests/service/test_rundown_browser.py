@@ -45,8 +45,7 @@ def edition(tmp_path, storage, media, config):
 
 
 def picture(storage, edition, name):
-    return next(p.picture.id for p in storage.pictures(edition.id)
-                if p.picture.submission.arrival.sender_name == name)
+    return next(p.picture.id for p in storage.pictures(edition.id) if p.picture.submission.arrival.sender_name == name)
 
 
 @pytest.fixture
@@ -68,12 +67,16 @@ def open_page(desk_url):
 
         def opened(size=DESK, script=True, expected=()):
             page = browser.new_context(viewport=size, java_script_enabled=script).new_page()
-            known = ("Clear-Site-Data header on",  # told at a log-out
-                     *(f"the server responded with a status of {status}" for status in expected))
+            known = (
+                "Clear-Site-Data header on",  # told at a log-out
+                *(f"the server responded with a status of {status}" for status in expected),
+            )
             page.on("console", lambda m: any(k in m.text for k in known) or complaints.append(m.text))
             page.on("pageerror", lambda error: complaints.append(str(error)))
-            page.on("response", lambda r: r.status >= 400 and r.status not in expected
-                    and complaints.append(f"{r.url}: {r.status}"))
+            page.on(
+                "response",
+                lambda r: r.status >= 400 and r.status not in expected and complaints.append(f"{r.url}: {r.status}"),
+            )
             page.set_default_timeout(8000)
             page.goto(desk_url)
             return page
@@ -240,8 +243,9 @@ def test_without_script(open_page, storage, edition):
     sync_api.expect(bo.locator(".onair")).to_contain_text("Was on air")
 
 
-def test_what_arrives_during_the_programme_stands_in_it_by_two_keys(open_page, storage, edition, media, config,
-                                                                    tmp_path):
+def test_what_arrives_during_the_programme_stands_in_it_by_two_keys(
+    open_page, storage, edition, media, config, tmp_path
+):
     page = open_page()
     bo = page.locator(".entry", has_text="Bo from")
     bo.locator("details.edit > summary").click()
@@ -298,15 +302,17 @@ def test_picking_by_one_key_from_elsewhere(open_page, application, storage, edit
     token = page.locator("input[name=token]").first.get_attribute("value")
     eve, ilse = (picture(storage, edition, name) for name in ("Eve", "Ilse"))
     with application.test_request_context("/", base_url="http://127.0.0.1"):
-        cards = application.jinja_env.from_string(CARDS).render(
-            cards=((eve, "Eve", 0), (ilse, "Ilse", 1)), token=token)
-    page.evaluate("""html => new Promise((done) => {
+        cards = application.jinja_env.from_string(CARDS).render(cards=((eve, "Eve", 0), (ilse, "Ilse", 1)), token=token)
+    page.evaluate(
+        """html => new Promise((done) => {
         document.querySelector('main').insertAdjacentHTML('beforeend', html);
         const script = document.createElement('script');
         script.src = '/static/picks.js';
         script.onload = done;
         document.body.append(script);
-    })""", cards)
+    })""",
+        cards,
+    )
     page.keyboard.press("p")
     sync_api.expect(page.locator(".pick-said")).to_contain_text("Select a picture first")
     page.locator(".card a", has_text="Eve").focus()

@@ -25,9 +25,16 @@ LATER = NOW + timedelta(minutes=5)
 def send(storage, edition, sender, refused=None, receipt=None, name=None):
     """Store a picture by somebody; its id."""
     sha = f"{random.Random(f'{sender}{name}{refused}').getrandbits(256):064x}"
-    arrival = Arrival(f"file:{sha}", "form", "x", (Enclosure(f"{sender}.png", 9, None if refused else sha, "image/png",
-                                                             refused),),
-                      NOW, name or sender.title(), f"{sender}@example.org" if name is None else "", receipt=receipt)
+    arrival = Arrival(
+        f"file:{sha}",
+        "form",
+        "x",
+        (Enclosure(f"{sender}.png", 9, None if refused else sha, "image/png", refused),),
+        NOW,
+        name or sender.title(),
+        f"{sender}@example.org" if name is None else "",
+        receipt=receipt,
+    )
     submission = storage.add_submission(edition.id, arrival, NOW)
     (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
     return row["id"]
@@ -41,8 +48,10 @@ def edition(storage):
 @pytest.fixture
 def four(storage, edition):
     """Item ids of four pictures in a rundown, in order."""
-    return [rundowns.add(storage, edition.id, send(storage, edition, name), "Ada", NOW).item_id
-            for name in ("ilse", "bo", "cy", "dora")]
+    return [
+        rundowns.add(storage, edition.id, send(storage, edition, name), "Ada", NOW).item_id
+        for name in ("ilse", "bo", "cy", "dora")
+    ]
 
 
 def standing(storage, edition):
@@ -69,7 +78,10 @@ def test_picks_stand_at_the_end_in_turn_and_a_second_pick_is_told(storage, editi
     second = rundowns.add(storage, edition.id, bo, "Bea", LATER)
     again = rundowns.add(storage, edition.id, ilse, "Bea", LATER)
     assert [(a.place, a.how, a.version) for a in (first, second, again)] == [
-        (1, "added", 1), (2, "added", 2), (1, "already", 2)]
+        (1, "added", 1),
+        (2, "added", 2),
+        (1, "already", 2),
+    ]
     assert again.item_id == first.item_id
     item = rundowns.rundown(storage, edition.id).items[1]
     assert (item.picture_id, item.added_by, item.added_utc, item.credit_line) == (bo, "Bea", LATER, None)
@@ -120,8 +132,10 @@ def test_moves(storage, edition, four):
         rundowns.move(storage, edition.id, a, 77, v, "Ada", NOW)
 
 
-@pytest.mark.parametrize(("order", "item", "after", "want"), [
-    ([1, 2, 3], 3, 0, [3, 1, 2]), ([1, 2, 3], 1, 3, [2, 3, 1]), ([1, 2, 3], 2, 1, [1, 2, 3])])
+@pytest.mark.parametrize(
+    ("order", "item", "after", "want"),
+    [([1, 2, 3], 3, 0, [3, 1, 2]), ([1, 2, 3], 1, 3, [2, 3, 1]), ([1, 2, 3], 2, 1, [1, 2, 3])],
+)
 def test_placed_after(order, item, after, want):
     assert placed_after(order, item, after) == want
     with pytest.raises(ValueError, match="not in"):
@@ -253,7 +267,7 @@ def test_many_hands_at_once_lose_nothing(storage, edition, config, four):
     assert [c.version for c in reversed(changes)] == list(range(1, found.version + 1))
     for n in range(4):  # each stands behind its own anchor, the last one first
         at = next(k for k, i in enumerate(found.items) if i.id == four[n])
-        assert [i.picture_id for i in found.items[at + 1:at + 6]] == pictures[n][::-1]
+        assert [i.picture_id for i in found.items[at + 1 : at + 6]] == pictures[n][::-1]
         assert found.items[at].note == str(pictures[n][-1])
 
 
@@ -280,10 +294,13 @@ def test_who_was_on_air_lately(storage):
             if sender != "cy":
                 rundowns.note_aired(storage, edition.id, [added.item_id], LATER, "Ada", LATER)
     assert [(a.picture_id, a.sender, a.edition_number) for a in appearances.appearances(storage)] == [
-        (pictures["dora"], "dora@example.org", 10), (pictures["bo"], "bo@example.org", 8),
-        (pictures["ilse"], "ilse@example.org", 7)]
+        (pictures["dora"], "dora@example.org", 10),
+        (pictures["bo"], "bo@example.org", 8),
+        (pictures["ilse"], "ilse@example.org", 7),
+    ]
     assert {a.sender for a in appearances.appearances(storage, 2)} == {  # 9 showed nothing
-        appearances.sender_key(f"{name}@Example.org", "") for name in ("Bo", "Dora")}
+        appearances.sender_key(f"{name}@Example.org", "") for name in ("Bo", "Dora")
+    }
     assert [a.sender for a in appearances.appearances(storage, 1, before=10)] == ["bo@example.org"]
     rundowns.add(storage, editions[3].id, pictures["bo"], "Ada", NOW)
     assert rundowns.rundown(storage, editions[3].id).items[1].aired_before == (8,)

@@ -12,14 +12,27 @@ from moondesk.service.programme.suggestions import suggestions_of
 FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
 
 
-@pytest.mark.parametrize(("name", "expected"), [
-    ("first_quarter.eml", {"aperture_mm": "152", "eyepiece_mm": "25", "equipment_kind": "Dobsonian",
-                           "consent": "suggested", "credit": "N. Albarrão, Averim"}),
-    ("terminator.eml", {"aperture_mm": "200", "equipment_kind": "Newtonian", "consent": "unclear",
-                        "credit": "Лидия Караманова"}),
-    ("thin_cloud.eml", {"aperture_mm": "72", "equipment_kind": "refractor"}),
-    ("clara_11.eml", {"equipment_kind": "camera lens", "consent": "suggested", "minor": "yes"}),
-])
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        (
+            "first_quarter.eml",
+            {
+                "aperture_mm": "152",
+                "eyepiece_mm": "25",
+                "equipment_kind": "Dobsonian",
+                "consent": "suggested",
+                "credit": "N. Albarrão, Averim",
+            },
+        ),
+        (
+            "terminator.eml",
+            {"aperture_mm": "200", "equipment_kind": "Newtonian", "consent": "unclear", "credit": "Лидия Караманова"},
+        ),
+        ("thin_cloud.eml", {"aperture_mm": "72", "equipment_kind": "refractor"}),
+        ("clara_11.eml", {"equipment_kind": "camera lens", "consent": "suggested", "minor": "yes"}),
+    ],
+)
 def test_sample_mails(name, expected):
     found = suggestions_of(read_mail((FOLDER / name).read_bytes()))
     assert {s.field: s.value for s in found} == expected

@@ -54,8 +54,13 @@ class Program:
         temporary = folder / "tmp"
         temporary.mkdir(exist_ok=True)
         self.process = subprocess.Popen(
-            [sys.executable, "program.py", str(samples), *args], cwd=folder, text=True, stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path, "TMPDIR": str(temporary)})
+            [sys.executable, "program.py", str(samples), *args],
+            cwd=folder,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env={**os.environ, "PYTHONPATH": path, "TMPDIR": str(temporary)},
+        )
         self.port, self.cookie = 0, ""
 
     def url(self) -> int:
@@ -78,9 +83,11 @@ class Program:
     def add(self, picture: bytes) -> str:
         """Put a picture in by the form; where that leads to."""
         token = re.search(rb'name="token" value="([^"]+)"', self.ask("/add")[2])[1]
-        parts = [b'Content-Disposition: form-data; name="name"\r\n\r\nIlse',
-                 b'Content-Disposition: form-data; name="token"\r\n\r\n' + token,
-                 b'Content-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n' + picture]
+        parts = [
+            b'Content-Disposition: form-data; name="name"\r\n\r\nIlse',
+            b'Content-Disposition: form-data; name="token"\r\n\r\n' + token,
+            b'Content-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n' + picture,
+        ]
         body = b"".join(b"--xyz\r\n" + part + b"\r\n" for part in parts) + b"--xyz--\r\n"
         status, where, said = self.ask("/add", "POST", body, "multipart/form-data; boundary=xyz")
         assert status == 303, said
@@ -126,8 +133,9 @@ def test_serve_places_what_is_added_and_ends_without_leaving_anything(started, t
         assert desk.ask(f"/pictures/1/{role}")[0] == 200, role
     desk.add(fakes.png(fakes.HANGS))
     eventually(lambda: json.loads(desk.ask("/standing?p=2")[2])["state"] == "leased")
-    children = subprocess.run(["ps", "-o", "pid=", "--ppid", str(desk.process.pid)], text=True,
-                              capture_output=True).stdout.split()
+    children = subprocess.run(
+        ["ps", "-o", "pid=", "--ppid", str(desk.process.pid)], text=True, capture_output=True
+    ).stdout.split()
     code, said = desk.end()
     assert (code, "Traceback" in said) == (0, False), said
     eventually(lambda: not any(Path(f"/proc/{pid}").exists() for pid in children))
@@ -176,11 +184,15 @@ def test_serve_and_receive_do_not_move_to_another_port(tmp_path):
         taken.listen()
         for command in ("serve", "receive"):
             with pytest.MonkeyPatch.context() as patch:
-                for name in ("moondesk.service.web.listening.DEFAULT_PORT", "moondesk.service.web.public.app.DEFAULT_PUBLIC_PORT"):
+                for name in (
+                    "moondesk.service.web.listening.DEFAULT_PORT",
+                    "moondesk.service.web.public.app.DEFAULT_PUBLIC_PORT",
+                ):
                     patch.setattr(name, taken.getsockname()[1])
                 patch.setattr("moondesk.service.web.listening.free_port.__defaults__", (taken.getsockname()[1], False))
-                result = CliRunner().invoke(main, [command, "--data", str(tmp_path), *(
-                    ["--no-work"] if command == "serve" else [])])
+                result = CliRunner().invoke(
+                    main, [command, "--data", str(tmp_path), *(["--no-work"] if command == "serve" else [])]
+                )
             assert result.exit_code == 2, command
             assert f"Port {taken.getsockname()[1]} of 127.0.0.1 is taken" in result.stderr, command
 
@@ -223,11 +235,25 @@ def test_the_desk_says_since_when_placing_has_stopped(config, storage):
 
 #: Every command that takes --data, and what else to type; those that serve are stopped before they listen.
 WITH_DATA = {
-    "take": [str(SAMPLE)], "list": [], "forget": ["nobody@example.org", "--yes"], "backup": ["copy"],
-    "restore": ["copy"], "serve": ["--port", "0"], "receive": ["--port", "0"], "watch": [], "work": [], "retry": [],
-    "account list": [], "account add": ["Ada"], "account reset": ["Ada"],
-    "frames": ["1", "--out", "out"], "send": [], "composite": ["2026-03-25", "--out", "c.png"],
-    "month": ["2026-03-01", "--sheet", "m.png"], "export": ["--out", "out"], "rundown": ["1", "--out", "r.csv"],
+    "take": [str(SAMPLE)],
+    "list": [],
+    "forget": ["nobody@example.org", "--yes"],
+    "backup": ["copy"],
+    "restore": ["copy"],
+    "serve": ["--port", "0"],
+    "receive": ["--port", "0"],
+    "watch": [],
+    "work": [],
+    "retry": [],
+    "account list": [],
+    "account add": ["Ada"],
+    "account reset": ["Ada"],
+    "frames": ["1", "--out", "out"],
+    "send": [],
+    "composite": ["2026-03-25", "--out", "c.png"],
+    "month": ["2026-03-01", "--sheet", "m.png"],
+    "export": ["--out", "out"],
+    "rundown": ["1", "--out", "r.csv"],
     "kit": ["1", "--out", "kit"],
 }
 
@@ -252,8 +278,10 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
                 shown.append(answer.status_code)
 
     monkeypatch.setattr("moondesk.service.web.desk.app.listen", look)
-    monkeypatch.setattr("moondesk.service.web.public.app.public_server", lambda *_: SimpleNamespace(
-        effective_host="127.0.0.1", effective_port=1, run=lambda: None))
+    monkeypatch.setattr(
+        "moondesk.service.web.public.app.public_server",
+        lambda *_: SimpleNamespace(effective_host="127.0.0.1", effective_port=1, run=lambda: None),
+    )
     monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
     told = [name for name, command in commands(main) if any(p.name == "data" for p in command.params)]
     assert sorted(told) == sorted(WITH_DATA)

@@ -64,10 +64,19 @@ def complaint_of(answer, field):
 
 # --- settings ---------------------------------------------------------------------------------------------------------
 
+
 def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, config, storage):
     assert "The Evening Sky" in client.get("/").text
-    answer = save(client, programme_name="Pier Light", zone="Europe/Lisbon", latitude="37.8", longitude="\u22128,72",
-                  height_m="", mail_days="30", weight_focus="7.5")
+    answer = save(
+        client,
+        programme_name="Pier Light",
+        zone="Europe/Lisbon",
+        latitude="37.8",
+        longitude="\u22128,72",
+        height_m="",
+        mail_days="30",
+        weight_focus="7.5",
+    )
     assert (answer.status_code, answer.headers["Location"]) == (303, "/settings?saved=yes")
     page = client.get("/settings?saved=yes").text
     assert "Pier Light" in page
@@ -75,7 +84,10 @@ def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, conf
     assert 'value="7.5"' in page
     now = load_config(config.data_dir)  # for the commands too
     assert (now.programme.name, now.programme.zone, now.programme.place) == (
-        "Pier Light", "Europe/Lisbon", Place(37.8, -8.72, 0.0))
+        "Pier Light",
+        "Europe/Lisbon",
+        Place(37.8, -8.72, 0.0),
+    )
     assert (now.mail_days, now.weights["focus"], now.weights["noise"]) == (30, 7.5, WEIGHTS["noise"])
     lines = {(line.who, line.what) for line in audit.lines(storage, 20)}
     assert ("Ada", "the programme's name set to Pier Light") in lines
@@ -90,8 +102,12 @@ def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, conf
 
 def test_the_file_goes_before_and_the_page_says_so(config, storage):
     (config.data_dir / CONFIG_NAME).write_text(FILE)
-    keep_settings(storage, {"programme.name": "Pier Light", "programme.place": None, "weights.focus": 1.0,
-                            "weights.noise": 2.0}, NOW, "Ada")
+    keep_settings(
+        storage,
+        {"programme.name": "Pier Light", "programme.place": None, "weights.focus": 1.0, "weights.noise": 2.0},
+        NOW,
+        "Ada",
+    )
     told = load_config(config.data_dir)
     assert (told.programme.name, told.programme.place) == ("Lantern Hour", Place(37.8, -8.72, 0))
     assert (told.weights["focus"], told.weights["noise"]) == (4.0, 2.0)
@@ -109,18 +125,34 @@ def test_the_file_goes_before_and_the_page_says_so(config, storage):
     assert (again.programme.name, again.weights["focus"], again.weights["noise"]) == ("Lantern Hour", 4.0, 3.0)
 
 
-@pytest.mark.parametrize(("field", "text", "words"), [
-    ("programme_name", " ", "Please type"), ("programme_name", "x" * 81, "it has 81"),
-    ("zone", "Moon/Base", "of the list"), ("zone", "../../etc/passwd", "of the list"), ("zone", "", "of the list"),
-    ("latitude", "91", "-90 to 90 degrees north"), ("latitude", "48°", "-90 to 90 degrees north"),
-    ("longitude", "181", "-180 to 180 degrees east"), ("longitude", "nan", "-180 to 180 degrees east"),
-    ("longitude", "1e3", "-180 to 180 degrees east"), ("height_m", "9001", "Metres"), ("rule", "any", "of the list"),
-    ("first_number", "2", "of the list"), ("hour", "11:59", "12:00 to 23:59"), ("hour", "20", "12:00 to 23:59"),
-    ("hour", "20:60", "12:00 to 23:59"), ("hour", "24:00", "12:00 to 23:59"), ("mail_days", "-1", "number of days"),
-    ("mail_days", "90.5", "number of days"), ("mail_days", "٣", "number of days"),
-    ("weight_focus", "10.1", "from 0 to 10"), ("weight_focus", "", "from 0 to 10"),
-    ("weight_focus", "-1", "from 0 to 10"),
-])
+@pytest.mark.parametrize(
+    ("field", "text", "words"),
+    [
+        ("programme_name", " ", "Please type"),
+        ("programme_name", "x" * 81, "it has 81"),
+        ("zone", "Moon/Base", "of the list"),
+        ("zone", "../../etc/passwd", "of the list"),
+        ("zone", "", "of the list"),
+        ("latitude", "91", "-90 to 90 degrees north"),
+        ("latitude", "48°", "-90 to 90 degrees north"),
+        ("longitude", "181", "-180 to 180 degrees east"),
+        ("longitude", "nan", "-180 to 180 degrees east"),
+        ("longitude", "1e3", "-180 to 180 degrees east"),
+        ("height_m", "9001", "Metres"),
+        ("rule", "any", "of the list"),
+        ("first_number", "2", "of the list"),
+        ("hour", "11:59", "12:00 to 23:59"),
+        ("hour", "20", "12:00 to 23:59"),
+        ("hour", "20:60", "12:00 to 23:59"),
+        ("hour", "24:00", "12:00 to 23:59"),
+        ("mail_days", "-1", "number of days"),
+        ("mail_days", "90.5", "number of days"),
+        ("mail_days", "٣", "number of days"),
+        ("weight_focus", "10.1", "from 0 to 10"),
+        ("weight_focus", "", "from 0 to 10"),
+        ("weight_focus", "-1", "from 0 to 10"),
+    ],
+)
 def test_what_is_wrong_is_told_beside_its_field_and_nothing_is_saved(client, storage, field, text, words):
     typed = {"programme_name": "Pier Light", "latitude": "37.8", "longitude": "-8.7", "height_m": "", field: text}
     answer = save(client, **typed)
@@ -160,8 +192,15 @@ def test_two_who_change_settings_at_once_are_told(client, storage):
 
 def test_every_field_of_the_form_reads_back_as_it_stands():
     config = Config(None)
-    for one in (config, replace(config, programme=replace(config.programme, place=Place(-33.123456, 18.5, 12.5)),
-                                days={"first_number": 0, "hour": 19 + 1 / 3}, mail_days=0)):
+    for one in (
+        config,
+        replace(
+            config,
+            programme=replace(config.programme, place=Place(-33.123456, 18.5, 12.5)),
+            days={"first_number": 0, "hour": 19 + 1 / 3},
+            mail_days=0,
+        ),
+    ):
         reading = read_settings(typed_now(one), one)
         assert reading.complaints == {}
         same = with_settings(config, reading.values)
@@ -189,6 +228,7 @@ def test_a_time_of_two_clocks_is_shown_in_the_programmes_zone(client, storage):
 
 # --- editions ---------------------------------------------------------------------------------------------------------
 
+
 def an_edition(number, air=None):
     return Edition(number, EditionPlan(number, air_utc=air))
 
@@ -205,15 +245,34 @@ def test_the_next_edition_is_the_chosen_one_until_it_is_aired():
 
 
 def test_editions_are_added_changed_and_chosen(client, config, storage):
-    answer = post(client, "/editions", "/editions", number="412", kind="live", air="2026-04-02T20:00", recording="",
-                  evenings=["2026-03-25", "", "2026-03-24"])
+    answer = post(
+        client,
+        "/editions",
+        "/editions",
+        number="412",
+        kind="live",
+        air="2026-04-02T20:00",
+        recording="",
+        evenings=["2026-03-25", "", "2026-03-24"],
+    )
     assert (answer.status_code, answer.headers["Location"]) == (303, "/editions?done=added")
     plan = storage.edition(412).plan
-    assert plan == EditionPlan(412, "live", None, datetime(2026, 4, 2, 18, tzinfo=UTC),
-                               (date(2026, 3, 24), date(2026, 3, 25)), 6)
+    assert plan == EditionPlan(
+        412, "live", None, datetime(2026, 4, 2, 18, tzinfo=UTC), (date(2026, 3, 24), date(2026, 3, 25)), 6
+    )
     assert post(client, "/editions", "/editions", number="412", kind="live").status_code == 422
-    assert post(client, "/editions", "/editions", number="413", kind="recorded", recording="2026-04-09T15:00",
-                air="2026-04-09T20:00").status_code == 303
+    assert (
+        post(
+            client,
+            "/editions",
+            "/editions",
+            number="413",
+            kind="recorded",
+            recording="2026-04-09T15:00",
+            air="2026-04-09T20:00",
+        ).status_code
+        == 303
+    )
     page = client.get("/editions").text
     assert page.index("Edition 413") < page.index("Edition 412")
     assert page.count("next to air") == 1
@@ -239,23 +298,37 @@ def test_editions_are_added_changed_and_chosen(client, config, storage):
     assert "edition 413, now 414, changed" in said
 
 
-@pytest.mark.parametrize(("typed", "evenings", "field"), [
-    ({"number": ""}, [], "number"), ({"number": "0"}, [], "number"), ({"number": "-3"}, [], "number"),
-    ({"number": "12345678"}, [], "number"), ({"kind": "streamed"}, [], "kind"), ({"air": "soon"}, [], "air"),
-    ({"recording": "2026-04-09T15:00"}, [], "recording"),  # live
-    ({"kind": "recorded", "recording": "2026-04-09T15:00", "air": "2026-04-09T15:00"}, [], "air"),
-    ({"air": "2026-03-29T02:30"}, [], "air"),  # the clocks jump over it
-    ({"air": "2026-10-25T02:30"}, [], "air"),  # and show this one twice
-    ({}, ["2026-02-30"], "evenings"), ({}, ["1850-01-01"], "evenings"), ({}, ["x"], "evenings"),
-])
+@pytest.mark.parametrize(
+    ("typed", "evenings", "field"),
+    [
+        ({"number": ""}, [], "number"),
+        ({"number": "0"}, [], "number"),
+        ({"number": "-3"}, [], "number"),
+        ({"number": "12345678"}, [], "number"),
+        ({"kind": "streamed"}, [], "kind"),
+        ({"air": "soon"}, [], "air"),
+        ({"recording": "2026-04-09T15:00"}, [], "recording"),  # live
+        ({"kind": "recorded", "recording": "2026-04-09T15:00", "air": "2026-04-09T15:00"}, [], "air"),
+        ({"air": "2026-03-29T02:30"}, [], "air"),  # the clocks jump over it
+        ({"air": "2026-10-25T02:30"}, [], "air"),  # and show this one twice
+        ({}, ["2026-02-30"], "evenings"),
+        ({}, ["1850-01-01"], "evenings"),
+        ({}, ["x"], "evenings"),
+    ],
+)
 def test_what_is_wrong_with_an_edition_is_told_beside_its_field(typed, evenings, field):
     reading = read_edition({"number": "5", "kind": "live", **typed}, evenings, "Europe/Vienna")
     assert (reading.plan, list(reading.complaints)) == (None, [field])
 
 
 def test_an_edition_reads_back_as_it_stands():
-    plan = EditionPlan(5, "recorded", datetime(2026, 4, 9, 13, tzinfo=UTC), datetime(2026, 4, 9, 18, tzinfo=UTC),
-                       tuple(date(2026, 3, k) for k in range(20, 26)))
+    plan = EditionPlan(
+        5,
+        "recorded",
+        datetime(2026, 4, 9, 13, tzinfo=UTC),
+        datetime(2026, 4, 9, 18, tzinfo=UTC),
+        tuple(date(2026, 3, k) for k in range(20, 26)),
+    )
     typed = typed_plan(plan, "Europe/Vienna")
     assert (typed.recording, typed.evenings[-1]) == ("2026-04-09T15:00", "")
     form = {"number": typed.number, "kind": typed.kind, "recording": typed.recording, "air": typed.air}
@@ -280,9 +353,16 @@ def test_without_accounts_whoever_sits_at_the_machine_sets_and_is_named_so(app, 
 
 # --- the pages --------------------------------------------------------------------------------------------------------
 
-PAGES = {"login.html": LoginPage, "setup.html": SetupPage, "people.html": PeoplePage, "account.html": AccountPage,
-         "settings.html": SettingsPage, "editions.html": EditionsPage, "edition.html": EditionPage,
-         "audit.html": AuditPage}
+PAGES = {
+    "login.html": LoginPage,
+    "setup.html": SetupPage,
+    "people.html": PeoplePage,
+    "account.html": AccountPage,
+    "settings.html": SettingsPage,
+    "editions.html": EditionsPage,
+    "edition.html": EditionPage,
+    "audit.html": AuditPage,
+}
 
 
 @pytest.mark.parametrize("template", PAGES)

@@ -28,8 +28,19 @@ AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)
 
 def item(number, sender="Ilse", seconds=60, note="", **more):
     layer = AirLayer("picture", "Picture", "picture", True, f"{number}/picture/1")
-    return AirItem(number, number, sender, f"{sender} from Graz", "", note, seconds, (layer,), (),
-                   (AirNote("", "", ("Half the Moon is lit.",)), AirNote("Plato", "Plato", ("Small.",), True)), **more)
+    return AirItem(
+        number,
+        number,
+        sender,
+        f"{sender} from Graz",
+        "",
+        note,
+        seconds,
+        (layer,),
+        (),
+        (AirNote("", "", ("Half the Moon is lit.",)), AirNote("Plato", "Plato", ("Small.",), True)),
+        **more,
+    )
 
 
 def sheet(*items):
@@ -41,7 +52,10 @@ def test_times_run_on_from_the_first_picture():
     """RFC 4180 by Python's own reader; 20:00 UTC is 21:00 in Vienna in winter (common knowledge)."""
     rows = list(csv.DictReader(io.StringIO(as_csv(sheet(item(1), item(2, "Bo", 95), item(3))).removeprefix("\ufeff"))))
     assert [(r["place"], r["starts"], r["length"]) for r in rows] == [
-        ("1", "0:00", "1:00"), ("2", "1:00", "1:35"), ("3", "2:35", "1:00")]
+        ("1", "0:00", "1:00"),
+        ("2", "1:00", "1:35"),
+        ("3", "2:35", "1:00"),
+    ]
     assert rows[0]["notes"] == "Half the Moon is lit."  # what the frame does not point at is not printed
     assert [i.at for i in sheet(item(1), item(2))] == ["21:00 (20:00 UTC)", "21:01 (20:01 UTC)"]
 
@@ -56,12 +70,14 @@ def test_no_cell_is_a_formula(evil):
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
-@pytest.mark.parametrize("evil", ["Eve;=1+1", " =1+1", "＝1+1", "a\t@SUM(A1)", "a\n=1", "a\r\n＋1", 'Eve;"=1+1"',
-                                  "\u200b=1", "Eve; -1"])
+@pytest.mark.parametrize(
+    "evil", ["Eve;=1+1", " =1+1", "＝1+1", "a\t@SUM(A1)", "a\n=1", "a\r\n＋1", 'Eve;"=1+1"', "\u200b=1", "Eve; -1"]
+)
 def test_no_cell_is_a_formula_whatever_divides_cells(evil, delimiter):
     """German and Bulgarian spreadsheets divide at the semicolon; read by Python's own reader with each mark."""
-    for row in csv.reader(io.StringIO(csv_text(("a", "b"), [(evil, "b")]).removeprefix("\ufeff"), newline=""),
-                          delimiter=delimiter):
+    for row in csv.reader(
+        io.StringIO(csv_text(("a", "b"), [(evil, "b")]).removeprefix("\ufeff"), newline=""), delimiter=delimiter
+    ):
         for cell in row:
             assert cell.strip(' \t\r\n"\u200b')[:1] not in tuple("=+-@＝＋－＠"), row
 
@@ -81,7 +97,8 @@ def desk(tmp_path, storage, media, config):
     for n, name in enumerate(("Ilse", "Bo")):
         (folder / f"{name}.png").write_bytes(fakes.png(shade=60 + 9 * n))
     (folder / "submissions.csv").write_text(
-        "file,name,credit,consent\nIlse.png,Ilse,Ilse from Graz,yes by form\nBo.png,Bo,Bo from Graz,yes by form\n")
+        "file,name,credit,consent\nIlse.png,Ilse,Ilse from Graz,yes by form\nBo.png,Bo,Bo from Graz,yes by form\n"
+    )
     edition = storage.add_edition(EditionPlan(12, air_utc=AIR))
     list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
@@ -138,4 +155,5 @@ def test_who_is_forgotten_is_nowhere(desk, storage, media):
     assert "withdrawn" in client.get("/rundown/12").get_data(as_text=True)
     assert replies.replies(storage) == ()
     assert not list((media.root / "derived").rglob("air-*/whole.png")) or all(
-        picture.enclosure.sha256 not in str(p) for p in (media.root / "derived").rglob("*"))
+        picture.enclosure.sha256 not in str(p) for p in (media.root / "derived").rglob("*")
+    )

@@ -59,7 +59,8 @@ def test_an_mbox_a_maildir_and_the_mails_themselves_are_the_same_mails(tmp_path,
     box.close()
     first = take(tmp_path / "evening.mbox")
     assert {o: (i.outcome, i.pictures) for o, i in first.items()} == {
-        f"evening.mbox #{k}": ("taken", 1) for k in (1, 2, 3)}
+        f"evening.mbox #{k}": ("taken", 1) for k in (1, 2, 3)
+    }
     assert names(storage) == ["0.png", "1.png", "2.png"]
     assert {i.outcome for i in take(tmp_path / "box").values()} == {"known"}
     assert {i.outcome for i in take(tmp_path).values()} == {"known"}
@@ -93,11 +94,15 @@ def test_an_archive_in_a_mail_is_opened_and_its_content_listed_once(tmp_path, ta
     assert media.path(listed["c.png"].sha256).read_bytes() == png(shade=8)
 
 
-@pytest.mark.parametrize(("data", "sentence"), [
-    (zipped(), "is empty"),
-    (zipped(inner_zip=zipped(a_png=png())), "zip archive"),
-    (zipped(a_png=png())[:60], "damaged"),
-], ids=["clutter only", "an archive inside", "cut off"])
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (zipped(), "is empty"),
+        (zipped(inner_zip=zipped(a_png=png())), "zip archive"),
+        (zipped(a_png=png())[:60], "damaged"),
+    ],
+    ids=["clutter only", "an archive inside", "cut off"],
+)
 def test_an_archive_that_gives_nothing_is_listed_with_its_sentence(tmp_path, take, storage, data, sentence):
     (tmp_path / "x.zip").write_bytes(data if data[:4] == b"PK\x03\x04" else zipped(Thumbs_db=b"x"))
     assert take(tmp_path / "x.zip")["x.zip"].outcome == "refused"

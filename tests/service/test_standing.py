@@ -24,10 +24,19 @@ PHONE = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ilse")
 def test_a_suggestion_never_counts_by_itself():
     said = standing(ARRIVAL, ())
     assert (said.state, said.evidence, said.message_id, said.agreed) == (
-        "suggested", "You may show it.", "<1@x>", False)
+        "suggested",
+        "You may show it.",
+        "<1@x>",
+        False,
+    )
     confirmed = standing(ARRIVAL, [ConsentRecord("given", "mail", YES.words, "<1@x>", "Ilse")])
     assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
-        "given", "mail", "Ilse", "<1@x>", True)
+        "given",
+        "mail",
+        "Ilse",
+        "<1@x>",
+        True,
+    )
 
 
 def test_the_newest_decision_counts():
@@ -72,14 +81,26 @@ def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was
 def test_records_are_stored_and_listed(storage):
     edition = storage.add_edition(EditionPlan(1))
     enclosures = tuple(Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))
-    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=enclosures, consents=(
-        ConsentRecord("given", "form", "Form 3, ticked", noted_by="the sender"),)), NOW)
+    number = storage.add_submission(
+        edition.id,
+        replace(
+            ARRIVAL,
+            enclosures=enclosures,
+            consents=(ConsentRecord("given", "form", "Form 3, ticked", noted_by="the sender"),),
+        ),
+        NOW,
+    )
     later = NOW + timedelta(hours=1)
     add_consent(storage, number, replace(PHONE, state="refused", picture_id=2, noted_utc=later), NOW)
     add_consent(storage, number, PHONE, later)
     first, second, third = consents_of(storage, number)
     assert (first.kind, first.noted_utc, second.picture_id, second.noted_utc, third.noted_utc) == (
-        "form", NOW, 2, later, later)
+        "form",
+        NOW,
+        2,
+        later,
+        later,
+    )
     (listed,) = storage.submissions()
     line = listed_line(listed)
     assert line["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, do."}
@@ -92,8 +113,9 @@ def test_records_are_stored_and_listed(storage):
 
 def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
     edition = storage.add_edition(EditionPlan(1))
-    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=(
-        Enclosure("a.png", 9, f"{1:064x}", "image/png"),)), NOW)
+    number = storage.add_submission(
+        edition.id, replace(ARRIVAL, enclosures=(Enclosure("a.png", 9, f"{1:064x}", "image/png"),)), NOW
+    )
     with pytest.raises(ValueError, match="names who"):
         add_consent(storage, number, replace(PHONE, noted_by=" "), NOW)
     with pytest.raises(ValueError, match="not of submission"):
@@ -105,8 +127,11 @@ def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
 def test_an_arrival_from_the_store_carries_its_records(storage):
     """What pages ask of an arrival: never a yes for a picture that somebody has refused."""
     edition = storage.add_edition(EditionPlan(1))
-    number = storage.add_submission(edition.id, replace(ARRIVAL, enclosures=tuple(
-        Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))), NOW)
+    number = storage.add_submission(
+        edition.id,
+        replace(ARRIVAL, enclosures=tuple(Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))),
+        NOW,
+    )
 
     def state():
         return permission(storage.picture(1).submission.arrival, 1).consent.state

@@ -16,8 +16,14 @@ from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Stor
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-PLAN = EditionPlan(12, "recorded", datetime(2026, 3, 26, 16, tzinfo=UTC), datetime(2026, 3, 27, 20, tzinfo=UTC),
-                   (date(2026, 3, 25), date(2026, 3, 26)), 7)
+PLAN = EditionPlan(
+    12,
+    "recorded",
+    datetime(2026, 3, 26, 16, tzinfo=UTC),
+    datetime(2026, 3, 27, 20, tzinfo=UTC),
+    (date(2026, 3, 25), date(2026, 3, 26)),
+    7,
+)
 
 
 def arrival(key: str = "file:1", refused: str | None = None, sha: str | None = "ab" * 32, **more) -> Arrival:
@@ -36,9 +42,20 @@ def test_an_edition_comes_back_whole(storage):
 
 def test_a_submission_comes_back_whole_and_is_taken_once(storage):
     edition = storage.add_edition(PLAN)
-    full = arrival(received_utc=NOW, sender_name="Zoë 月", sender_address="z@example.org", credit_line="Zoë",
-                   subject="'; drop table pictures; --", message_id="<1>", taken_utc=NOW, place=Place(48.2, -16.4, 100),
-                   place_name="Wien", equipment="8 inch", consent="form", remarks=("one", "two"))
+    full = arrival(
+        received_utc=NOW,
+        sender_name="Zoë 月",
+        sender_address="z@example.org",
+        credit_line="Zoë",
+        subject="'; drop table pictures; --",
+        message_id="<1>",
+        taken_utc=NOW,
+        place=Place(48.2, -16.4, 100),
+        place_name="Wien",
+        equipment="8 inch",
+        consent="form",
+        remarks=("one", "two"),
+    )
     assert storage.add_submission(edition.id, full, NOW) == 1
     assert storage.add_submission(edition.id, full, NOW) is None
     picture = storage.picture(1)
@@ -100,7 +117,13 @@ def test_counts_order_and_neighbours(storage):
     storage.add_submission(edition.id, arrival("file:y", refused="A film."), NOW)
     counts = storage.counts(edition.id)
     assert (counts.total, counts.sure, counts.unsure, counts.not_placed, counts.refused, counts.waiting) == (
-        5, 1, 1, 1, 1, 1)
+        5,
+        1,
+        1,
+        1,
+        1,
+        1,
+    )
     order = [p.picture.id for p in storage.pictures(edition.id)]
     assert order == [5, 4, 3, 2, 1]  # the last received first; without a received time, when it was stored
     assert storage.neighbours(3) == (4, 2)
@@ -140,8 +163,18 @@ def test_a_migration_and_its_note_share_one_transaction(tmp_path):
     Storage(tmp_path).close()
     connection = sqlite3.connect(tmp_path / DATABASE_NAME)
     names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
-    assert names[:11] == ["m001_editions", "m002_submissions", "m003_pictures", "m004_annotations",
-                     "m005_suggestions", "m006_erasures", "m007_forms", "m008_jobs", "m009_consents",
-                         "m010_mailboxes", "m011_copies"]
+    assert names[:11] == [
+        "m001_editions",
+        "m002_submissions",
+        "m003_pictures",
+        "m004_annotations",
+        "m005_suggestions",
+        "m006_erasures",
+        "m007_forms",
+        "m008_jobs",
+        "m009_consents",
+        "m010_mailboxes",
+        "m011_copies",
+    ]
     assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
     connection.close()

@@ -47,9 +47,18 @@ def token(app):
 def head(app, path, length, *more, cookie=None):
     tokens = load_tokens(app.extensions["moondesk.bounds"].arriving.folder.parent)
     cookie = cookie or (tokens.cookie("moondesk_form"), VISITOR)
-    return "\r\n".join((f"POST {path} HTTP/1.1", "Host: 127.0.0.1", "Content-Type: multipart/form-data; boundary=x",
-                        f"Cookie: {'='.join(cookie)}", f"Content-Length: {length}" if length is not None else
-                        "Transfer-Encoding: chunked", *more, "", "")).encode()
+    return "\r\n".join(
+        (
+            f"POST {path} HTTP/1.1",
+            "Host: 127.0.0.1",
+            "Content-Type: multipart/form-data; boundary=x",
+            f"Cookie: {'='.join(cookie)}",
+            f"Content-Length: {length}" if length is not None else "Transfer-Encoding: chunked",
+            *more,
+            "",
+            "",
+        )
+    ).encode()
 
 
 @contextlib.contextmanager
@@ -72,10 +81,17 @@ def answer_of(line):
 
 def form(app, size, **more):
     picture = fakes.png()
-    fields = b"".join(f'--x\r\nContent-Disposition: form-data; name="{k}"\r\n\r\n{v}\r\n'.encode()
-                      for k, v in {"token": token(app), "name": "Ilse", "agreed": "yes", **more}.items())
-    return (fields + b'--x\r\nContent-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n' + picture
-            + bytes(max(0, size - len(picture) - 600)) + b"\r\n--x--\r\n")
+    fields = b"".join(
+        f'--x\r\nContent-Disposition: form-data; name="{k}"\r\n\r\n{v}\r\n'.encode()
+        for k, v in {"token": token(app), "name": "Ilse", "agreed": "yes", **more}.items()
+    )
+    return (
+        fields
+        + b'--x\r\nContent-Disposition: form-data; name="pictures"; filename="a.png"\r\n\r\n'
+        + picture
+        + bytes(max(0, size - len(picture) - 600))
+        + b"\r\n--x--\r\n"
+    )
 
 
 def held(app):
@@ -98,9 +114,15 @@ def asked(server, path="/"):
 
 # --- bodies -----------------------------------------------------------------------------------------------------------
 
-@pytest.mark.parametrize(("query", "length", "status", "words"), [
-    ("", 1_500_000, 400, "press Send again"), ("?token=1.2.3", 1_500_000, 400, "press Send again"),
-    ("?token=", 4_000_000, 413, "send fewer pictures")])
+
+@pytest.mark.parametrize(
+    ("query", "length", "status", "words"),
+    [
+        ("", 1_500_000, 400, "press Send again"),
+        ("?token=1.2.3", 1_500_000, 400, "press Send again"),
+        ("?token=", 4_000_000, 413, "send fewer pictures"),
+    ],
+)
 def test_a_body_is_refused_by_its_head_and_nothing_of_it_is_kept(app, monkeypatch, query, length, status, words):
     monkeypatch.setattr("moondesk.service.web.arriving.Body._write", lambda *_: 1 / 0)
     path = f"/{query}{token(app) if query.endswith('=') else ''}"
@@ -185,6 +207,7 @@ def test_a_disk_that_is_full_in_the_middle_of_a_body_is_told(app, monkeypatch):
 
 # --- connections and time ---------------------------------------------------------------------------------------------
 
+
 def test_half_open_connections_of_an_address_give_way_to_a_whole_request(app):
     with running(bounded(app, connections=5)) as server, contextlib.ExitStack() as lines:
         for _ in range(20):
@@ -225,19 +248,23 @@ def test_a_head_that_does_not_come_and_a_body_that_hardly_comes_are_ended(app):
 
 def test_the_headers_of_a_proxy_count_for_the_quota(config):
     config.data_dir.mkdir()
-    (config.data_dir / CONFIG_NAME).write_text("[public]\nform_bytes = 2_000_000\narriving_bytes = 8_000_000\n"
-                                               "proxies = ['127.0.0.1']\n")
+    (config.data_dir / CONFIG_NAME).write_text(
+        "[public]\nform_bytes = 2_000_000\narriving_bytes = 8_000_000\nproxies = ['127.0.0.1']\n"
+    )
     app = create_public_app(config)
     with running(app) as server, contextlib.ExitStack() as lines:
         for k in range(3):
-            line = lines.enter_context(line_to(server, head(app, f"/?token={token(app)}", 900_000,
-                                                            f"X-Forwarded-For: 198.51.100.{k}:4711")))
+            line = lines.enter_context(
+                line_to(server, head(app, f"/?token={token(app)}", 900_000, f"X-Forwarded-For: 198.51.100.{k}:4711"))
+            )
             line.sendall(bytes(200_000))
-        assert until(lambda: set(app.extensions["moondesk.bounds"].arriving._held) == {
-            f"198.51.100.{k}" for k in range(3)})
+        assert until(
+            lambda: set(app.extensions["moondesk.bounds"].arriving._held) == {f"198.51.100.{k}" for k in range(3)}
+        )
 
 
 # --- the desk ---------------------------------------------------------------------------------------------------------
+
 
 def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch):
     app = create_app(config)

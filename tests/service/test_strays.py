@@ -27,8 +27,11 @@ HOUR = timedelta(hours=1)
 
 @pytest.fixture
 def data(folder, storage, media, config):
-    list(Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
-         .take_path(folder))
+    list(
+        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
+            folder
+        )
+    )
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return config.data_dir
 
@@ -37,8 +40,13 @@ def left_behind(data, media, when):
     """An original and its derived picture without a row, and what three writers had not finished."""
     sha = media.put(b"a form that nobody has")
     derived = data / "derived" / sha[:2] / sha
-    paths = [media.path(sha), derived, data / "arriving" / ".part-1", data / ".forms.key.ab12",
-             next((data / "derived").glob("*/*/*")) / ".air-1"]
+    paths = [
+        media.path(sha),
+        derived,
+        data / "arriving" / ".part-1",
+        data / ".forms.key.ab12",
+        next((data / "derived").glob("*/*/*")) / ".air-1",
+    ]
     derived.mkdir(parents=True)
     paths[4].mkdir()
     paths[2].parent.mkdir(exist_ok=True)
@@ -124,8 +132,11 @@ def test_an_erasure_that_was_cut_short_is_finished_by_whoever_keeps_house(data, 
 def test_mails_past_their_days_are_erased_whoever_keeps_house(tmp_path, storage, media, config):
     (tmp_path / "in").mkdir()
     mail(tmp_path / "in", "1.eml", "Zulfiqar Quendel <zulfiqar@quendel.example>", fakes.png(shade=1))
-    list(Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
-         .take_path(tmp_path / "in"))
+    list(
+        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
+            tmp_path / "in"
+        )
+    )
     shas = {p.name for p in (config.data_dir / "originals").glob("*/*")}
     assert len(shas) == 2
     keep_house_once(config.data_dir, print, lambda: NOW + timedelta(days=89))
@@ -143,11 +154,20 @@ def test_every_program_that_runs_for_long_keeps_house_from_its_start(command, co
     stray.parent.mkdir(parents=True)
     stray.write_bytes(b"nobody's")
     os.utime(stray, (1, 1))
-    for begun in ("moondesk.service.web.desk.app.server_for", "moondesk.service.web.public.app.server_for", "moondesk.service.intake.watch.Watch"):
+    for begun in (
+        "moondesk.service.web.desk.app.server_for",
+        "moondesk.service.web.public.app.server_for",
+        "moondesk.service.intake.watch.Watch",
+    ):
         monkeypatch.setattr(begun, lambda *_, **__: [].pop())
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "x")
-    told = {"serve": [], "receive": [], "work": [], "take": [str(tmp_path / "nothing")],
-            "watch": ["--once", "--plain", "--host", "127.0.0.1", "--port", "9", "--user", "bo"]}[command]
+    told = {
+        "serve": [],
+        "receive": [],
+        "work": [],
+        "take": [str(tmp_path / "nothing")],
+        "watch": ["--once", "--plain", "--host", "127.0.0.1", "--port", "9", "--user", "bo"],
+    }[command]
     (tmp_path / "nothing").mkdir()
     result = CliRunner().invoke(main, [command, *told, "--data", str(config.data_dir)])
     assert "1 files that belong to no submission" in result.output

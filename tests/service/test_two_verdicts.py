@@ -31,8 +31,19 @@ from moondesk.service.web.desk.comparing.compare_page import gap_in_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 EVENINGS = tuple(Evening(datetime(year, 3, 9, 22, 0, tzinfo=UTC), 0.4, 2.5, 0.3) for year in (2020, 2012))
-GOOD = Quality(3.0, Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02), 0.0, 0.7, 0.01, 300.0, 1.0, 1.0,
-               Terminator(0.6, ("Copernicus", "Tycho"), 40), 384_400.0, 0.02)
+GOOD = Quality(
+    3.0,
+    Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02),
+    0.0,
+    0.7,
+    0.01,
+    300.0,
+    1.0,
+    1.0,
+    Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    384_400.0,
+    0.02,
+)
 REASON = "Nobody has said when it was taken, and nothing in the file does."
 
 
@@ -44,8 +55,13 @@ def desk(folder, storage, media, config):
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
     stored = storage.annotation(ids["a.png"])
-    undated = replace(stored.annotation, time=None, evenings=EVENINGS, clock=Clock("no_clock", None, None),
-                      dated=Dated("unknown", REASON, "Ask the sender when it was taken."))
+    undated = replace(
+        stored.annotation,
+        time=None,
+        evenings=EVENINGS,
+        clock=Clock("no_clock", None, None),
+        dated=Dated("unknown", REASON, "Ask the sender when it was taken."),
+    )
     storage.add_annotation(replace(stored, annotation=undated), [])
     app = create_app(config, now=lambda: NOW)
     app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
@@ -106,8 +122,9 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
     scores = []
     for days in (1, 2200):
         time = TimeCandidate(came - timedelta(days=days), 2.0, "exif+offset")
-        dated = replace(stored.annotation, time=time, evenings=(), clock=Clock("agrees", time.utc, 1.0),
-                        dated=Dated("sure"))
+        dated = replace(
+            stored.annotation, time=time, evenings=(), clock=Clock("agrees", time.utc, 1.0), dated=Dated("sure")
+        )
         storage.add_annotation(replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
         page = card(client.get("/").text, picture_id)
         assert ("An older picture: taken 6 years before it came." in page) is (days > 100)
@@ -129,6 +146,7 @@ def test_a_picture_of_unknown_evening_is_not_scored_as_fresh(desk, storage, conf
 
 # --- sentences that were false ---------------------------------------------------------------------------------------
 
+
 def drafted(picture, a, **more):
     return draft_of("The Evening Sky", picture, a, more.get("quality"), more.get("equipment"), Language())
 
@@ -139,9 +157,14 @@ def test_nearly_all_is_not_about_nearly_all():
     assert light_words(replace(mark, lit_fraction=0.5)) == "Sun 12\u00b0 high, about half of it lit"
 
 
-@pytest.mark.parametrize("reason", [
-    "Only 5 places in the picture agree with the Moon's surface; that does not settle where it lies.",
-    f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.", FRAMED.reason])
+@pytest.mark.parametrize(
+    "reason",
+    [
+        "Only 5 places in the picture agree with the Moon's surface; that does not settle where it lies.",
+        f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
+        FRAMED.reason,
+    ],
+)
 def test_a_reply_has_no_machine_words_and_does_not_say_that_it_cannot_be_shown(desk, storage, reason):
     picture = listed_of(storage, desk[1]).picture
     body = drafted(picture, replace(fakes.bare("unplaced", reason), advice="Pin two features.")).body
@@ -160,10 +183,19 @@ def test_an_unknown_date_is_no_doubt_about_how_it_lies(desk, storage):
     assert "Copernicus" in body
 
 
-@pytest.mark.parametrize(("credit", "sender", "place", "name"), [
-    ("Ann Berg, Ruse", "", "Ruse", "Ann Berg"), ("Ann Berg, Ruse", "Ann Berg", "", "Ann Berg"),
-    ("Ann Berg (Ruse)", "", "", "Ann Berg"), ("Ann Berg from Ruse", "", "", "Ann Berg"),
-    ("Ann and Bo", "Bo", "", "Bo"), ("Ann and Bo", "", "", "Ann and Bo"), ("", "Ann", "", "Ann"), ("", "", "", "")])
+@pytest.mark.parametrize(
+    ("credit", "sender", "place", "name"),
+    [
+        ("Ann Berg, Ruse", "", "Ruse", "Ann Berg"),
+        ("Ann Berg, Ruse", "Ann Berg", "", "Ann Berg"),
+        ("Ann Berg (Ruse)", "", "", "Ann Berg"),
+        ("Ann Berg from Ruse", "", "", "Ann Berg"),
+        ("Ann and Bo", "Bo", "", "Bo"),
+        ("Ann and Bo", "", "", "Ann and Bo"),
+        ("", "Ann", "", "Ann"),
+        ("", "", "", ""),
+    ],
+)
 def test_a_sender_is_not_greeted_as_a_town(credit, sender, place, name):
     assert salutation(credit, sender, place) == name
 
@@ -171,8 +203,12 @@ def test_a_sender_is_not_greeted_as_a_town(credit, sender, place, name):
 def test_a_reply_gives_one_tip_and_none_to_a_close_up():
     poor = replace(GOOD, burnt_share=0.4, level=0.2, signal_to_noise=5.0, framed_share=0.9)
     assert len(advice_for(fakes.annotation(), poor, "phone")) == 1
-    big = replace(fakes.annotation(), width=900, height=700,
-                  pose=replace(fakes.annotation().pose, x=450.0, y=350.0, radius_px=320.0))
+    big = replace(
+        fakes.annotation(),
+        width=900,
+        height=700,
+        pose=replace(fakes.annotation().pose, x=450.0, y=350.0, radius_px=320.0),
+    )
     fine = replace(GOOD, framed_share=0.11)
     assert advice_for(big, fine, "small telescope") == ()
     assert "edge helps" in advice_for(big, replace(fine, framed_share=0.9), "small telescope")[0].template

@@ -33,6 +33,7 @@ def decide(storage, picture):
 
 def engine(version, asked):
     """One that says by which hand it was asked to place, if by any."""
+
     def correct(data, known, corrections, earlier=None):
         asked.append(corrections.mirrored)
         return fakes.annotation(known=known)
@@ -52,8 +53,10 @@ def test_a_newer_core_places_with_what_was_decided(picture, storage, media, conf
     decide(storage, picture)
     assert len(place(storage, media, config, "2", asked)) == 1
     assert asked == [True]
-    assert storage.annotation(picture).derived_key != storage.read(
-        "select derived_key from annotations order by id limit 1")[0]["derived_key"]
+    assert (
+        storage.annotation(picture).derived_key
+        != storage.read("select derived_key from annotations order by id limit 1")[0]["derived_key"]
+    )
 
 
 def test_what_is_decided_while_it_is_placed_is_not_lost(picture, storage, media, config):

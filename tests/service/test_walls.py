@@ -27,8 +27,14 @@ pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="these walls are
 WALLS = ("bubblewrap", "own", "none")
 LOADED = ("planted",)
 #: What an attempt comes to that a wall stops, or that finds nothing there.
-STOPPED = {"PermissionError", "FileNotFoundError", "NotADirectoryError", "OSError", "ProcessLookupError",
-           "BlockingIOError"}
+STOPPED = {
+    "PermissionError",
+    "FileNotFoundError",
+    "NotADirectoryError",
+    "OSError",
+    "ProcessLookupError",
+    "BlockingIOError",
+}
 SECRET = "correct-horse-" + secrets.token_hex(4)
 
 
@@ -55,8 +61,11 @@ def pool(walls, bubblewrap, monkeypatch) -> Iterator[ChildPool]:
 def store(storage, media):
     """A store with somebody's picture and what was drawn of it."""
     data = fakes.png()
-    storage.add_submission(storage.add_edition(EditionPlan(1)).id, Arrival("file:1", "folder", "a.png", (
-        Enclosure("a.png", len(data), media.put(data), "image/png"),)), planted_time())
+    storage.add_submission(
+        storage.add_edition(EditionPlan(1)).id,
+        Arrival("file:1", "folder", "a.png", (Enclosure("a.png", len(data), media.put(data), "image/png"),)),
+        planted_time(),
+    )
     derived = media.root / "derived" / "ab" / "photo.jpg"
     derived.parent.mkdir(parents=True)
     derived.write_bytes(data)
@@ -74,8 +83,15 @@ def planted_time():
 def test_it_reads_and_changes_no_file(pool, store, tmp_path):
     before = {p: Path(p).read_bytes() for p in store}
     assert len(store) >= 5
-    elsewhere = (str(tmp_path), "/etc/passwd", "/root", "/home", str(Path.home()), "/proc",
-                 f"/proc/{os.getpid()}/environ")
+    elsewhere = (
+        str(tmp_path),
+        "/etc/passwd",
+        "/root",
+        "/home",
+        str(Path.home()),
+        "/proc",
+        f"/proc/{os.getpid()}/environ",
+    )
     told = pool.submit(planted.files, (*store, *elsewhere), tuple(store)).result()
     assert set(told.values()) <= STOPPED, {k: v for k, v in told.items() if v not in STOPPED}
     assert {p: Path(p).read_bytes() for p in store} == before
@@ -118,11 +134,27 @@ def test_it_finds_no_secret_and_no_right(pool):
     assert (told["processes"], told["capabilities"], told["open"]) == ((), (), ())
 
 
-@pytest.mark.parametrize("kind", [
-    "a pickle", "a bare pickle", "garbage", "another type", "true for one", "more than asked", "an object", "no number",
-    "a long number", "deep", "no text", "parts that nobody asked for", "a long text", "many parts", "a gigabyte",
-    "long logs",
-])
+@pytest.mark.parametrize(
+    "kind",
+    [
+        "a pickle",
+        "a bare pickle",
+        "garbage",
+        "another type",
+        "true for one",
+        "more than asked",
+        "an object",
+        "no number",
+        "a long number",
+        "deep",
+        "no text",
+        "parts that nobody asked for",
+        "a long text",
+        "many parts",
+        "a gigabyte",
+        "long logs",
+    ],
+)
 def test_what_it_answers_costs_its_own_call_alone(kind, tmp_path):
     mark = tmp_path / "mark"
     with ChildPool(2, 20, LOADED, answer_bytes=50_000_000) as pool:
@@ -157,11 +189,21 @@ def test_a_drawing_that_acts_or_fetches_is_none():
 
     assert is_drawing(svg('<g id="a"><path d="M0 0h9" fill="#fff"/><text x="1">A &lt; B</text></g>'))
     assert is_drawing(svg('<image href="data:image/png;base64,iVBORw0KGgo=" width="9"/>'))
-    for bad in ("<script>alert(1)</script>", '<path d="M0 0" onload="alert(1)"/>', "<foreignObject/>",
-                '<image href="https://example.org/a.png"/>', '<a href="javascript:alert(1)"><path d="M0 0"/></a>',
-                '<path fill="url(https://example.org/a)"/>', '<g style="background:url(//example.org)"/>',
-                "<style>@import url(//example.org)</style>", '<image href="data:image/svg+xml;base64,AAAA"/>',
-                '<use href="#a"/>', '<animate attributeName="href"/>', "</svg><svg>", "<form/>"):
+    for bad in (
+        "<script>alert(1)</script>",
+        '<path d="M0 0" onload="alert(1)"/>',
+        "<foreignObject/>",
+        '<image href="https://example.org/a.png"/>',
+        '<a href="javascript:alert(1)"><path d="M0 0"/></a>',
+        '<path fill="url(https://example.org/a)"/>',
+        '<g style="background:url(//example.org)"/>',
+        "<style>@import url(//example.org)</style>",
+        '<image href="data:image/svg+xml;base64,AAAA"/>',
+        '<use href="#a"/>',
+        '<animate attributeName="href"/>',
+        "</svg><svg>",
+        "<form/>",
+    ):
         assert not is_drawing(svg(bad)), bad
     assert not is_drawing('<!DOCTYPE svg [<!ENTITY a "aa">]>' + svg("&a;"))
     assert not is_drawing('<?xml-stylesheet href="//example.org"?>' + svg(""))

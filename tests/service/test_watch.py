@@ -36,8 +36,18 @@ def mails():
     return odd_mails()
 
 
-@pytest.fixture(params=["double", pytest.param("dovecot", marks=[  # the real server by hand, the double always
-    pytest.mark.slow, pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())])])
+@pytest.fixture(
+    params=[
+        "double",
+        pytest.param(
+            "dovecot",
+            marks=[  # the real server by hand, the double always
+                pytest.mark.slow,
+                pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot()),
+            ],
+        ),
+    ]
+)
 def server(request, mails):
     with (MailServer if request.param == "double" else Dovecot)(mails) as opened:
         yield opened
@@ -51,9 +61,16 @@ def watch(storage, media, config):
     def make(port, **more):
         account = more.pop("account", Account("127.0.0.1", "bo", port, plain=True))
         said, waits = [], []
-        made = Watch(account, more.pop("password", "secret"), lambda: Intake(
-            storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW),
-            said.append, more.pop("stopped", lambda: False), waits.append, answer_seconds=10.0, **more)
+        made = Watch(
+            account,
+            more.pop("password", "secret"),
+            lambda: Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW),
+            said.append,
+            more.pop("stopped", lambda: False),
+            waits.append,
+            answer_seconds=10.0,
+            **more,
+        )
         made.said, made.waits = said, waits
         return made
 
@@ -158,6 +175,7 @@ def test_one_mail_that_cannot_be_given_does_not_hold_up_the_rest(storage, watch)
 
 def test_nothing_is_marked_before_it_is_committed(storage, watch):
     with MailServer([b"From: a@b\r\n\r\nhello"]) as server:
+
         def look(command):
             if "STORE" in command:
                 with Storage(storage_dir) as another:
@@ -199,6 +217,7 @@ def test_a_wrong_password_and_folder_are_told(watch):
 
 def test_a_password_that_is_refused_later_does_not_end_the_watch(storage, watch):
     with MailServer([b"From: a@b\r\n\r\nhello"]) as server, Cutter(server.port, [800]) as cutter:
+
         def renew(command):
             server.password = "other" if len(server.commands) in range(4, 12) else "secret"
 
@@ -264,12 +283,19 @@ def test_mails_since_a_day_only(watch):
 
 def test_the_same_identifier_does_not_hide_another_mail(storage, watch):
     """Only sender, identifier and all files together make a mail one that came by another way."""
+
     def mail(sender, shade, top=b""):
         import base64
 
         body = base64.encodebytes(png(shade=shade)).replace(b"\n", b"\r\n")
-        return top + (b"From: %s\r\nMessage-ID: <1@x>\r\nContent-Type: image/png\r\n"
-                      b"Content-Transfer-Encoding: base64\r\n\r\n" % sender) + body
+        return (
+            top
+            + (
+                b"From: %s\r\nMessage-ID: <1@x>\r\nContent-Type: image/png\r\n"
+                b"Content-Transfer-Encoding: base64\r\n\r\n" % sender
+            )
+            + body
+        )
 
     arriving = [mail(b"a@x", 1), mail(b"a@x", 2), mail(b"b@x", 1), mail(b"a@x", 1, b"Received: by y; now\r\n")]
     with MailServer(arriving) as server:

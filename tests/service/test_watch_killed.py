@@ -26,8 +26,18 @@ from moondesk.service.store.storage import Storage
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
 #: The functions between a mail's receipt and its note, in which, or in what they call, the watcher is killed.
-STEPS = ("Mailbox.fetch", "Intake.take", "Reader.arrival", "Media.put", "write_whole", "Storage.add_submission",
-         "Storage.writing", "Mailbox.mark", "note", "begin")
+STEPS = (
+    "Mailbox.fetch",
+    "Intake.take",
+    "Reader.arrival",
+    "Media.put",
+    "write_whole",
+    "Storage.add_submission",
+    "Storage.writing",
+    "Mailbox.mark",
+    "note",
+    "begin",
+)
 TAKER = """
 import json, os, signal, sys
 from datetime import UTC, datetime
@@ -67,16 +77,29 @@ print(json.dumps(met))
 """
 
 
-@pytest.fixture(scope="module", params=["double", pytest.param("dovecot", marks=[
-    pytest.mark.slow, pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())])])
+@pytest.fixture(
+    scope="module",
+    params=[
+        "double",
+        pytest.param(
+            "dovecot", marks=[pytest.mark.slow, pytest.mark.skipif(bool(why_no_dovecot()), reason=why_no_dovecot())]
+        ),
+    ],
+)
 def server(request):
     with (MailServer if request.param == "double" else Dovecot)(odd_mails()) as opened:
         yield opened
 
 
 def watch(port: int, data: Path, last_step: int = 0) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-c", TAKER, str(port), str(data), str(last_step), str(LIMIT)], cwd=ROOT,
-                          text=True, capture_output=True, env={**os.environ, "PYTHONPATH": str(ROOT)}, timeout=240)
+    return subprocess.run(
+        [sys.executable, "-c", TAKER, str(port), str(data), str(last_step), str(LIMIT)],
+        cwd=ROOT,
+        text=True,
+        capture_output=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        timeout=240,
+    )
 
 
 def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:

@@ -19,8 +19,11 @@ def heic(request, monkeypatch):
     from moondesk.files import optional_decoders
 
     found = {"pillow_heif": object() if request.param else None, "rawpy": None}
-    monkeypatch.setattr(optional_decoders.importlib.util, "find_spec",
-                        lambda name, of=importlib.util.find_spec: found[name] if name in found else of(name))
+    monkeypatch.setattr(
+        optional_decoders.importlib.util,
+        "find_spec",
+        lambda name, of=importlib.util.find_spec: found[name] if name in found else of(name),
+    )
     monkeypatch.setattr(optional_decoders.importlib.metadata, "version", lambda _: "1.8.1")
     return request.param
 

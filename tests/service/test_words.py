@@ -23,19 +23,23 @@ from moondesk.service.programme.words import (
 )
 
 
-@pytest.mark.parametrize(("when", "zone", "words"), [
-    (datetime(2026, 3, 25, 19, 4, tzinfo=UTC), "Europe/Vienna", "25 March 2026, 20:04 (19:04 UTC)"),
-    (datetime(2026, 6, 25, 23, 4, tzinfo=UTC), "Europe/Vienna", "26 June 2026, 01:04 (23:04 UTC on 25 June)"),
-    (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Europe/Lisbon", "5 January 2026, 19:04 UTC"),
-    (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Asia/Kathmandu", "6 January 2026, 00:49 (19:04 UTC on 5 January)"),
-])
+@pytest.mark.parametrize(
+    ("when", "zone", "words"),
+    [
+        (datetime(2026, 3, 25, 19, 4, tzinfo=UTC), "Europe/Vienna", "25 March 2026, 20:04 (19:04 UTC)"),
+        (datetime(2026, 6, 25, 23, 4, tzinfo=UTC), "Europe/Vienna", "26 June 2026, 01:04 (23:04 UTC on 25 June)"),
+        (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Europe/Lisbon", "5 January 2026, 19:04 UTC"),
+        (datetime(2026, 1, 5, 19, 4, tzinfo=UTC), "Asia/Kathmandu", "6 January 2026, 00:49 (19:04 UTC on 5 January)"),
+    ],
+)
 def test_times(when, zone, words):
     assert time_words(when, zone) == words
     assert words.endswith(f" {hour_words(when, zone)}")
 
 
-@pytest.mark.parametrize(("minutes", "words"), [(1, "to the minute"), (45, "± 45 min"), (180, "± 3.0 h"),
-                                                (4320, "± 3.0 days")])
+@pytest.mark.parametrize(
+    ("minutes", "words"), [(1, "to the minute"), (45, "± 45 min"), (180, "± 3.0 h"), (4320, "± 3.0 days")]
+)
 def test_how_well_a_time_is_known(minutes, words):
     assert sigma_words(minutes) == words
 
@@ -73,9 +77,15 @@ def test_what_this_light_singles_out_leads_before_the_seas():
     def mark(like, name, kind, prominence, seen=0.9):
         return replace(like, feature=replace(like.feature, name=name, kind=kind), prominence=prominence, seen=seen)
 
-    marks = (mark(sea, "Sea one", "sea", 0.9), mark(sea, "Sea two", "ocean", 0.8), mark(sea, "Bay", "bay", 0.7),
-             mark(crater, "Crater", "crater", 0.5), mark(crater, "Range", "mountain range", 0.6),
-             mark(crater, "Small", "crater", 0.2), mark(crater, "Lost", "crater", 1.0, seen=0.3))
+    marks = (
+        mark(sea, "Sea one", "sea", 0.9),
+        mark(sea, "Sea two", "ocean", 0.8),
+        mark(sea, "Bay", "bay", 0.7),
+        mark(crater, "Crater", "crater", 0.5),
+        mark(crater, "Range", "mountain range", 0.6),
+        mark(crater, "Small", "crater", 0.2),
+        mark(crater, "Lost", "crater", 1.0, seen=0.3),
+    )
 
     def names(features, count):
         return [m.feature.name for m in best_seen(replace(placed, features=features), count)]
@@ -96,7 +106,8 @@ def test_light():
     assert light_words(imbrium) == "its centre in the dark, about half of it lit"
     assert light_words(grimaldi) == "in the dark"
     assert light_words(replace(copernicus, sun_altitude_deg=1.0, lit_fraction=0.76)) == (
-        "Sun just up, about three quarters of it lit")
+        "Sun just up, about three quarters of it lit"
+    )
     assert light_words(replace(imbrium, lit_fraction=0.1)) == "its centre in the dark, about a tenth of it lit"
 
 

@@ -30,16 +30,18 @@ def difference(name: str, made: str) -> str:
     old = path.read_text(encoding="utf-8") if path.is_file() else ""
     if name.endswith(".json"):
         made = _as_recorded(old, made)
-    return "\n".join(difflib.unified_diff(old.splitlines(), made.splitlines(), f"recorded/{name}", f"made/{name}",
-                                          lineterm=""))
+    return "\n".join(
+        difflib.unified_diff(old.splitlines(), made.splitlines(), f"recorded/{name}", f"made/{name}", lineterm="")
+    )
 
 
 def _as_recorded(old: str, made: str) -> str:
     """What was made, with the recorded number in place of each that is as good as that."""
     before = old.splitlines()
     lines = made.splitlines()
-    for tag, a0, a1, b0, b1 in difflib.SequenceMatcher(None, [_NUMBER.sub("#", line) for line in before],
-                                                       [_NUMBER.sub("#", line) for line in lines], False).get_opcodes():
+    for tag, a0, a1, b0, b1 in difflib.SequenceMatcher(
+        None, [_NUMBER.sub("#", line) for line in before], [_NUMBER.sub("#", line) for line in lines], False
+    ).get_opcodes():
         if tag == "equal":
             for i, j in zip(range(a0, a1), range(b0, b1), strict=True):
                 numbers = iter(_NUMBER.findall(before[i]))

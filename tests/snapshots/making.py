@@ -43,8 +43,11 @@ from tests.test_sample_placing import INDEX, placed_sample
 WHOLE = ("20261017_211435.jpg", "IMG_0088.jpg", "IMG_2231.jpg")
 TEXTS = Texts("Þórunn Vale", ("102 mm achromat, 25 mm eyepiece", "Day 8 of the lunation, 17 October 2026"))
 NAMES = ("Copernicus", "Plato", "Tycho", "Ptolemaeus", "Theophilus", "Langrenus", "Mare Crisium")
-FRAMES = {"level": ("20261017_211435.jpg", "hd", None, 0.0), "upright": ("IMG_0088.jpg", "vertical", None, 37.0),
-          "close-up": ("20261017_211435.jpg", "hd", Zoom(-11.4, 26.4, 700), 0.0)}
+FRAMES = {
+    "level": ("20261017_211435.jpg", "hd", None, 0.0),
+    "upright": ("IMG_0088.jpg", "vertical", None, 37.0),
+    "close-up": ("20261017_211435.jpg", "hd", Zoom(-11.4, 26.4, 700), 0.0),
+}
 LEFT_OUT = ("kind", "lat", "lon", "diameter_km", "labelled")
 #: Placed with consent, not the Moon, a child's mail, a mail without consent.
 TAKEN = ("20261017_211435.jpg", "promenade.jpg", "clara_11.eml", "thin_cloud.eml")
@@ -59,6 +62,7 @@ def as_json(value: Any) -> str:
 
 
 # --- the command line -------------------------------------------------------------------------------------------------
+
 
 def help_of_all() -> str:
     return "\n".join(_help(main, ()))
@@ -81,6 +85,7 @@ def run(*arguments: str) -> str:
 
 # --- the web ----------------------------------------------------------------------------------------------------------
 
+
 def openapi() -> str:
     with tempfile.TemporaryDirectory() as folder:
         told = create_app(Config(Path(folder))).test_client().get("/api/openapi.json").get_json()
@@ -102,6 +107,7 @@ def addresses() -> str:
 
 
 # --- the store --------------------------------------------------------------------------------------------------------
+
 
 def tables() -> str:
     with tempfile.TemporaryDirectory() as folder:
@@ -127,8 +133,13 @@ def taken() -> tuple[Path, str, re.Pattern[str]]:
         csv.writer(table).writerows([rows[0], *(row for row in rows if row[0] in TAKEN)])
     told = run("take", str(folder), "--workers", "1", "--data", str(data))
     minutes = [begun + timedelta(minutes=n) for n in range(int((datetime.now(UTC) - begun).total_seconds() / 60) + 2)]
-    return data, told, re.compile("|".join(
-        rf"{at:%Y-%m-%dT%H:%M}:[\d.]+(?:Z|\+00:00)|{at.day} {at:%B %Y, %H:%M} UTC" for at in minutes))
+    return (
+        data,
+        told,
+        re.compile(
+            "|".join(rf"{at:%Y-%m-%dT%H:%M}:[\d.]+(?:Z|\+00:00)|{at.day} {at:%B %Y, %H:%M} UTC" for at in minutes)
+        ),
+    )
 
 
 def listed_and_exported() -> str:
@@ -145,8 +156,15 @@ def listed_and_exported() -> str:
     exported["made_utc"] = "*"
     for picture in exported["pictures"]:
         picture["placement"] = keys(picture["placement"])
-    return as_json({"take": sorted(placed.splitlines()), "list": listed, "export": exported, "pictures.csv": head,
-                    "geojson": {name: keys(found) for name, found in maps.items()}})
+    return as_json(
+        {
+            "take": sorted(placed.splitlines()),
+            "list": listed,
+            "export": exported,
+            "pictures.csv": head,
+            "geojson": {name: keys(found) for name, found in maps.items()},
+        }
+    )
 
 
 def keys(value: Any) -> Any:
@@ -172,8 +190,13 @@ def pages() -> str:
         told = client.post("/rundown/1/add", data={"picture_id": "1", "token": token[0]})
         assert told.status_code in (200, 303), told.text
         rules = sorted(rule.rule for rule in app.url_map.iter_rules() if "GET" in rule.methods)
-        lines = [_page(client, re.sub(r"<(?:any\((?:[^)]*, )?([^)]*)\):)?[^>]*>",
-                                      lambda found: (found[1] or "1").strip("'"), rule)) for rule in rules]
+        lines = [
+            _page(
+                client,
+                re.sub(r"<(?:any\((?:[^)]*, )?([^)]*)\):)?[^>]*>", lambda found: (found[1] or "1").strip("'"), rule),
+            )
+            for rule in rules
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -193,6 +216,7 @@ def _page(client: FlaskClient, path: str) -> str:
 
 # --- pictures ---------------------------------------------------------------------------------------------------------
 
+
 @cache
 def sample(file: str) -> tuple[ByteArray, Annotation]:
     return decode_rgb((SAMPLES / file).read_bytes()), placed_sample(file)
@@ -207,8 +231,11 @@ def placings() -> str:
         features = line.pop("features")
         names = names or tuple(features[0])
         head = as_json(line).removesuffix("\n}\n")
-        kept = ([[v for k, v in f.items() if k not in LEFT_OUT] for f in features] if row["file"] in WHOLE
-                else [f["name"] for f in features if f["labelled"]])
+        kept = (
+            [[v for k, v in f.items() if k not in LEFT_OUT] for f in features]
+            if row["file"] in WHOLE
+            else [f["name"] for f in features if f["labelled"]]
+        )
         rows = ",\n".join(json.dumps(one, ensure_ascii=False, separators=(",", ":")) for one in kept)
         told.append(f'{head},\n "features": [\n{rows}\n]}}')
     return f"[{json.dumps(names)},\n" + ",\n".join(told) + "\n]\n"
@@ -221,14 +248,30 @@ def frames() -> str:
         frame = frame_layers(*sample(file), Wanted(FORMATS[kind], TEXTS, north, zoom, NAMES))
         assert isinstance(frame, Frame), frame
         told[name] = {
-            "left out": [f"{one.reason} {one.advice}" for one in frame.left_out], "whole": by_pixels(flatten(frame)),
-            "layers": [{
-                "name": layer.name, "kind": layer.kind, "title": layer.title, "base": layer.base,
-                "texts": [[t.text, *(round(v, 1) for v in (t.box.x0, t.box.y0, t.box.x1, t.box.y1, t.cap_px)),
-                           t.colour, t.ground, t.plate] for t in layer.texts],
-                "svg": by_text(frame_svg(replace(frame, layers=(layer,)))),
-                "pixels": by_pixels(layer_rgba(frame, layer)),
-            } for layer in frame.layers]}
+            "left out": [f"{one.reason} {one.advice}" for one in frame.left_out],
+            "whole": by_pixels(flatten(frame)),
+            "layers": [
+                {
+                    "name": layer.name,
+                    "kind": layer.kind,
+                    "title": layer.title,
+                    "base": layer.base,
+                    "texts": [
+                        [
+                            t.text,
+                            *(round(v, 1) for v in (t.box.x0, t.box.y0, t.box.x1, t.box.y1, t.cap_px)),
+                            t.colour,
+                            t.ground,
+                            t.plate,
+                        ]
+                        for t in layer.texts
+                    ],
+                    "svg": by_text(frame_svg(replace(frame, layers=(layer,)))),
+                    "pixels": by_pixels(layer_rgba(frame, layer)),
+                }
+                for layer in frame.layers
+            ],
+        }
     return as_json(told)
 
 
@@ -240,16 +283,20 @@ def overlays() -> str:
         upright, drawn = annotate_upright(annotation, 1000), draw_upright(rgb, annotation, 1000)
         assert isinstance(upright, Annotation)
         assert isinstance(drawn, np.ndarray)
-        told[file] = {"as sent": {**_overlay(annotation), "labelled": by_pixels(draw_labelled(rgb, annotation))},
-                      "upright": {**_overlay(upright), "labelled": by_pixels(drawn)}}
+        told[file] = {
+            "as sent": {**_overlay(annotation), "labelled": by_pixels(draw_labelled(rgb, annotation))},
+            "upright": {**_overlay(upright), "labelled": by_pixels(drawn)},
+        }
     return as_json(told)
 
 
 def _overlay(annotation: Annotation) -> dict[str, Any]:
     groups = re.split(r'(?=<g id=")', overlay_svg(annotation))
     pixels = {layer: by_pixels(drawn) for layer, drawn in draw_layers(annotation).items()}
-    return {"svg": [[group.partition(">")[0], by_text(group), re.findall(r">([^<>\n]+)<", group)] for group in groups],
-            "pixels": pixels}
+    return {
+        "svg": [[group.partition(">")[0], by_text(group), re.findall(r">([^<>\n]+)<", group)] for group in groups],
+        "pixels": pixels,
+    }
 
 
 def by_text(svg: str) -> str:
@@ -261,7 +308,7 @@ def by_text(svg: str) -> str:
 def by_pixels(pixels: ByteArray) -> str:
     """Hash of an eighth of the size in 17 steps, the middle of the outermost two at 0 and 256."""
     height, width = (n // 8 for n in pixels.shape[:2])
-    values = pixels[:height * 8, :width * 8].astype(float)
+    values = pixels[: height * 8, : width * 8].astype(float)
     if values.shape[2] == 4:
         values[..., :3] *= values[..., 3:] / 255  # colours that are not seen do not count
     small = values.reshape(height, 8, width, 8, -1).mean(axis=(1, 3))

@@ -54,16 +54,20 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     inward = np.empty((fmt.height, fmt.width), np.float32)
     off = np.full((fmt.height, fmt.width), np.inf, np.float32)
     for top in range(0, fmt.height, _ROWS):
-        ys, xs = np.mgrid[top:min(top + _ROWS, fmt.height), 0:fmt.width].astype(np.float64)
+        ys, xs = np.mgrid[top : min(top + _ROWS, fmt.height), 0 : fmt.width].astype(np.float64)
         x, y, radii = lookup(xs, ys)
         rows = slice(top, top + len(ys))
         edge = np.minimum(np.minimum(x + 0.5, width - 0.5 - x), np.minimum(y + 0.5, height - 0.5 - y)) / step
         inward[rows] = edge
         if radii is not None:
             off[rows] = radii
-        out[rows] = cv2.remap(small, ((x + 0.5) * sx - 0.5).astype(np.float32),
-                              ((y + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_CUBIC,
-                              borderMode=cv2.BORDER_REPLICATE)
+        out[rows] = cv2.remap(
+            small,
+            ((x + 0.5) * sx - 0.5).astype(np.float32),
+            ((y + 0.5) * sy - 0.5).astype(np.float32),
+            cv2.INTER_CUBIC,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
     disc = off <= 1.0
     cut = bool((disc & (inward < 0.5)).any())
     if float(inward.min()) > 0.0:
@@ -102,8 +106,10 @@ def _is_even(rgb: ByteArray, border: BoolArray) -> bool:
     size = (max(1, border.shape[1] // _COARSE), max(1, border.shape[0] // _COARSE))
     grey = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA).mean(axis=2)
     inside = cv2.resize(border.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.95
-    steps = [np.abs(np.diff(grey, axis=k))[inside[:-1] & inside[1:] if k == 0 else inside[:, :-1] & inside[:, 1:]]
-             for k in (0, 1)]
+    steps = [
+        np.abs(np.diff(grey, axis=k))[inside[:-1] & inside[1:] if k == 0 else inside[:, :-1] & inside[:, 1:]]
+        for k in (0, 1)
+    ]
     every = np.concatenate(steps)
     return len(every) < 20 or float(np.percentile(every, 99.7)) <= _UNEVEN
 
@@ -151,6 +157,7 @@ def _beside(rgb: ByteArray, inward: Float32Array, side: float) -> Float32Array:
     the farther out. rgb: the frame with the picture's border carried straight on."""
     height, width = inward.shape
     small = cv2.resize(rgb, (width // _COARSE, height // _COARSE), interpolation=cv2.INTER_AREA).astype(np.float32)
-    blurred = cv2.resize(cv2.GaussianBlur(small, (0, 0), 0.03 * side / _COARSE), (width, height),
-                         interpolation=cv2.INTER_CUBIC)
+    blurred = cv2.resize(
+        cv2.GaussianBlur(small, (0, 0), 0.03 * side / _COARSE), (width, height), interpolation=cv2.INTER_CUBIC
+    )
     return np.asarray(blurred * np.exp(np.minimum(inward, 0.0) / (_DARKER * side))[..., None], np.float32)

@@ -47,8 +47,11 @@ def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFo
     pose = annotation.pose if annotation.status == "annotated" else None
     if pose is None:
         if wanted.zoom is not None:
-            return NotFound("zoom", annotation.reason or "The picture is not placed on the Moon.",
-                            "Only of a placed picture a part can be shown large.")
+            return NotFound(
+                "zoom",
+                annotation.reason or "The picture is not placed on the Moon.",
+                "Only of a placed picture a part can be shown large.",
+            )
         return _as_sent(annotation, wanted.format)
     level = _turned(pose, wanted.north_screen_deg)
     found = _zoomed(annotation, pose, level, wanted) if wanted.zoom else _placed(annotation, pose, level, wanted)
@@ -71,8 +74,9 @@ def moved(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
 
 def _turned(pose: Pose, north_screen_deg: float) -> Pose:
     """The Moon as the eye sees it, lens and refraction undone."""
-    return replace(undistorted(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(),
-                   covariance=())
+    return replace(
+        undistorted(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(), covariance=()
+    )
 
 
 def standard_disc(fmt: Format) -> tuple[float, float, float]:
@@ -119,8 +123,11 @@ def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
     zoom, fmt = wanted.zoom, wanted.format
     assert zoom is not None
     at = surface_to_pixel(pose, zoom.lat_deg, zoom.lon_deg)
-    if not (-0.5 <= float(at.x) <= annotation.width - 0.5 and -0.5 <= float(at.y) <= annotation.height - 0.5
-            and float(at.mu) > 0.05):
+    if not (
+        -0.5 <= float(at.x) <= annotation.width - 0.5
+        and -0.5 <= float(at.y) <= annotation.height - 0.5
+        and float(at.mu) > 0.05
+    ):
         return NotFound("zoom", "That part of the Moon is not in this picture.", "Choose one that it shows.")
     # kilometres across the line of sight; along it they are foreshortened by the cosine of the view
     radius = min(fmt.width, fmt.height) / zoom.across_km * MOON_RADIUS_KM

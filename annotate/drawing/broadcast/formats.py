@@ -53,8 +53,12 @@ class Box:
 
     def holds(self, other: Box) -> bool:
         """Whether the other lies in it, to a hundredth of a pixel."""
-        return (other.x0 >= self.x0 - 0.01 and other.y0 >= self.y0 - 0.01 and other.x1 <= self.x1 + 0.01
-                and other.y1 <= self.y1 + 0.01)
+        return (
+            other.x0 >= self.x0 - 0.01
+            and other.y0 >= self.y0 - 0.01
+            and other.x1 <= self.x1 + 0.01
+            and other.y1 <= self.y1 + 0.01
+        )
 
 
 @dataclass(frozen=True)

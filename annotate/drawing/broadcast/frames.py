@@ -87,8 +87,9 @@ def _picture(rgb: ByteArray, found: Composition, fmt: Format) -> FrameLayer:
     return FrameLayer("picture", "picture", "", True, tuple(shapes))
 
 
-def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose: Pose, wanted: Wanted,
-               third: Box | None) -> tuple[list[FrameLayer], tuple[NotFound, ...]] | NotFound:
+def _over_moon(
+    rgb: ByteArray, annotation: Annotation, found: Composition, pose: Pose, wanted: Wanted, third: Box | None
+) -> tuple[list[FrameLayer], tuple[NotFound, ...]] | NotFound:
     """The layers that lie over the Moon, and what of those asked for there is not."""
     fmt, texts = wanted.format, wanted.texts
     u = fmt.unit
@@ -113,8 +114,14 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     if isinstance(sea_names, NotFound):
         return sea_names
     small_disc = pose.radius_px < 60 * u
-    lines = [] if small_disc else [f(pose, fmt, texts) for f in (
-        reference_lines.terminator, reference_lines.equator, reference_lines.zero_meridian)]
+    lines = (
+        []
+        if small_disc
+        else [
+            f(pose, fmt, texts)
+            for f in (reference_lines.terminator, reference_lines.equator, reference_lines.zero_meridian)
+        ]
+    )
     captions = labels.curve_requests(lines, fmt, fixed, asked[0])
     if isinstance(captions, NotFound):
         return captions
@@ -136,13 +143,16 @@ def _over_moon(rgb: ByteArray, annotation: Annotation, found: Composition, pose:
     return layers, (*asked[1], *chips.left)
 
 
-def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float,
-           earlier: tuple[Box, ...]) -> tuple[list[FrameLayer], tuple[Box, ...]]:
+def _lines(
+    by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u: float, earlier: tuple[Box, ...]
+) -> tuple[list[FrameLayer], tuple[Box, ...]]:
     """Terminator, then equator and zero meridian. earlier: plates of what is revealed before; no line runs over those.
     Second: those and the lines' own."""
     layers = []
     groups: tuple[tuple[str, LayerKind, tuple[str, ...]], ...] = (
-        ("terminator", "terminator", ("terminator",)), ("lines", "lines", ("equator", "zero meridian")))
+        ("terminator", "terminator", ("terminator",)),
+        ("lines", "lines", ("equator", "zero meridian")),
+    )
     for name, kind, members in groups:
         shapes: list[AirShape] = []
         chips: list[AirShape] = []
@@ -155,8 +165,11 @@ def _lines(by_name: dict[str, tuple[Curve, Request]], spots: dict[str, Spot], u:
             spot = spots.get(request.key)
             if spot is not None:
                 x0, y0, x1, y1 = leader(request, spot)
-                shapes.append(Path(curve.shapes[0].layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u,
-                                   curve.colour))
+                shapes.append(
+                    Path(
+                        curve.shapes[0].layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u, curve.colour
+                    )
+                )
                 drawn, said = request.block.at(spot.x, spot.y, curve.colour)
                 chips += drawn
                 texts += said
@@ -180,16 +193,21 @@ class _Chips:
         """One layer for all that found room."""
         placed = [self._drawn(n) for n in seas if n.request.key in self._spots]
         if placed:
-            yield FrameLayer("seas", "seas", title, False, tuple(s for shapes, _ in placed for s in shapes),
-                             tuple(t for _, texts in placed for t in texts))
+            yield FrameLayer(
+                "seas",
+                "seas",
+                title,
+                False,
+                tuple(s for shapes, _ in placed for s in shapes),
+                tuple(t for _, texts in placed for t in texts),
+            )
 
     def feature(self, named: Named) -> Iterator[FrameLayer]:
         """A layer of its own."""
         key = named.request.key
         if key not in self._spots:
             if key in self._asked:
-                self.left.append(NotFound("feature", f"There is no room left for {key}.",
-                                          "Ask for fewer features."))
+                self.left.append(NotFound("feature", f"There is no room left for {key}.", "Ask for fewer features."))
             return
         shapes, texts = self._drawn(named)
         head, _, local = named.title.partition("\n")
@@ -221,8 +239,9 @@ def _light(pose: Pose, fmt: Format) -> FloatArray:
     xs, ys = np.meshgrid(np.arange(cell / 2, fmt.width, cell), np.arange(cell / 2, fmt.height, cell))
     lat, lon = pixel_to_surface(pose, xs, ys)
     on = ~np.isnan(lat)
-    sun = sun_altitude_deg(np.where(on, lat, 0.0), np.where(on, lon, 0.0), pose.sub_solar_lat_deg,
-                           pose.sub_solar_lon_deg)
+    sun = sun_altitude_deg(
+        np.where(on, lat, 0.0), np.where(on, lon, 0.0), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
+    )
     return np.asarray(np.where(on, np.clip(sun / 15.0, 0.12, 1.0), 0.0))
 
 

@@ -53,8 +53,11 @@ class Line:
 
 def cleaned(text: str) -> str:
     """The text with composed accents, single spaces and without control signs."""
-    seen = (" " if c.isspace() else c for c in unicodedata.normalize("NFC", text)
-            if c not in _DROPPED and (c.isspace() or unicodedata.category(c) != "Cc"))
+    seen = (
+        " " if c.isspace() else c
+        for c in unicodedata.normalize("NFC", text)
+        if c not in _DROPPED and (c.isspace() or unicodedata.category(c) != "Cc")
+    )
     return " ".join("".join(seen).split())
 
 
@@ -148,8 +151,12 @@ def _faces(text: str, weight: int) -> list[Face] | NotFound:
         tried = (found[-1], *every) if found and plain else every
         chosen = next((f for f in tried if f.has(cluster)), None)
         if chosen is None:
-            return _missing(text, next(c for c in cluster if not any(f.has(c) for f in every))
-                            if any(not any(f.has(c) for f in every) for c in cluster) else cluster)
+            return _missing(
+                text,
+                next(c for c in cluster if not any(f.has(c) for f in every))
+                if any(not any(f.has(c) for f in every) for c in cluster)
+                else cluster,
+            )
         found += [chosen] * (end - k)
         k = end
     return found
@@ -157,8 +164,11 @@ def _faces(text: str, weight: int) -> list[Face] | NotFound:
 
 def _missing(text: str, signs: str) -> NotFound:
     told = ", ".join(f"“{c}” ({unicodedata.name(c, 'without a name')}, U+{ord(c):04X})" for c in signs)
-    return NotFound("text", f"“{text}” cannot be shown: none of the packaged typefaces has {told}.",
-                    "Write it without that sign, or in another script.")
+    return NotFound(
+        "text",
+        f"“{text}” cannot be shown: none of the packaged typefaces has {told}.",
+        "Write it without that sign, or in another script.",
+    )
 
 
 def _shape(text: str, of: Face, leftwards: bool, x: float) -> tuple[list[FloatArray], float] | str:

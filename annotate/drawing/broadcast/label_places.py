@@ -106,8 +106,12 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
                 box = _box(request, sx, sy)
                 if not safe.holds(box) or any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                     continue
-                ring_box = Box(request.x - request.radius_px, request.y - request.radius_px,
-                               request.x + request.radius_px, request.y + request.radius_px)
+                ring_box = Box(
+                    request.x - request.radius_px,
+                    request.y - request.radius_px,
+                    request.x + request.radius_px,
+                    request.y + request.radius_px,
+                )
                 if not request.central and box.touches(ring_box):
                     continue
                 far = float(np.hypot(sx - request.x, sy - request.y))
@@ -130,8 +134,13 @@ def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, S
             if any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                 continue
             far = float(np.hypot(x - request.x, y - request.y)) - w / 2
-            found.append((0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _lit(box, ground),
-                          Spot(x, y, not box.around(request.x, request.y)), box))
+            found.append(
+                (
+                    0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _lit(box, ground),
+                    Spot(x, y, not box.around(request.x, request.y)),
+                    box,
+                )
+            )
     return found
 
 
@@ -139,11 +148,16 @@ def _lit(box: Box, ground: Ground) -> float:
     rows, cols = ground.light.shape
     y0, y1 = (int(np.clip(v / ground.cell, 0, rows - 1)) for v in (box.y0, box.y1))
     x0, x1 = (int(np.clip(v / ground.cell, 0, cols - 1)) for v in (box.x0, box.x1))
-    return float(ground.light[y0:y1 + 1, x0:x1 + 1].mean())
+    return float(ground.light[y0 : y1 + 1, x0 : x1 + 1].mean())
 
 
-def _best(request: Request, options: list[tuple[float, Spot, Box]], others: list[tuple[str, Spot, Box]],
-          requests: Sequence[Request], ground: Ground) -> tuple[Spot, Box] | None:
+def _best(
+    request: Request,
+    options: list[tuple[float, Spot, Box]],
+    others: list[tuple[str, Spot, Box]],
+    requests: Sequence[Request],
+    ground: Ground,
+) -> tuple[Spot, Box] | None:
     points = {r.key: r for r in requests}
     best: tuple[float, Spot, Box] | None = None
     for cost, spot, box in options:

@@ -48,8 +48,9 @@ class Block:
         side, level = 0.95 * self.pad, 0.95 * _LEVEL * self.pad
         return Box(safe.x0 - side, safe.y0 - level, safe.x1 + side, safe.y1 + level)
 
-    def at(self, x: float, y: float, colour: str, centred: bool = True) -> tuple[tuple[AirShape, ...],
-                                                                                tuple[TextBox, ...]]:
+    def at(
+        self, x: float, y: float, colour: str, centred: bool = True
+    ) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
         """The chip with its middle at (x, y): plate and letters, and the letters' boxes."""
         box = Box(x - self.width / 2, y - self.height / 2, x + self.width / 2, y + self.height / 2)
         shapes: list[AirShape] = [rounded(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)]
@@ -87,8 +88,9 @@ def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:
     """A rectangle with round corners."""
     r = min(radius, box.width / 2, box.height / 2)
     corners = []
-    for k, (cx, cy) in enumerate(((box.x1 - r, box.y0 + r), (box.x1 - r, box.y1 - r), (box.x0 + r, box.y1 - r),
-                                  (box.x0 + r, box.y0 + r))):
+    for k, (cx, cy) in enumerate(
+        ((box.x1 - r, box.y0 + r), (box.x1 - r, box.y1 - r), (box.x0 + r, box.y1 - r), (box.x0 + r, box.y0 + r))
+    ):
         t = np.radians(np.linspace(-90 + 90 * k, 90 * k, 9))
         corners.append(np.stack([cx + r * np.cos(t), cy + r * np.sin(t)], axis=1))
     return Fill((np.concatenate(corners),), colour, opacity)

@@ -28,8 +28,11 @@ LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
 LEAST_SEA = 40.0
 #: Where along a line (from the top, the equator from the left) its words may point, the best first; so far from the
 #: features that are pointed at is far enough, pixels at 1080 lines.
-_ALONG = {"terminator": (0.86, 0.78, 0.7, 0.14, 0.22, 0.3, 0.6, 0.4, 0.5),
-          "equator": (0.9, 0.8, 0.1, 0.2, 0.7, 0.3, 0.5), "zero meridian": (0.12, 0.2, 0.3, 0.88, 0.8, 0.7, 0.5)}
+_ALONG = {
+    "terminator": (0.86, 0.78, 0.7, 0.14, 0.22, 0.3, 0.6, 0.4, 0.5),
+    "equator": (0.9, 0.8, 0.1, 0.2, 0.7, 0.3, 0.5),
+    "zero meridian": (0.12, 0.2, 0.3, 0.88, 0.8, 0.7, 0.5),
+}
 _CLEAR = 130.0
 #: Sun's height over ground on which a sea's name may stand, degrees.
 _IN_LIGHT = 2.0
@@ -59,8 +62,12 @@ class Stage:
     def free(self, x: float, y: float) -> bool:
         """Whether a point of the frame is picture and under no plate."""
         fmt = self.wanted.format
-        return (0 < x < fmt.width and 0 < y < fmt.height and bool(self.inside(np.array([x]), np.array([y]))[0])
-                and not any(b.around(x, y) for b in self.fixed))
+        return (
+            0 < x < fmt.width
+            and 0 < y < fmt.height
+            and bool(self.inside(np.array([x]), np.array([y]))[0])
+            and not any(b.around(x, y) for b in self.fixed)
+        )
 
 
 def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound:
@@ -111,9 +118,15 @@ def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
     annotation, pose, wanted = stage.annotation, stage.pose, stage.wanted
     u = wanted.format.unit
     ratio = pose.radius_px / annotation.pose.radius_px if annotation.pose else 1.0
-    marks = [m for m in annotation.features if m.feature.kind in AREA_KINDS and m.lit_fraction >= LEAST_LIT
-             and m.seen >= LEAST_SEEN and m.radius_px * ratio >= LEAST_SEA * u
-             and m.feature.name not in wanted.features]
+    marks = [
+        m
+        for m in annotation.features
+        if m.feature.kind in AREA_KINDS
+        and m.lit_fraction >= LEAST_LIT
+        and m.seen >= LEAST_SEEN
+        and m.radius_px * ratio >= LEAST_SEA * u
+        and m.feature.name not in wanted.features
+    ]
     marks.sort(key=lambda m: (-m.prominence * m.seen, m.feature.name))
     found: list[Named] = []
     for mark in marks:
@@ -131,9 +144,11 @@ def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
 def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
     feature, wanted, pose = mark.feature, stage.wanted, stage.pose
     fmt = wanted.format
-    away = NotFound("feature",
-                    f"{feature.name} is not in this part of the picture, or lies under a plate of the frame.",
-                    f"Choose another feature, or a frame about {feature.name} itself.")
+    away = NotFound(
+        "feature",
+        f"{feature.name} is not in this part of the picture, or lies under a plate of the frame.",
+        f"Choose another feature, or a frame about {feature.name} itself.",
+    )
     title = wanted.texts.names.get(feature.name, feature.name)
     block = chip(title, fmt)
     if isinstance(block, NotFound):
@@ -188,13 +203,13 @@ def _sea_point(mark: FeatureMark, stage: Stage) -> tuple[float, float] | None:
 
 
 def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
-    at = surface_to_pixel(pose, np.degrees(np.arcsin(vectors[:, 2])),
-                          np.degrees(np.arctan2(vectors[:, 1], vectors[:, 0])))
+    at = surface_to_pixel(
+        pose, np.degrees(np.arcsin(vectors[:, 2])), np.degrees(np.arctan2(vectors[:, 1], vectors[:, 0]))
+    )
     return at.x, at.y
 
 
-def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...],
-                                                                             tuple[TextBox, ...]]:
+def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
     """Ring or dot, line and chip of a feature."""
     u, r = fmt.unit, named.request
     shapes: list[AirShape] = list(_marked(named, pose, fmt))
@@ -228,8 +243,9 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
         yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
 
 
-def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box], features: Sequence[Named]) -> (
-        tuple[tuple[Request, Curve], ...] | NotFound):
+def curve_requests(
+    lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box], features: Sequence[Named]
+) -> tuple[tuple[Request, Curve], ...] | NotFound:
     """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame, and away from
     the features that are pointed at."""
     found = []
@@ -248,8 +264,9 @@ def curve_requests(lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box], fe
         p = p[good]
         p = p[np.argsort(p[:, 0] if curve.name == "equator" else p[:, 1])]
         at = [p[int(share * (len(p) - 1))] for share in _ALONG[curve.name]]
-        room = [min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * fmt.unit)
-                for point in at]
+        room = [
+            min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * fmt.unit) for point in at
+        ]
         x, y = at[int(np.argmax(room))].tolist()  # of those with room enough the first
         found.append((Request(curve.name, block, x, y, 4 * fmt.unit, must=True), curve))
     return tuple(found)

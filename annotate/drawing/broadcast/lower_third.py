@@ -56,10 +56,19 @@ def lower_third(texts: Texts, fmt: Format, caution: bool) -> LowerThird | NotFou
     box = Box(left, bottom - height, min(safe.x0 + width + 1.4 * pad, fmt.width), bottom)
     slant = 0.16 * height
     shapes: list[AirShape] = [
-        polygon([(box.x0, box.y0), (box.x1 + slant * 0.5, box.y0), (box.x1 - slant * 0.5 + 0.3 * pad, box.y1),
-                 (box.x0, box.y1)], PLATE),
-        polygon([(box.x0, box.y0), (box.x0 + _RULE * u, box.y0), (box.x0 + _RULE * u, box.y1), (box.x0, box.y1)],
-                EMBER if caution else GOLD),
+        polygon(
+            [
+                (box.x0, box.y0),
+                (box.x1 + slant * 0.5, box.y0),
+                (box.x1 - slant * 0.5 + 0.3 * pad, box.y1),
+                (box.x0, box.y1),
+            ],
+            PLATE,
+        ),
+        polygon(
+            [(box.x0, box.y0), (box.x0 + _RULE * u, box.y0), (box.x0 + _RULE * u, box.y1), (box.x0, box.y1)],
+            EMBER if caution else GOLD,
+        ),
     ]
     boxes = []
     y = box.y0 + 0.62 * pad
@@ -77,12 +86,15 @@ def _fitted(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tu
     least = fmt.least_cap(True)
     across = fmt.safe.width
     beside = across if fmt.upright else BESIDE * fmt.unit
-    for width, cap, lines in ((beside, cap_px, most), (beside, max(least, 0.8 * cap_px), most), (across, cap_px, most),
-                              (across, least, most + 1)):
+    for width, cap, lines in (
+        (beside, cap_px, most),
+        (beside, max(least, 0.8 * cap_px), most),
+        (across, cap_px, most),
+        (across, least, most + 1),
+    ):
         found = wrapped(text, cap * 1.001 / CAP, weight, width, lines)
         if isinstance(found, NotFound):
             return found
         if max(line.ink.width for line in found) <= width:
             return found
-    return NotFound("credit", f"“{cleaned(text)}” is too long for the lower third.",
-                    "Write it shorter in the rundown.")
+    return NotFound("credit", f"“{cleaned(text)}” is too long for the lower third.", "Write it shorter in the rundown.")

@@ -57,7 +57,7 @@ def coverage(outlines: tuple[FloatArray, ...]) -> tuple[int, int, ByteArray]:
         fine = (outline - [x0, y0]) * _FINE - 0.5
         low = np.maximum(np.floor(fine.min(axis=0)).astype(int) - 1, 0)
         high = np.ceil(fine.max(axis=0)).astype(int) + 2
-        part = winding[low[1]:high[1], low[0]:high[0]]
+        part = winding[low[1] : high[1], low[0] : high[0]]
         mask: ByteArray = np.zeros(part.shape, np.uint8)
         cv2.fillPoly(mask, [np.rint((fine - low) * 2**_SHIFT).astype(np.int32)], 1, cv2.LINE_8, _SHIFT)
         x, y = outline[:, 0], outline[:, 1]
@@ -74,7 +74,7 @@ def _over(canvas: ByteArray, x0: int, y0: int, ink: ByteArray) -> None:
     right, bottom = min(x0 + ink.shape[1], width), min(y0 + ink.shape[0], height)
     if left >= right or top >= bottom:
         return
-    part = ink[top - y0:bottom - y0, left - x0:right - x0]
+    part = ink[top - y0 : bottom - y0, left - x0 : right - x0]
     place = canvas[top:bottom, left:right]
     if part.shape[2] == 3:
         place[..., :3], place[..., 3] = part, 255

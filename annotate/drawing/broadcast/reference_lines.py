@@ -45,8 +45,9 @@ def zero_meridian(pose: Pose, fmt: Format, texts: Texts) -> Curve:
     return _curve("zero meridian", texts.zero_meridian, MINT, curves.zero_meridian(pose), fmt, DASH)
 
 
-def _curve(layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...], fmt: Format,
-           dash: tuple[float, ...]) -> Curve:
+def _curve(
+    layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...], fmt: Format, dash: tuple[float, ...]
+) -> Curve:
     u = fmt.unit
     pieces = [p for run in runs for p in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
     shapes = tuple(Path(layer, p, False, LINE * u, colour, 0.95, tuple(d * u for d in dash)) for p in pieces)
@@ -77,8 +78,9 @@ def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirSha
                 yield replace(shape, points=points[start:end], closed=False)
 
 
-def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequence[Box]) -> (
-        tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound):
+def directions(
+    pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequence[Box]
+) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound:
     """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in
     the frame. Shapes, texts and the boxes that they take; taken: plates that they keep off."""
     words = (texts.north, texts.south, texts.east, texts.west)
@@ -93,8 +95,9 @@ def directions(pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequen
     return _round_disc(pose, fmt, blocks, ways, taken) if whole else _compass(fmt, blocks, ways)
 
 
-def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[Box]) -> (
-        tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]):
+def _round_disc(
+    pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[Box]
+) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
     shapes: list[AirShape] = []
     texts: list[TextBox] = []
     boxes = []
@@ -119,8 +122,9 @@ def _round_disc(pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatA
     return tuple(shapes), tuple(texts), tuple(boxes)
 
 
-def _compass(fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]) -> (
-        tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]):
+def _compass(
+    fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]
+) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
     """Four arrows with their letters on a plate in the upper right corner."""
     u = fmt.unit
     arm, letter = 46.0 * u, max(max(b.width, b.height) for b in blocks)
@@ -140,9 +144,22 @@ def _compass(fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]) -> 
 def _arrow(x: float, y: float, dx: float, dy: float, length: float, u: float, head: bool) -> Iterator[AirShape]:
     side_x, side_y = -dy, dx
     w, end = 2.0 * u, length - (14 * u if head else 0.0)
-    yield polygon([(x + side_x * w, y + side_y * w), (x + dx * end + side_x * w, y + dy * end + side_y * w),
-                   (x + dx * end - side_x * w, y + dy * end - side_y * w), (x - side_x * w, y - side_y * w)], WHITE)
+    yield polygon(
+        [
+            (x + side_x * w, y + side_y * w),
+            (x + dx * end + side_x * w, y + dy * end + side_y * w),
+            (x + dx * end - side_x * w, y + dy * end - side_y * w),
+            (x - side_x * w, y - side_y * w),
+        ],
+        WHITE,
+    )
     if head:
         wide = 10.0 * u
-        yield polygon([(x + dx * length, y + dy * length), (x + dx * end + side_x * wide, y + dy * end + side_y * wide),
-                       (x + dx * end - side_x * wide, y + dy * end - side_y * wide)], WHITE)
+        yield polygon(
+            [
+                (x + dx * length, y + dy * length),
+                (x + dx * end + side_x * wide, y + dy * end + side_y * wide),
+                (x + dx * end - side_x * wide, y + dy * end - side_y * wide),
+            ],
+            WHITE,
+        )

@@ -62,8 +62,9 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
     the plate must end, pixels from the top. None where there is no ground at that middle."""
     u = fmt.unit
     x, y = (pose.x, pose.y) if whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
-    fits = [(km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500)
-            for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u]
+    fits = [
+        (km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500) for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u
+    ]
     if not fits:
         return None
     km, length = fits[-1]
@@ -77,10 +78,22 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
     middle = (box.x0 + box.x1) / 2
     fill, ink = line.at(middle - (line.ink.x0 + line.ink.x1) / 2, box.y0 + 18 * u + line.cap_px, WHITE)
     x0, x1, low, thick, tick = middle - length / 2, middle + length / 2, box.y1 - 20 * u, 5 * u, 16 * u
-    bar = polygon([(x0, low), (x0, low - tick), (x0 + thick, low - tick), (x0 + thick, low - thick),
-                   (x1 - thick, low - thick), (x1 - thick, low - tick), (x1, low - tick), (x1, low)], WHITE)
-    return Plate((rounded(box, 14 * u, PLATE), bar, fill),
-                 (TextBox(line.text, ink, line.cap_px, WHITE, PLATE, True),), box)
+    bar = polygon(
+        [
+            (x0, low),
+            (x0, low - tick),
+            (x0 + thick, low - tick),
+            (x0 + thick, low - thick),
+            (x1 - thick, low - thick),
+            (x1 - thick, low - tick),
+            (x1, low - tick),
+            (x1, low),
+        ],
+        WHITE,
+    )
+    return Plate(
+        (rounded(box, 14 * u, PLATE), bar, fill), (TextBox(line.text, ink, line.cap_px, WHITE, PLATE, True),), box
+    )
 
 
 def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
@@ -92,13 +105,18 @@ def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
     small = moved(pose, x - 0.5, y - 0.5, radius)
     half = int(np.ceil(radius)) + 2
     x0, y0 = int(x) - half, int(y) - half
-    ys, xs = np.mgrid[y0:y0 + 2 * half, x0:x0 + 2 * half].astype(np.float64)
+    ys, xs = np.mgrid[y0 : y0 + 2 * half, x0 : x0 + 2 * half].astype(np.float64)
     u_, v_ = pixel_to_disc(small, xs, ys)
     px, py = disc_to_pixel(source, u_, v_)
     averaged, sx, sy = shrunk(rgb, source.radius_px / radius)
     pixels = np.empty((*xs.shape, 4), np.uint8)
-    photo = cv2.remap(averaged, ((px + 0.5) * sx - 0.5).astype(np.float32),
-                      ((py + 0.5) * sy - 0.5).astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    photo = cv2.remap(
+        averaged,
+        ((px + 0.5) * sx - 0.5).astype(np.float32),
+        ((py + 0.5) * sy - 0.5).astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
     has = (px >= -0.5) & (px <= rgb.shape[1] - 0.5) & (py >= -0.5) & (py <= rgb.shape[0] - 0.5)
     pixels[..., :3] = np.where(has[..., None], photo, _from_maps(small, u_, v_)[..., None])
     pixels[..., 3] = np.rint(255 * np.clip((1.0 - np.hypot(u_, v_)) * radius + 0.5, 0.0, 1.0))
@@ -107,9 +125,13 @@ def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
     left, top = x + (0 - pose.x - 0.5) * f, y + (0 - pose.y - 0.5) * f
     part = Box(left, top, left + fmt.width * f, top + fmt.height * f)
     plate = Box(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
-    shapes: list[AirShape] = [rounded(plate, 22 * u, PLATE),
-                              rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
-                              Raster(x0, y0, pixels), ring(x, y, radius, 2 * u, RULE), _frame_of(part, plate, 4 * u)]
+    shapes: list[AirShape] = [
+        rounded(plate, 22 * u, PLATE),
+        rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
+        Raster(x0, y0, pixels),
+        ring(x, y, radius, 2 * u, RULE),
+        _frame_of(part, plate, 4 * u),
+    ]
     return Plate(tuple(shapes), (), plate)
 
 
@@ -130,6 +152,7 @@ def _frame_of(part: Box, within: Box, width: float) -> Fill:
     x0, x1 = max(cx - w / 2, room.x0), min(cx + w / 2, room.x1)
     y0, y1 = max(cy - h / 2, room.y0), min(cy + h / 2, room.y1)
     outer = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-    inner = np.array([(x0 + width, y0 + width), (x1 - width, y0 + width), (x1 - width, y1 - width),
-                      (x0 + width, y1 - width)])
+    inner = np.array(
+        [(x0 + width, y0 + width), (x1 - width, y0 + width), (x1 - width, y1 - width), (x0 + width, y1 - width)]
+    )
     return Fill((outer, inner[::-1].copy()), GOLD)

@@ -43,8 +43,10 @@ def _element(shape: AirShape) -> str:
     if isinstance(shape, Raster):
         height, width = shape.pixels.shape[:2]
         kind, data = _packed(shape.pixels)
-        return (f'<image x="{shape.x}" y="{shape.y}" width="{width}" height="{height}" '
-                f'href="data:image/{kind};base64,{base64.b64encode(data).decode()}"/>')
+        return (
+            f'<image x="{shape.x}" y="{shape.y}" width="{width}" height="{height}" '
+            f'href="data:image/{kind};base64,{base64.b64encode(data).decode()}"/>'
+        )
     # lines come through the pose, whose pixels are counted from their centres
     return f'<g transform="translate(0.5 0.5)">{markup([shape])}</g>'
 

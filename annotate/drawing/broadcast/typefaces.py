@@ -70,8 +70,11 @@ def order(text: str, weight: int) -> tuple[Face, ...]:
         east = [_JAPANESE, _CHINESE, _KOREAN]  # the same Chinese signs are written in each country's own way
     elif any("\uac00" <= sign <= "\ud7a3" for sign in text):
         east = [_KOREAN, _CHINESE, _JAPANESE]
-    names = [*(f"noto-sans-{s}-{weight}" for s in _TWO_WEIGHTS), *(f"noto-sans-{s}-{BOLD}" for s in _SCRIPTS),
-             *(f"{s}-{BOLD}" for s in east)]
+    names = [
+        *(f"noto-sans-{s}-{weight}" for s in _TWO_WEIGHTS),
+        *(f"noto-sans-{s}-{BOLD}" for s in _SCRIPTS),
+        *(f"{s}-{BOLD}" for s in east),
+    ]
     return (*(face(f"{name}.woff") for name in names), face(FONT_FILE))
 
 
@@ -80,8 +83,11 @@ def _sfnt(file: str) -> bytes:
         return files("moondesk").joinpath("data", file).read_bytes()
     from fontTools.ttLib import TTFont  # only while a face is opened
 
-    packed = TTFont(io.BytesIO(files("moondesk.drawing.broadcast").joinpath("fonts", file).read_bytes()), lazy=True,
-                    recalcTimestamp=False)
+    packed = TTFont(
+        io.BytesIO(files("moondesk.drawing.broadcast").joinpath("fonts", file).read_bytes()),
+        lazy=True,
+        recalcTimestamp=False,
+    )
     packed.flavor = None
     plain = io.BytesIO()
     packed.save(plain, reorderTables=None)

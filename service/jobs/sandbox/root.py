@@ -16,7 +16,14 @@ import struct
 from collections.abc import Sequence
 
 _NEW_MOUNTS, _NEW_CGROUP, _NEW_NAMES, _NEW_IPC, _NEW_USER, _NEW_PIDS, _NEW_NETWORK = (
-    0x20000, 0x2000000, 0x4000000, 0x8000000, 0x10000000, 0x20000000, 0x40000000)
+    0x20000,
+    0x2000000,
+    0x4000000,
+    0x8000000,
+    0x10000000,
+    0x20000000,
+    0x40000000,
+)
 _READ_ONLY, _NO_SETUID, _NO_DEVICES, _REMOUNT, _BIND, _DETACH = 1, 2, 4, 32, 4096, 2
 _RECURSIVE, _PRIVATE = 16384, 1 << 18
 _MOUNT_SETATTR, _AT_RECURSIVE, _HERE = 442, 0x8000, -100
@@ -112,8 +119,9 @@ def _seal(system: ctypes.CDLL, path: str) -> None:
     _checked(system.syscall(_MOUNT_SETATTR, _HERE, path.encode(), _AT_RECURSIVE, attributes, len(attributes)))
 
 
-def _mount(system: ctypes.CDLL, source: str | None, target: str, kind: str | None, flags: int,
-           options: str | None = None) -> None:
+def _mount(
+    system: ctypes.CDLL, source: str | None, target: str, kind: str | None, flags: int, options: str | None = None
+) -> None:
     told = [None if text is None else text.encode() for text in (source, target, kind, options)]
     _checked(system.mount(told[0], told[1], told[2], ctypes.c_ulong(flags), told[3]))
 

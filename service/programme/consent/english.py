@@ -27,15 +27,50 @@ NAMES_IN_A_ROW = 6
 _WORD = re.compile(r"[^\W\d_]+(?:['\u2019][^\W\d_]+)*")
 _ADDRESS = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+", re.IGNORECASE)
 #: Words that hold digits: file names, focal lengths, types of telescopes.
-_CODE = re.compile(r"\b[^\W_]*\d[^\W_]*\b|\b\w+\.(?:jpe?g|png|heic|tiff?|webp|fits?|avif)\b|\b(?:img|dsc|dscn"
+_CODE = re.compile(
+    r"\b[^\W_]*\d[^\W_]*\b|\b\w+\.(?:jpe?g|png|heic|tiff?|webp|fits?|avif)\b|\b(?:img|dsc|dscn"
     r"|pxl)_\w*|^\s*(?:(?:re|fwd?):\s*)+",
-                   re.IGNORECASE)
+    re.IGNORECASE,
+)
 #: Signs that stand for words.
-_SIGNS = re.compile("[\u2705\u2714\u274c\u274e\u26d4\U0001f44d\U0001f44e\U0001f51e\U0001f512\U0001f645\U0001f64a"
-                    "\U0001f6ab\U0001f6d1\U0001f92b\U0001f910\U0001f4f5]")
-_ENDINGS = ("'s", "'ll", "'ve", "'re", "'d", "'m", "n't", "s", "es", "ed", "d", "ing", "ly", "er", "r", "est", "st",
-            "y", "ies", "ied", "ier", "iest", "ily", "ness", "less", "ful", "able", "ish", "al", "ment", "ward",
-            "wards")
+_SIGNS = re.compile(
+    "[\u2705\u2714\u274c\u274e\u26d4\U0001f44d\U0001f44e\U0001f51e\U0001f512\U0001f645\U0001f64a"
+    "\U0001f6ab\U0001f6d1\U0001f92b\U0001f910\U0001f4f5]"
+)
+_ENDINGS = (
+    "'s",
+    "'ll",
+    "'ve",
+    "'re",
+    "'d",
+    "'m",
+    "n't",
+    "s",
+    "es",
+    "ed",
+    "d",
+    "ing",
+    "ly",
+    "er",
+    "r",
+    "est",
+    "st",
+    "y",
+    "ies",
+    "ied",
+    "ier",
+    "iest",
+    "ily",
+    "ness",
+    "less",
+    "ful",
+    "able",
+    "ish",
+    "al",
+    "ment",
+    "ward",
+    "wards",
+)
 
 
 def not_english(text: str, names: str = "") -> tuple[str, ...]:
@@ -62,8 +97,13 @@ def _is_foreign(text: str, own: frozenset[str]) -> bool:
 def known(word: str) -> bool:
     """Whether a word is one of the known ones, also with an ending."""
     word = _folded(word)
-    return (word in WORDS or word in NAMES or len(word) == 1 or any(_plain(word))
-            or word.removesuffix("'s") in lunar_names())
+    return (
+        word in WORDS
+        or word in NAMES
+        or len(word) == 1
+        or any(_plain(word))
+        or word.removesuffix("'s") in lunar_names()
+    )
 
 
 @cache
@@ -131,4 +171,4 @@ def _plain(word: str) -> Iterable[bool]:
             yield len(left) > 2 and left[-1] == left[-2] and left[:-1] in WORDS  # sunny
     for start in ("un", "re", "over", "under", "non", "out", "mid", "in"):
         if word.startswith(start) and len(word) > len(start) + 2:
-            yield word[len(start):] in WORDS
+            yield word[len(start) :] in WORDS

@@ -67,7 +67,9 @@ _YES = re.compile(
     rf"|\b(?:i|we) (?:hereby )?(?:agree|consent|permit|allow|authori[sz]e|give (?:you )?(?:my |our |full )?"
     r"(?:permission|consent))\b|\bpermission (?:is )?(?:granted|given)\b|\bwith my (?:permission|consent)\b"
     rf"|^(?:please )?(?:show|use|share|broadcast|publish) (?:{_OURS}\b|as you)"
-    rf"|\bdo(?: please)? {SHOW} {_OURS}\b|\bplease {SHOW} {_OURS}\b", re.IGNORECASE)
+    rf"|\bdo(?: please)? {SHOW} {_OURS}\b|\bplease {SHOW} {_OURS}\b",
+    re.IGNORECASE,
+)
 _NO = re.compile(
     rf"\b(?:not|never|no|without|cannot|can[\u2019']?t|(?:do|does|did|must|should|would)n[\u2019']?t|refuse\w*|object"
     rf"|forbid\w*|withdraw\w*)\b[^.!?]{{0,60}}\b(?:{SHOW}|permission|consent|agree|public|{_PUBLIC})\b"
@@ -79,18 +81,28 @@ _NO = re.compile(
     r"|\bkeep (?:it|this|them|that) (?:to yoursel(?:f|ves)|between us|private|secret|confidential)\b"
     r"|\b(?:remove|delete|erase|withdraw|take down|destroy) (?:all )?(?:my|our|the|that|this|these|those) (?:\w+ )?"
     r"(?:pictures?|photos?|photographs?|images?|shots?|mails?|e-mails?|submissions?|permission|consent)\b"
-    r"|\bfor (?:internal|personal|private) use only\b", re.IGNORECASE)
+    r"|\bfor (?:internal|personal|private) use only\b",
+    re.IGNORECASE,
+)
 #: A no inside a yes: "no need to ask", "I have no objection", "do not hesitate".
-_DOUBLE = re.compile(r"\b(?:no|not any|without) (?:objections?|problems?|need|limits?|restrictions?|conditions?)\b"
-                     r"|\bdo(?: not|n[\u2019']t) (?:hesitate|mind|object)\b|\bdoes(?: not|n[\u2019']t) matter\b"
-                     r"|\bwhy not\b|\bnot only\b", re.IGNORECASE)
+_DOUBLE = re.compile(
+    r"\b(?:no|not any|without) (?:objections?|problems?|need|limits?|restrictions?|conditions?)\b"
+    r"|\bdo(?: not|n[\u2019']t) (?:hesitate|mind|object)\b|\bdoes(?: not|n[\u2019']t) matter\b"
+    r"|\bwhy not\b|\bnot only\b",
+    re.IGNORECASE,
+)
 #: Thanks for what was shown is no leave to show more.
-_SHOWN = re.compile(r"\byou(?:[\u2019']ve)? (?:have |had |just |already |kindly |once ){0,2}(?:used|showed|shown|aired"
-                    r"|featured|published|shared|displayed|presented|posted)\b"
-                    r"|\byou were (?:so )?kind enough to \w+", re.IGNORECASE)
+_SHOWN = re.compile(
+    r"\byou(?:[\u2019']ve)? (?:have |had |just |already |kindly |once ){0,2}(?:used|showed|shown|aired"
+    r"|featured|published|shared|displayed|presented|posted)\b"
+    r"|\byou were (?:so )?kind enough to \w+",
+    re.IGNORECASE,
+)
 _CONDITION = re.compile(
     r"\b(?:if(?! you (?:like|wish|want|please|care))|unless|provided|as long as|only|but|except|until|before you|after"
-    r" you|first ask|ask me|let me know|condition\w*|pay|paid|fee|licen[cs]e)\b", re.IGNORECASE)
+    r" you|first ask|ask me|let me know|condition\w*|pay|paid|fee|licen[cs]e)\b",
+    re.IGNORECASE,
+)
 _ASKS = re.compile(r"\?\s*$|\b(?:i|we) (?:wonder|hope|wish|would (?:love|like)|want to know)\b", re.IGNORECASE)
 
 
@@ -138,8 +150,9 @@ def _state_of(sentence: str, doubtful: Callable[[str], bool]) -> State | None:
     return "unclear" if doubtful(told) else None
 
 
-def read_words(subject: str, own: str, beside: str = "", signature: str = "", sender: str = "", whole: bool = True,
-               ) -> tuple[Consent, WordsRead]:
+def read_words(
+    subject: str, own: str, beside: str = "", signature: str = "", sender: str = "", whole: bool = True
+) -> tuple[Consent, WordsRead]:
     """What a mail's words say, and whether they were understood: silence has a meaning only where all were.
 
     own: the sender's words; beside: what is quoted or repeated, which can raise a doubt and never settle one; whole:
@@ -148,8 +161,11 @@ def read_words(subject: str, own: str, beside: str = "", signature: str = "", se
     said, quoted = consent_in_mail(f"{subject}\n\n{own}"), unheaded(beside)
     if not f"{subject}{own}{beside}{signature}".strip() and whole:
         return said, "none"
-    open_ones = [*not_english(f"{subject}\n\n{own}", sender), *not_english(quoted, sender),
-                 *(s for s in sentences(signature) if is_foreign(s, sender))]
+    open_ones = [
+        *not_english(f"{subject}\n\n{own}", sender),
+        *not_english(quoted, sender),
+        *(s for s in sentences(signature) if is_foreign(s, sender)),
+    ]
     for text in (quoted, signature):
         more = consent_in_mail(text)
         if said.state == "none" and (more.state != "none" or more.minor):
@@ -166,19 +182,31 @@ def read_words(subject: str, own: str, beside: str = "", signature: str = "", se
     return said, "not_understood"
 
 
-_CELL_NO = re.compile(r"^(?:no|n|none|not|never|refused|declined|denied|withdrawn|nein|non|0|false)\b|\b(?:not|refused"
-                      r"|declined|withdrawn|no consent|no permission)\b", re.IGNORECASE)
-_CELL_YES = re.compile(r"^(?:yes|y|ok(?:ay)?|given|granted|agreed|agrees|consent(?:ed|s)?|signed|true|1|x|ja|oui|told"
-                       r"|by (?:form|phone|mail|e-?mail)|form|phone|in person)\b", re.IGNORECASE)
+_CELL_NO = re.compile(
+    r"^(?:no|n|none|not|never|refused|declined|denied|withdrawn|nein|non|0|false)\b|\b(?:not|refused"
+    r"|declined|withdrawn|no consent|no permission)\b",
+    re.IGNORECASE,
+)
+_CELL_YES = re.compile(
+    r"^(?:yes|y|ok(?:ay)?|given|granted|agreed|agrees|consent(?:ed|s)?|signed|true|1|x|ja|oui|told"
+    r"|by (?:form|phone|mail|e-?mail)|form|phone|in person)\b",
+    re.IGNORECASE,
+)
 #: What such a cell says of itself, so that what is left of it can be read as words.
-_CELL_PLAIN = re.compile(r"\b(?:consent(?:ed|s)?|permission|given|granted|agreed|agrees|authori[sz]ed|signed|told"
+_CELL_PLAIN = re.compile(
+    r"\b(?:consent(?:ed|s)?|permission|given|granted|agreed|agrees|authori[sz]ed|signed|told"
     r"|noted)\b"
-                         r"|^(?:ja|oui|x|y|1)$", re.IGNORECASE)
-_CELL_OPEN = re.compile(r"\?|\b(?:asked|ask|pending|waiting|unknown|maybe|perhaps|unclear|if|only|unless)\b",
-                        re.IGNORECASE)
+    r"|^(?:ja|oui|x|y|1)$",
+    re.IGNORECASE,
+)
+_CELL_OPEN = re.compile(
+    r"\?|\b(?:asked|ask|pending|waiting|unknown|maybe|perhaps|unclear|if|only|unless)\b", re.IGNORECASE
+)
 _CELL_KINDS: tuple[tuple[Kind, str], ...] = (
-    ("form", r"form|web ?form|upload page|signed"), ("phone", r"(?:by |tele)?phone|called"),
-    ("person", r"in person|face to face"), ("mail", r"e-?mail|mail|letter|in writing"),
+    ("form", r"form|web ?form|upload page|signed"),
+    ("phone", r"(?:by |tele)?phone|called"),
+    ("person", r"in person|face to face"),
+    ("mail", r"e-?mail|mail|letter|in writing"),
 )
 
 
@@ -193,7 +221,13 @@ def consent_in_table(cell: str) -> Consent:
     said = consent_in_mail(rest, is_restrictive)
     sentence = "unclear" if said.minor else said.state
     known = not not_english(rest) and not is_foreign(rest)
-    state: State = ("refused" if _CELL_NO.search(plain) or sentence == "refused"
-                    else "unclear" if _CELL_OPEN.search(plain) or sentence == "unclear" or not known
-                    else "given" if _CELL_YES.search(plain) or sentence == "suggested" else "unclear")
+    state: State = (
+        "refused"
+        if _CELL_NO.search(plain) or sentence == "refused"
+        else "unclear"
+        if _CELL_OPEN.search(plain) or sentence == "unclear" or not known
+        else "given"
+        if _CELL_YES.search(plain) or sentence == "suggested"
+        else "unclear"
+    )
     return Consent(state, kind, cell[:EVIDENCE_CHARACTERS])

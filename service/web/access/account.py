@@ -22,8 +22,11 @@ from moondesk.service.web.desk.views import config, render, storage
 account = Blueprint("account", __name__)
 
 LABEL_CHARACTERS = 60
-DONE = {"password": "Your password is changed; everywhere else you are logged out.",
-        "others": "Everywhere else you are logged out.", "revoked": "The token is revoked."}
+DONE = {
+    "password": "Your password is changed; everywhere else you are logged out.",
+    "others": "Everywhere else you are logged out.",
+    "revoked": "The token is revoked.",
+}
 
 
 @dataclass(frozen=True)
@@ -129,14 +132,28 @@ def _token_row(token: logins.ApiToken) -> TokenRow:
     return TokenRow(token.id, token.label, token.role, f"made {date_words(token.made_utc.date())}, {used}")
 
 
-def _show(status: int, fresh: str = "", label: str = "", complaints: Mapping[str, str] | None = None,
-          notice: str = "", done: str = "") -> Response:
+def _show(
+    status: int,
+    fresh: str = "",
+    label: str = "",
+    complaints: Mapping[str, str] | None = None,
+    notice: str = "",
+    done: str = "",
+) -> Response:
     who = sessions.actor()
-    page = AccountPage(config().programme, sessions.form_token(), who.name, who.role,
-                       tuple(_token_row(t) for t in logins.tokens_of(storage(), _my_id())), fresh, label,
-                       complaints or {}, notice or ("Nothing was changed yet: see below what is wrong." if complaints
-                                                    else ""), done,
-                       tuple(r for r in ROLES if r[0] in _my_roles()))
+    page = AccountPage(
+        config().programme,
+        sessions.form_token(),
+        who.name,
+        who.role,
+        tuple(_token_row(t) for t in logins.tokens_of(storage(), _my_id())),
+        fresh,
+        label,
+        complaints or {},
+        notice or ("Nothing was changed yet: see below what is wrong." if complaints else ""),
+        done,
+        tuple(r for r in ROLES if r[0] in _my_roles()),
+    )
     answer = make_response(render("account.html", page), status)
     answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -35,12 +35,14 @@ READING = ("GET", "HEAD", "OPTIONS")
 #: What carries pictures; everything else is text, from strangers at the log-in too.
 LARGE = frozenset({"drop.send"})
 #: Why a body was not taken, by status; what else refuses it is told by `admit`.
-NOT_TAKEN: Mapping[int, tuple[str, str]] = MappingProxyType({
-    408: ("This came in so slowly that the desk gave it up.", "Go back and send fewer pictures at a time."),
-    413: ("That is more than the desk takes at once.", "Go back and send fewer pictures at a time."),
-    503: ("The disk has no room for these pictures, or too many come in at once.", "Make room, or wait a little."),
-    507: ("The disk has no room for these pictures.", "Make room on it, then send them again."),
-})
+NOT_TAKEN: Mapping[int, tuple[str, str]] = MappingProxyType(
+    {
+        408: ("This came in so slowly that the desk gave it up.", "Go back and send fewer pictures at a time."),
+        413: ("That is more than the desk takes at once.", "Go back and send fewer pictures at a time."),
+        503: ("The disk has no room for these pictures, or too many come in at once.", "Make room, or wait a little."),
+        507: ("The disk has no room for these pictures.", "Make room on it, then send them again."),
+    }
+)
 STALE = "This page was open for too long, or it is not this desk's."
 #: Forms with pictures that may come in at the same time, free space that they leave on the disk, and connections of an
 #: address: a few windows of a few people.
@@ -88,16 +90,31 @@ class _NotTakenError(DeskError):
         self.http_status = status
 
 
-def install(app: Flask, config: Config, tokens: Tokens, now: Callable[[], datetime] | None = None,
-            clock: Callable[[], float] = time.monotonic) -> None:
+def install(
+    app: Flask,
+    config: Config,
+    tokens: Tokens,
+    now: Callable[[], datetime] | None = None,
+    clock: Callable[[], float] = time.monotonic,
+) -> None:
     """Put the door before every view. now: the time of day; clock: seconds that only grow."""
     app.extensions["moondesk.keeper"] = sessions.Keeper(
-        config, tokens, now or (lambda: datetime.now(UTC)), RateLimit(*OF_ADDRESS, clock),
-        RateLimit(*OF_ACCOUNT, clock), Proxies(config.proxies, "[desk]"))
+        config,
+        tokens,
+        now or (lambda: datetime.now(UTC)),
+        RateLimit(*OF_ADDRESS, clock),
+        RateLimit(*OF_ACCOUNT, clock),
+        Proxies(config.proxies, "[desk]"),
+    )
     most = app.config["MAX_CONTENT_LENGTH"]
     app.extensions["moondesk.bounds"] = Bounds(
-        judge, Arriving(config.data_dir / ARRIVING, ARRIVING_FORMS * most, ARRIVING_FORMS * most, KEEP_FREE), most,
-        CONNECTIONS, config.proxies, AT_ONCE)
+        judge,
+        Arriving(config.data_dir / ARRIVING, ARRIVING_FORMS * most, ARRIVING_FORMS * most, KEEP_FREE),
+        most,
+        CONNECTIONS,
+        config.proxies,
+        AT_ONCE,
+    )
     app.before_request(admit)
     app.after_request(sessions.keep_visitor)
     app.context_processor(lambda: {"here": Here()})
@@ -121,8 +138,10 @@ def admit() -> AnyResponse | None:
         if request.endpoint is None:
             return None  # there is no such page; who is logged in may be told
         if wanted is None:
-            raise NotAllowedError(f"The route {request.endpoint} has no line in the table of roles: it answers nobody.",
-                                  "Add it there with the least role that it wants.")
+            raise NotAllowedError(
+                f"The route {request.endpoint} has no line in the table of roles: it answers nobody.",
+                "Add it there with the least role that it wants.",
+            )
         if not roles.may(who.role, wanted):
             return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")
     guarded = request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer()

@@ -75,8 +75,15 @@ def enter() -> Response:
     answer = redirect(go, 303)
     sessions.start_session(answer, account.id)
     tokens = sessions.keeper().tokens
-    answer.set_cookie(tokens.cookie(MARK_COOKIE), tokens.browser_mark(account.id), max_age=MARK_SECONDS,
-                      httponly=True, secure=sessions.is_secure(), samesite="Strict", path="/login")
+    answer.set_cookie(
+        tokens.cookie(MARK_COOKIE),
+        tokens.browser_mark(account.id),
+        max_age=MARK_SECONDS,
+        httponly=True,
+        secure=sessions.is_secure(),
+        samesite="Strict",
+        path="/login",
+    )
     return answer
 
 

@@ -72,13 +72,15 @@ def listening_address(host: str, config: Config, has_accounts: bool) -> str:
     try:
         address = str(ipaddress.ip_address(host.strip("[]")))
     except ValueError:
-        raise AddressError(f"{host} is no address to listen on.",
-                           "Name one of this machine, or 0.0.0.0 for all of them.") from None
+        raise AddressError(
+            f"{host} is no address to listen on.", "Name one of this machine, or 0.0.0.0 for all of them."
+        ) from None
     if not config.address or not config.proxies:
         raise AddressError(
             "Beyond this machine the desk is reached by https (TLS) only, or passwords could be read on the way.",
             "Put a proxy with a certificate before it and name both in moondesk.toml: [desk] address = "
-            "\"https://...\", proxies = [\"the proxy's address\"]. With the proxy on this machine, leave --host away.")
+            '"https://...", proxies = ["the proxy\'s address"]. With the proxy on this machine, leave --host away.',
+        )
     return address
 
 

@@ -63,6 +63,7 @@ class Keeper:
 
 # --- for every view ---------------------------------------------------------------------------------------------------
 
+
 def actor() -> Actor:
     """The one who acts in this request."""
     found = known()
@@ -87,6 +88,7 @@ def form_id(token: str) -> str | None:
 
 
 # --- for the door and the pages of accounts ---------------------------------------------------------------------------
+
 
 def keeper() -> Keeper:
     return current_app.extensions["moondesk.keeper"]  # type: ignore[no-any-return]
@@ -116,8 +118,15 @@ def start_session(answer: Response, account_id: int) -> None:
     """Log somebody in: a fresh session whatever the browser came with, so that nobody can have planted one."""
     fresh = logins.open_session(storage(), account_id, now(), secret())
     # Lax: whoever follows a link out of a mail stays logged in; what changes anything wants a form's token besides.
-    answer.set_cookie(_session_cookie(), fresh, httponly=True, secure=is_secure(), samesite="Lax", path="/",
-                      max_age=int(logins.LONGEST.total_seconds()))
+    answer.set_cookie(
+        _session_cookie(),
+        fresh,
+        httponly=True,
+        secure=is_secure(),
+        samesite="Lax",
+        path="/",
+        max_age=int(logins.LONGEST.total_seconds()),
+    )
 
 
 def end_session(answer: Response) -> None:

@@ -71,12 +71,21 @@ def make() -> Response:
     return answer
 
 
-def _show(status: int, name: str, typed: Mapping[str, str], complaints: Mapping[str, str],
-          notice: str = "") -> Response:
+def _show(
+    status: int, name: str, typed: Mapping[str, str], complaints: Mapping[str, str], notice: str = ""
+) -> Response:
     if complaints and not notice:
         notice = "Not yet set up: see below what is missing. Please type the password again."
-    page = SetupPage(config().programme, sessions.form_token(), name, typed, fixed_fields(config()), complaints, notice,
-                     zone_names(typed["zone"]))
+    page = SetupPage(
+        config().programme,
+        sessions.form_token(),
+        name,
+        typed,
+        fixed_fields(config()),
+        complaints,
+        notice,
+        zone_names(typed["zone"]),
+    )
     answer = make_response(render("setup.html", page), status)
     answer.headers["Cache-Control"] = "no-store"
     return answer

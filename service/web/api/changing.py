@@ -53,14 +53,20 @@ def pick(number: int, body: Body) -> Response:
 def edit(number: int, item_id: int, body: Body) -> Response:
     edition = storage().edition(number)
     seen, item = _seen(edition, item_id)
-    values: dict[str, Value] = {field: clean_text(value, _LONGEST[field]) if isinstance(value, str)
-                                else None if value is None else int(value) for field, value in body.items()}
+    values: dict[str, Value] = {
+        field: clean_text(value, _LONGEST[field]) if isinstance(value, str) else None if value is None else int(value)
+        for field, value in body.items()
+    }
     credit = values.get("credit_line")
     if isinstance(credit, str) and names_one_who_asked_not_to_be(
-            credit, storage().picture(item.picture_id).submission.arrival):
-        raise ProblemError(422, "The sender asks not to be named, and this line names them.",
-                           "Write one without the name, or \"\" for no name at all.",
-                           [Fault("/credit_line", "It names the sender.")])
+        credit, storage().picture(item.picture_id).submission.arrival
+    ):
+        raise ProblemError(
+            422,
+            "The sender asks not to be named, and this line names them.",
+            'Write one without the name, or "" for no name at all.',
+            [Fault("/credit_line", "It names the sender.")],
+        )
     rundowns.edit(storage(), edition.id, item_id, values, seen, actor().name, now())
     return _item_answer(edition, item_id)
 
@@ -70,8 +76,11 @@ def move(number: int, item_id: int, body: Body) -> Response:
     seen, _ = _seen(edition, item_id)
     after = int(body["after_item_id"])
     if after and rundowns.rundown(storage(), edition.id).item(after) is None:
-        raise ProblemError(422, "The item after which it is to stand is not in this rundown.",
-                           faults=[Fault("/after_item_id", "There is no such item.")])
+        raise ProblemError(
+            422,
+            "The item after which it is to stand is not in this rundown.",
+            faults=[Fault("/after_item_id", "There is no such item.")],
+        )
     rundowns.move(storage(), edition.id, item_id, after, seen, actor().name, now())
     found = rundowns.rundown(storage(), edition.id)
     return tagged(json_answer(rundown_told(found, edition)), found.version)
@@ -88,13 +97,19 @@ def take_out(number: int, item_id: int) -> Response:
 
 def note_consent(picture_id: int, body: Body) -> Response:
     found = storage().picture(picture_id)
-    form = {"answer": body["state"], "way": body["kind"], "words": body.get("evidence", ""),
-            "message_id": clean_text(body.get("message_id", "")), "guardian": "1" if body.get("guardian") else "",
-            "whole": "1" if body.get("whole_submission") else ""}
+    form = {
+        "answer": body["state"],
+        "way": body["kind"],
+        "words": body.get("evidence", ""),
+        "message_id": clean_text(body.get("message_id", "")),
+        "guardian": "1" if body.get("guardian") else "",
+        "whole": "1" if body.get("whole_submission") else "",
+    }
     reading = read_consent(form, picture_id, actor().name)
     if reading.record is None:
-        raise ProblemError(422, f"{reading.complaint} Nothing was noted.",
-                           faults=[Fault("/evidence", reading.complaint)])
+        raise ProblemError(
+            422, f"{reading.complaint} Nothing was noted.", faults=[Fault("/evidence", reading.complaint)]
+        )
     add_consent(storage(), found.submission.id, reading.record, now())
     (listed,) = storage().listed_by([picture_id])
     return json_answer(shapes.consents(listed.picture, permission_of(listed, config().entry_terms)), 201)

@@ -18,8 +18,15 @@ from moondesk.service.web.api.operations import Query
 
 _NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,400})?([eE][-+]?[0-9]{1,4})?", re.ASCII)
 _WHOLE = re.compile(r"-?[0-9]{1,20}", re.ASCII)
-_KINDS = {"string": "a text", "integer": "a whole number", "number": "a number", "boolean": "true or false",
-          "object": "an object", "array": "a list", "null": "null"}
+_KINDS = {
+    "string": "a text",
+    "integer": "a whole number",
+    "number": "a number",
+    "boolean": "true or false",
+    "object": "an object",
+    "array": "a list",
+    "null": "null",
+}
 _MOST_FAULTS = 20
 
 
@@ -87,8 +94,11 @@ def check(value: Any, schema: Mapping[str, Any], where: str = "") -> list[Fault]
 def _of_text(value: str, schema: Mapping[str, Any], where: str) -> list[Fault]:
     least, most = schema.get("minLength", 0), schema.get("maxLength", math.inf)
     if not least <= len(value) <= most:
-        return [Fault(where, f"It must have {f'{least} to ' if least else 'at most '}{most} characters; it has "
-                             f"{len(value)}.")]
+        return [
+            Fault(
+                where, f"It must have {f'{least} to ' if least else 'at most '}{most} characters; it has {len(value)}."
+            )
+        ]
     if schema.get("format") == "date" and not _is_date(value):
         return [Fault(where, "It must be a day like 2026-03-26.")]
     return []
@@ -96,8 +106,11 @@ def _of_text(value: str, schema: Mapping[str, Any], where: str) -> list[Fault]:
 
 def _of_object(value: Mapping[str, Any], schema: Mapping[str, Any], where: str) -> list[Fault]:
     known: Mapping[str, Any] = schema.get("properties", {})
-    faults = [Fault(f"{where}/{_pointer(name)}", f"There is no such field; there are {', '.join(known)}.")
-              for name in value if name not in known]
+    faults = [
+        Fault(f"{where}/{_pointer(name)}", f"There is no such field; there are {', '.join(known)}.")
+        for name in value
+        if name not in known
+    ]
     faults += [Fault(f"{where}/{name}", "It is missing.") for name in schema.get("required", ()) if name not in value]
     if not value and schema.get("minProperties"):
         faults.append(Fault(where, f"It must have at least one of {', '.join(known)}."))
@@ -110,11 +123,11 @@ def _of_object(value: Mapping[str, Any], schema: Mapping[str, Any], where: str) 
 def _is(value: Any, kind: str) -> bool:
     if kind == "integer":  # 60.0 is one, by JSON Schema
         return (isinstance(value, int) and not isinstance(value, bool)) or (
-            isinstance(value, float) and value.is_integer())
+            isinstance(value, float) and value.is_integer()
+        )
     if kind == "number":
         return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-    return isinstance(value, {"string": str, "boolean": bool, "object": dict, "array": list,
-                              "null": type(None)}[kind])
+    return isinstance(value, {"string": str, "boolean": bool, "object": dict, "array": list, "null": type(None)}[kind])
 
 
 def typed(text: str, schema: Mapping[str, Any]) -> Any:

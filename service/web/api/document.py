@@ -27,6 +27,7 @@ erased here: do not keep copies longer than you need them.
 by RFC 9457.
 """
 
+
 def document(version: str) -> dict[str, Any]:
     """version: of the program."""
     paths: dict[str, dict[str, Any]] = {}
@@ -38,8 +39,7 @@ def document(version: str) -> dict[str, Any]:
         "servers": [{"url": "/"}],
         "security": [{"token": []}],
         "paths": paths,
-        "components": {"schemas": dict(SCHEMAS),
-                       "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
+        "components": {"schemas": dict(SCHEMAS), "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
     }
 
 
@@ -79,8 +79,10 @@ def _operation(operation: Operation) -> dict[str, Any]:
 
 
 def _in_path(path: str) -> list[dict[str, Any]]:
-    return [{"name": name, "in": "path", "required": True, "schema": PATH_PARAMETERS[name]}
-            for name in re.findall(r"{(\w+)}", path)]
+    return [
+        {"name": name, "in": "path", "required": True, "schema": PATH_PARAMETERS[name]}
+        for name in re.findall(r"{(\w+)}", path)
+    ]
 
 
 def _in_query(operation: Operation) -> list[dict[str, Any]]:
@@ -90,15 +92,23 @@ def _in_query(operation: Operation) -> list[dict[str, Any]]:
 def _in_header(operation: Operation) -> list[dict[str, Any]]:
     if not operation.if_match:
         return []
-    return [{"name": "If-Match", "in": "header", "required": True, "schema": {"type": "string", "pattern": ENTITY_TAGS},
-             "description": "The ETag of the rundown as it was last read, or * for whatever it is now."}]
+    return [
+        {
+            "name": "If-Match",
+            "in": "header",
+            "required": True,
+            "schema": {"type": "string", "pattern": ENTITY_TAGS},
+            "description": "The ETag of the rundown as it was last read, or * for whatever it is now.",
+        }
+    ]
 
 
 def _answer(operation: Operation, status: int, name: str) -> dict[str, Any]:
     told: dict[str, Any] = {"description": HTTPStatus(status).phrase}
     if name == "image":
-        told["content"] = {kind: {"schema": {"type": "string", "contentMediaType": kind}}
-                           for kind in ("image/jpeg", "image/png")}
+        told["content"] = {
+            kind: {"schema": {"type": "string", "contentMediaType": kind}} for kind in ("image/jpeg", "image/png")
+        }
     elif name == "document":
         told["content"] = {"application/json": {"schema": {"type": "object"}}}
     elif name:
@@ -107,15 +117,21 @@ def _answer(operation: Operation, status: int, name: str) -> dict[str, Any]:
     if operation.tagged:
         headers["ETag"] = {"description": "Version of the rundown.", "required": True, "schema": {"type": "string"}}
     if status == 201 and operation.tagged:
-        headers["Location"] = {"description": "Where the item is changed.", "required": True,
-                               "schema": {"type": "string"}}
+        headers["Location"] = {
+            "description": "Where the item is changed.",
+            "required": True,
+            "schema": {"type": "string"},
+        }
     return {**told, **({"headers": headers} if headers else {})}
 
 
 def _problem(operation: Operation, status: int) -> dict[str, Any]:
-    told: dict[str, Any] = {"description": HTTPStatus(status).phrase,
-                            "content": {"application/problem+json": {"schema": ref("Problem")}}}
+    told: dict[str, Any] = {
+        "description": HTTPStatus(status).phrase,
+        "content": {"application/problem+json": {"schema": ref("Problem")}},
+    }
     if status == 412:
-        told["headers"] = {"ETag": {"description": "Version of the rundown as it is now.",
-                                    "schema": {"type": "string"}}}
+        told["headers"] = {
+            "ETag": {"description": "Version of the rundown as it is now.", "schema": {"type": "string"}}
+        }
     return told

@@ -27,13 +27,20 @@ def evening(one: Coming, day_number: int | None, programme: Programme) -> dict[s
     spans = (*sky.night.sun, *sky.night.moon) if sky.night else ()
     hours = {t: hour_words(t, programme.zone) for span in spans for t in span}
     return {
-        "evening": one.evening.isoformat(), "day_number": day_number, "edition": one.edition,
-        "air_utc": utc(one.air_utc), "illuminated_fraction": number(a.illuminated_fraction, 4), "waxing": sky.waxing,
-        "phase_angle_deg": number(a.phase_angle_deg, 3), "elongation_deg": number(a.elongation_deg, 3),
-        "altitude_deg": number(a.altitude_deg, 2), "azimuth_deg": number(a.azimuth_deg, 2),
+        "evening": one.evening.isoformat(),
+        "day_number": day_number,
+        "edition": one.edition,
+        "air_utc": utc(one.air_utc),
+        "illuminated_fraction": number(a.illuminated_fraction, 4),
+        "waxing": sky.waxing,
+        "phase_angle_deg": number(a.phase_angle_deg, 3),
+        "elongation_deg": number(a.elongation_deg, 3),
+        "altitude_deg": number(a.altitude_deg, 2),
+        "azimuth_deg": number(a.azimuth_deg, 2),
         "sub_observer": _point(a.libration_lat_deg, a.libration_lon_deg),
         "sub_solar": _point(a.sub_solar_lat_deg, a.sub_solar_lon_deg),
-        "sun_caution": sky.caution, "cautions": list(cautions(sky, hours)),
+        "sun_caution": sky.caution,
+        "cautions": list(cautions(sky, hours)),
         "near_terminator": [_near(m) for m in near_terminator(predicted_pose(one.shown, SIZE_PX))],
     }
 
@@ -43,8 +50,14 @@ def _sky(one: Coming, programme: Programme) -> Sky:
     noon = datetime.combine(one.evening, time(12), zone)
     next_noon = datetime.combine(one.evening + timedelta(days=1), time(12), zone)
     up = bool(place and sun_altitude_deg([unix_seconds_of(one.air_utc)], place)[0] > RISEN_DEG)
-    return Sky(one.on_air, sun_caution(one.on_air.elongation_deg), night(noon, next_noon, place) if place else None, up,
-               is_waxing(one.on_air), eclipse_state(one.shown.when_utc))
+    return Sky(
+        one.on_air,
+        sun_caution(one.on_air.elongation_deg),
+        night(noon, next_noon, place) if place else None,
+        up,
+        is_waxing(one.on_air),
+        eclipse_state(one.shown.when_utc),
+    )
 
 
 def _point(latitude_deg: float, longitude_deg: float) -> dict[str, Any]:
@@ -53,6 +66,12 @@ def _point(latitude_deg: float, longitude_deg: float) -> dict[str, Any]:
 
 def _near(m: FeatureMark) -> dict[str, Any]:
     f = m.feature
-    return {"name": f.name, "kind": f.kind, "lat": number(f.lat_deg, 4), "lon": number(f.lon_deg, 4),
-            "diameter_km": number(f.size_km, 2), "sun_altitude_deg": number(m.sun_altitude_deg, 3),
-            "lit_fraction": number(m.lit_fraction, 4)}
+    return {
+        "name": f.name,
+        "kind": f.kind,
+        "lat": number(f.lat_deg, 4),
+        "lon": number(f.lon_deg, 4),
+        "diameter_km": number(f.size_km, 2),
+        "sun_altitude_deg": number(m.sun_altitude_deg, 3),
+        "lit_fraction": number(m.lit_fraction, 4),
+    }

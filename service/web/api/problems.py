@@ -22,35 +22,50 @@ from moondesk.service.web.api.checking import Fault
 
 PROBLEM_TYPE = "application/problem+json"
 #: What is told of HTTP's own errors.
-SENTENCES: Mapping[int, str] = MappingProxyType({
-    404: "There is nothing at this address. /api/openapi.json lists all there is.",
-    413: "The request is too large.",
-    500: "The desk failed on this request; the pictures are safe in the store. The log of the desk says more.",
-})
+SENTENCES: Mapping[int, str] = MappingProxyType(
+    {
+        404: "There is nothing at this address. /api/openapi.json lists all there is.",
+        413: "The request is too large.",
+        500: "The desk failed on this request; the pictures are safe in the store. The log of the desk says more.",
+    }
+)
 
 #: What the door tells programs; its words for people speak of pages and logging in.
-REFUSALS: Mapping[int, str] = MappingProxyType({
-    400: "A change wants a program's token: Authorization: Bearer moondesk_...; nothing was changed.",
-    401: "A program's token is wanted: Authorization: Bearer moondesk_... To make one, log in at the desk: My account.",
-})
+REFUSALS: Mapping[int, str] = MappingProxyType(
+    {
+        400: "A change wants a program's token: Authorization: Bearer moondesk_...; nothing was changed.",
+        401: "A program's token is wanted: Authorization: Bearer moondesk_... To make one, log in at the desk: My account.",
+    }
+)
 
 
 class ProblemError(DeskError):
     """A request that is refused, with the status that says how."""
 
-    def __init__(self, status: int, sentence: str, advice: str = "", faults: Sequence[Fault] = (),
-                 headers: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        status: int,
+        sentence: str,
+        advice: str = "",
+        faults: Sequence[Fault] = (),
+        headers: Mapping[str, str] | None = None,
+    ) -> None:
         super().__init__(sentence, advice)
         self.http_status = status
         self.faults = tuple(faults)
         self.headers = dict(headers or {})
 
 
-def problem(status: int, detail: str, faults: Sequence[Fault] = (),
-            headers: Mapping[str, str] | None = None) -> Response:
+def problem(
+    status: int, detail: str, faults: Sequence[Fault] = (), headers: Mapping[str, str] | None = None
+) -> Response:
     """The answer that tells a problem."""
-    told: dict[str, object] = {"type": "about:blank", "title": HTTPStatus(status).phrase, "status": status,
-                               "detail": detail}
+    told: dict[str, object] = {
+        "type": "about:blank",
+        "title": HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+    }
     if faults:
         told["errors"] = [asdict(fault) for fault in faults]
     answer = Response(json.dumps(told), status, headers, content_type=PROBLEM_TYPE)
@@ -72,8 +87,11 @@ def of_error(error: DeskError) -> Response:
     if isinstance(error, ProblemError):
         return problem(error.http_status, detail, error.faults, error.headers)
     if isinstance(error, RundownChangedError):
-        return problem(409, detail, [Fault(f"/{c.field}", f"{c.who} put {c.theirs!r} there; you want {c.mine!r}.")
-                                     for c in error.clashes])
+        return problem(
+            409,
+            detail,
+            [Fault(f"/{c.field}", f"{c.who} put {c.theirs!r} there; you want {c.mine!r}.") for c in error.clashes],
+        )
     # what a well-formed request asks for and cannot have: 400 is for what cannot be read at all
     return problem(422 if isinstance(error, BadInputError) else error.http_status, detail)
 
@@ -85,6 +103,7 @@ def of_http(error: HTTPException) -> Response | HTTPException:
         return error
     if isinstance(error, MethodNotAllowed):
         allowed = ", ".join(sorted(error.valid_methods or ()))
-        return problem(status, f"This address does not answer that method; it answers {allowed}.",
-                       headers={"Allow": allowed})
+        return problem(
+            status, f"This address does not answer that method; it answers {allowed}.", headers={"Allow": allowed}
+        )
     return problem(status, SENTENCES.get(status, error.description or "This request cannot be answered."))

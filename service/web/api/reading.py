@@ -62,31 +62,54 @@ def submission(submission_id: int) -> Any:
 def letter(submission_id: int) -> Any:
     one_submission(storage(), submission_id)  # NotStoredError where there is none
     parts = text_kept(submission_id)
-    return {"submission_id": submission_id, "kept": parts is not None,
-            "parts": [{"kind": p.kind, "text": p.text} for p in parts or ()]}
+    return {
+        "submission_id": submission_id,
+        "kept": parts is not None,
+        "parts": [{"kind": p.kind, "text": p.text} for p in parts or ()],
+    }
 
 
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
-    wanted = Wanted(storage().edition(asked).id if asked is not None else None, words=query["q"],
-                    feature=query["shows"], place=query["place"], first_time=query["first_time"])
+    wanted = Wanted(
+        storage().edition(asked).id if asked is not None else None,
+        words=query["q"],
+        feature=query["shows"],
+        place=query["place"],
+        first_time=query["first_time"],
+    )
     start, most = query["offset"], query["limit"]
     ids = inbox.find(storage(), wanted, start + most + 1)[start:]
     numbers = {e.id: e.plan.number for e in storage().editions()}
-    return {"pictures": [shapes.picture_row(p, numbers.get(p.picture.submission.edition_id))
-                         for p in inbox.listed(storage(), ids[:most])],
-            "next_offset": start + most if len(ids) > most else None}
+    return {
+        "pictures": [
+            shapes.picture_row(p, numbers.get(p.picture.submission.edition_id))
+            for p in inbox.listed(storage(), ids[:most])
+        ],
+        "next_offset": start + most if len(ids) > most else None,
+    }
 
 
 def picture(picture_id: int) -> Any:
     found, stored = storage().picture(picture_id), storage().annotation(picture_id)
     number = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
     images = {role: url_for("api.image", picture_id=picture_id, image=role) for role in _available(found, stored)}
-    copies = shapes.versions(picture_id, versions.best_of(storage(), picture_id),
-                             versions.group_of(storage(), picture_id), versions.pairs_of(storage(), picture_id))
+    copies = shapes.versions(
+        picture_id,
+        versions.best_of(storage(), picture_id),
+        versions.group_of(storage(), picture_id),
+        versions.pairs_of(storage(), picture_id),
+    )
     (listed,) = inbox.listed(storage(), [picture_id])
-    return shapes.picture(found, number, stored, copies, decisions_of(storage(), picture_id),
-                          permission_of(listed, config().entry_terms), images)
+    return shapes.picture(
+        found,
+        number,
+        stored,
+        copies,
+        decisions_of(storage(), picture_id),
+        permission_of(listed, config().entry_terms),
+        images,
+    )
 
 
 def features(picture_id: int, query: Asked) -> Any:
@@ -133,9 +156,13 @@ def coming(query: Asked) -> Any:
     days = [first + timedelta(days=k) for k in range(query["evenings"])] if first <= LAST else [first]
     if not FIRST <= days[0] <= days[-1] <= LAST:
         raise ProblemError(422, "The Moon is predicted for the years 1900 to 2099.", "Ask for evenings of these years.")
-    return {"place_known": programme.place is not None, "evenings": [
-        evening(evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme)
-        for day in days]}
+    return {
+        "place_known": programme.place is not None,
+        "evenings": [
+            evening(evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme)
+            for day in days
+        ],
+    }
 
 
 def progress() -> Any:

@@ -28,13 +28,24 @@ def check_match(version: int) -> None:
     """Refuse a change that was made from another version of the rundown than this one (412), or from none (428)."""
     given = request.headers.get("If-Match", "").strip()
     if not given:
-        raise ProblemError(428, "A change in the rundown wants the header If-Match.",
-                           "Read the rundown and send its ETag: so nobody's change is lost.",
-                           [Fault("header If-Match", "It is missing.")])
+        raise ProblemError(
+            428,
+            "A change in the rundown wants the header If-Match.",
+            "Read the rundown and send its ETag: so nobody's change is lost.",
+            [Fault("header If-Match", "It is missing.")],
+        )
     if not re.fullmatch(ENTITY_TAGS, given):
-        raise ProblemError(400, "If-Match is no list of entity tags.", 'Send the ETag as it came, like "12".',
-                           [Fault("header If-Match", "It cannot be read.")])
+        raise ProblemError(
+            400,
+            "If-Match is no list of entity tags.",
+            'Send the ETag as it came, like "12".',
+            [Fault("header If-Match", "It cannot be read.")],
+        )
     if not request.if_match.contains(str(version)):
-        raise ProblemError(412, "Somebody has changed the rundown since you read it; nothing was changed.",
-                           "Read it again, look whether your change still fits, and send it with the new ETag.",
-                           [Fault("header If-Match", f'It is "{version}" now.')], {"ETag": f'"{version}"'})
+        raise ProblemError(
+            412,
+            "Somebody has changed the rundown since you read it; nothing was changed.",
+            "Read it again, look whether your change still fits, and send it with the new ETag.",
+            [Fault("header If-Match", f'It is "{version}" now.')],
+            {"ETag": f'"{version}"'},
+        )

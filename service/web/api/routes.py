@@ -28,15 +28,15 @@ from moondesk.service.web.desk import views
 View = Callable[..., Any]
 
 
-
 def install(app: Flask) -> None:
     """Register the routes, and tell what goes wrong under /api as a problem; elsewhere it stays a page of the desk."""
     api = Blueprint("api", __name__)
     for operation in OPERATIONS:
         module = changing if operation.changes else reading
         view: View = getattr(module, operation.name)
-        api.add_url_rule(rule_of(operation.path), operation.name, partial(_answer, operation, view),
-                         methods=[operation.method])
+        api.add_url_rule(
+            rule_of(operation.path), operation.name, partial(_answer, operation, view), methods=[operation.method]
+        )
     api.after_request(_unkept)
     app.register_blueprint(api)
     app.register_error_handler(DeskError, _expected)
@@ -52,8 +52,12 @@ def _answer(operation: Operation, view: View, **parts: str) -> AnyResponse:
     parameters: dict[str, Any] = {name: _part(name, text) for name, text in parts.items()}
     values, faults = query_of(request.args.items(multi=True), operation.query)
     if faults:
-        raise ProblemError(422, "The address asks for something that is not there or is not so.",
-                           "See errors; /api/openapi.json lists what it takes.", faults)
+        raise ProblemError(
+            422,
+            "The address asks for something that is not there or is not so.",
+            "See errors; /api/openapi.json lists what it takes.",
+            faults,
+        )
     if operation.query:
         parameters["query"] = values
     if operation.body:
@@ -82,8 +86,12 @@ def _body(operation: Operation) -> Any:
         raise ProblemError(400, str(error)) from None
     faults = check(value, SCHEMAS[operation.body])
     if faults:
-        raise ProblemError(422, "The body is not as it should be; nothing was changed.",
-                           "See errors; /api/openapi.json says what it takes.", faults)
+        raise ProblemError(
+            422,
+            "The body is not as it should be; nothing was changed.",
+            "See errors; /api/openapi.json says what it takes.",
+            faults,
+        )
     return value
 
 

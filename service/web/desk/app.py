@@ -44,8 +44,9 @@ from moondesk.service.web.serving import server_for
 from moondesk.service.web.tokens import load_tokens
 
 
-def create_app(config: Config, now: Callable[[], datetime] | None = None,
-               clock: Callable[[], float] = time.monotonic) -> Flask:
+def create_app(
+    config: Config, now: Callable[[], datetime] | None = None, clock: Callable[[], float] = time.monotonic
+) -> Flask:
     """The desk for a data folder; the store is created or brought up to date here. Raises DeskError.
 
     now, clock: the time of day, and seconds that only grow.
@@ -57,8 +58,27 @@ def create_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
-    for part in (desk, drop, rundown, frames, coming_evenings, compare, login, setup, account, people, settings,
-                 editions, audit, feature_names, reply, letters, air, archive, history):
+    for part in (
+        desk,
+        drop,
+        rundown,
+        frames,
+        coming_evenings,
+        compare,
+        login,
+        setup,
+        account,
+        people,
+        settings,
+        editions,
+        audit,
+        feature_names,
+        reply,
+        letters,
+        air,
+        archive,
+        history,
+    ):
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)

@@ -71,8 +71,9 @@ def font() -> Response:
 @desk.app_errorhandler(DeskError)
 def expected_error(error: DeskError) -> tuple[str, int]:
     title = "Not here" if error.http_status == 404 else "That did not work"
-    return render("error.html", ErrorPage(config().programme, error.http_status, title, str(error),
-                                          error.advice)), error.http_status
+    return render(
+        "error.html", ErrorPage(config().programme, error.http_status, title, str(error), error.advice)
+    ), error.http_status
 
 
 @desk.app_errorhandler(OSError)
@@ -91,5 +92,6 @@ def http_error(error: HTTPException) -> tuple[str, int]:
         title, sentence = "Something broke", "The desk failed on this page; the pictures are safe in the store."
     else:
         title, sentence = "That did not work", "The desk does not answer such a request."
-    return render("error.html", ErrorPage(config().programme, code, title, sentence,
-                                          "Go back to the list and try again.")), code
+    return render(
+        "error.html", ErrorPage(config().programme, code, title, sentence, "Go back to the list and try again.")
+    ), code

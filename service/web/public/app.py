@@ -31,8 +31,9 @@ from moondesk.service.web.visitors import Proxies
 KEEP_FREE = 4
 
 
-def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
-                      clock: Callable[[], float] = time.monotonic) -> Flask:
+def create_public_app(
+    config: Config, now: Callable[[], datetime] | None = None, clock: Callable[[], float] = time.monotonic
+) -> Flask:
     """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
     public = load_public(config.data_dir)
     app = Flask("moondesk.service.web", static_folder=None)
@@ -41,11 +42,22 @@ def create_public_app(config: Config, now: Callable[[], datetime] | None = None,
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     most = public.form_bytes + TEXT_BYTES
-    arriving = Arriving(config.data_dir / ARRIVING, max(public.arriving_bytes, most),
-                        max(public.arriving_bytes // 2, most), KEEP_FREE * public.form_bytes)
+    arriving = Arriving(
+        config.data_dir / ARRIVING,
+        max(public.arriving_bytes, most),
+        max(public.arriving_bytes // 2, most),
+        KEEP_FREE * public.form_bytes,
+    )
     app.extensions["moondesk.public"] = Application(
-        config, public, load_calendar(config), load_tokens(config.data_dir), now or (lambda: datetime.now(UTC)),
-        Proxies(public.proxies, "[public]"), limits_of(public, arriving, clock), TurnedAway(clock))
+        config,
+        public,
+        load_calendar(config),
+        load_tokens(config.data_dir),
+        now or (lambda: datetime.now(UTC)),
+        Proxies(public.proxies, "[public]"),
+        limits_of(public, arriving, clock),
+        TurnedAway(clock),
+    )
     app.extensions["moondesk.bounds"] = Bounds(judge, arriving, most, public.connections, public.proxies)
     app.register_blueprint(upload)
     app.after_request(secured)
@@ -65,8 +77,9 @@ def public_server(app: Flask, host: str, port: int | None) -> GuardedServer:
     try:
         address = str(ipaddress.ip_address("127.0.0.1" if host.lower() == "localhost" else host.strip("[]")))
     except ValueError:
-        raise AddressError(f"{host} is no address to listen on.",
-                           "Name one of this machine, or 0.0.0.0 for all of them.") from None
+        raise AddressError(
+            f"{host} is no address to listen on.", "Name one of this machine, or 0.0.0.0 for all of them."
+        ) from None
     return server_for(app, address, free_port(address, port, DEFAULT_PUBLIC_PORT))
 
 

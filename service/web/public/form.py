@@ -60,8 +60,13 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
     """The form that was sent. now: tells a time in the future."""
     typed, wrong, remarks = typed_of(fields), {}, []
     texts = {}
-    for name, most in (("name", NAME_CHARACTERS), ("address", ADDRESS_CHARACTERS), ("place", PLACE_CHARACTERS),
-                       ("equipment", WORDS_CHARACTERS), ("guardian", NAME_CHARACTERS)):
+    for name, most in (
+        ("name", NAME_CHARACTERS),
+        ("address", ADDRESS_CHARACTERS),
+        ("place", PLACE_CHARACTERS),
+        ("equipment", WORDS_CHARACTERS),
+        ("guardian", NAME_CHARACTERS),
+    ):
         texts[name] = clean_text(getattr(typed, name), 2_000)
         if len(texts[name]) > most:
             wrong[name] = f"Please keep it to {most} characters; it has {len(texts[name])}."
@@ -88,10 +93,26 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
     if wrong:
         return Reading(typed, None, wrong)
     evidence = f"{AGREED} {GUARDIAN_AGREED} ({texts['guardian']})" if typed.minor else AGREED
-    consent = ConsentRecord("given", "form", evidence, noted_by="the sender, on the upload page",
-                            guardian=bool(typed.minor), minor=bool(typed.minor))
-    form = Form("form", form_id, texts["name"], not texts["name"], texts["address"], texts["place"], taken,
-                texts["equipment"], consent, remarks=tuple(remarks))
+    consent = ConsentRecord(
+        "given",
+        "form",
+        evidence,
+        noted_by="the sender, on the upload page",
+        guardian=bool(typed.minor),
+        minor=bool(typed.minor),
+    )
+    form = Form(
+        "form",
+        form_id,
+        texts["name"],
+        not texts["name"],
+        texts["address"],
+        texts["place"],
+        taken,
+        texts["equipment"],
+        consent,
+        remarks=tuple(remarks),
+    )
     return Reading(typed, form)
 
 
@@ -118,5 +139,7 @@ def local_time(text: str, zone: str) -> tuple[datetime | None, str]:
         return first, ""
     if first > second:  # the clocks jumped over it
         raise ValueError("On that night the clocks were put forward over this time. Please check the hour.")
-    return None, (f"The sender says it was taken at {local:%Y-%m-%d %H:%M} ({zone}), which the clocks showed twice: "
-                  f"{first:%H:%M} or {second:%H:%M} UTC.")
+    return None, (
+        f"The sender says it was taken at {local:%Y-%m-%d %H:%M} ({zone}), which the clocks showed twice: "
+        f"{first:%H:%M} or {second:%H:%M} UTC."
+    )

@@ -68,19 +68,28 @@ class Limits:
         """(limit, name, cost, how many times what one has)."""
         networks = counted_as(charge.address) or (charge.address,)
         size = float(charge.size)
-        return [(self.visitor_forms, charge.visitor, 1.0, 1.0),
-                *((self.address_forms, n, 1.0, WIDER if k else 1.0) for k, n in enumerate(networks)),
-                *((self.address_bytes, n, size, WIDER if k else 1.0) for k, n in enumerate(networks)),
-                (self.all_forms, ALL, 1.0, 1.0), (self.all_bytes, ALL, size, 1.0)]
+        return [
+            (self.visitor_forms, charge.visitor, 1.0, 1.0),
+            *((self.address_forms, n, 1.0, WIDER if k else 1.0) for k, n in enumerate(networks)),
+            *((self.address_bytes, n, size, WIDER if k else 1.0) for k, n in enumerate(networks)),
+            (self.all_forms, ALL, 1.0, 1.0),
+            (self.all_bytes, ALL, size, 1.0),
+        ]
 
 
 def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) -> Limits:
     """The limits as they are set. clock: seconds that only grow."""
+
     def hourly(count: float) -> RateLimit:
         return RateLimit(max(1.0, count * AT_ONCE), 3600 / count, clock)
 
     return Limits(
-        RateLimit(*LOOKS, clock), RateLimit(*TRIES, clock),
+        RateLimit(*LOOKS, clock),
+        RateLimit(*TRIES, clock),
         RateLimit(public.forms_at_once, 3600 / public.forms_per_hour, clock),
-        hourly(public.address_forms_per_hour), hourly(public.all_forms_per_hour),
-        hourly(public.all_bytes_per_hour * ADDRESS_SHARE), hourly(public.all_bytes_per_hour), arriving)
+        hourly(public.address_forms_per_hour),
+        hourly(public.all_forms_per_hour),
+        hourly(public.all_bytes_per_hour * ADDRESS_SHARE),
+        hourly(public.all_bytes_per_hour),
+        arriving,
+    )

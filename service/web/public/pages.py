@@ -68,8 +68,14 @@ class PublicErrorPage:
     advice: str
 
 
-def form_page(config: Config, public: Public, token: str, typed: Typed | None = None,
-              complaints: Mapping[str, str] | None = None, notice: str = "") -> FormPage:
+def form_page(
+    config: Config,
+    public: Public,
+    token: str,
+    typed: Typed | None = None,
+    complaints: Mapping[str, str] | None = None,
+    notice: str = "",
+) -> FormPage:
     """The form, empty or with what was typed and what is wrong with it."""
     zone = config.programme.zone
     zones = {zone: f"by the clock in {_town(zone)}", "UTC": "UTC"}
@@ -77,19 +83,34 @@ def form_page(config: Config, public: Public, token: str, typed: Typed | None = 
         zones.setdefault(typed.zone, f"by the clock in {_town(typed.zone)}")
     if zone == "UTC":
         zones["UTC"] = "UTC"
-    return FormPage(config.programme, public, token, typed or Typed(zone=zone), dict(complaints or {}), notice,
-                    tuple(zones.items()), AGREED, GUARDIAN_AGREED, _picture_bytes(config.limits, public),
-                    formats.accepted(), formats.words())
+    return FormPage(
+        config.programme,
+        public,
+        token,
+        typed or Typed(zone=zone),
+        dict(complaints or {}),
+        notice,
+        tuple(zones.items()),
+        AGREED,
+        GUARDIAN_AGREED,
+        _picture_bytes(config.limits, public),
+        formats.accepted(),
+        formats.words(),
+    )
 
 
-def receipt_page(config: Config, link: str, form_token: str, found: Receipt,
-                 notice: str = "") -> ReceiptPage:
+def receipt_page(config: Config, link: str, form_token: str, found: Receipt, notice: str = "") -> ReceiptPage:
     """The receipt; form_token: for the form that takes the pictures back."""
     zone = config.programme.zone
     return ReceiptPage(
-        config.programme, form_token, link, time_words(found.stored_utc, zone) if found.stored_utc else "",
-        found.credit, tuple(_progress(p, zone) for p in found.pictures),
-        time_words(found.erased_utc, zone) if found.erased_utc else "", notice,
+        config.programme,
+        form_token,
+        link,
+        time_words(found.stored_utc, zone) if found.stored_utc else "",
+        found.credit,
+        tuple(_progress(p, zone) for p in found.pictures),
+        time_words(found.erased_utc, zone) if found.erased_utc else "",
+        notice,
     )
 
 
@@ -115,5 +136,3 @@ def _town(zone: str) -> str:
 
 def _picture_bytes(limits: Limits, public: Public) -> int:
     return min(limits.picture_bytes, public.form_bytes)
-
-

@@ -37,8 +37,7 @@ upload = Blueprint("upload", __name__)
 
 VISITOR_COOKIE = "moondesk_form"
 #: The only files that are served as they lie in the package.
-STATIC = {"desk.css": "text/css", "public.css": "text/css", "public.js": "text/javascript",
-          "icon.svg": "image/svg+xml"}
+STATIC = {"desk.css": "text/css", "public.css": "text/css", "public.js": "text/javascript", "icon.svg": "image/svg+xml"}
 STALE = "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
 NO_ROOM = "We have no room for pictures at the moment."
 
@@ -94,8 +93,13 @@ def admit() -> Response | None:
             return show_form(400, typed_of(request.form), notice=STALE)
         return problem(400, "Not done", STALE, "Go back, reload the page and try again.")
     if verdict.status == 408:
-        return problem(408, "Too slow", "Your form came in so slowly that we had to stop.", "Please go back and try "
-                       "again, with fewer pictures or by another connection; what you typed should still be there.")
+        return problem(
+            408,
+            "Too slow",
+            "Your form came in so slowly that we had to stop.",
+            "Please go back and try "
+            "again, with fewer pictures or by another connection; what you typed should still be there.",
+        )
     if verdict.status == 413:
         raise RequestEntityTooLarge
     if verdict.status:
@@ -163,15 +167,20 @@ def settle(answer: Response) -> Response:
 def too_often(wait: int) -> Response:
     minutes = -(-wait // 60)
     when = "in a minute" if minutes == 1 else f"in {minutes} minutes"
-    answer = problem(429, "A moment, please", "More came in a short time than we can take, from you or from many at "
-                     "once.", f"Please go back and try again {when}; what you typed should still be there.")
+    answer = problem(
+        429,
+        "A moment, please",
+        "More came in a short time than we can take, from you or from many at once.",
+        f"Please go back and try again {when}; what you typed should still be there.",
+    )
     answer.headers["Retry-After"] = str(wait)
     return answer
 
 
 def no_room() -> Response:
-    return problem(503, "Not just now", NO_ROOM, "Please go back and try again later; what you typed should still be "
-                   "there.")
+    return problem(
+        503, "Not just now", NO_ROOM, "Please go back and try again later; what you typed should still be there."
+    )
 
 
 # --- pages --------------------------------------------------------------------------------------------------------
@@ -197,8 +206,7 @@ def send() -> AnyResponse:
         return show_form(422, reading.typed, complaints)
     opened = storage()
     intake = Intake(opened, Media(here.config.data_dir), edition(opened), here.config, here.now)
-    taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent),
-                      here.tokens.receipt)
+    taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent), here.tokens.receipt)
     if taken.outcome == "refused":
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
     address = url_for("upload.show_receipt", token=here.tokens.receipt(taken.key))
@@ -287,8 +295,14 @@ def visitor_of_request() -> tuple[str, bool]:
 def with_cookie(answer: Response, visitor: str, known: bool) -> Response:
     """The one cookie: without a name, for this page's own forms, gone when the browser is closed."""
     if not known:
-        answer.set_cookie(app().tokens.cookie(VISITOR_COOKIE), visitor, httponly=True, samesite="Strict", path="/",
-                          secure=app().public.address.startswith("https:"))
+        answer.set_cookie(
+            app().tokens.cookie(VISITOR_COOKIE),
+            visitor,
+            httponly=True,
+            samesite="Strict",
+            path="/",
+            secure=app().public.address.startswith("https:"),
+        )
     return answer
 
 
@@ -304,18 +318,24 @@ def problem(status: int, title: str, sentence: str, advice: str) -> Response:
     """A page, or a sentence for the script, about what did not work."""
     if wants_json():
         return make_response({"notice": f"{sentence} {advice}".strip(), "complaints": {}}, status)
-    return make_response(render("public_error.html", PublicErrorPage(app().config.programme, status, title, sentence,
-                                                                     advice)), status)
+    return make_response(
+        render("public_error.html", PublicErrorPage(app().config.programme, status, title, sentence, advice)), status
+    )
 
 
 @upload.app_errorhandler(DeskError)
 def expected_error(error: DeskError) -> Response:
     if error.http_status >= 500:
         current_app.logger.error("upload page: %s", error)
-        return problem(error.http_status, "Not just now", "We cannot take anything at the moment.",
-                       "Please try again in a few minutes; go back, and what you typed should still be there.")
-    return problem(error.http_status, "Not here" if error.http_status == 404 else "That did not work", str(error),
-                   error.advice)
+        return problem(
+            error.http_status,
+            "Not just now",
+            "We cannot take anything at the moment.",
+            "Please try again in a few minutes; go back, and what you typed should still be there.",
+        )
+    return problem(
+        error.http_status, "Not here" if error.http_status == 404 else "That did not work", str(error), error.advice
+    )
 
 
 @upload.app_errorhandler(OSError)
@@ -330,16 +350,22 @@ def http_error(error: HTTPException) -> Response:
     code = error.code or 500
     if code == 413:
         most = app().public.form_bytes // 1_000_000
-        answer = problem(413, "Too large", f"That is more than we can take at once ({most} MB together).",
-                         "Please go back and send fewer pictures at a time; what you typed should still be there.")
+        answer = problem(
+            413,
+            "Too large",
+            f"That is more than we can take at once ({most} MB together).",
+            "Please go back and send fewer pictures at a time; what you typed should still be there.",
+        )
     elif code == 404:
         answer = problem(404, "Not here", "There is no page at this address.", "")
     elif code >= 500:
-        answer = problem(code, "Something broke", "This page failed, and it is our fault.",
-                         "Please try again in a few minutes.")
+        answer = problem(
+            code, "Something broke", "This page failed, and it is our fault.", "Please try again in a few minutes."
+        )
     else:
-        answer = problem(code, "That did not work", "Such a request is not answered here.",
-                         "Please go back and try again.")
+        answer = problem(
+            code, "That did not work", "Such a request is not answered here.", "Please go back and try again."
+        )
     if allowed := getattr(error, "valid_methods", None):
         answer.headers["Allow"] = ", ".join(sorted(allowed))
     return answer

@@ -105,8 +105,10 @@ def save(number: int) -> Response:
         return _one(422, before, reading.typed, reading.complaints)
     try:
         if request.form.get("state", "") != _state(before):
-            raise BadInputError("Somebody changed this edition meanwhile.",
-                                "Save again to put yours in place of theirs, or open the page anew.")
+            raise BadInputError(
+                "Somebody changed this edition meanwhile.",
+                "Save again to put yours in place of theirs, or open the page anew.",
+            )
         change_edition(storage(), before, _counted(reading.plan), sessions.now(), sessions.actor().name)
     except BadInputError as error:
         return _one(409, before, reading.typed, notice=f"{error} {error.advice}")
@@ -128,23 +130,48 @@ def _state(edition: Edition) -> str:
     return " ".join((typed.number, typed.kind, typed.recording, typed.air, *filter(None, typed.evenings)))
 
 
-def _list(status: int, typed: TypedEdition | None = None, complaints: Mapping[str, str] | None = None,
-          notice: str = "", done: str = "") -> Response:
+def _list(
+    status: int,
+    typed: TypedEdition | None = None,
+    complaints: Mapping[str, str] | None = None,
+    notice: str = "",
+    done: str = "",
+) -> Response:
     found = storage().editions()
     following = next_to_air(found, config().next_edition, sessions.now())
     left = waiting(found, sessions.now())
-    rows = tuple(EditionRow(edition_view(e, config(), calendar()), e == following and e in left, e in left)
-                 for e in found)
+    rows = tuple(
+        EditionRow(edition_view(e, config(), calendar()), e == following and e in left, e in left) for e in found
+    )
     fresh = TypedEdition(str(found[0].plan.number + 1) if found else "1")
-    page = EditionsPage(config().programme, sessions.form_token(), rows, config().next_edition,
-                        sessions.actor().role == "presenter", typed or fresh, complaints or {},
-                        notice or ("Not added yet: see below what is wrong." if complaints else ""), done)
+    page = EditionsPage(
+        config().programme,
+        sessions.form_token(),
+        rows,
+        config().next_edition,
+        sessions.actor().role == "presenter",
+        typed or fresh,
+        complaints or {},
+        notice or ("Not added yet: see below what is wrong." if complaints else ""),
+        done,
+    )
     return make_response(render("editions.html", page), status)
 
 
-def _one(status: int, edition: Edition, typed: TypedEdition | None = None,
-         complaints: Mapping[str, str] | None = None, notice: str = "") -> Response:
-    page = EditionPage(config().programme, sessions.form_token(), edition.plan.number, _state(edition),
-                       typed or typed_plan(edition.plan, config().programme.zone), complaints or {},
-                       notice or ("Not saved yet: see below what is wrong." if complaints else ""))
+def _one(
+    status: int,
+    edition: Edition,
+    typed: TypedEdition | None = None,
+    complaints: Mapping[str, str] | None = None,
+    notice: str = "",
+) -> Response:
+    page = EditionPage(
+        config().programme,
+        sessions.form_token(),
+        edition.plan.number,
+        _state(edition),
+        typed or typed_plan(edition.plan, config().programme.zone),
+        complaints or {},
+        notice or ("Not saved yet: see below what is wrong." if complaints else ""),
+    )
     return make_response(render("edition.html", page), status)

@@ -43,8 +43,13 @@ def typed_plan(plan: EditionPlan, zone: str) -> TypedEdition:
     def local(when: datetime | None) -> str:
         return f"{when.astimezone(clock):%Y-%m-%dT%H:%M}" if when else ""
 
-    return TypedEdition(str(plan.number), plan.kind, local(plan.recording_utc), local(plan.air_utc),
-                        _with_room(tuple(e.isoformat() for e in plan.evenings)))
+    return TypedEdition(
+        str(plan.number),
+        plan.kind,
+        local(plan.recording_utc),
+        local(plan.air_utc),
+        _with_room(tuple(e.isoformat() for e in plan.evenings)),
+    )
 
 
 def read_edition(form: Mapping[str, str], evenings: list[str], zone: str) -> EditionReading:

@@ -58,15 +58,19 @@ def form() -> Response:
 def save() -> Response:
     known = {f.name for f in features()}
     forms = {}
-    fields = zip(request.form.getlist("feature"), request.form.getlist("local"), request.form.getlist("spoken"),
-                 strict=False)
+    fields = zip(
+        request.form.getlist("feature"), request.form.getlist("local"), request.form.getlist("spoken"), strict=False
+    )
     for typed, local, spoken in fields:
         iau = clean_text(typed, 200)
         if not iau:
             continue
         if iau not in known:
-            return _show(422, notice=f"There is no feature called “{iau}” in the catalogue; nothing was saved. "
-                                     "Write it as the IAU does, like Mare Imbrium.")
+            return _show(
+                422,
+                notice=f"There is no feature called “{iau}” in the catalogue; nothing was saved. "
+                "Write it as the IAU does, like Mare Imbrium.",
+            )
         forms[iau] = LocalName(clean_text(local, 500), clean_text(spoken, 500))
         if max(len(forms[iau].local), len(forms[iau].spoken)) > CHARACTERS:
             return _show(422, notice=f"Please keep the forms of {iau} to {CHARACTERS} characters; nothing was saved.")
@@ -86,6 +90,14 @@ def _show(status: int, notice: str = "", done: str = "") -> Response:
         return NameRow(iau, kinds.get(iau, "feature"), form.local, form.spoken, plain.local_name(iau))
 
     picked = [name for name in shown_features(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]
-    page = NamesPage(programme, sessions.form_token(), LANGUAGES[code], tuple(map(row, sorted(saved))),
-                     tuple(map(row, picked)), tuple(kinds), notice, done)
+    page = NamesPage(
+        programme,
+        sessions.form_token(),
+        LANGUAGES[code],
+        tuple(map(row, sorted(saved))),
+        tuple(map(row, picked)),
+        tuple(kinds),
+        notice,
+        done,
+    )
     return make_response(render("names.html", page), status)

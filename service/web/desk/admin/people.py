@@ -25,10 +25,13 @@ ROLES: tuple[tuple[Role, str], ...] = (
     ("helper", "Helper: works on the pictures"),
     ("presenter", "Presenter: decides about people, settings and editions too"),
 )
-DONE = {"added": "The account is made. Tell its owner name and password in person; they can change it.",
-        "role": "The role is changed.", "closed": "The account is closed, and logged out everywhere.",
-        "opened": "The account is open again.",
-        "password": "The password is changed, and the account logged out everywhere."}
+DONE = {
+    "added": "The account is made. Tell its owner name and password in person; they can change it.",
+    "role": "The role is changed.",
+    "closed": "The account is closed, and logged out everywhere.",
+    "opened": "The account is open again.",
+    "password": "The password is changed, and the account logged out everywhere.",
+}
 
 
 @dataclass(frozen=True)
@@ -115,10 +118,12 @@ def set_password(account_id: int) -> Response:
         return redirect(url_for("account.mine"), 303)
     complaints = password_complaints(request.form, account.name, config().programme.name)
     if complaints:
-        return _show(422, complaints={f"{field}-{account_id}": words for field, words in complaints.items()},
-                     about=account_id)
-    accounts.set_password(storage(), account_id, _hashed(request.form["password"]), sessions.now(),
-                          sessions.actor().name)
+        return _show(
+            422, complaints={f"{field}-{account_id}": words for field, words in complaints.items()}, about=account_id
+        )
+    accounts.set_password(
+        storage(), account_id, _hashed(request.form["password"]), sessions.now(), sessions.actor().name
+    )
     return _done("password")
 
 
@@ -138,15 +143,31 @@ def _done(what: str) -> Response:
 def _person(account: Account) -> Person:
     closed = account.disabled_utc
     since = f"closed on {date_words(closed.date())}" if closed else f"since {date_words(account.made_utc.date())}"
-    return Person(account.id, account.name, account.role, since, closed is None,
-                  account.id == sessions.actor().account_id)
+    return Person(
+        account.id, account.name, account.role, since, closed is None, account.id == sessions.actor().account_id
+    )
 
 
-def _show(status: int, name: str = "", role: str = "helper", complaints: Mapping[str, str] | None = None,
-          about: int | None = None, notice: str = "", done: str = "") -> Response:
+def _show(
+    status: int,
+    name: str = "",
+    role: str = "helper",
+    complaints: Mapping[str, str] | None = None,
+    about: int | None = None,
+    notice: str = "",
+    done: str = "",
+) -> Response:
     if complaints:
         notice = "Nothing was changed yet: see below what is wrong."
-    page = PeoplePage(config().programme, sessions.form_token(),
-                      tuple(_person(a) for a in accounts.accounts(storage())), name, role, complaints or {}, about,
-                      notice, done)
+    page = PeoplePage(
+        config().programme,
+        sessions.form_token(),
+        tuple(_person(a) for a in accounts.accounts(storage())),
+        name,
+        role,
+        complaints or {},
+        about,
+        notice,
+        done,
+    )
     return make_response(render("people.html", page), status)

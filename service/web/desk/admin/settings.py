@@ -76,8 +76,13 @@ def save() -> Response:
     if reading.complaints:
         return _show(422, reading.typed, reading.complaints, "Nothing was saved yet: see below what is wrong.")
     if request.form.get("state", "") != state_of(config()):
-        return _show(409, reading.typed, {}, "Somebody else changed the settings meanwhile. Below is what you typed: "
-                                             "save again to put it in place of theirs, or open the page anew.")
+        return _show(
+            409,
+            reading.typed,
+            {},
+            "Somebody else changed the settings meanwhile. Below is what you typed: "
+            "save again to put it in place of theirs, or open the page anew.",
+        )
     changed = keep_settings(storage(), reading.values, sessions.now(), sessions.actor().name, WORDS)
     if any(key.startswith(("days.", "programme.zone")) for key in changed):
         count_anew(storage(), load_calendar(with_settings(config(), stored_settings(storage()))).day_of_plan)
@@ -90,16 +95,32 @@ def listed() -> str:
     asked = request.args.get("page", "1")
     page = min(int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 9 else 1, pages) or 1
     zone = config().programme.zone
-    lines = tuple((time_words(line.when_utc, zone), line.who or "moondesk", line.what)
-                  for line in audit_list.lines(storage(), LINES, (page - 1) * LINES))
+    lines = tuple(
+        (time_words(line.when_utc, zone), line.who or "moondesk", line.what)
+        for line in audit_list.lines(storage(), LINES, (page - 1) * LINES)
+    )
     return render("audit.html", AuditPage(config().programme, lines, page, pages))
 
 
-def _show(status: int, typed: Mapping[str, str], complaints: Mapping[str, str], notice: str = "",
-          done: str = "") -> Response:
+def _show(
+    status: int, typed: Mapping[str, str], complaints: Mapping[str, str], notice: str = "", done: str = ""
+) -> Response:
     evening = calendar().evening(sessions.now())
-    tonight = "" if evening.day_number is None else (
-        f"As saved, the evening of {date_words(evening.date)} is day {evening.day_number}.")
-    page = SettingsPage(config().programme, sessions.form_token(), state_of(config()), typed, fixed_fields(config()),
-                        complaints, notice, done, tonight, zone_names(typed["zone"]))
+    tonight = (
+        ""
+        if evening.day_number is None
+        else (f"As saved, the evening of {date_words(evening.date)} is day {evening.day_number}.")
+    )
+    page = SettingsPage(
+        config().programme,
+        sessions.form_token(),
+        state_of(config()),
+        typed,
+        fixed_fields(config()),
+        complaints,
+        notice,
+        done,
+        tonight,
+        zone_names(typed["zone"]),
+    )
     return make_response(render("settings.html", page), status)

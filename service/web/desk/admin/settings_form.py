@@ -37,11 +37,19 @@ WEIGHT_WORDS: Mapping[str, str] = {
     "variety": "Variety of places",
 }
 #: Keys of the settings beside the fields that ask for them.
-FIELDS = {"programme_name": "programme.name", "zone": "programme.zone", "language": "programme.language",
-          "latitude": "programme.place",
-          "longitude": "programme.place", "height_m": "programme.place", "first_number": "days.first_number",
-          "hour": "days.hour", "rule": "days.rule", "mail_days": "privacy.mail_days",
-          **{f"weight_{name}": f"weights.{name}" for name in WEIGHTS}}
+FIELDS = {
+    "programme_name": "programme.name",
+    "zone": "programme.zone",
+    "language": "programme.language",
+    "latitude": "programme.place",
+    "longitude": "programme.place",
+    "height_m": "programme.place",
+    "first_number": "days.first_number",
+    "hour": "days.hour",
+    "rule": "days.rule",
+    "mail_days": "privacy.mail_days",
+    **{f"weight_{name}": f"weights.{name}" for name in WEIGHTS},
+}
 
 
 @dataclass(frozen=True)
@@ -58,11 +66,15 @@ def typed_now(config: Config) -> dict[str, str]:
     rule, place = load_calendar(config).rule, config.programme.place
     minutes = round(rule.hour * 60)
     return {
-        "programme_name": config.programme.name, "zone": config.programme.zone,
-        "language": config.programme.language, "latitude": f"{place.latitude_deg:.10g}" if place else "",
+        "programme_name": config.programme.name,
+        "zone": config.programme.zone,
+        "language": config.programme.language,
+        "latitude": f"{place.latitude_deg:.10g}" if place else "",
         "longitude": f"{place.longitude_deg:.10g}" if place else "",
         "height_m": f"{place.height_m:.10g}" if place else "",
-        "first_number": str(rule.first_number), "hour": f"{minutes // 60:02d}:{minutes % 60:02d}", "rule": rule.rule,
+        "first_number": str(rule.first_number),
+        "hour": f"{minutes // 60:02d}:{minutes % 60:02d}",
+        "rule": rule.rule,
         "mail_days": str(config.mail_days),
         **{f"weight_{name}": f"{config.weights[name]:g}" for name in WEIGHTS},
     }
@@ -81,8 +93,10 @@ def fixed_fields(config: Config) -> frozenset[str]:
 def read_settings(form: Mapping[str, str], config: Config) -> Reading:
     """The fields that were sent; those that moondesk.toml decides, and those that were not asked for, are left out."""
     fixed = fixed_fields(config)
-    typed = {**typed_now(config), **{name: form[name][:500].replace("\0", "") for name in FIELDS
-                                     if name in form and name not in fixed}}
+    typed = {
+        **typed_now(config),
+        **{name: form[name][:500].replace("\0", "") for name in FIELDS if name in form and name not in fixed},
+    }
     asked = {name: typed[name].strip() for name in FIELDS if name in form and name not in fixed}
     values: dict[str, object] = {}
     wrong: dict[str, str] = {}
@@ -103,8 +117,11 @@ def _value(name: str, text: str) -> object:
     if name == "programme_name":
         text = clean_text(text, 500)
         if not 1 <= len(text) <= NAME_CHARACTERS:
-            raise ValueError("Please type the programme's name." if not text else
-                             f"Please keep it to {NAME_CHARACTERS} characters; it has {len(text)}.")
+            raise ValueError(
+                "Please type the programme's name."
+                if not text
+                else f"Please keep it to {NAME_CHARACTERS} characters; it has {len(text)}."
+            )
         return text
     if name == "zone":
         if text not in zone_names(text):
@@ -142,8 +159,9 @@ def _place(asked: Mapping[str, str], wrong: dict[str, str]) -> list[float] | Non
         return None
     numbers = []
     for name, text, most, words in (
-            ("latitude", texts[0], 90, "From -90 to 90 degrees north, like 48.2 or -33.9."),
-            ("longitude", texts[1], 180, "From -180 to 180 degrees east, like 16.4 or -8.7.")):
+        ("latitude", texts[0], 90, "From -90 to 90 degrees north, like 48.2 or -33.9."),
+        ("longitude", texts[1], 180, "From -180 to 180 degrees east, like 16.4 or -8.7."),
+    ):
         number = _number(text)
         if number is None or not -most <= number <= most:
             wrong[name] = words

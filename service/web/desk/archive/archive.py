@@ -88,9 +88,23 @@ def page() -> str:
         head = f"Day {day} of the lunation"
         nothing = "" if tiles else f"No picture of day {day} that may be shown is surely placed yet."
     rows = night_rows(counts.items(), calendar())
-    return render("archive.html", ArchivePage(
-        config().programme, day_cells(may, best, day), featured(storage(), light), feature, light, LIGHTS, head, tiles,
-        nothing, withheld_words(withheld), rows[:60], _months(sorted(counts))))
+    return render(
+        "archive.html",
+        ArchivePage(
+            config().programme,
+            day_cells(may, best, day),
+            featured(storage(), light),
+            feature,
+            light,
+            LIGHTS,
+            head,
+            tiles,
+            nothing,
+            withheld_words(withheld),
+            rows[:60],
+            _months(sorted(counts)),
+        ),
+    )
 
 
 @archive.get(NIGHT)
@@ -112,17 +126,28 @@ def _night(day: date, why_not: NotFound | None) -> str:
     found = composite_of(storage(), config(), calendar(), day, None)
     done = found.made if isinstance(found.made, collection_files.Stacked) else None
     number = calendar().day_of_date(day)
-    return render("night.html", NightPage(
-        config().programme, sessions.form_token(), day.isoformat(),
-        date_words(day) + ("" if number is None else f", day {number} of the lunation"),
-        tuple(tile_of(p, calendar()) for p in pictures.pictures[:PER_PAGE]), withheld_words(pictures.withheld),
-        done is not None, done.folder.name[-16:] if done else "",
-        tuple(dict.fromkeys(found.names[k] for k in done.used)) if done else (),
-        tuple((found.names[k], why) for k, why in done.left_out) if done else (),
-        f"Its noise is {done.times:.1f} times lower than that of the middle picture; it shows what is "
-        f"{done.blur_km:.0f} km across, as the sharpest of them does." if done else "",
-        f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "",
-        (day - timedelta(days=1)).isoformat(), (day + timedelta(days=1)).isoformat()))
+    return render(
+        "night.html",
+        NightPage(
+            config().programme,
+            sessions.form_token(),
+            day.isoformat(),
+            date_words(day) + ("" if number is None else f", day {number} of the lunation"),
+            tuple(tile_of(p, calendar()) for p in pictures.pictures[:PER_PAGE]),
+            withheld_words(pictures.withheld),
+            done is not None,
+            done.folder.name[-16:] if done else "",
+            tuple(dict.fromkeys(found.names[k] for k in done.used)) if done else (),
+            tuple((found.names[k], why) for k, why in done.left_out) if done else (),
+            f"Its noise is {done.times:.1f} times lower than that of the middle picture; it shows what is "
+            f"{done.blur_km:.0f} km across, as the sharpest of them does."
+            if done
+            else "",
+            f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "",
+            (day - timedelta(days=1)).isoformat(),
+            (day + timedelta(days=1)).isoformat(),
+        ),
+    )
 
 
 @archive.get(NIGHT + "/<any('composite.png', 'captioned.png'):stacked>")
@@ -149,13 +174,22 @@ def _month(first: date, why_not: NotFound | None) -> str:
     found = month_of(storage(), config(), calendar(), first, None)
     folder = found.folder if isinstance(found.folder, Path) else None
     last = first + timedelta(days=EVENINGS - 1)
-    return render("month.html", MonthPage(
-        config().programme, sessions.form_token(), first.isoformat(), f"{date_words(first)} to {date_words(last)}",
-        tuple((day.isoformat(), date_words(day), credit) for day, _, credit in found.pictures), folder is not None,
-        folder.name[-16:] if folder else "", bool(folder and (folder / collection_files.MARCH).is_file()),
-        bool(folder and (folder / collection_files.FILM).is_file()),
-        f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "" if found.pictures else NOTHING,
-        len(found.pictures)))
+    return render(
+        "month.html",
+        MonthPage(
+            config().programme,
+            sessions.form_token(),
+            first.isoformat(),
+            f"{date_words(first)} to {date_words(last)}",
+            tuple((day.isoformat(), date_words(day), credit) for day, _, credit in found.pictures),
+            folder is not None,
+            folder.name[-16:] if folder else "",
+            bool(folder and (folder / collection_files.MARCH).is_file()),
+            bool(folder and (folder / collection_files.FILM).is_file()),
+            f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "" if found.pictures else NOTHING,
+            len(found.pictures),
+        ),
+    )
 
 
 @archive.get(MONTH + "/<any('sheet.png', 'march.webp', 'march.mp4'):sheet>")
@@ -166,8 +200,10 @@ def month_file(first: str, sheet: str) -> Response:
 
 def _file(folder: Path | None, name: str, given: str) -> Response:
     if folder is None or not (folder / name).is_file():
-        raise NotStoredError("This was not made yet, or one of its pictures may not be shown any more.",
-                             "Go back to its page and have it made.")
+        raise NotStoredError(
+            "This was not made yet, or one of its pictures may not be shown any more.",
+            "Go back to its page and have it made.",
+        )
     answer = send_file(folder / name, download_name=given, conditional=True)
     answer.headers["Cache-Control"] = "private, no-cache"
     return answer

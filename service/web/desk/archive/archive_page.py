@@ -17,7 +17,11 @@ from moondesk.service.store.records import ListedPicture
 DAYS = 31
 PER_PAGE = 120
 LIGHTS: tuple[tuple[Light, str], ...] = (
-    ("any", "in any light"), ("sunrise", "at sunrise"), ("high", "under a high Sun"), ("sunset", "at sunset"))
+    ("any", "in any light"),
+    ("sunrise", "at sunrise"),
+    ("high", "under a high Sun"),
+    ("sunset", "at sunset"),
+)
 
 
 @dataclass(frozen=True)
@@ -112,11 +116,15 @@ def tile_of(listed: ListedPicture, calendar: Calendar, lit: Lit | None = None) -
     taken = summary.taken_utc if summary and summary.clock_verdict != "disagrees" else None
     evening = calendar.evening(taken) if taken else None
     return Tile(
-        listed.picture.id, credit_of_picture(listed),
+        listed.picture.id,
+        credit_of_picture(listed),
         f"Day {evening.day_number}" if evening and evening.day_number is not None else "",
-        date_words(evening.date) if evening else "Time not known", listed.picture.submission.arrival.equipment,
-        summary.derived_key if summary else "", light_words(lit) if lit else "",
-        evening.date.isoformat() if evening else "")
+        date_words(evening.date) if evening else "Time not known",
+        listed.picture.submission.arrival.equipment,
+        summary.derived_key if summary else "",
+        light_words(lit) if lit else "",
+        evening.date.isoformat() if evening else "",
+    )
 
 
 def light_words(lit: Lit) -> str:
@@ -127,23 +135,34 @@ def light_words(lit: Lit) -> str:
     return f"The Sun {height}° high there, {'climbing' if lit.morning else 'sinking'}"
 
 
-def day_cells(by_day: Mapping[int, Sequence[int]], best: Mapping[int, ListedPicture], chosen: int | None,
-              ) -> tuple[DayCell, ...]:
+def day_cells(
+    by_day: Mapping[int, Sequence[int]], best: Mapping[int, ListedPicture], chosen: int | None
+) -> tuple[DayCell, ...]:
     """by_day: ids of what may be shown, by day; best: of each day."""
     cells = []
     last = max((0, *by_day), default=0)
     for day in range(0 if 0 in by_day else 1, max(DAYS - 1, last) + 1):
         found = best.get(day)
-        cells.append(DayCell(day, len(by_day.get(day, ())), found.picture.id if found else None,
-                             found.summary.derived_key if found and found.summary else "", day == chosen))
+        cells.append(
+            DayCell(
+                day,
+                len(by_day.get(day, ())),
+                found.picture.id if found else None,
+                found.summary.derived_key if found and found.summary else "",
+                day == chosen,
+            )
+        )
     return tuple(cells)
 
 
 def withheld_words(count: int) -> str:
     if not count:
         return ""
-    return ("One more may not be shown, and is not in here." if count == 1
-            else f"{count} more may not be shown, and are not in here.")
+    return (
+        "One more may not be shown, and is not in here."
+        if count == 1
+        else f"{count} more may not be shown, and are not in here."
+    )
 
 
 def night_rows(by_evening: Iterable[tuple[date, int]], calendar: Calendar) -> tuple[NightRow, ...]:
@@ -151,6 +170,5 @@ def night_rows(by_evening: Iterable[tuple[date, int]], calendar: Calendar) -> tu
     rows = []
     for evening, count in sorted(by_evening, reverse=True):
         day = calendar.day_of_date(evening)
-        rows.append(NightRow(evening.isoformat(),
-                             date_words(evening) + ("" if day is None else f", day {day}"), count))
+        rows.append(NightRow(evening.isoformat(), date_words(evening) + ("" if day is None else f", day {day}"), count))
     return tuple(rows)

@@ -64,9 +64,17 @@ def page() -> str:
     lines = [_line(x, pictures.get(x.picture_id or 0)) for x in found[:MOST]]
     if words or feature:  # a name that leads to a line that does not show it would tell it all the same
         lines = [x for x in lines if x.picture_id is not None or words == str(x.edition)]
-    return render("history.html", HistoryPage(
-        config().programme, words, feature, tuple(name for name, _ in features(storage(), None)), tuple(lines),
-        len(found) > MOST))
+    return render(
+        "history.html",
+        HistoryPage(
+            config().programme,
+            words,
+            feature,
+            tuple(name for name, _ in features(storage(), None)),
+            tuple(lines),
+            len(found) > MOST,
+        ),
+    )
 
 
 @history.get("/history/<int(max=9007199254740991):line_id>/frame.png")
@@ -76,8 +84,12 @@ def frame(line_id: int) -> Response:
     listed = storage().listed_by([found.picture_id]) if found and found.picture_id else ()
     if not found or not found.frame or not listed or stops_of(listed[0], config()):
         raise NotStoredError("No frame is kept here, or it may not be shown any more.", "Go back to the history.")
-    answer = send_file(Media(config().data_dir).path(found.frame), mimetype="image/png",
-                       download_name=f"edition-{found.edition_number}-{line_id}.png", conditional=True)
+    answer = send_file(
+        Media(config().data_dir).path(found.frame),
+        mimetype="image/png",
+        download_name=f"edition-{found.edition_number}-{line_id}.png",
+        conditional=True,
+    )
     answer.headers["Cache-Control"] = "private, no-cache"
     return answer
 
@@ -85,12 +97,23 @@ def frame(line_id: int) -> Response:
 def _line(found: aired.Aired, listed: ListedPicture | None) -> LineView:
     when = time_words(found.aired_utc, config().programme.zone)
     if listed is None or stops_of(listed, config()):
-        return LineView(found.id, found.edition_number, when, None, "", "", "", "", "",
-                        FORGOTTEN if listed is None else TAKEN_BACK)
+        return LineView(
+            found.id, found.edition_number, when, None, "", "", "", "", "", FORGOTTEN if listed is None else TAKEN_BACK
+        )
     arrival, summary = listed.picture.submission.arrival, listed.summary
     evening = ""
     if summary and summary.taken_utc and summary.clock_verdict != "disagrees":
         seen = calendar().evening(summary.taken_utc)
         evening = date_words(seen.date) + ("" if seen.day_number is None else f", day {seen.day_number}")
-    return LineView(found.id, found.edition_number, when, listed.picture.id, sender_of(arrival),
-                    found.credit or "no name was shown", evening, arrival.equipment, found.frame[:16], "")
+    return LineView(
+        found.id,
+        found.edition_number,
+        when,
+        listed.picture.id,
+        sender_of(arrival),
+        found.credit or "no name was shown",
+        evening,
+        arrival.equipment,
+        found.frame[:16],
+        "",
+    )

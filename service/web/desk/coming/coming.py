@@ -35,8 +35,9 @@ def page() -> str:
     view = _view(request.args.get("view"))
     marks = {c.evening: moon_mark(c.shown, SMALL_PX, _view(None)) for c in week}
     large = moon_mark(chosen.shown, LARGE_PX, view)
-    return render("coming.html", coming_page(config(), calendar(), air, week, chosen, (before, after),
-                                             marks, large, view))
+    return render(
+        "coming.html", coming_page(config(), calendar(), air, week, chosen, (before, after), marks, large, view)
+    )
 
 
 @coming_evenings.get("/coming/<evening>/moon.png")

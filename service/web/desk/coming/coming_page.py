@@ -93,9 +93,17 @@ class ComingPage:
     next_words: str
 
 
-def coming_page(config: Config, calendar: Calendar, air: Air, week: Sequence[Coming], chosen: Coming,
-                around: tuple[Coming, Coming], marks: Mapping[date, str], large_mark: str, view: Orientation,
-                ) -> ComingPage:
+def coming_page(
+    config: Config,
+    calendar: Calendar,
+    air: Air,
+    week: Sequence[Coming],
+    chosen: Coming,
+    around: tuple[Coming, Coming],
+    marks: Mapping[date, str],
+    large_mark: str,
+    view: Orientation,
+) -> ComingPage:
     """week: the evenings of the strip; around: the evenings before and after the chosen one; marks: versions of the
     strip's drawings, and large_mark of the large one."""
     zone, place = config.programme.zone, config.programme.place
@@ -122,7 +130,7 @@ def coming_page(config: Config, calendar: Calendar, air: Air, week: Sequence[Com
         first=first.isoformat(),
         evening=chosen.evening.isoformat(),
         title=f"{WEEKDAYS[chosen.evening.weekday()]}, {date_words(chosen.evening)}"
-              f"{'' if day is None else f', day {day}'}",
+        f"{'' if day is None else f', day {day}'}",
         cautions=cautions(sky, _hours(whole_night, zone)),
         facts=_facts(chosen, sky, zone),
         view=view,
@@ -155,8 +163,14 @@ def _noons(evening: date, zone: str) -> tuple[datetime, datetime]:
 def _sky(chosen: Coming, whole_night: Night | None) -> Sky:
     place, on_air = chosen.on_air.place, chosen.on_air
     up = bool(place and sun_altitude_deg([unix_seconds_of(chosen.air_utc)], place)[0] > RISEN_DEG)
-    return Sky(on_air, sun_caution(on_air.elongation_deg), whole_night, up, is_waxing(on_air),
-               eclipse_state(chosen.shown.when_utc))
+    return Sky(
+        on_air,
+        sun_caution(on_air.elongation_deg),
+        whole_night,
+        up,
+        is_waxing(on_air),
+        eclipse_state(chosen.shown.when_utc),
+    )
 
 
 def _hours(whole_night: Night | None, zone: str) -> dict[datetime, str]:
@@ -168,8 +182,11 @@ def _basis(place: Place | None, air: Air) -> tuple[str, ...]:
     said = [f"On air at {air.clock:%H:%M} ({air.source})."]
     if place:
         return (f"At {place_words(place)}.", *said)
-    return ("The programme's place is not set: heights, rise and set, and how the Moon is turned for the eye cannot be "
-            "told. Set latitude and longitude in the settings.", *said)
+    return (
+        "The programme's place is not set: heights, rise and set, and how the Moon is turned for the eye cannot be "
+        "told. Set latitude and longitude in the settings.",
+        *said,
+    )
 
 
 def _card(one: Coming, calendar: Calendar, marks: Mapping[date, str], chosen: Coming) -> EveningCard:
@@ -180,9 +197,15 @@ def _card(one: Coming, calendar: Calendar, marks: Mapping[date, str], chosen: Co
         notes.append("Down on air")
     day = calendar.day_of_date(one.evening)
     return EveningCard(
-        one.evening.isoformat(), WEEKDAYS[one.evening.weekday()], date_words(one.evening).rpartition(" ")[0],
-        "" if day is None else f"Day {day}", f"{one.on_air.illuminated_fraction * 100:.0f} % lit", tuple(notes),
-        marks[one.evening], one.evening == chosen.evening)
+        one.evening.isoformat(),
+        WEEKDAYS[one.evening.weekday()],
+        date_words(one.evening).rpartition(" ")[0],
+        "" if day is None else f"Day {day}",
+        f"{one.on_air.illuminated_fraction * 100:.0f} % lit",
+        tuple(notes),
+        marks[one.evening],
+        one.evening == chosen.evening,
+    )
 
 
 def _facts(chosen: Coming, sky: Sky, zone: str) -> tuple[Fact, ...]:
@@ -194,8 +217,9 @@ def _facts(chosen: Coming, sky: Sky, zone: str) -> tuple[Fact, ...]:
         if chosen.is_down:
             facts.append(Fact("Moon on air", "Below the horizon", "nobody there can see it while you are on air"))
         elif a.altitude_deg < 5:
-            facts.append(Fact("Moon on air", f"{a.altitude_deg:.0f}° high in the {wind}",
-                              "behind houses and trees for most"))
+            facts.append(
+                Fact("Moon on air", f"{a.altitude_deg:.0f}° high in the {wind}", "behind houses and trees for most")
+            )
         else:
             facts.append(Fact("Moon on air", f"{a.altitude_deg:.0f}° high in the {wind}"))
     if sky.night:
@@ -204,8 +228,15 @@ def _facts(chosen: Coming, sky: Sky, zone: str) -> tuple[Fact, ...]:
     trend = "" if a.illuminated_fraction > 0.995 else "growing" if sky.waxing else "shrinking"
     facts.append(Fact("Lit part", f"{a.illuminated_fraction * 100:.0f} %", trend))
     coming_phase = phases_around(chosen.air_utc).next
-    facts.append(Fact("Next", f"{coming_phase.kind.capitalize()} Moon" if coming_phase.kind in ("new", "full")
-                      else coming_phase.kind.capitalize(), time_words(coming_phase.utc, zone)))
+    facts.append(
+        Fact(
+            "Next",
+            f"{coming_phase.kind.capitalize()} Moon"
+            if coming_phase.kind in ("new", "full")
+            else coming_phase.kind.capitalize(),
+            time_words(coming_phase.utc, zone),
+        )
+    )
     return tuple(facts)
 
 
@@ -241,8 +272,19 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
     pose = predicted_pose(chosen.shown, LARGE_PX, view)
     style = OverlayStyle(LabelStyle(text_scale=1.3, max_labels=NAMED), LAYERS)
     labels = place_labels(LARGE_PX, LARGE_PX, pose, near, style.labels)
-    annotation = Annotation("annotated", True, "", "", LARGE_PX, LARGE_PX, Taken((), None, None), None,
-                            Clock("no_clock", None, None), pose=pose, features=tuple(near))
+    annotation = Annotation(
+        "annotated",
+        True,
+        "",
+        "",
+        LARGE_PX,
+        LARGE_PX,
+        Taken((), None, None),
+        None,
+        Clock("no_clock", None, None),
+        pose=pose,
+        features=tuple(near),
+    )
     return overlay_markup(overlay_svg(replace(annotation, labels=labels), style))
 
 
@@ -250,7 +292,8 @@ def _description(chosen: Coming, near: Sequence[FeatureMark]) -> str:
     lit = f"{chosen.shown.illuminated_fraction * 100:.0f} per cent lit"
     names = ", ".join(m.feature.name for m in near[:5])
     return f"The Moon predicted for the evening of {date_words(chosen.evening)}, {lit}" + (
-        f"; near the terminator: {names}" if names else "")
+        f"; near the terminator: {names}" if names else ""
+    )
 
 
 def _what(feature_kind: str, size_km: float) -> str:

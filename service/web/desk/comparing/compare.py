@@ -65,8 +65,10 @@ def frame(picture_id: int) -> Response:
                 drawn_of(storage(), media, workshop().run, picture_id)
                 path = framed_photo(media, workshop().run, sha, key, own, common)
     if path is None:
-        raise NotStoredError("This picture is not in a common frame: it is not surely placed, or not there any more.",
-                             "Go back to the page that compares.")
+        raise NotStoredError(
+            "This picture is not in a common frame: it is not surely placed, or not there any more.",
+            "Go back to the page that compares.",
+        )
     response = send_file(path, mimetype="image/jpeg", conditional=True, max_age=3600)
     response.headers["Cache-Control"] = "private, max-age=3600"
     return response

@@ -118,8 +118,9 @@ def in_order(compared: Sequence[Compared]) -> list[Compared]:
     return [*known, *(c for c in compared if not c.taken_utc)]
 
 
-def compare_page(config: Config, calendar: Calendar, compared: Sequence[Compared], part: str,
-                 edition: int | None = None) -> ComparePage:
+def compare_page(
+    config: Config, calendar: Calendar, compared: Sequence[Compared], part: str, edition: int | None = None
+) -> ComparePage:
     """The page for two to four pictures."""
     ordered = in_order(compared)
     frame = common_frame(compared, part)
@@ -149,21 +150,32 @@ def compare_page(config: Config, calendar: Calendar, compared: Sequence[Compared
         gone_title=titles[1],
         choices=(),
         edition=edition,
-        note="" if len(inside) > 1 else "Fewer than two of these pictures are surely placed: there is nothing to lay "
-                                        "over each other. They stand beside each other as they were sent."
-             if ordered else "",
+        note=""
+        if len(inside) > 1
+        else "Fewer than two of these pictures are surely placed: there is nothing to lay "
+        "over each other. They stand beside each other as they were sent."
+        if ordered
+        else "",
     )
 
 
-def choosing_page(config: Config, calendar: Calendar, listed: Sequence[ListedPicture], edition: int | None,
-                  note: str = "") -> ComparePage:
+def choosing_page(
+    config: Config, calendar: Calendar, listed: Sequence[ListedPicture], edition: int | None, note: str = ""
+) -> ComparePage:
     """The page while nothing is chosen: surely placed pictures to choose from."""
     choices = tuple(
-        Choice(p.picture.id, sender_of(p.picture.submission.arrival), _evening(p.summary.taken_utc, calendar),
-               p.summary.derived_key)
-        for p in listed if p.summary and p.summary.sure)
-    return ComparePage(config.programme, "", (), (), None, FRAME_PX, "shared", False, "", (), "", (), "", choices,
-                       edition, note)
+        Choice(
+            p.picture.id,
+            sender_of(p.picture.submission.arrival),
+            _evening(p.summary.taken_utc, calendar),
+            p.summary.derived_key,
+        )
+        for p in listed
+        if p.summary and p.summary.sure
+    )
+    return ComparePage(
+        config.programme, "", (), (), None, FRAME_PX, "shared", False, "", (), "", (), "", choices, edition, note
+    )
 
 
 def _evening(taken_utc: datetime | None, calendar: Calendar) -> str:
@@ -187,9 +199,17 @@ def _shown(one: Compared, config: Config, calendar: Calendar, frame: Pose | None
     when = time_words(one.taken_utc, config.programme.zone) if one.taken_utc else "Time not known"
     evening = _evening(one.taken_utc, calendar)
     return Shown(
-        one.picture.id, sender_of(arrival), when, evening, status, tone, mark, reason,
+        one.picture.id,
+        sender_of(arrival),
+        when,
+        evening,
+        status,
+        tone,
+        mark,
+        reason,
         one.stored.derived_key if one.stored and a and a.status != "unreadable" else None,
-        f"Photograph of the Moon by {sender_of(arrival)}, {evening}{', north up' if mark else ''}")
+        f"Photograph of the Moon by {sender_of(arrival)}, {evening}{', north up' if mark else ''}",
+    )
 
 
 def _ends(inside: Sequence[Compared]) -> tuple[Compared, Compared]:
@@ -212,32 +232,49 @@ def _light(one: Compared) -> Light:
     return Light(a.pose.sub_solar_lat_deg, a.pose.sub_solar_lon_deg, margin)
 
 
-def _light_between(inside: Sequence[Compared], frame: Pose | None,
-                   ) -> tuple[str, tuple[Change, ...], tuple[Change, ...]]:
+def _light_between(
+    inside: Sequence[Compared], frame: Pose | None
+) -> tuple[str, tuple[Change, ...], tuple[Change, ...]]:
     gap = _gap(inside)
     if frame is None or len(inside) < 2:
         return "", (), ()
     if gap is None:
-        return ("Of fewer than two of these pictures it is known when they were taken, so nothing can be called new. "
-                "The time can be set on a picture's own page."), (), ()
+        return (
+            (
+                "Of fewer than two of these pictures it is known when they were taken, so nothing can be called new. "
+                "The time can be set on a picture's own page."
+            ),
+            (),
+            (),
+        )
     if gap < LEAST_GAP:
         return f"Only {gap_in_words(gap)} lie between them: the light has hardly moved.", (), ()
     first, last = _ends(inside)
     before, after = _light(first), _light(last)
     off = (before.lon_deg - after.lon_deg - SUN_DEG_HOUR * gap.total_seconds() / 3600 + 180) % 360 - 180
     if abs(off) > MOST_OFF_DEG:
-        return (f"The light in {_name(first)} and {_name(last)} does not fit the {gap_in_words(gap)} between their "
+        return (
+            (
+                f"The light in {_name(first)} and {_name(last)} does not fit the {gap_in_words(gap)} between their "
                 f"times (it is {abs(off) / SUN_DEG_HOUR:.0f} hours off): one of the times is wrong, and nothing is "
-                "called new."), (), ()
+                "called new."
+            ),
+            (),
+            (),
+        )
     gained, lost = changes(before, after, frame)
     shown = last.framed
     # what the later picture does not show cannot be pointed at in it
-    gained, lost = (tuple(c for c in some if shown and covers(shown, c.feature.lat_deg, c.feature.lon_deg)
-                          and _in_view(frame, c)) for some in (gained, lost))
+    gained, lost = (
+        tuple(c for c in some if shown and covers(shown, c.feature.lat_deg, c.feature.lon_deg) and _in_view(frame, c))
+        for some in (gained, lost)
+    )
     said = f"{gap_in_words(gap).capitalize()} lie between {_name(first)} and {_name(last)}."
     if gap > MOST_GAP:
-        said += (" That is another lunation's light, or the other half of this one's: what is lit differs, but nothing "
-                 "has just come into the light.")
+        said += (
+            " That is another lunation's light, or the other half of this one's: what is lit differs, but nothing "
+            "has just come into the light."
+        )
     elif not gained and not lost:
         said += " No named feature of 15 km and more in this frame has come into the light or left it."
     return said, gained, lost

@@ -98,8 +98,11 @@ def send() -> AnyResponse:
         return show(422, reading.typed, {"pictures": why})
     submission_id = storage().submission_id(taken.key)
     ids = storage().pictures_in(submission_id)
-    address = (url_for("desk.picture", picture_id=ids[0]) if len(ids) == 1
-               else url_for("drop.added", submission_id=submission_id))
+    address = (
+        url_for("desk.picture", picture_id=ids[0])
+        if len(ids) == 1
+        else url_for("drop.added", submission_id=submission_id)
+    )
     return make_response({"go": address}) if wants_json() else redirect(address, 303)
 
 
@@ -126,8 +129,19 @@ def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str
         return make_response({"token": token, "notice": notice, "complaints": dict(complaints)}, status)
     zone = config().programme.zone
     zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
-    page = DropPage(config().programme, token, typed, complaints, notice, tuple(zones.items()),
-                    (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)), FILES,
-                    min(config().limits.picture_bytes, FILE_BYTES), FILE_BYTES, formats.accepted(), formats.words())
+    page = DropPage(
+        config().programme,
+        token,
+        typed,
+        complaints,
+        notice,
+        tuple(zones.items()),
+        (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)),
+        FILES,
+        min(config().limits.picture_bytes, FILE_BYTES),
+        FILE_BYTES,
+        formats.accepted(),
+        formats.words(),
+    )
     shown = {f.name: getattr(page, f.name) for f in fields(page)}
     return make_response(render_template("drop.html", **shown), status)

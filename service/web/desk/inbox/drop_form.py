@@ -60,9 +60,15 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
     """The form that was sent. The handle stands in the credit exactly as given."""
     typed, wrong, remarks = dropped_of(fields), {}, []
     texts = {}
-    for name, most in (("name", NAME_CHARACTERS), ("channel", NAME_CHARACTERS), ("link", LINK_CHARACTERS),
-                       ("place", PLACE_CHARACTERS), ("equipment", WORDS_CHARACTERS), ("words", WORDS_CHARACTERS),
-                       ("noted_by", NAME_CHARACTERS)):
+    for name, most in (
+        ("name", NAME_CHARACTERS),
+        ("channel", NAME_CHARACTERS),
+        ("link", LINK_CHARACTERS),
+        ("place", PLACE_CHARACTERS),
+        ("equipment", WORDS_CHARACTERS),
+        ("words", WORDS_CHARACTERS),
+        ("noted_by", NAME_CHARACTERS),
+    ):
         texts[name] = clean_text(getattr(typed, name), 2_000)
         if len(texts[name]) > most:
             wrong[name] = f"Please keep it to {most} characters; it has {len(texts[name])}."
@@ -86,14 +92,33 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
             wrong["noted_by"] = "Please say who notes this."
         else:
             child = bool(typed.guardian)
-            consent = ConsentRecord(choice[2], choice[3], texts["words"], noted_by=texts["noted_by"], guardian=child,
-                                    minor=True if child else None)
+            consent = ConsentRecord(
+                choice[2],
+                choice[3],
+                texts["words"],
+                noted_by=texts["noted_by"],
+                guardian=child,
+                minor=True if child else None,
+            )
         if choice and choice[2] == "given" and not texts["words"]:
             wrong["words"] = "Please note the words in which it was given."
         elif choice and choice[2] == "given" and consent_in_table(f"by phone: {texts['words']}").state != "given":
             wrong["words"] = "These words are no clear yes. Please note those that are, or choose that it was asked."
     if wrong:
         return DropReading(typed, None, wrong)
-    return DropReading(typed, Form("desk", form_id, texts["name"], place_name=texts["place"], taken_utc=taken,
-                                   equipment=texts["equipment"], consent=consent, channel=texts["channel"],
-                                   link=texts["link"], remarks=tuple(remarks)), {})
+    return DropReading(
+        typed,
+        Form(
+            "desk",
+            form_id,
+            texts["name"],
+            place_name=texts["place"],
+            taken_utc=taken,
+            equipment=texts["equipment"],
+            consent=consent,
+            channel=texts["channel"],
+            link=texts["link"],
+            remarks=tuple(remarks),
+        ),
+        {},
+    )

@@ -45,8 +45,15 @@ def index() -> str:
     edition = edition_asked(asked, editions)
     number = edition.plan.number if edition else None
     asked = replace(asked, left=asked.left and edition is not None)
-    wanted = Wanted(edition.id if edition else None, asked.words, feature_named(asked.words), asked.feature,
-                    asked.place, asked.first_time, number if asked.left else None)
+    wanted = Wanted(
+        edition.id if edition else None,
+        asked.words,
+        feature_named(asked.words),
+        asked.feature,
+        asked.place,
+        asked.first_time,
+        number if asked.left else None,
+    )
     ids = finding.find(storage(), wanted, MOST + 1)
     items = items_of(ids[:MOST], number, asked.rest)
     fit = narrowed(items, asked)
@@ -64,10 +71,18 @@ def index() -> str:
         choices_of(asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)),
         tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
         groups_of(fit, asked, config(), calendar()),
-        note, _progress(), pages, bool(editions), planned.plan.number if planned else None,
-        rundowns.picked(storage(), planned.id) if planned else frozenset(), form_token(), cards_of(unread),
-        letters.count_unread(storage()) - len(unread) if unread else 0, _left_words(number),
-        turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))))
+        note,
+        _progress(),
+        pages,
+        bool(editions),
+        planned.plan.number if planned else None,
+        rundowns.picked(storage(), planned.id) if planned else frozenset(),
+        form_token(),
+        cards_of(unread),
+        letters.count_unread(storage()) - len(unread) if unread else 0,
+        _left_words(number),
+        turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))),
+    )
     return render("inbox.html", page)
 
 
@@ -96,9 +111,19 @@ def asked_of(args: object) -> Asked:
     get = args.get  # type: ignore[attr-defined]
     order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
     text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
-    return Asked(text["edition"], text["q"], _whole(get("day")), text["shows"], text["with"], text["place"],
-                 get("first") == "1", _whole(get("rest")) or 0, order, max(_whole(get("page")) or 1, 1),
-                 get("left") == "1")
+    return Asked(
+        text["edition"],
+        text["q"],
+        _whole(get("day")),
+        text["shows"],
+        text["with"],
+        text["place"],
+        get("first") == "1",
+        _whole(get("rest")) or 0,
+        order,
+        max(_whole(get("page")) or 1, 1),
+        get("left") == "1",
+    )
 
 
 def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None:
@@ -116,9 +141,16 @@ def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
     listed = finding.listed(storage(), ids)
     new = finding.newcomers(storage(), ids)
     ranking, terms, days = rate(storage(), config(), listed, before, rest), config().entry_terms, calendar()
-    return [item_of(sort_picture(p, terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()), days,
-                    p.picture.id in new, p.picture.id in ranking.rested, ranking.of.get(p.picture.id))
-            for p in listed]
+    return [
+        item_of(
+            sort_picture(p, terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()),
+            days,
+            p.picture.id in new,
+            p.picture.id in ranking.rested,
+            ranking.of.get(p.picture.id),
+        )
+        for p in listed
+    ]
 
 
 def _progress() -> Progress:

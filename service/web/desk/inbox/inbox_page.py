@@ -60,10 +60,19 @@ class Asked:
     def address(self, **change: object) -> str:
         """The query of a page that asks the same, but for what is changed."""
         asked = replace(self, **change)  # type: ignore[arg-type]
-        values = {"edition": asked.edition, "q": asked.words, "day": asked.day, "shows": asked.feature,
-                  "with": asked.equipment, "place": asked.place, "first": "1" if asked.first_time else "",
-                  "rest": asked.rest or "", "order": "" if asked.order == "rank" else asked.order,
-                  "left": "1" if asked.left else "", "page": asked.page if asked.page > 1 else ""}
+        values = {
+            "edition": asked.edition,
+            "q": asked.words,
+            "day": asked.day,
+            "shows": asked.feature,
+            "with": asked.equipment,
+            "place": asked.place,
+            "first": "1" if asked.first_time else "",
+            "rest": asked.rest or "",
+            "order": "" if asked.order == "rank" else asked.order,
+            "left": "1" if asked.left else "",
+            "page": asked.page if asked.page > 1 else "",
+        }
         return urlencode({k: v for k, v in values.items() if v not in ("", None)})
 
 
@@ -193,8 +202,10 @@ def turned_away_words(counts: Mapping[str, int]) -> str:
         return ""
     parts = " and ".join(f"{counts[k]:,} {words}" for k, words in why.items() if counts.get(k))
     forms = "1 form was" if total == 1 else f"{total:,} forms were"
-    return (f"{forms} turned away at the upload page since this time yesterday: {parts}. Their senders were asked to "
-            "try again later.")
+    return (
+        f"{forms} turned away at the upload page since this time yesterday: {parts}. Their senders were asked to "
+        "try again later."
+    )
 
 
 def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
@@ -205,9 +216,13 @@ def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, r
 
 def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:
     """Those that fit, in their groups' order, within a group as asked; items come newest first."""
-    fit = [i for i in items if (asked.day is None or i.day == asked.day)
-           and (not asked.equipment or i.equipment == asked.equipment.removeprefix("-"))
-           and (not asked.rest or i.rested)]
+    fit = [
+        i
+        for i in items
+        if (asked.day is None or i.day == asked.day)
+        and (not asked.equipment or i.equipment == asked.equipment.removeprefix("-"))
+        and (not asked.rest or i.rested)
+    ]
     place = {group: k for k, (group, _) in enumerate(GROUPS)}
     if asked.order == "time":
         return sorted(fit, key=lambda i: place[i.sorted.group])
@@ -243,10 +258,28 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
             dated = dated_words(summary.evening, summary.time_source, teller_of(arrival))
             dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
         key = summary.derived_key if summary.status != "unreadable" else None
-    return Card(listed.picture.id, sender_of(arrival), enclosure.given_name, when, day, evening_words, status, tone,
-                dated, dated_mark, older, detail, arrival.place_name,
-                dict(CLASS_WORDS)[item.equipment] if item.equipment else "", item.newcomer, listed.versions,
-                item.sorted.concerns, item.rated, key, item.sorted.group in ("ready", "look"))
+    return Card(
+        listed.picture.id,
+        sender_of(arrival),
+        enclosure.given_name,
+        when,
+        day,
+        evening_words,
+        status,
+        tone,
+        dated,
+        dated_mark,
+        older,
+        detail,
+        arrival.place_name,
+        dict(CLASS_WORDS)[item.equipment] if item.equipment else "",
+        item.newcomer,
+        listed.versions,
+        item.sorted.concerns,
+        item.rated,
+        key,
+        item.sorted.group in ("ready", "look"),
+    )
 
 
 def _evening(listed: ListedPicture, config: Config, calendar: Calendar) -> tuple[str, str, str]:
@@ -255,12 +288,16 @@ def _evening(listed: ListedPicture, config: Config, calendar: Calendar) -> tuple
     taken, zone = listed.summary.taken_utc, config.programme.zone
     evening = calendar.evening(taken)
     same = taken.astimezone(ZoneInfo(zone)).date() == evening.date  # its date stands above it then
-    return (hour_words(taken, zone) if same else time_words(taken, zone),
-            "" if evening.day_number is None else f"Day {evening.day_number}", f"Evening of {date_words(evening.date)}")
+    return (
+        hour_words(taken, zone) if same else time_words(taken, zone),
+        "" if evening.day_number is None else f"Day {evening.day_number}",
+        f"Evening of {date_words(evening.date)}",
+    )
 
 
-def choices_of(asked: Asked, items: Iterable[Item], features: Sequence[tuple[str, int | None]],
-               places: Sequence[str]) -> tuple[Choice, ...]:
+def choices_of(
+    asked: Asked, items: Iterable[Item], features: Sequence[tuple[str, int | None]], places: Sequence[str]
+) -> tuple[Choice, ...]:
     """The filters with what they can be set to here."""
     days = sorted({i.day for i in items if i.day is not None} | ({asked.day} if asked.day is not None else set()))
     names = [(n, n if k is None else f"{n} ({k})") for n, k in features]
@@ -268,13 +305,17 @@ def choices_of(asked: Asked, items: Iterable[Item], features: Sequence[tuple[str
         names.insert(0, (asked.feature, f"{asked.feature} (0)"))
     classes: Mapping[str, str] = dict(CLASS_WORDS)
     return (
-        Choice("day", "Day of the lunation", str(asked.day or ""),
-               (("", "Any day"), *((str(d), f"Day {d}") for d in days))),
+        Choice(
+            "day", "Day of the lunation", str(asked.day or ""), (("", "Any day"), *((str(d), f"Day {d}") for d in days))
+        ),
         Choice("shows", "Shows in good light", asked.feature, (("", "Anything"), *names)),
-        Choice("with", "Taken with", asked.equipment,
-               (("", "Anything"), *((c or "-", w) for c, w in classes.items()))),
+        Choice("with", "Taken with", asked.equipment, (("", "Anything"), *((c or "-", w) for c, w in classes.items()))),
         Choice("place", "From", asked.place, (("", "Anywhere"), *((p, p) for p in places))),
-        Choice("rest", "Featured", str(asked.rest or ""),
-               (("", "Whenever"), ("3", "Not in the last 3 editions"), ("10", "Not in the last 10 editions"))),
+        Choice(
+            "rest",
+            "Featured",
+            str(asked.rest or ""),
+            (("", "Whenever"), ("3", "Not in the last 3 editions"), ("10", "Not in the last 10 editions")),
+        ),
         Choice("order", "Order", asked.order, ORDERS),
     )

@@ -32,18 +32,33 @@ REFUSED = "Read in a letter"
 def listed() -> str:
     unread, done = kept.unread(storage(), MOST), kept.done(storage(), MOST)
     more = kept.count_unread(storage()) - len(unread)
-    return render("letters.html", LettersPage(
-        config().programme, sessions.form_token(), cards_of(unread), cards_of(done),
-        f"{more} more wait to be read." if more > 0 else ""))
+    return render(
+        "letters.html",
+        LettersPage(
+            config().programme,
+            sessions.form_token(),
+            cards_of(unread),
+            cards_of(done),
+            f"{more} more wait to be read." if more > 0 else "",
+        ),
+    )
 
 
 @letters.get(f"/letters/{LETTER_ID}")
 def page(letter_id: int) -> str:
     found = kept.letter(storage(), letter_id)
     ids = kept.held_pictures(storage(), letter_id)[:MOST]
-    return render("letter.html", letter_page(
-        config(), sessions.form_token(), found, text_of(letter_id), listed_pictures(storage(), ids),
-        rundowns.places(storage(), ids)))
+    return render(
+        "letter.html",
+        letter_page(
+            config(),
+            sessions.form_token(),
+            found,
+            text_of(letter_id),
+            listed_pictures(storage(), ids),
+            rundowns.places(storage(), ids),
+        ),
+    )
 
 
 @letters.post(f"/letters/{LETTER_ID}")
@@ -53,9 +68,18 @@ def read(letter_id: int) -> AnyResponse:
     found = kept.letter(storage(), letter_id)
     if action == "refuse":  # first: were it released before, a picture would be free between the two
         for submission_id in kept.held_submissions(storage(), letter_id):
-            add_consent(storage(), submission_id, ConsentRecord(
-                "refused", "mail", f"{REFUSED}: {found.subject}" if found.subject else REFUSED, found.message_id, who),
-                now)
+            add_consent(
+                storage(),
+                submission_id,
+                ConsentRecord(
+                    "refused",
+                    "mail",
+                    f"{REFUSED}: {found.subject}" if found.subject else REFUSED,
+                    found.message_id,
+                    who,
+                ),
+                now,
+            )
     if action in ("read", "refuse", "again"):
         kept.set_read(storage(), letter_id, action != "again", who, now)
     return redirect(url_for("letters.page", letter_id=letter_id), 303)
@@ -63,8 +87,12 @@ def read(letter_id: int) -> AnyResponse:
 
 def cards_of(found: tuple[Letter, ...]) -> tuple[LetterCard, ...]:
     zone = config().programme.zone
-    return tuple(card_of(one, kept.text_of(storage(), one.id),
-                         len(kept.held_pictures(storage(), one.id)) if one.holds else 0, zone) for one in found)
+    return tuple(
+        card_of(
+            one, kept.text_of(storage(), one.id), len(kept.held_pictures(storage(), one.id)) if one.holds else 0, zone
+        )
+        for one in found
+    )
 
 
 def text_of(submission_id: int) -> Text:

@@ -86,22 +86,45 @@ def card_of(letter: Letter, parts: Sequence[LetterPart] | None, holds: int, zone
     if not own:
         own = " ".join(" ".join(p.text for p in parts or ()).split()) or (NO_WORDS if parts is not None else "")
     told = "Automatic mail" if letter.kind == "machine" else read_words(letter, zone)
-    return LetterCard(letter.id, letter.sender_name or letter.sender_address or "Unknown sender",
-                      letter.sender_address if letter.sender_name else "", letter.subject, _when(letter, zone),
-                      own if len(own) <= EXCERPT else f"{own[:EXCERPT].rsplit(' ', 1)[0]} …", holds, told)
+    return LetterCard(
+        letter.id,
+        letter.sender_name or letter.sender_address or "Unknown sender",
+        letter.sender_address if letter.sender_name else "",
+        letter.subject,
+        _when(letter, zone),
+        own if len(own) <= EXCERPT else f"{own[:EXCERPT].rsplit(' ', 1)[0]} …",
+        holds,
+        told,
+    )
 
 
-def letter_page(config: Config, token: str, letter: Letter, text: Text, pictures: Sequence[ListedPicture],
-                places: Mapping[int, tuple[int, int]]) -> LetterPage:
+def letter_page(
+    config: Config,
+    token: str,
+    letter: Letter,
+    text: Text,
+    pictures: Sequence[ListedPicture],
+    places: Mapping[int, tuple[int, int]],
+) -> LetterPage:
     """pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
     zone, address = config.programme.zone, letter.sender_address
     subject = f"Re: {letter.subject}" if letter.subject else f"Your letter to {config.programme.name}"
     return LetterPage(
-        config.programme, token, letter.id, letter.kind == "machine", letter.sender_name or address or "Unknown sender",
-        address, letter.subject, _when(letter, zone), text, read_words(letter, zone), letter.holds,
+        config.programme,
+        token,
+        letter.id,
+        letter.kind == "machine",
+        letter.sender_name or address or "Unknown sender",
+        address,
+        letter.subject,
+        _when(letter, zone),
+        text,
+        read_words(letter, zone),
+        letter.holds,
         tuple(_held(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
         f"moondesk forget {address}" if address else "",
-        f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "")
+        f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "",
+    )
 
 
 def text_view(parts: Sequence[LetterPart] | None) -> Text:
@@ -121,9 +144,14 @@ def _held(listed: ListedPicture, config: Config, edition: int | None, item_id: i
     may = permission_of(listed, config.entry_terms)
     arrival = found.submission.arrival
     return HeldPicture(
-        found.id, arrival.sender_name or arrival.sender_address, found.enclosure.given_name,
+        found.id,
+        arrival.sender_name or arrival.sender_address,
+        found.enclosure.given_name,
         summary.derived_key if summary and summary.status != "unreadable" else None,
-        " ".join(may.stops) or "May go on air.", edition, item_id)
+        " ".join(may.stops) or "May go on air.",
+        edition,
+        item_id,
+    )
 
 
 def _when(letter: Letter, zone: str) -> str:

@@ -41,15 +41,24 @@ reply = Blueprint("reply", __name__)
 
 BODY_CHARACTERS, SUBJECT_CHARACTERS = 8_000, 180
 STATE_WORDS: Mapping[State, str] = {
-    "draft": "Draft", "approved": "Approved, not sent yet", "sending": "Being sent", "sent": "Sent",
-    "failed": "Refused", "unknown": "Nobody knows whether it arrived"}
+    "draft": "Draft",
+    "approved": "Approved, not sent yet",
+    "sending": "Being sent",
+    "sent": "Sent",
+    "failed": "Refused",
+    "unknown": "Nobody knows whether it arrived",
+}
 QUEUED, AGAIN = "Queued, goes out in a moment", "Queued, not taken yet"
-NO_SERVER = ("Approved. No mail server is set, so nothing sends it: copy the text into your own mail, or take it as a "
-             "file")
+NO_SERVER = (
+    "Approved. No mail server is set, so nothing sends it: copy the text into your own mail, or take it as a file"
+)
 #: What the list shows apart, in this order.
 GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
-    ("Wants a decision", ("unknown", "failed")), ("To go out", ("approved", "sending")), ("Drafts", ("draft",)),
-    ("Sent", ("sent",)))
+    ("Wants a decision", ("unknown", "failed")),
+    ("To go out", ("approved", "sending")),
+    ("Drafts", ("draft",)),
+    ("Sent", ("sent",)),
+)
 
 
 @dataclass(frozen=True)
@@ -122,8 +131,11 @@ def save(picture_id: int) -> AnyResponse:
     action = request.form.get("action", "save")
     to = request.form.get("to", known).strip()
     if not subject or not body or len(body) > BODY_CHARACTERS:
-        return _show(picture_id, 422, f"Nothing was saved: a reply wants a subject, and words of up to "
-                                      f"{BODY_CHARACTERS} characters.")
+        return _show(
+            picture_id,
+            422,
+            f"Nothing was saved: a reply wants a subject, and words of up to {BODY_CHARACTERS} characters.",
+        )
     if action != "save" and not is_address(to):
         return _show(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
     submission_id, who, now = listed.picture.submission.id, sessions.actor().name, sessions.now()
@@ -165,8 +177,11 @@ def eml(picture_id: int) -> Response:
         data = mail_bytes(storage(), config(), _from(), found, found.changed_utc)
     except ValueError as error:
         raise BadInputError(f"The mail cannot be written: {error}.", "Correct the address.") from error
-    return Response(data, mimetype="message/rfc822",
-                    headers={"Content-Disposition": f'attachment; filename="reply-{picture_id}.eml"'})
+    return Response(
+        data,
+        mimetype="message/rfc822",
+        headers={"Content-Disposition": f'attachment; filename="reply-{picture_id}.eml"'},
+    )
 
 
 @reply.get("/replies")
@@ -178,10 +193,18 @@ def listed() -> str:
     groups = tuple((head, tuple(row for state in states for row in rows.get(state, []))) for head, states in GROUPS)
     can_send = post_of(config()) is not None
     notice = "" if can_send or "approved" not in rows else f"{NO_SERVER}."
-    return render("replies.html", RepliesPage(
-        config().programme, sessions.form_token(), tuple(g for g in groups if g[1]), can_send,
-        sum(one.state == "approved" and one.queued_utc is None for one in every),
-        can_send and any(map(_is_moving, every)), notice))
+    return render(
+        "replies.html",
+        RepliesPage(
+            config().programme,
+            sessions.form_token(),
+            tuple(g for g in groups if g[1]),
+            can_send,
+            sum(one.state == "approved" and one.queued_utc is None for one in every),
+            can_send and any(map(_is_moving, every)),
+            notice,
+        ),
+    )
 
 
 @reply.post("/replies/send")
@@ -202,8 +225,10 @@ def _queue(submission_id: int, version: int) -> None:
 
 def _check_server() -> None:
     if post_of(config()) is None:
-        raise BadInputError("No mail server is set: nothing was queued.",
-                            "Set [smtp] in moondesk.toml, or copy the text into your own mail.")
+        raise BadInputError(
+            "No mail server is set: nothing was queued.",
+            "Set [smtp] in moondesk.toml, or copy the text into your own mail.",
+        )
 
 
 def _wake() -> None:
@@ -224,14 +249,27 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
     attached = _picture_of(found, draft)
     post = post_of(config())
     page = ReplyPage(
-        config().programme, sessions.form_token(), picture_id, sender_of(arrival),
-        typed.get("to") or (found.to if found else draft.to), typed.get("subject") or (
-            found.subject if found else draft.subject), typed.get("body") or (found.body if found else draft.body),
-        _image(attached), attached is not None, found.state if found else None,
-        _state_words(found, post is not None) if found else "Draft, not saved", found.words if found else "",
-        _told(found), found.version if found else 0, post is not None, bool(found and found.queued_utc),
-        post is not None and found is not None and _is_moving(found), bool(arrival.sender_address),
-        draft.untranslated if found is None or found.state == "draft" else (), notice)
+        config().programme,
+        sessions.form_token(),
+        picture_id,
+        sender_of(arrival),
+        typed.get("to") or (found.to if found else draft.to),
+        typed.get("subject") or (found.subject if found else draft.subject),
+        typed.get("body") or (found.body if found else draft.body),
+        _image(attached),
+        attached is not None,
+        found.state if found else None,
+        _state_words(found, post is not None) if found else "Draft, not saved",
+        found.words if found else "",
+        _told(found),
+        found.version if found else 0,
+        post is not None,
+        bool(found and found.queued_utc),
+        post is not None and found is not None and _is_moving(found),
+        bool(arrival.sender_address),
+        draft.untranslated if found is None or found.state == "draft" else (),
+        notice,
+    )
     return make_response(render("reply.html", page), status)
 
 
@@ -249,8 +287,15 @@ def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = 
         except (ValueError, KeyError, TypeError):  # written by another release
             quality = None
     nights = None if not asks else asked_nights(stored.annotation, calendar()) if stored else ()
-    return draft_of(config().programme.name, listed.picture, stored.annotation if stored else None, quality,
-                    CLASSES.get(class_of(listed)), language_of(storage(), config()), nights)
+    return draft_of(
+        config().programme.name,
+        listed.picture,
+        stored.annotation if stored else None,
+        quality,
+        CLASSES.get(class_of(listed)),
+        language_of(storage(), config()),
+        nights,
+    )
 
 
 def _picture_of(found: Reply | None, draft: Draft) -> int | None:
@@ -264,16 +309,27 @@ def _image(picture_id: int | None) -> str | None:
     found, stored = storage().picture(picture_id), storage().annotation(picture_id)
     if stored is None or "labelled" not in roles_of(stored.annotation) or found.enclosure.sha256 is None:
         return None
-    at_hand(Media(config().data_dir), workshop().run, found.enclosure.sha256, stored.derived_key, stored.annotation,
-            "labelled")
+    at_hand(
+        Media(config().data_dir),
+        workshop().run,
+        found.enclosure.sha256,
+        stored.derived_key,
+        stored.annotation,
+        "labelled",
+    )
     return stored.derived_key
 
 
 def _row(one: Reply) -> Row:
     of = submission(storage(), one.submission_id)
-    return Row(one.picture_id or next(iter(of.picture_ids), None), one.submission_id,
-               sender_of(of.submission.arrival), one.subject, _told(one),
-               one.words)
+    return Row(
+        one.picture_id or next(iter(of.picture_ids), None),
+        one.submission_id,
+        sender_of(of.submission.arrival),
+        one.subject,
+        _told(one),
+        one.words,
+    )
 
 
 def _state_words(found: Reply, can_send: bool) -> str:

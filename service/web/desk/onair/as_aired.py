@@ -26,8 +26,14 @@ if TYPE_CHECKING:
 FORMAT = "hd"
 
 
-def kept_frames(storage: Storage, config: Config, calendar: Calendar, run: Run, items: Iterable[Item],
-                pictures: Mapping[int, ListedPicture]) -> dict[int, AsAired]:
+def kept_frames(
+    storage: Storage,
+    config: Config,
+    calendar: Calendar,
+    run: Run,
+    items: Iterable[Item],
+    pictures: Mapping[int, ListedPicture],
+) -> dict[int, AsAired]:
     """Each item's frame put into the media store, by item; those that were noted before are left alone. Where no frame
     can be made (it went on air unplaced) the credit alone is kept."""
     found = {}

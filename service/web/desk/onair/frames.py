@@ -101,16 +101,37 @@ def page(number: int, item_id: int) -> Response:
     told = made if isinstance(made, NotFound) else None
     found = made if isinstance(made, MadeFrame) else None
     page = FramePage(
-        config().programme, number, item_id, listed.picture.id, sender_of(listed.picture.submission.arrival),
-        f"{told.reason} {told.advice}".strip() if told is not None else "", found.left_out if found else (),
-        tuple(LayerView(x.name, x.title or KIND_WORDS.get(x.kind, x.kind), x.base,
-                        _url(number, item_id, f"{x.name}.png", found.mark))
-              for x in found.layers) if found else (),
-        found.width if found else 0, found.height if found else 0,
+        config().programme,
+        number,
+        item_id,
+        listed.picture.id,
+        sender_of(listed.picture.submission.arrival),
+        f"{told.reason} {told.advice}".strip() if told is not None else "",
+        found.left_out if found else (),
+        tuple(
+            LayerView(
+                x.name,
+                x.title or KIND_WORDS.get(x.kind, x.kind),
+                x.base,
+                _url(number, item_id, f"{x.name}.png", found.mark),
+            )
+            for x in found.layers
+        )
+        if found
+        else (),
+        found.width if found else 0,
+        found.height if found else 0,
         _url(number, item_id, WHOLE, found.mark) if found else here,
         _url(number, item_id, DRAWING, found.mark) if found else here,
-        tuple(FORMAT_WORDS.items()), tuple(VIEW_WORDS.items()), shown.format, shown.view, shown.zoom,
-        ", ".join(shown.features)[:400], asked == on_air, _themes(listed, number))
+        tuple(FORMAT_WORDS.items()),
+        tuple(VIEW_WORDS.items()),
+        shown.format,
+        shown.view,
+        shown.zoom,
+        ", ".join(shown.features)[:400],
+        asked == on_air,
+        _themes(listed, number),
+    )
     return make_response(render("frame.html", page))
 
 
@@ -122,13 +143,33 @@ def layers(number: int, item_id: int) -> Response:
     item, listed = _found(number, item_id)
     made = _made(item, listed)
     if isinstance(made, NotFound):
-        return jsonify(item=item_id, picture=listed.picture.id, layers=[], left_out=[],
-                       notice=f"{made.reason} {made.advice}".strip())
+        return jsonify(
+            item=item_id,
+            picture=listed.picture.id,
+            layers=[],
+            left_out=[],
+            notice=f"{made.reason} {made.advice}".strip(),
+        )
     return jsonify(
-        item=item_id, picture=listed.picture.id, format=made.format, width=made.width, height=made.height,
-        mark=made.mark, notice="", left_out=made.left_out,
-        layers=[{"name": x.name, "title": x.title, "kind": x.kind, "base": x.base,
-                 "url": _url(number, item_id, f"{x.name}.png", made.mark)} for x in made.layers])
+        item=item_id,
+        picture=listed.picture.id,
+        format=made.format,
+        width=made.width,
+        height=made.height,
+        mark=made.mark,
+        notice="",
+        left_out=made.left_out,
+        layers=[
+            {
+                "name": x.name,
+                "title": x.title,
+                "kind": x.kind,
+                "base": x.base,
+                "url": _url(number, item_id, f"{x.name}.png", made.mark),
+            }
+            for x in made.layers
+        ],
+    )
 
 
 @frames.get(f"{ITEM}/frame/<name>")
@@ -142,8 +183,9 @@ def file(number: int, item_id: int, name: str) -> Response:
     if path is None or not path.is_file():
         raise NotStoredError("The frame has no such layer.", "Go back to the frame's page.")
     saved = f"edition-{number}-{item_id}-{made.format}-{name}" if request.args.get("save") else None
-    response = send_file(path, conditional=True, max_age=KEPT_SECONDS, as_attachment=saved is not None,
-                         download_name=saved)
+    response = send_file(
+        path, conditional=True, max_age=KEPT_SECONDS, as_attachment=saved is not None, download_name=saved
+    )
     response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
     return response
 
@@ -175,8 +217,11 @@ def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
     notes = notes_for(storage(), config(), calendar(), listed.picture.id, number, workshop().run)
     if isinstance(notes, NotFound):
         return ()
-    return tuple((in_english(t.title), ", ".join(t.features[:MOST_FEATURES])) for t in notes.themes
-                 if t.features and not t.key.startswith("places:"))
+    return tuple(
+        (in_english(t.title), ", ".join(t.features[:MOST_FEATURES]))
+        for t in notes.themes
+        if t.features and not t.key.startswith("places:")
+    )
 
 
 @frames.post(f"{ITEM}/frame/choice")
@@ -187,8 +232,9 @@ def choose(number: int, item_id: int) -> AnyResponse:
     asked = read_asked(request.form, names)
     if not isinstance(asked, Asked):
         raise BadInputError(asked.reason, asked.advice)
-    choose_frame(storage(), item.id, FrameChoice(asked.view, asked.zoom, asked.features), sessions.actor().name,
-                 sessions.now())
+    choose_frame(
+        storage(), item.id, FrameChoice(asked.view, asked.zoom, asked.features), sessions.actor().name, sessions.now()
+    )
     return redirect(url_for("frames.page", number=number, item_id=item_id, format=asked.format), 303)
 
 

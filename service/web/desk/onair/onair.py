@@ -82,17 +82,34 @@ def following() -> AnyResponse:
 @air.get(f"/air/{NUMBER}")
 def page(number: int) -> str:
     shape = _shape()
-    return render("air.html", AirPage(
-        config().programme, storage().edition(number).plan.number, url_for("air.plan", number=number, format=shape),
-        url_for("air.state", number=number), sessions.form_token(), request.args.get("ground") == "none"))
+    return render(
+        "air.html",
+        AirPage(
+            config().programme,
+            storage().edition(number).plan.number,
+            url_for("air.plan", number=number, format=shape),
+            url_for("air.state", number=number),
+            sessions.form_token(),
+            request.args.get("ground") == "none",
+        ),
+    )
 
 
 @air.get(f"/air/{NUMBER}/plan.json")
 def plan(number: int) -> Response:
     found = _plan(storage().edition(number))
-    return jsonify(found.as_json(lambda name: url_for("air.layer", number=number, item_id=int(name.split("/")[0]),
-                                                      name=name.split("/")[1], v=name.split("/")[2],
-                                                      format=_shape())))
+    return jsonify(
+        found.as_json(
+            lambda name: url_for(
+                "air.layer",
+                number=number,
+                item_id=int(name.split("/")[0]),
+                name=name.split("/")[1],
+                v=name.split("/")[2],
+                format=_shape(),
+            )
+        )
+    )
 
 
 @air.get(f"/air/{NUMBER}/items/{ITEM}/<name>.png")
@@ -111,8 +128,12 @@ def put_state(number: int) -> Response:
     sent = request.get_json(silent=True)
     told = sent.get("state") if isinstance(sent, dict) else None
     at_ms = sent.get("at") if isinstance(sent, dict) else None
-    if not isinstance(told, dict) or type(at_ms) is not int or not 0 <= at_ms < 2**53 or (
-            len(request.get_data(as_text=True)) > STATE_CHARACTERS):
+    if (
+        not isinstance(told, dict)
+        or type(at_ms) is not int
+        or not 0 <= at_ms < 2**53
+        or (len(request.get_data(as_text=True)) > STATE_CHARACTERS)
+    ):
         abort(400)
     try:
         _steps().put(storage(), edition.id, AirState(at_ms, told), _now_ms())
@@ -128,11 +149,23 @@ def presenter(number: int) -> str:
     edition = storage().edition(number)
     found, spares = _plan(edition), senders(storage(), edition)
     zone = config().programme.zone
-    return render("presenter.html", PresenterPage(
-        config().programme, edition_view(edition, config(), calendar()), url_for("air.plan", number=number),
-        url_for("air.state", number=number), sessions.form_token(), zone, found.left_out, found.untranslated,
-        spares, air_store.spare(storage(), edition.id), air_store.links(storage()),
-        edition.plan.air_utc.isoformat() if edition.plan.air_utc else ""))
+    return render(
+        "presenter.html",
+        PresenterPage(
+            config().programme,
+            edition_view(edition, config(), calendar()),
+            url_for("air.plan", number=number),
+            url_for("air.state", number=number),
+            sessions.form_token(),
+            zone,
+            found.left_out,
+            found.untranslated,
+            spares,
+            air_store.spare(storage(), edition.id),
+            air_store.links(storage()),
+            edition.plan.air_utc.isoformat() if edition.plan.air_utc else "",
+        ),
+    )
 
 
 @dataclass(frozen=True)
@@ -153,16 +186,25 @@ def sheet(number: int) -> str:
     found = _plan(edition)
     items = sheet_items(storage(), config(), edition, found)
     keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
-    return render("sheet.html", SheetPage(config().programme, edition_view(edition, config(), calendar()), items,
-                                          (*found.left_out, *((sender, AGAIN) for sender in found.making)), keys))
+    return render(
+        "sheet.html",
+        SheetPage(
+            config().programme,
+            edition_view(edition, config(), calendar()),
+            items,
+            (*found.left_out, *((sender, AGAIN) for sender in found.making)),
+            keys,
+        ),
+    )
 
 
 @air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
 def sheet_file(number: int, kind: Kind) -> Response:
     """The rundown for paper, a spreadsheet or a program."""
     data = rundown_file(storage(), config(), calendar(), storage().edition(number), workshop().run, kind)
-    return Response(data, mimetype=KINDS[kind],
-                    headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'})
+    return Response(
+        data, mimetype=KINDS[kind], headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'}
+    )
 
 
 @air.post(f"/air/{NUMBER}/spare")
@@ -181,8 +223,10 @@ def pin(number: int) -> AnyResponse:
 def make_link() -> str:
     label = " ".join(request.form.get("label", "").split())
     if not 1 <= len(label) <= LABEL_CHARACTERS:
-        raise BadInputError(f"An address wants a name of 1 to {LABEL_CHARACTERS} characters.",
-                            "Say what it is for, like “studio mixer”.")
+        raise BadInputError(
+            f"An address wants a name of 1 to {LABEL_CHARACTERS} characters.",
+            "Say what it is for, like “studio mixer”.",
+        )
     secret = air_store.make_link(storage(), label, sessions.actor().name, sessions.now())
     address = url_for("air.linked", secret=secret, ground="none", _external=True)
     return render("air_link.html", LinkPage(config().programme, label, address))
@@ -205,21 +249,37 @@ def end_link(link_id: int) -> AnyResponse:
 
 # --- with a secret in the address: for a source in streaming software ------------------------------------------------
 
+
 @air.get(f"/onair/{SECRET}")
 def linked(secret: str) -> str:
     _known(secret)
     number = _next().plan.number
-    return render("air.html", AirPage(
-        config().programme, number, url_for("air.linked_plan", secret=secret, format=_shape()),
-        url_for("air.linked_state", secret=secret), "", request.args.get("ground") == "none"))
+    return render(
+        "air.html",
+        AirPage(
+            config().programme,
+            number,
+            url_for("air.linked_plan", secret=secret, format=_shape()),
+            url_for("air.linked_state", secret=secret),
+            "",
+            request.args.get("ground") == "none",
+        ),
+    )
 
 
 @air.get(f"/onair/{SECRET}/plan.json")
 def linked_plan(secret: str) -> Response:
     _known(secret)
-    told = _plan(_next()).as_json(lambda name: url_for(
-        "air.linked_layer", secret=secret, item_id=int(name.split("/")[0]), name=name.split("/")[1],
-        v=name.split("/")[2], format=_shape()))
+    told = _plan(_next()).as_json(
+        lambda name: url_for(
+            "air.linked_layer",
+            secret=secret,
+            item_id=int(name.split("/")[0]),
+            name=name.split("/")[1],
+            v=name.split("/")[2],
+            format=_shape(),
+        )
+    )
     for item in (*told["items"], *filter(None, [told["spare"]])):
         item.update(notes=[], note="", pronunciation="", untranslated=[])  # the presenter's own
     return jsonify({**told, "left_out": [], "making": []})
@@ -275,4 +335,3 @@ def _now_ms() -> int:
 def _layer(edition: Edition, item_id: int, name: str) -> Response:
     data = layer_png(storage(), config(), edition, item_id, name, request.args.get("v", ""))
     return Response(data, mimetype="image/png", headers={"Cache-Control": "private, max-age=86400"})
-

@@ -54,9 +54,16 @@ def details_of(arrival: Arrival, zone: str) -> Details:
     if arrival.taken_utc is not None:
         # by the second: what is shown and sent back untouched must be the same
         taken = arrival.taken_utc.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%dT%H:%M:%S").removesuffix(":00")
-    return Details(arrival.sender_name, arrival.credit_line, arrival.equipment, arrival.place_name,
-                   f"{place.latitude_deg:.4f}" if place else "", f"{place.longitude_deg:.4f}" if place else "", taken,
-                   zone)
+    return Details(
+        arrival.sender_name,
+        arrival.credit_line,
+        arrival.equipment,
+        arrival.place_name,
+        f"{place.latitude_deg:.4f}" if place else "",
+        f"{place.longitude_deg:.4f}" if place else "",
+        taken,
+        zone,
+    )
 
 
 def read_details(fields: Mapping[str, str], arrival: Arrival, zone: str) -> Wanted:
@@ -96,8 +103,9 @@ def read_marks(sent: Any) -> Wanted:
                 return Wanted(complaint="The circle has no size. Draw it to the edge of the disc.")
             changes.append(Change("circle", {"x": x, "y": y, "radius": radius}))
         if sent.get("pins"):
-            pins = [[clean_text(str(p["name"]), NAME_CHARACTERS), _number(p["x"]), _number(p["y"])]
-                    for p in sent["pins"]]
+            pins = [
+                [clean_text(str(p["name"]), NAME_CHARACTERS), _number(p["x"]), _number(p["y"])] for p in sent["pins"]
+            ]
             if len(pins) > MOST_PINS:
                 return Wanted(complaint=f"{MOST_PINS} named points are the most; {len(pins)} are set.")
             if not all(name for name, _, _ in pins):
@@ -109,8 +117,11 @@ def read_marks(sent: Any) -> Wanted:
             changes.append(Change("hand", {"mirrored": sent["mirrored"]}))
     except (KeyError, TypeError, ValueError):
         return _nonsense()
-    return Wanted(tuple(changes)) if changes else Wanted(
-        complaint="Nothing is set yet. Draw the circle, name two points, or exchange left and right.")
+    return (
+        Wanted(tuple(changes))
+        if changes
+        else Wanted(complaint="Nothing is set yet. Draw the circle, name two points, or exchange left and right.")
+    )
 
 
 def _nonsense() -> Wanted:
@@ -137,8 +148,10 @@ def _place(name: str, latitude: str, longitude: str) -> Change | str:
     except ValueError:
         return "Latitude and longitude are two numbers in degrees, like 48.2 and 16.4. Leave both empty if unknown."
     if not (-90 <= north <= 90 and -180 <= east <= 180):
-        return (f"There is no place at {told[0]}, {told[1]}: a latitude runs from -90 to 90 (south is negative), a "
-                "longitude from -180 to 180 (west is negative).")
+        return (
+            f"There is no place at {told[0]}, {told[1]}: a latitude runs from -90 to 90 (south is negative), a "
+            "longitude from -180 to 180 (west is negative)."
+        )
     return Change("place", {"name": name, "latitude_deg": north, "longitude_deg": east})
 
 

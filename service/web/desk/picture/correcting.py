@@ -46,8 +46,10 @@ def correct(picture_id: int) -> AnyResponse:
 @desk.post(f"/pictures/{PICTURE_ID}/corrections/<int(max=9007199254740991):decision_id>/undo")
 def undo(picture_id: int, decision_id: int) -> AnyResponse:
     seen = request.form.get("seen", "") or decisions.revision(storage(), picture_id)
-    return _answered(picture_id, lambda: hand_corrections.undo(bench(), picture_id, decision_id, sessions.actor().name, seen,
-                                                         sessions.now()))
+    return _answered(
+        picture_id,
+        lambda: hand_corrections.undo(bench(), picture_id, decision_id, sessions.actor().name, seen, sessions.now()),
+    )
 
 
 def _correct(picture_id: int, wanted: Wanted, seen: str) -> None:

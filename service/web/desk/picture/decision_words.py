@@ -28,10 +28,16 @@ class DecisionRow:
 
 def decision_rows(decisions: tuple[Decision, ...], zone: str) -> tuple[DecisionRow, ...]:
     """The newest first."""
-    return tuple(DecisionRow(
-        d.id, words_of(d.kind, d.what, zone), f"{d.who}, {time_words(d.made_utc, zone)}",
-        f"{d.undone_by}, {time_words(d.undone_utc, zone)}" if d.undone_utc else "", d.kind in OF_SUBMISSION,
-    ) for d in reversed(decisions))
+    return tuple(
+        DecisionRow(
+            d.id,
+            words_of(d.kind, d.what, zone),
+            f"{d.who}, {time_words(d.made_utc, zone)}",
+            f"{d.undone_by}, {time_words(d.undone_utc, zone)}" if d.undone_utc else "",
+            d.kind in OF_SUBMISSION,
+        )
+        for d in reversed(decisions)
+    )
 
 
 def words_of(kind: str, what: Mapping[str, Any], zone: str) -> str:

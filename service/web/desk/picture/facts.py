@@ -56,8 +56,7 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
             source = f"told by {teller_of(arrival)}"
         evening = calendar.evening(a.time.utc)
         day = f"day {evening.day_number} of the lunation" if evening.day_number is not None else ""
-        facts.append(Fact("Taken", time_words(a.time.utc, zone),
-                          f"{source}, {sigma_words(a.time.sigma_minutes)}"))
+        facts.append(Fact("Taken", time_words(a.time.utc, zone), f"{source}, {sigma_words(a.time.sigma_minutes)}"))
         facts.append(Fact("Evening", date_words(evening.date), day))
     else:
         facts.append(Fact("Taken", "Not known", a.dated.reason))
@@ -72,8 +71,13 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
         place, source = a.taken.place, "from the file's GPS position"
     if arrival.place_name or place:
         beside = f"{place_words(place)}, {source}" if place else "as told with the picture"
-        facts.append(Fact("Place", arrival.place_name or place_words(place) if place else arrival.place_name,
-                          beside if arrival.place_name else source))
+        facts.append(
+            Fact(
+                "Place",
+                arrival.place_name or place_words(place) if place else arrival.place_name,
+                beside if arrival.place_name else source,
+            )
+        )
     else:
         facts.append(Fact("Place", "Not known"))
     return tuple(facts)
@@ -89,23 +93,44 @@ def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
     facts = []
     light = lit_fraction(a)
     if light is not None:
-        facts.append(Fact("Lit part", f"{light * 100:.0f} %",
-                          "as the picture shows it" if time_to_state(a) is None else "at the picture's time"))
+        facts.append(
+            Fact(
+                "Lit part",
+                f"{light * 100:.0f} %",
+                "as the picture shows it" if time_to_state(a) is None else "at the picture's time",
+            )
+        )
     if a.pose:
         turn = a.pose.north_screen_deg % 360
-        way = "up" if turn < 3 or turn > 357 else f"{turn:.0f}° left of up" if turn <= 180 else (
-            f"{360 - turn:.0f}° right of up")
+        way = (
+            "up"
+            if turn < 3 or turn > 357
+            else f"{turn:.0f}° left of up"
+            if turn <= 180
+            else (f"{360 - turn:.0f}° right of up")
+        )
         facts.append(Fact("North", way))
-        facts.append(Fact("Mirrored", "Yes" if a.pose.mirrored else "No",
-                          "left and right are exchanged" if a.pose.mirrored else "as the eye sees it, or turned"))
+        facts.append(
+            Fact(
+                "Mirrored",
+                "Yes" if a.pose.mirrored else "No",
+                "left and right are exchanged" if a.pose.mirrored else "as the eye sees it, or turned",
+            )
+        )
         expected = hand_from(equipment)
         if equipment and expected.mirrored is not None:
-            facts.append(Fact("Optics say", "Mirrored" if expected.mirrored else "Not mirrored",
-                              compare_hands(expected, a)))
+            facts.append(
+                Fact("Optics say", "Mirrored" if expected.mirrored else "Not mirrored", compare_hands(expected, a))
+            )
         sigma = a.pose.sigma_pct_radius
         if sigma == sigma:
-            facts.append(Fact("Placed within", f"{max(sigma * 17.374, 0.1):.1f} km",
-                              f"one standard deviation; {sigma:.2f} % of the disc's radius"))
+            facts.append(
+                Fact(
+                    "Placed within",
+                    f"{max(sigma * 17.374, 0.1):.1f} km",
+                    f"one standard deviation; {sigma:.2f} % of the disc's radius",
+                )
+            )
     return tuple(facts)
 
 
@@ -118,8 +143,11 @@ def sender_facts(picture: SentPicture, may: Permission, config: Config) -> tuple
         Fact("From", sender_of(arrival), arrival.sender_address if arrival.sender_name else ""),
         _credit_fact(arrival),
         consent_fact(may),
-        Fact("Equipment", equipment_words(arrival) or "Not told",
-             "suggested by the mail's words" if equipment and not arrival.equipment else ""),
+        Fact(
+            "Equipment",
+            equipment_words(arrival) or "Not told",
+            "suggested by the mail's words" if equipment and not arrival.equipment else "",
+        ),
         Fact("Received", received, CAME[arrival.source]),
     ]
     if arrival.channel or arrival.link:
@@ -136,9 +164,15 @@ def _credit_fact(arrival: Arrival) -> Fact:
         return Fact("Credit", "Not to be named", f"{said}“{credit.words}”")
     if credit.words:
         return Fact("Credit", credit.name, f"suggested by the mail: “{credit.words}”")
-    return Fact("Credit", credit.name or "Missing",
-                "" if arrival.credit_line else "the sender's name; no other credit was asked for"
-                if credit.name else "ask the sender how to be named")
+    return Fact(
+        "Credit",
+        credit.name or "Missing",
+        ""
+        if arrival.credit_line
+        else "the sender's name; no other credit was asked for"
+        if credit.name
+        else "ask the sender how to be named",
+    )
 
 
 def consent_fact(may: Permission) -> Fact:
@@ -146,8 +180,14 @@ def consent_fact(may: Permission) -> Fact:
     consent = may.consent
     said = f"“{consent.evidence}”" if consent.evidence else ""
     where = " in the mail" if consent.kind == "mail" and said and consent.state != "given" else ""
-    words = {"given": "Given", "none": "None recorded", "suggested": "Not confirmed",
-             "unclear": "Unclear: read the letter first", "refused": "Refused", "asked": "Asked, no answer yet"}
+    words = {
+        "given": "Given",
+        "none": "None recorded",
+        "suggested": "Not confirmed",
+        "unclear": "Unclear: read the letter first",
+        "refused": "Refused",
+        "asked": "Asked, no answer yet",
+    }
     note = [f"{said}{where}".strip(), *(stop.rstrip(".") for stop in may.stops)]
     if consent.minor and not may.stops and not consent.guardian:
         note.append("a child seems to have taken it: is it a guardian's?")

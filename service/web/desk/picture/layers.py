@@ -8,8 +8,14 @@ from dataclasses import dataclass
 SVG = "http://www.w3.org/2000/svg"
 #: The order in which the switches stand; a layer that the overlay has and this list has not comes last.
 TITLES = {
-    "seas": "Seas", "craters": "Craters", "mountains": "Mountains", "directions": "Directions",
-    "terminator": "Terminator", "equator": "Equator", "zero-meridian": "Zero meridian", "limb": "Limb",
+    "seas": "Seas",
+    "craters": "Craters",
+    "mountains": "Mountains",
+    "directions": "Directions",
+    "terminator": "Terminator",
+    "equator": "Equator",
+    "zero-meridian": "Zero meridian",
+    "limb": "Limb",
 }
 ORDER = tuple(TITLES)
 

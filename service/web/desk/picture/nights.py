@@ -43,9 +43,12 @@ def nights_of(a: Annotation, zone: str, calendar: Calendar, place_known: bool) -
     if sum(e.probability for e in a.evenings) < 0.995:  # more fit than are listed
         more = "Others fit too."
     wide = "" if place_known else " Where the sender’s place is known, fewer fit."
-    return Nights(f"Nights on which the Moon had this light and tilt, the likeliest first.{wide} The picture cannot "
-                  "tell which of them it was: choose one only if somebody knows.",
-                  tuple(_night(e, zone, calendar) for e in shown), more)
+    return Nights(
+        f"Nights on which the Moon had this light and tilt, the likeliest first.{wide} The picture cannot "
+        "tell which of them it was: choose one only if somebody knows.",
+        tuple(_night(e, zone, calendar) for e in shown),
+        more,
+    )
 
 
 def _night(e: Evening, zone: str, calendar: Calendar) -> Night:

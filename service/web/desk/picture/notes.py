@@ -31,9 +31,22 @@ def notes(picture_id: int) -> str:
     when = taken_at(stored.annotation) if stored else None
     claim = " ".join(request.args.get("claim", "").split())[:LONGEST]
     checked = check_claim(claim, stored.annotation, when) if claim and stored else None
-    subject = Subject(picture_id, edition, sender_of(found.submission.arrival),
-                      time_words(when, config().programme.zone) if when else "Time not known",
-                      stored.derived_key if stored and stored.annotation.status != "unreadable" else None)
-    return render("notes.html", notes_page(
-        config().programme, subject, notes_for(storage(), config(), calendar(), picture_id, edition, workshop().run),
-        language_of(storage(), config()), request.args.get("theme", "")[:60], claim, checked))
+    subject = Subject(
+        picture_id,
+        edition,
+        sender_of(found.submission.arrival),
+        time_words(when, config().programme.zone) if when else "Time not known",
+        stored.derived_key if stored and stored.annotation.status != "unreadable" else None,
+    )
+    return render(
+        "notes.html",
+        notes_page(
+            config().programme,
+            subject,
+            notes_for(storage(), config(), calendar(), picture_id, edition, workshop().run),
+            language_of(storage(), config()),
+            request.args.get("theme", "")[:60],
+            claim,
+            checked,
+        ),
+    )

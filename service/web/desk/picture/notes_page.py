@@ -90,8 +90,15 @@ class Subject:
     derived_key: str | None
 
 
-def notes_page(programme: Programme, subject: Subject, notes: Notes | NotFound, language: Language, theme: str,
-               claim: str, checked: Checked | None) -> NotesPage:
+def notes_page(
+    programme: Programme,
+    subject: Subject,
+    notes: Notes | NotFound,
+    language: Language,
+    theme: str,
+    claim: str,
+    checked: Checked | None,
+) -> NotesPage:
     """The page. theme: key of the chosen one, "" for none; claim: as typed; checked: None without one."""
     found = notes if isinstance(notes, Notes) else Notes(())
     write = language.write
@@ -131,5 +138,6 @@ def _grouped(themes: tuple[Theme, ...], language: Language) -> tuple[tuple[str, 
     titles = dict(GROUPS)
     for theme in themes:
         groups[titles[theme.key.partition(":")[0]]].append(
-            (theme.key, f"{language.write(theme.title)} ({len(theme.features)})"))
+            (theme.key, f"{language.write(theme.title)} ({len(theme.features)})")
+        )
     return tuple((title, tuple(found)) for title, found in groups.items() if found)

@@ -54,10 +54,22 @@ def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
         may_say = (("same", "No, one picture"),)
     if pair.decided is not None:
         may_say = (("undo", "Take it back"),)
-    said = (f"Said by {pair.decided_by}, {time_words(pair.decided_utc, config.programme.zone)}."
-            if pair.decided and pair.decided_utc else "")
+    said = (
+        f"Said by {pair.decided_by}, {time_words(pair.decided_utc, config.programme.zone)}."
+        if pair.decided and pair.decided_utc
+        else ""
+    )
     summary = listed.summary
-    return PairView(pair.id, listed.picture.id, sender_of(listed.picture.submission.arrival),
-                    listed.picture.enclosure.given_name,
-                    summary.derived_key if summary and summary.status != "unreadable" else None, tone, verdict,
-                    pair.words, said, pair.better_id == listed.picture.id, may_say)
+    return PairView(
+        pair.id,
+        listed.picture.id,
+        sender_of(listed.picture.submission.arrival),
+        listed.picture.enclosure.given_name,
+        summary.derived_key if summary and summary.status != "unreadable" else None,
+        tone,
+        verdict,
+        pair.words,
+        said,
+        pair.better_id == listed.picture.id,
+        may_say,
+    )

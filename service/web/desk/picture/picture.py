@@ -59,17 +59,34 @@ def picture(picture_id: int) -> str:
     following = next_to_air(editions, config().next_edition, sessions.now())
     planned = following if following and edition not in waiting(editions, sessions.now()) else edition
     (listed,) = inbox.listed(storage(), [picture_id])
-    page = picture_page(config(), calendar(), edition.plan.number, found, stored, overlay, available,
-                        storage().neighbours(picture_id), decisions_of(storage(), picture_id),
-                        sessions.form_token(), permission_of(listed, config().entry_terms))
+    page = picture_page(
+        config(),
+        calendar(),
+        edition.plan.number,
+        found,
+        stored,
+        overlay,
+        available,
+        storage().neighbours(picture_id),
+        decisions_of(storage(), picture_id),
+        sessions.form_token(),
+        permission_of(listed, config().entry_terms),
+    )
     ranking = rate(storage(), config(), [listed], edition.plan.number, 0)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
-    return render("picture.html", replace(
-        page, letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
-        pairs=pairs_shown(storage(), config(), picture_id), rated=ranking.of.get(picture_id),
-        picks_for=planned.plan.number, picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
-        older=older_words(listed),
-        standing=told if (told := placing_status.standing([picture_id])).waits and stored is None else None))
+    return render(
+        "picture.html",
+        replace(
+            page,
+            letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
+            pairs=pairs_shown(storage(), config(), picture_id),
+            rated=ranking.of.get(picture_id),
+            picks_for=planned.plan.number,
+            picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
+            older=older_words(listed),
+            standing=told if (told := placing_status.standing([picture_id])).waits and stored is None else None,
+        ),
+    )
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/<role>")
@@ -127,8 +144,10 @@ def view(picture_id: int, view: str) -> Response:
     overlay = overlay_markup(laid.svg)
     if laid.utc is not None and laid.altitude_deg is not None:
         at = hour_words(laid.utc, config().programme.zone)
-        told["words"] = (f"As the eye sees it from the programme's place at {at}, the Moon {laid.altitude_deg:.0f}° "
-                         "high; the top of the picture points to the zenith.")
+        told["words"] = (
+            f"As the eye sees it from the programme's place at {at}, the Moon {laid.altitude_deg:.0f}° "
+            "high; the top of the picture points to the zenith."
+        )
     return jsonify(**told, markup=overlay.markup if overlay else "")
 
 

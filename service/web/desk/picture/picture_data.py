@@ -25,8 +25,19 @@ def _row(m: FeatureMark) -> list[Any]:
     f = m.feature
     what = f"{f.kind}, beside {f.parent}" if f.parent else f.kind
     seen = "cannot be seen" if m.lit_fraction < DARK else seen_words(m.seen)
-    return [f.name, f.meaning or "", what, f.size_km, round(m.x, 1), round(m.y, 1), round(m.radius_px, 1),
-            round(m.seen, 2), light_words(m), seen, round(m.sun_altitude_deg, 1)]
+    return [
+        f.name,
+        f.meaning or "",
+        what,
+        f.size_km,
+        round(m.x, 1),
+        round(m.y, 1),
+        round(m.radius_px, 1),
+        round(m.seen, 2),
+        light_words(m),
+        seen,
+        round(m.sun_altitude_deg, 1),
+    ]
 
 
 def surface_json(a: Annotation | None) -> dict[str, Any]:
@@ -42,5 +53,8 @@ def well_known() -> list[str]:
     """Names that a person may set on a picture: what is named and large enough to be pointed at, on the near side."""
     from moondesk.moon.catalogue import features
 
-    return sorted(f.name for f in features()
-                  if f.parent is None and abs(f.lon_deg) < 95 and (f.size_km >= 25 or f.kind != "crater"))
+    return sorted(
+        f.name
+        for f in features()
+        if f.parent is None and abs(f.lon_deg) < 95 and (f.size_km >= 25 or f.kind != "crater")
+    )

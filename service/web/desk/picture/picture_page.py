@@ -128,10 +128,19 @@ class PicturePage:
     older: str = ""
 
 
-def picture_page(config: Config, calendar: Calendar, edition_number: int, picture: SentPicture,
-                 stored: StoredAnnotation | None, overlay: OverlayMarkup | None, available: tuple[str, ...],
-                 neighbours: tuple[int | None, int | None], decisions: tuple[Decision, ...], token: str,
-                 may: Permission) -> PicturePage:
+def picture_page(
+    config: Config,
+    calendar: Calendar,
+    edition_number: int,
+    picture: SentPicture,
+    stored: StoredAnnotation | None,
+    overlay: OverlayMarkup | None,
+    available: tuple[str, ...],
+    neighbours: tuple[int | None, int | None],
+    decisions: tuple[Decision, ...],
+    token: str,
+    may: Permission,
+) -> PicturePage:
     """The page of one picture; stored None: refused or not placed yet. decisions: those of `decisions_of`; may: by
     `permission_of`."""
     arrival, enclosure = picture.submission.arrival, picture.enclosure
@@ -153,8 +162,15 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
     groups = [FactGroup("Sender", sender_facts(picture, may, config))]
     if annotation and annotation.status != "unreadable":
         read = readings(annotation, config.programme.zone, teller_of(arrival))
-        groups.insert(0, FactGroup("When and where", time_facts(annotation, arrival, config, calendar), read,
-                                   f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time"))
+        groups.insert(
+            0,
+            FactGroup(
+                "When and where",
+                time_facts(annotation, arrival, config, calendar),
+                read,
+                f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time",
+            ),
+        )
     if annotation and (annotation.pose or annotation.terminator):
         groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
@@ -163,25 +179,60 @@ def picture_page(config: Config, calendar: Calendar, edition_number: int, pictur
         record.append(Fact("Looked at", made, f"by core {stored.engine_version}"))
     groups.append(FactGroup("Record", tuple(record)))
     marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
-    rows = tuple(SeenRow(m.feature.name, m.feature.meaning or "", m.feature.kind, f"{_size(m.feature.size_km)} km",
-                         light_words(m), seen_words(m.seen)) for m in marks)
+    rows = tuple(
+        SeenRow(
+            m.feature.name,
+            m.feature.meaning or "",
+            m.feature.kind,
+            f"{_size(m.feature.size_km)} km",
+            light_words(m),
+            seen_words(m.seen),
+        )
+        for m in marks
+    )
     names = joined([feature_name(m) for m in marks[:5]])
-    description = f"Photograph of the Moon by {sender_of(arrival)}" if annotation and annotation.pose else (
-        f"Picture sent by {sender_of(arrival)}")
+    description = (
+        f"Photograph of the Moon by {sender_of(arrival)}"
+        if annotation and annotation.pose
+        else (f"Picture sent by {sender_of(arrival)}")
+    )
     if names:
         description += f", showing {names}"
     return PicturePage(
-        config.programme, picture.id, token, edition_number, sender_of(arrival), status, tone, dated,
-        dated_mark, verdict, advice, overlay, _disc(annotation), stored.derived_key if stored else None, available,
-        description, tuple(groups), rows, _remarks(arrival, annotation),
+        config.programme,
+        picture.id,
+        token,
+        edition_number,
+        sender_of(arrival),
+        status,
+        tone,
+        dated,
+        dated_mark,
+        verdict,
+        advice,
+        overlay,
+        _disc(annotation),
+        stored.derived_key if stored else None,
+        available,
+        description,
+        tuple(groups),
+        rows,
+        _remarks(arrival, annotation),
         certainty(annotation, teller_of(arrival), config.programme.zone) if annotation else (),
-        views_of(annotation, config), _frame(annotation),
+        views_of(annotation, config),
+        _frame(annotation),
         annotation.pose.mirrored if annotation and annotation.pose else None,
-        decision_rows(decisions, config.programme.zone), revision_of(decisions), _marks(decisions),
-        details_of(arrival, config.programme.zone), _zones(config.programme.zone), *neighbours,
-        stops=may.stops, held_by=may.held_by,
-        nights=nights_of(annotation, config.programme.zone, calendar,
-                         bool(arrival.place or annotation.taken.place)) if annotation else None,
+        decision_rows(decisions, config.programme.zone),
+        revision_of(decisions),
+        _marks(decisions),
+        details_of(arrival, config.programme.zone),
+        _zones(config.programme.zone),
+        *neighbours,
+        stops=may.stops,
+        held_by=may.held_by,
+        nights=nights_of(annotation, config.programme.zone, calendar, bool(arrival.place or annotation.taken.place))
+        if annotation
+        else None,
     )
 
 
@@ -229,8 +280,7 @@ def _frame(a: Annotation | None) -> tuple[float, float, float, float] | None:
 
 
 def _marks(decisions: tuple[Decision, ...]) -> str:
-    return json.dumps({c.kind: c.what for c in standing(decisions) if c.kind in ("circle", "pins")},
-                      ensure_ascii=False)
+    return json.dumps({c.kind: c.what for c in standing(decisions) if c.kind in ("circle", "pins")}, ensure_ascii=False)
 
 
 def _zones(zone: str) -> tuple[tuple[str, str], ...]:

@@ -44,11 +44,18 @@ NUMBER = "<int(max=9007199254740991):number>"
 ITEM = f"/rundown/{NUMBER}/items/<int(max=9007199254740991):item_id>"
 #: What was done, as the address of the page after it says; {} is the sender's name.
 DONE = {
-    "added": "{} stands in the rundown.", "already": "{} stood in the rundown already.",
-    "back": "{} is back in the rundown, at its end, with what was typed before.", "saved": "Saved: {}.",
-    "moved": "Moved: {}.", "out": "{} was taken out. It can be put back below.", "returned": "{} is back in its place.",
-    "better": "{}: the better version stands here now.", "noted": "Noted: {}.", "time": "The time was set.",
-    "aired": "Noted. The senders' receipts say that it was on air.", "not_aired": "Noted: not on air.",
+    "added": "{} stands in the rundown.",
+    "already": "{} stood in the rundown already.",
+    "back": "{} is back in the rundown, at its end, with what was typed before.",
+    "saved": "Saved: {}.",
+    "moved": "Moved: {}.",
+    "out": "{} was taken out. It can be put back below.",
+    "returned": "{} is back in its place.",
+    "better": "{}: the better version stands here now.",
+    "noted": "Noted: {}.",
+    "time": "The time was set.",
+    "aired": "Noted. The senders' receipts say that it was on air.",
+    "not_aired": "Noted: not on air.",
 }
 
 
@@ -91,8 +98,17 @@ def add(number: int) -> Response:
         return make_response(jsonify(notice="Its sender has just taken it back."), 404)
     told = picked_words(added, item, listed[added.picture_id], config())
     address = url_for("rundown.shown", number=number, _anchor=f"item-{added.item_id}")
-    answer = jsonify(asdict(told) | {"how": added.how, "item": added.item_id, "picture": added.picture_id,
-                                     "place": added.place, "version": added.version, "address": address})
+    answer = jsonify(
+        asdict(told)
+        | {
+            "how": added.how,
+            "item": added.item_id,
+            "picture": added.picture_id,
+            "place": added.place,
+            "version": added.version,
+            "address": address,
+        }
+    )
     return make_response(answer, 200 if added.how == "already" else 201)
 
 
@@ -105,40 +121,65 @@ def edit(number: int, item_id: int) -> Response:
     arrival = storage().picture(found.picture_id).submission.arrival
     reading = read_item(request.form, arrival)
     if reading.complaints:
-        return again(edition, 422, "Nothing was saved: look at the marked field.",
-                     Trouble(item_id, reading.typed, reading.complaints))
+        return again(
+            edition,
+            422,
+            "Nothing was saved: look at the marked field.",
+            Trouble(item_id, reading.typed, reading.complaints),
+        )
     try:
         rundowns.edit(storage(), edition.id, item_id, reading.values, whole("version"), actor().name, now())
     except RundownChangedError as error:
         typed = typed_from(error.merged, credit_of(arrival).name)
-        theirs = {FORM_FIELDS[c.field]: f"{c.who} put {value_words(c.field, c.theirs)} here; you wanted "
-                                        f"{value_words(c.field, c.mine)}." for c in error.clashes}
+        theirs = {
+            FORM_FIELDS[c.field]: f"{c.who} put {value_words(c.field, c.theirs)} here; you wanted "
+            f"{value_words(c.field, c.mine)}."
+            for c in error.clashes
+        }
         return again(edition, 409, f"{error} {error.advice}", Trouble(item_id, typed, {}, theirs))
     return back_to(number, "saved", item_id)
 
 
 @rundown.post(f"{ITEM}/move")
 def move(number: int, item_id: int) -> Response:
-    return change(number, item_id, "moved", lambda edition, who, when: rundowns.move(
-        storage(), edition.id, item_id, whole("after"), whole("version"), who, when))
+    return change(
+        number,
+        item_id,
+        "moved",
+        lambda edition, who, when: rundowns.move(
+            storage(), edition.id, item_id, whole("after"), whole("version"), who, when
+        ),
+    )
 
 
 @rundown.post(f"{ITEM}/out")
 def take_out(number: int, item_id: int) -> Response:
-    return change(number, item_id, "out", lambda edition, who, when: rundowns.take_out(
-        storage(), edition.id, item_id, whole("version"), who, when))
+    return change(
+        number,
+        item_id,
+        "out",
+        lambda edition, who, when: rundowns.take_out(storage(), edition.id, item_id, whole("version"), who, when),
+    )
 
 
 @rundown.post(f"{ITEM}/back")
 def put_back(number: int, item_id: int) -> Response:
-    return change(number, item_id, "returned", lambda edition, who, when: rundowns.put_back(
-        storage(), edition.id, item_id, who, when))
+    return change(
+        number,
+        item_id,
+        "returned",
+        lambda edition, who, when: rundowns.put_back(storage(), edition.id, item_id, who, when),
+    )
 
 
 @rundown.post(f"{ITEM}/better")
 def take_better(number: int, item_id: int) -> Response:
-    return change(number, item_id, "better", lambda edition, who, when: rundowns.take_better(
-        storage(), edition.id, item_id, who, when))
+    return change(
+        number,
+        item_id,
+        "better",
+        lambda edition, who, when: rundowns.take_better(storage(), edition.id, item_id, who, when),
+    )
 
 
 @rundown.post(f"{ITEM}/consent")
@@ -170,14 +211,20 @@ def aired(number: int) -> Response:
         return back_to(number, "not_aired", items[0].id)
     when = aired_at(edition, now())
     if when is None:
-        return again(edition, 409, "This edition is not on air yet; nothing was noted. If its time is another, correct "
-                                   "the edition.")
+        return again(
+            edition,
+            409,
+            "This edition is not on air yet; nothing was noted. If its time is another, correct the edition.",
+        )
     pictures = pictures_of(items)
     for item in items:
         stops = stops_of(pictures[item.picture_id], config())
         if stops:
-            return again(edition, 409, f"{name_of(pictures[item.picture_id])} was not noted as on air, nor anything "
-                                       f"else. {' '.join(stops)}")
+            return again(
+                edition,
+                409,
+                f"{name_of(pictures[item.picture_id])} was not noted as on air, nor anything else. {' '.join(stops)}",
+            )
     kept = kept_frames(storage(), config(), calendar(), workshop().run, items, pictures)
     rundowns.note_aired(storage(), edition.id, [i.id for i in items], when, actor().name, now(), kept)
     return back_to(number, "aired", items[0].id)
@@ -200,6 +247,7 @@ def set_time(number: int) -> Response:
 
 # --- what the routes share --------------------------------------------------------------------------------------------
 
+
 def change(number: int, item_id: int, done: str, call: Callable[[Edition, str, datetime], bool]) -> Response:
     """Make one change of an item, then show the page; or say why not."""
     edition = storage().edition(number)
@@ -213,34 +261,65 @@ def change(number: int, item_id: int, done: str, call: Callable[[Edition, str, d
 
 
 def back_to(number: int, done: str, item_id: int | None) -> Response:
-    return redirect(url_for("rundown.shown", number=number, did=done, item=item_id,
-                            _anchor=f"item-{item_id}" if item_id is not None else None), 303)
+    return redirect(
+        url_for(
+            "rundown.shown",
+            number=number,
+            did=done,
+            item=item_id,
+            _anchor=f"item-{item_id}" if item_id is not None else None,
+        ),
+        303,
+    )
 
 
-def again(edition: Edition, status: int, notice: str, trouble: Trouble | None = None,
-          time_typed: str | None = None) -> Response:
+def again(
+    edition: Edition, status: int, notice: str, trouble: Trouble | None = None, time_typed: str | None = None
+) -> Response:
     """The page with what went wrong, and with what was typed."""
     page = page_of(edition, notice, None, trouble, time_typed, True)
     return make_response(render("rundown.html", page), status)
 
 
-def page_of(edition: Edition, notice: str = "", item_id: str | None = None, trouble: Trouble | None = None,
-            time_typed: str | None = None, alarm: bool = False) -> RundownPage:
+def page_of(
+    edition: Edition,
+    notice: str = "",
+    item_id: str | None = None,
+    trouble: Trouble | None = None,
+    time_typed: str | None = None,
+    alarm: bool = False,
+) -> RundownPage:
     """The page as it is now. item_id: whose name goes into the notice."""
     seen = rundowns.mark(storage(), edition.id)  # first: what comes between is noticed at the next look
     found = rundowns.rundown(storage(), edition.id)
     pictures = pictures_of((*found.items, *found.out))
     # A sender may have taken a picture back in between.
-    found = replace(found, items=tuple(i for i in found.items if i.picture_id in pictures),
-                    out=tuple(i for i in found.out if i.picture_id in pictures))
+    found = replace(
+        found,
+        items=tuple(i for i in found.items if i.picture_id in pictures),
+        out=tuple(i for i in found.out if i.picture_id in pictures),
+    )
     if item_id is not None:
         named = next((i for i in (*found.items, *found.out) if str(i.id) == item_id), None)
         notice = notice.format(name_of(pictures[named.picture_id])) if named else notice if "{" not in notice else ""
     changes = rundowns.history(storage(), edition.id, HISTORY)
     ids = rundowns.just_in(storage(), edition.id)
     fresh = sorted(storage().listed_by(ids), key=lambda p: ids.index(p.picture.id))
-    return rundown_page(config(), calendar(), edition, found, pictures, changes, seen, form_token(), fresh, notice,
-                        trouble, time_typed, alarm)
+    return rundown_page(
+        config(),
+        calendar(),
+        edition,
+        found,
+        pictures,
+        changes,
+        seen,
+        form_token(),
+        fresh,
+        notice,
+        trouble,
+        time_typed,
+        alarm,
+    )
 
 
 def pictures_of(items: tuple[Item, ...] | list[Item]) -> dict[int, ListedPicture]:

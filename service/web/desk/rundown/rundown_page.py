@@ -23,8 +23,12 @@ HISTORY = 8
 NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
 #: Of the fields of an item's form, and the form's field for each.
 FORM_FIELDS = {"seconds": "length", "credit_line": "credit", "pronunciation": "pronunciation", "note": "note"}
-FIELD_WORDS = {"seconds": "the length", "credit_line": "the credit", "pronunciation": "the pronunciation",
-               "note": "the note"}
+FIELD_WORDS = {
+    "seconds": "the length",
+    "credit_line": "the credit",
+    "pronunciation": "the pronunciation",
+    "note": "the note",
+}
 
 
 @dataclass(frozen=True)
@@ -161,17 +165,29 @@ class Picked:
 def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config) -> Picked:
     credit, note, missing = credit_words(item, listed)
     stops = stops_of(listed, config)
-    told = f"Credit: {credit}." if credit else f"Credit {note[:1].lower()}{note[1:]}" if missing else (
-        "No name is shown.")
+    told = (
+        f"Credit: {credit}." if credit else f"Credit {note[:1].lower()}{note[1:]}" if missing else ("No name is shown.")
+    )
     stands = {"already": "stood already", "back": "is back", "added": "stands"}[added.how]
     name = sender_of(listed.picture.submission.arrival)
     return Picked(" ".join((f"{name} {stands} at place {added.place}.", told, *stops)), credit, stops)
 
 
-def rundown_page(config: Config, calendar: Calendar, edition: Edition, found: Rundown,
-                 pictures: Mapping[int, ListedPicture], changes: Sequence[Change], mark: str, token: str,
-                 fresh: Sequence[ListedPicture] = (), notice: str = "", trouble: Trouble | None = None,
-                 time_typed: str | None = None, alarm: bool = False) -> RundownPage:
+def rundown_page(
+    config: Config,
+    calendar: Calendar,
+    edition: Edition,
+    found: Rundown,
+    pictures: Mapping[int, ListedPicture],
+    changes: Sequence[Change],
+    mark: str,
+    token: str,
+    fresh: Sequence[ListedPicture] = (),
+    notice: str = "",
+    trouble: Trouble | None = None,
+    time_typed: str | None = None,
+    alarm: bool = False,
+) -> RundownPage:
     """The page; pictures: of all items, those taken out among them, by id. fresh: what has just come in."""
     items: list[ItemView] = []
     at = 0
@@ -183,20 +199,46 @@ def rundown_page(config: Config, calendar: Calendar, edition: Edition, found: Ru
         items.append(view)
     senders = {i.id: sender_of(pictures[i.picture_id].picture.submission.arrival) for i in (*found.items, *found.out)}
     zone = config.programme.zone
-    out = tuple(OutView(i.id, i.picture_id, senders[i.id],
-                        f"taken out by {i.out_by}, {time_words(i.out_utc, zone) if i.out_utc else ''}")
-                for i in found.out)
+    out = tuple(
+        OutView(
+            i.id,
+            i.picture_id,
+            senders[i.id],
+            f"taken out by {i.out_by}, {time_words(i.out_utc, zone) if i.out_utc else ''}",
+        )
+        for i in found.out
+    )
     return RundownPage(
-        config.programme, edition_view(edition, config, calendar), token, found.version, mark, tuple(items), out,
-        total_of(found, [not v.stops for v in items]), _withdrawn(found.withdrawn),
-        tuple(change_words(c, senders, zone) for c in changes), notice, alarm or trouble is not None,
-        time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "", WAYS,
+        config.programme,
+        edition_view(edition, config, calendar),
+        token,
+        found.version,
+        mark,
+        tuple(items),
+        out,
+        total_of(found, [not v.stops for v in items]),
+        _withdrawn(found.withdrawn),
+        tuple(change_words(c, senders, zone) for c in changes),
+        notice,
+        alarm or trouble is not None,
+        time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "",
+        WAYS,
         tuple(v.item_id for v in items if not v.stops and not v.aired),
-        tuple(_just_in(listed, config, calendar) for listed in fresh))
+        tuple(_just_in(listed, config, calendar) for listed in fresh),
+    )
 
 
-def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config: Config, calendar: Calendar,
-          edition: Edition, at: int, trouble: Trouble | None) -> ItemView:
+def _item(
+    item: Item,
+    n: int,
+    ids: Sequence[int],
+    listed: ListedPicture,
+    config: Config,
+    calendar: Calendar,
+    edition: Edition,
+    at: int,
+    trouble: Trouble | None,
+) -> ItemView:
     arrival, summary = listed.picture.submission.arrival, listed.summary
     zone = config.programme.zone
     consent = consent_view(listed.picture, config)
@@ -206,20 +248,39 @@ def _item(item: Item, n: int, ids: Sequence[int], listed: ListedPicture, config:
     mine = trouble if trouble and trouble.item_id == item.id else Trouble(item.id)
     asked = mine.consent or ConsentReading(None, "", consent.suggested, "mail" if consent.suggested else "phone")
     return ItemView(
-        item.id, item.picture_id, n + 1, sender_of(arrival),
+        item.id,
+        item.picture_id,
+        n + 1,
+        sender_of(arrival),
         summary.derived_key if summary and summary.status != "unreadable" else None,
         status_words(summary.status, summary.sure) if summary else "Waiting",
         tone_of(summary.status, summary.sure) if summary else "waiting",
-        *dated_of(listed), when_words(listed, calendar), credit, credit_note, missing, length_words(item.seconds),
-        "" if stops else length_words(at), item.pronunciation, item.note, consent, stops,
-        may.held_by, any(r not in ("letter", "unusable") for r in may.reasons),
+        *dated_of(listed),
+        when_words(listed, calendar),
+        credit,
+        credit_note,
+        missing,
+        length_words(item.seconds),
+        "" if stops else length_words(at),
+        item.pronunciation,
+        item.note,
+        consent,
+        stops,
+        may.held_by,
+        any(r not in ("letter", "unusable") for r in may.reasons),
         arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
-        cautions_of(item, listed, edition), (ids[n - 2] if n > 1 else 0) if n else None,
-        ids[n + 1] if n + 1 < len(ids) else None, item.better_id is not None and item.aired_utc is None,
+        cautions_of(item, listed, edition),
+        (ids[n - 2] if n > 1 else 0) if n else None,
+        ids[n + 1] if n + 1 < len(ids) else None,
+        item.better_id is not None and item.aired_utc is None,
         f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
-        f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}", mine.typed or typed_of(item, arrival),
-        mine.complaints, mine.theirs, asked,
-        "consent" if mine.consent else "edit" if mine.typed else "")
+        f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}",
+        mine.typed or typed_of(item, arrival),
+        mine.complaints,
+        mine.theirs,
+        asked,
+        "consent" if mine.consent else "edit" if mine.typed else "",
+    )
 
 
 def dated_of(listed: ListedPicture) -> tuple[str, str]:
@@ -227,17 +288,23 @@ def dated_of(listed: ListedPicture) -> tuple[str, str]:
     summary = listed.summary
     if summary is None or summary.status != "annotated":
         return "", ""
-    return (dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
-            dated_tone(summary.evening, summary.time_source))
+    return (
+        dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
+        dated_tone(summary.evening, summary.time_source),
+    )
 
 
 def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
     summary = listed.summary
-    return JustIn(listed.picture.id, sender_of(listed.picture.submission.arrival),
-                  summary.derived_key if summary else None,
-                  status_words(summary.status, summary.sure) if summary else "Waiting",
-                  tone_of(summary.status, summary.sure) if summary else "waiting", when_words(listed, calendar),
-                  " ".join(stops_of(listed, config)))
+    return JustIn(
+        listed.picture.id,
+        sender_of(listed.picture.submission.arrival),
+        summary.derived_key if summary else None,
+        status_words(summary.status, summary.sure) if summary else "Waiting",
+        tone_of(summary.status, summary.sure) if summary else "waiting",
+        when_words(listed, calendar),
+        " ".join(stops_of(listed, config)),
+    )
 
 
 def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:
@@ -296,11 +363,23 @@ def total_of(found: Rundown, ready: Sequence[bool]) -> Total:
     verdict = ""
     if time is not None:
         left = time - on_air
-        verdict = ("fills the time exactly" if not left else f"{length_words(left)} left" if left > 0
-                   else f"{length_words(-left)} too long")
-    return Total(length_words(on_air), sum(ready), length_words(rest), len(ready) - sum(ready),
-                 length_words(time) if time is not None else "", verdict, time is not None and on_air > time,
-                 min(100.0, 100 * on_air / time) if time else None)
+        verdict = (
+            "fills the time exactly"
+            if not left
+            else f"{length_words(left)} left"
+            if left > 0
+            else f"{length_words(-left)} too long"
+        )
+    return Total(
+        length_words(on_air),
+        sum(ready),
+        length_words(rest),
+        len(ready) - sum(ready),
+        length_words(time) if time is not None else "",
+        verdict,
+        time is not None and on_air > time,
+        min(100.0, 100 * on_air / time) if time else None,
+    )
 
 
 def change_words(change: Change, senders: Mapping[int, str], zone: str) -> str:
@@ -309,12 +388,20 @@ def change_words(change: Change, senders: Mapping[int, str], zone: str) -> str:
     if change.what in FIELD_WORDS:
         did = f"set {FIELD_WORDS[change.what]} of {name} to {value_words(change.what, change.after)}"
     elif change.what == "time":
-        did = (f"set the time for pictures to {length_words(int(change.after))}" if change.after
-               else "took the time for pictures away")
+        did = (
+            f"set the time for pictures to {length_words(int(change.after))}"
+            if change.after
+            else "took the time for pictures away"
+        )
     else:
-        did = {"added": f"picked {name}", "taken_out": f"took out {name}", "put_back": f"put back {name}",
-               "moved": f"moved {name}", "picture_id": f"took the better version of {name}",
-               "aired": f"noted that {name} was {'on air' if change.after else 'not on air'}"}[change.what]
+        did = {
+            "added": f"picked {name}",
+            "taken_out": f"took out {name}",
+            "put_back": f"put back {name}",
+            "moved": f"moved {name}",
+            "picture_id": f"took the better version of {name}",
+            "aired": f"noted that {name} was {'on air' if change.after else 'not on air'}",
+        }[change.what]
     return f"{change.who} {did}, {time_words(change.when_utc, zone)}"
 
 
@@ -330,8 +417,11 @@ def value_words(what: str, value: int | str | None) -> str:
 def _withdrawn(count: int) -> str:
     if not count:
         return ""
-    return ("One picture was withdrawn by its sender and is gone." if count == 1
-            else f"{count} pictures were withdrawn by their senders and are gone.")
+    return (
+        "One picture was withdrawn by its sender and is gone."
+        if count == 1
+        else f"{count} pictures were withdrawn by their senders and are gone."
+    )
 
 
 def aired_at(edition: Edition, now: datetime) -> datetime | None:
