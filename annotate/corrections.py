@@ -70,7 +70,7 @@ class Corrections:
             raise ValueError(f"taken_utc must be timezone-aware, not {self.taken_utc.isoformat()}")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Pins:
     """Pins in working pixels: names, surface (N, 3) unit vectors, xy (N, 2), size_km (N,), click_px of the picture."""
 
@@ -87,7 +87,12 @@ class _Pins:
         # the solver's noise floor is 0.03 of frame_px and a match's weight is its sharpness' root: made the pins' sigma
         sigma = self.sigma(radius_px)
         return Matches(
-            self.surface, self.xy, np.ones(len(sigma)), 1 / sigma**2, len(sigma), float(np.median(sigma)) / 0.03
+            surface=self.surface,
+            xy=self.xy,
+            correlation=np.ones(len(sigma)),
+            sharpness=1 / sigma**2,
+            tried=len(sigma),
+            frame_px=float(np.median(sigma)) / 0.03,
         )
 
     def off(self, pose: Pose) -> tuple[np.ndarray, np.ndarray]:
@@ -210,7 +215,13 @@ def _pins_of(picture: Picture, corrections: Corrections, named: list[Feature | N
     xy = (np.array([(x, y) for _, x, y in corrections.pins]) + 0.5) / picture.shrink - 0.5
     click = max(LEAST_CLICK_PX, CLICK_SHARE * max(picture.width, picture.height)) / picture.shrink
     surface = np.array([unit_vector(f.lat_deg, f.lon_deg) for f in found])
-    return _Pins(tuple(f.name for f in found), surface, xy, np.array([f.size_km for f in found]), click)
+    return _Pins(
+        names=tuple(f.name for f in found),
+        surface=surface,
+        xy=xy,
+        size_km=np.array([f.size_km for f in found]),
+        click_px=click,
+    )
 
 
 def _limb_of(picture: Picture, full: tuple[float, float, float]) -> Limb:
@@ -222,20 +233,20 @@ def _limb_of(picture: Picture, full: tuple[float, float, float]) -> Limb:
         return near
     variance = (CIRCLE_SHARE * radius) ** 2
     return Limb(
-        x,
-        y,
-        radius,
-        CIRCLE_SHARE * radius,
-        tuple(variance * float(v) for v in np.eye(3).ravel()),
-        CIRCLE_SHARE * radius,
-        0.0,
-        0,
-        2.5,
+        x=x,
+        y=y,
+        radius_px=radius,
+        sigma_px=CIRCLE_SHARE * radius,
+        covariance=tuple(variance * float(v) for v in np.eye(3).ravel()),
+        rms_px=CIRCLE_SHARE * radius,
+        arc_deg=0.0,
+        n_points=0,
+        edge_width_px=2.5,
     )
 
 
 def _limb_near(picture: Picture, x: float, y: float, radius: float) -> Limb | None:
-    limb = fit_limb(picture.luminance, Circle(x, y, radius, 0.0, 0.0))
+    limb = fit_limb(picture.luminance, Circle(x=x, y=y, radius=radius, support_deg=0.0, step=0.0))
     if isinstance(limb, NotFound):
         return None
     away = np.hypot(limb.x - x, limb.y - y) + abs(limb.radius_px - radius)
@@ -364,16 +375,16 @@ def _similar(picture: Picture, pins: _Pins, circle: Limb | None, sky: Sky, mirro
         middle = seen.mean() - factor * flat.mean()
     height, width = picture.luminance.shape
     return Pose(
-        float(middle.real),
-        float(-middle.imag),
-        max(float(abs(factor)), 1.0),
-        float(np.degrees(np.angle(factor)) % 360),
-        mirrored,
-        sky.libration_lat_deg,
-        sky.libration_lon_deg,
-        sky.sub_solar_lat_deg,
-        sky.sub_solar_lon_deg,
-        sky.distance_radii,
+        x=float(middle.real),
+        y=float(-middle.imag),
+        radius_px=max(float(abs(factor)), 1.0),
+        north_screen_deg=float(np.degrees(np.angle(factor)) % 360),
+        mirrored=mirrored,
+        libration_lat_deg=sky.libration_lat_deg,
+        libration_lon_deg=sky.libration_lon_deg,
+        sub_solar_lat_deg=sky.sub_solar_lat_deg,
+        sub_solar_lon_deg=sky.sub_solar_lon_deg,
+        distance_radii=sky.distance_radii,
         axis_x=(width - 1) / 2,
         axis_y=(height - 1) / 2,
         axis_scale_px=float(np.hypot(width, height) / 2),

@@ -83,7 +83,7 @@ class Place:
             raise ValueError(f"latitude {self.latitude_deg} or longitude {self.longitude_deg} is outside the Earth")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Known:
     """What is known of a picture besides its bytes; each value beats what the file itself says."""
 
@@ -104,7 +104,7 @@ class Known:
     taken_sigma_minutes: float = 2.0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Picture:
     """A decoded picture, reduced for measuring.
 
@@ -140,7 +140,7 @@ class TimeCandidate:
     offset_hours: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Taken:
     """When the picture can have been taken: ranked readings, and the window that the received date allows.
 
@@ -161,7 +161,7 @@ class Taken:
     confirmed_by: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Aspect:
     """How the Moon stands for one instant and observer (angles in degrees, see the module's conventions).
 
@@ -193,7 +193,7 @@ class Aspect:
     colongitude_deg: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Limb:
     """The edge of the disc as a circle, from the picture's edge alone. Pixels at full resolution."""
 
@@ -221,7 +221,7 @@ class FieldStop:
     radius_px: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pose:
     """How the Moon lies in the picture: everything that `geometry` needs to go from the Moon to pixels.
 
@@ -321,7 +321,7 @@ class Evening:
     probability: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Feature:
     """A named feature of the Moon as the IAU lists it. size_km: diameter, or length of a long feature."""
 
@@ -338,7 +338,7 @@ class Feature:
     satellites: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FeatureMark:
     """A feature at its pixel in one picture."""
 
@@ -361,7 +361,7 @@ class FeatureMark:
     prominence: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Label:
     """A name placed in a picture: where its text box stands and what it points at. Pixels, full resolution."""
 
@@ -383,7 +383,7 @@ class Label:
     angle_deg: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Annotation:
     """All that is known of one picture; an annotation with only a limb, or with only a reason, is still a good one."""
 

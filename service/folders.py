@@ -10,7 +10,8 @@ SHELL = Path(__file__).resolve().parent
 
 def _core() -> Path:
     spec = find_spec("moondesk")
-    assert spec is not None and spec.origin is not None
+    assert spec is not None
+    assert spec.origin is not None
     return Path(spec.origin).resolve().parent
 
 

@@ -46,37 +46,49 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
         while made < count:
             number += 1
             when = START + timedelta(days=number)
-            edition = storage.add_edition(EditionPlan(number, "live", None, when + timedelta(hours=4), (when.date(),)))
+            edition = storage.add_edition(
+                EditionPlan(
+                    number=number,
+                    kind="live",
+                    recording_utc=None,
+                    air_utc=when + timedelta(hours=4),
+                    evenings=(when.date(),),
+                )
+            )
             for k in range(1000 if number == 2 else 50):
                 person = rng.randrange(4000)
-                enclosure = Enclosure(f"IMG_{made}.jpg", 3_000_000, f"{made:064x}", "image/jpeg")
+                enclosure = Enclosure(
+                    given_name=f"IMG_{made}.jpg", size_bytes=3_000_000, sha256=f"{made:064x}", media_type="image/jpeg"
+                )
                 arrival = Arrival(
-                    f"mail:{made:064x}",
-                    "mail",
-                    "mailbox",
-                    (enclosure,),
-                    when + timedelta(minutes=k % 200),
-                    f"Sender {person}",
-                    f"sender{person}@example.org",
-                    "",
-                    f"My Moon {made}",
-                    f"<{made}@example.org>",
+                    key=f"mail:{made:064x}",
+                    source="mail",
+                    origin="mailbox",
+                    enclosures=(enclosure,),
+                    received_utc=when + timedelta(minutes=k % 200),
+                    sender_name=f"Sender {person}",
+                    sender_address=f"sender{person}@example.org",
+                    credit_line="",
+                    subject=f"My Moon {made}",
+                    message_id=f"<{made}@example.org>",
                     place_name=rng.choice(["Averim", "Dolmen Bay", "Quill", "Ostrava Hill", ""]),
                     equipment=rng.choice(["6 inch Dobsonian", "phone", "80 mm refractor", ""]),
                     suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),),
-                    consents=(ConsentRecord("given", "mail", "You may show it.", noted_by="Ada"),) if made % 4 else (),
+                    consents=(ConsentRecord(state="given", kind="mail", evidence="You may show it.", noted_by="Ada"),)
+                    if made % 4
+                    else (),
                 )
                 submission = storage.add_submission(edition.id, arrival, when)
                 (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
                 dated = replace(annotation, time=replace(annotation.time, utc=when + timedelta(minutes=k % 200)))
                 storage.add_annotation(
                     StoredAnnotation(
-                        row["id"],
-                        dated,
-                        engine_version(),
-                        when,
-                        "0" * 16,
-                        quality_text(replace(quality, burnt_share=rng.random())),
+                        picture_id=row["id"],
+                        annotation=dated,
+                        engine_version=engine_version(),
+                        made_utc=when,
+                        derived_key="0" * 16,
+                        quality=quality_text(replace(quality, burnt_share=rng.random())),
                     ),
                     names,
                     ready,
@@ -97,7 +109,9 @@ def main() -> None:
         last = generate(folder, args.count, args.seed)
         size = sum(f.stat().st_size for f in folder.iterdir()) / 1e6
         print(f"{args.count} submissions in {last} editions, {size:.0f} MB, in {time.perf_counter() - begun:.0f} s")
-        client = create_app(Config(folder, Programme("The Evening Sky", "Europe/Vienna"))).test_client()
+        client = create_app(
+            Config(data_dir=folder, programme=Programme("The Evening Sky", "Europe/Vienna"))
+        ).test_client()
         for name, path in (
             ("inbox", f"/?edition={last - 1}"), ("inbox of 1,000", "/?edition=2"),
             ("inbox, all editions", "/?edition=all"),

@@ -4,15 +4,86 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 
+#: Rooms by floor, the highest first: a module imports from its own floor and from those below. Names without `moondesk.`.
+FLOORS = (
+    ("service.cli",),
+    ("service.web.running",),
+    ("service.web.desk", "service.web.public", "service.web.api"),
+    ("service.web.access",),
+    ("service.web",),
+    ("service.exports", "service.replies", "service.intake"),
+    ("service.jobs",),
+    ("service.programme",),
+    ("service.store",),
+    ("service.settings",),
+    ("service.languages",),
+    ("service",),
+    ("pipeline", "corrections", "codec"),
+    ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
+    ("visibility", "checks"),
+    ("placement",),
+    ("moon",),
+    ("ephemeris",),
+    ("files",),
+    ("records",),
+)
+#: What still runs back up; none may be added.
+BACK_UP = {
+    ("ephemeris.evenings", "codec"),
+    ("exports.geojson", "codec"),
+    ("placement.search", "checks.discs"),
+    ("placement.search", "checks.field_stop"),
+    ("service.exports.air_planning", "service.web.desk.onair.frames"),
+    ("service.exports.air_planning", "service.web.desk.picture.facts"),
+    ("service.exports.air_planning", "service.web.desk.rundown.rundown_page"),
+    ("service.exports.rundown_paper", "service.web.desk.pages"),
+    ("service.jobs.housekeeping", "service.intake.retention"),
+    ("service.languages.speaking", "service.settings.config"),
+    ("service.languages.speaking", "service.store.feature_names"),
+    ("service.languages.speaking", "service.store.storage"),
+    ("service.programme.account_form", "service.intake.tables"),
+    ("service.programme.frame_request", "service.jobs.frame_files"),
+    ("service.programme.frame_request", "service.web.desk.rundown.rundown_page"),
+    ("service.programme.mail_text", "service.intake.tables"),
+    ("service.programme.picture_notes", "service.jobs.shadow_heights"),
+    ("service.programme.ranking", "service.web.desk.inbox.inbox_page"),
+    ("service.programme.rundown_form", "service.intake.tables"),
+    ("service.programme.suggestions", "service.intake.mail"),
+    ("service.settings.at_desk", "service.store.settings"),
+    ("service.settings.at_desk", "service.store.storage"),
+    ("service.settings.config", "service.store.records"),
+    ("service.web.access.account", "service.web.desk.admin.people"),
+    ("service.web.access.account", "service.web.desk.views"),
+    ("service.web.access.door", "service.web.api.problems"),
+    ("service.web.access.login", "service.web.desk.views"),
+    ("service.web.access.sessions", "service.web.desk.views"),
+    ("service.web.access.setup", "service.web.desk.admin.settings_form"),
+    ("service.web.access.setup", "service.web.desk.views"),
+    ("service.web.running", "service.cli.console"),
+}
+#: Files that still import one another in a circle; none may be added.
+CIRCLES: tuple[set[str], ...] = (
+    {
+        "service.store.listings",
+        "service.store.inbox",
+        "service.store.letters",
+        "service.store.storage",
+        "service.store.audit",
+    },
+    {"service.settings.public", "service.settings.at_desk", "service.settings.config"},
+    {"service.store.marks", "service.store.erasures"},
+    {"service.cli.main", "service.cli.kit"},
+)
+
 #: What the pure core never imports: the shell, the web, stores, networks, processes.
 NOT_IN_CORE = {
-    "service",
     "tests",
     "flask",
     "click",
@@ -72,6 +143,82 @@ def dotted(node: ast.AST) -> str:
     return node.id if isinstance(node, ast.Name) else ""
 
 
+def name_of(path: Path) -> str:
+    """A file's name as a module, without `moondesk.`; empty for the core's own face."""
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(p for p in (parts if parts[0] == "service" else parts[1:]) if p != "__init__")
+
+
+@cache
+def graph() -> dict[str, set[str]]:
+    """What each module imports of the others."""
+    files = {name_of(path): path for room in ("annotate", "service") for path in modules(room)}
+    arrows: dict[str, set[str]] = {}
+    for name, path in files.items():
+        arrows[name] = set()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "moondesk":
+                inside = node.module.partition(".")[2]
+                deeper = [f"{inside}.{alias.name}".lstrip(".") for alias in node.names]
+                arrows[name] |= {d if d in files else inside for d in deeper}
+            elif isinstance(node, ast.Import):
+                arrows[name] |= {a.name.partition(".")[2] for a in node.names if a.name.startswith("moondesk.")}
+        arrows[name] -= {name}
+    return arrows
+
+
+def floor(name: str) -> int | None:
+    """Counted from the top; None for the core's own face."""
+    rooms = [(len(room), at) for at, rooms in enumerate(FLOORS) for room in rooms if f"{name}.".startswith(f"{room}.")]
+    return max(rooms)[1] if rooms else None
+
+
+def circles() -> list[set[str]]:
+    """Modules that import one another: each can be reached from each."""
+    arrows = graph()
+
+    def reached(start: str) -> set[str]:
+        seen, todo = set(), [start]
+        while todo:
+            for target in arrows.get(todo.pop(), set()) - seen:
+                seen.add(target)
+                todo.append(target)
+        return seen
+
+    reach = {name: reached(name) for name in arrows}
+    return [
+        {other for other in reach[name] if name in reach.get(other, set())}
+        for name in sorted(arrows)
+        if name in reach[name]
+    ]
+
+
+def test_every_module_has_its_floor():
+    assert {name for name in graph() if floor(name) is None} <= {"", "__main__"}
+
+
+def test_no_import_runs_back_up():
+    up = {
+        (name, target)
+        for name, targets in graph().items()
+        for target in targets
+        if (here := floor(name)) is not None and (there := floor(target)) is not None and there < here
+    }
+    assert up - BACK_UP == set()
+    assert BACK_UP - up == set(), "gone: take them off the list"
+
+
+def test_no_files_import_one_another_in_a_circle():
+    found = {frozenset(c) for c in circles()}
+    assert found - {frozenset(c) for c in CIRCLES} == set()
+    assert {frozenset(c) for c in CIRCLES} - found == set(), "gone: take them off the list"
+
+
+def test_the_core_knows_nothing_of_the_shell():
+    core = {name for name in graph() if not f"{name}.".startswith("service.")}
+    assert {(name, t) for name in core for t in graph()[name] if f"{t}.".startswith("service.")} == set()
+
+
 @pytest.mark.parametrize("path", modules("annotate"), ids=lambda p: p.relative_to(ROOT).as_posix())
 def test_the_core_is_pure(path):
     wrong = sorted(name for name in imports(path) if name.split(".")[0] in NOT_IN_CORE)
@@ -90,11 +237,13 @@ def test_the_shell_keeps_its_doors(path):
         assert not wrong, f"{path.name} imports {sorted(wrong)}; SQL belongs to moondesk.service.store"
 
 
-def test_records_and_words_need_no_web():
-    pure = ("store/records", "words", "desk/pages", "desk/single/layers", "arrivals/tables", "arrivals/mail", "errors")
-    for name in pure:
-        heavy = {n.split(".")[0] for n in imports(ROOT / "service" / f"{name}.py")} & {"flask", "cv2", "click"}
-        assert not heavy, f"{name}.py imports {sorted(heavy)}"
+def test_rules_and_records_need_no_web():
+    pure = [
+        p for p in modules("service") if p.relative_to(ROOT).parts[1] in ("programme", "store", "settings", "errors.py")
+    ]
+    for path in [*pure, ROOT / "service/web/desk/pages.py", ROOT / "service/web/desk/picture/layers.py"]:
+        heavy = {n.split(".")[0] for n in imports(path)} & {"flask", "cv2", "click"}
+        assert not heavy, f"{path.name} imports {sorted(heavy)}"
 
 
 def test_the_top_level_is_what_it_should_be():

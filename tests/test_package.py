@@ -43,11 +43,11 @@ def test_the_samples_travel_in_a_wheel_built_from_a_source_archive(tmp_path):
     (source,) = (tmp_path / "unpacked").iterdir()
     with zipfile.ZipFile(built("build_wheel", tmp_path / "wheel", source)) as wheel:
         names = wheel.namelist()
-        assert {Path(n).name for n in names if n.startswith("service/samples/")} == SAMPLES
+        assert {Path(n).name for n in names if n.startswith("moondesk/service/samples/")} == SAMPLES
         tops = {n.split("/")[0] for n in names}
-        assert {top for top in tops if not top.endswith(".dist-info")} == {"annotate", "service"}
+        assert {top for top in tops if not top.endswith(".dist-info")} == {"moondesk"}
         for name in ("DSC_0412.jpg", "programme.toml"):
-            assert wheel.read(f"service/samples/{name}") == (ROOT / "sample_submissions" / name).read_bytes()
+            assert wheel.read(f"moondesk/service/samples/{name}") == (ROOT / "sample_submissions" / name).read_bytes()
 
 
 @pytest.mark.slow

@@ -47,7 +47,7 @@ def _imported() -> dict[str, str]:
             elif isinstance(node, ast.Constant) and isinstance(node.value, str):
                 names = [name for name in (node.value.partition(".")[0],) if name in by_text]
             for top in {name.partition(".")[0] for name in names}:
-                if top not in sys.stdlib_module_names and top not in ("annotate", "service"):
+                if top not in sys.stdlib_module_names and top != "moondesk":
                     found[DISTRIBUTION.get(top, top.replace("_", "-"))] = str(path.relative_to(ROOT))
     return found
 

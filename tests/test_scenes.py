@@ -33,8 +33,8 @@ QUIET = Film(contrast=0.0, sharpen=0.0, shot=0.0, read=0.0)
 def aspect(lib_lat: float, lib_lon: float, sun_lat: float, sun_lon: float) -> Aspect:
     phase = phase_angle_deg(lib_lat, lib_lon, sun_lat, sun_lon)
     return Aspect(
-        WHEN, PLACE, lib_lat, lib_lon, sun_lat, sun_lon, 0.0, 270.0, 0.0, phase,
-        (1 + np.cos(np.radians(phase))) / 2, 180 - phase, 932.0, 60.3 * 6371.0, 40.0, 180.0, (90 - sun_lon) % 360,
+        when_utc=WHEN, place=PLACE, libration_lat_deg=lib_lat, libration_lon_deg=lib_lon, sub_solar_lat_deg=sun_lat, sub_solar_lon_deg=sun_lon, axis_pa_deg=0.0, bright_limb_pa_deg=270.0, parallactic_deg=0.0, phase_angle_deg=phase,
+        illuminated_fraction=(1 + np.cos(np.radians(phase))) / 2, elongation_deg=180 - phase, semidiameter_arcsec=932.0, distance_km=60.3 * 6371.0, altitude_deg=40.0, azimuth_deg=180.0, colongitude_deg=(90 - sun_lon) % 360,
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ and little else. Bars were set on rendered and real discs (DEVELOPERS.md): what 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import cv2
 import numpy as np
@@ -21,7 +21,7 @@ SMOOTH_MARKS, SMOOTH_ROUGH = 0.045, 0.10
 BURNT = 0.9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Look:
     """Display values (root of linear light, 0..1) within 0.8 of the radius, smoothed by a 25th of it."""
 
@@ -54,7 +54,7 @@ def look_at(luminance: Float32Array, redness: Float32Array | None, limb: Limb) -
     reach = 1.35 * limb.radius_px
     x0, x1 = max(int(limb.x - reach), 0), min(int(limb.x + reach) + 2, width)
     y0, y1 = max(int(limb.y - reach), 0), min(int(limb.y + reach) + 2, height)
-    nothing = Look(*[0.0] * 12)
+    nothing = Look(**{field.name: 0.0 for field in fields(Look)})
     if x1 - x0 < 8 or y1 - y0 < 8:
         return nothing
     light = luminance[y0:y1, x0:x1]

@@ -55,7 +55,7 @@ AT_NIGHT = "A lunar eclipse was on that night"
 UMBRAL: tuple[EclipseState, ...] = ("partial", "total")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Eclipse:
     """What is said of the Earth's shadow. told: the picture shows an eclipse; words: what, the beginning of a sentence,
     or a doubt, a whole one; reading: where the date is certain, the one by which an eclipse of any kind was on; doubt:
@@ -87,16 +87,16 @@ def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) 
         if phase > NEARLY_FULL_DEG:
             shaded = not is_sunlit(picture.luminance, lit_as_at(pose, reading, place))
         if shaded or (red and phase < TERMINATOR_DEG):
-            return Eclipse(True, _named(taken, reading, state), reading, doubt=True)
+            return Eclipse(told=True, words=_named(taken, reading, state), reading=reading, doubt=True)
         return Eclipse(unseen=True)
     if reading is not None:
         return Eclipse(reading=reading, doubt=True)
     umbral = any(s in UMBRAL for s in allowed)
     if umbral and shaded and any(c.source == ANY_ZONE for c in taken.candidates):
-        return Eclipse(True, AT_NIGHT, doubt=True)
+        return Eclipse(told=True, words=AT_NIGHT, doubt=True)
     possible = umbral or abs(pose.libration_lat_deg) < UMBRAL_LATITUDE_DEG
     if red and possible and shaded:
-        return Eclipse(True, "The disc is as red as in the Earth's shadow", doubt=True)
+        return Eclipse(told=True, words="The disc is as red as in the Earth's shadow", doubt=True)
     if red and umbral and phase < TERMINATOR_DEG:
         words = "The disc is as red as in the Earth's shadow, but lit as by the Sun: smoke, or an eclipse?"
         return Eclipse(words=words, doubt=True)

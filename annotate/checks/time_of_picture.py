@@ -29,7 +29,7 @@ UNSEEN = (
 MAYBE = "The light may be that of an eclipse, and gives no time."
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Timed:
     """placed: with the Sun to go by. bitten: part of the disc is dark where the Sun should light it."""
 
@@ -67,10 +67,12 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
     if eclipse.reading is not None:  # a penumbra too darkens one side, as another phase would
         lit = replace(placed, pose=lit_as_at(placed.pose, eclipse.reading, place))
         bitten = not eclipse.told and is_bitten(picture.luminance, lit.pose)
-        return Timed(lit, clock_in_shadow(taken), eclipse.reading, eclipse, bitten)
+        return Timed(placed=lit, clock=clock_in_shadow(taken), time=eclipse.reading, eclipse=eclipse, bitten=bitten)
     if eclipse.doubt:
         time = unmeasured(taken)[1]
-        return Timed(placed, clock_in_shadow(taken, MAYBE), time, eclipse, not eclipse.told)
+        return Timed(
+            placed=placed, clock=clock_in_shadow(taken, MAYBE), time=time, eclipse=eclipse, bitten=not eclipse.told
+        )
     found, doubts, bites = picture_time(placed, taken, place), [], []
     if found is not None and found.misfit > NO_TIME and placed.light.uneven > UNEVEN:
         found = None  # light that is wrong by days speaks against no recorded time
@@ -83,11 +85,18 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
 
     clock, time = judge(taken, found, forbids)
     if eclipse.unseen:
-        return Timed(placed, Clock("cannot_tell", None, None, UNSEEN), time, eclipse, False, doubted=True)
+        return Timed(
+            placed=placed,
+            clock=Clock("cannot_tell", None, None, UNSEEN),
+            time=time,
+            eclipse=eclipse,
+            bitten=False,
+            doubted=True,
+        )
     # where light and clock agree on another time than an eclipse's, what hides a part is a roof or a cloud
     bitten = clock.verdict != "agrees" and (bites[0] if bites else is_bitten(picture.luminance, placed.pose))
     doubted = any(doubts) or (found is not None and _doubted(placed, clock, time, found))
-    return Timed(placed, clock, time, eclipse, bitten, doubted)
+    return Timed(placed=placed, clock=clock, time=time, eclipse=eclipse, bitten=bitten, doubted=doubted)
 
 
 def _doubted(placed: Placed, clock: Clock, time: TimeCandidate | None, found: PictureTime) -> bool:

@@ -25,7 +25,7 @@ CROWD_LIGHT = 0.1
 LIT_SKY = 0.06
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Spot:
     """Centre and radius (half the longest extent) of a bright spot, in pixels of the image."""
 
@@ -84,7 +84,17 @@ def brightest_spot(
     dim = (smooth > sky + CROWD_LIGHT * (peak - sky)).astype(np.uint8)
     *_, dim_stats, _ = cv2.connectedComponentsWithStats(dim, connectivity=8)
     crowd = int(np.sum(dim_stats[1:, cv2.CC_STAT_AREA] >= 4))
-    return Spot(x, y, radius, burnt, float(colours[chosen]), crowd, company, float(extent.max()) / 2, in_line)
+    return Spot(
+        x=x,
+        y=y,
+        radius=radius,
+        burnt=burnt,
+        redness=float(colours[chosen]),
+        crowd=crowd,
+        company=company,
+        largest=float(extent.max()) / 2,
+        in_line=in_line,
+    )
 
 
 def _large_things(luminance: Float32Array, sky: float, largest_px: float) -> bool:

@@ -106,7 +106,7 @@ def _bent_doubt(placed: Placed) -> str:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Said:
     """What is said of a placed picture."""
 
@@ -141,7 +141,7 @@ def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool =
     elif bitten:
         sure, advice = False, advice or check
         reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")
-    return Said(status, sure, " ".join(r for r in reasons if r), advice, flags)
+    return Said(status=status, sure=sure, reason=" ".join(r for r in reasons if r), advice=advice, flags=flags)
 
 
 @dataclass(frozen=True)

@@ -65,9 +65,9 @@ def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bo
     last = pictures[-1].pose
     centre = (size_px - 1) / 2
     whole = Pose(
-        centre, centre, FILL * size_px / 2, 0.0, False, float(np.degrees(np.arcsin(middle[2]))),
-        float(np.degrees(np.arctan2(middle[1], middle[0]))), last.sub_solar_lat_deg, last.sub_solar_lon_deg,
-        float(np.mean([p.pose.distance_radii for p in pictures])),
+        x=centre, y=centre, radius_px=FILL * size_px / 2, north_screen_deg=0.0, mirrored=False, libration_lat_deg=float(np.degrees(np.arcsin(middle[2]))),
+        libration_lon_deg=float(np.degrees(np.arctan2(middle[1], middle[0]))), sub_solar_lat_deg=last.sub_solar_lat_deg, sub_solar_lon_deg=last.sub_solar_lon_deg,
+        distance_radii=float(np.mean([p.pose.distance_radii for p in pictures])),
     )  # fmt: skip
     if not shared_part:
         return whole
@@ -86,8 +86,8 @@ def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bo
     radius = max(radius, whole.radius_px)
     middle_u, middle_v = (float(k.min() + k.max()) / 2 for k in (u, v))
     return Pose(
-        centre - radius * middle_u, centre + radius * middle_v, radius, 0.0, False, whole.libration_lat_deg,
-        whole.libration_lon_deg, whole.sub_solar_lat_deg, whole.sub_solar_lon_deg, whole.distance_radii,
+        x=centre - radius * middle_u, y=centre + radius * middle_v, radius_px=radius, north_screen_deg=0.0, mirrored=False, libration_lat_deg=whole.libration_lat_deg,
+        libration_lon_deg=whole.libration_lon_deg, sub_solar_lat_deg=whole.sub_solar_lat_deg, sub_solar_lon_deg=whole.sub_solar_lon_deg, distance_radii=whole.distance_radii,
     )  # fmt: skip
 
 

@@ -52,8 +52,8 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
 
 
 def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotation:
-    nothing = Taken((), None, None)
-    return Annotation("annotated", True, "", "", size_px, size_px, nothing, None, Clock("no_clock", None, None),
+    nothing = Taken(candidates=(), earliest_utc=None, latest_utc=None)
+    return Annotation(status="annotated", sure=True, reason="", advice="", width=size_px, height=size_px, taken=nothing, time=None, clock=Clock("no_clock", None, None),
                       pose=frame, features=marks)  # fmt: skip
 
 
@@ -67,7 +67,17 @@ def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float,
         width = max(1.5, font / 12.0)
         for run in curves.rim(frame, f.lat_deg, f.lon_deg, f.size_km):
             for piece in curves.clip_to_frame(run, size_px, size_px, font):
-                rings.append(Path(layer_of(f.kind), piece, False, width, COLOURS[layer_of(f.kind)], 0.9, dash))
+                rings.append(
+                    Path(
+                        layer=layer_of(f.kind),
+                        points=piece,
+                        closed=False,
+                        width_px=width,
+                        colour=COLOURS[layer_of(f.kind)],
+                        opacity=0.9,
+                        dash=dash,
+                    )
+                )
     return rings
 
 
@@ -83,5 +93,15 @@ def _edges(frame: Pose, size_px: int, before: Light | None, font: float) -> list
         for run in curves.terminator(pose):
             for piece in curves.clip_to_frame(run, size_px, size_px, font):
                 if len(np.asarray(piece)) > 1:
-                    edges.append(Path("terminator", piece, False, width, colour, 0.75, dash))
+                    edges.append(
+                        Path(
+                            layer="terminator",
+                            points=piece,
+                            closed=False,
+                            width_px=width,
+                            colour=colour,
+                            opacity=0.75,
+                            dash=dash,
+                        )
+                    )
     return edges

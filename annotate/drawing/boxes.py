@@ -19,8 +19,12 @@ IndexArray = NDArray[np.intp]
 #: Tells which pixels (x, y) are picture: all of the frame, or in a turned copy those that the original has.
 Inside = Callable[[FloatArray, FloatArray], BoolArray]
 
+#: Fields of many at once.
+RECT_FIELDS = ("x", "y", "half_w", "half_h", "ux", "uy")
+ELLIPSE_FIELDS = ("x", "y", "a", "b", "nx", "ny")
 
-@dataclass(frozen=True, eq=False)
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Rects:
     """n rectangles: centres x, y, half sizes along and across, unit vector of the long side (ux, uy)."""
 
@@ -35,10 +39,10 @@ class Rects:
         return len(self.x)
 
     def take(self, index: IndexArray | BoolArray) -> Rects:
-        return Rects(*(a[index] for a in (self.x, self.y, self.half_w, self.half_h, self.ux, self.uy)))
+        return Rects(**{name: getattr(self, name)[index] for name in RECT_FIELDS})
 
     def grow(self, px: float) -> Rects:
-        return Rects(self.x, self.y, self.half_w + px, self.half_h + px, self.ux, self.uy)
+        return Rects(x=self.x, y=self.y, half_w=self.half_w + px, half_h=self.half_h + px, ux=self.ux, uy=self.uy)
 
     def extent(self) -> tuple[FloatArray, FloatArray]:
         """Half width and half height of the upright rectangle round each."""
@@ -64,7 +68,7 @@ def rects(x: FloatArray, y: FloatArray, w: FloatArray, h: FloatArray, angle_deg:
     """Rectangles from centres, full sizes and angles; arguments broadcast."""
     x, y, w, h, angle = (np.atleast_1d(np.asarray(a, float)) for a in np.broadcast_arrays(x, y, w, h, angle_deg))
     t = np.radians(angle)
-    return Rects(x, y, w / 2, h / 2, np.cos(t), -np.sin(t))
+    return Rects(x=x, y=y, half_w=w / 2, half_h=h / 2, ux=np.cos(t), uy=-np.sin(t))
 
 
 def segments(x0: FloatArray, y0: FloatArray, x1: FloatArray, y1: FloatArray, thick: float) -> Rects:
@@ -74,12 +78,12 @@ def segments(x0: FloatArray, y0: FloatArray, x1: FloatArray, y1: FloatArray, thi
     safe = np.maximum(length, 1e-9)
     ux = np.where(length > 1e-9, dx / safe, 1.0)
     return Rects(
-        (x0 + x1) / 2,
-        (y0 + y1) / 2,
-        length / 2,
-        np.full_like(length, thick / 2),
-        ux,
-        np.where(length > 1e-9, dy / safe, 0.0),
+        x=(x0 + x1) / 2,
+        y=(y0 + y1) / 2,
+        half_w=length / 2,
+        half_h=np.full_like(length, thick / 2),
+        ux=ux,
+        uy=np.where(length > 1e-9, dy / safe, 0.0),
     )
 
 
@@ -121,7 +125,7 @@ def touching(a: Rects, b: Rects) -> tuple[IndexArray, IndexArray]:
     return np.divmod(np.flatnonzero(overlaps(a, b)), max(len(b), 1))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Ellipses:
     """n ellipses: centres, longer and shorter semi-axis, unit vector of the shorter one (nx, ny)."""
 
@@ -136,7 +140,7 @@ class Ellipses:
         return len(self.x)
 
     def take(self, index: IndexArray | BoolArray | slice) -> Ellipses:
-        return Ellipses(*(v[index] for v in (self.x, self.y, self.a, self.b, self.nx, self.ny)))
+        return Ellipses(**{name: getattr(self, name)[index] for name in ELLIPSE_FIELDS})
 
     def extent(self) -> tuple[FloatArray, FloatArray]:
         """Half width and half height of the upright rectangle round each."""

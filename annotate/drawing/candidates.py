@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from moondesk.drawing.boxes import Ellipses, Rects, rects, segments
+from moondesk.drawing.boxes import ELLIPSE_FIELDS, Ellipses, Rects, rects, segments
 from moondesk.drawing.courses import course_vectors
 from moondesk.drawing.scene import Candidates, Layout, Scene
 from moondesk.drawing.seas import sea_map
@@ -34,7 +34,7 @@ _FAN = np.radians([0.0, -20.0, 20.0, -40.0, 40.0, -60.0, 60.0, -85.0, 85.0])
 _BEYOND = (1.0, 2.4, 4.2, 6.5)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Spot:
     """A feature named beside one spot. ellipse: of length 1; number: of the layout; cost: added to every place."""
 
@@ -57,14 +57,15 @@ def rims(marks: Sequence[FeatureMark], pose: Pose, font_px: float) -> Ellipses:
     cx, cy = (float(c) for c in disc_to_pixel(pose, 0.0, 0.0))
     dx, dy = x - cx, y - cy
     away = np.maximum(np.hypot(dx, dy), 1e-9)
-    return Ellipses(x, y, a, b, np.where(away > 1e-6, dx / away, 1.0), np.where(away > 1e-6, dy / away, 0.0))
+    return Ellipses(
+        x=x, y=y, a=a, b=b, nx=np.where(away > 1e-6, dx / away, 1.0), ny=np.where(away > 1e-6, dy / away, 0.0)
+    )
 
 
 def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
     """Names round craters' rims and other spots, near ones and ones on leader lines: all spots at once."""
     f, radius = scene.font_px, scene.pose.radius_px
-    spot = Ellipses(*(np.concatenate([getattr(s.ellipse, n) for s in spots])[:, None]
-                      for n in ("x", "y", "a", "b", "nx", "ny")))  # fmt: skip
+    spot = Ellipses(**{n: np.concatenate([getattr(s.ellipse, n) for s in spots])[:, None] for n in ELLIPSE_FIELDS})
     cx, cy = (float(c) for c in disc_to_pixel(scene.pose, 0.0, 0.0))
     out_x, out_y = spot.x - cx, spot.y - cy
     away = np.maximum(np.hypot(out_x, out_y), 1e-6)
@@ -92,16 +93,16 @@ def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
     y = spot.y + dy * (rim + reach) + np.clip(1.7 * dy, -1.0, 1.0) * high / 2
     k, way = np.nonzero(wanted)
     one = np.ones(len(k))
-    box = Rects(x[wanted], y[wanted], wide[k, 0] / 2, high[k, 0] / 2, one, 0.0 * one)
+    box = Rects(x=x[wanted], y=y[wanted], half_w=wide[k, 0] / 2, half_h=high[k, 0] / 2, ux=one, uy=0.0 * one)
     return Candidates(
-        np.array([s.owner for s in spots])[k],
-        np.array([s.number for s in spots])[k],
-        box,
-        0.0 * one,
-        (spot.x + dx * rim)[wanted],
-        (spot.y + dy * rim)[wanted],
-        way >= 12,
-        cost[wanted],
+        owner=np.array([s.owner for s in spots])[k],
+        layout=np.array([s.number for s in spots])[k],
+        box=box,
+        angle_deg=0.0 * one,
+        anchor_x=(spot.x + dx * rim)[wanted],
+        anchor_y=(spot.y + dy * rim)[wanted],
+        leader=way >= 12,
+        cost=cost[wanted],
     )
 
 
@@ -161,14 +162,14 @@ def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: Layout) ->
     knots = np.unique(np.concatenate([np.arange(0, len(x), step), [len(x) - 1]]))
     course = segments(x[knots[:-1]], y[knots[:-1]], x[knots[1:]], y[knots[1:]], 0.5 * f)
     found = Candidates(
-        np.full(n, owner),
-        np.zeros(n, np.intp),
-        box,
-        np.full(n, angle),
-        np.full(n, mx),
-        np.full(n, my),
-        np.zeros(n, bool),
-        np.array(cost),
+        owner=np.full(n, owner),
+        layout=np.zeros(n, np.intp),
+        box=box,
+        angle_deg=np.full(n, angle),
+        anchor_x=np.full(n, mx),
+        anchor_y=np.full(n, my),
+        leader=np.zeros(n, bool),
+        cost=np.array(cost),
     )
     return found, course
 
@@ -195,7 +196,9 @@ def on_seas(
     for owner, mark, sizes, number, own, end in zip(owners, marks, layouts, numbers, cells, ends, strict=True):
         last = len(sizes) - 1
         if not len(own):
-            spots.append(Spot(owner, round_spot(mark.x, mark.y, 0.2 * f), sizes[last], last))
+            spots.append(
+                Spot(owner=owner, ellipse=round_spot(mark.x, mark.y, 0.2 * f), layout=sizes[last], number=last)
+            )
             continue
         here = end - len(own) + np.flatnonzero(shown[end - len(own) : end])
         if not len(here):
@@ -205,7 +208,7 @@ def on_seas(
         # on a leader line in ordinary letters, in two lines if it can be
         k = here[nearest]
         spot = round_spot(float(x[k]), float(y[k]), 0.2 * f)
-        spots.append(Spot(owner, spot, sizes[last], last, leaders_only=True, cost=0.2))
+        spots.append(Spot(owner=owner, ellipse=spot, layout=sizes[last], number=last, leaders_only=True, cost=0.2))
     return found, spots
 
 
@@ -238,12 +241,21 @@ def _across(
         fits &= large[:, None]  # the large letters have a good place
     k, n = np.nonzero(fits)
     one = np.ones(len(k))
-    box = Rects(px[n], py[n], half_w[k], half_h[k], one, 0.0 * one)
-    named = Candidates(np.full(len(k), owner), k, box, 0.0 * one, px[n], py[n], one < 0, cost[k, n])
+    box = Rects(x=px[n], y=py[n], half_w=half_w[k], half_h=half_h[k], ux=one, uy=0.0 * one)
+    named = Candidates(
+        owner=np.full(len(k), owner),
+        layout=k,
+        box=box,
+        angle_deg=0.0 * one,
+        anchor_x=px[n],
+        anchor_y=py[n],
+        leader=one < 0,
+        cost=cost[k, n],
+    )
     return [named], int(order[0])
 
 
 def round_spot(x: float, y: float, radius: float) -> Ellipses:
     """A circle as an Ellipses of length 1."""
     one = np.ones(1)
-    return Ellipses(one * x, one * y, one * radius, one * radius, one, 0.0 * one)
+    return Ellipses(x=one * x, y=one * y, a=one * radius, b=one * radius, nx=one, ny=0.0 * one)

@@ -25,7 +25,7 @@ DIRECTIONS: tuple[tuple[str, float, float], ...] = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DirectionMark:
     """A direction's text box (centre, size) and the line that goes with it, pixels.
 
@@ -80,7 +80,19 @@ def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tupl
         x, y = cx + dx * at, cy + dy * at
         if _inside(x, y, w, h, width, height, margin):
             found.append(
-                DirectionMark(text, x, y, w, h, size, lx, ly, cx + dx * (far + tick), cy + dy * (far + tick), False)
+                DirectionMark(
+                    text=text,
+                    x=x,
+                    y=y,
+                    width_px=w,
+                    height_px=h,
+                    font_px=size,
+                    from_x=lx,
+                    from_y=ly,
+                    to_x=cx + dx * (far + tick),
+                    to_y=cy + dy * (far + tick),
+                    arrow=False,
+                )
             )
             continue
         # the frame is nearer than the limb: from the frame's edge inwards, arrow outermost
@@ -91,7 +103,21 @@ def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tupl
             tx, ty = cx + dx * tip, cy + dy * tip
             framed = _inside(x, y, w, h, width, height, margin) and _inside(tx, ty, 0, 0, width, height, margin / 2)
             if framed and not any(_overlap(m, x, y, w, h, 0.2 * size) for m in found):
-                found.append(DirectionMark(text, x, y, w, h, size, tx - dx * arrow, ty - dy * arrow, tx, ty, True))
+                found.append(
+                    DirectionMark(
+                        text=text,
+                        x=x,
+                        y=y,
+                        width_px=w,
+                        height_px=h,
+                        font_px=size,
+                        from_x=tx - dx * arrow,
+                        from_y=ty - dy * arrow,
+                        to_x=tx,
+                        to_y=ty,
+                        arrow=True,
+                    )
+                )
                 break
     return tuple(found)
 
@@ -128,17 +154,17 @@ def _compass(width: int, height: int, pose: Pose, size: float) -> tuple[Directio
         at = arm + 0.25 * size + half
         found.append(
             DirectionMark(
-                text,
-                float(x0 + dx * at),
-                float(y0 + dy * at),
-                w,
-                h,
-                size,
-                float(x0),
-                float(y0),
-                float(x0 + dx * arm),
-                float(y0 + dy * arm),
-                text == "N",
+                text=text,
+                x=float(x0 + dx * at),
+                y=float(y0 + dy * at),
+                width_px=w,
+                height_px=h,
+                font_px=size,
+                from_x=float(x0),
+                from_y=float(y0),
+                to_x=float(x0 + dx * arm),
+                to_y=float(y0 + dy * arm),
+                arrow=text == "N",
             )
         )
     return tuple(found)

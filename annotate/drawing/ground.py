@@ -20,7 +20,7 @@ from moondesk.records import Float32Array, FloatArray, Pose
 CELLS = 128
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
     """Flat arrays over the cells, a ring of empty ones round them (sky, or no picture).
 
@@ -71,4 +71,4 @@ def survey(width: int, height: int, pose: Pose, inside: Inside) -> Ground:
     lat, lon = np.degrees(np.arcsin(np.clip(spot[:, 2], -1, 1))), np.degrees(np.arctan2(spot[:, 1], spot[:, 0]))
     sea[on] = sea_map().owner_at(lat, lon)
     piece[on] = 1 + (lat > 0) + 2 * (lon > 0) + 4 * (sine > 0)
-    return Ground(x0, y0, step, columns, rows, sun, sea, piece)
+    return Ground(x0=x0, y0=y0, step=step, columns=columns, rows=rows, sun=sun, sea=sea, piece=piece)

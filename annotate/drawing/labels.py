@@ -11,7 +11,17 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from moondesk.drawing.boxes import BoolArray, IndexArray, Inside, Rects, covering, rects, segments, touching
+from moondesk.drawing.boxes import (
+    RECT_FIELDS,
+    BoolArray,
+    IndexArray,
+    Inside,
+    Rects,
+    covering,
+    rects,
+    segments,
+    touching,
+)
 from moondesk.drawing.candidates import Spot, along_course, around_spots, on_seas, rims, round_spot
 from moondesk.drawing.choice import WORTH, Choice, conflicts, keep_off_features
 from moondesk.drawing.directions import direction_marks
@@ -52,7 +62,9 @@ def place_labels(
         raise ValueError(f"the disc's radius is {pose.radius_px}")
     f = base_font_px(width, height, pose.radius_px, style.text_scale)
     inside = inside or whole_frame(width, height)
-    scene = Scene(width, height, pose, f, inside, survey(width, height, pose, inside))
+    scene = Scene(
+        width=width, height=height, pose=pose, font_px=f, inside=inside, ground=survey(width, height, pose, inside)
+    )
     chosen = [
         m for m in marks if m.lit_fraction >= style.min_lit and m.seen >= style.min_seen and m.feature.parent is None
     ]
@@ -107,21 +119,18 @@ def _candidates(
             continue
         course = along_course(scene, k, mark, layouts[k][0]) if is_long(mark) else None
         if course is None:
-            spots.append(Spot(k, rim.take(slice(k, k + 1)), layouts[k][0]))
+            spots.append(Spot(owner=k, ellipse=rim.take(slice(k, k + 1)), layout=layouts[k][0]))
             continue
         named, line = course
         parts.append(named)
         lines.append((k, line))
         # where nothing is free along it: level, on a leader line to the middle of what shows of it
         spot = round_spot(float(named.anchor_x[0]), float(named.anchor_y[0]), 0.3 * scene.font_px)
-        spots.append(Spot(k, spot, layouts[k][0], leaders_only=True, cost=0.4))
+        spots.append(Spot(owner=k, ellipse=spot, layout=layouts[k][0], leaders_only=True, cost=0.4))
     if spots:
         parts.append(around_spots(scene, spots))
     joined = Rects(
-        *(
-            np.concatenate([getattr(r, n) for _, r in lines]) if lines else np.zeros(0)
-            for n in ("x", "y", "half_w", "half_h", "ux", "uy")
-        )
+        **{n: np.concatenate([getattr(r, n) for _, r in lines]) if lines else np.zeros(0) for n in RECT_FIELDS}
     )
     owner = np.concatenate([np.full(len(r), k) for k, r in lines]) if lines else np.zeros(0)
     return gather(parts), joined, owner
@@ -184,7 +193,14 @@ def _judge(
     order = _cheapest(every.owner, cost, _KEPT)
     kept = every.take(order)
     return Candidates(
-        kept.owner, kept.layout, kept.box, kept.angle_deg, kept.anchor_x, kept.anchor_y, kept.leader, cost[order]
+        owner=kept.owner,
+        layout=kept.layout,
+        box=kept.box,
+        angle_deg=kept.angle_deg,
+        anchor_x=kept.anchor_x,
+        anchor_y=kept.anchor_y,
+        leader=kept.leader,
+        cost=cost[order],
     )
 
 
@@ -213,16 +229,14 @@ def _on_foreign_sea(scene: Scene, every: Candidates, pool: Sequence[FeatureMark]
 def _direction_boxes(scene: Scene) -> Rects:
     marks = direction_marks(scene.width, scene.height, scene.pose, scene.font_px)
     if not marks:
-        return Rects(*(np.zeros(0) for _ in range(6)))
+        return Rects(**{n: np.zeros(0) for n in RECT_FIELDS})
     get = {
         n: np.array([getattr(m, n) for m in marks])
         for n in ("x", "y", "width_px", "height_px", "from_x", "from_y", "to_x", "to_y")
     }
     box = rects(get["x"], get["y"], get["width_px"], get["height_px"], np.zeros(len(marks)))
     line = segments(get["from_x"], get["from_y"], get["to_x"], get["to_y"], 0.4 * scene.font_px)
-    return Rects(
-        *(np.concatenate([getattr(box, n), getattr(line, n)]) for n in ("x", "y", "half_w", "half_h", "ux", "uy"))
-    )
+    return Rects(**{n: np.concatenate([getattr(box, n), getattr(line, n)]) for n in RECT_FIELDS})
 
 
 def _label(every: Candidates, c: int, pool: Sequence[FeatureMark], layouts: Sequence[tuple[Layout, ...]]) -> Label:
@@ -230,16 +244,16 @@ def _label(every: Candidates, c: int, pool: Sequence[FeatureMark], layouts: Sequ
     layout = layouts[owner][int(every.layout[c])]
     feature = pool[owner].feature
     return Label(
-        feature.name,
-        layout.text,
-        feature.kind,
-        float(every.box.x[c]),
-        float(every.box.y[c]),
-        layout.width_px,
-        layout.height_px,
-        layout.font_px,
-        float(every.anchor_x[c]),
-        float(every.anchor_y[c]),
-        bool(every.leader[c]),
-        float(every.angle_deg[c]),
+        name=feature.name,
+        text=layout.text,
+        kind=feature.kind,
+        x=float(every.box.x[c]),
+        y=float(every.box.y[c]),
+        width_px=layout.width_px,
+        height_px=layout.height_px,
+        font_px=layout.font_px,
+        anchor_x=float(every.anchor_x[c]),
+        anchor_y=float(every.anchor_y[c]),
+        leader=bool(every.leader[c]),
+        angle_deg=float(every.angle_deg[c]),
     )

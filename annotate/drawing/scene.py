@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from moondesk.drawing.boxes import BoolArray, IndexArray, Inside, Rects, segments
+from moondesk.drawing.boxes import RECT_FIELDS, BoolArray, IndexArray, Inside, Rects, segments
 from moondesk.drawing.font import text_size
 from moondesk.drawing.ground import Ground
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS, kind_scale
 from moondesk.records import FeatureMark, FloatArray, Pose
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Candidates:
     """n places for the names of several features. owner: index of the feature; layout: index into its layouts."""
 
@@ -32,14 +32,14 @@ class Candidates:
 
     def take(self, index: IndexArray | BoolArray) -> Candidates:
         return Candidates(
-            self.owner[index],
-            self.layout[index],
-            self.box.take(index),
-            self.angle_deg[index],
-            self.anchor_x[index],
-            self.anchor_y[index],
-            self.leader[index],
-            self.cost[index],
+            owner=self.owner[index],
+            layout=self.layout[index],
+            box=self.box.take(index),
+            angle_deg=self.angle_deg[index],
+            anchor_x=self.anchor_x[index],
+            anchor_y=self.anchor_y[index],
+            leader=self.leader[index],
+            cost=self.cost[index],
         )
 
     def leaders(self, thick: float) -> Rects:
@@ -65,7 +65,7 @@ class Layout:
     height_px: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Scene:
     """What the candidates need of a picture. font_px: ordinary text; inside: which pixels are picture."""
 
@@ -103,17 +103,21 @@ def layouts_of(mark: FeatureMark, font_px: float, meanings: bool) -> tuple[Layou
 
 def gather(parts: Sequence[Candidates]) -> Candidates:
     """Several sets of candidates as one."""
-    box = Rects(
-        *(
-            np.concatenate([np.zeros(0), *(getattr(p.box, name) for p in parts)])
-            for name in ("x", "y", "half_w", "half_h", "ux", "uy")
-        )
-    )
+    box = Rects(**{n: np.concatenate([np.zeros(0), *(getattr(p.box, n) for p in parts)]) for n in RECT_FIELDS})
     owner, layout, angle, ax, ay, leader, cost = (
         np.concatenate([np.zeros(0), *(getattr(p, name) for p in parts)])
         for name in ("owner", "layout", "angle_deg", "anchor_x", "anchor_y", "leader", "cost")
     )
-    return Candidates(owner.astype(np.intp), layout.astype(np.intp), box, angle, ax, ay, leader.astype(bool), cost)
+    return Candidates(
+        owner=owner.astype(np.intp),
+        layout=layout.astype(np.intp),
+        box=box,
+        angle_deg=angle,
+        anchor_x=ax,
+        anchor_y=ay,
+        leader=leader.astype(bool),
+        cost=cost,
+    )
 
 
 def is_long(mark: FeatureMark) -> bool:

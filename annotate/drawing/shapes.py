@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import Rects, rects, segments, touching
+from moondesk.drawing.boxes import RECT_FIELDS, Rects, rects, segments, touching
 from moondesk.drawing.directions import direction_marks
 from moondesk.drawing.font import text_size
 from moondesk.drawing.scene import nearest_on_box
@@ -28,7 +28,7 @@ from moondesk.drawing.style import (
 from moondesk.records import Annotation, FeatureMark, Label, Pose
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Path:
     """A line through points in pixels. dash: lengths of stroke and gap in pixels, empty for a full line."""
 
@@ -41,7 +41,7 @@ class Path:
     dash: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Dot:
     """A filled circle: a peak, a landing site, the end of a leader line."""
 
@@ -52,7 +52,7 @@ class Dot:
     colour: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Text:
     """Lines of text (separated by newlines) centred on (x, y), turned counter-clockwise by angle_deg."""
 
@@ -88,7 +88,9 @@ def compose(annotation: Annotation, style: OverlayStyle | None = None) -> tuple[
                     strict=True,
                 )
             )
-            shapes.append(Path("limb", points, True, _line(f), COLOURS["limb"], 0.7))
+            shapes.append(
+                Path(layer="limb", points=points, closed=True, width_px=_line(f), colour=COLOURS["limb"], opacity=0.7)
+            )
         return tuple(s for s in shapes if s.layer in style.layers)
     pose, size = annotation.pose, (annotation.width, annotation.height)
     f = base_font_px(*size, pose.radius_px, style.labels.text_scale)
@@ -111,17 +113,35 @@ def _frame_of_reference(pose: Pose, size: tuple[int, int], f: float) -> Iterator
     w = _line(f)
     margin = 2.0 * f
     for piece in curves.clip_to_frame((*curves.limb(pose), curves.limb(pose)[0]), *size, margin):
-        yield Path("limb", piece, False, w, COLOURS["limb"], 0.55)
+        yield Path(layer="limb", points=piece, closed=False, width_px=w, colour=COLOURS["limb"], opacity=0.55)
     small = pose.radius_px < 4.0 * f  # on a disc the size of a word, lines across it hide it
     for run in () if small else curves.equator(pose):
         for piece in curves.clip_to_frame(run, *size, margin):
-            yield Path("equator", piece, False, w, COLOURS["equator"], 0.7, (0.7 * f, 0.5 * f))
+            yield Path(
+                layer="equator",
+                points=piece,
+                closed=False,
+                width_px=w,
+                colour=COLOURS["equator"],
+                opacity=0.7,
+                dash=(0.7 * f, 0.5 * f),
+            )
     for run in () if small else curves.zero_meridian(pose):
         for piece in curves.clip_to_frame(run, *size, margin):
-            yield Path("zero meridian", piece, False, w, COLOURS["zero meridian"], 0.7, (0.7 * f, 0.5 * f))
+            yield Path(
+                layer="zero meridian",
+                points=piece,
+                closed=False,
+                width_px=w,
+                colour=COLOURS["zero meridian"],
+                opacity=0.7,
+                dash=(0.7 * f, 0.5 * f),
+            )
     for run in curves.terminator(pose):
         for piece in curves.clip_to_frame(run, *size, margin):
-            yield Path("terminator", piece, False, w, COLOURS["terminator"], 0.8)
+            yield Path(
+                layer="terminator", points=piece, closed=False, width_px=w, colour=COLOURS["terminator"], opacity=0.8
+            )
 
 
 def leader_line(label: Label) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -140,14 +160,32 @@ def _mark_of(label: Label, mark: FeatureMark | None, pose: Pose, size: tuple[int
         for run in curves.rim(pose, feature.lat_deg, feature.lon_deg, feature.size_km):
             points = np.asarray(run)
             whole = bool(np.hypot(*(points[0] - points[-1])) < 1e-6)
-            yield Path(layer, run[:-1] if whole else run, whole, w, colour, 0.95)
+            yield Path(
+                layer=layer, points=run[:-1] if whole else run, closed=whole, width_px=w, colour=colour, opacity=0.95
+            )
     elif label.kind in SPOT_KINDS and mark is not None:
-        yield Dot(layer, mark.x, mark.y, max(1.5, 0.13 * f), colour)
+        yield Dot(layer=layer, x=mark.x, y=mark.y, radius_px=max(1.5, 0.13 * f), colour=colour)
     elif label.leader:
-        yield Dot(layer, label.anchor_x, label.anchor_y, max(1.5, 0.11 * f), colour)
+        yield Dot(layer=layer, x=label.anchor_x, y=label.anchor_y, radius_px=max(1.5, 0.11 * f), colour=colour)
     if label.leader:
-        yield Path(layer, leader_line(label), False, max(1.0, 0.8 * _line(f)), colour, 0.9)
-    yield Text(layer, label.text, label.x, label.y, label.width_px, label.font_px, label.angle_deg, colour)
+        yield Path(
+            layer=layer,
+            points=leader_line(label),
+            closed=False,
+            width_px=max(1.0, 0.8 * _line(f)),
+            colour=colour,
+            opacity=0.9,
+        )
+    yield Text(
+        layer=layer,
+        text=label.text,
+        x=label.x,
+        y=label.y,
+        width_px=label.width_px,
+        font_px=label.font_px,
+        angle_deg=label.angle_deg,
+        colour=colour,
+    )
 
 
 def _reference_crater(annotation: Annotation, pose: Pose, f: float, others: Sequence[Shape]) -> Iterator[Shape]:
@@ -162,7 +200,7 @@ def _reference_crater(annotation: Annotation, pose: Pose, f: float, others: Sequ
     for dx, dy in ((arm, 0.0), (0.0, arm)):
         for sign in (-1.0, 1.0):
             points = ((mark.x + sign * dx * 0.35, mark.y + sign * dy * 0.35), (mark.x + sign * dx, mark.y + sign * dy))
-            yield Path("zero meridian", points, False, w, colour)
+            yield Path(layer="zero meridian", points=points, closed=False, width_px=w, colour=colour)
     size = 0.85 * f
     tw, th = text_size(REFERENCE_CRATER, size)
     ax, ay = arm + 0.3 * f + tw / 2, arm + 0.2 * f + th / 2
@@ -177,7 +215,16 @@ def _reference_crater(annotation: Annotation, pose: Pose, f: float, others: Sequ
     free &= (at[:, 1] > by) & (at[:, 1] < annotation.height - 1 - by)
     if free.any():
         x, y = (float(c) for c in at[int(np.argmax(free))])
-        yield Text("zero meridian", REFERENCE_CRATER, x, y, tw, size, 0.0, colour)
+        yield Text(
+            layer="zero meridian",
+            text=REFERENCE_CRATER,
+            x=x,
+            y=y,
+            width_px=tw,
+            font_px=size,
+            angle_deg=0.0,
+            colour=colour,
+        )
 
 
 def _occupied(shapes: Sequence[Shape]) -> Rects:
@@ -194,21 +241,34 @@ def _occupied(shapes: Sequence[Shape]) -> Rects:
     lines = [np.asarray(s.points) for s in shapes if isinstance(s, Path)]
     a, b = (np.concatenate([p[k : len(p) - 1 + k] for p in lines]) if lines else np.zeros((0, 2)) for k in (0, 1))
     pieces = segments(a[:, 0], a[:, 1], b[:, 0], b[:, 1], 1.0)
-    return Rects(
-        *(np.concatenate([getattr(boxes, n), getattr(pieces, n)]) for n in ("x", "y", "half_w", "half_h", "ux", "uy"))
-    )
+    return Rects(**{n: np.concatenate([getattr(boxes, n), getattr(pieces, n)]) for n in RECT_FIELDS})
 
 
 def _directions(pose: Pose, size: tuple[int, int], f: float) -> Iterator[Shape]:
     colour, w = COLOURS["directions"], 1.2 * _line(f)
     for mark in direction_marks(*size, pose, f):
         start, end = (mark.from_x, mark.from_y), (mark.to_x, mark.to_y)
-        yield Path("directions", (start, end), False, w, colour)
+        yield Path(layer="directions", points=(start, end), closed=False, width_px=w, colour=colour)
         if mark.arrow:
             d = np.array([end[0] - start[0], end[1] - start[1]])
             d = d / np.hypot(*d) * 0.4 * mark.font_px
             side = np.array([-d[1], d[0]]) * 0.6
             head = np.array(end) - d
             a, b = head + side, head - side
-            yield Path("directions", ((float(a[0]), float(a[1])), end, (float(b[0]), float(b[1]))), False, w, colour)
-        yield Text("directions", mark.text, mark.x, mark.y, mark.width_px, mark.font_px, 0.0, colour)
+            yield Path(
+                layer="directions",
+                points=((float(a[0]), float(a[1])), end, (float(b[0]), float(b[1]))),
+                closed=False,
+                width_px=w,
+                colour=colour,
+            )
+        yield Text(
+            layer="directions",
+            text=mark.text,
+            x=mark.x,
+            y=mark.y,
+            width_px=mark.width_px,
+            font_px=mark.font_px,
+            angle_deg=0.0,
+            colour=colour,
+        )

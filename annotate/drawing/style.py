@@ -55,7 +55,7 @@ def layer_of(kind: Kind) -> Layer:
     return "craters"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LabelStyle:
     """How labels are chosen and sized.
 

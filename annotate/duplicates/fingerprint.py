@@ -25,7 +25,7 @@ HEAD_BYTES = 8 + 2 * SIDE * SIDE
 TURN_DEG, LIBRATION_DEG, SUN_DEG = 0.6, 0.7, 3.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Sketch:
     """whole, light: SIDE x SIDE bytes, row by row. width, height of the picture as displayed. preview: a grey PNG,
     `overlap.COARSE_PX` on its longer side, for `overlap.may_overlap`."""
@@ -41,7 +41,7 @@ class Sketch:
         return self.width.to_bytes(4, "big") + self.height.to_bytes(4, "big") + self.whole + self.light + self.preview
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stance:
     """What a sure placement says that no crop and no scaling changes; degrees, as in `records.Pose`."""
 
@@ -53,8 +53,8 @@ class Stance:
 
 
 def stance_of(pose: Pose) -> Stance:
-    return Stance(pose.north_screen_deg, pose.mirrored, pose.libration_lat_deg, pose.libration_lon_deg,
-                  pose.sub_solar_lon_deg)  # fmt: skip
+    return Stance(north_screen_deg=pose.north_screen_deg, mirrored=pose.mirrored, libration_lat_deg=pose.libration_lat_deg, libration_lon_deg=pose.libration_lon_deg,
+                  sub_solar_lon_deg=pose.sub_solar_lon_deg)  # fmt: skip
 
 
 def unpacked_sketch(data: bytes) -> Sketch:
@@ -63,7 +63,13 @@ def unpacked_sketch(data: bytes) -> Sketch:
     if len(data) < HEAD_BYTES:
         raise ValueError(f"a sketch has at least {HEAD_BYTES} bytes, not {len(data)}")
     width, height = int.from_bytes(data[:4], "big"), int.from_bytes(data[4:8], "big")
-    return Sketch(width, height, data[8 : 8 + cells], data[8 + cells : HEAD_BYTES], data[HEAD_BYTES:])
+    return Sketch(
+        width=width,
+        height=height,
+        whole=data[8 : 8 + cells],
+        light=data[8 + cells : HEAD_BYTES],
+        preview=data[HEAD_BYTES:],
+    )
 
 
 def sketch(grey: ByteArray) -> Sketch:
@@ -80,7 +86,13 @@ def sketch(grey: ByteArray) -> Sketch:
     soft = cv2.GaussianBlur(small, (0, 0), 0.5 * step) if step > 0.7 else small
     light = cv2.warpAffine(soft, matrix, (SIDE, SIDE), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
                            borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
-    return Sketch(width, height, _bytes(whole), _bytes(light), cv2.imencode(".png", tiny)[1].tobytes())
+    return Sketch(
+        width=width,
+        height=height,
+        whole=_bytes(whole),
+        light=_bytes(light),
+        preview=cv2.imencode(".png", tiny)[1].tobytes(),
+    )
 
 
 def _bytes(values: NDArray[np.generic]) -> bytes:

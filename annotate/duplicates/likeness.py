@@ -12,7 +12,7 @@ Neglected: editing (curves, sharpening, captions). An edited copy is not proven 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import cv2
@@ -63,10 +63,9 @@ _SIGMAS = np.geomspace(0.15, 9.0, 36)
 
 
 #: framing, flipped, turned, scale, finer, correlation, misfit_px of a `Likeness`.
-_Common = tuple[Framing, bool, bool, float, int, float, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Likeness:
     """unexplained: grey levels, see the module; nan where it was not measured. misfit_px: how far the free fit is from
     the framing. scale: pixels of the finer picture for one of the coarser. finer: 0 where the first is the finer one.
@@ -88,7 +87,7 @@ class Likeness:
 
 def compare(first: Raster, second: Raster) -> Likeness:
     """Whether one is a copy of the other, a version of the same original. Symmetric but for rounding."""
-    best = Likeness("different")
+    best = Likeness(likelihood="different")
     for lie, matrix, correlation in coarse_fits(first.grey, second.grey):
         found = _compared(first, second, lie, matrix, correlation)
         if found.likelihood != "different":
@@ -107,26 +106,41 @@ def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, corre
     source = laid(finer.grey, lie)
     fit = fine_fit(finer.grey, lie, coarser.grey, matrix)
     if fit is None:
-        return Likeness("different", correlation=correlation)
+        return Likeness(likelihood="different", correlation=correlation)
     matrix, points, correlation = fit
     framing, box, misfit = framing_of(matrix, points, source.shape, coarser.grey.shape)
-    common: _Common = (framing, sum(lie) % 2 == 1, lie != LIES[0], scale_of(matrix), which, correlation, misfit)
+    common = Likeness(
+        likelihood="different",
+        framing=framing,
+        flipped=sum(lie) % 2 == 1,
+        turned=lie != LIES[0],
+        scale=scale_of(matrix),
+        finer=which,
+        correlation=correlation,
+        misfit_px=misfit,
+    )
     if misfit > MOST_MISFIT_PX:
-        return Likeness("different", *common)
+        return common
     found = _unexplained(source, coarser, box)
     if found is not None and found[0] < COLOURS_BELOW:
         found = _unexplained(laid(finer.rgb(), lie), coarser, box)
     if found is None:
-        return Likeness("perhaps", *common)
-    return Likeness(_judged(*found[:2], common), *common, *found)
+        return replace(common, likelihood="perhaps")
+    unexplained, at_most, coefficients = found
+    return replace(
+        common,
+        likelihood=_judged(unexplained, at_most, common),
+        unexplained=unexplained,
+        at_most=at_most,
+        coefficients=coefficients,
+    )
 
 
-def _judged(unexplained: float, at_most: float, common: _Common) -> Likelihood:
-    framing, _, _, scale, _, correlation, misfit = common
-    if at_most <= (SAME_BELOW if scale < SMALLER else SAME_BELOW_SMALL):
+def _judged(unexplained: float, at_most: float, common: Likeness) -> Likelihood:
+    if at_most <= (SAME_BELOW if common.scale < SMALLER else SAME_BELOW_SMALL):
         return "same"
     # an edited copy, or the next frame of a camera that did not move at all
-    still = framing != "free" and misfit <= STILL_PX and correlation >= STILL_CORRELATION
+    still = common.framing != "free" and common.misfit_px <= STILL_PX and common.correlation >= STILL_CORRELATION
     return "perhaps" if unexplained <= PERHAPS_BELOW or still else "different"
 
 

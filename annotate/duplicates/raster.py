@@ -14,7 +14,7 @@ from moondesk.files.picture import decode_grey, decode_rgb
 from moondesk.records import ByteArray, FloatArray, NotFound
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Raster:
     """grey: (H, W) uint8, see `picture.decode_grey`. steps: (8, 8) of the JPEG's quantisation of it, [vertical,
     horizontal frequency] as displayed; None: not a JPEG. left, top: of the first block, px. data: the file."""
@@ -37,14 +37,14 @@ def read_raster(data: bytes) -> Raster | NotFound:
     if isinstance(grey, NotFound):
         return grey
     if filetypes.sniff(data) != "jpeg":
-        return Raster(data, grey, None)
+        return Raster(data=data, grey=grey, steps=None)
     with JpegImagePlugin.JpegImageFile(io.BytesIO(data)) as image:
         inks, tables = len(image.getbands()), image.quantization
     if 0 not in tables or inks == 4:
-        return Raster(data, grey, None)
+        return Raster(data=data, grey=grey, steps=None)
     steps = np.array(tables[0], float).reshape(8, 8)
     # blocks are counted from the stored picture's corner, which the EXIF turn may have brought to another one
     transposed, upside_down, mirrored = TURNS[blocks.orientation(data, "jpeg")]
     height, width = grey.shape
-    return Raster(data, grey, steps.T if transposed else steps, width % 8 if mirrored else 0,
-                  height % 8 if upside_down else 0)  # fmt: skip
+    return Raster(data=data, grey=grey, steps=steps.T if transposed else steps, left=width % 8 if mirrored else 0,
+                  top=height % 8 if upside_down else 0)  # fmt: skip

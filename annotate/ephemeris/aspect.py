@@ -69,7 +69,7 @@ _MERIDIAN = np.array(
 )
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class AspectTable:
     """`Aspect` for many instants: the same fields as read-only float arrays of shape (N,), in the same units.
 
@@ -108,7 +108,7 @@ class AspectTable:
         for item in fields(self)[2:]:
             column = getattr(self, item.name)
             values[item.name] = None if column is None else float(column[index])
-        return Aspect(utc_of(float(self.unix_seconds[index])), self.place, **values)  # type: ignore[arg-type]
+        return Aspect(when_utc=utc_of(float(self.unix_seconds[index])), place=self.place, **values)  # type: ignore[arg-type]
 
 
 def aspect_at(when_utc: datetime, place: Place | None) -> Aspect:

@@ -40,7 +40,7 @@ LEAST_SIGMA_SUN_DEG, LEAST_SIGMA_LIBRATION_DEG, MOST_SIGMA_LIBRATION_DEG = 0.6, 
 MOST_SIGMA_SUN_DEG = 3.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Measured:
     """What a picture shows: sub-observer and sub-solar point in degrees, one sigma per axis of each.
 
@@ -85,13 +85,13 @@ def evenings_that_fit(
     if not years > 0:
         raise ValueError(f"years must be above 0, not {years}")
     measured = Measured(
-        libration_lat_deg,
-        libration_lon_deg,
-        sub_solar_lat_deg,
-        sub_solar_lon_deg,
-        sigma_libration_deg,
-        sigma_sun_deg,
-        sigma_sun_lat_deg,
+        libration_lat_deg=libration_lat_deg,
+        libration_lon_deg=libration_lon_deg,
+        sub_solar_lat_deg=sub_solar_lat_deg,
+        sub_solar_lon_deg=sub_solar_lon_deg,
+        sigma_libration_deg=sigma_libration_deg,
+        sigma_sun_deg=sigma_sun_deg,
+        sigma_sun_lat_deg=sigma_sun_lat_deg,
     )
     last = unix_seconds_of(latest_utc)
     fits = _lunations(measured, place, last - years * 365.25 * 86400.0, last)
@@ -115,12 +115,12 @@ def measured_of(annotation: Annotation) -> Measured | None:
     if own > MOST_SIGMA_LIBRATION_DEG:
         return None
     return Measured(
-        pose.libration_lat_deg,
-        pose.libration_lon_deg,
-        pose.sub_solar_lat_deg,
-        pose.sub_solar_lon_deg,
-        max(own, LEAST_SIGMA_LIBRATION_DEG),
-        max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG),
+        libration_lat_deg=pose.libration_lat_deg,
+        libration_lon_deg=pose.libration_lon_deg,
+        sub_solar_lat_deg=pose.sub_solar_lat_deg,
+        sub_solar_lon_deg=pose.sub_solar_lon_deg,
+        sigma_libration_deg=max(own, LEAST_SIGMA_LIBRATION_DEG),
+        sigma_sun_deg=max(annotation.terminator.sigma_deg, LEAST_SIGMA_SUN_DEG),
     )
 
 

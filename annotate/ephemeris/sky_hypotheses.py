@@ -21,7 +21,7 @@ CLOCK_DAYS = 4.0
 FAR_DEG = 10.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Sky:
     """One hypothesis (degrees, mean-Earth frame). utc None: tied to no time. sigma_deg: of the libration per axis."""
 
@@ -36,13 +36,13 @@ class Sky:
 
 def _sky(aspect: Aspect, sigma_deg: float) -> Sky:
     return Sky(
-        aspect.when_utc,
-        aspect.libration_lat_deg,
-        aspect.libration_lon_deg,
-        aspect.sub_solar_lat_deg,
-        aspect.sub_solar_lon_deg,
-        aspect.distance_km / 1737.4,
-        sigma_deg,
+        utc=aspect.when_utc,
+        libration_lat_deg=aspect.libration_lat_deg,
+        libration_lon_deg=aspect.libration_lon_deg,
+        sub_solar_lat_deg=aspect.sub_solar_lat_deg,
+        sub_solar_lon_deg=aspect.sub_solar_lon_deg,
+        distance_radii=aspect.distance_km / 1737.4,
+        sigma_deg=sigma_deg,
     )
 
 
@@ -84,7 +84,18 @@ def any_time(step_deg: float = 12.0, slim_step_deg: float = 6.0) -> tuple[Sky, .
     """
     gibbous, slim = np.arange(0.0, 108.1, step_deg), np.arange(108.0 + slim_step_deg, 163.0, slim_step_deg)
     lon = np.concatenate([-slim, -gibbous[1:], gibbous, slim])
-    return tuple(Sky(None, 0.0, 0.0, 0.0, float(k), 221.3, 4.5) for k in lon)
+    return tuple(
+        Sky(
+            utc=None,
+            libration_lat_deg=0.0,
+            libration_lon_deg=0.0,
+            sub_solar_lat_deg=0.0,
+            sub_solar_lon_deg=float(k),
+            distance_radii=221.3,
+            sigma_deg=4.5,
+        )
+        for k in lon
+    )
 
 
 @dataclass(frozen=True, eq=False)

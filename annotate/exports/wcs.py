@@ -21,7 +21,7 @@ DEGREE = 5
 GRID = 60
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Celestial:
     """FITS pixels count from 1 and upwards: (x + 1, height - y). sip: powers (p, q) of the pixels right and up of the
     reference pixel, with the coefficients of each keyword, A, B and for the way back AP, BP; empty without a lens term.
@@ -75,7 +75,13 @@ def celestial(pose: Pose, width: int, height: int) -> Celestial:
     d = pose.distance_radii
     matrix = math.degrees(math.sqrt((d - 1) / (d + 1))) * np.linalg.inv(to_pixels)
     x0, y0 = (float(v) for v in disc_to_pixel(pose, 0.0, 0.0))
-    made = Celestial((x0 + 1, height - y0), matrix, pose.libration_lat_deg, pose.libration_lon_deg, d)
+    made = Celestial(
+        reference=(x0 + 1, height - y0),
+        matrix=matrix,
+        lat_deg=pose.libration_lat_deg,
+        lon_deg=pose.libration_lon_deg,
+        distance_radii=d,
+    )
     bent = pose.radial_k1 or pose.tilt or pose.tangential
     return _with_lens(made, pose, plain, width, height, (x0, y0)) if bent else made
 

@@ -33,7 +33,7 @@ _DATE = re.compile(r"(\d{4})[:\-/.](\d\d?)[:\-/.](\d\d?)")
 _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ExifFields:
     """The valid fields of one file; None where a field is missing, empty or makes no sense (then remarks say so)."""
 
@@ -58,12 +58,12 @@ def read_exif(data: bytes) -> ExifFields:
     main, details, gps = _directories(block, remarks)
     local = _local(details, remarks)
     return ExifFields(
-        local,
-        None if local is None else _offset(details, remarks),
-        _gps_utc(gps, remarks),
-        _place(gps, remarks),
-        _camera(main),
-        tuple(remarks),
+        local=local,
+        offset_minutes=None if local is None else _offset(details, remarks),
+        gps_utc=_gps_utc(gps, remarks),
+        place=_place(gps, remarks),
+        camera=_camera(main),
+        remarks=tuple(remarks),
     )
 
 

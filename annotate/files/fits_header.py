@@ -103,7 +103,7 @@ def image_of(data: bytes) -> Part | None:
     return next((part for part in parts(data) if part.is_image), None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FitsFields:
     """Valid fields of a file's headers; None where one is missing or makes no sense (then remarks say so)."""
 
@@ -138,7 +138,12 @@ def read_fits(data: bytes) -> FitsFields:
         else:
             remarks.append(f"The FITS header's time is in “{_shown(scale)}”, a scale not known here: it was ignored.")
     return FitsFields(
-        utc, local, keyword if when is not None else "", _place(values, remarks), _camera(values), tuple(remarks)
+        utc=utc,
+        local=local,
+        keyword=keyword if when is not None else "",
+        place=_place(values, remarks),
+        camera=_camera(values),
+        remarks=tuple(remarks),
     )
 
 

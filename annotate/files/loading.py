@@ -60,7 +60,7 @@ _BROKEN_RAW = "The camera raw file is damaged, or of a camera that is not known 
 _AGAIN = "Please send it again; if it fails again, open it, save it anew as JPEG and send that."
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Raw:
     """Decoded pixels as displayed: (H, W) grey or (H, W, 3) RGB; uint8 and uint16 as stored, float32 linear 0..1."""
 
@@ -101,7 +101,9 @@ def load(data: bytes, longest_px: int | None, luma: bool = False) -> Raw | NotFo
         if transpose:
             pixels, width, height = pixels.swapaxes(0, 1), height, width
         pixels = pixels[:: -1 if flip_y else 1, :: -1 if flip_x else 1]
-    return Raw(pixels, draft, width, height, kind, loaded[3] if len(loaded) > 3 else turn)
+    return Raw(
+        pixels=pixels, draft=draft, width=width, height=height, kind=kind, turn=loaded[3] if len(loaded) > 3 else turn
+    )
 
 
 #: Pixels, reduction done, width and height at full resolution; the turn where only the decoder knows it.

@@ -64,7 +64,15 @@ def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
         redness /= np.maximum(total, np.float32(1e-6), out=total)
         redness.setflags(write=False)
     luminance.setflags(write=False)
-    return Picture(luminance, redness, raw.draft * side, raw.width, raw.height, raw.turn, MEDIA_TYPES[raw.kind])
+    return Picture(
+        luminance=luminance,
+        redness=redness,
+        shrink=raw.draft * side,
+        width=raw.width,
+        height=raw.height,
+        orientation_applied=raw.turn,
+        media_type=MEDIA_TYPES[raw.kind],
+    )
 
 
 def decode_rgb(data: bytes) -> ByteArray | NotFound:

@@ -34,7 +34,7 @@ MOST_PX = 4096
 PHONE_ASPECT = 1.7
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Box:
     """A rectangle of the displayed picture at full resolution: x0, y0 included, x1, y1 not. drawn: the surround is a
     screen's, with signs or in several layers; else a plain border."""
@@ -71,11 +71,11 @@ def photograph_in(picture: Picture) -> Box | None:
     tall = max(width, height) >= PHONE_ASPECT * min(width, height)
     k = picture.shrink
     return Box(
-        round(x0 * k),
-        round(y0 * k),
-        round(x1 * k) if x1 < width else picture.width,
-        round(y1 * k) if y1 < height else picture.height,
-        signs >= SIGNS or layers > 1 or tall,
+        x0=round(x0 * k),
+        y0=round(y0 * k),
+        x1=round(x1 * k) if x1 < width else picture.width,
+        y1=round(y1 * k) if y1 < height else picture.height,
+        drawn=signs >= SIGNS or layers > 1 or tall,
     )
 
 

@@ -78,18 +78,18 @@ def read_taken(data: bytes, known: Known) -> Taken:
         confirmed = _compare_with_told(candidates[0], from_file, remarks)
     earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
     return Taken(
-        tuple(candidates),
-        earliest,
-        latest,
-        _local_text(written),
-        tuple(remarks),
-        written.place,
-        written.camera,
-        confirmed,
+        candidates=tuple(candidates),
+        earliest_utc=earliest,
+        latest_utc=latest,
+        local_text=_local_text(written),
+        remarks=tuple(remarks),
+        place=written.place,
+        camera=written.camera,
+        confirmed_by=confirmed,
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Written:
     """What a file says of its time, from whichever of its blocks; None where none does."""
 
@@ -110,12 +110,12 @@ def _written(data: bytes, remarks: list[str]) -> _Written:
     if sniff(data) == "fits":
         fits = read_fits(data)
         remarks += fits.remarks
-        return _Written(fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
+        return _Written(local=fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
     exif, xmp = read_exif(data), read_xmp(data)
     remarks += [*exif.remarks, *xmp.remarks]
     written = _Written(
-        exif.local,
-        exif.offset_minutes,
+        local=exif.local,
+        offset_minutes=exif.offset_minutes,
         utc=exif.gps_utc or xmp.gps_utc,
         place=exif.place or xmp.place,
         camera=exif.camera,

@@ -30,7 +30,7 @@ _DATE = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:T(\d\d):(\d\d)(?::(\d\d)(\.\d+)?)?\
 _ANGLE = re.compile(r"(\d{1,3}),(\d{1,2}(?:\.\d{1,9})?)(?:,(\d{1,2}(?:\.\d{1,9})?))?([NSEW])", re.ASCII)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class XmpFields:
     """Valid dates of a packet, None where there is none. local: naive; offset_minutes: of it, where it is written."""
 
@@ -59,7 +59,14 @@ def read_xmp(data: bytes) -> XmpFields:
     for name in _EXPOSURE:
         found = _date(text, name, remarks)
         if found is not None:
-            return XmpFields(found[0], found[1], gps_utc, name, place, tuple(remarks))
+            return XmpFields(
+                local=found[0],
+                offset_minutes=found[1],
+                gps_utc=gps_utc,
+                property=name,
+                place=place,
+                remarks=tuple(remarks),
+            )
     return XmpFields(gps_utc=gps_utc, place=place, remarks=tuple(remarks))
 
 

@@ -35,7 +35,7 @@ _TYPE_WORDS = frozenset({
 _APOSTROPHES = "'`\u2018\u2019\u02b9\u02bc\u2032"
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class FeatureArrays:
     """The catalogue as read-only arrays of shape (N,), in the order of `features()`.
 
@@ -68,7 +68,7 @@ class FeatureArrays:
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> FeatureArrays:
         """The same arrays for some of the features (indices, or a mask of shape (N,))."""
-        return FeatureArrays(*(_frozen(getattr(self, name)[which]) for name in self.__dataclass_fields__))
+        return FeatureArrays(**{name: _frozen(getattr(self, name)[which]) for name in self.__dataclass_fields__})
 
 
 def _frozen(array: NDArray[_T]) -> NDArray[_T]:
@@ -93,14 +93,14 @@ def features() -> tuple[Feature, ...]:
             raise ValueError(f"features.csv: {row['name']} is of the unknown kind {kind!r}; rebuild the table")
         found.append(
             Feature(
-                row["name"],
-                kind,
-                float(row["lat"]),
-                float(row["lon"]),
-                float(row["size_km"]),
-                row["meaning"] or None,
-                row["parent"] or None,
-                int(row["satellites"] or 0),
+                name=row["name"],
+                kind=kind,
+                lat_deg=float(row["lat"]),
+                lon_deg=float(row["lon"]),
+                size_km=float(row["size_km"]),
+                meaning=row["meaning"] or None,
+                parent=row["parent"] or None,
+                satellites=int(row["satellites"] or 0),
             )
         )
     return tuple(found)

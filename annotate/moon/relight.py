@@ -19,7 +19,7 @@ from moondesk.records import ByteArray, Float32Array
 SUN_DIAMETER_DEG = 0.533
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class DiscModel:
     """What does not change with the light, on an (N, N) north-up frame.
 
@@ -67,15 +67,15 @@ def disc_model(lat0_deg: float, lon0_deg: float, radius_px: float, distance_radi
     normal = surface[..., :3]
     mu = np.clip(normal @ axes[2], 0.02, 1.0)
     return DiscModel(
-        radius_px,
-        centre,
-        inside,
-        vertical,
-        normal,
-        mu,
-        sample(grids.albedo, lat, lon),
-        sample(grids.horizon_deg, lat, lon),
-        axes[2],
+        radius_px=radius_px,
+        centre=centre,
+        inside=inside,
+        vertical=vertical,
+        normal=normal,
+        mu=mu,
+        albedo=sample(grids.albedo, lat, lon),
+        horizon_deg=sample(grids.horizon_deg, lat, lon),
+        observer=axes[2],
     )
 
 

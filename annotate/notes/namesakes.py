@@ -19,7 +19,7 @@ from moondesk.moon.catalogue import features
 GROWN_UP, LIFE = 20, 50
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Person:
     """One namesake. Years before Christ are negative (-383 is 383 BC); None where unknown; about: which of "b" (born),
     "d" (died), "f" (flourished) are not exact. A nation may be "German-born", then the next is what they became."""
@@ -64,8 +64,8 @@ def _table() -> tuple[dict[str, tuple[Person, ...]], dict[str, str]]:
             continue
         born, died, flourished = (int(row[key]) if row[key] else None for key in ("born", "died", "flourished"))
         people.setdefault(row["name"], []).append(Person(
-            row["given"], row["surname"], _split(row["nations"]), _split(row["occupations"]), born, died, flourished,
-            row["about"]))  # fmt: skip
+            given=row["given"], surname=row["surname"], nations=_split(row["nations"]), occupations=_split(row["occupations"]), born=born, died=died, flourished=flourished,
+            about=row["about"]))  # fmt: skip
     return {name: tuple(found) for name, found in people.items()}, others
 
 

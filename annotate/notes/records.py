@@ -45,7 +45,7 @@ class Night:
     utc: datetime
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Showing:
     """A feature that this picture shows in the light.
 

@@ -102,7 +102,7 @@ def showing_of(
                                    for mask in (lit, framed, lit & framed))  # fmt: skip
     sun = sun_altitude_deg([m.feature.lat_deg for m in marks], [m.feature.lon_deg for m in marks], sun_lat_deg,
                            sun_lon_deg)  # fmt: skip
-    return tuple(Showing(m, float(lit_of[k]), float(framed_of[k]), float(shown_of[k]), float(sun[k]))
+    return tuple(Showing(mark=m, lit=float(lit_of[k]), framed=float(framed_of[k]), shown=float(shown_of[k]), sun_deg=float(sun[k]))
                  for k, m in enumerate(marks))  # fmt: skip
 
 

@@ -25,7 +25,7 @@ DOUBLED = 0.08
 COLOUR_SHARE = 0.1
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Evidence:
     """look: the wider search for every patch, None where it was not made; smear: one exposure or two; colours_pct: how
     far red and blue lie apart, %R; burnt: share of the disc's middle (0.8 of the radius) that is burnt out; bent_pct:

@@ -30,7 +30,7 @@ UNDATED, XY_PARTS = any_time(15.0, 15.0), 32
 ENOUGH = 40
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Similarity:
     """Centre, radius (px of the picture) and turn that the matched keypoints agree on, with their number."""
 
@@ -144,13 +144,13 @@ def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Simil
             fx, fy = small.shape[1] / width, small.shape[0] / height
             found.append(
                 Similarity(
-                    float((cx + 0.5) / fx - 0.5),
-                    float((cy + 0.5) / fy - 0.5),
-                    float(np.hypot(a, b) * MODEL_PX / fx),
-                    north,
-                    mirrored,
-                    inliers,
-                    sky,
+                    x=float((cx + 0.5) / fx - 0.5),
+                    y=float((cy + 0.5) / fy - 0.5),
+                    radius_px=float(np.hypot(a, b) * MODEL_PX / fx),
+                    north_screen_deg=north,
+                    mirrored=mirrored,
+                    inliers=inliers,
+                    sky=sky,
                 )
             )
         if found and max(s.inliers for s in found) >= ENOUGH:

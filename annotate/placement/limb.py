@@ -30,7 +30,7 @@ SOFT = 1.4
 IndexArray = NDArray[np.intp]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Circle:
     """A circle hypothesis in pixels of the image searched; support: degrees of arc with an edge; step: mean contrast
     across the edge in display values (0..1)."""
@@ -87,9 +87,17 @@ def _search(luminance: Float32Array, block: int, most: int, seed: int) -> tuple[
         x, y, r = middles[k]
         if any(np.hypot(c.x - x, c.y - y) < 0.08 * r + 1 and abs(c.radius - r) < 0.06 * r + 1 for c in chosen):
             continue
-        chosen.append(Circle(float(x), float(y), float(r), float(support[k]), float(strength[k])))
+        chosen.append(
+            Circle(x=float(x), y=float(y), radius=float(r), support_deg=float(support[k]), step=float(strength[k]))
+        )
     return tuple(
-        Circle((c.x + 0.5) * block - 0.5, (c.y + 0.5) * block - 0.5, c.radius * block, c.support_deg, c.step)
+        Circle(
+            x=(c.x + 0.5) * block - 0.5,
+            y=(c.y + 0.5) * block - 0.5,
+            radius=c.radius * block,
+            support_deg=c.support_deg,
+            step=c.step,
+        )
         for c in chosen
     )
 
@@ -298,7 +306,7 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
     keep = np.zeros(0, bool)
     # two rounds on every other radius bring the circle onto the limb; the third measures
     for round_, count, enough in ((0, 180, 0.02), (1, 180, 0.02), (2, 360, 1e-3)):
-        now = Circle(float(fitted[0]), float(fitted[1]), float(fitted[2]), 0.0, 0.0)
+        now = Circle(x=float(fitted[0]), y=float(fitted[1]), radius=float(fitted[2]), support_deg=0.0, step=0.0)
         points = limb_points(luminance, now, count, sharp=round_ > 0)
         if len(points.xy) < count // 30:
             return _no_limb("too little of a sharp bright edge lies on one circle")
@@ -331,15 +339,15 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
     angles = np.degrees(np.arctan2(points.xy[keep, 1] - fitted[1], points.xy[keep, 0] - fitted[0])) % 360
     arc = float(len(np.unique(angles.astype(int) // 2)) * 2)
     return Limb(
-        float(fitted[0]),
-        float(fitted[1]),
-        float(fitted[2]),
-        float(np.sqrt(covariance[2, 2])),
-        tuple(float(c) for c in covariance.ravel()),
-        rms,
-        arc,
-        int(keep.sum()),
-        points.width_px,
+        x=float(fitted[0]),
+        y=float(fitted[1]),
+        radius_px=float(fitted[2]),
+        sigma_px=float(np.sqrt(covariance[2, 2])),
+        covariance=tuple(float(c) for c in covariance.ravel()),
+        rms_px=rms,
+        arc_deg=arc,
+        n_points=int(keep.sum()),
+        edge_width_px=points.width_px,
     )
 
 

@@ -22,7 +22,7 @@ BURNT = 0.99
 LEAST_CORRELATION = 0.35
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Matches:
     """surface: (N, 3) mean-Earth unit vectors; xy: (N, 2) measured pixels of the picture; correlation: (N,) of the
     peak; sharpness: (N,) curvature of the peak across its weakest direction, per px^2 of the frame (how well it
@@ -181,12 +181,12 @@ def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: 
         )
     )
     return Matches(
-        model.vertical[rows, cols].astype(float),
-        np.asarray(xy, float),
-        found[:, 2],
-        found[:, 3],
-        len(at.rows),
-        pose.radius_px / model.radius_px,
+        surface=model.vertical[rows, cols].astype(float),
+        xy=np.asarray(xy, float),
+        correlation=found[:, 2],
+        sharpness=found[:, 3],
+        tried=len(at.rows),
+        frame_px=pose.radius_px / model.radius_px,
     )
 
 

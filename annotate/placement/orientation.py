@@ -62,7 +62,7 @@ def flatten(values: Float32Array, weight: Float32Array, sigma: float = 9.0) -> F
     return (centred / (spread + floor)).astype(np.float32)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Rings:
     """An unrolled disc made ready for turning: spectra along the angles, (RINGS, ANGLES // 2 + 1) complex.
 
@@ -84,7 +84,12 @@ def rings(values: Float32Array, weight: Float32Array) -> Rings:
     weighted, total = flat * weight, max(float(weight.sum()), 1.0)
     values_f, squares_f, weights_f = (np.fft.rfft(a, axis=1) for a in (weighted, flat * weighted, weight))
     return Rings(
-        values_f, squares_f, weights_f, total, float(weighted.sum()) / total, float((flat * weighted).sum()) / total
+        values=values_f,
+        squares=squares_f,
+        weights=weights_f,
+        total=total,
+        mean=float(weighted.sum()) / total,
+        power=float((flat * weighted).sum()) / total,
     )
 
 

@@ -60,7 +60,7 @@ class Start:
     merit: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Placed:
     """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
     noise_pct_radius: scatter of the patches, percent of the radius; evidence: what else the picture says of it."""
@@ -86,7 +86,7 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
     return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=100), limb, floor, priors, rounds=8)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Fine:
     """A pose made fine: the patches that were searched for it, the light, the last frame and its counterpart."""
 
@@ -130,8 +130,10 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
             "A sharper picture, or one that shows more of the lit disc, can be placed.",
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
-    evidence = Evidence(look, smear_of(fine.frame, fine.prediction), field=picture.field)
-    return Placed(pose, limb, sky, fine.track, fine.light, noise, evidence)
+    evidence = Evidence(look=look, smear=smear_of(fine.frame, fine.prediction), field=picture.field)
+    return Placed(
+        pose=pose, limb=limb, sky=sky, track=fine.track, light=fine.light, noise_pct_radius=noise, evidence=evidence
+    )
 
 
 def _less(one: SecondLook, other: SecondLook) -> bool:
@@ -162,13 +164,28 @@ def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunT
     else:
         seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
         solution = solved(pose, seen, limb, floor, priors)
-    return _Fine(solution, seen, track, fit, to_frame(picture, solution.pose, model), prediction)
+    return _Fine(
+        solution=solution,
+        seen=seen,
+        track=track,
+        light=fit,
+        frame=to_frame(picture, solution.pose, model),
+        prediction=prediction,
+    )
 
 
 def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
     """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
-    return Placed(pose, limb, sky, track, fit, float("nan"), Evidence(field=picture.field))
+    return Placed(
+        pose=pose,
+        limb=limb,
+        sky=sky,
+        track=track,
+        light=fit,
+        noise_pct_radius=float("nan"),
+        evidence=Evidence(field=picture.field),
+    )
 
 
 def _first_light(

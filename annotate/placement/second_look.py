@@ -64,12 +64,12 @@ def second_look(matches: Matches, pose: Pose) -> SecondLook:
     """What the pose leaves of patches that were looked for."""
     found = matches.correlation > FOUND
     kept = Matches(
-        matches.surface[found],
-        matches.xy[found],
-        matches.correlation[found],
-        matches.sharpness[found],
-        matches.tried,
-        matches.frame_px,
+        surface=matches.surface[found],
+        xy=matches.xy[found],
+        correlation=matches.correlation[found],
+        sharpness=matches.sharpness[found],
+        tried=matches.tried,
+        frame_px=matches.frame_px,
     )
     disc = project(kept.surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     uv = np.column_stack([disc.u, disc.v])

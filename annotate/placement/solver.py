@@ -32,7 +32,7 @@ class Prior:
     sigma: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Solution:
     """pose with covariance; inliers: (N,) bool; residual_px: (N,) of the matches; noise_px: one sigma per axis of an
     inlying match; agree: share of the tried patches that are inliers."""
@@ -163,7 +163,7 @@ def solve(
         covariance=tuple(float(c) for c in covariance.ravel()),
         n_matches=int(inliers.sum()),
     )
-    return Solution(solved, inliers, distance, noise, agree)
+    return Solution(pose=solved, inliers=inliers, residual_px=distance, noise_px=noise, agree=agree)
 
 
 def _jacobian(

@@ -53,7 +53,7 @@ SHARED_DEG, CRESCENT_DEG, CRESCENT_PHASES_DEG = 0.25, 0.5, (95.0, 140.0)
 SMALL_PX, SHARP_PX = 50.0, 0.8
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class LightFit:
     """index: fractional position on the track; unexplained: share of the variance left there (0..1); sigma: one
     standard deviation in track steps, what relief and law may be wrong by and how what is left hangs together
@@ -154,7 +154,7 @@ class _Look:
         """The least of the curve downhill from `at`, and the parabola through it."""
         count = len(self.track.lon_deg)
         if not self.enough:
-            return LightFit(float(self.at), 1.0, float(count), True)
+            return LightFit(index=float(self.at), unexplained=1.0, sigma=float(count), at_edge=True)
         best = self.downhill(self.at, 1)
         near = range(max(best - HALF, 0), min(best + HALF, count - 1) + 1)
         steps = np.array(near)
@@ -167,7 +167,9 @@ class _Look:
                 sigma = float(np.sqrt(GROWTH * values.min() / bend))
         together, uneven = self._together(best, index - best) if len(near) >= 3 else (0.0, 0.0)
         sigma = float(np.sqrt(sigma**2 + (self._shared_deg() / self._step_deg()) ** 2 + together**2))
-        return LightFit(index, float(values.min()), sigma, best in (0, count - 1), uneven)
+        return LightFit(
+            index=index, unexplained=float(values.min()), sigma=sigma, at_edge=best in (0, count - 1), uneven=uneven
+        )
 
     def _together(self, best: int, off: float) -> tuple[float, float]:
         """One sigma of the index, steps, where residuals of one cell hang together (the cluster-robust variance of

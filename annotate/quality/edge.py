@@ -29,7 +29,7 @@ S_CURVE, LEVEL = 0.15, 0.004
 MOST_STEPS = 30
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Edge:
     """sigma_px: Gaussian blur of the whole chain before sharpening, full-resolution pixels; ln_sigma: one standard
     deviation of its logarithm. sharpening: amount of the unsharp mask that explains the edge; halo: overshoot inside
@@ -45,7 +45,7 @@ class Edge:
     arc_deg: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Profile:
     """Mean display value (0..1) at distances x (pixels, outwards) from the limb's half level; spread: one standard
     deviation of each mean; noise: of a single pixel, for what white and black cut off of it."""
@@ -105,7 +105,7 @@ def limb_profile(grey: ByteArray, pose: Pose, guess_px: float) -> Profile | None
     # neighbouring rays see nearly the same ground
     apart = np.abs(np.diff(rays[:, x < -guess_px], axis=0))
     noise = float(np.median(apart)) / 0.6745 / np.sqrt(2.0)
-    return Profile(x, value, spread, noise, float(keep.sum() * 360.0 / count))
+    return Profile(x=x, value=value, spread=spread, noise=noise, arc_deg=float(keep.sum() * 360.0 / count))
 
 
 def _aligned(means: FloatArray, x: FloatArray, guess_px: float) -> tuple[FloatArray, FloatArray]:
@@ -196,13 +196,13 @@ def fit_edge(profile: Profile, guess_px: float) -> Edge:
     halo = float(np.max(both[0] - both[1])) / max(inside - sky, 0.05)
     covariance = np.linalg.inv(normal + 1e-9 * np.eye(7)) * max(cost / (len(x) - 7), 1.0)
     return Edge(
-        guess_px * float(np.exp(p[0])),
-        float(np.sqrt(covariance[0, 0])),
-        float(p[1]),
-        guess_px * float(np.exp(p[2])),
-        halo,
-        profile.noise,
-        profile.arc_deg,
+        sigma_px=guess_px * float(np.exp(p[0])),
+        ln_sigma=float(np.sqrt(covariance[0, 0])),
+        sharpening=float(p[1]),
+        mask_px=guess_px * float(np.exp(p[2])),
+        halo=halo,
+        noise=profile.noise,
+        arc_deg=profile.arc_deg,
     )
 
 

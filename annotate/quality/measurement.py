@@ -50,7 +50,7 @@ class Terminator:
     possible: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Quality:
     """km_per_px: at the disc's centre. resolution: reached on the Moon, or why it cannot be told. burnt_share: of the
     lit disc in the frame, 0..1. level: display value (0..1) that a tenth of the lit disc exceeds. noise: one standard
@@ -109,17 +109,17 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     patch = noise * grain * km_per_px / PATCH_KM
     middle = float(np.median(shown))
     return Quality(
-        km_per_px,
-        resolution,
-        float(burnt.mean()),
-        float(np.percentile(shown, 90)),
-        noise,
-        middle / max(patch, 1e-6),
-        float(lit.framed.mean()),
-        lit.disc_share,
-        _terminator(annotation, pose, resolution),
-        pose.distance_radii * MOON_RADIUS_KM,
-        resolution.halo if isinstance(resolution, Resolution) else 0.0,
+        km_per_px=km_per_px,
+        resolution=resolution,
+        burnt_share=float(burnt.mean()),
+        level=float(np.percentile(shown, 90)),
+        noise=noise,
+        signal_to_noise=middle / max(patch, 1e-6),
+        framed_share=float(lit.framed.mean()),
+        disc_share=lit.disc_share,
+        terminator=_terminator(annotation, pose, resolution),
+        distance_km=pose.distance_radii * MOON_RADIUS_KM,
+        sharpened=resolution.halo if isinstance(resolution, Resolution) else 0.0,
     )
 
 
@@ -134,7 +134,7 @@ def _around_disc(rgb: ByteArray, pose: Pose) -> tuple[ByteArray, Pose]:
     return np.ascontiguousarray(rgb[y0:y1, x0:x1]), moved
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Lit:
     """Points of an even grid over the lit disc: row, col (N,) pixels; framed (N,) bool; sun_deg (N,). disc_share: of
     the points of the whole disc, those in the frame."""
@@ -160,7 +160,7 @@ def _lit_points(pose: Pose, width: int, height: int) -> _Lit:
     disc_share = float(framed.mean())
     x, y, framed = x[lit], y[lit], framed[lit]
     row, col = np.clip(np.rint(y), 0, height - 1).astype(np.intp), np.clip(np.rint(x), 0, width - 1).astype(np.intp)
-    return _Lit(row, col, framed, sun[lit], disc_share)
+    return _Lit(row=row, col=col, framed=framed, sun_deg=sun[lit], disc_share=disc_share)
 
 
 def _burnt(rgb: ByteArray, i: np.ndarray, j: np.ndarray) -> np.ndarray:

@@ -49,7 +49,7 @@ MAPS_KM = 12.0
 WORSE = 12.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Resolution:
     """km: full width at half maximum on the Moon at the disc's centre; ln_sigma: one standard deviation of its
     logarithm; px: the same in pixels. source: what said it ("limb", "texture", "detail", "coding", joined by "and").
@@ -120,7 +120,15 @@ def measure_resolution(
         sources.append(lost_in)
     focus_km = _reached_km(blur, max(lost, lost_to_focus), halo, lift, FOCUS)
     return Resolution(
-        km, float(weight.sum() ** -0.5), km / km_per_px, " and ".join(sources), focus_km, blur, lost, halo, lift
+        km=km,
+        ln_sigma=float(weight.sum() ** -0.5),
+        px=km / km_per_px,
+        source=" and ".join(sources),
+        focus_km=focus_km,
+        blur_km=blur,
+        lost_km=lost,
+        halo=halo,
+        lift=lift,
     )
 
 

@@ -44,7 +44,7 @@ FRESH_DAYS, HALF_DAYS = 4.0, 10.0
 MANY = 24
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Facts:
     """What is known beside the picture. None: not known, the part is left out.
 
@@ -61,7 +61,7 @@ class Facts:
     days_old: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Weights:
     """How much each part counts; 0 leaves it out. Settings of the programme."""
 

@@ -37,7 +37,7 @@ FWHM = 2.3548
 GAIN_KM, LIFT_KM = 18.0, 25.0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Spectrum:
     """Per radial bin: frequency (cycles per km at the disc's centre), gain relative to the lowest bins, coherence
     0..1, modes in the bin. windows: how many were compared; spacing_km: of their samples."""
@@ -181,10 +181,17 @@ def _compare(
     middle = np.bincount(which[inside], radial[inside], bins) / number
     full = n > 0
     gain, coherence = cross / np.maximum(theirs, 1e-15), cross / np.sqrt(np.maximum(own * theirs, 1e-20))
-    return Spectrum(middle[full] / km, gain[full], coherence[full], n[full], used, km)
+    return Spectrum(
+        frequency=middle[full] / km,
+        gain=gain[full],
+        coherence=coherence[full],
+        modes=n[full],
+        windows=used,
+        spacing_km=km,
+    )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Texture:
     """lost_km: period at which the picture's texture stops following the Moon's. width_km: full width at half maximum
     of a Gaussian blur that loses it there, the maps' own share taken off. gain_km: the same width from the gain's fall,
@@ -222,7 +229,7 @@ def measure_texture(grey: ByteArray, pose: Pose) -> Texture | NotFound:
         return NotFound("texture", "The surface does not follow the Moon's: nothing of it can be made out.", "")
     width = WIDTH_OF_PERIOD * float(np.sqrt(max(lost**2 - MAP_KM**2, 0.0)))
     gain, lift = _gain(found)
-    return Texture(lost, width, gain, lift, found.windows)
+    return Texture(lost_km=lost, width_km=width, gain_km=gain, lift=lift, windows=found.windows)
 
 
 def _lost_km(found: Spectrum) -> float | None:

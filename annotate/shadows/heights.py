@@ -22,7 +22,7 @@ from moondesk.records import MOON_RADIUS_KM
 METHOD = "length of the shadow along the Sun's direction, both edges fitted, on a sphere of 1737.4 km"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ShadowHeight:
     """height_m: of the point that casts the shadow above the ground at its tip; sigma_m: one standard deviation.
 

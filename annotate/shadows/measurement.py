@@ -43,7 +43,7 @@ LIGHT_SIGMA_DEG, SUN_DEG_A_MINUTE, LEAST_SIGMA_DEG = 0.35, 0.0085, 0.03
 _ASIDE = np.linspace(-1.0, 1.0, 5)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Edges:
     """start, tip: km along the line; sigmas from the fit; soft: width over which the light falls before the start."""
 
@@ -102,14 +102,14 @@ def shadow_at(
     if sigma > MOST_SIGMA * height:
         return _no(f"Its height comes out only to {100 * sigma / height:.0f} %.")
     return ShadowHeight(
-        1000 * height,
-        1000 * sigma,
-        length,
-        length_sigma,
-        sun,
-        _place(line, found.start),
-        _place(line, found.tip),
-        FWHM * blur_km,
+        height_m=1000 * height,
+        sigma_m=1000 * sigma,
+        length_km=length,
+        length_sigma_km=length_sigma,
+        sun_altitude_deg=sun,
+        start=_place(line, found.start),
+        tip=_place(line, found.tip),
+        resolution_km=FWHM * blur_km,
     )
 
 
@@ -202,12 +202,12 @@ def _edges(
     covariance = np.linalg.pinv(normal) * (2.0 * fit.cost / len(x)) * (len(x) / free)
     misfit = float(np.sqrt(2.0 * fit.cost / len(x)))
     return _Edges(
-        float(begin),
-        float(end),
-        float(np.sqrt(max(covariance[0, 0], 0))),
-        float(np.sqrt(max(covariance[1, 1], 0))),
-        float(soft),
-        misfit,
+        start=float(begin),
+        tip=float(end),
+        start_sigma=float(np.sqrt(max(covariance[0, 0], 0))),
+        tip_sigma=float(np.sqrt(max(covariance[1, 1], 0))),
+        soft=float(soft),
+        misfit=misfit,
     )
 
 

@@ -14,7 +14,7 @@ from moondesk.records import MOON_RADIUS_KM, Float32Array, FloatArray, Pose
 LEAST_VIEW = 0.2
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class SunLine:
     """A line over the mean sphere away from the Sun, through a point at 0. km: (N,) along it; light: (M, N) linear
     brightness of M lines side by side; flat: (N,) what bare level ground would show; sun_deg: (N,) height of the Sun;
@@ -64,7 +64,14 @@ def sun_line(
     light = cv2.remap(luminance, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR).astype(float)
     sine = middle @ sun
     mu0, mu = np.maximum(sine, 0.01), disc.mu[len(aside_km) // 2]
-    return SunLine(km, light, mu0 / (mu0 + mu), np.degrees(np.arcsin(np.clip(sine, -1, 1))), 4.0 * step_km, middle)
+    return SunLine(
+        km=km,
+        light=light,
+        flat=mu0 / (mu0 + mu),
+        sun_deg=np.degrees(np.arcsin(np.clip(sine, -1, 1))),
+        km_per_px=4.0 * step_km,
+        vectors=middle,
+    )
 
 
 def _km_per_px(pose: Pose, axes: FloatArray, here: FloatArray, away: FloatArray) -> float:

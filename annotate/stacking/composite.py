@@ -47,7 +47,7 @@ class Gain:
         return self.noise_single / max(self.noise, 1e-9)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Composite:
     """rgb: (N, N, 3) uint8, north up; pose: of the Moon in it. used: ids in the order given; rejected: (id, why)."""
 
@@ -77,12 +77,12 @@ def composite(members: Sequence[Member], size_px: int = SIZE_PX) -> Composite | 
     single, noise = (one / level for one in times_quieter(shares))
     blur_km = float(blur_px[shares.best]) * FWHM * MOON_RADIUS_KM / together.pose.radius_px
     return Composite(
-        _displayed(stacked, together.lit),
-        stacked,
-        together.pose,
-        tuple(members[k].id for k in used),
-        tuple((members[k].id, why[k]) for k in sorted(why)),
-        Gain(single, noise, blur_km),
+        rgb=_displayed(stacked, together.lit),
+        linear=stacked,
+        pose=together.pose,
+        used=tuple(members[k].id for k in used),
+        rejected=tuple((members[k].id, why[k]) for k in sorted(why)),
+        gain=Gain(single, noise, blur_km),
     )
 
 

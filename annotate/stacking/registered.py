@@ -37,7 +37,7 @@ class Member:
     blur_km: float
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Registered:
     """Of K members in an (N, N) frame: light, linear and matched to the middle one's; usable: where it may count.
     burnt: share of the disc that is burnt out. lit: (N, N), where the common light is bright enough to compare."""
@@ -85,7 +85,7 @@ def registered(members: Sequence[Member], size_px: int) -> Registered:
         usable.append((shown.covered | (sky & shown.framed)) & ~white & (believed | both_dark | sky))
         noise.append(deviation * pose.radius_px / member.pose.radius_px)
     matched, gains = _matched(found, usable, lit)
-    return Registered(pose, matched, usable, burnt, lit, np.array(noise) * gains)
+    return Registered(pose=pose, light=matched, usable=usable, burnt=burnt, lit=lit, noise=np.array(noise) * gains)
 
 
 def _linear(shown: Float32Array) -> Float32Array:

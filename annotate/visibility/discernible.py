@@ -59,7 +59,7 @@ def extents(surface: FloatArray, radius_rad: FloatArray) -> Float32Array:
                      for k in range(3)], axis=-1)  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Measured:
     """Of N features, in display values (0..1, root of linear light): contrast, the deviation in and about each with its
     mean, its slope and the noise taken off; expected, what the prediction makes of it; agreement: correlation of both,
@@ -97,11 +97,11 @@ def measure(luminance: Float32Array, pose: Pose, points: Float32Array) -> Measur
     # in noise the part that follows the prediction still stands out where the whole does not
     follows = np.maximum(both, 0.0) ** 2 / np.maximum(theirs, 1e-9)
     return Measured(
-        np.sqrt(np.maximum(mine - noise**2, follows)),
-        gain * np.sqrt(theirs),
-        both / np.sqrt(np.maximum(mine * theirs, 1e-18)),
-        framed,
-        noise,
+        contrast=np.sqrt(np.maximum(mine - noise**2, follows)),
+        expected=gain * np.sqrt(theirs),
+        agreement=both / np.sqrt(np.maximum(mine * theirs, 1e-18)),
+        framed=framed,
+        noise=noise,
     )
 
 
@@ -112,15 +112,15 @@ def predict(points: Float32Array, axes: FloatArray, pose: Pose) -> Float32Array:
     grids, observer = maps(), axes[2].astype(np.float32)
     normal = sample(grids.surface, lat, lon)[..., :3]
     model = DiscModel(
-        pose.radius_px,
-        0,
-        np.ones(lat.shape, bool),
-        points,
-        normal,
-        np.clip(normal @ observer, 0.02, 1.0),
-        sample(grids.albedo, lat, lon),
-        sample(grids.horizon_deg, lat, lon),
-        observer,
+        radius_px=pose.radius_px,
+        centre=0,
+        inside=np.ones(lat.shape, bool),
+        vertical=points,
+        normal=normal,
+        mu=np.clip(normal @ observer, 0.02, 1.0),
+        albedo=sample(grids.albedo, lat, lon),
+        horizon_deg=sample(grids.horizon_deg, lat, lon),
+        observer=observer,
     )
     return light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 
 import numpy as np
@@ -30,7 +30,7 @@ def _width_km(feature: Feature) -> float:
     return min(feature.size_km, WIDTH_KM.get(feature.kind, feature.size_km))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class _Named:
     """What does not change from picture to picture of the features that are marked, (N,) each."""
 
@@ -53,13 +53,13 @@ def _named() -> _Named:
     radius = table.size_km / 2 / MOON_RADIUS_KM
     width = np.array([_width_km(f) for f in records]) / MOON_RADIUS_KM
     return _Named(
-        records,
-        table,
-        unit_vector(table.lat_deg, table.lon_deg),
-        radius,
-        width,
-        np.where(table.size_km > 150.0, radius, 0.0),
-        width < 2 * radius,
+        records=records,
+        table=table,
+        surface=unit_vector(table.lat_deg, table.lon_deg),
+        radius_rad=radius,
+        width_rad=width,
+        reach=np.where(table.size_km > 150.0, radius, 0.0),
+        long=width < 2 * radius,
     )
 
 
@@ -96,8 +96,12 @@ def mark_features(
     sigma = np.hypot(pixel_sigma(pose, surface), floor)
     rank = prominence(table, altitude, lit, mu)
     columns = (x, y, sigma, radius_rad * pose.radius_px, altitude, mu, lit, seen, rank)
+    names = [field.name for field in fields(FeatureMark)][1 : 1 + len(columns)]
     rows = zip(*(c.tolist() for c in columns), strict=True)
-    return tuple(FeatureMark(named.records[k], *row) for k, row in zip(index.tolist(), rows, strict=True))
+    return tuple(
+        FeatureMark(feature=named.records[k], **dict(zip(names, row, strict=True)))
+        for k, row in zip(index.tolist(), rows, strict=True)
+    )
 
 
 def lit_fraction(surface: FloatArray, radius_rad: FloatArray, pose: Pose) -> FloatArray:

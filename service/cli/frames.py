@@ -119,7 +119,23 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
     ids = {i.picture_id for i in picked}
     others = [p.picture.id for p in storage.pictures(edition.id, MOST) if p.picture.id not in ids]
     now = datetime.now(UTC)
-    return (*picked, *(Item(0, k, 0, DEFAULT_SECONDS, None, "", "", "", now) for k in sorted(others)))
+    return (
+        *picked,
+        *(
+            Item(
+                id=0,
+                picture_id=k,
+                position=0,
+                seconds=DEFAULT_SECONDS,
+                credit_line=None,
+                pronunciation="",
+                note="",
+                added_by="",
+                added_utc=now,
+            )
+            for k in sorted(others)
+        ),
+    )
 
 
 def _copied(frame: MadeFrame, target: Path) -> Path:

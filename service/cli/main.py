@@ -186,10 +186,22 @@ def place(
                 pictures / f"{names[file]}_{role}.png" if pictures else None for role in ("labelled", "upright")
             )
             known_of = replace(row.known() if row else Known(), now_utc=now, given_name=file.name)
-            jobs.append(Job(file, known_of, None, labelled, upright, file.as_posix() if jsonl else None))
+            jobs.append(
+                Job(
+                    path=file,
+                    known=known_of,
+                    derived_folder=None,
+                    labelled=labelled,
+                    upright=upright,
+                    line_name=file.as_posix() if jsonl else None,
+                )
+            )
         with output(jsonl) as lines:
             placed_all = place_all(
-                jobs, load_engine, min(len(jobs), workers or os.cpu_count() or 1), Config(Path()).limits.place_seconds
+                jobs,
+                load_engine,
+                min(len(jobs), workers or os.cpu_count() or 1),
+                Config(data_dir=Path()).limits.place_seconds,
             )
             failed = 0
             for file, placed in zip(files, progress(placed_all, len(jobs)), strict=True):
@@ -438,7 +450,7 @@ def _take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster:
     keep_house_once(config.data_dir, _complain)
     with Storage(config.data_dir) as storage:
         edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
-        intake = Intake(storage, media, edition, config, now)
+        intake = Intake(storage=storage, media=media, edition=edition, config=config, now=now)
         for path in paths:
             for item in intake.take_path(path):
                 counted[item.outcome] += 1

@@ -218,14 +218,14 @@ def _watch(
         if placing and not once:
             placer.start()
         watching = Watch(
-            account,
-            password,
-            lambda: _intake(storage, config),
-            _say,
-            stop.is_set,
-            stop.wait,
-            _day(settings.get("since")),
-            float(settings.get("poll_seconds", POLL_SECONDS)),
+            account=account,
+            password=password,
+            intake=lambda: _intake(storage, config),
+            say=_say,
+            stopped=stop.is_set,
+            pause=stop.wait,
+            since=_day(settings.get("since")),
+            poll_seconds=float(settings.get("poll_seconds", POLL_SECONDS)),
         )
         try:
             for item in watching.run(once):
@@ -266,7 +266,7 @@ def _intake(storage: Storage, config: Config) -> Intake:
     from moondesk.service.store.media import Media
 
     edition = open_edition(storage, config, now(), load_calendar(config).day_of_plan)
-    return Intake(storage, Media(config.data_dir), edition, config, now)
+    return Intake(storage=storage, media=Media(config.data_dir), edition=edition, config=config, now=now)
 
 
 def _account(settings: Mapping[str, Any], mark: bool) -> Account:
@@ -277,13 +277,13 @@ def _account(settings: Mapping[str, Any], mark: bool) -> Account:
             raise BadInputError(f"The mailbox has no {key}.", f"Give it as --{key}, or in [mailbox] of moondesk.toml.")
     ca_file = settings.get("ca_file")
     return Account(
-        str(settings["host"]),
-        str(settings["user"]),
-        settings.get("port"),
-        str(settings.get("folder", "INBOX")),
-        bool(settings.get("plain", False)),
-        Path(ca_file) if ca_file else None,
-        mark,
+        host=str(settings["host"]),
+        user=str(settings["user"]),
+        port=settings.get("port"),
+        folder=str(settings.get("folder", "INBOX")),
+        plain=bool(settings.get("plain", False)),
+        ca_file=Path(ca_file) if ca_file else None,
+        mark=mark,
     )
 
 

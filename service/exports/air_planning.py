@@ -106,27 +106,27 @@ def _item(
             else:
                 layers = tuple(
                     AirLayer(
-                        x.name,
-                        x.title or KIND_WORDS.get(x.kind, x.kind),
-                        x.kind,
-                        x.base,
-                        f"{item.id}/{x.name}/{frame.mark}",
+                        name=x.name,
+                        title=x.title or KIND_WORDS.get(x.kind, x.kind),
+                        kind=x.kind,
+                        base=x.base,
+                        url=f"{item.id}/{x.name}/{frame.mark}",
                     )
                     for x in frame.layers
                 )
     notes, untranslated = notes_told(storage, config, calendar, listed, edition) if layers else ((), ())
     return AirItem(
-        item.id,
-        place,
-        sender_of(listed.picture.submission.arrival),
-        credit_words(item, listed)[0],
-        item.pronunciation,
-        item.note,
-        item.seconds,
-        layers,
-        stops,
-        _by_layer(notes, layers),
-        untranslated,
+        id=item.id,
+        place=place,
+        sender=sender_of(listed.picture.submission.arrival),
+        credit=credit_words(item, listed)[0],
+        pronunciation=item.pronunciation,
+        note=item.note,
+        seconds=item.seconds,
+        layers=layers,
+        stops=stops,
+        notes=_by_layer(notes, layers),
+        untranslated=untranslated,
     )
 
 

@@ -37,7 +37,7 @@ class NightMade:
     made: made.Stacked | NotFound | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MonthMade:
     """Of 30 evenings: words, the programme's name and those of each; pictures: (evening, id, credit) of the evenings
     that have one; inputs: the same for making more of them. folder: of what was made; None: nothing yet."""
@@ -85,7 +85,7 @@ def month_of(storage: Storage, config: Config, calendar: Calendar, first: date, 
     folder: Path | NotFound | None = made.kept(media, name, inputs, words_of)
     if run is not None and folder is None:
         folder = made.make_month(media, run, name, at_hand(storage, media, run, inputs), words_of)
-    return MonthMade(first, words_of, tuple(pictures), tuple(inputs), folder)
+    return MonthMade(first=first, words=words_of, pictures=tuple(pictures), inputs=tuple(inputs), folder=folder)
 
 
 def at_hand(storage: Storage, media: Media, run: Run, inputs: Sequence[made.Input]) -> list[made.Input]:

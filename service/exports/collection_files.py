@@ -40,7 +40,7 @@ REPORT = "report.json"
 MOST = 40
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Input:
     """One of several pictures. photo: the store's own, whose bytes a child gets beside this; words: its credit; day: of
     a month, from 0."""
@@ -55,7 +55,7 @@ class Input:
     day: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stacked:
     """What is told of a composite. used, left_out: ids, and why; times: how many times lower its noise is than that of
     the middle picture; blur_km: full width at half maximum."""
@@ -84,7 +84,15 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     photo = media.derived_folder(sha, stored.derived_key) / DERIVED["photo"]  # drawn before it is used: `at_hand`
     if not isinstance(resolution, Resolution) or not (photo.is_file() or media.has(sha)):
         return None
-    return Input(picture.picture.id, sha, stored.derived_key, photo, stored.annotation.pose, resolution.blur_km, words)
+    return Input(
+        id=picture.picture.id,
+        sha256=sha,
+        derived_key=stored.derived_key,
+        photo=photo,
+        pose=stored.annotation.pose,
+        blur_km=resolution.blur_km,
+        words=words,
+    )
 
 
 def kept(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
@@ -134,7 +142,11 @@ def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words
 def stacked(folder: Path) -> Stacked:
     told = json.loads((folder / REPORT).read_text())
     return Stacked(
-        folder, tuple(told["used"]), tuple((k, why) for k, why in told["left_out"]), told["times"], told["blur_km"]
+        folder=folder,
+        used=tuple(told["used"]),
+        left_out=tuple((k, why) for k, why in told["left_out"]),
+        times=told["times"],
+        blur_km=told["blur_km"],
     )
 
 
@@ -164,7 +176,7 @@ def _code() -> str:
 # --- in a child ------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Composed:
     """See `Stacked`."""
 
@@ -197,12 +209,12 @@ def compose(
     if isinstance(under, NotFound):
         return under
     return Composed(
-        Picture(png(found.rgb)),
-        Picture(png(under)),
-        tuple(found.used),
-        tuple((k, why) for k, why in found.rejected),
-        found.gain.times,
-        found.gain.blur_km,
+        plain=Picture(png(found.rgb)),
+        captioned=Picture(png(under)),
+        used=tuple(found.used),
+        left_out=tuple((k, why) for k, why in found.rejected),
+        times=found.gain.times,
+        blur_km=found.gain.blur_km,
     )
 
 

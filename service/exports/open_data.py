@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 MOST = 100_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """One picture; None where it is not known. credit: "" where the sender asks not to be named, or has said nothing.
 
@@ -96,7 +96,7 @@ class Found:
 def found_for(storage: Storage, config: Config, edition_id: int | None) -> Found:
     """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
     may, withheld, waiting = [], 0, 0
-    for listed in storage.listed_by(find(storage, Wanted(edition_id), MOST)):
+    for listed in storage.listed_by(find(storage, Wanted(edition_id=edition_id), MOST)):
         if stops_of(listed, config):
             withheld += 1
         elif listed.summary is None or listed.picture.enclosure.sha256 is None:
@@ -134,30 +134,32 @@ def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int,
     evening = calendar.evening(time.utc) if time is not None else None
     observer, sun = pose.get("sub_observer", (None, None)), pose.get("sub_solar", (None, None))
     return Row(
-        listed.picture.id,
-        listed.picture.submission.id,
-        edition,
-        credit_of(listed.picture.submission.arrival).name,
-        a.status,
-        a.sure,
-        line["taken"]["utc"],
-        line["taken"]["source"] or "",
-        a.clock.verdict,
-        evening.date.isoformat() if evening else None,
-        evening.day_number if evening else None,
-        a.width,
-        a.height,
-        disc.get("x"),
-        disc.get("y"),
-        disc.get("radius"),
-        pose.get("mirrored"),
-        pose.get("north_screen_deg"),
-        *observer,
-        *sun,
-        edge.get("illuminated_fraction"),
-        pose.get("sigma_pct_radius"),
-        listed.summary.best_seen if listed.summary else (),
-        aired,
+        picture=listed.picture.id,
+        submission=listed.picture.submission.id,
+        edition=edition,
+        credit=credit_of(listed.picture.submission.arrival).name,
+        status=a.status,
+        sure=a.sure,
+        taken_utc=line["taken"]["utc"],
+        taken_from=line["taken"]["source"] or "",
+        clock=a.clock.verdict,
+        evening=evening.date.isoformat() if evening else None,
+        day_number=evening.day_number if evening else None,
+        width=a.width,
+        height=a.height,
+        disc_x=disc.get("x"),
+        disc_y=disc.get("y"),
+        disc_radius=disc.get("radius"),
+        mirrored=pose.get("mirrored"),
+        north_screen_deg=pose.get("north_screen_deg"),
+        sub_observer_lat_deg=observer[0],
+        sub_observer_lon_deg=observer[1],
+        sub_solar_lat_deg=sun[0],
+        sub_solar_lon_deg=sun[1],
+        illuminated_fraction=edge.get("illuminated_fraction"),
+        sigma_pct_radius=pose.get("sigma_pct_radius"),
+        best_seen=listed.summary.best_seen if listed.summary else (),
+        aired=aired,
     )
 
 

@@ -17,7 +17,7 @@ from moondesk.service.programme.words import hour_words
 COLUMNS = ("place", "starts", "length", "sender", "credit", "pronunciation", "note", "notes")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SheetItem:
     """starts: counted from the first picture, minutes and seconds; at: on the clock, where the edition has an hour."""
 
@@ -40,16 +40,16 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
         when = hour_words(air_utc + timedelta(seconds=at), zone) if air_utc else ""
         found.append(
             SheetItem(
-                place,
-                pictures[item.id],
-                length_words(at),
-                when,
-                length_words(item.seconds),
-                item.sender,
-                item.credit,
-                item.pronunciation,
-                item.note,
-                item.notes,
+                place=place,
+                picture_id=pictures[item.id],
+                starts=length_words(at),
+                at=when,
+                length=length_words(item.seconds),
+                sender=item.sender,
+                credit=item.credit,
+                pronunciation=item.pronunciation,
+                note=item.note,
+                notes=item.notes,
             )
         )
         at += item.seconds

@@ -28,7 +28,7 @@ ORIGINS = {"form": "upload page", "desk": "desk"}
 UNNAMED = "The form's name was left empty: show it without one."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Form:
     """One form, its values checked. source: the public page, or the desk's own; texts are single lines."""
 
@@ -111,13 +111,18 @@ def _kept(intake: Intake, form: Form, sent: SentFile) -> list[Enclosure]:
     data, name = sent.file.read(most + 1), clean_text(sent.name, 120) or "picture without a name"
     if len(data) > most:
         why = f"It is larger than {most // 1_000_000} MB. Please send a smaller copy."
-        return [Enclosure(name, sent.file.seek(0, 2), None, None, why)]
+        return [Enclosure(given_name=name, size_bytes=sent.file.seek(0, 2), sha256=None, media_type=None, refused=why)]
     if form.source == "form" and is_archive(data):
         why = "It is an archive or a document. Please choose the pictures themselves."
-        return [Enclosure(name, len(data), None, None, why)]
+        return [Enclosure(given_name=name, size_bytes=len(data), sha256=None, media_type=None, refused=why)]
     found, contents = intake.reader.opened(name, data, intake.config.limits)
     if form.source == "form":
-        found = [Enclosure(e.given_name, e.size_bytes, None, None, e.refused) if e.refused else e for e in found]
+        found = [
+            Enclosure(given_name=e.given_name, size_bytes=e.size_bytes, sha256=None, media_type=None, refused=e.refused)
+            if e.refused
+            else e
+            for e in found
+        ]
     wanted = {e.sha256 for e in found}
     for content in (data, *contents):
         if sha256_of(content) in wanted:
@@ -137,13 +142,13 @@ def _record(form: Form, enclosures: tuple[Enclosure, ...]) -> bytes:
 def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None) -> Arrival:
     suggestions = (Suggestion("unnamed", "yes", UNNAMED, FROM_FORM),) if form.unnamed else ()
     return Arrival(
-        key,
-        form.source,
-        ORIGINS[form.source],
-        enclosures,
-        now,
-        form.name,
-        form.address,
+        key=key,
+        source=form.source,
+        origin=ORIGINS[form.source],
+        enclosures=enclosures,
+        received_utc=now,
+        sender_name=form.name,
+        sender_address=form.address,
         credit_line="" if form.unnamed else form.name,
         taken_utc=form.taken_utc,
         place_name=form.place_name,

@@ -48,7 +48,7 @@ class UnfetchableError(CutError):
     """The server answers, and cannot do this one thing: give a mail, or mark it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Account:
     """Where the mails are. plain: without TLS, to this machine only; ca_file: who signs the server's certificate, where
     that is nobody whom this machine knows; mark: set \\Seen on what was taken."""

@@ -38,10 +38,10 @@ def open_edition(
     plan = config.edition
     if not editions and plan is not None:
         return storage.add_edition(replace(plan, day_number=day_of(plan)))
-    return storage.add_edition(EditionPlan(editions[0].plan.number + 1 if editions else 1))
+    return storage.add_edition(EditionPlan(number=editions[0].plan.number + 1 if editions else 1))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Intake:
     """Where arrivals go: the store, its media folder and an edition. now: read at each commit."""
 

@@ -54,7 +54,7 @@ class Attachment:
     declared_type: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Mail:
     """What a mail says. received_utc: the last server's stamp, else the sender's Date; None where neither is read."""
 
@@ -115,17 +115,17 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
     if received is None:
         remarks.append("The mail carries no date that can be read.")
     return Mail(
-        name,
-        address,
-        subject,
-        attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
-        received,
-        attachments,
-        (*remarks, *more),
-        body,
-        attempt("kind", lambda: _is_machine(message), False),
-        attempt("thread", lambda: _answers(message), ()),
-        attempt("sender", lambda: _addresses(message), ()),
+        sender_name=name,
+        sender_address=address,
+        subject=subject,
+        message_id=attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
+        received_utc=received,
+        attachments=attachments,
+        remarks=(*remarks, *more),
+        body=body,
+        machine=attempt("kind", lambda: _is_machine(message), False),
+        answers=attempt("thread", lambda: _answers(message), ()),
+        addresses=attempt("sender", lambda: _addresses(message), ()),
     )
 
 

@@ -94,11 +94,11 @@ class Reader:
             log.warning("opening a file: %s", type(error).__name__)
             return [
                 Enclosure(
-                    clean_text(name, 120),
-                    len(data),
-                    sha256_of(data),
-                    None,
-                    "The file made the program that opens it stop. Please send it as JPEG or PNG.",
+                    given_name=clean_text(name, 120),
+                    size_bytes=len(data),
+                    sha256=sha256_of(data),
+                    media_type=None,
+                    refused="The file made the program that opens it stop. Please send it as JPEG or PNG.",
                 )
             ], []
 
@@ -130,20 +130,22 @@ def put_aside(received: Received, key: str, why: str) -> Arrival:
     """The arrival of what could not be read."""
     what = "mail" if received.is_mail else "file"
     aside = Enclosure(
-        clean_text(received.name, 120),
-        len(received.data),
-        sha256_of(received.data),
-        MAIL_TYPE if received.is_mail else None,
-        f"The {what} {why}. {RETRY}",
+        given_name=clean_text(received.name, 120),
+        size_bytes=len(received.data),
+        sha256=sha256_of(received.data),
+        media_type=MAIL_TYPE if received.is_mail else None,
+        refused=f"The {what} {why}. {RETRY}",
     )
-    arrival = Arrival(key, "mail" if received.is_mail else "folder", received.origin, (aside,))
+    arrival = Arrival(
+        key=key, source="mail" if received.is_mail else "folder", origin=received.origin, enclosures=(aside,)
+    )
     return _with_row(arrival, received.row) if received.row else arrival
 
 
 def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
     """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
     enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
-    return Arrival(key, "folder", received.origin, tuple(enclosures)), contents
+    return Arrival(key=key, source="folder", origin=received.origin, enclosures=tuple(enclosures)), contents
 
 
 def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
@@ -151,22 +153,36 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
     raw, name = received.data, clean_text(received.name)
     mail = read_mail(raw, limits)
     if isinstance(mail, NotFound):
-        refused = Enclosure(name, len(raw), sha256_of(raw), MAIL_TYPE, f"{mail.reason} {mail.advice}")
-        return Arrival(key, "mail", received.origin, (refused,)), []
+        refused = Enclosure(
+            given_name=name,
+            size_bytes=len(raw),
+            sha256=sha256_of(raw),
+            media_type=MAIL_TYPE,
+            refused=f"{mail.reason} {mail.advice}",
+        )
+        return Arrival(key=key, source="mail", origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = opened(attached, limits)
     words, letter = read_of(mail)[1], _letter_kind(mail, enclosures, attached)
     if received.refused:  # only its head was fetched
-        enclosures = [Enclosure(name, received.size_bytes or len(raw), sha256_of(raw), MAIL_TYPE, received.refused)]
+        enclosures = [
+            Enclosure(
+                given_name=name,
+                size_bytes=received.size_bytes or len(raw),
+                sha256=sha256_of(raw),
+                media_type=MAIL_TYPE,
+                refused=received.refused,
+            )
+        ]
         words, letter = "not_understood", ""
     arrival = Arrival(
-        key,
-        "mail",
-        received.origin,
-        tuple(enclosures),
-        mail.received_utc,
-        mail.sender_name,
-        mail.sender_address,
+        key=key,
+        source="mail",
+        origin=received.origin,
+        enclosures=tuple(enclosures),
+        received_utc=mail.received_utc,
+        sender_name=mail.sender_name,
+        sender_address=mail.sender_address,
         subject=mail.subject,
         message_id=mail.message_id,
         remarks=mail.remarks,
@@ -233,7 +249,11 @@ def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Encl
             add(_enclosure(attachment.given_name, attachment.data, "The archive is empty. Please send the picture."))
         for member in members:
             if member.data is None:
-                add(Enclosure(member.name, 0, None, None, member.refused))
+                add(
+                    Enclosure(
+                        given_name=member.name, size_bytes=0, sha256=None, media_type=None, refused=member.refused
+                    )
+                )
             else:
                 contents.append(member.data)
                 add(_enclosure(member.name, member.data))
@@ -262,11 +282,19 @@ def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
 def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
     sha = sha256_of(data)
     if refused:
-        return Enclosure(clean_text(name, 120), len(data), sha, None, refused)
+        return Enclosure(
+            given_name=clean_text(name, 120), size_bytes=len(data), sha256=sha, media_type=None, refused=refused
+        )
     kind = sniff(data)
     if isinstance(kind, NotFound):
-        return Enclosure(clean_text(name, 120), len(data), sha, None, f"{kind.reason} {kind.advice}")
-    return Enclosure(clean_text(name, 120), len(data), sha, MEDIA_TYPES[kind])
+        return Enclosure(
+            given_name=clean_text(name, 120),
+            size_bytes=len(data),
+            sha256=sha,
+            media_type=None,
+            refused=f"{kind.reason} {kind.advice}",
+        )
+    return Enclosure(given_name=clean_text(name, 120), size_bytes=len(data), sha256=sha, media_type=MEDIA_TYPES[kind])
 
 
 def _with_row(arrival: Arrival, row: Row) -> Arrival:
@@ -293,4 +321,4 @@ def _told(cell: str) -> tuple[ConsentRecord, ...]:
         return ()
     state: ConsentState = "given" if said.state == "given" else "refused"
     kind: ConsentKind = "table" if said.kind in ("", "terms") else said.kind
-    return (ConsentRecord(state, kind, said.evidence, noted_by=TABLE_NAME),)
+    return (ConsentRecord(state=state, kind=kind, evidence=said.evidence, noted_by=TABLE_NAME),)

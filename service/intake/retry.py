@@ -48,7 +48,9 @@ def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
         if len(data) != entry.size_bytes:  # only its head was fetched
             return Retried(entry.given_name, 0, entry.refused)
         arrival, contents = intake.reader.arrival(
-            Received(data, entry.origin, entry.given_name, True), entry.key, intake.config.limits
+            Received(data=data, origin=entry.origin, name=entry.given_name, is_mail=True),
+            entry.key,
+            intake.config.limits,
         )
         found: list[Enclosure] = list(arrival.enclosures)
     else:

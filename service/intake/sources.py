@@ -23,7 +23,7 @@ HOUSEKEEPING = (".csv", ".tsv", ".md", ".txt", ".json", ".jsonl", ".toml", ".ini
 _HEAD_BYTES = 1_024
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Received:
     """One mail or one file as it came. origin: where it lay; name: as given, text only; row: what a table says.
 
@@ -120,7 +120,7 @@ def _file(path: Path, origin: str, row: Row | None, config: Config) -> Iterator[
                     yield (
                         TakenItem(which, "refused", f"{which}: {mail.reason} {mail.advice}")
                         if isinstance(mail, NotFound)
-                        else Received(mail, which, which, True)
+                        else Received(data=mail, origin=which, name=which, is_mail=True)
                     )
                 return
         yield _whole(path, origin, path.suffix.lower() == ".eml", row, config)
@@ -145,7 +145,7 @@ def _whole(path: Path, origin: str, is_mail: bool, row: Row | None, config: Conf
             "refused",
             f"{origin} is larger than {limit // 1_000_000} MB; it stays where it is. Please ask for a smaller picture.",
         )
-    return Received(path.read_bytes(), origin, path.name, is_mail, row)
+    return Received(data=path.read_bytes(), origin=origin, name=path.name, is_mail=is_mail, row=row)
 
 
 def _row_of(path: Path, folder: Path, tables: dict[Path, Table]) -> Row | None:

@@ -42,7 +42,7 @@ CELL_CHARACTERS = 500
 _ANGLE = re.compile(r"^([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEW]?)$", re.IGNORECASE)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """One row: what is said about one file. remarks: sentences about values that could not be read."""
 
@@ -59,7 +59,7 @@ class Row:
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
-        return Known(self.received_utc, self.taken_utc, self.position, zones)
+        return Known(received_utc=self.received_utc, taken_utc=self.taken_utc, place=self.position, zones=zones)
 
 
 @dataclass(frozen=True)
@@ -188,7 +188,18 @@ def _row(cells: dict[str, str], where: str) -> Row | None:
     place_name, name, credit, equipment, consent = (
         clean_text(cells.get(c) or "") for c in ("place", "name", "credit", "equipment", "consent")
     )
-    return Row(file, received, taken, place, place_name, name, credit, equipment, consent, tuple(remarks))
+    return Row(
+        file=file,
+        received_utc=received,
+        taken_utc=taken,
+        position=place,
+        place_name=place_name,
+        name=name,
+        credit=credit,
+        equipment=equipment,
+        consent=consent,
+        remarks=tuple(remarks),
+    )
 
 
 def _text(data: bytes) -> str:

@@ -31,7 +31,7 @@ TRIES_ONCE = 6
 TOLD_EVERY = 20
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Watch:
     """A mailbox and where its mails go. intake: made anew for each look, as the edition that airs next may change.
 
@@ -118,9 +118,13 @@ class Watch:
                 f"The mail has {size / 1e6:.0f} MB, more than {limit / 1e6:.0f}; it stays in the mailbox. "
                 "Please ask for fewer or smaller pictures."
             )
-            return None if head is None else Received(head, origin, origin, True, refused=why, size_bytes=size)
+            return (
+                None
+                if head is None
+                else Received(data=head, origin=origin, name=origin, is_mail=True, refused=why, size_bytes=size)
+            )
         data = mailbox.fetch(uid)
-        return None if data is None else Received(data, origin, origin, True)
+        return None if data is None else Received(data=data, origin=origin, name=origin, is_mail=True)
 
 
 def read_password(file: Path | None) -> str:

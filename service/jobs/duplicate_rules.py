@@ -34,7 +34,7 @@ MOST_OPENED, MOST_OPENED_OF_OTHERS = 8, 4
 Kind = Literal["version_of", "ask"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Held:
     """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. stance: only where
     the placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
@@ -48,7 +48,7 @@ class Held:
     clock: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Finding:
     """kind "version_of": the two are one picture. "ask": words is a question for the presenter. better: id of the one
     to show. unexplained: see `moondesk.duplicates.likeness`; nan for the same bytes."""
@@ -182,7 +182,14 @@ def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
     else:
         words = (f"Looks like a copy of the picture by {_who(other)}, perhaps edited; the pixels do not prove it. "
                  "Is it one picture?")  # fmt: skip
-    return Finding(kind, new.picture_id, other.picture_id, better, words, likeness.unexplained)
+    return Finding(
+        kind=kind,
+        picture_id=new.picture_id,
+        other_id=other.picture_id,
+        better=better,
+        words=words,
+        unexplained=likeness.unexplained,
+    )
 
 
 def _better(new: Held, other: Held, likeness: Likeness) -> int:
@@ -198,9 +205,15 @@ def _better(new: Held, other: Held, likeness: Likeness) -> int:
 def _same_bytes(new: Held, other: Held) -> Finding:
     better = min(new.picture_id, other.picture_id)
     if new.sender and new.sender == other.sender:
-        return Finding("version_of", new.picture_id, other.picture_id, better, "The same file, sent again.")
-    return Finding("ask", new.picture_id, other.picture_id, better,
-                   f"{_who(other)} sent the very same file. Whose picture is it?")  # fmt: skip
+        return Finding(
+            kind="version_of",
+            picture_id=new.picture_id,
+            other_id=other.picture_id,
+            better=better,
+            words="The same file, sent again.",
+        )
+    return Finding(kind="ask", picture_id=new.picture_id, other_id=other.picture_id, better=better,
+                   words=f"{_who(other)} sent the very same file. Whose picture is it?")  # fmt: skip
 
 
 def _how(likeness: Likeness) -> str:

@@ -13,6 +13,7 @@ import contextlib
 import logging
 from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import Executor, Future
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,7 +56,7 @@ def sketch_row(picture_id: int, sketch: bytes, annotation: Annotation) -> Sketch
         if pose
         else None
     )
-    return SketchRow(picture_id, sketch, stance, annotation.taken.local_text)
+    return SketchRow(picture_id=picture_id, sketch=sketch, stance=stance, clock=annotation.taken.local_text)
 
 
 class Copies:
@@ -144,16 +145,23 @@ def held_of(row: SketchRow) -> Held:
     # a handle is one sender's only on its channel
     handle = f"{row.channel} {row.sender_name}" if row.channel and row.sender_name else ""
     return Held(
-        row.picture_id,
-        row.sha256,
-        sender_key(row.sender_address, handle),
-        row.sender_name,
-        unpacked_sketch(row.sketch),
-        Stance(*row.stance) if row.stance else None,
-        row.clock,
+        picture_id=row.picture_id,
+        sha256=row.sha256,
+        sender=sender_key(row.sender_address, handle),
+        sender_name=row.sender_name,
+        sketch=unpacked_sketch(row.sketch),
+        stance=Stance(**dict(zip((f.name for f in fields(Stance)), row.stance, strict=True))) if row.stance else None,
+        clock=row.clock,
     )
 
 
 def _pair(finding: Finding) -> Pair:
     unexplained = finding.unexplained if finding.unexplained == finding.unexplained else None
-    return Pair(finding.picture_id, finding.other_id, finding.kind, finding.better, finding.words, unexplained)
+    return Pair(
+        picture_id=finding.picture_id,
+        other_id=finding.other_id,
+        kind=finding.kind,
+        better_id=finding.better,
+        words=finding.words,
+        unexplained=unexplained,
+    )

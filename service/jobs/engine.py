@@ -45,7 +45,7 @@ def quality(rgb: Any, annotation: Annotation) -> Quality | NotFound:
     return measure_quality(rgb, annotation)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Engine:
     """What the shell needs of the core. Functions at module level, so that it can be sent to a worker process.
 
@@ -127,10 +127,10 @@ def load_engine() -> Engine:
     from moondesk.files import picture
 
     return Engine(
-        engine_version(),
-        annotate_picture,
-        picture.decode_rgb,
-        drawing.draw_labelled,
-        drawing.draw_upright,
-        drawing.overlay_svg,
+        version=engine_version(),
+        annotate=annotate_picture,
+        decode_rgb=picture.decode_rgb,
+        draw_labelled=drawing.draw_labelled,
+        draw_upright=drawing.draw_upright,
+        overlay_svg=drawing.overlay_svg,
     )

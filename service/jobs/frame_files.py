@@ -37,7 +37,7 @@ LISTING, WHOLE, DRAWING = "layers.json", "whole.png", "whole.svg"
 _MARK, _NAME = re.compile(r"[0-9a-f]{16}"), re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MadeLayer:
     """One layer: `FrameLayer` without its shapes, and its file's name."""
 
@@ -48,7 +48,7 @@ class MadeLayer:
     file: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MadeFrame:
     """A frame in its folder. left_out: sentences about what was asked for and is not in it."""
 
@@ -116,7 +116,7 @@ def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
             raise WorkshopError("The frame's layers have names that are none.", "Try again; report it if that stays.")
         file = f"{k:02}-{layer.name}.png"
         files[file] = layer.png
-        layers.append(MadeLayer(layer.name, layer.title, layer.kind, layer.base, file))
+        layers.append(MadeLayer(name=layer.name, title=layer.title, kind=layer.kind, base=layer.base, file=file))
     shape = wanted.format
     told = {
         "format": shape.name,
@@ -135,13 +135,13 @@ def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
 def _read(folder: Path, mark: str) -> MadeFrame:
     told = json.loads((folder / LISTING).read_text(encoding="utf-8"))
     return MadeFrame(
-        folder,
-        mark,
-        told["format"],
-        told["width"],
-        told["height"],
-        tuple(MadeLayer(**layer) for layer in told["layers"]),
-        tuple(told["left_out"]),
+        folder=folder,
+        mark=mark,
+        format=told["format"],
+        width=told["width"],
+        height=told["height"],
+        layers=tuple(MadeLayer(**layer) for layer in told["layers"]),
+        left_out=tuple(told["left_out"]),
     )
 
 
@@ -162,7 +162,7 @@ def _code() -> str:
 # --- in a child ------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PaintedLayer:
     """As `MadeLayer`, with its pixels."""
 
@@ -191,7 +191,13 @@ def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wa
     if isinstance(frame, NotFound):
         return frame
     layers = tuple(
-        PaintedLayer(layer.name, layer.title, layer.kind, layer.base, Picture(png(layer_rgba(frame, layer))))
+        PaintedLayer(
+            name=layer.name,
+            title=layer.title,
+            kind=layer.kind,
+            base=layer.base,
+            png=Picture(png(layer_rgba(frame, layer))),
+        )
         for layer in frame.layers
     )
     return Painted(

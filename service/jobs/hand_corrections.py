@@ -65,7 +65,7 @@ class Desk:
 Run = Callable[..., Any]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Job:
     """A picture to place anew. folder: of all its derived pictures; before: that of those of now, or None."""
 
@@ -175,7 +175,13 @@ def _settle(
             decisions.check_revision(desk.storage, picture_id, seen)
             write()
             if made is not None:
-                stored = StoredAnnotation(picture_id, made.annotation, made.version, now, made.key)
+                stored = StoredAnnotation(
+                    picture_id=picture_id,
+                    annotation=made.annotation,
+                    engine_version=made.version,
+                    made_utc=now,
+                    derived_key=made.key,
+                )
                 names = names_kept(made.annotation)
                 desk.storage.insert_annotation(stored, names, made.packed)
                 keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
@@ -197,7 +203,14 @@ def _place(
     except ValueError as error:
         raise UnusableError(f"This cannot be set: {error}.", "Correct it and try again.") from error
     before = desk.media.derived_folder(sha, stored.derived_key)
-    job = _Job(desk.media.path(sha), known, corrections, stored.annotation, before.parent, before)
+    job = _Job(
+        original=desk.media.path(sha),
+        known=known,
+        corrections=corrections,
+        earlier=stored.annotation,
+        folder=before.parent,
+        before=before,
+    )
     found = place_corrected(desk.workshop.run, job)
     if isinstance(found, NotFound):
         raise UnusableError(found.reason, found.advice)

@@ -33,7 +33,7 @@ AHEAD = 8
 NAMED = ("labelled", "upright")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Job:
     """One picture to place. Paths, not pixels: on a cluster they cross to another machine."""
 
@@ -50,7 +50,7 @@ class Job:
     corrections: Corrections | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Placed:
     """What became of a job. problems: sentences about derived pictures that could not be made."""
 
@@ -72,7 +72,15 @@ class Placed:
 def unreadable(reason: str, advice: str) -> Annotation:
     """The annotation of a picture that gave nothing at all."""
     return Annotation(
-        "unreadable", False, reason, advice, 0, 0, Taken((), None, None), None, Clock("no_clock", None, None)
+        status="unreadable",
+        sure=False,
+        reason=reason,
+        advice=advice,
+        width=0,
+        height=0,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=Clock("no_clock", None, None),
     )
 
 
@@ -87,7 +95,7 @@ class Work:
     kept: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Worked:
     """What a child made of them; see `Placed`."""
 
@@ -118,7 +126,7 @@ def in_worker(run: Run, load: Loader, job: Job) -> Placed:
         quality = quality_row(worked.quality)
     except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
         log.exception("settling %s", job.path.name)
-        placed, quality = Placed(_fault(error, ""), ""), ""
+        placed, quality = Placed(annotation=_fault(error, ""), sha256=""), ""
     return replace(placed, sketch=worked.sketch, quality=quality, version=worked.version)
 
 
@@ -143,13 +151,13 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
 
         ready = packed(annotation)
     if job.line_name is None:
-        return Placed(annotation, sha, problems, "", ready)
+        return Placed(annotation=annotation, sha256=sha, problems=problems, line="", packed=ready)
     import json
 
     from moondesk.codec import json_line
 
     line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
-    return Placed(annotation, sha, problems, line, ready)
+    return Placed(annotation=annotation, sha256=sha, problems=problems, line=line, packed=ready)
 
 
 def _fault(error: Exception, advice: str) -> Annotation:
@@ -165,13 +173,17 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
         annotation = engine.annotate(data, work.known) if work.corrections is None else _corrected(engine, data, work)
     except Exception as error:  # whatever the core does with a picture, the others go on
         log.exception("placing")
-        return Worked(_fault(error, "Please report it with the picture; the original is kept."), engine.version)
+        return Worked(
+            annotation=_fault(error, "Please report it with the picture; the original is kept."), version=engine.version
+        )
     try:
         return _drawn(engine, data, annotation, work)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing")
         return Worked(
-            annotation, engine.version, problems=(f"The pictures could not be made ({type(error).__name__}: {error}).",)
+            annotation=annotation,
+            version=engine.version,
+            problems=(f"The pictures could not be made ({type(error).__name__}: {error}).",),
         )
 
 
@@ -184,23 +196,23 @@ def _corrected(engine: Engine, data: bytes, work: Work) -> Annotation:
 def _drawn(engine: Engine, data: bytes, annotation: Annotation, work: Work) -> Worked:
     """The pictures that the work asks for; for the store the sketch and the measures too."""
     if not work.kept and not (work.wanted and is_drawn(annotation)):
-        return Worked(annotation, engine.version)
+        return Worked(annotation=annotation, version=engine.version)
     from moondesk.service.jobs.derived_pictures import draw_roles  # not needed where no picture is drawn
     from moondesk.service.jobs.duplicate_search import sketched
 
     rgb = engine.decode_rgb(data)
     if isinstance(rgb, NotFound):
-        return Worked(annotation, engine.version, problems=(rgb.reason,))
+        return Worked(annotation=annotation, version=engine.version, problems=(rgb.reason,))
     drawn = draw_roles(engine, rgb, annotation, work.wanted)
     if not work.kept:
-        return Worked(annotation, engine.version, drawn.files, drawn.problems)
+        return Worked(annotation=annotation, version=engine.version, files=drawn.files, problems=drawn.problems)
     return Worked(
-        annotation,
-        engine.version,
-        drawn.files,
-        drawn.problems,
-        sketched(rgb),
-        told_quality(engine.measure(rgb, annotation)),
+        annotation=annotation,
+        version=engine.version,
+        files=drawn.files,
+        problems=drawn.problems,
+        sketch=sketched(rgb),
+        quality=told_quality(engine.measure(rgb, annotation)),
     )
 
 

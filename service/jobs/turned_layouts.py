@@ -18,7 +18,7 @@ VIEWS = ("sent", *NORTH, "eye")
 FINER = {1.0: 42, 0.55: 100, 0.3: 160}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Layout:
     """matrix: from the picture's pixels to the view's, as SVG has it. box: of the view, x, y, width, height.
 
@@ -75,10 +75,10 @@ def lay_out(
     turned = annotate_turned(annotation, turn, style)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
     return Layout(
-        turn.matrix,
-        box,
-        Drawing(overlay_svg(turned, style, turn.inside())),
-        base_font_px(annotation.width, annotation.height, annotation.pose.radius_px),
-        utc,
-        altitude,
+        matrix=turn.matrix,
+        box=box,
+        svg=Drawing(overlay_svg(turned, style, turn.inside())),
+        font_px=base_font_px(annotation.width, annotation.height, annotation.pose.radius_px),
+        utc=utc,
+        altitude_deg=altitude,
     )

@@ -64,14 +64,18 @@ def place_waiting(
         if pool is None:
             workers = min(config.workers, max(1, queue.counts(storage, version, now()).waiting))
             pool = ChildPool(workers, config.limits.place_seconds, PRELOAD) if workers else InProcess()
-        yield from _place_leased(storage, pool, _Stored(media, config, load, version, now, owner, stopped))
+        yield from _place_leased(
+            storage,
+            pool,
+            _Stored(media=media, config=config, load=load, version=version, now=now, owner=owner, stopped=stopped),
+        )
     finally:
         queue.release(storage, owner)
         if own and pool is not None:
             pool.shutdown(cancel_futures=True)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Stored:
     """What the placing of stored pictures needs to know."""
 
@@ -92,9 +96,9 @@ class _Stored:
         corrections = standing_corrections(storage, lease.picture.id)
         key = corrected_key(self.version, known, corrections)
         job = Job(
-            self.media.root / "originals" / sha[:2] / sha,
-            replace(known, now_utc=self.now()),
-            self.media.derived_folder(sha, key),
+            path=self.media.root / "originals" / sha[:2] / sha,
+            known=replace(known, now_utc=self.now()),
+            derived_folder=self.media.derived_folder(sha, key),
             corrections=corrections,
         )
         return _Given(lease, job, key, revision(storage, lease.picture.id))
@@ -175,14 +179,27 @@ def _settle(
         made = unreadable(
             why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries it once more."
         )
-        stored = StoredAnnotation(picture.id, made, what.version, what.now(), given.key)
+        stored = StoredAnnotation(
+            picture_id=picture.id,
+            annotation=made,
+            engine_version=what.version,
+            made_utc=what.now(),
+            derived_key=given.key,
+        )
         if queue.fail(storage, what.owner, picture.id, what.version, why, stored):
             return picture, stored
         erase_leftovers(storage, what.media, picture)
         return None
     for problem in placed.problems:
         log.warning("picture %d: %s", picture.id, problem)
-    stored = StoredAnnotation(picture.id, placed.annotation, what.version, what.now(), given.key, placed.quality)
+    stored = StoredAnnotation(
+        picture_id=picture.id,
+        annotation=placed.annotation,
+        engine_version=what.version,
+        made_utc=what.now(),
+        derived_key=given.key,
+        quality=placed.quality,
+    )
     names = names_kept(placed.annotation)
     row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
     if queue.finish(storage, what.owner, stored, names, placed.packed, row, given.seen):

@@ -13,7 +13,7 @@ from typing import Any
 MAKING = "Its frame is being made."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AirLayer:
     """One picture on top of those before it. base: it goes with the photograph and is not revealed by itself; title:
     what is revealed, for the presenter; kind: of the frame's layers."""
@@ -36,7 +36,7 @@ class AirNote:
     more: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AirItem:
     """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. seconds: its length.
     untranslated: English templates of its notes that the programme's language lacks."""
@@ -54,7 +54,7 @@ class AirItem:
     untranslated: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AirPlan:
     """items: those that can go on air, in order; left_out: (sender, why) of those that cannot; spare: the plan B;
     making: senders of those whose frames are being made by now."""
@@ -93,4 +93,4 @@ def plan_of(
         if item not in able and item.stops != (MAKING,)
     )
     spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)
-    return AirPlan(edition, programme, able, left, spare, making)
+    return AirPlan(edition=edition, programme=programme, items=able, left_out=left, spare=spare, making=making)

@@ -30,7 +30,7 @@ OPTICS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Sky:
     """An evening's sky as the sentences need it. hour: times as they are shown; mark lists are best first."""
 

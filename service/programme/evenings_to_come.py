@@ -26,7 +26,7 @@ class Air:
     planned: tuple[tuple[date, datetime, int], ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Coming:
     """One evening. on_air: the sky at air time; shown: as drawn, the same instant unless the Moon is down then."""
 
@@ -78,7 +78,13 @@ def coming(evening: date, air: Air, zone: str, place: Place | None) -> Coming:
     air_utc, edition = evening_air(evening, air, zone)
     on_air = aspect_at(air_utc, place)
     shown_utc = best_shown(air_utc, place) if place else air_utc
-    return Coming(evening, air_utc, edition, on_air, on_air if shown_utc == air_utc else aspect_at(shown_utc, place))
+    return Coming(
+        evening=evening,
+        air_utc=air_utc,
+        edition=edition,
+        on_air=on_air,
+        shown=on_air if shown_utc == air_utc else aspect_at(shown_utc, place),
+    )
 
 
 def is_waxing(aspect: Aspect) -> bool:

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast.formats import FORMATS
@@ -154,7 +154,15 @@ def wanted_of(
         if local
     }
     texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
-    return Wanted(FORMATS[asked.format], texts, north, zoom, named, offered, SHOWN)
+    return Wanted(
+        format=FORMATS[asked.format],
+        texts=texts,
+        north_screen_deg=north,
+        zoom=zoom,
+        features=named,
+        offered=offered,
+        most=SHOWN,
+    )
 
 
 def _why_no_close_up(annotation: Annotation, about: Feature | None, zoom: Zoom | None) -> NotFound | None:
@@ -206,29 +214,33 @@ def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) 
     return tuple(lines)
 
 
+def _fixed_words() -> dict[str, Said]:
+    """What never changes in a frame, by its field of `Texts`."""
+    return {
+        "caution": say("Placing not certain"),
+        "north": say("N"),
+        "south": say("S"),
+        "east": say("E"),
+        "west": say("W"),
+        "directions": say("Directions on the Moon"),
+        "terminator": say("Terminator"),
+        "equator": say("Equator"),
+        "zero_meridian": say("Zero meridian"),
+        "distance": say("{km} km", km="{km}"),
+        "seas": say("Seas"),
+        "inset": say("Where on the Moon"),
+    }
+
+
 def sentences() -> tuple[Said, ...]:
     """All fixed words of a frame, for the list of what is not translated."""
-    return (
-        say("Placing not certain"),
-        say("N"),
-        say("S"),
-        say("E"),
-        say("W"),
-        say("Directions on the Moon"),
-        say("Terminator"),
-        say("Equator"),
-        say("Zero meridian"),
-        say("{km} km", km="{km}"),
-        say("Seas"),
-        say("Where on the Moon"),
-    )
+    return tuple(_fixed_words().values())
 
 
 def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
-    written = [language.write(said) for said in sentences()]
-    return Texts(
-        credit, tuple(line if isinstance(line, str) else language.write(line) for line in lines), *written, names=names
-    )
+    fixed: dict[str, Any] = {name: language.write(said) for name, said in _fixed_words().items()}
+    written = tuple(line if isinstance(line, str) else language.write(line) for line in lines)
+    return Texts(credit=credit, lines=written, names=names, **fixed)
 
 
 def _short(text: str) -> str:

@@ -90,12 +90,12 @@ def facts_of(
     arrival = listed.picture.submission.arrival
     sender, place = _sender(arrival), _place(arrival.place_name)
     return Facts(
-        sender not in ever if sender else None,
-        CLASSES.get(class_of(listed)),
-        senders.get(sender, 0) if sender else None,
-        places.get(place, 0) if place else None,
-        LATELY,
-        days_old(listed),
+        first_time=sender not in ever if sender else None,
+        equipment=CLASSES.get(class_of(listed)),
+        featured_lately=senders.get(sender, 0) if sender else None,
+        place_lately=places.get(place, 0) if place else None,
+        editions=LATELY,
+        days_old=days_old(listed),
     )
 
 

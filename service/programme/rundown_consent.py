@@ -24,7 +24,7 @@ _CAME: Mapping[str, str] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ConsentView:
     """How the consent stands, and how to get one."""
 
@@ -61,16 +61,16 @@ def consent_view(picture: SentPicture, config: Config) -> ConsentView:
     subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {config.programme.name}"
     address = arrival.sender_address
     return ConsentView(
-        words,
-        _noted(consent, arrival.consents, picture.id, config.programme.zone),
-        address,
-        arrival.channel,
-        arrival.link if arrival.link.startswith(("https://", "http://")) else "",
-        question,
-        f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(question)}" if address else "",
-        consent.evidence if consent.state in ("suggested", "unclear") else "",
-        consent.message_id or arrival.message_id,
-        consent.minor,
+        words=words,
+        noted=_noted(consent, arrival.consents, picture.id, config.programme.zone),
+        address=address,
+        channel=arrival.channel,
+        link=arrival.link if arrival.link.startswith(("https://", "http://")) else "",
+        question=question,
+        mailto=f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(question)}" if address else "",
+        suggested=consent.evidence if consent.state in ("suggested", "unclear") else "",
+        message_id=consent.message_id or arrival.message_id,
+        minor=consent.minor,
     )
 
 

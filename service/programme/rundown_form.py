@@ -22,7 +22,7 @@ _CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
 _MINUTES = re.compile(r"[0-9]{1,4}([.,][0-9]{1,3})?")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Typed:
     """The fields of an item's form, as they stand in it. default: the sender's credit as the form showed it."""
 
@@ -79,12 +79,12 @@ def typed_of(item: Item, arrival: Arrival) -> Typed:
 def typed_from(values: Mapping[str, Value], default: str) -> Typed:
     line = values["credit_line"]
     return Typed(
-        length_words(int(values["seconds"] or 0)),
-        default if line is None else str(line),
-        default,
-        line == "",
-        str(values["pronunciation"]),
-        str(values["note"]),
+        length=length_words(int(values["seconds"] or 0)),
+        credit=default if line is None else str(line),
+        default=default,
+        unnamed=line == "",
+        pronunciation=str(values["pronunciation"]),
+        note=str(values["note"]),
     )
 
 
@@ -94,12 +94,12 @@ def read_item(form: Mapping[str, str], arrival: Arrival) -> ItemReading:
     A credit that is left as the sender's own stands follows it from then on; an emptied one goes back to it.
     """
     typed = Typed(
-        form.get("length", ""),
-        form.get("credit", ""),
-        form.get("default", ""),
-        bool(form.get("unnamed")),
-        form.get("pronunciation", ""),
-        form.get("note", ""),
+        length=form.get("length", ""),
+        credit=form.get("credit", ""),
+        default=form.get("default", ""),
+        unnamed=bool(form.get("unnamed")),
+        pronunciation=form.get("pronunciation", ""),
+        note=form.get("note", ""),
     )
     wrong: dict[str, str] = {}
     values: dict[str, Value] = {}
@@ -134,7 +134,7 @@ def names_one_who_asked_not_to_be(line: str, arrival: Arrival) -> bool:
     return any(w.casefold() in words for w in re.findall(r"\w+", line))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ConsentReading:
     """record None: `complaint` says what is wrong. whole: it is meant for all that came with the picture."""
 
@@ -166,18 +166,18 @@ def read_consent(form: Mapping[str, str], picture_id: int, who: str) -> ConsentR
     elif answer == "given" and not _is_yes(words):
         wrong = "These words are no clear yes. Note those that are, or that the question was asked."
     if wrong or answer is None or kind is None:
-        return ConsentReading(None, wrong, words, way, guardian, whole)
+        return ConsentReading(record=None, complaint=wrong, words=words, way=way, guardian=guardian, whole=whole)
     record = ConsentRecord(
-        answer,
-        kind,
-        words,
-        form.get("message_id", "")[:1_000] if kind == "mail" else "",
-        who,
+        state=answer,
+        kind=kind,
+        evidence=words,
+        message_id=form.get("message_id", "")[:1_000] if kind == "mail" else "",
+        noted_by=who,
         picture_id=None if whole else picture_id,
         guardian=guardian,
         minor=True if guardian else None,
     )
-    return ConsentReading(record, "", words, way, guardian, whole)
+    return ConsentReading(record=record, complaint="", words=words, way=way, guardian=guardian, whole=whole)
 
 
 def _is_yes(words: str) -> bool:

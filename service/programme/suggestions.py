@@ -71,13 +71,13 @@ def _said(arrival: Arrival) -> Consent:
     minor = "minor" in by_field
     told = consent_in_table(arrival.consent)
     if told.state != "none":
-        return Consent(told.state, told.kind, told.evidence, minor)
+        return Consent(state=told.state, kind=told.kind, evidence=told.evidence, minor=minor)
     said = by_field.get("consent")
     if said is None and arrival.source == "mail" and arrival.words_read not in ("none", "understood"):
-        return Consent("unclear", "mail", "", minor)
+        return Consent(state="unclear", kind="mail", evidence="", minor=minor)
     if said is None:
         return Consent(minor=minor)
-    return Consent(cast(State, said.value), "mail", said.words, minor)
+    return Consent(state=cast(State, said.value), kind="mail", evidence=said.words, minor=minor)
 
 
 def standing(
@@ -105,13 +105,27 @@ def standing(
         guardian = record.guardian if record.state == "given" else False
     if decided is not None:
         return Consent(
-            decided.state, decided.kind, decided.evidence, minor, guardian, decided.noted_by, decided.message_id
+            state=decided.state,
+            kind=decided.kind,
+            evidence=decided.evidence,
+            minor=minor,
+            guardian=guardian,
+            noted_by=decided.noted_by,
+            message_id=decided.message_id,
         )
     unread = said.state == "unclear" and not said.evidence  # of an older release: nobody has looked at its words
     if (said.state == "none" or unread) and asked is not None:
-        return Consent("asked", asked.kind, asked.evidence, minor, False, asked.noted_by, asked.message_id)
+        return Consent(
+            state="asked",
+            kind=asked.kind,
+            evidence=asked.evidence,
+            minor=minor,
+            guardian=False,
+            noted_by=asked.noted_by,
+            message_id=asked.message_id,
+        )
     if said.state == "none" and entry_terms:
-        return Consent("given", "terms", entry_terms, minor)
+        return Consent(state="given", kind="terms", evidence=entry_terms, minor=minor)
     return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
 
 

@@ -29,7 +29,7 @@ SUBJECT_CHARACTERS = 180
 MAIL_TYPE = "message/rfc822"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Draft:
     """A reply as it is first written. picture_id: whose labelled picture goes with it; None: none does.
     untranslated: English templates that the language lacks."""
@@ -84,11 +84,11 @@ def draft_of(
         else language.write(say("Your picture for {programme}", programme=programme))
     )
     return Draft(
-        arrival.sender_address,
-        " ".join(subject.split())[:SUBJECT_CHARACTERS],
-        body,
-        picture.id if placed and annotation is not None and annotation.sure else None,
-        language.missing(said for part in parts for said in part),
+        to=arrival.sender_address,
+        subject=" ".join(subject.split())[:SUBJECT_CHARACTERS],
+        body=body,
+        picture_id=picture.id if placed and annotation is not None and annotation.sure else None,
+        untranslated=language.missing(said for part in parts for said in part),
     )
 
 

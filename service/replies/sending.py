@@ -69,7 +69,17 @@ def post_of(config: Config) -> Post | None:
     )
     security_known: Security = security  # type: ignore[assignment]
     port = int(told.get("port", 465 if security == "tls" else 587))
-    return Post(Server(str(told["host"]), port, security_known, user, password, str(told.get("ca_file", ""))), sender)
+    return Post(
+        Server(
+            host=str(told["host"]),
+            port=port,
+            security=security_known,
+            user=user,
+            password=password,
+            ca_file=str(told.get("ca_file", "")),
+        ),
+        sender,
+    )
 
 
 def send_due(

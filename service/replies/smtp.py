@@ -22,7 +22,7 @@ Ending = Literal["sent", "later", "failed", "unknown"]
 Security = Literal["starttls", "tls", "plain"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Server:
     """Where mails go. user: "" logs in as nobody. ca_file: trusted beside the system's, "" for none."""
 

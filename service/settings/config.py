@@ -68,7 +68,7 @@ DAYS_KEYS = ("first_number", "hour", "rule")
 EDITION_KEYS = ("number", "kind", "recording_utc", "air_utc", "evenings")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Limits:
     """Caps on what one file may cost."""
 
@@ -97,7 +97,7 @@ class Programme:
     language: str = "en"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Config:
     data_dir: Path
     programme: Programme = field(default_factory=Programme)
@@ -164,23 +164,25 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
     try:
         check_sections(table, _sections())
         programme = table.get("programme", {})
+        address, proxies = _desk(table.get("desk", {}))
         return Config(
-            data_dir,
-            Programme(
+            data_dir=data_dir,
+            programme=Programme(
                 str(programme.get("name", "Moon desk")),
                 _zone(programme.get("zone", "UTC")),
                 _place(programme),
                 language(programme.get("language", "en")),
             ),
-            table.get("days", {}),
-            edition_plan(table["edition"]) if "edition" in table else None,
-            _limits(table.get("limits", {})),
-            (os.cpu_count() or 1) if workers is None else workers,
-            table.get("mailbox", {}),
-            table.get("smtp", {}),
-            _days_kept(table.get("privacy", {}).get("mail_days", MAIL_DAYS)),
-            str(table.get("consent", {}).get("entry_terms", "")),
-            *_desk(table.get("desk", {})),
+            days=table.get("days", {}),
+            edition=edition_plan(table["edition"]) if "edition" in table else None,
+            limits=_limits(table.get("limits", {})),
+            workers=(os.cpu_count() or 1) if workers is None else workers,
+            mailbox=table.get("mailbox", {}),
+            smtp=table.get("smtp", {}),
+            mail_days=_days_kept(table.get("privacy", {}).get("mail_days", MAIL_DAYS)),
+            entry_terms=str(table.get("consent", {}).get("entry_terms", "")),
+            address=address,
+            proxies=proxies,
             weights={**WEIGHTS, **{name: weight(value) for name, value in table.get("weights", {}).items()}},
             in_file=frozenset(
                 f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict) for key in keys
@@ -197,11 +199,11 @@ def edition_plan(table: Mapping[str, Any]) -> EditionPlan:
         raise ValueError(f"an edition is live or recorded, not {kind!r}")
     evenings = tuple(e if isinstance(e, date) else date.fromisoformat(str(e)) for e in table.get("evenings", ()))
     return EditionPlan(
-        int(table.get("number", 1)),
-        kind,
-        _instant(table.get("recording_utc")),
-        _instant(table.get("air_utc")),
-        evenings,
+        number=int(table.get("number", 1)),
+        kind=kind,
+        recording_utc=_instant(table.get("recording_utc")),
+        air_utc=_instant(table.get("air_utc")),
+        evenings=evenings,
     )
 
 

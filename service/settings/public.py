@@ -23,7 +23,7 @@ from moondesk.service.settings.slips import check_keys
 DEFAULT_PUBLIC_PORT = 8760
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Public:
     address: str = ""
     proxies: tuple[str, ...] = ()

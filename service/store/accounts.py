@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Role = Literal["helper", "presenter"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Account:
     id: int
     #: As it is shown, and stands in records of who did what.
@@ -144,7 +144,14 @@ def account_of(row: dict[str, Any]) -> Account:
     made, password = text_time(row["made_utc"]), text_time(row["password_utc"])
     assert made is not None
     assert password is not None
-    return Account(row["id"], row["name"], row["role"], made, password, text_time(row["disabled_utc"]))
+    return Account(
+        id=row["id"],
+        name=row["name"],
+        role=row["role"],
+        made_utc=made,
+        password_utc=password,
+        disabled_utc=text_time(row["disabled_utc"]),
+    )
 
 
 def _another_presenter(storage: Storage, found: Account) -> None:

@@ -27,7 +27,7 @@ class AsAired:
     frame: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Aired:
     """A line of the history. picture_id None: its sender was forgotten, and credit and frame with them."""
 
@@ -94,10 +94,10 @@ def line(storage: Storage, line_id: int) -> Aired | None:
 
 def _line(row: dict[str, Any]) -> Aired:
     return Aired(
-        row["id"],
-        row["number"],
-        row["picture_id"],
-        datetime.fromisoformat(row["aired_utc"]),
-        row["credit"],
-        row["frame"],
+        id=row["id"],
+        edition_number=row["number"],
+        picture_id=row["picture_id"],
+        aired_utc=datetime.fromisoformat(row["aired_utc"]),
+        credit=row["credit"],
+        frame=row["frame"],
     )

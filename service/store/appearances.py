@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Appearance:
     """A picture that was on air. sender: see `sender_key`."""
 
@@ -46,11 +46,11 @@ def appearances(storage: Storage, last: int | None = None, before: int | None = 
     )
     return tuple(
         Appearance(
-            row["picture_id"],
-            sender_key(row["sender_address"], row["sender_name"]),
-            row["number"],
-            datetime.fromisoformat(row["aired_utc"]),
-            row["place_name"],
+            picture_id=row["picture_id"],
+            sender=sender_key(row["sender_address"], row["sender_name"]),
+            edition_number=row["number"],
+            aired_utc=datetime.fromisoformat(row["aired_utc"]),
+            place_name=row["place_name"],
         )
         for row in rows
     )

@@ -35,7 +35,7 @@ from moondesk.service.store.strays import count_strays, remove_strays
 UNFINISHED = ".part-backup"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Report:
     """originals: how many the store knows; copied: those that the target did not have; problems: sentences.
 
@@ -82,7 +82,7 @@ def backup(data_dir: Path, target: Path, now: datetime | None = None) -> Report:
         make_private(target, itself=False)
         with Storage(target, read_only=True) as copy:
             removed = remove_strays(copy, Media(target))
-    return Report(report.originals, report.copied, report.problems, removed)
+    return Report(originals=report.originals, copied=report.copied, problems=report.problems, removed=removed)
 
 
 def check(folder: Path) -> Report:
@@ -106,7 +106,7 @@ def check(folder: Path) -> Report:
             continue
         if sha256_of(path.read_bytes()) != sha:
             problems.append(f"The original {sha} has changed.")
-    return Report(len(known), 0, tuple(problems), strays=strays.all)
+    return Report(originals=len(known), copied=0, problems=tuple(problems), strays=strays.all)
 
 
 def copy_originals(source: Media, store: Path, target: Path) -> Report:
@@ -128,7 +128,7 @@ def copy_originals(source: Media, store: Path, target: Path) -> Report:
             problems.append(f"The original {sha} has changed; it was copied as it is.")
         write_whole(there, data, durable=True)
         copied += 1
-    return Report(len(known), copied, tuple(problems))
+    return Report(originals=len(known), copied=copied, problems=tuple(problems))
 
 
 def copy_settings(source: Path, target: Path) -> None:

@@ -33,7 +33,7 @@ PLACING = ("circle", "pins", "hand", "time", "place")
 BY_HAND = ("circle", "pins", "hand")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Decision:
     """One decision. undone_utc, undone_by: when and by whom it was taken back, else None."""
 

@@ -111,12 +111,12 @@ def _siblings(storage: Storage, picture_id: int) -> list[int]:
 
 def _decision(row: dict[str, Any]) -> Decision:
     return Decision(
-        row["id"],
-        row["picture_id"],
-        row["kind"],
-        json.loads(row["what"]),
-        row["who"],
-        datetime.fromisoformat(row["made_utc"]),
-        text_time(row["undone_utc"]),
-        row["undone_by"],
+        id=row["id"],
+        picture_id=row["picture_id"],
+        kind=row["kind"],
+        what=json.loads(row["what"]),
+        who=row["who"],
+        made_utc=datetime.fromisoformat(row["made_utc"]),
+        undone_utc=text_time(row["undone_utc"]),
+        undone_by=row["undone_by"],
     )

@@ -22,7 +22,7 @@ LEADING = 24
 MOST_WORDS = 8
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Wanted:
     """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
 

@@ -33,7 +33,7 @@ HELD_BY = """
 """
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Letter:
     """A letter. read_utc: None while nobody has read it; read_by: who did."""
 
@@ -192,15 +192,15 @@ _ORDER = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc"
 
 def _letter(row: dict[str, Any]) -> Letter:
     return Letter(
-        row["id"],
-        row["kind"],
-        row["edition_id"],
-        datetime.fromisoformat(row["stored_utc"]),
-        text_time(row["received_utc"]),
-        row["sender_name"],
-        row["sender_address"],
-        row["subject"],
-        row["message_id"],
-        text_time(row["read_utc"]),
-        row["read_by"],
+        id=row["id"],
+        kind=row["kind"],
+        edition_id=row["edition_id"],
+        stored_utc=datetime.fromisoformat(row["stored_utc"]),
+        received_utc=text_time(row["received_utc"]),
+        sender_name=row["sender_name"],
+        sender_address=row["sender_address"],
+        subject=row["subject"],
+        message_id=row["message_id"],
+        read_utc=text_time(row["read_utc"]),
+        read_by=row["read_by"],
     )

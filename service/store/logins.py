@@ -31,7 +31,7 @@ SEEN_EVERY = timedelta(minutes=10)
 TOKEN_PREFIX = "moondesk_"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ApiToken:
     """A program's token. role: the most it may do; what its account may not do, it may not either."""
 
@@ -151,11 +151,11 @@ def _token_of(row: dict[str, Any]) -> ApiToken:
     made = text_time(row["made_utc"])
     assert made is not None
     return ApiToken(
-        row["id"],
-        row["account_id"],
-        row["label"],
-        row["role"],
-        made,
-        text_time(row["used_utc"]),
-        text_time(row["revoked_utc"]),
+        id=row["id"],
+        account_id=row["account_id"],
+        label=row["label"],
+        role=row["role"],
+        made_utc=made,
+        used_utc=text_time(row["used_utc"]),
+        revoked_utc=text_time(row["revoked_utc"]),
     )

@@ -87,7 +87,15 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
                     "until": time_text(until),
                 },
             )
-            leases.append(Lease(storage.picture(row["id"]), owner, until, attempts + 1, failures))
+            leases.append(
+                Lease(
+                    picture=storage.picture(row["id"]),
+                    owner=owner,
+                    until_utc=until,
+                    attempts=attempts + 1,
+                    failures=failures,
+                )
+            )
     return tuple(leases)
 
 

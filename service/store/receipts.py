@@ -38,9 +38,14 @@ def receipt(storage: Storage, token: str) -> Receipt | None:
             for row in rows
             if row["given_name"] is not None
         )
-        return Receipt(first["id"], text_time(first["stored_utc"]), first["credit_line"], pictures)
+        return Receipt(
+            submission_id=first["id"],
+            stored_utc=text_time(first["stored_utc"]),
+            credit=first["credit_line"],
+            pictures=pictures,
+        )
     for row in storage.read("select when_utc from erased_receipts where receipt = ?", [wanted]):
-        return Receipt(None, erased_utc=text_time(row["when_utc"]))
+        return Receipt(submission_id=None, erased_utc=text_time(row["when_utc"]))
     return None
 
 

@@ -20,7 +20,7 @@ EditionKind = Literal["live", "recorded"]
 Source = Literal["folder", "mail", "form", "desk"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EditionPlan:
     """One edition of the programme as the editors plan it."""
 
@@ -43,7 +43,7 @@ class Edition:
     plan: EditionPlan
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Enclosure:
     """One file of an arrival: a picture, or something refused with the sentence that says why."""
 
@@ -93,7 +93,7 @@ ConsentState = Literal["given", "refused", "asked"]
 ConsentKind = Literal["form", "mail", "phone", "person", "table"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ConsentRecord:
     """What somebody has said, or was asked, about showing a picture. Records are added, never changed.
 
@@ -119,7 +119,7 @@ class ConsentRecord:
     minor: bool | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Arrival:
     """What came in, before it is stored: one mail, or one loose picture with its row of the table."""
 
@@ -171,7 +171,7 @@ class Arrival:
         """What the placing may take for granted."""
         from moondesk.records import Known
 
-        known = Known(self.received_utc, self.taken_utc, self.place, zones)
+        known = Known(received_utc=self.received_utc, taken_utc=self.taken_utc, place=self.place, zones=zones)
         return (
             known if self.taken_sigma_minutes is None else replace(known, taken_sigma_minutes=self.taken_sigma_minutes)
         )
@@ -196,7 +196,7 @@ class SentPicture:
     enclosure: Enclosure
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class StoredAnnotation:
     """An annotation and who made it when; a picture's newest one counts, older ones are kept."""
 
@@ -210,7 +210,7 @@ class StoredAnnotation:
     quality: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AnnotationSummary:
     """What a list shows of an annotation, read without unpacking it."""
 
@@ -241,7 +241,7 @@ class ListedPicture:
     asked: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ListedSubmission:
     """A submission with all it holds, in the mail's order; the text is the newest annotation's status, None: waits."""
 
@@ -263,7 +263,7 @@ class ListedSubmission:
     letter_read_by: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SketchRow:
     """What is kept of a picture to find its copies. stance: the fields of `moondesk.duplicates.fingerprint.Stance`, None where
     the placement is not sure. clock: as `Taken.local_text`. What follows it is read only: told with the submission."""
@@ -278,7 +278,7 @@ class SketchRow:
     channel: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two pictures that the tool takes for one ("version_of"), or about which it asks ("ask"), and what a person said.
 
@@ -307,7 +307,7 @@ class Pair:
         return self.decided is None and self.kind == "ask"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Lease:
     """A picture that one worker has for itself until `until_utc`."""
 
@@ -338,7 +338,7 @@ class ReceiptPicture:
     aired_utc: datetime | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Receipt:
     """What a receipt link shows. submission_id None: all of it was erased at `erased_utc`."""
 
@@ -349,7 +349,7 @@ class Receipt:
     erased_utc: datetime | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Counts:
     """How many of an edition's pictures stand where."""
 

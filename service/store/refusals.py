@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from moondesk.service.store.letters import keep_words
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Refused:
     """A refused enclosure with what is needed to read it again. key, origin: of its submission."""
 
@@ -39,7 +39,7 @@ def refused(storage: Storage) -> tuple[Refused, ...]:
         where p.refused is not null and p.sha256 is not null order by p.id
         """
     )
-    return tuple(Refused(*row.values()) for row in rows)
+    return tuple(Refused(**dict(zip((f.name for f in fields(Refused)), row.values(), strict=True))) for row in rows)
 
 
 def replace_refused(storage: Storage, entry: Refused, found: Sequence[Enclosure], arrival: Arrival | None) -> None:

@@ -27,7 +27,7 @@ ABANDONED = timedelta(minutes=5)
 FIRST_WAIT, TRIES = timedelta(minutes=5), 8
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Reply:
     """One submission's reply. picture_id: whose labelled picture goes with it. words: what the last try brought.
 
@@ -249,20 +249,20 @@ def _reply(row: dict[str, Any]) -> Reply:
     changed = text_time(row["changed_utc"])
     assert changed is not None
     return Reply(
-        row["id"],
-        row["submission_id"],
-        row["state"],
-        row["version"],
-        row["address"],
-        row["subject"],
-        row["body"],
-        row["picture_id"],
-        row["message_id"],
-        row["who"],
-        changed,
-        text_time(row["sent_utc"]),
-        row["tries"],
-        text_time(row["next_utc"]),
-        row["words"],
-        text_time(row["queued_utc"]),
+        id=row["id"],
+        submission_id=row["submission_id"],
+        state=row["state"],
+        version=row["version"],
+        to=row["address"],
+        subject=row["subject"],
+        body=row["body"],
+        picture_id=row["picture_id"],
+        message_id=row["message_id"],
+        who=row["who"],
+        changed_utc=changed,
+        sent_utc=text_time(row["sent_utc"]),
+        tries=row["tries"],
+        next_utc=text_time(row["next_utc"]),
+        words=row["words"],
+        queued_utc=text_time(row["queued_utc"]),
     )

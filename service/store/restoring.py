@@ -71,7 +71,9 @@ def restore(source: Path, data_dir: Path, forgotten: Sequence[Path] = (), now: d
             data_dir.rmdir()
         part.rename(data_dir)
         flush_folder(data_dir.parent)
-    return Report(copied.originals, copied.copied, (), strays=found.strays, erased=erased, notes=note)
+    return Report(
+        originals=copied.originals, copied=copied.copied, problems=(), strays=found.strays, erased=erased, notes=note
+    )
 
 
 def _marks(folder: Path, may_lack: bool) -> Marks | None:

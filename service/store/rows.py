@@ -53,12 +53,12 @@ def edition_of(row: dict[str, Any]) -> Edition:
     return Edition(
         row["id"],
         EditionPlan(
-            row["number"],
-            row["kind"],
-            text_time(row["recording_utc"]),
-            text_time(row["air_utc"]),
-            evenings,
-            row["day_number"],
+            number=row["number"],
+            kind=row["kind"],
+            recording_utc=text_time(row["recording_utc"]),
+            air_utc=text_time(row["air_utc"]),
+            evenings=evenings,
+            day_number=row["day_number"],
         ),
     )
 
@@ -73,33 +73,41 @@ def submission_of(row: dict[str, Any]) -> Submission:
     enclosures = (
         ()
         if row["p_id"] is None
-        else (Enclosure(row["given_name"], row["size_bytes"], row["sha256"], row["media_type"], row["refused"]),)
+        else (
+            Enclosure(
+                given_name=row["given_name"],
+                size_bytes=row["size_bytes"],
+                sha256=row["sha256"],
+                media_type=row["media_type"],
+                refused=row["refused"],
+            ),
+        )
     )
     place = None
     if row["latitude_deg"] is not None:
         place = Place(row["latitude_deg"], row["longitude_deg"], row["height_m"] or 0.0)
     arrival = Arrival(
-        row["key"],
-        row["source"],
-        row["origin"],
-        enclosures,
-        text_time(row["received_utc"]),
-        row["sender_name"],
-        row["sender_address"],
-        row["credit_line"],
-        row["subject"],
-        row["message_id"],
-        text_time(row["taken_utc"]),
-        place,
-        row["place_name"],
-        row["equipment"],
-        row["consent"],
-        tuple(json.loads(row["remarks"])),
-        tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
-        row["channel"],
-        row["link"],
-        row["receipt"],
-        tuple(_consent(*values) for values in json.loads(row["consents"])),
+        key=row["key"],
+        source=row["source"],
+        origin=row["origin"],
+        enclosures=enclosures,
+        received_utc=text_time(row["received_utc"]),
+        sender_name=row["sender_name"],
+        sender_address=row["sender_address"],
+        credit_line=row["credit_line"],
+        subject=row["subject"],
+        message_id=row["message_id"],
+        taken_utc=text_time(row["taken_utc"]),
+        place=place,
+        place_name=row["place_name"],
+        equipment=row["equipment"],
+        consent=row["consent"],
+        remarks=tuple(json.loads(row["remarks"])),
+        suggestions=tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
+        channel=row["channel"],
+        link=row["link"],
+        receipt=row["receipt"],
+        consents=tuple(_consent(*values) for values in json.loads(row["consents"])),
         words_read=row["words_read"],
         held_by=tuple(json.loads(row["held_by"])),
     )
@@ -114,17 +122,17 @@ def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
     pictures = [picture_of(row) for row in rows]
     submission = submission_of(first)
     return ListedSubmission(
-        submission,
-        first["edition_number"],
-        tuple((p.enclosure, row["status"]) for p, row in zip(pictures, rows, strict=True)),
-        submission.arrival.consents,
-        tuple(p.id for p in pictures),
-        tuple(row["quarantined"] or "" for row in rows),
-        tuple(row["version_of"] for row in rows),
-        tuple(tuple(json.loads(row["asked"])) for row in rows),
-        first["letter"] or "",
-        text_time(first["letter_read_utc"]),
-        first["letter_read_by"] or "",
+        submission=submission,
+        edition_number=first["edition_number"],
+        pictures=tuple((p.enclosure, row["status"]) for p, row in zip(pictures, rows, strict=True)),
+        consents=submission.arrival.consents,
+        picture_ids=tuple(p.id for p in pictures),
+        quarantined=tuple(row["quarantined"] or "" for row in rows),
+        version_of=tuple(row["version_of"] for row in rows),
+        asked=tuple(tuple(json.loads(row["asked"])) for row in rows),
+        letter=first["letter"] or "",
+        letter_read_utc=text_time(first["letter_read_utc"]),
+        letter_read_by=first["letter_read_by"] or "",
     )
 
 
@@ -142,17 +150,17 @@ def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     return ListedPicture(
         picture_of(row),
         AnnotationSummary(
-            row["status"],
-            bool(row["sure"]),
-            row["reason"],
-            text_time(row["a_taken_utc"]),
-            row["time_source"],
-            row["clock_verdict"],
-            tuple(json.loads(row["best_seen"])),
-            row["derived_key"],
-            row["quality"] or "",
-            row["camera"] or "",
-            row["evening"] or "",
+            status=row["status"],
+            sure=bool(row["sure"]),
+            reason=row["reason"],
+            taken_utc=text_time(row["a_taken_utc"]),
+            time_source=row["time_source"],
+            clock_verdict=row["clock_verdict"],
+            best_seen=tuple(json.loads(row["best_seen"])),
+            derived_key=row["derived_key"],
+            quality=row["quality"] or "",
+            camera=row["camera"] or "",
+            evening=row["evening"] or "",
         ),
         versions,
         asked,
@@ -200,13 +208,13 @@ def _consent(
     minor: int | None,
 ) -> ConsentRecord:
     return ConsentRecord(
-        state,
-        kind,
-        evidence,
-        message_id,
-        noted_by,
-        text_time(noted_utc),
-        picture_id,
-        bool(guardian),
-        None if minor is None else bool(minor),
+        state=state,
+        kind=kind,
+        evidence=evidence,
+        message_id=message_id,
+        noted_by=noted_by,
+        noted_utc=text_time(noted_utc),
+        picture_id=picture_id,
+        guardian=bool(guardian),
+        minor=None if minor is None else bool(minor),
     )

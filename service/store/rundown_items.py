@@ -29,7 +29,7 @@ MOST_ITEMS = 200
 Value = int | str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Item:
     """A picture in a rundown. position: 1 for the first, counted with those taken out."""
 
@@ -61,7 +61,7 @@ class Item:
         }[field]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Change:
     """A line of the rundown's history; version: the rundown's after it. before, after: as text, None: nothing."""
 
@@ -74,7 +74,7 @@ class Change:
     when_utc: datetime
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Rundown:
     """A rundown as it stands. items in their order; out: those taken out, the last one first."""
 
@@ -90,7 +90,7 @@ class Rundown:
         return next((i for i in (*self.items, *self.out) if i.id == item_id), None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Added:
     """What became of a pick. place: 1 for the first. how: it stands there now, it did already, or it is back there."""
 

@@ -57,12 +57,12 @@ def rundown(storage: Storage, edition_id: int) -> Rundown:
     items = [_item(row) for row in storage.read(_ITEMS + " where i.edition_id = ? order by i.position", [edition_id])]
     out = sorted((i for i in items if i.out_utc), key=lambda i: (i.out_utc, i.id), reverse=True)
     return Rundown(
-        edition_id,
-        head["version"],
-        head["seconds"],
-        tuple(i for i in items if i.out_utc is None),
-        tuple(out),
-        head["withdrawn"],
+        edition_id=edition_id,
+        version=head["version"],
+        seconds=head["seconds"],
+        items=tuple(i for i in items if i.out_utc is None),
+        out=tuple(out),
+        withdrawn=head["withdrawn"],
     )
 
 
@@ -186,7 +186,7 @@ def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datet
             note(item_id, "added", None, None)
         now_there = rundown(storage, edition_id)
     place = next(n for n, i in enumerate(now_there.items, 1) if i.id == item_id)
-    return Added(item_id, best, place, now_there.version, how)  # type: ignore[arg-type]
+    return Added(item_id=item_id, picture_id=best, place=place, version=now_there.version, how=how)  # type: ignore[arg-type]
 
 
 def edit(
@@ -434,30 +434,30 @@ def _since(storage: Storage, edition_id: int, seen: int, item_id: int | None) ->
 
 def _item(row: dict[str, Any]) -> Item:
     return Item(
-        row["id"],
-        row["picture_id"],
-        row["position"],
-        row["seconds"],
-        row["credit_line"],
-        row["pronunciation"],
-        row["note"],
-        row["added_by"],
-        datetime.fromisoformat(row["added_utc"]),
-        text_time(row["out_utc"]),
-        row["out_by"] or "",
-        text_time(row["aired_utc"]),
-        row["version_of"],
-        tuple(json.loads(row["aired_before"])),
+        id=row["id"],
+        picture_id=row["picture_id"],
+        position=row["position"],
+        seconds=row["seconds"],
+        credit_line=row["credit_line"],
+        pronunciation=row["pronunciation"],
+        note=row["note"],
+        added_by=row["added_by"],
+        added_utc=datetime.fromisoformat(row["added_utc"]),
+        out_utc=text_time(row["out_utc"]),
+        out_by=row["out_by"] or "",
+        aired_utc=text_time(row["aired_utc"]),
+        better_id=row["version_of"],
+        aired_before=tuple(json.loads(row["aired_before"])),
     )
 
 
 def _change(row: dict[str, Any]) -> Change:
     return Change(
-        row["version"],
-        row["item_id"],
-        row["what"],
-        row["before"],
-        row["after"],
-        row["who"],
-        datetime.fromisoformat(row["when_utc"]),
+        version=row["version"],
+        item_id=row["item_id"],
+        what=row["what"],
+        before=row["before"],
+        after=row["after"],
+        who=row["who"],
+        when_utc=datetime.fromisoformat(row["when_utc"]),
     )

@@ -287,7 +287,14 @@ class Storage:
         with failures():
             row = next(iter(self._db.query(sql, [edition_id])))
         rest = row["total"] - row["refused"] - row["waiting"] - row["sure"] - row["unsure"]
-        return Counts(row["total"], row["sure"], row["unsure"], rest, row["refused"], row["waiting"])
+        return Counts(
+            total=row["total"],
+            sure=row["sure"],
+            unsure=row["unsure"],
+            not_placed=rest,
+            refused=row["refused"],
+            waiting=row["waiting"],
+        )
 
     # --- annotations ------------------------------------------------------------------------------------------
 
@@ -338,12 +345,12 @@ class Storage:
             for row in self._db.query(sql, [picture_id]):
                 record = unpacked(row["annotation"])
                 return StoredAnnotation(
-                    row["picture_id"],
-                    record,
-                    row["engine_version"],
-                    datetime.fromisoformat(row["made_utc"]),
-                    row["derived_key"],
-                    row["quality"] or "",
+                    picture_id=row["picture_id"],
+                    annotation=record,
+                    engine_version=row["engine_version"],
+                    made_utc=datetime.fromisoformat(row["made_utc"]),
+                    derived_key=row["derived_key"],
+                    quality=row["quality"] or "",
                 )
         return None
 

@@ -199,27 +199,27 @@ def _kept(row: dict[str, Any]) -> SketchRow:
         else None
     )
     return SketchRow(
-        row["picture_id"],
-        bytes(row["sketch"]),
-        stance,
-        row["clock"],
-        row["sha256"] or "",
-        row["sender_address"],
-        row["sender_name"],
-        row["channel"],
+        picture_id=row["picture_id"],
+        sketch=bytes(row["sketch"]),
+        stance=stance,
+        clock=row["clock"],
+        sha256=row["sha256"] or "",
+        sender_address=row["sender_address"],
+        sender_name=row["sender_name"],
+        channel=row["channel"],
     )
 
 
 def _pair(row: dict[str, Any]) -> Pair:
     return Pair(
-        row["picture_id"],
-        row["other_id"],
-        row["kind"],
-        row["better_id"],
-        row["words"],
-        row["unexplained"],
-        row["id"],
-        row["decided"],
-        row["decided_by"] or "",
-        text_time(row["decided_utc"]),
+        picture_id=row["picture_id"],
+        other_id=row["other_id"],
+        kind=row["kind"],
+        better_id=row["better_id"],
+        words=row["words"],
+        unexplained=row["unexplained"],
+        id=row["id"],
+        decided=row["decided"],
+        decided_by=row["decided_by"] or "",
+        decided_utc=text_time(row["decided_utc"]),
     )

@@ -39,7 +39,7 @@ class Verdict:
     counted: int | None = None
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Arriving:
     """The bytes of bodies on the disk, all connections together. Used by the server's thread and by those that answer.
 

@@ -50,7 +50,7 @@ _TOO_MANY = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pace:
     """Seconds: for a head, of an idle connection; and the bytes that a body brings at least in so many seconds."""
 
@@ -62,7 +62,7 @@ class Pace:
     least: int = 60_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Bounds:
     """What an application lets in; it stands in its extensions as "moondesk.bounds".
 

@@ -87,7 +87,7 @@ def _plain(hop: str) -> str:
     return (found[1] or found[2]) if found else hop.strip()
 
 
-@dataclass
+@dataclass(kw_only=True)
 class RateLimit:
     """A bucket for each name: `at_once` requests in a row, then one as each `seconds` pass."""
 

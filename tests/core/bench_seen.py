@@ -119,7 +119,7 @@ def verdicts(spec: SceneSpec) -> list[Verdict]:
         axis_y=small(pose.axis_y),
         axis_scale_px=pose.axis_scale_px / s,
     )
-    limb = fit_limb(work.luminance, Circle(inner.x, inner.y, inner.radius_px, 0.0, 0.0))
+    limb = fit_limb(work.luminance, Circle(x=inner.x, y=inner.y, radius=inner.radius_px, support_deg=0.0, step=0.0))
     blur = limb.edge_width_px * s if isinstance(limb, Limb) else 2.5 * s
     found = mark_features(pose, inner, work.luminance, spec.width, spec.height, blur)
     marks = [

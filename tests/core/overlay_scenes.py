@@ -15,16 +15,16 @@ from moondesk.visibility.prominence import prominence
 
 #: name: (width, height, pose). Whole discs, a crescent, a cut, close-ups, mirrored, small, lens, low Moon.
 SCENES: dict[str, tuple[int, int, Pose]] = {
-    "half": (1200, 1600, Pose(559, 808, 422, 82.0, True, 0.8, 7.5, 1.5, 93.5)),
-    "full": (1600, 1200, Pose(1009, 591, 505, 308.0, False, -4.0, 3.0, 1.0, 0.0)),
-    "crescent": (1600, 1200, Pose(838, 783, 300, 25.0, False, 3.0, -5.0, 0.5, -146.0)),
-    "cut": (1600, 1200, Pose(516, 569, 757, 315.0, False, 6.0, -6.0, 1.0, -97.0)),
-    "closeup": (1600, 1200, Pose(-528, -472, 1892, 205.0, False, -5.0, 2.0, 1.2, -100.0)),
-    "closeup mirrored": (1600, 1200, Pose(1637, 1095, 1955, 20.0, True, 2.0, 4.0, -1.0, -46.0)),
-    "small": (1600, 1200, Pose(951, 246, 42, 150.0, False, 1.0, 5.0, 0.0, 110.0)),
-    "lens": (1600, 1200, Pose(595, 613, 482, 10.0, True, 2.0, -3.0, 1.0, 78.0, radial_k1=-0.06, axis_x=800.0,
+    "half": (1200, 1600, Pose(x=559, y=808, radius_px=422, north_screen_deg=82.0, mirrored=True, libration_lat_deg=0.8, libration_lon_deg=7.5, sub_solar_lat_deg=1.5, sub_solar_lon_deg=93.5)),
+    "full": (1600, 1200, Pose(x=1009, y=591, radius_px=505, north_screen_deg=308.0, mirrored=False, libration_lat_deg=-4.0, libration_lon_deg=3.0, sub_solar_lat_deg=1.0, sub_solar_lon_deg=0.0)),
+    "crescent": (1600, 1200, Pose(x=838, y=783, radius_px=300, north_screen_deg=25.0, mirrored=False, libration_lat_deg=3.0, libration_lon_deg=-5.0, sub_solar_lat_deg=0.5, sub_solar_lon_deg=-146.0)),
+    "cut": (1600, 1200, Pose(x=516, y=569, radius_px=757, north_screen_deg=315.0, mirrored=False, libration_lat_deg=6.0, libration_lon_deg=-6.0, sub_solar_lat_deg=1.0, sub_solar_lon_deg=-97.0)),
+    "closeup": (1600, 1200, Pose(x=-528, y=-472, radius_px=1892, north_screen_deg=205.0, mirrored=False, libration_lat_deg=-5.0, libration_lon_deg=2.0, sub_solar_lat_deg=1.2, sub_solar_lon_deg=-100.0)),
+    "closeup mirrored": (1600, 1200, Pose(x=1637, y=1095, radius_px=1955, north_screen_deg=20.0, mirrored=True, libration_lat_deg=2.0, libration_lon_deg=4.0, sub_solar_lat_deg=-1.0, sub_solar_lon_deg=-46.0)),
+    "small": (1600, 1200, Pose(x=951, y=246, radius_px=42, north_screen_deg=150.0, mirrored=False, libration_lat_deg=1.0, libration_lon_deg=5.0, sub_solar_lat_deg=0.0, sub_solar_lon_deg=110.0)),
+    "lens": (1600, 1200, Pose(x=595, y=613, radius_px=482, north_screen_deg=10.0, mirrored=True, libration_lat_deg=2.0, libration_lon_deg=-3.0, sub_solar_lat_deg=1.0, sub_solar_lon_deg=78.0, radial_k1=-0.06, axis_x=800.0,
                               axis_y=600.0, axis_scale_px=1000.0)),
-    "low": (1200, 900, Pose(600, 450, 376, 40.0, False, 0.0, 3.0, 0.0, 66.0, flattening=0.12,
+    "low": (1200, 900, Pose(x=600, y=450, radius_px=376, north_screen_deg=40.0, mirrored=False, libration_lat_deg=0.0, libration_lon_deg=3.0, sub_solar_lat_deg=0.0, sub_solar_lon_deg=66.0, flattening=0.12,
                             flattening_screen_deg=0.0)),
 }  # fmt: skip
 
@@ -50,16 +50,16 @@ def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
     radius = part.size_km / 2 / MOON_RADIUS_KM * pose.radius_px
     seen = np.clip(radius / 4.0, 0, 1) * np.clip(2 * share, 0, 1) * np.clip(4 * at.mu[chosen], 0, 1)
     return tuple(
-        FeatureMark(every[k], float(at.x[k]), float(at.y[k]), 1.0, float(radius[i]), float(sun[i]), float(at.mu[k]),
-                    float(share[i]), float(seen[i]), float(worth[i]))
+        FeatureMark(feature=every[k], x=float(at.x[k]), y=float(at.y[k]), sigma_px=1.0, radius_px=float(radius[i]), sun_altitude_deg=float(sun[i]), cos_view=float(at.mu[k]),
+                    lit_fraction=float(share[i]), seen=float(seen[i]), prominence=float(worth[i]))
         for i, k in enumerate(chosen)
     )  # fmt: skip
 
 
 def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annotation:
     """An annotation that holds a pose and what goes with it, all else empty."""
-    return Annotation("annotated", True, "", "", width, height, Taken((), None, None), None,
-                      Clock("no_clock", None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
+    return Annotation(status="annotated", sure=True, reason="", advice="", width=width, height=height, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None), time=None,
+                      clock=Clock("no_clock", None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
 
 
 @functools.cache

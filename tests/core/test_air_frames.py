@@ -31,8 +31,8 @@ from moondesk.records import NotFound
 
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
 TEXTS = Texts(
-    "Þórunn Vale und der Verein der Sternfreunde am See",
-    ("102 mm achromat, 25 mm eyepiece, telephone on a bracket", "Day 8 of the lunation, 17 October 2026"),
+    credit="Þórunn Vale und der Verein der Sternfreunde am See",
+    lines=("102 mm achromat, 25 mm eyepiece, telephone on a bracket", "Day 8 of the lunation, 17 October 2026"),
 )
 NAMES = ("Copernicus", "Plato", "Tycho", "Clavius", "Ptolemaeus", "Aristoteles", "Theophilus", "Montes Apenninus")
 #: Half lit and soft; burnt out and full; mirrored by a lens that bends; cut by the frame; in a bright sky.
@@ -50,7 +50,7 @@ CASES = {
 
 
 def wanted(format_name, **more):
-    return Wanted(FORMATS[format_name], TEXTS, features=NAMES, **more)
+    return Wanted(format=FORMATS[format_name], texts=TEXTS, features=NAMES, **more)
 
 
 #: Looked at by hand only (pytest -m slow).
@@ -360,7 +360,7 @@ def test_a_close_up_chooses_its_features_after_it_is_cut():
     beyond = [m for m in ranked if not (0 <= m.x < close.width and 0 <= m.y < close.height)]
     offered = tuple(m.feature.name for m in (*beyond, *(m for m in ranked if m not in beyond)))
     assert len(beyond) >= 6
-    frame = frame_layers(part, close, Wanted(FORMATS["hd"], TEXTS, offered=offered))
+    frame = frame_layers(part, close, Wanted(format=FORMATS["hd"], texts=TEXTS, offered=offered))
     named = [layer.title for layer in frame.layers if layer.kind == "feature"]
     assert 3 <= len(named) <= 6
     assert not {m.feature.name for m in beyond} & set(named)
@@ -391,7 +391,7 @@ def test_no_edge_of_the_photograph_is_seen(name):
 
 def test_a_sign_that_no_face_has_stops_the_frame_and_names_it():
     rgb, annotation = sample("20261017_211435.jpg")
-    found = frame_layers(rgb, annotation, Wanted(texts=Texts("Zo\U0001f319")))
+    found = frame_layers(rgb, annotation, Wanted(texts=Texts(credit="Zo\U0001f319")))
     assert isinstance(found, NotFound)
     assert "Zo" in found.reason
     assert "U+1F319" in found.reason

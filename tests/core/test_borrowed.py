@@ -23,12 +23,12 @@ def shown(
 ) -> Annotation:
     """A sure annotation of a picture that shows the sky of one instant and place, with what its dates say."""
     a = aspect_at(when, place)
-    pose = Pose(300.0, 300.0, 200.0, 0.0, False, a.libration_lat_deg + off_deg, a.libration_lon_deg,
-                a.sub_solar_lat_deg, a.sub_solar_lon_deg, parameters=("libration_lat_deg", "libration_lon_deg"),
+    pose = Pose(x=300.0, y=300.0, radius_px=200.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg + off_deg, libration_lon_deg=a.libration_lon_deg,
+                sub_solar_lat_deg=a.sub_solar_lat_deg, sub_solar_lon_deg=a.sub_solar_lon_deg, parameters=("libration_lat_deg", "libration_lon_deg"),
                 covariance=(0.01, 0.0, 0.0, 0.01))  # fmt: skip
     readings = () if clock is None else (TimeCandidate(clock, 2.0, "exif+offset", 0.0),)
-    taken = Taken(readings, None if came is None else came - timedelta(days=4), came)
-    return Annotation("annotated", True, "", "", 600, 600, taken, None, Clock("agrees", when, 1.0), pose=pose,
+    taken = Taken(candidates=readings, earliest_utc=None if came is None else came - timedelta(days=4), latest_utc=came)
+    return Annotation(status="annotated", sure=True, reason="", advice="", width=600, height=600, taken=taken, time=None, clock=Clock("agrees", when, 1.0), pose=pose,
                       terminator=Terminator(a.phase_angle_deg, 0.5, 90.0, 0.6))  # fmt: skip
 
 
@@ -82,7 +82,7 @@ def test_only_a_sure_pose_accuses() -> None:
     vague = replace(old, pose=replace(old.pose, covariance=(4.0, 0.0, 0.0, 4.0)))
     assert old.terminator is not None
     uneven = replace(old, terminator=replace(old.terminator, sigma_deg=3.3))  # as by clouds: wrong by days
-    undated = replace(old, taken=Taken((), None, None))
+    undated = replace(old, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None))
     for other in (replace(old, sure=False), replace(old, pose=None), vague, uneven, undated):
         assert told_if_old(other, None) is other
 
@@ -106,9 +106,17 @@ def test_from_bytes_to_words() -> None:
 
 
 def test_tracks_of_old_pictures() -> None:
-    window = Taken((), WHEN - timedelta(days=4), WHEN)
+    window = Taken(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
     sun = aspect_at(WHEN, None).sub_solar_lon_deg
-    free = Sky(None, 0.0, 0.0, 0.0, sun, 221.3, 4.5)
+    free = Sky(
+        utc=None,
+        libration_lat_deg=0.0,
+        libration_lon_deg=0.0,
+        sub_solar_lat_deg=0.0,
+        sub_solar_lon_deg=sun,
+        distance_radii=221.3,
+        sigma_deg=4.5,
+    )
     assert len(sun_track(window, free).unix_seconds) > 100
     away = sun_track(window, replace(free, sub_solar_lon_deg=sun - 90.0))
     assert len(away.unix_seconds) == 0

@@ -16,13 +16,28 @@ from moondesk.placement.sun_search import LightFit
 from moondesk.records import Limb, Place, Pose, Taken, TimeCandidate
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
-NOWHERE = Taken((), None, None)
-LIMB = Limb(300.0, 300.0, 200.0, 0.1, (0.01, 0, 0, 0, 0.01, 0, 0, 0, 0.01), 0.2, 180.0, 180, 2.0)
+NOWHERE = Taken(candidates=(), earliest_utc=None, latest_utc=None)
+LIMB = Limb(
+    x=300.0,
+    y=300.0,
+    radius_px=200.0,
+    sigma_px=0.1,
+    covariance=(0.01, 0, 0, 0, 0.01, 0, 0, 0, 0.01),
+    rms_px=0.2,
+    arc_deg=180.0,
+    n_points=180,
+    edge_width_px=2.0,
+)
 
 
 def clock_at(*hours: float, sigma_minutes: float = 1.0) -> Taken:
     readings = (TimeCandidate(WHEN + timedelta(hours=h), sigma_minutes, "exif+zone") for h in hours)
-    return Taken(tuple(readings), WHEN - timedelta(days=4), WHEN + timedelta(hours=9), "2027:03:14 20:20:00")
+    return Taken(
+        candidates=tuple(readings),
+        earliest_utc=WHEN - timedelta(days=4),
+        latest_utc=WHEN + timedelta(hours=9),
+        local_text="2027:03:14 20:20:00",
+    )
 
 
 def light_says(hours: float = 0.0, sigma: float = 1.0) -> PictureTime:
@@ -32,13 +47,21 @@ def light_says(hours: float = 0.0, sigma: float = 1.0) -> PictureTime:
 def placed(taken: Taken, at: datetime, place: Place | None, off_hours: float = 0.0) -> Placed:
     """A placement whose libration is that of the instant, and whose light is that of off_hours later."""
     aspect = aspect_at(at, place)
-    sky = Sky(at, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6)
+    sky = Sky(
+        utc=at,
+        libration_lat_deg=0.0,
+        libration_lon_deg=0.0,
+        sub_solar_lat_deg=0.0,
+        sub_solar_lon_deg=0.0,
+        distance_radii=221.3,
+        sigma_deg=0.6,
+    )
     track = sun_track(taken, sky)
-    pose = Pose(300.0, 300.0, 200.0, 0.0, False, aspect.libration_lat_deg, aspect.libration_lon_deg,
-                aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
+    pose = Pose(x=300.0, y=300.0, radius_px=200.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=aspect.libration_lat_deg, libration_lon_deg=aspect.libration_lon_deg,
+                sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
     index = ((at + timedelta(hours=off_hours)).timestamp() - track.unix_seconds[0]) / 3600.0
-    fit = LightFit(float(index), 0.02, 0.5, False)
-    return Placed(pose, LIMB, sky, track, fit, 0.2)
+    fit = LightFit(index=float(index), unexplained=0.02, sigma=0.5, at_edge=False)
+    return Placed(pose=pose, limb=LIMB, sky=sky, track=track, light=fit, noise_pct_radius=0.2)
 
 
 def test_agrees_within_the_scatter() -> None:
@@ -73,7 +96,12 @@ def test_disagrees_names_side_and_likely_cause(hours: float, side: str, cause: s
 def reading(local: str, offset_hours: float = 1.0) -> Taken:
     utc = datetime.fromisoformat(local).replace(tzinfo=UTC) - timedelta(hours=offset_hours)
     candidate = TimeCandidate(utc, 2.0, "exif+offset", offset_hours)
-    return Taken((candidate,), WHEN - timedelta(days=4), WHEN + timedelta(hours=9), local)
+    return Taken(
+        candidates=(candidate,),
+        earliest_utc=WHEN - timedelta(days=4),
+        latest_utc=WHEN + timedelta(hours=9),
+        local_text=local,
+    )
 
 
 @pytest.mark.parametrize(("when", "local", "cause", "how_far"), [

@@ -18,7 +18,17 @@ from moondesk.stacking.registered import Member, registered
 from moondesk.stacking.weights import RINGS, weighed
 
 RADIUS = 150.0
-POSE = Pose(200.0, 190.0, RADIUS, 0.0, False, 3.0, -2.0, 1.0, 60.0)
+POSE = Pose(
+    x=200.0,
+    y=190.0,
+    radius_px=RADIUS,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=3.0,
+    libration_lon_deg=-2.0,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=60.0,
+)
 FWHM = 2.3548
 
 
@@ -140,7 +150,17 @@ def test_no_rim_is_left_where_one_libration_sees_less_than_another():
         disc, c = light(model, 0.0, 55.0), model.centre
         image[190 - c : 190 + c + 1, 200 - c : 200 + c + 1] += 0.6 * disc / np.percentile(disc, 99)
         noise = np.random.default_rng(k).normal(0, 0.004, (400, 400)).astype(np.float32)
-        pose = Pose(200.0, 190.0, RADIUS, 0.0, False, lat, lon, 0.0, 55.0)
+        pose = Pose(
+            x=200.0,
+            y=190.0,
+            radius_px=RADIUS,
+            north_screen_deg=0.0,
+            mirrored=False,
+            libration_lat_deg=lat,
+            libration_lon_deg=lon,
+            sub_solar_lat_deg=0.0,
+            sub_solar_lon_deg=55.0,
+        )
         discs.append(Member(k, shown(cv2.GaussianBlur(image, (0, 0), 1.0) + noise), pose, 30.0))
     found = composite(discs, 401)
     assert isinstance(found, Composite)

@@ -17,22 +17,33 @@ UTC_TIME = datetime(2026, 3, 25, 19, 4, 5, 250000, tzinfo=UTC)
 
 
 def mark(name: str, *, size: float = 90.0, parent: str | None = None, x: float = 400.123, cos_view: float = 0.9):
-    feature = records.Feature(name, "crater", 9.7, -20.0, size, parent=parent)
-    return records.FeatureMark(feature, x, 300.456, 0.4567, 21.0, 12.34, cos_view, 1.0, 0.87654, 0.9)
+    feature = records.Feature(name=name, kind="crater", lat_deg=9.7, lon_deg=-20.0, size_km=size, parent=parent)
+    return records.FeatureMark(
+        feature=feature,
+        x=x,
+        y=300.456,
+        sigma_px=0.4567,
+        radius_px=21.0,
+        sun_altitude_deg=12.34,
+        cos_view=cos_view,
+        lit_fraction=1.0,
+        seen=0.87654,
+        prominence=0.9,
+    )
 
 
 def annotation() -> records.Annotation:
     candidate = records.TimeCandidate(UTC_TIME, 1.0, "exif+offset", 2.0)
     pose = records.Pose(
-        500.004,
-        400.0,
-        350.0,
-        12.5,
-        True,
-        4.5,
-        -3.25,
-        1.1,
-        30.0,
+        x=500.004,
+        y=400.0,
+        radius_px=350.0,
+        north_screen_deg=12.5,
+        mirrored=True,
+        libration_lat_deg=4.5,
+        libration_lon_deg=-3.25,
+        sub_solar_lat_deg=1.1,
+        sub_solar_lon_deg=30.0,
         parameters=("x", "radius_px"),
         covariance=(0.04, 0.0, 0.0, 0.09),
     )
@@ -43,30 +54,42 @@ def annotation() -> records.Annotation:
         advice="",
         width=1000,
         height=800,
-        taken=records.Taken((candidate,), None, None, "2026:03:25 21:04:05"),
+        taken=records.Taken(
+            candidates=(candidate,), earliest_utc=None, latest_utc=None, local_text="2026:03:25 21:04:05"
+        ),
         time=candidate,
         clock=records.Clock("agrees", UTC_TIME, float("nan")),
-        limb=records.Limb(501.0, 400.0, 351.0, 0.5, (1.0,) * 9, 0.2, 190.0, 800, 2.0),
+        limb=records.Limb(
+            x=501.0,
+            y=400.0,
+            radius_px=351.0,
+            sigma_px=0.5,
+            covariance=(1.0,) * 9,
+            rms_px=0.2,
+            arc_deg=190.0,
+            n_points=800,
+            edge_width_px=2.0,
+        ),
         pose=pose,
         terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
         aspect=records.Aspect(
-            UTC_TIME,
-            records.Place(48.0, 16.0),
-            4.5,
-            -3.2,
-            1.1,
-            30.0,
-            10.0,
-            280.0,
-            None,
-            80.0,
-            0.58,
-            99.0,
-            950.0,
-            384000.0,
-            None,
-            None,
-            60.0,
+            when_utc=UTC_TIME,
+            place=records.Place(48.0, 16.0),
+            libration_lat_deg=4.5,
+            libration_lon_deg=-3.2,
+            sub_solar_lat_deg=1.1,
+            sub_solar_lon_deg=30.0,
+            axis_pa_deg=10.0,
+            bright_limb_pa_deg=280.0,
+            parallactic_deg=None,
+            phase_angle_deg=80.0,
+            illuminated_fraction=0.58,
+            elongation_deg=99.0,
+            semidiameter_arcsec=950.0,
+            distance_km=384000.0,
+            altitude_deg=None,
+            azimuth_deg=None,
+            colongitude_deg=60.0,
         ),
         features=(
             mark("Copernicus"),
@@ -77,7 +100,19 @@ def annotation() -> records.Annotation:
             mark("Far side", cos_view=-0.1),
         ),
         labels=(
-            records.Label("Copernicus", "Copernicus", "crater", 430.0, 280.0, 90.0, 16.0, 14.0, 400.1, 300.5, False),
+            records.Label(
+                name="Copernicus",
+                text="Copernicus",
+                kind="crater",
+                x=430.0,
+                y=280.0,
+                width_px=90.0,
+                height_px=16.0,
+                font_px=14.0,
+                anchor_x=400.1,
+                anchor_y=300.5,
+                leader=False,
+            ),
         ),
         flags=("time zone assumed",),
     )
@@ -171,15 +206,15 @@ def test_named_features_of_15_km_in_the_frame_and_always_moesting_a():
 
 def test_an_annotation_with_only_a_reason_has_every_key_too():
     bare = records.Annotation(
-        "unreadable",
-        False,
-        "The file is cut short.",
-        "Send it again.",
-        0,
-        0,
-        records.Taken((), None, None),
-        None,
-        records.Clock("no_clock", None, None),
+        status="unreadable",
+        sure=False,
+        reason="The file is cut short.",
+        advice="Send it again.",
+        width=0,
+        height=0,
+        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=records.Clock("no_clock", None, None),
     )
     line = json_line("b.jpg", "01", bare)
     assert line["taken"] == {"utc": None, "source": None, "sigma_minutes": None}

@@ -92,8 +92,10 @@ def test_a_plain_border_is_no_screenshot(photograph: bytes) -> None:
 
 def test_a_part_and_back() -> None:
     ramp = np.arange(100 * 80, dtype=np.float32).reshape(80, 100) / 8000
-    whole = Picture(ramp, None, 2.0, 200, 160, 1, "image/png")
-    part = cut_out(whole, Box(21, 40, 120, 141, True))
+    whole = Picture(
+        luminance=ramp, redness=None, shrink=2.0, width=200, height=160, orientation_applied=1, media_type="image/png"
+    )
+    part = cut_out(whole, Box(x0=21, y0=40, x1=120, y1=141, drawn=True))
     # the corner goes inward to a whole working pixel
     assert part.cut_from == (22.0, 40.0, 200, 160)
     assert (part.width, part.height) == (98, 100)
@@ -105,7 +107,7 @@ def test_a_part_and_back() -> None:
 
 def test_a_screenshots_own_clock_says_nothing() -> None:
     clock, told = TimeCandidate(WHEN, 1.0, "exif+offset", 0.0), TimeCandidate(WHEN, 1.0, "told")
-    taken = Taken((clock,), None, WHEN)
+    taken = Taken(candidates=(clock,), earliest_utc=None, latest_utc=WHEN)
     assert without_own_clock(taken).candidates == ()
     assert "screenshot" in without_own_clock(taken).remarks[-1]
     assert without_own_clock(replace(taken, candidates=(told,))).candidates == (told,)

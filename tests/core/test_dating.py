@@ -24,7 +24,7 @@ BARE = FileTags(time=False, offset=False, place=False, make=None, model=None)
 def taken(source: str, came: datetime | None, confirmed: str = "", sigma: float = 2.0) -> Taken:
     reading = TimeCandidate(WHEN, sigma, source)
     first = None if came is None else came - timedelta(days=4)
-    return Taken((reading,), first, came, confirmed_by=confirmed)
+    return Taken(candidates=(reading,), earliest_utc=first, latest_utc=came, confirmed_by=confirmed)
 
 
 @pytest.mark.parametrize(("what", "clock", "verdict"), [
@@ -64,14 +64,24 @@ def test_a_told_date_that_the_picture_contradicts_is_unsure() -> None:
     (Clock("cannot_tell", None, None), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
 ])  # fmt: skip
 def test_every_verdict_on_the_evening(clock: Clock, time: TimeCandidate | None, sure: bool, verdict: str) -> None:
-    said = dated(Taken((), None, None), clock, time, sure)
+    said = dated(Taken(candidates=(), earliest_utc=None, latest_utc=None), clock, time, sure)
     assert said.verdict == verdict
     assert (said.reason == "") is (verdict == "sure")
 
 
 def test_only_a_time_that_is_known_is_stated() -> None:
     time = TimeCandidate(WHEN, VAGUE_MINUTES, "exif+offset")
-    bare = Annotation("annotated", True, "", "", 9, 9, Taken((), None, None), time, Clock("agrees", None, None))
+    bare = Annotation(
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=9,
+        height=9,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=time,
+        clock=Clock("agrees", None, None),
+    )
     assert time_to_state(bare) is None  # nobody has given the verdict yet
     for verdict, stated in (("sure", True), ("told", True), ("unsure", False), ("unknown", False)):
         a = replace(bare, dated=Dated(verdict))  # type: ignore[arg-type]
@@ -104,10 +114,19 @@ def test_a_screenshots_own_clock_is_not_accused() -> None:
     """Its file says when the screenshot was made, which says nothing of the photograph."""
     reading = TimeCandidate(WHEN, 2.0, "exif+offset", 1.0)
     days = WHEN - timedelta(days=3), WHEN + timedelta(days=1)
-    own = without_own_clock(Taken((reading,), *days, "2027-03-14 20:20:00"))
+    own = without_own_clock(
+        Taken(candidates=(reading,), earliest_utc=days[0], latest_utc=days[1], local_text="2027-03-14 20:20:00")
+    )
     found, time = judge(own, FITS)
     assert found.verdict == "no_clock"
     assert time is not None
     assert time.source == "picture"
-    told = without_own_clock(Taken((replace(reading, source="told"),), None, None, confirmed_by="exif+offset"))
+    told = without_own_clock(
+        Taken(
+            candidates=(replace(reading, source="told"),),
+            earliest_utc=None,
+            latest_utc=None,
+            confirmed_by="exif+offset",
+        )
+    )
     assert judge(told, FITS)[0].words == TOLD  # nor does it confirm what somebody told

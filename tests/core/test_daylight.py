@@ -16,7 +16,18 @@ from moondesk.placement.sun_search import _Look, fit_light
 from moondesk.records import Taken
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
-TRACK = sun_track(Taken((), None, None), Sky(WHEN, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6))
+TRACK = sun_track(
+    Taken(candidates=(), earliest_utc=None, latest_utc=None),
+    Sky(
+        utc=WHEN,
+        libration_lat_deg=0.0,
+        libration_lon_deg=0.0,
+        sub_solar_lat_deg=0.0,
+        sub_solar_lon_deg=0.0,
+        distance_radii=221.3,
+        sigma_deg=0.6,
+    ),
+)
 MODEL = disc_model(2.0, -3.0, 90.0)
 
 

@@ -21,16 +21,35 @@ from tests.scenes import FileTags, SceneSpec, render
 
 #: The Moon stands high in this place at the time, and is down ten hours later.
 WHEN, VIENNA = datetime(2027, 3, 14, 19, 20, tzinfo=UTC), Place(48.2, 16.4)
-TAKEN = Taken((TimeCandidate(WHEN, 2.0, "exif+offset", 1.0),), WHEN - timedelta(days=3), WHEN + timedelta(days=1))
+TAKEN = Taken(
+    candidates=(TimeCandidate(WHEN, 2.0, "exif+offset", 1.0),),
+    earliest_utc=WHEN - timedelta(days=3),
+    latest_utc=WHEN + timedelta(days=1),
+)
 
 
 def of(libration: datetime, place: Place | None, uneven: float = 0.01) -> Placed:
     """A placement with the libration of an instant; its light has said what `found` below says."""
     a = aspect_at(libration, place)
-    sky = Sky(libration, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6)
-    pose = Pose(300.0, 300.0, 200.0, 0.0, False, a.libration_lat_deg, a.libration_lon_deg, a.sub_solar_lat_deg,
-                a.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
-    return Placed(pose, None, sky, sun_track(TAKEN, sky), LightFit(10.0, 0.02, 0.5, False, uneven), 0.2)
+    sky = Sky(
+        utc=libration,
+        libration_lat_deg=0.0,
+        libration_lon_deg=0.0,
+        sub_solar_lat_deg=0.0,
+        sub_solar_lon_deg=0.0,
+        distance_radii=221.3,
+        sigma_deg=0.6,
+    )
+    pose = Pose(x=300.0, y=300.0, radius_px=200.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
+                sub_solar_lon_deg=a.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
+    return Placed(
+        pose=pose,
+        limb=None,
+        sky=sky,
+        track=sun_track(TAKEN, sky),
+        light=LightFit(index=10.0, unexplained=0.02, sigma=0.5, at_edge=False, uneven=uneven),
+        noise_pct_radius=0.2,
+    )
 
 
 def found(hours: float) -> PictureTime:
@@ -72,7 +91,18 @@ def test_a_clock_that_must_not_be_accused_is_not_and_its_time_stays() -> None:
 def test_light_that_hangs_together_is_told_from_even_light() -> None:
     """A relit disc with grain; the same under a corner's shadow, beyond what tilt and glow of the fit can follow."""
     model = disc_model(1.0, -2.0, 90.0)
-    track = sun_track(TAKEN, Sky(WHEN, 0.0, 0.0, 0.0, 0.0, 221.3, 0.6))
+    track = sun_track(
+        TAKEN,
+        Sky(
+            utc=WHEN,
+            libration_lat_deg=0.0,
+            libration_lon_deg=0.0,
+            sub_solar_lat_deg=0.0,
+            sub_solar_lon_deg=0.0,
+            distance_radii=221.3,
+            sigma_deg=0.6,
+        ),
+    )
     at = len(track.lon_deg) // 2
     rng = np.random.default_rng(5)
     plain = np.sqrt(light(model, float(track.lat_deg[at]), float(track.lon_deg[at])))

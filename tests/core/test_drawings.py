@@ -39,7 +39,17 @@ def test_photographs_of_other_things(kind: str) -> None:
 def test_a_sky_clipped_to_black_and_a_moon_to_white_are_no_flat_colours() -> None:
     jj, ii = np.meshgrid(np.arange(640), np.arange(480))
     clipped = (np.hypot(jj - 300, ii - 200) < 120).astype(np.float32)
-    assert not is_drawing(Picture(clipped, None, 1.0, 640, 480, 1, "image/png"))
+    assert not is_drawing(
+        Picture(
+            luminance=clipped,
+            redness=None,
+            shrink=1.0,
+            width=640,
+            height=480,
+            orientation_applied=1,
+            media_type="image/png",
+        )
+    )
 
 
 def test_a_drawing_is_said_to_be_one() -> None:

@@ -42,12 +42,17 @@ def reading(when: datetime, sigma: float = 1.0) -> TimeCandidate:
 
 
 def test_the_date_tells_the_deepest_eclipse_of_all_certain_readings() -> None:
-    taken = Taken((reading(BEFORE), reading(PARTIAL), reading(TOTAL)), None, None)
+    taken = Taken(candidates=(reading(BEFORE), reading(PARTIAL), reading(TOTAL)), earliest_utc=None, latest_utc=None)
     assert eclipse_by_date(taken) == reading(TOTAL)
-    assert eclipse_by_date(Taken((), None, None)) is None
+    assert eclipse_by_date(Taken(candidates=(), earliest_utc=None, latest_utc=None)) is None
     # a time that is only known to the hour could miss it, and some zone of all nearly always finds it
-    assert eclipse_by_date(Taken((reading(TOTAL, 60.0),), None, None)) is None
-    assert eclipse_by_date(Taken((replace(reading(TOTAL), source="exif+any zone"),), None, None)) is None
+    assert eclipse_by_date(Taken(candidates=(reading(TOTAL, 60.0),), earliest_utc=None, latest_utc=None)) is None
+    assert (
+        eclipse_by_date(
+            Taken(candidates=(replace(reading(TOTAL), source="exif+any zone"),), earliest_utc=None, latest_utc=None)
+        )
+        is None
+    )
 
 
 @pytest.mark.parametrize(("when", "exposure", "word"), [(PARTIAL, 1.0, "partial"), (TOTAL, 1000.0, "total")])

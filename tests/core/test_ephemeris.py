@@ -285,7 +285,17 @@ def test_the_angles_fit_those_that_geometry_gives_for_the_same_points() -> None:
     aspect = aspect_at(WHEN, PLACE)
     points = (aspect.libration_lat_deg, aspect.libration_lon_deg, aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg)
     assert phase_angle_deg(*points) == pytest.approx(aspect.phase_angle_deg, abs=1e-6)
-    pose = Pose(0, 0, 100, aspect.axis_pa_deg, False, *points)
+    pose = Pose(
+        x=0,
+        y=0,
+        radius_px=100,
+        north_screen_deg=aspect.axis_pa_deg,
+        mirrored=False,
+        libration_lat_deg=points[0],
+        libration_lon_deg=points[1],
+        sub_solar_lat_deg=points[2],
+        sub_solar_lon_deg=points[3],
+    )
     assert bright_limb_screen_deg(pose) == pytest.approx(aspect.bright_limb_pa_deg, abs=1e-6)
 
 

@@ -26,7 +26,12 @@ TOWN = Place(-23.0, -47.0)
 def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> Measured:
     a = aspect_at(when, place)
     return Measured(
-        a.libration_lat_deg + off_deg, a.libration_lon_deg, a.sub_solar_lat_deg, a.sub_solar_lon_deg, 0.15, 0.6
+        libration_lat_deg=a.libration_lat_deg + off_deg,
+        libration_lon_deg=a.libration_lon_deg,
+        sub_solar_lat_deg=a.sub_solar_lat_deg,
+        sub_solar_lon_deg=a.sub_solar_lon_deg,
+        sigma_libration_deg=0.15,
+        sigma_sun_deg=0.6,
     )
 
 
@@ -58,7 +63,14 @@ def test_scenes_of_de421(step: int) -> None:
     for t in truth:
         noise = rng.normal(0.0, 0.1, 3)
         (lat, lon), (sun_lat, sun_lon) = t["sub_observer_lat_lon"], t["sub_solar_lat_lon"]
-        m = Measured(lat + noise[0], lon + noise[1], sun_lat, sun_lon + noise[2], 0.1, 0.1)
+        m = Measured(
+            libration_lat_deg=lat + noise[0],
+            libration_lon_deg=lon + noise[1],
+            sub_solar_lat_deg=sun_lat,
+            sub_solar_lon_deg=sun_lon + noise[2],
+            sigma_libration_deg=0.1,
+            sigma_sun_deg=0.1,
+        )
         when = datetime.fromisoformat(t["utc"])
         found = search(m, None)
         listed.append(len(found))
@@ -122,28 +134,28 @@ def test_a_window_fits_wherever_the_picture_was_taken() -> None:
 def test_only_where_no_time_at_all_is_known() -> None:
     m = seen(WHEN, None)
     pose = Pose(
-        300.0,
-        300.0,
-        200.0,
-        0.0,
-        False,
-        m.libration_lat_deg,
-        m.libration_lon_deg,
-        m.sub_solar_lat_deg,
-        m.sub_solar_lon_deg,
+        x=300.0,
+        y=300.0,
+        radius_px=200.0,
+        north_screen_deg=0.0,
+        mirrored=False,
+        libration_lat_deg=m.libration_lat_deg,
+        libration_lon_deg=m.libration_lon_deg,
+        sub_solar_lat_deg=m.sub_solar_lat_deg,
+        sub_solar_lon_deg=m.sub_solar_lon_deg,
         parameters=("libration_lat_deg", "libration_lon_deg"),
         covariance=(0.01, 0.0, 0.0, 0.01),
     )
     bare = Annotation(
-        "annotated",
-        True,
-        "",
-        "",
-        600,
-        600,
-        Taken((), None, None),
-        None,
-        Clock("no_clock", None, None),
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=600,
+        height=600,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=Clock("no_clock", None, None),
         pose=pose,
         terminator=Terminator(5.0, 0.99, 90.0, 0.6),
     )
@@ -151,8 +163,8 @@ def test_only_where_no_time_at_all_is_known() -> None:
     assert rank(dated.evenings, WHEN) is not None
     assert annotation_from_json(annotation_to_json(dated)).evenings == dated.evenings
     assert with_evenings(bare, None, None).evenings == ()
-    known = Taken((TimeCandidate(WHEN, 1.0, "told"),), None, None)
-    window = Taken((), WHEN - timedelta(days=4), WHEN)
+    known = Taken(candidates=(TimeCandidate(WHEN, 1.0, "told"),), earliest_utc=None, latest_utc=None)
+    window = Taken(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
     for other in (
         replace(bare, taken=known),
         replace(bare, taken=window),

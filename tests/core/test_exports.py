@@ -28,7 +28,18 @@ from moondesk.records import NotFound, Pose
 PLACES = np.array([(-43.3, -11.4), (9.6, -20.1), (51.6, -9.4), (8.1, -38.0), (23.7, -47.4), (-58.4, -14.4),
                    (41.8, 59.0), (-8.9, 61.1), (14.0, 59.1), (27.7, 11.8), (-70.6, -5.8), (74.0, 3.4)])  # fmt: skip
 WIDTH, HEIGHT = 1600, 1200
-POSE = Pose(830.0, 610.0, 480.0, 37.0, False, 5.1, -6.3, 1.0, 60.0, distance_radii=215.0)
+POSE = Pose(
+    x=830.0,
+    y=610.0,
+    radius_px=480.0,
+    north_screen_deg=37.0,
+    mirrored=False,
+    libration_lat_deg=5.1,
+    libration_lon_deg=-6.3,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=60.0,
+    distance_radii=215.0,
+)
 
 
 def camera(pose: Pose, lat_deg, lon_deg):

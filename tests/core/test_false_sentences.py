@@ -39,11 +39,29 @@ WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 SPEC = SceneSpec(WHEN, Place(45.0, 12.0), x=400.0, y=300.0, radius_px=230.0, north_screen_deg=67.0, width=800,
                  height=600, seed=3, tags=FileTags(time=False, place=False, make=None, model=None))  # fmt: skip
 PLATE = Without("not_moon", "Its markings are not the Moon's: a planet, a plate, a clock, a coin?", "")
-EMPTY = Picture(np.zeros((60, 80), np.float32), None, 1.0, 80, 60, 1, "image/jpeg")
+EMPTY = Picture(
+    luminance=np.zeros((60, 80), np.float32),
+    redness=None,
+    shrink=1.0,
+    width=80,
+    height=60,
+    orientation_applied=1,
+    media_type="image/jpeg",
+)
 
 
 def limb(x: float, y: float, radius: float, arc: float = 300.0) -> Limb:
-    return Limb(x, y, radius, 0.1, (0.0,) * 9, 0.1, arc, 100, 2.0)
+    return Limb(
+        x=x,
+        y=y,
+        radius_px=radius,
+        sigma_px=0.1,
+        covariance=(0.0,) * 9,
+        rms_px=0.1,
+        arc_deg=arc,
+        n_points=100,
+        edge_width_px=2.0,
+    )
 
 
 def shown(data: bytes) -> np.ndarray:
@@ -65,7 +83,7 @@ def moon() -> np.ndarray:
 
 def test_a_file_with_a_date_is_not_said_to_have_none() -> None:
     readings = tuple(TimeCandidate(WHEN, 5.0, "exif+any zone", hours) for hours in (1.0, 2.0))
-    taken = Taken(readings, None, None, local_text="2027-03-16 20:00:00")
+    taken = Taken(candidates=readings, earliest_utc=None, latest_utc=None, local_text="2027-03-16 20:00:00")
     said = dated(taken, Clock("cannot_tell", None, None), None, sure=True)
     assert said.verdict == "unknown"
     assert "2027-03-16 20:00:00" in said.reason

@@ -93,7 +93,20 @@ def test_the_same_dot_of_two_evenings_lies_on_the_same_pixel(name: str) -> None:
 def test_a_turn_and_a_scale_alone_would_not_do() -> None:
     """What the libration of one day moves: otherwise the test above could not fail."""
     one, other = (aspect_at(EVENING + timedelta(days=d), PLACE) for d in (0, 1))
-    frames = [Pose(0, 0, 100.0, 0.0, False, a.libration_lat_deg, a.libration_lon_deg, 0, 0) for a in (one, other)]
+    frames = [
+        Pose(
+            x=0,
+            y=0,
+            radius_px=100.0,
+            north_screen_deg=0.0,
+            mirrored=False,
+            libration_lat_deg=a.libration_lat_deg,
+            libration_lon_deg=a.libration_lon_deg,
+            sub_solar_lat_deg=0,
+            sub_solar_lon_deg=0,
+        )
+        for a in (one, other)
+    ]
     at = [surface_to_pixel(f, *np.array(DOTS).T) for f in frames]
     assert np.hypot(at[0].x - at[1].x, at[0].y - at[1].y).max() > 1.0  # percent of the radius
 
@@ -166,7 +179,20 @@ def test_what_a_picture_lacks_is_left_empty_and_known() -> None:
 
 
 def test_a_rim_that_another_libration_turns_away_is_carried_on_without_a_gap() -> None:
-    poses = [Pose(200.0, 200.0, 150.0, 0.0, False, lat, lon, 1.0, 20.0) for lat, lon in ((6.0, -5.0), (-5.0, 7.0))]
+    poses = [
+        Pose(
+            x=200.0,
+            y=200.0,
+            radius_px=150.0,
+            north_screen_deg=0.0,
+            mirrored=False,
+            libration_lat_deg=lat,
+            libration_lon_deg=lon,
+            sub_solar_lat_deg=1.0,
+            sub_solar_lon_deg=20.0,
+        )
+        for lat, lon in ((6.0, -5.0), (-5.0, 7.0))
+    ]
     ys, xs = np.mgrid[0:400, 0:400]
     disc = np.where(np.hypot(xs - 200.0, ys - 200.0) < 150.5, 180, 8).astype(np.uint8)
     rgb = np.repeat(disc[..., None], 3, axis=2)
@@ -181,8 +207,36 @@ def test_a_rim_that_another_libration_turns_away_is_carried_on_without_a_gap() -
 
 
 def test_close_ups_fill_the_frame_with_what_they_share() -> None:
-    near = Framed(Pose(400.0, 300.0, 1500.0, 10.0, False, 2.0, 3.0, 1.0, 40.0), 800, 600)
-    wide = Framed(Pose(500.0, 500.0, 420.0, 80.0, True, 2.5, 4.0, 1.0, 52.0), 1000, 1000)
+    near = Framed(
+        Pose(
+            x=400.0,
+            y=300.0,
+            radius_px=1500.0,
+            north_screen_deg=10.0,
+            mirrored=False,
+            libration_lat_deg=2.0,
+            libration_lon_deg=3.0,
+            sub_solar_lat_deg=1.0,
+            sub_solar_lon_deg=40.0,
+        ),
+        800,
+        600,
+    )
+    wide = Framed(
+        Pose(
+            x=500.0,
+            y=500.0,
+            radius_px=420.0,
+            north_screen_deg=80.0,
+            mirrored=True,
+            libration_lat_deg=2.5,
+            libration_lon_deg=4.0,
+            sub_solar_lat_deg=1.0,
+            sub_solar_lon_deg=52.0,
+        ),
+        1000,
+        1000,
+    )
     part = common_pose([near, wide], 1000)
     whole = common_pose([near, wide], 1000, shared_part=False)
     assert part.radius_px > 1.5 * whole.radius_px
@@ -194,7 +248,21 @@ def test_close_ups_fill_the_frame_with_what_they_share() -> None:
 
 
 def test_a_wrong_call_raises() -> None:
-    picture = Framed(Pose(50, 50, 40, 0, False, 0, 0, 0, 90), 100, 100)
+    picture = Framed(
+        Pose(
+            x=50,
+            y=50,
+            radius_px=40,
+            north_screen_deg=0,
+            mirrored=False,
+            libration_lat_deg=0,
+            libration_lon_deg=0,
+            sub_solar_lat_deg=0,
+            sub_solar_lon_deg=90,
+        ),
+        100,
+        100,
+    )
     with pytest.raises(ValueError, match="0 pictures"):
         common_pose([])
     with pytest.raises(ValueError, match=r"must be \(100, 100, 3\)"):

@@ -25,8 +25,8 @@ EVENINGS = tuple(datetime(2026, 3, day, 19, 0, tzinfo=UTC) for day in (26, 27, 2
 
 def light_of(when: datetime, margin_deg: float = 0.5) -> tuple[Light, Pose]:
     a = aspect_at(when, VIENNA)
-    pose = Pose(500.0, 500.0, 480.0, 0.0, False, a.libration_lat_deg, a.libration_lon_deg, a.sub_solar_lat_deg,
-                a.sub_solar_lon_deg, a.distance_km / 1737.4)  # fmt: skip
+    pose = Pose(x=500.0, y=500.0, radius_px=480.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
+                sub_solar_lon_deg=a.sub_solar_lon_deg, distance_radii=a.distance_km / 1737.4)  # fmt: skip
     return Light(a.sub_solar_lat_deg, a.sub_solar_lon_deg, margin_deg), pose
 
 
@@ -44,8 +44,8 @@ def test_the_suns_height_over_features_is_that_of_de421() -> None:
     for row in rows:
         place = Place(float(row["latitude_deg"]), float(row["longitude_deg"]), float(row["height_m"]))
         a = aspect_at(datetime.fromisoformat(row["utc"]), place)
-        pose = Pose(0, 0, 100.0, 0.0, False, a.libration_lat_deg, a.libration_lon_deg, a.sub_solar_lat_deg,
-                    a.sub_solar_lon_deg)  # fmt: skip
+        pose = Pose(x=0, y=0, radius_px=100.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
+                    sub_solar_lon_deg=a.sub_solar_lon_deg)  # fmt: skip
         for mark in near_terminator(pose)[:20]:
             f = mark.feature
             true = by_hand(f.lat_deg, f.lon_deg, float(row["sub_solar_lat_deg"]), float(row["sub_solar_lon_deg"]))

@@ -15,7 +15,17 @@ from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Feature, Pose
 
-FRAME = Pose(499.5, 499.5, 485.0, 0.0, False, 2.0, -3.0, 0.7, 68.5)
+FRAME = Pose(
+    x=499.5,
+    y=499.5,
+    radius_px=485.0,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=2.0,
+    libration_lon_deg=-3.0,
+    sub_solar_lat_deg=0.7,
+    sub_solar_lon_deg=68.5,
+)
 BEFORE = Light(0.7, 80.7)
 NAMES = ("Copernicus", "Eratosthenes", "Mare Nubium", "Montes Carpatus", "Pitatus", "Clavius", "Tycho")
 

@@ -26,15 +26,25 @@ from moondesk.records import Pose
 
 #: Meeus, Astronomical Algorithms (2nd ed.), ch. 48 and 53, all at 1992 April 12, 0h TD.
 MEEUS = {"l": -1.23, "b": 4.20, "P": 15.08, "l0": 67.90, "b0": 1.46, "i": 69.0756, "k": 0.6786, "chi": 285.0}
-PLAIN = Pose(0.0, 0.0, 500.0, 0.0, False, 0.0, 0.0, 0.0, 0.0)
+PLAIN = Pose(
+    x=0.0,
+    y=0.0,
+    radius_px=500.0,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=0.0,
+    libration_lon_deg=0.0,
+    sub_solar_lat_deg=0.0,
+    sub_solar_lon_deg=0.0,
+)
 
 
 def random_pose(rng: np.random.Generator) -> Pose:
     return Pose(
-        *rng.uniform(200, 800, 2), rng.uniform(50, 600), rng.uniform(0, 360), bool(rng.random() < 0.5),
-        rng.uniform(-8, 8), rng.uniform(-9, 9), rng.uniform(-1.6, 1.6), rng.uniform(-180, 180),
-        rng.uniform(205, 234), rng.choice([0.0, 0.03]), rng.uniform(0, 180), rng.choice([0.0, -0.03, 0.03]),
-        500.0, 450.0, 700.0, rng.choice([0.0, 0.08]), rng.uniform(0, 360), rng.choice([0.0, 0.03]), rng.uniform(0, 360),
+        x=rng.uniform(200, 800), y=rng.uniform(200, 800), radius_px=rng.uniform(50, 600), north_screen_deg=rng.uniform(0, 360), mirrored=bool(rng.random() < 0.5),
+        libration_lat_deg=rng.uniform(-8, 8), libration_lon_deg=rng.uniform(-9, 9), sub_solar_lat_deg=rng.uniform(-1.6, 1.6), sub_solar_lon_deg=rng.uniform(-180, 180),
+        distance_radii=rng.uniform(205, 234), flattening=rng.choice([0.0, 0.03]), flattening_screen_deg=rng.uniform(0, 180), radial_k1=rng.choice([0.0, -0.03, 0.03]),
+        axis_x=500.0, axis_y=450.0, axis_scale_px=700.0, tilt=rng.choice([0.0, 0.08]), tilt_screen_deg=rng.uniform(0, 360), tangential=rng.choice([0.0, 0.03]), tangential_screen_deg=rng.uniform(0, 360),
     )  # fmt: skip
 
 

@@ -74,7 +74,7 @@ def test_taubin_of_a_line_is_no_circle() -> None:
 @pytest.mark.parametrize("lit_from", [0.0, 1.2, 3.0, 4.6])
 def test_half_lit_disc(lit_from: float) -> None:
     image = half_disc(322.3, 237.8, 150.4, 1.2, lit_from)
-    limb = found(image, Circle(325.0, 236.0, 148.0, 0, 0))
+    limb = found(image, Circle(x=325.0, y=236.0, radius=148.0, support_deg=0, step=0))
     assert np.hypot(limb.x - 322.3, limb.y - 237.8) < 0.15  # 0.1 %R
     assert limb.radius_px == pytest.approx(150.4, abs=0.15)
     assert 120 < limb.arc_deg <= 190  # never more than the half circle that is lit
@@ -86,7 +86,10 @@ def test_half_lit_disc(lit_from: float) -> None:
 
 
 def test_edge_width_follows_the_blur() -> None:
-    widths = [found(half_disc(320, 240, 150, s), Circle(320, 240, 150, 0, 0)).edge_width_px for s in (1.0, 2.0, 3.0)]
+    widths = [
+        found(half_disc(320, 240, 150, s), Circle(x=320, y=240, radius=150, support_deg=0, step=0)).edge_width_px
+        for s in (1.0, 2.0, 3.0)
+    ]
     # between the straight edge of the steepest slope (2.01 sigma) and the 10 to 90 % of a Gaussian edge (2.56 sigma)
     for sigma, width in zip((1.0, 2.0, 3.0), widths, strict=True):
         assert 1.8 * sigma < width < 2.7 * sigma
@@ -110,7 +113,7 @@ def test_moon_comes_before_the_field_stop() -> None:
 
 def test_cut_disc_still_has_its_limb() -> None:
     image = half_disc(40.0, 240.0, 150.4, 1.2, 0.3)  # the dark side hangs out of the frame
-    limb = found(image, Circle(44.0, 238.0, 152.0, 0, 0))
+    limb = found(image, Circle(x=44.0, y=238.0, radius=152.0, support_deg=0, step=0))
     assert np.hypot(limb.x - 40, limb.y - 240) < 0.3
     assert limb.radius_px == pytest.approx(150.4, abs=0.3)
 
@@ -118,7 +121,7 @@ def test_cut_disc_still_has_its_limb() -> None:
 def test_nothing_to_fit() -> None:
     rng = np.random.default_rng(6)
     assert find_circles(np.zeros((200, 300), np.float32)) == ()
-    blank = fit_limb(np.full((200, 300), 0.3, np.float32), Circle(150, 100, 60, 0, 0))
+    blank = fit_limb(np.full((200, 300), 0.3, np.float32), Circle(x=150, y=100, radius=60, support_deg=0, step=0))
     assert isinstance(blank, NotFound)
     assert blank.reason
     assert blank.advice
@@ -132,4 +135,6 @@ def test_nothing_to_fit() -> None:
 def test_no_warnings_on_a_circle_outside_the_frame() -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        assert not fit_limb(np.zeros((100, 100), np.float32), Circle(900.0, 900.0, 50.0, 0, 0))
+        assert not fit_limb(
+            np.zeros((100, 100), np.float32), Circle(x=900.0, y=900.0, radius=50.0, support_deg=0, step=0)
+        )

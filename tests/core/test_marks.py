@@ -12,7 +12,7 @@ from moondesk.records import FeatureMark, Pose
 from moondesk.visibility.marks import ALWAYS, FLOOR_PCT_RADIUS, LEAST_KM, lit_fraction, mark_features
 
 #: First quarter: the Sun over 90 E, the terminator along the zero meridian.
-POSE = Pose(500.0, 400.0, 350.0, 20.0, False, 0.0, 0.0, 0.0, 90.0, sigma_pct_radius=0.1,
+POSE = Pose(x=500.0, y=400.0, radius_px=350.0, north_screen_deg=20.0, mirrored=False, libration_lat_deg=0.0, libration_lon_deg=0.0, sub_solar_lat_deg=0.0, sub_solar_lon_deg=90.0, sigma_pct_radius=0.1,
             parameters=("x", "y"), covariance=(0.25, 0.0, 0.0, 0.25))  # fmt: skip
 
 

@@ -9,7 +9,17 @@ from moondesk.stacking.month import FADES, SIDE, Dated, march
 
 
 def test_in_a_fade_the_name_is_that_of_the_stronger_picture():
-    pose = Pose(100.0, 100.0, 80.0, 0.0, False, 0.0, 0.0, 0.0, 30.0)
+    pose = Pose(
+        x=100.0,
+        y=100.0,
+        radius_px=80.0,
+        north_screen_deg=0.0,
+        mirrored=False,
+        libration_lat_deg=0.0,
+        libration_lon_deg=0.0,
+        sub_solar_lat_deg=0.0,
+        sub_solar_lon_deg=30.0,
+    )
     rgb = np.full((200, 200, 3), 90, np.uint8)
     found = march([Dated(rgb, pose, 0, "Ada"), Dated(rgb, pose, 1, "Bo")], ["first evening", "second evening"])
     strips = [frame[SIDE:] for frame in found]

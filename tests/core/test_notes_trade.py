@@ -86,8 +86,8 @@ def test_then_tycho_and_clavius_have_the_terminator_bailly_is_dark_and_the_sea_o
 def test_against_the_evening_before_imbrium_and_nubium_come_into_the_light_and_vaporum_does_not() -> None:
     for sky in day_after()[::12]:
         before = aspect_at(sky.when_utc - DAY, None)
-        pose = Pose(500, 500, 450, 0.0, False, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
-                    sky.sub_solar_lon_deg)  # fmt: skip
+        pose = Pose(x=500, y=500, radius_px=450, north_screen_deg=0.0, mirrored=False, libration_lat_deg=sky.libration_lat_deg, libration_lon_deg=sky.libration_lon_deg, sub_solar_lat_deg=sky.sub_solar_lat_deg,
+                    sub_solar_lon_deg=sky.sub_solar_lon_deg)  # fmt: skip
         gained, _ = changes(*(Light(a.sub_solar_lat_deg, a.sub_solar_lon_deg) for a in (before, sky)), pose)
         names = {c.feature.name for c in gained}
         assert {"Mare Imbrium", "Mare Nubium"} <= names
@@ -111,14 +111,14 @@ def test_between_the_evenings_before_and_after_first_quarter_the_lit_part_passes
 def picture(when: datetime) -> Annotation:
     """A surely placed Moon of 450 px; everything of 3 px that has light is said to be seen."""
     sky = aspect_at(when, VIENNA)
-    pose = Pose(500, 500, 450, 10.0, False, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
-                sky.sub_solar_lon_deg, sky.distance_km / 1737.4)  # fmt: skip
+    pose = Pose(x=500, y=500, radius_px=450, north_screen_deg=10.0, mirrored=False, libration_lat_deg=sky.libration_lat_deg, libration_lon_deg=sky.libration_lon_deg, sub_solar_lat_deg=sky.sub_solar_lat_deg,
+                sub_solar_lon_deg=sky.sub_solar_lon_deg, distance_radii=sky.distance_km / 1737.4)  # fmt: skip
     marks = tuple(replace(m, seen=0.95 if m.lit_fraction > 0 and m.radius_px >= 3 else 0.1) for m in mark_features(
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
-        "annotated", True, "", "", 1001, 1001, Taken((time,), None, None), time, Clock("agrees", None, None), None,
-        pose, Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), sky, marks,
+        status="annotated", sure=True, reason="", advice="", width=1001, height=1001, taken=Taken(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock("agrees", None, None), limb=None,
+        pose=pose, terminator=Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), aspect=sky, features=marks,
         dated=Dated("sure"))  # fmt: skip
 
 

@@ -93,9 +93,30 @@ def test_the_rows_of_a_fits_file_are_where_its_comment_says() -> None:
 
     rgb = np.zeros((40, 60, 3), np.uint8)
     rgb[7, 11] = 255  # x 11, y 7 of the lists
-    pose = Pose(30.0, 20.0, 15.0, 0.0, False, 1.0, 2.0, 0.5, 30.0, sigma_pct_radius=0.05, axis_scale_px=50.0)
+    pose = Pose(
+        x=30.0,
+        y=20.0,
+        radius_px=15.0,
+        north_screen_deg=0.0,
+        mirrored=False,
+        libration_lat_deg=1.0,
+        libration_lon_deg=2.0,
+        sub_solar_lat_deg=0.5,
+        sub_solar_lon_deg=30.0,
+        sigma_pct_radius=0.05,
+        axis_scale_px=50.0,
+    )
     a = Annotation(
-        "annotated", True, "", "", 60, 40, Taken((), None, None), None, Clock("no_clock", None, None), pose=pose
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=60,
+        height=40,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=Clock("no_clock", None, None),
+        pose=pose,
     )
     data = fits_file(rgb, a, "")
     assert isinstance(data, bytes)

@@ -63,10 +63,35 @@ def test_what_does_not_settle_it_stays_unsettled(words: str) -> None:
 
 
 def annotation(mirrored: bool | None, sure: bool = True) -> Annotation:
-    pose = None if mirrored is None else Pose(9.0, 9.0, 5.0, 0.0, mirrored, 0.0, 0.0, 0.0, 0.0)
+    pose = (
+        None
+        if mirrored is None
+        else Pose(
+            x=9.0,
+            y=9.0,
+            radius_px=5.0,
+            north_screen_deg=0.0,
+            mirrored=mirrored,
+            libration_lat_deg=0.0,
+            libration_lon_deg=0.0,
+            sub_solar_lat_deg=0.0,
+            sub_solar_lon_deg=0.0,
+        )
+    )
     status = "unplaced" if pose is None else "annotated"
     clock = Clock("no_clock", None, None)
-    return Annotation(status, sure, "", "", 20, 20, Taken((), None, None), None, clock, pose=pose)
+    return Annotation(
+        status=status,
+        sure=sure,
+        reason="",
+        advice="",
+        width=20,
+        height=20,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=clock,
+        pose=pose,
+    )
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

@@ -26,7 +26,17 @@ def predicted(sun_lon: float) -> tuple[Float32Array, int]:
 def photograph(north_screen_deg: float, mirrored: bool, sun_lon: float, noise: float) -> Float32Array:
     """The relit disc drawn at a pose of radius 120 px, its tone changed, with noise."""
     frame, centre = predicted(sun_lon)
-    pose = Pose(160.0, 150.0, 120.0, north_screen_deg, mirrored, -3.0, 4.0, 0.5, sun_lon)
+    pose = Pose(
+        x=160.0,
+        y=150.0,
+        radius_px=120.0,
+        north_screen_deg=north_screen_deg,
+        mirrored=mirrored,
+        libration_lat_deg=-3.0,
+        libration_lon_deg=4.0,
+        sub_solar_lat_deg=0.5,
+        sub_solar_lon_deg=sun_lon,
+    )
     jj, ii = np.meshgrid(np.arange(330.0), np.arange(310.0))
     u, v = pixel_to_disc(pose, jj, ii)
     x, y = (centre + RADIUS * u).astype(np.float32), (centre - RADIUS * v).astype(np.float32)

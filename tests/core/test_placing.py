@@ -29,7 +29,11 @@ from tests.scenes import Film, Optics, Scene, SceneSpec, render
 #: Moon 54 degrees high over the place, a day and a half after first quarter.
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 PLACE = Place(45.0, 12.0)
-TAKEN = Taken((TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),), WHEN - timedelta(days=3), WHEN + timedelta(hours=6))
+TAKEN = Taken(
+    candidates=(TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),),
+    earliest_utc=WHEN - timedelta(days=3),
+    latest_utc=WHEN + timedelta(hours=6),
+)
 
 
 def spec(mirrored: bool, **changes: object) -> SceneSpec:
@@ -107,7 +111,7 @@ def test_without_a_clock_the_window_is_searched(scene: Scene) -> None:
 
 def test_without_any_date_the_surface_still_tells() -> None:
     scene = render(spec(False))
-    found = place_scene(scene, Taken((), None, None))
+    found = place_scene(scene, Taken(candidates=(), earliest_utc=None, latest_utc=None))
     assert isinstance(found, Placed)
     assert found.pose.mirrored is False
     assert error_pct(found.pose, scene.pose) < 0.5
@@ -124,7 +128,17 @@ def test_flattened_by_refraction() -> None:
 
 def drawn(mirrored: bool) -> tuple[np.ndarray, Pose]:
     """The package's own prediction at a known pose, with noise and another tone: no outside check, but a quick one."""
-    pose = Pose(160.3, 150.8, 120.0, 205.0, mirrored, 2.0, -3.0, 1.0, 40.0)
+    pose = Pose(
+        x=160.3,
+        y=150.8,
+        radius_px=120.0,
+        north_screen_deg=205.0,
+        mirrored=mirrored,
+        libration_lat_deg=2.0,
+        libration_lon_deg=-3.0,
+        sub_solar_lat_deg=1.0,
+        sub_solar_lon_deg=40.0,
+    )
     model = disc_model(2.0, -3.0, 180.0, pose.distance_radii)
     u, v = pixel_to_disc(pose, *np.meshgrid(np.arange(330.0), np.arange(310.0)))
     x, y = (model.centre + 180 * u).astype(np.float32), (model.centre - 180 * v).astype(np.float32)
@@ -136,7 +150,9 @@ def drawn(mirrored: bool) -> tuple[np.ndarray, Pose]:
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_own_prediction_comes_back_from_nothing_but_the_picture(mirrored: bool) -> None:
     image, true = drawn(mirrored)
-    found = find_pose(image, Limbs(image, find_circles(image)), Taken((), None, None), None)
+    found = find_pose(
+        image, Limbs(image, find_circles(image)), Taken(candidates=(), earliest_utc=None, latest_utc=None), None
+    )
     assert isinstance(found, Placed)
     assert found.pose.mirrored is mirrored
     assert error_pct(found.pose, true) < 0.2
@@ -151,7 +167,9 @@ def ball(seed: int = 4) -> np.ndarray:
 
 
 @pytest.mark.parametrize(
-    "taken", [TAKEN, pytest.param(Taken((), None, None), marks=pytest.mark.slow)], ids=["clock", "nothing known"]
+    "taken",
+    [TAKEN, pytest.param(Taken(candidates=(), earliest_utc=None, latest_utc=None), marks=pytest.mark.slow)],
+    ids=["clock", "nothing known"],
 )
 def test_ball_without_markings_is_never_sure(taken: Taken) -> None:
     image = ball()

@@ -25,7 +25,19 @@ from tests.bench_rating import ORDERED, pairs, scene_rows
 
 #: First quarter, north up: the frame of `relight.disc_model` is the picture.
 RADIUS, SIDE, MIDDLE = 300.0, 701, 350
-POSE = Pose(350.0, 350.0, RADIUS, 0.0, False, 3.0, -2.0, 1.0, 70.0, parameters=("x",), covariance=(0.01,))
+POSE = Pose(
+    x=350.0,
+    y=350.0,
+    radius_px=RADIUS,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=3.0,
+    libration_lon_deg=-2.0,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=70.0,
+    parameters=("x",),
+    covariance=(0.01,),
+)
 KM_PER_PX = MOON_RADIUS_KM / RADIUS
 FWHM = 2.3548
 
@@ -55,15 +67,15 @@ def annotated(rgb: np.ndarray, pose: Pose | None = POSE) -> Annotation:
         else mark_features(pose, pose, ((rgb[..., 1] / 255.0) ** 2.2).astype(np.float32), width, height, 2.4)
     )
     return Annotation(
-        "annotated",
-        True,
-        "",
-        "",
-        width,
-        height,
-        Taken((), None, None),
-        None,
-        Clock("no_clock", None, None),
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=width,
+        height=height,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=Clock("no_clock", None, None),
         pose=pose,
         features=marks,
     )

@@ -16,17 +16,17 @@ from moondesk.quality.score import Facts, Score, Weights, score
 from moondesk.records import NotFound
 
 GOOD = Quality(
-    3.0,
-    Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02),
-    0.0,
-    0.7,
-    0.01,
-    300.0,
-    1.0,
-    1.0,
-    Terminator(0.6, ("Copernicus", "Tycho"), 40),
-    384_400.0,
-    0.02,
+    km_per_px=3.0,
+    resolution=Resolution(km=12.0, ln_sigma=0.1, px=4.0, source="limb", focus_km=12.0, blur_km=12.0, halo=0.02),
+    burnt_share=0.0,
+    level=0.7,
+    noise=0.01,
+    signal_to_noise=300.0,
+    framed_share=1.0,
+    disc_share=1.0,
+    terminator=Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    distance_km=384_400.0,
+    sharpened=0.02,
 )
 
 
@@ -37,11 +37,15 @@ def of(quality: Quality, facts: Facts | None = None, weights: Weights | None = N
 
 
 def at(km: float, halo: float = 0.0) -> Quality:
-    return replace(GOOD, resolution=Resolution(km, 0.1, km / 3, "limb", km, km, halo=halo), sharpened=halo)
+    return replace(
+        GOOD,
+        resolution=Resolution(km=km, ln_sigma=0.1, px=km / 3, source="limb", focus_km=km, blur_km=km, halo=halo),
+        sharpened=halo,
+    )
 
 
 def test_every_part_stands_in_the_score_with_its_reason() -> None:
-    found = of(GOOD, Facts(True, "phone", 0, 2, days_old=1.0))
+    found = of(GOOD, Facts(first_time=True, equipment="phone", featured_lately=0, place_lately=2, days_old=1.0))
     assert [p.name for p in found.parts] == [f.name for f in fields(Weights)]
     for part in found.parts:
         assert part.value is not None
@@ -116,8 +120,11 @@ def test_simple_equipment_is_not_punished_twice() -> None:
 
 def test_newcomers_fairness_and_variety() -> None:
     """The same picture: from somebody new, from somebody shown often."""
-    new = of(GOOD, Facts(True, "compact", 0, 0))
-    known = [of(GOOD, Facts(False, "compact", n, n)).value for n in (0, 1, 2, 5)]
+    new = of(GOOD, Facts(first_time=True, equipment="compact", featured_lately=0, place_lately=0))
+    known = [
+        of(GOOD, Facts(first_time=False, equipment="compact", featured_lately=n, place_lately=n)).value
+        for n in (0, 1, 2, 5)
+    ]
     assert new.value > known[0]
     assert known == sorted(known, reverse=True)
     assert "once" in of(GOOD, Facts(featured_lately=1)).part("fairness").reason
@@ -163,7 +170,12 @@ def test_finer_than_the_aperture_is_said_with_a_margin() -> None:
     assert said.startswith("Finer detail than a 60 mm aperture can give")
     assert "0.6 arcseconds" in said
     assert equipment_limit(at(0.3 * limit_km), 200.0) == ""
-    unsure = replace(GOOD, resolution=Resolution(0.3 * limit_km, 0.5, 1.0, "detail", 0.3 * limit_km, 0.3 * limit_km))
+    unsure = replace(
+        GOOD,
+        resolution=Resolution(
+            km=0.3 * limit_km, ln_sigma=0.5, px=1.0, source="detail", focus_km=0.3 * limit_km, blur_km=0.3 * limit_km
+        ),
+    )
     assert equipment_limit(unsure, 60.0) == ""
     assert equipment_limit(replace(GOOD, resolution=NotFound("resolution", "no", "")), 60.0) == ""
 

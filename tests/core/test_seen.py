@@ -15,7 +15,19 @@ from moondesk.visibility.marks import mark_features
 
 #: First quarter, north up: the frame of `relight.disc_model` is the picture.
 RADIUS = 300.0
-POSE = Pose(350.0, 350.0, RADIUS, 0.0, False, 3.0, -2.0, 1.0, 80.0, parameters=("x",), covariance=(0.01,))
+POSE = Pose(
+    x=350.0,
+    y=350.0,
+    radius_px=RADIUS,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=3.0,
+    libration_lon_deg=-2.0,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=80.0,
+    parameters=("x",),
+    covariance=(0.01,),
+)
 
 
 def moon(pose: Pose = POSE, strength: float = 0.5) -> np.ndarray:

@@ -28,7 +28,17 @@ from moondesk.shadows.heights import ShadowHeight, height_km, slopes
 from moondesk.shadows.measurement import LIGHT_SIGMA_DEG, shadow_at, sun_of
 
 #: First quarter, 1.2 km a pixel: the Sun over 90 east.
-POSE = Pose(400.0, 400.0, 1448.0, 0.0, False, 0.0, 0.0, 0.0, 90.0)
+POSE = Pose(
+    x=400.0,
+    y=400.0,
+    radius_px=1448.0,
+    north_screen_deg=0.0,
+    mirrored=False,
+    libration_lat_deg=0.0,
+    libration_lon_deg=0.0,
+    sub_solar_lat_deg=0.0,
+    sub_solar_lon_deg=90.0,
+)
 
 
 @pytest.mark.parametrize("sun_deg", [2.0, 5.0, 10.0])
@@ -118,7 +128,18 @@ def test_dim_ground_that_follows_a_shadow_is_declined():
 def test_what_begins_off_the_rim_is_not_the_rims():
     # the rim nearest to the Sun stands at (0, 5): 40 km across, so that its middle lies 20 km west of it
     middle = 5.0 - float(np.degrees(20.0 / MOON_RADIUS_KM))
-    mark = FeatureMark(Feature("Drawn", "crater", 0.0, middle, 40.0), 400, 400, 1, 20, 4, 1, 0.5, 1, 0.5)
+    mark = FeatureMark(
+        feature=Feature(name="Drawn", kind="crater", lat_deg=0.0, lon_deg=middle, size_km=40.0),
+        x=400,
+        y=400,
+        sigma_px=1,
+        radius_px=20,
+        sun_altitude_deg=4,
+        cos_view=1,
+        lit_fraction=0.5,
+        seen=1,
+        prominence=0.5,
+    )
     assert isinstance(rim_shadow(drawn(0.0, 20.0), POSE, mark, 1.5, 0.03), ShadowHeight)
     found = rim_shadow(drawn(11.0, 31.0), POSE, mark, 1.5, 0.03)
     assert isinstance(found, NotFound)
@@ -134,18 +155,36 @@ def test_off_the_picture_and_near_the_limb():
 
 def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
     when = datetime(2026, 3, 25, 20, tzinfo=UTC)
-    aspect = Aspect(when, None, 0, 0, 1.0, 88.0, 0, 0, None, 90, 0.5, 90, 900, 384_400, None, None, 2.0)
+    aspect = Aspect(
+        when_utc=when,
+        place=None,
+        libration_lat_deg=0,
+        libration_lon_deg=0,
+        sub_solar_lat_deg=1.0,
+        sub_solar_lon_deg=88.0,
+        axis_pa_deg=0,
+        bright_limb_pa_deg=0,
+        parallactic_deg=None,
+        phase_angle_deg=90,
+        illuminated_fraction=0.5,
+        elongation_deg=90,
+        semidiameter_arcsec=900,
+        distance_km=384_400,
+        altitude_deg=None,
+        azimuth_deg=None,
+        colongitude_deg=2.0,
+    )
     told = TimeCandidate(when, 5.0, "told")
     a = Placed(
-        "annotated",
-        True,
-        "",
-        "",
-        801,
-        801,
-        Taken((told,), None, None),
-        told,
-        Clock("agrees", when, 0.4),
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=801,
+        height=801,
+        taken=Taken(candidates=(told,), earliest_utc=None, latest_utc=None),
+        time=told,
+        clock=Clock("agrees", when, 0.4),
         pose=POSE,
         aspect=aspect,
         dated=Dated("sure"),

@@ -14,7 +14,18 @@ from moondesk.drawing import LAYERS, Dot, LabelStyle, OverlayStyle, Path, Text, 
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
 from moondesk.records import Feature, FeatureMark, Limb, Pose
 
-FAR = Pose(500, 500, 400, 30.0, False, 4.0, -3.0, 1.0, 60.0, distance_radii=1e6)
+FAR = Pose(
+    x=500,
+    y=500,
+    radius_px=400,
+    north_screen_deg=30.0,
+    mirrored=False,
+    libration_lat_deg=4.0,
+    libration_lon_deg=-3.0,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=60.0,
+    distance_radii=1e6,
+)
 
 
 @pytest.mark.parametrize("mirrored", [False, True])
@@ -144,7 +155,17 @@ def test_layers_can_be_left_out():
 
 
 def test_a_disc_without_pose_shows_its_limb():
-    limb = Limb(300, 200, 100, 0.3, (0.0,) * 9, 0.3, 300, 400, 2.0)
+    limb = Limb(
+        x=300,
+        y=200,
+        radius_px=100,
+        sigma_px=0.3,
+        covariance=(0.0,) * 9,
+        rms_px=0.3,
+        arc_deg=300,
+        n_points=400,
+        edge_width_px=2.0,
+    )
     annotation = replace(annotation_for(640, 480, FAR), status="disc_only", pose=None, limb=limb)
     (shape,) = drawing.compose(annotation)
     assert isinstance(shape, Path)
@@ -194,9 +215,20 @@ def test_svg_holds_larger_names_for_a_phone(name):
 
 
 def test_svg_escapes_names():
-    feature = Feature('A<b> & "c"', "crater", 0.0, 0.0, 90.0)
+    feature = Feature(name='A<b> & "c"', kind="crater", lat_deg=0.0, lon_deg=0.0, size_km=90.0)
     at = surface_to_pixel(FAR, 0.0, 0.0)
-    mark = FeatureMark(feature, float(at.x), float(at.y), 1.0, 10.0, 40.0, 0.99, 1.0, 1.0, 1.0)
+    mark = FeatureMark(
+        feature=feature,
+        x=float(at.x),
+        y=float(at.y),
+        sigma_px=1.0,
+        radius_px=10.0,
+        sun_altitude_deg=40.0,
+        cos_view=0.99,
+        lit_fraction=1.0,
+        seen=1.0,
+        prominence=1.0,
+    )
     labels = drawing.place_labels(1000, 1000, FAR, [mark], LabelStyle())
     document = drawing.overlay_svg(annotation_for(1000, 1000, FAR, features=(mark,), labels=labels))
     assert "<b>" not in document

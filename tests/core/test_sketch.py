@@ -73,7 +73,17 @@ def test_blank_and_odd_pictures(size, level):
     assert alike(made, []).shape == (0,)
 
 
-POSE = Pose(500, 400, 300, 20.0, False, 3.0, -4.0, 1.0, 50.0)
+POSE = Pose(
+    x=500,
+    y=400,
+    radius_px=300,
+    north_screen_deg=20.0,
+    mirrored=False,
+    libration_lat_deg=3.0,
+    libration_lon_deg=-4.0,
+    sub_solar_lat_deg=1.0,
+    sub_solar_lon_deg=50.0,
+)
 STANCE = stance_of(POSE)
 
 

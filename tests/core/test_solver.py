@@ -12,7 +12,7 @@ from moondesk.placement.matching import Matches
 from moondesk.placement.solver import BASE, FLATTENING, LENS, Prior, pixel_sigma, solve
 from moondesk.records import Limb, Pose
 
-TRUE = Pose(612.3, 455.8, 301.7, 141.25, True, -4.31, 6.02, 0.7, 40.0, 221.3, axis_x=600.0, axis_y=450.0,
+TRUE = Pose(x=612.3, y=455.8, radius_px=301.7, north_screen_deg=141.25, mirrored=True, libration_lat_deg=-4.31, libration_lon_deg=6.02, sub_solar_lat_deg=0.7, sub_solar_lon_deg=40.0, distance_radii=221.3, axis_x=600.0, axis_y=450.0,
             axis_scale_px=750.0)  # fmt: skip
 START = replace(TRUE, x=615.0, y=453.0, radius_px=304.0, north_screen_deg=140.4, libration_lat_deg=-3.6,
                 libration_lon_deg=5.1)  # fmt: skip
@@ -33,7 +33,9 @@ def pixels(pose: Pose, vectors: np.ndarray) -> np.ndarray:
 
 def matches(vectors: np.ndarray, xy: np.ndarray, frame_px: float = 1.25) -> Matches:
     ones = np.ones(len(vectors))
-    return Matches(vectors, xy, 0.8 * ones, 0.05 * ones, len(vectors), frame_px)
+    return Matches(
+        surface=vectors, xy=xy, correlation=0.8 * ones, sharpness=0.05 * ones, tried=len(vectors), frame_px=frame_px
+    )
 
 
 def of(pose: Pose, names: tuple[str, ...] = BASE) -> np.ndarray:
@@ -103,7 +105,17 @@ def test_prior_holds_what_the_matches_do_not_say() -> None:
 
 
 def test_limb_alone_fixes_centre_and_radius() -> None:
-    limb = Limb(612.0, 456.0, 301.5, 0.1, tuple((0.01 * np.eye(3)).ravel()), 0.2, 180.0, 180, 2.0)
+    limb = Limb(
+        x=612.0,
+        y=456.0,
+        radius_px=301.5,
+        sigma_px=0.1,
+        covariance=tuple((0.01 * np.eye(3)).ravel()),
+        rms_px=0.2,
+        arc_deg=180.0,
+        n_points=180,
+        edge_width_px=2.0,
+    )
     priors = tuple(Prior(n, getattr(START, n), 0.5) for n in BASE[3:])
     solution = solve(START, matches(np.zeros((0, 3)), np.zeros((0, 2))), limb, 0.5, priors)
     np.testing.assert_allclose(of(solution.pose)[:3], [612.0, 456.0, 301.5], atol=1e-6)

@@ -50,7 +50,20 @@ from moondesk.records import (
 from tests.scenes import FieldStop as Stop
 from tests.scenes import Film, Optics, Scene, SceneSpec, Sky, render, spec_of
 
-FLAT = Pose(500.0, 400.0, 300.0, 20.0, False, 3.0, -4.0, 0.5, 40.0, axis_x=520.0, axis_y=390.0, axis_scale_px=700.0)
+FLAT = Pose(
+    x=500.0,
+    y=400.0,
+    radius_px=300.0,
+    north_screen_deg=20.0,
+    mirrored=False,
+    libration_lat_deg=3.0,
+    libration_lon_deg=-4.0,
+    sub_solar_lat_deg=0.5,
+    sub_solar_lon_deg=40.0,
+    axis_x=520.0,
+    axis_y=390.0,
+    axis_scale_px=700.0,
+)
 PRIORS = (Prior("libration_lat_deg", 3.0, 0.3), Prior("libration_lon_deg", -4.0, 0.3))
 
 
@@ -67,7 +80,7 @@ def pairs(pose: Pose, shift: np.ndarray | float = 0.0, count: int = 240, noise_p
     surface = spread(count)
     xy = predicted(pose, surface) + shift + np.random.default_rng(2).normal(0, noise_px, (count, 2))
     ones = np.ones(count)
-    return Matches(surface, xy, 0.8 * ones, 0.05 * ones, count, 2.1)
+    return Matches(surface=surface, xy=xy, correlation=0.8 * ones, sharpness=0.05 * ones, tried=count, frame_px=2.1)
 
 
 def off_px(found: Pose, true: Pose) -> float:
@@ -117,10 +130,10 @@ def test_a_part_that_lies_elsewhere_is_named_by_its_side() -> None:
 
 def test_the_stated_sigma_carries_the_smooth_residual_where_it_is() -> None:
     look, _ = stitched()
-    top, low, limb = extra_pct(Evidence(look), np.array([[0.1, 0.5], [0.0, -0.75], [0.99, 0.0]]))
+    top, low, limb = extra_pct(Evidence(look=look), np.array([[0.1, 0.5], [0.0, -0.75], [0.99, 0.0]]))
     assert top < 0.02
     assert low > 1.0
-    clean = extra_pct(Evidence(second_look(pairs(FLAT), FLAT)), look.uv)
+    clean = extra_pct(Evidence(look=second_look(pairs(FLAT), FLAT)), look.uv)
     assert np.median(clean) < 0.02
     assert limb < 0.1
 
@@ -128,10 +141,17 @@ def test_the_stated_sigma_carries_the_smooth_residual_where_it_is() -> None:
 def test_names_far_from_any_patch_are_less_certain_the_further() -> None:
     every = pairs(FLAT)
     west = predicted(FLAT, every.surface)[:, 0] < FLAT.x
-    half = Matches(every.surface[west], every.xy[west], every.correlation[west], every.sharpness[west], 240, 2.1)
+    half = Matches(
+        surface=every.surface[west],
+        xy=every.xy[west],
+        correlation=every.correlation[west],
+        sharpness=every.sharpness[west],
+        tried=240,
+        frame_px=2.1,
+    )
     look = second_look(half, FLAT)
     u = np.array([0.15, 0.6, 0.9])
-    near, far, farther = extra_pct(Evidence(look), np.column_stack([u * np.cos(0.35), u * np.sin(0.35)]))
+    near, far, farther = extra_pct(Evidence(look=look), np.column_stack([u * np.cos(0.35), u * np.sin(0.35)]))
     assert near < 0.1
     assert 0.5 < far < farther
 
@@ -166,7 +186,15 @@ def coloured(apart_px: float) -> tuple[Picture, Pose]:
     light = (0.2126 * red + 0.7152 * grey + 0.0722 * blue).astype(np.float32)
     redness = ((red - blue) / np.maximum(red + grey + blue, 1e-3)).astype(np.float32)
     pose = replace(FLAT, x=float(model.centre), y=float(model.centre), radius_px=140.0, north_screen_deg=0.0)
-    return Picture(light, redness, 1.0, *grey.shape[::-1], 1, "image/png"), pose
+    return Picture(
+        luminance=light,
+        redness=redness,
+        shrink=1.0,
+        width=grey.shape[1],
+        height=grey.shape[0],
+        orientation_applied=1,
+        media_type="image/png",
+    ), pose
 
 
 def test_red_and_blue_apart_widen_the_sigma() -> None:
@@ -202,7 +230,14 @@ def test_the_outline_asks_for_a_second_look_and_names_the_side() -> None:
     assert side_confirmed(second_look(every, pose), pose, found)
     away = predicted(pose, every.surface) - (FLAT.x, FLAT.y)
     rest = ~((away[:, 0] < 0) & (away[:, 1] > 0))
-    few = Matches(every.surface[rest], every.xy[rest], every.correlation[rest], every.sharpness[rest], 240, 2.1)
+    few = Matches(
+        surface=every.surface[rest],
+        xy=every.xy[rest],
+        correlation=every.correlation[rest],
+        sharpness=every.sharpness[rest],
+        tried=240,
+        frame_px=2.1,
+    )
     assert not side_confirmed(second_look(few, pose), pose, found)
 
 
@@ -210,15 +245,15 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
     bent = replace(FLAT, tilt=0.08, tilt_screen_deg=30.0, tangential=0.02, tangential_screen_deg=200.0)
     for pose in (bent, replace(bent, mirrored=True)):
         whole = Annotation(
-            "annotated",
-            True,
-            "",
-            "",
-            1000,
-            800,
-            Taken((), None, None),
-            None,
-            Clock("no_clock", None, None),
+            status="annotated",
+            sure=True,
+            reason="",
+            advice="",
+            width=1000,
+            height=800,
+            taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+            time=None,
+            clock=Clock("no_clock", None, None),
             pose=pose,
             field_stop=FieldStop(450.0, 380.0, 250.0),
         )
@@ -237,7 +272,11 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 PLACE = Place(45.0, 12.0)
-TAKEN = Taken((TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),), WHEN - timedelta(days=3), WHEN + timedelta(hours=6))
+TAKEN = Taken(
+    candidates=(TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),),
+    earliest_utc=WHEN - timedelta(days=3),
+    latest_utc=WHEN + timedelta(hours=6),
+)
 STOP = Stop(250.0, 230.0, 150.0)
 EDGE = FieldStop(STOP.x, STOP.y, STOP.radius_px)
 
@@ -300,7 +339,10 @@ def test_outside_an_eyepieces_field_nothing_is_seen_labelled_or_pointed_at(eyepi
     assert labelled
     assert not labelled & {m.feature.name for m in out}
     # a frame for air asks the same
-    shown = _inside(Composition(lambda x, y: (x, y, np.zeros_like(x)), 1.0, found.pose, None, True), found)
+    shown = _inside(
+        Composition(lookup=lambda x, y: (x, y, np.zeros_like(x)), step=1.0, pose=found.pose, disc=None, whole=True),
+        found,
+    )
     at = shown(np.array([STOP.x, STOP.x + 1.1 * STOP.radius_px]), np.array([STOP.y, STOP.y]))
     assert at.tolist() == [True, False]
 
@@ -341,11 +383,24 @@ def test_what_is_too_uncertain_has_no_name() -> None:
         feature = find(name)
         assert isinstance(feature, Feature)
         at = surface_to_pixel(FLAT, feature.lat_deg, feature.lon_deg)
-        marks.append(FeatureMark(feature, float(at.x), float(at.y), 0.05, 8.0, 30.0, 0.7, 1.0, 0.9, 0.5))
-    north, south = doubted(tuple(marks), FLAT, Evidence(look))
+        marks.append(
+            FeatureMark(
+                feature=feature,
+                x=float(at.x),
+                y=float(at.y),
+                sigma_px=0.05,
+                radius_px=8.0,
+                sun_altitude_deg=30.0,
+                cos_view=0.7,
+                lit_fraction=1.0,
+                seen=0.9,
+                prominence=0.5,
+            )
+        )
+    north, south = doubted(tuple(marks), FLAT, Evidence(look=look))
     assert (north.seen, north.sigma_px) == (0.9, pytest.approx(0.05, abs=0.2))
     assert south.sigma_px > 3
     # twice as far, and no name stands there
     worse = replace(look, smooth=2 * look.smooth, off=2 * look.off)
-    assert doubted(tuple(marks), FLAT, Evidence(worse))[1].seen == 0
-    assert doubted((), FLAT, Evidence(look)) == ()
+    assert doubted(tuple(marks), FLAT, Evidence(look=worse))[1].seen == 0
+    assert doubted((), FLAT, Evidence(look=look)) == ()

@@ -71,10 +71,10 @@ def test_no_date_at_all_is_the_normal_case() -> None:
     out = io.BytesIO()
     Image.new("L", (32, 32)).save(out, "JPEG")
     for data in (out.getvalue(), b"", b"nothing like a picture"):
-        assert read_taken(data, NOTHING) == Taken((), None, None)
+        assert read_taken(data, NOTHING) == Taken(candidates=(), earliest_utc=None, latest_utc=None)
     received = utc(2026, 5, 24, 9, 32)
     taken = read_taken(out.getvalue(), Known(received_utc=received))
-    assert taken == Taken((), received - timedelta(days=4), received)
+    assert taken == Taken(candidates=(), earliest_utc=received - timedelta(days=4), latest_utc=received)
 
 
 def test_told_beats_everything_and_a_contradiction_is_named() -> None:
@@ -282,7 +282,7 @@ def test_impossible_date_is_ignored_and_named(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["    :  :     :  :  ", "                   ", ""])
 def test_blank_date_is_just_unknown(text: str) -> None:
-    assert read_taken(photo(text), NOTHING) == Taken((), None, None)
+    assert read_taken(photo(text), NOTHING) == Taken(candidates=(), earliest_utc=None, latest_utc=None)
 
 
 @pytest.mark.parametrize("offset", ["+15:00", "-13:00", "+01:07", "Berlin"])

@@ -93,7 +93,17 @@ def test_up_left_and_the_hand_of_a_turn() -> None:
 
 def test_a_disc_without_a_pose_is_turned_too_but_not_by_its_north() -> None:
     annotation = annotation_for(*SCENES["half"])
-    limb = Limb(559.0, 808.0, 422.0, 1.0, (1.0,) * 9, 0.5, 300.0, 500, 2.0)
+    limb = Limb(
+        x=559.0,
+        y=808.0,
+        radius_px=422.0,
+        sigma_px=1.0,
+        covariance=(1.0,) * 9,
+        rms_px=0.5,
+        arc_deg=300.0,
+        n_points=500,
+        edge_width_px=2.0,
+    )
     only = replace(annotation, pose=None, limb=limb, features=(), labels=())
     seen = annotate_turned(only, Turn(1200, 1600, False, 180.0))
     assert seen.limb is not None

@@ -39,7 +39,7 @@ PLATE = Look(
     all_round=1.0,
     redness=0.0,
 )
-SMALL = Spot(300.0, 200.0, 12.0, largest=12.0)
+SMALL = Spot(x=300.0, y=200.0, radius=12.0, largest=12.0)
 
 
 def said(look: Look | None, spot: Spot | None = None) -> tuple[str, str]:
@@ -170,11 +170,11 @@ def test_every_doubt_about_a_placement_is_named() -> None:
     assert (plain.status, plain.sure, plain.reason, plain.advice) == ("annotated", True, "", "")
     weak = with_surroundings(Trust(True, False, "Only 9 places."), 1, Eclipse(doubt=True))
     assert (weak.status, weak.sure, weak.reason) == ("annotated", False, "Only 9 places.")
-    both = with_surroundings(GOOD, 4, Eclipse(True, "The disc is as red as in the Earth's shadow"))
+    both = with_surroundings(GOOD, 4, Eclipse(told=True, words="The disc is as red as in the Earth's shadow"))
     assert (both.status, both.sure, both.flags) == ("eclipse", False, ("several discs",))
     assert "4 times" in both.reason
     assert "as red as" in both.reason
-    got = with_surroundings(GOOD, 1, Eclipse(True, "A partial lunar eclipse is on"))
+    got = with_surroundings(GOOD, 1, Eclipse(told=True, words="A partial lunar eclipse is on"))
     assert (got.status, got.sure) == ("eclipse", False)
     assert "A partial lunar eclipse" in got.reason
     assert got.advice

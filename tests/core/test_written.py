@@ -224,7 +224,9 @@ def test_date_obs_is_utc_with_its_source_and_the_exposure_has_a_middle() -> None
     assert taken.local_text == "2026-10-18 18:42:10 UTC+00:00"
     assert taken.camera == "Camera 5"
     # DATE, when the file was written, is never asked for
-    assert read_taken(fits(FRAME, DATE="2026-10-18T18:42:10"), ARRIVED) == Taken((), RECEIVED - WINDOW, RECEIVED)
+    assert read_taken(fits(FRAME, DATE="2026-10-18T18:42:10"), ARRIVED) == Taken(
+        candidates=(), earliest_utc=RECEIVED - WINDOW, latest_utc=RECEIVED
+    )
 
 
 @pytest.mark.parametrize("scale", ["TAI", "TT", "TDB", "UTC"])

@@ -95,10 +95,10 @@ def open_desk(folder, config) -> ApiDesk:
     (folder / "e.png").write_bytes(fakes.png(fakes.UNSURE))
     with Storage(config.data_dir) as storage:
         media, edition = Media(config.data_dir), open_edition(storage, config, NOW, lambda _: None)
-        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+        list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
         list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
         (folder / "waiting.png").write_bytes(fakes.png(shade=200))
-        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+        list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
         ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
         make_account(config.data_dir, "Ada", "presenter")
         account = make_account(config.data_dir, "Bo", "helper")

@@ -42,7 +42,7 @@ def folder(tmp_path):
 
 @pytest.fixture
 def config(tmp_path):
-    return Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna"))
+    return Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna"))
 
 
 @pytest.fixture

@@ -44,15 +44,15 @@ def jpeg_with_gps() -> bytes:
 
 def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
     return records.Annotation(
-        status,
-        False,
-        reason,
-        advice,
-        80,
-        60,
-        records.Taken((), None, None),
-        None,
-        records.Clock("no_clock", None, None),
+        status=status,
+        sure=False,
+        reason=reason,
+        advice=advice,
+        width=80,
+        height=60,
+        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=records.Clock("no_clock", None, None),
     )
 
 
@@ -62,7 +62,16 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
     candidate = records.TimeCandidate(when, 1.0, "told")
     marks = tuple(
         records.FeatureMark(
-            records.Feature(name, kind, 9.7, -20.0, size, meaning), x, 30.0, 0.5, 3.0, sun, 0.9, lit, seen, prominence
+            feature=records.Feature(name=name, kind=kind, lat_deg=9.7, lon_deg=-20.0, size_km=size, meaning=meaning),
+            x=x,
+            y=30.0,
+            sigma_px=0.5,
+            radius_px=3.0,
+            sun_altitude_deg=sun,
+            cos_view=0.9,
+            lit_fraction=lit,
+            seen=seen,
+            prominence=prominence,
         )
         for name, kind, meaning, size, x, sun, lit, seen, prominence in (
             ("Copernicus", "crater", None, 96.0, 30.0, 12.0, 1.0, 0.95, 0.9),
@@ -71,16 +80,27 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         )
     )
     return records.Annotation(
-        "annotated",
-        sure,
-        "" if sure else "Two turns fit nearly as well.",
-        "" if sure else "Pin two features.",
-        80,
-        60,
-        records.Taken((candidate,), None, None),
-        candidate,
-        records.Clock("agrees", when, 1.0),
-        pose=records.Pose(40.0, 30.0, 20.0, 12.0, True, 4.0, -3.0, 1.0, 40.0, sigma_pct_radius=0.07),
+        status="annotated",
+        sure=sure,
+        reason="" if sure else "Two turns fit nearly as well.",
+        advice="" if sure else "Pin two features.",
+        width=80,
+        height=60,
+        taken=records.Taken(candidates=(candidate,), earliest_utc=None, latest_utc=None),
+        time=candidate,
+        clock=records.Clock("agrees", when, 1.0),
+        pose=records.Pose(
+            x=40.0,
+            y=30.0,
+            radius_px=20.0,
+            north_screen_deg=12.0,
+            mirrored=True,
+            libration_lat_deg=4.0,
+            libration_lon_deg=-3.0,
+            sub_solar_lat_deg=1.0,
+            sub_solar_lon_deg=40.0,
+            sigma_pct_radius=0.07,
+        ),
         terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
         features=marks,
         dated=records.Dated("sure"),
@@ -97,7 +117,20 @@ def annotate_picture(data: bytes, known: records.Known) -> records.Annotation:
         raise RuntimeError("a planted fault")
     if width == NOT_MOON:
         lamp = bare("not_moon", "This is a street lamp.", "Point at the Moon.")
-        return replace(lamp, limb=records.Limb(40.0, 30.0, 9.0, 0.5, (1.0,) * 9, 0.2, 360.0, 99, 2.0))
+        return replace(
+            lamp,
+            limb=records.Limb(
+                x=40.0,
+                y=30.0,
+                radius_px=9.0,
+                sigma_px=0.5,
+                covariance=(1.0,) * 9,
+                rms_px=0.2,
+                arc_deg=360.0,
+                n_points=99,
+                edge_width_px=2.0,
+            ),
+        )
     return annotation(width != UNSURE, known)
 
 
@@ -118,4 +151,12 @@ def measure(rgb, annotation: records.Annotation):
 
 
 def load() -> Engine:
-    return Engine("fake 1", annotate_picture, decode_rgb, draw, draw, overlay_svg, measure=measure)
+    return Engine(
+        version="fake 1",
+        annotate=annotate_picture,
+        decode_rgb=decode_rgb,
+        draw_labelled=draw,
+        draw_upright=draw,
+        overlay_svg=overlay_svg,
+        measure=measure,
+    )

@@ -107,7 +107,9 @@ def mutated(seed: int, case: int) -> bytes:
 
 def tried(data: bytes) -> str:
     """What became of a mail: "pictures" or "refused". Whatever is raised is a fault."""
-    arrival, contents = mail_arrival(Received(data, "fuzz", "fuzz.eml", True), "mail:0", Limits())
+    arrival, contents = mail_arrival(
+        Received(data=data, origin="fuzz", name="fuzz.eml", is_mail=True), "mail:0", Limits()
+    )
     assert isinstance(arrival, Arrival)
     assert arrival.enclosures, "a mail that is listed nowhere is lost"
     assert all(e.sha256 or e.refused for e in arrival.enclosures)

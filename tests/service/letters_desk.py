@@ -57,12 +57,14 @@ def with_terms(config):
 def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]:
     """Take mails into an edition and place their pictures; the ids of their submissions."""
     found = next((e for e in storage.editions() if e.plan.number == edition), None) or storage.add_edition(
-        EditionPlan(edition, air_utc=AIR)
+        EditionPlan(number=edition, air_utc=AIR)
     )
     media = Media(config.data_dir)
-    intake = Intake(storage, media, found, config, lambda: NOW, Reader(InProcess()))
+    intake = Intake(
+        storage=storage, media=media, edition=found, config=config, now=lambda: NOW, reader=Reader(InProcess())
+    )
     for k, data in enumerate(raw):
-        intake.take(Received(data, f"{k}.eml", f"{k}.eml", True))
+        intake.take(Received(data=data, origin=f"{k}.eml", name=f"{k}.eml", is_mail=True))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW, InProcess()))
     return [row["id"] for row in storage.read("select id from submissions order by id")][-len(raw) :]
 
@@ -70,7 +72,11 @@ def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]
 def taken_file(storage: Storage, config, path: Path) -> None:
     edition = storage.editions()[0]
     media = Media(config.data_dir)
-    list(Intake(storage, media, edition, config, lambda: NOW, Reader(InProcess())).take_path(path))
+    list(
+        Intake(
+            storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(InProcess())
+        ).take_path(path)
+    )
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW, InProcess()))
 
 

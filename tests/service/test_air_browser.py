@@ -35,19 +35,20 @@ LAYERS = {
 
 def item(number, sender):
     layers = tuple(
-        AirLayer(name, title, kind, base, f"{number}/{name}/1") for name, (title, kind, base, _, _) in LAYERS.items()
+        AirLayer(name=name, title=title, kind=kind, base=base, url=f"{number}/{name}/1")
+        for name, (title, kind, base, _, _) in LAYERS.items()
     )
     return AirItem(
-        number,
-        number,
-        sender,
-        f"{sender} from Graz",
-        f"say {sender}",
-        "",
-        60,
-        layers,
-        (),
-        (AirNote("Copernicus, say: ko-PER-ni-kus", "Copernicus", (f"Copernicus as {sender} saw it.",)),),
+        id=number,
+        place=number,
+        sender=sender,
+        credit=f"{sender} from Graz",
+        pronunciation=f"say {sender}",
+        note="",
+        seconds=60,
+        layers=layers,
+        stops=(),
+        notes=(AirNote("Copernicus, say: ko-PER-ni-kus", "Copernicus", (f"Copernicus as {sender} saw it.",)),),
     )
 
 
@@ -77,7 +78,7 @@ def rundown(monkeypatch):
 
 @pytest.fixture
 def app(config, storage, rundown):
-    storage.add_edition(EditionPlan(12))
+    storage.add_edition(EditionPlan(number=12))
     return create_app(config, now=lambda: NOW)
 
 

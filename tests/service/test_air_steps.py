@@ -22,7 +22,7 @@ FAR = 2**53 - 1
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(12))
+    return storage.add_edition(EditionPlan(number=12))
 
 
 @pytest.fixture

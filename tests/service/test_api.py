@@ -34,7 +34,7 @@ def prepared(tmp_path_factory):
     """A data folder with placed pictures, made once."""
     path = tmp_path_factory.mktemp("prepared")
     fill_folder(path / "folder")
-    return open_desk(path / "folder", Config(path / "data", PROGRAMME))
+    return open_desk(path / "folder", Config(data_dir=path / "data", programme=PROGRAMME))
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ def prepared(tmp_path_factory):
     """A data folder with placed pictures, made once."""
     path = tmp_path_factory.mktemp("prepared")
     fill_folder(path / "folder")
-    return open_desk(path / "folder", Config(path / "data", PROGRAMME))
+    return open_desk(path / "folder", Config(data_dir=path / "data", programme=PROGRAMME))
 
 
 @pytest.fixture
@@ -212,7 +212,7 @@ def test_what_is_no_consent_is_not_noted(desk, program, body, words):
 def test_a_consent_about_another_picture_of_the_submission_is_not_told_here(desk, config):
     with Storage(config.data_dir) as storage:
         found = storage.picture(desk.ids["a.png"])
-    record = ConsentRecord("refused", "phone", noted_by="Ada", picture_id=found.id + 1)
+    record = ConsentRecord(state="refused", kind="phone", noted_by="Ada", picture_id=found.id + 1)
     arrival = replace(found.submission.arrival, consents=(*found.submission.arrival.consents, record))
     other = shapes.consents(
         replace(found, submission=replace(found.submission, arrival=arrival)), permission(arrival, found.id)

@@ -52,7 +52,7 @@ def address(tmp_path_factory):
     """Where a desk is served, and the token for it."""
     path = tmp_path_factory.mktemp("contract")
     fill_folder(path / "folder")
-    desk = open_desk(path / "folder", Config(path / "data", PROGRAMME))
+    desk = open_desk(path / "folder", Config(data_dir=path / "data", programme=PROGRAMME))
     with served(desk.app) as where:
         yield where, desk.token
 
@@ -111,12 +111,16 @@ def test_the_document_is_openapi():
 def test_a_really_placed_picture_is_told_as_its_schema_says():
     jsonschema = pytest.importorskip("jsonschema")
     data = (SAMPLES / "IMG_0457.jpg").read_bytes()
-    annotation = annotate_picture(data, Known(SENT, None, None, ()))
+    annotation = annotate_picture(data, Known(received_utc=SENT, taken_utc=None, place=None, zones=()))
     assert annotation.status == "annotated"
     assert best_seen(annotation, 3)
-    enclosure = Enclosure("IMG_0457.jpg", len(data), "0" * 64, "image/jpeg")
-    found = SentPicture(1, Submission(1, 1, SENT, Arrival("key", "mail", "a.eml", (enclosure,))), enclosure)
-    stored = StoredAnnotation(1, annotation, "core", SENT, "0" * 16)
+    enclosure = Enclosure(given_name="IMG_0457.jpg", size_bytes=len(data), sha256="0" * 64, media_type="image/jpeg")
+    found = SentPicture(
+        1, Submission(1, 1, SENT, Arrival(key="key", source="mail", origin="a.eml", enclosures=(enclosure,))), enclosure
+    )
+    stored = StoredAnnotation(
+        picture_id=1, annotation=annotation, engine_version="core", made_utc=SENT, derived_key="0" * 16
+    )
     told = shapes.picture(
         found,
         1,

@@ -34,7 +34,7 @@ class Here:
 @pytest.fixture
 def edition(storage, media):
     """Three pictures of the evening of 17 October and one of the 19th; a fifth of the 17th may not be shown."""
-    made = storage.add_edition(EditionPlan(12, air_utc=NOW - timedelta(hours=1)))
+    made = storage.add_edition(EditionPlan(number=12, air_utc=NOW - timedelta(hours=1)))
     for number, name in enumerate(("Ilse", "Bo", "Cy"), 1):
         add(storage, media, made, number, name, sender_address=f"{name}@viewers.example")
     add(storage, media, made, 4, "Eike", taken=TAKEN + timedelta(days=2), dim=0.8)
@@ -180,7 +180,7 @@ def test_a_consent_taken_back_is_in_nothing_of_the_archive(client, storage, edit
     send(client, NIGHT)
     send(client, MONTH)
     (line,) = aired.lines(storage)
-    add_consent(storage, 1, ConsentRecord("refused", "phone", "Not any more.", noted_by="Ada"), NOW)
+    add_consent(storage, 1, ConsentRecord(state="refused", kind="phone", evidence="Not any more.", noted_by="Ada"), NOW)
     for path in ("/archive", "/archive?day=7", "/archive?day=8", NIGHT, MONTH, "/history", "/history?q=ilse"):
         assert "Ilse" not in page(client, path).replace("q=ilse", ""), path
     assert "Taken back by its sender" in page(client, "/history")

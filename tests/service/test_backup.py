@@ -35,7 +35,13 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 @pytest.fixture
 def intake(storage, media, config):
-    return Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    return Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
 
 
 @pytest.fixture

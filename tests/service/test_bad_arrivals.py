@@ -97,7 +97,10 @@ def test_what_is_tested_elsewhere_is_there(number: int) -> None:
 
 def take(folder: Path, storage: Storage, media: Media, config: Config) -> dict:
     edition = open_edition(storage, config, NOW, lambda _: None)
-    return {i.origin: i for i in Intake(storage, media, edition, config, lambda: NOW).take_path(folder)}
+    return {
+        i.origin: i
+        for i in Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder)
+    }
 
 
 def jpeg(**options: object) -> bytes:
@@ -296,7 +299,11 @@ def test_21_a_store_that_another_holds_is_waited_for(config, storage, media, tmp
     release = threading.Timer(0.5, lambda: other.execute("rollback"))
     release.start()
     try:
-        item = next(Intake(storage, media, edition, config, lambda: NOW).take_path(tmp_path / "a.png"))
+        item = next(
+            Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(
+                tmp_path / "a.png"
+            )
+        )
     finally:
         release.join()
         other.close()
@@ -330,10 +337,14 @@ def test_24_captions_in_any_script_and_any_syntax_are_text(config, storage, medi
         storage.add_submission(
             edition.id,
             Arrival(
-                f"file:{k:064x}",
-                "folder",
-                f"{k}.png",
-                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+                key=f"file:{k:064x}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(
+                    Enclosure(
+                        given_name=f"{k}.png", size_bytes=len(data), sha256=media.put(data), media_type="image/png"
+                    ),
+                ),
                 sender_name=caption,
                 credit_line=caption,
                 subject=caption,
@@ -401,6 +412,6 @@ def tags_of(data: bytes) -> dict[str, object]:
 def test_a_fault_in_one_picture_leaves_the_order_of_the_others(tmp_path):
     (tmp_path / "bad.jpg").write_bytes(b"\xff\xd8\xff")
     (tmp_path / "good.jpg").write_bytes((SAMPLES / "DSC_0412.jpg").read_bytes())
-    jobs = [Job(tmp_path / name, Known()) for name in ("bad.jpg", "good.jpg", "gone.jpg")]
+    jobs = [Job(path=tmp_path / name, known=Known()) for name in ("bad.jpg", "good.jpg", "gone.jpg")]
     placed = list(place_all(jobs, load_engine, 0, 60))
     assert [p.annotation.status for p in placed] == ["unreadable", "annotated", "unreadable"]

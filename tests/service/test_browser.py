@@ -29,7 +29,7 @@ def desk_url(tmp_path, storage, media, config):
     (folder / "b-with-a-rather-long-name-that-nobody-would-break-by-hand.png").write_bytes(fakes.png(fakes.UNSURE))
     (folder / "submissions.csv").write_text("file,name,place\na.png,Ilse,Vienna\n")
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     app = create_app(config)
     app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())

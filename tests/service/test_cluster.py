@@ -23,16 +23,20 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 
 def fill(storage, media, widths):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     for k, width in enumerate(widths):
         data = fakes.png(width, shade=k)
         storage.add_submission(
             edition.id,
             Arrival(
-                f"file:{k:064x}",
-                "folder",
-                f"{k}.png",
-                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+                key=f"file:{k:064x}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(
+                    Enclosure(
+                        given_name=f"{k}.png", size_bytes=len(data), sha256=media.put(data), media_type="image/png"
+                    ),
+                ),
             ),
             NOW,
         )

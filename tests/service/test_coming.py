@@ -29,7 +29,7 @@ VIENNA = Place(48.2, 16.4, 170.0)
 
 @pytest.fixture
 def config(tmp_path):
-    return Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna", VIENNA))
+    return Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna", VIENNA))
 
 
 @pytest.fixture
@@ -144,7 +144,9 @@ def test_drawings_are_kept_and_may_be_deleted(client, config):
 
 
 def test_without_a_place_it_says_what_cannot_be_told(tmp_path):
-    client = create_app(Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna"))).test_client()
+    client = create_app(
+        Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna"))
+    ).test_client()
     page = client.get("/coming?from=2026-03-26").get_data(as_text=True)
     assert "place is not set: heights" in page
     assert "As the eye sees it" not in page
@@ -176,9 +178,11 @@ def test_odd_addresses(client, path, status):
 def test_air_time_is_that_of_the_newest_edition_and_may_be_after_midnight(config):
     calendar = load_calendar(config)
     plans = [
-        EditionPlan(7, "live", None, datetime(2026, 3, 26, 23, 30, tzinfo=UTC)),  # 00:30 in Vienna
-        EditionPlan(6, "live", None, datetime(2026, 3, 25, 19, 0, tzinfo=UTC)),
-        EditionPlan(8),
+        EditionPlan(
+            number=7, kind="live", recording_utc=None, air_utc=datetime(2026, 3, 26, 23, 30, tzinfo=UTC)
+        ),  # 00:30 in Vienna
+        EditionPlan(number=6, kind="live", recording_utc=None, air_utc=datetime(2026, 3, 25, 19, 0, tzinfo=UTC)),
+        EditionPlan(number=8),
     ]
     air = air_of([Edition(k, plan) for k, plan in enumerate(plans)], config, calendar)
     assert (air.clock, air.source) == (time(0, 30), "as edition 7")
@@ -208,12 +212,23 @@ def test_a_moon_that_is_down_on_air_is_drawn_for_when_it_is_up(client):
 
 
 def mark(name, kind, size, lit=1.0):
-    return FeatureMark(Feature(name, kind, 0.0, 0.0, size), 0, 0, 0, 1, 5.0, 1.0, lit, 1.0, 0.5)
+    return FeatureMark(
+        feature=Feature(name=name, kind=kind, lat_deg=0.0, lon_deg=0.0, size_km=size),
+        x=0,
+        y=0,
+        sigma_px=0,
+        radius_px=1,
+        sun_altitude_deg=5.0,
+        cos_view=1.0,
+        lit_fraction=lit,
+        seen=1.0,
+        prominence=0.5,
+    )
 
 
 def test_what_is_asked_for_goes_by_what_each_equipment_shows():
     evening = coming(date(2026, 3, 26), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
-    sky = Sky(evening.on_air, "none", None, False, True, "none")
+    sky = Sky(on_air=evening.on_air, caution="none", night=None, sun_up_on_air=False, waxing=True, eclipse="none")
     marks = [
         mark("Plato", "crater", 101),
         mark("Pico", "mountain", 25),
@@ -237,7 +252,10 @@ def test_the_mornings_crescent_is_to_be_left_before_the_sun_rises():
     rises = end - timedelta(hours=6)
     night = Night(end - timedelta(days=1), end, (), ((rises, end),))
     one = coming(date(2026, 4, 14), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
-    said = cautions(Sky(one.on_air, "near", night, False, False, "none"), {rises: "06:00"})
+    said = cautions(
+        Sky(on_air=one.on_air, caution="near", night=night, sun_up_on_air=False, waxing=False, eclipse="none"),
+        {rises: "06:00"},
+    )
     assert len(said) == 1
     assert "finished well before the Sun rises, at 06:00 over a level horizon" in said[0]
     assert OPTICS in said[0]
@@ -246,11 +264,64 @@ def test_the_mornings_crescent_is_to_be_left_before_the_sun_rises():
 def test_changes_in_words():
     from moondesk.comparison.changed_light import Change
 
-    f = Feature("Copernicus", "crater", 9.6, -20.1, 96.0)
-    assert change_words(Change(f, "whole", -10.0, 2.4, 0.0, 1.0, 0.5)) == "lit now, Sun 2° high"
-    assert change_words(Change(f, "partly", -1.0, 0.2, 0.2, 0.62, 0.5), "then") == "60 % lit then, 20 % before"
-    assert change_words(Change(f, "whole", 4.0, -6.0, 1.0, 0.0, 0.5)) == "dark now, Sun 6° down"
-    assert change_words(Change(f, "partly", 4.0, 0.0, 1.0, 0.4, 0.5)) == "40 % still lit now, 100 % before"
+    f = Feature(name="Copernicus", kind="crater", lat_deg=9.6, lon_deg=-20.1, size_km=96.0)
+    assert (
+        change_words(
+            Change(
+                feature=f,
+                amount="whole",
+                sun_before_deg=-10.0,
+                sun_after_deg=2.4,
+                lit_before=0.0,
+                lit_after=1.0,
+                prominence=0.5,
+            )
+        )
+        == "lit now, Sun 2° high"
+    )
+    assert (
+        change_words(
+            Change(
+                feature=f,
+                amount="partly",
+                sun_before_deg=-1.0,
+                sun_after_deg=0.2,
+                lit_before=0.2,
+                lit_after=0.62,
+                prominence=0.5,
+            ),
+            "then",
+        )
+        == "60 % lit then, 20 % before"
+    )
+    assert (
+        change_words(
+            Change(
+                feature=f,
+                amount="whole",
+                sun_before_deg=4.0,
+                sun_after_deg=-6.0,
+                lit_before=1.0,
+                lit_after=0.0,
+                prominence=0.5,
+            )
+        )
+        == "dark now, Sun 6° down"
+    )
+    assert (
+        change_words(
+            Change(
+                feature=f,
+                amount="partly",
+                sun_before_deg=4.0,
+                sun_after_deg=0.0,
+                lit_before=1.0,
+                lit_after=0.4,
+                prominence=0.5,
+            )
+        )
+        == "40 % still lit now, 100 % before"
+    )
 
 
 def test_the_template_uses_every_field_and_nothing_else(config):

@@ -39,7 +39,7 @@ KEY = "ab" * 8
 
 @pytest.fixture
 def config(tmp_path):
-    return Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna", VIENNA))
+    return Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna", VIENNA))
 
 
 @pytest.fixture
@@ -49,8 +49,8 @@ def client(config):
 
 def pose_at(when, x=300.0, y=260.0, radius=200.0, north=20.0, mirrored=False):
     a = aspect_at(when, VIENNA)
-    return Pose(x, y, radius, north, mirrored, a.libration_lat_deg, a.libration_lon_deg, a.sub_solar_lat_deg,
-                a.sub_solar_lon_deg, a.distance_km / 1737.4, sigma_pct_radius=0.05)  # fmt: skip
+    return Pose(x=x, y=y, radius_px=radius, north_screen_deg=north, mirrored=mirrored, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
+                sub_solar_lon_deg=a.sub_solar_lon_deg, distance_radii=a.distance_km / 1737.4, sigma_pct_radius=0.05)  # fmt: skip
 
 
 def photograph(pose, width=600, height=520):
@@ -72,21 +72,30 @@ def put(storage, config):
     def add(who, pose, taken, number=1, sure=True, photo=True, status="annotated"):
         if number not in editions:
             evenings = () if taken is None else (taken.date(),)
-            editions[number] = storage.add_edition(EditionPlan(number, evenings=evenings))
+            editions[number] = storage.add_edition(EditionPlan(number=number, evenings=evenings))
         n = next(count)
         sha = sha256_of(f"picture {n}".encode())
         arrival = Arrival(
-            f"file:{n}", "folder", "a", (Enclosure(f"{n}.jpg", 9 * n, sha, "image/jpeg"),), sender_name=who
+            key=f"file:{n}",
+            source="folder",
+            origin="a",
+            enclosures=(Enclosure(given_name=f"{n}.jpg", size_bytes=9 * n, sha256=sha, media_type="image/jpeg"),),
+            sender_name=who,
         )
         storage.add_submission(editions[number].id, arrival, EVENING)
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
-            status, sure, "" if sure else "Two turns fit nearly as well.", "", 600, 520,
-            records.Taken((), None, None), time, records.Clock("agrees", None, None), pose=pose,
+            status=status, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=600, height=520,
+            taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock("agrees", None, None), pose=pose,
             terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
             dated=records.Dated("sure" if time else "unknown"))  # fmt: skip
         picture_id = max(p.picture.id for p in storage.pictures(editions[number].id, 99))
-        storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", EVENING, KEY), [])
+        storage.add_annotation(
+            StoredAnnotation(
+                picture_id=picture_id, annotation=annotation, engine_version="fake 1", made_utc=EVENING, derived_key=KEY
+            ),
+            [],
+        )
         if photo:
             folder = Media(config.data_dir).derived_folder(sha, KEY)
             folder.mkdir(parents=True)
@@ -283,8 +292,12 @@ def test_an_empty_store_says_so(client):
 
 def test_waiting_and_missing_pictures_are_told(client, pair, put, storage):
     edition = storage.editions()[0]
-    enclosure = Enclosure("w.jpg", 1, "c" * 64, "image/jpeg")
-    storage.add_submission(edition.id, Arrival("file:w", "folder", "a", (enclosure,), sender_name="Waiter"), EVENING)
+    enclosure = Enclosure(given_name="w.jpg", size_bytes=1, sha256="c" * 64, media_type="image/jpeg")
+    storage.add_submission(
+        edition.id,
+        Arrival(key="file:w", source="folder", origin="a", enclosures=(enclosure,), sender_name="Waiter"),
+        EVENING,
+    )
     waiting = max(p.picture.id for p in storage.pictures(edition.id, 99))
     page = client.get(f"/compare?pictures={pair[0]},{waiting},{pair[1]}").get_data(as_text=True)
     assert "It has not been placed yet." in page
@@ -294,14 +307,30 @@ def test_waiting_and_missing_pictures_are_told(client, pair, put, storage):
 def listed(storage_picture, edition_id, taken, sure=True):
     from moondesk.service.store.records import AnnotationSummary, SentPicture, Submission
 
-    arrival = Arrival(f"k{storage_picture}", "folder", "a", ())
-    sent = SentPicture(storage_picture, Submission(1, edition_id, EVENING, arrival), Enclosure("a", 1, None, None))
-    return ListedPicture(sent, AnnotationSummary("annotated", sure, "", taken, "told", "agrees", (), KEY))
+    arrival = Arrival(key=f"k{storage_picture}", source="folder", origin="a", enclosures=())
+    sent = SentPicture(
+        storage_picture,
+        Submission(1, edition_id, EVENING, arrival),
+        Enclosure(given_name="a", size_bytes=1, sha256=None, media_type=None),
+    )
+    return ListedPicture(
+        sent,
+        AnnotationSummary(
+            status="annotated",
+            sure=sure,
+            reason="",
+            taken_utc=taken,
+            time_source="told",
+            clock_verdict="agrees",
+            best_seen=(),
+            derived_key=KEY,
+        ),
+    )
 
 
 def test_the_last_evening_is_the_latest_before_this_one(config):
     calendar = load_calendar(config)
-    edition = Edition(5, EditionPlan(9, evenings=(date(2026, 3, 27),)))
+    edition = Edition(5, EditionPlan(number=9, evenings=(date(2026, 3, 27),)))
     some = [
         listed(1, 4, EVENING - timedelta(days=3)),
         listed(2, 4, EVENING),

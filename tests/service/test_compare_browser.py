@@ -28,17 +28,26 @@ DESK, TABLET, PHONE = ({"width": w, "height": h} for w, h in ((1280, 800), (768,
 def keep_picture(storage, config, edition, n, who, taken, sure):
     """A plain grey disc, as placing would leave it; the later ones are brighter."""
     a, sha = aspect_at(taken, VIENNA), sha256_of(f"picture {n}".encode())
-    pose = Pose(200.0, 200.0, 150.0, 10.0 * n, bool(n % 2), a.libration_lat_deg, a.libration_lon_deg,
-                a.sub_solar_lat_deg, a.sub_solar_lon_deg, sigma_pct_radius=0.05)  # fmt: skip
-    enclosure = Enclosure(f"{n}.jpg", 9, sha, "image/jpeg")
-    storage.add_submission(edition.id, Arrival(f"file:{n}", "folder", "a", (enclosure,), sender_name=who), EVENING)
+    pose = Pose(x=200.0, y=200.0, radius_px=150.0, north_screen_deg=10.0 * n, mirrored=bool(n % 2), libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg,
+                sub_solar_lat_deg=a.sub_solar_lat_deg, sub_solar_lon_deg=a.sub_solar_lon_deg, sigma_pct_radius=0.05)  # fmt: skip
+    enclosure = Enclosure(given_name=f"{n}.jpg", size_bytes=9, sha256=sha, media_type="image/jpeg")
+    storage.add_submission(
+        edition.id,
+        Arrival(key=f"file:{n}", source="folder", origin="a", enclosures=(enclosure,), sender_name=who),
+        EVENING,
+    )
     time = records.TimeCandidate(taken, 1.0, "told")
     annotation = records.Annotation(
-        "annotated", sure, "" if sure else "Two turns fit nearly as well.", "", 400, 400,
-        records.Taken((), None, None), time, records.Clock("agrees", None, None), pose=pose,
+        status="annotated", sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
+        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock("agrees", None, None), pose=pose,
         terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated("sure"))  # fmt: skip
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-    storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", EVENING, KEY), [])
+    storage.add_annotation(
+        StoredAnnotation(
+            picture_id=picture_id, annotation=annotation, engine_version="fake 1", made_utc=EVENING, derived_key=KEY
+        ),
+        [],
+    )
     folder = Media(config.data_dir).derived_folder(sha, KEY)
     folder.mkdir(parents=True)
     grey = np.zeros((400, 400), np.uint8)
@@ -49,8 +58,8 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
 
 @pytest.fixture
 def desk_url(tmp_path, storage):
-    config = Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna", VIENNA))
-    edition = storage.add_edition(EditionPlan(1))
+    config = Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna", VIENNA))
+    edition = storage.add_edition(EditionPlan(number=1))
     for n, (who, days, sure) in enumerate((("Ilse", 0, True), ("Bo", 1, True), ("Karl", 1, False))):
         keep_picture(storage, config, edition, n, who, EVENING + timedelta(days=days, hours=n), sure)
     with served(create_app(config)) as url:

@@ -36,12 +36,12 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
     """The sample as another viewer's picture of the same evening."""
     data, rgb, found, quality = placed()
     sha = media.put(data + b"\0" * number)
-    consents = (ConsentRecord(state, "table", "told"),)
+    consents = (ConsentRecord(state=state, kind="table", evidence="told"),)
     arrival = Arrival(
-        f"file:{sha}",
-        "folder",
-        "a",
-        (Enclosure(f"{number}.jpg", len(data), sha, "image/jpeg"),),
+        key=f"file:{sha}",
+        source="folder",
+        origin="a",
+        enclosures=(Enclosure(given_name=f"{number}.jpg", size_bytes=len(data), sha256=sha, media_type="image/jpeg"),),
         sender_name=name,
         consents=consents,
         **more,
@@ -49,7 +49,17 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
     storage.add_submission(edition.id, arrival, TAKEN)
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
     annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock("agrees", taken, 0.5))
-    storage.add_annotation(StoredAnnotation(picture_id, annotation, "fake 1", TAKEN, KEY, quality), [])
+    storage.add_annotation(
+        StoredAnnotation(
+            picture_id=picture_id,
+            annotation=annotation,
+            engine_version="fake 1",
+            made_utc=TAKEN,
+            derived_key=KEY,
+            quality=quality,
+        ),
+        [],
+    )
     write_whole(media.derived_folder(sha, KEY) / DERIVED["photo"], jpeg((rgb * dim).astype(rgb.dtype), 92))
 
 
@@ -59,7 +69,7 @@ def run(config, evening, out):
 
 
 def test_an_evenings_pictures_are_put_together_and_their_senders_named(storage, media, config, tmp_path):
-    edition, out = storage.add_edition(EditionPlan(12)), tmp_path / "all.png"
+    edition, out = storage.add_edition(EditionPlan(number=12)), tmp_path / "all.png"
     for number, name in enumerate(("Ilse", "Bo", "Cy"), 1):
         add(storage, media, edition, number, name)
     add(storage, media, edition, 9, "Dora", "refused")
@@ -75,7 +85,7 @@ def test_an_evenings_pictures_are_put_together_and_their_senders_named(storage, 
 
 
 def test_too_few_or_another_evening_is_told(storage, media, config, tmp_path):
-    edition = storage.add_edition(EditionPlan(12))
+    edition = storage.add_edition(EditionPlan(number=12))
     add(storage, media, edition, 1, "Ilse")
     for evening in ("2026-10-17", "2026-10-18"):
         code, told = run(config, evening, tmp_path / "x.png")

@@ -34,7 +34,13 @@ AGAIN = jpeg(Image.open(io.BytesIO(FIRST)), 80)
 @pytest.fixture
 def send(tmp_path, storage, media, config):
     """Take one mail with these pictures and place what waits; ids of its pictures."""
-    intake = Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
     folder = tmp_path / "in"
     folder.mkdir()
 

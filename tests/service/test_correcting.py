@@ -71,7 +71,7 @@ def ids(folder, storage, media, config):
     """Ids of placed pictures by name: a.png unsure of Ilse's, b.jpg of Bo's."""
     (folder / "a.png").write_bytes(fakes.png(fakes.UNSURE))
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW))
     return {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
 
@@ -309,9 +309,13 @@ def test_pictures_that_wait_or_are_refused(person, ids, storage, folder, media, 
     assert "<h1>Cy</h1>" in person.page(refused)
     (folder / "late.png").write_bytes(fakes.png(shade=77))
     list(
-        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
-            folder
-        )
+        Intake(
+            storage=storage,
+            media=media,
+            edition=open_edition(storage, config, NOW, lambda _: None),
+            config=config,
+            now=lambda: NOW,
+        ).take_path(folder)
     )
     (waiting,) = (p.picture.id for p in storage.pictures(1) if p.picture.enclosure.given_name == "late.png")
     assert person.form(waiting, taken="2026-03-25T20:30", zone="UTC").status_code == 303
@@ -429,10 +433,10 @@ def test_a_repeated_correction_with_the_same_words_is_a_decision_of_its_own(pers
 
 def test_only_what_differs_is_decided():
     told = Arrival(
-        "k",
-        "mail",
-        "o",
-        (),
+        key="k",
+        source="mail",
+        origin="o",
+        enclosures=(),
         sender_name="Ilse",
         place=Place(48.2, 16.4),
         place_name="Vienna",
@@ -465,7 +469,7 @@ def test_only_what_differs_is_decided():
     ({"sender_name": "x" * 300}, "keep it to 80"),
 ])  # fmt: skip
 def test_wrong_details_have_a_sentence_each(fields, words):
-    wanted = read_details(fields, Arrival("k", "mail", "o", ()), "Europe/Vienna")
+    wanted = read_details(fields, Arrival(key="k", source="mail", origin="o", enclosures=()), "Europe/Vienna")
     assert wanted.changes == ()
     assert words in wanted.complaint
 

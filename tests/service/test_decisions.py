@@ -48,7 +48,7 @@ def ids(tmp_path, storage, media, config):
             mail.add_attachment(fakes.png(shade=shade), maintype="image", subtype="png", filename=f"{shade}.png")
         (folder / name).write_bytes(mail.as_bytes())
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     return [p.picture.id for p in sorted(storage.pictures(edition.id), key=lambda p: p.picture.enclosure.given_name)]
 
 
@@ -150,8 +150,14 @@ def test_a_person_is_forgotten_with_all_decisions_about_them(storage, media, con
 def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(storage, config):
     from moondesk.service.store.records import EditionPlan, Enclosure
 
-    edition = storage.add_edition(EditionPlan(7))
-    arrival = Arrival("file:x", "folder", "x.png", (Enclosure("x.png", 1, None, None),), sender_name="Ils")
+    edition = storage.add_edition(EditionPlan(number=7))
+    arrival = Arrival(
+        key="file:x",
+        source="folder",
+        origin="x.png",
+        enclosures=(Enclosure(given_name="x.png", size_bytes=1, sha256=None, media_type=None),),
+        sender_name="Ils",
+    )
     own = storage.add_submission(edition.id, arrival, NOW)
     (picture,) = (p.picture.id for p in storage.pictures(edition.id))
     note(storage, picture, Change("sender_name", {"text": "Ilse"}))
@@ -161,12 +167,21 @@ def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(sto
 
 def test_pure_rules():
     made = [
-        Decision(k, 1, kind, {"k": k}, "Ada", NOW, NOW if gone else None, "Bo" if gone else None)
+        Decision(
+            id=k,
+            picture_id=1,
+            kind=kind,
+            what={"k": k},
+            who="Ada",
+            made_utc=NOW,
+            undone_utc=NOW if gone else None,
+            undone_by="Bo" if gone else None,
+        )
         for k, kind, gone in ((1, "a", False), (2, "a", True), (3, "b", True), (4, "future kind", False))
     ]
     assert standing(made) == (Change("a", {"k": 1}), Change("future kind", {"k": 4}))
     assert corrections_of([Change("split", {"from": 3}), Change("time", {"utc": None})]) is None
-    told = Arrival("k", "mail", "o", (), place=Place(1.0, 2.0, 300.0), taken_utc=NOW)
+    told = Arrival(key="k", source="mail", origin="o", enclosures=(), place=Place(1.0, 2.0, 300.0), taken_utc=NOW)
     assert decided(told, [Change("time", {"utc": None})]).taken_utc is None
     assert decided(told, [Change("place", {"name": "", "latitude_deg": None, "longitude_deg": None})]).place is None
     higher = decided(told, [Change("place", {"name": "Hut", "latitude_deg": 1.5, "longitude_deg": 2.5})])

@@ -42,7 +42,7 @@ def filled(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
 
     def take():
-        list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+        list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
 
     take()
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
@@ -299,10 +299,17 @@ def test_pages_are_readable_by_machines_that_read_to_people(client, filled):
 def test_a_hundred_pictures_are_paged(client, storage, config):
     from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     for k in range(100):
         storage.add_submission(
-            edition.id, Arrival(f"file:{k}", "folder", "a", (Enclosure("a", 1, None, None, "No."),)), NOW
+            edition.id,
+            Arrival(
+                key=f"file:{k}",
+                source="folder",
+                origin="a",
+                enclosures=(Enclosure(given_name="a", size_bytes=1, sha256=None, media_type=None, refused="No."),),
+            ),
+            NOW,
         )
     first = client.get("/").get_data(as_text=True)
     assert first.count('class="card refused"') == 60
@@ -316,7 +323,7 @@ def test_the_app_tells_a_broken_store(tmp_path):
 
     (tmp_path / DATABASE_NAME).write_bytes(b"x" * 4096)
     with pytest.raises(StorageError):
-        create_app(replace(Config(tmp_path)))
+        create_app(replace(Config(data_dir=tmp_path)))
 
 
 def test_what_the_optics_say_stands_beside_the_pictures_own_hand():

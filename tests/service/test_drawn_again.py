@@ -44,7 +44,7 @@ NOT_THERE_BEFORE = {
 def data(folder, storage, media, config):
     """Two pictures that may be shown picked for an edition, others beside them."""
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     (listed,) = [p for p in storage.pictures(edition.id) if p.picture.enclosure.given_name == "a.png"]
     rundowns.add(storage, edition.id, listed.picture.id, "Ada", NOW)

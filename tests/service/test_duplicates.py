@@ -16,7 +16,9 @@ from moondesk.service.jobs import duplicate_rules as duplicates
 from moondesk.service.jobs.duplicate_rules import Held, duplicates_of, sender_key, worth_comparing
 from moondesk.service.store.media import sha256_of
 
-STANCE = Stance(20.0, False, 3.0, -4.0, 50.0)
+STANCE = Stance(
+    north_screen_deg=20.0, mirrored=False, libration_lat_deg=3.0, libration_lon_deg=-4.0, sub_solar_lon_deg=50.0
+)
 
 
 class Store:
@@ -30,7 +32,7 @@ class Store:
     def add(self, data: bytes, sender: str = "ann@example.org", **known: object) -> Held:
         raster = read_raster(data)
         drawn = sketch(raster.grey) if isinstance(raster, Raster) else None
-        made = Held(len(self.held) + 1, sha256_of(data), sender, sender.partition("@")[0].title(), drawn,
+        made = Held(picture_id=len(self.held) + 1, sha256=sha256_of(data), sender=sender, sender_name=sender.partition("@")[0].title(), sketch=drawn,
                     **known)  # type: ignore[arg-type]  # fmt: skip
         self.files[made.sha256] = data
         self.held.append(made)
@@ -119,9 +121,17 @@ def test_files_that_are_gone_or_broken_do_no_harm(store: Store):
 def test_few_are_compared():
     drawn = sketch(np.asarray(photo(3).convert("L")))
     many = [
-        Held(i, f"{i:064d}", f"s{i % 400}", "", drawn, replace(STANCE, north_screen_deg=i / 30)) for i in range(2000)
+        Held(
+            picture_id=i,
+            sha256=f"{i:064d}",
+            sender=f"s{i % 400}",
+            sender_name="",
+            sketch=drawn,
+            stance=replace(STANCE, north_screen_deg=i / 30),
+        )
+        for i in range(2000)
     ]
-    new = Held(5000, "f" * 64, "s7", "", drawn, STANCE)
+    new = Held(picture_id=5000, sha256="f" * 64, sender="s7", sender_name="", sketch=drawn, stance=STANCE)
     chosen = worth_comparing(new, many)
     limit = duplicates.MOST_ALIKE + duplicates.MOST_OF_SENDER + duplicates.MOST_PLACED
     assert 0 < len(chosen) <= limit

@@ -40,7 +40,7 @@ def data(tmp_path, storage, media, config):
 
 def take(path, storage, media, config, now):
     edition = open_edition(storage, config, now, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: now).take_path(path))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: now).take_path(path))
 
 
 def senders(folder):

@@ -80,7 +80,11 @@ def desk(tmp_path_factory):
     config = load_config(data, 0)
     with Storage(data) as storage:
         edition = open_edition(storage, config, NOW, lambda _: None)
-        list(Intake(storage, Media(data), edition, config, lambda: NOW).take_path(SAMPLES))
+        list(
+            Intake(storage=storage, media=Media(data), edition=edition, config=config, now=lambda: NOW).take_path(
+                SAMPLES
+            )
+        )
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
         ids = {row["given_name"]: row["id"] for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)

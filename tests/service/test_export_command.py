@@ -25,7 +25,7 @@ NOW = datetime(2026, 10, 18, 18, 0, tzinfo=UTC)
 @pytest.fixture
 def out(storage, media, tmp_path):
     """Ilse and Bo may be shown, Dora may not; all pictures are the same placed sample."""
-    edition = storage.add_edition(EditionPlan(12))
+    edition = storage.add_edition(EditionPlan(number=12))
     for number, name, state in ((1, "=Ilse", "given"), (2, "Bo", "given"), (3, "Dora", "refused")):
         add(
             storage,
@@ -73,7 +73,7 @@ def test_lists_and_a_file_for_each_that_may_be_shown(config, out):
 
 def test_what_is_taken_back_is_gone_from_a_later_export(config, storage, media, out):
     run(config, out, "--kind=geojson", "--kind=fits", "--kind=csv")
-    add_consent(storage, 2, ConsentRecord("refused", "phone", "Not any more.", noted_by="Ada"), NOW)
+    add_consent(storage, 2, ConsentRecord(state="refused", kind="phone", evidence="Not any more.", noted_by="Ada"), NOW)
     code, told = run(config, out, "--kind=csv")
     assert code == 0
     assert "picture-2.fits of an earlier export was removed" in told

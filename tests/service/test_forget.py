@@ -40,7 +40,13 @@ def data(tmp_path, storage, media, config):
     mail(folder, "1.eml", "Zulfiqar Quendel <zulfiqar@quendel.example>", fakes.png(shade=1), SHARED)
     mail(folder, "2.eml", "Zulfiqar Quendel <Zulfiqar@Quendel.example>", fakes.png(shade=2))
     mail(folder, "3.eml", "Bo Lind <bo@example.org>", SHARED, fakes.png(shade=3))
-    intake = Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
     list(intake.take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return config.data_dir
@@ -92,7 +98,13 @@ def test_an_address_is_not_a_name_and_a_name_not_an_address(data, storage):
 
 
 def test_what_came_without_an_address_goes_by_name(folder, storage, media, config):
-    intake = Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
     list(intake.take_path(folder))
     assert forget(storage, media, "ilse", NOW).submissions == 1
 

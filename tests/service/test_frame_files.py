@@ -67,25 +67,34 @@ def client(config):
 def pick(storage, media):
     """Puts a placed picture into edition 12 and its rundown; the item's id."""
     count = itertools.count(1)
-    edition = storage.add_edition(EditionPlan(12))
+    edition = storage.add_edition(EditionPlan(number=12))
 
     def add(who="Ilse Quendel", consent="Yes, you may show it.", annotation=None, **more):
         data, rgb, found = placed()
         n = next(count)
         sha = media.put(data + b"\0" * n)
-        consents = (ConsentRecord("given", "table", consent),) if consent else ()
+        consents = (ConsentRecord(state="given", kind="table", evidence=consent),) if consent else ()
         arrival = Arrival(
-            f"file:{n}",
-            "folder",
-            "a",
-            (Enclosure(f"{n}.jpg", len(data), sha, "image/jpeg"),),
+            key=f"file:{n}",
+            source="folder",
+            origin="a",
+            enclosures=(Enclosure(given_name=f"{n}.jpg", size_bytes=len(data), sha256=sha, media_type="image/jpeg"),),
             sender_name=who,
             consents=consents,
             **more,
         )
         storage.add_submission(edition.id, arrival, NOW)
         picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-        storage.add_annotation(StoredAnnotation(picture_id, annotation or found, "fake 1", NOW, KEY), [])
+        storage.add_annotation(
+            StoredAnnotation(
+                picture_id=picture_id,
+                annotation=annotation or found,
+                engine_version="fake 1",
+                made_utc=NOW,
+                derived_key=KEY,
+            ),
+            [],
+        )
         write_whole(media.derived_folder(sha, KEY) / DERIVED["photo"], jpeg(rgb, PHOTO_QUALITY))
         return rundowns.add(storage, edition.id, picture_id, "Ana", NOW).item_id
 
@@ -196,7 +205,9 @@ def test_consent_taken_back_closes_what_was_drawn(client, pick, storage):
     address = layers(client, item)["layers"][0]["url"]
     assert got(client, address)[0] == 200
     submission = storage.picture(rundowns.rundown(storage, 1).items[0].picture_id).submission
-    add_consent(storage, submission.id, ConsentRecord("refused", "phone", "Please no.", noted_by="Ana"), NOW)
+    add_consent(
+        storage, submission.id, ConsentRecord(state="refused", kind="phone", evidence="Please no.", noted_by="Ana"), NOW
+    )
     assert got(client, address)[0] == 404
     assert "does not want it shown" in layers(client, item)["notice"]
 

@@ -34,7 +34,7 @@ def ask(port, path, body=None, **headers):
 
 def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
     with Storage(tmp_path / "data") as storage:
-        storage.add_edition(EditionPlan(12))
+        storage.add_edition(EditionPlan(number=12))
     command = [
         sys.executable,
         "-m",

@@ -31,15 +31,30 @@ from moondesk.service.web.desk.inbox.inbox_page import Asked
 from moondesk.service.web.desk.pages import progress_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-GIVEN = ConsentRecord("given", "phone", "Yes.", noted_by="Ida", noted_utc=NOW)
+GIVEN = ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ida", noted_utc=NOW)
 
 
 def listed(
     arrival: Arrival | None = None, refused: str | None = None, asked: tuple[str, ...] = (), **summary: object
 ) -> ListedPicture:
-    told = arrival or Arrival("file:1", "folder", "a.png", (), sender_name="Ilse", consents=(GIVEN,))
-    made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", ("Copernicus",), "0" * 16)
-    picture = SentPicture(1, Submission(1, 1, NOW, told), Enclosure("a.png", 9, "a" * 64, "image/png", refused))
+    told = arrival or Arrival(
+        key="file:1", source="folder", origin="a.png", enclosures=(), sender_name="Ilse", consents=(GIVEN,)
+    )
+    made = AnnotationSummary(
+        status="annotated",
+        sure=True,
+        reason="",
+        taken_utc=NOW,
+        time_source="told",
+        clock_verdict="agrees",
+        best_seen=("Copernicus",),
+        derived_key="0" * 16,
+    )
+    picture = SentPicture(
+        1,
+        Submission(1, 1, NOW, told),
+        Enclosure(given_name="a.png", size_bytes=9, sha256="a" * 64, media_type="image/png", refused=refused),
+    )
     waits = summary.pop("waits", False)
     return ListedPicture(picture, None if waits else replace(made, **summary), 0, asked)  # type: ignore[arg-type]
 
@@ -52,7 +67,7 @@ def test_ready_is_only_what_wants_nothing():
         assert sort_picture(listed(status=status, reason="A lamp.")).group == "cannot"
 
 
-NOTHING_SAID = Arrival("file:1", "folder", "a", (), sender_name="Ilse")
+NOTHING_SAID = Arrival(key="file:1", source="folder", origin="a", enclosures=(), sender_name="Ilse")
 SUGGESTED = replace(NOTHING_SAID, suggestions=(Suggestion("consent", "suggested", "You may show it.", "mail"),))
 
 
@@ -104,7 +119,11 @@ def test_classes_of_equipment(words, camera, wanted):
 def store(storage):
     """Two editions of three pictures each: Ann twice, Bo, Cy; one shows Plato."""
     for number, air in ((4, NOW - timedelta(days=2)), (5, NOW + timedelta(days=1))):
-        edition = storage.add_edition(EditionPlan(number, "live", None, air, (air.date(),), 7))
+        edition = storage.add_edition(
+            EditionPlan(
+                number=number, kind="live", recording_utc=None, air_utc=air, evenings=(air.date(),), day_number=7
+            )
+        )
         for k, (sender, place, equipment) in enumerate(
             (
                 ("Ann", "Averim", "6 inch Dobsonian"),
@@ -112,15 +131,17 @@ def store(storage):
                 ("Dee", "", "phone"),
             )
         ):
-            enclosure = Enclosure(f"{sender}{number}.png", 9, f"{number}{k}" * 32, "image/png")
+            enclosure = Enclosure(
+                given_name=f"{sender}{number}.png", size_bytes=9, sha256=f"{number}{k}" * 32, media_type="image/png"
+            )
             arrival = Arrival(
-                f"file:{number}{k}",
-                "mail",
-                "x",
-                (enclosure,),
-                NOW + timedelta(minutes=k),
-                sender,
-                f"{sender.lower()}@example.org",
+                key=f"file:{number}{k}",
+                source="mail",
+                origin="x",
+                enclosures=(enclosure,),
+                received_utc=NOW + timedelta(minutes=k),
+                sender_name=sender,
+                sender_address=f"{sender.lower()}@example.org",
                 place_name=place,
                 equipment=equipment,
                 words_read="none",
@@ -129,7 +150,13 @@ def store(storage):
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":
                 storage.add_annotation(
-                    StoredAnnotation(picture, fakes.annotation(), "fake 1", NOW, "0" * 16),
+                    StoredAnnotation(
+                        picture_id=picture,
+                        annotation=fakes.annotation(),
+                        engine_version="fake 1",
+                        made_utc=NOW,
+                        derived_key="0" * 16,
+                    ),
                     ["Copernicus", "Mare Imbrium"],
                 )
     return storage
@@ -160,7 +187,7 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     monkeypatch.setattr("moondesk.service.web.access.sessions.now", lambda: NOW)
     assert names(store, left_before=5) == ["Dee4.png", "Bo4.png", "Ann4.png"]
     assert names(store, left_before=4) == []
-    store.add_edition(EditionPlan(6, air_utc=NOW + timedelta(days=2)))
+    store.add_edition(EditionPlan(number=6, air_utc=NOW + timedelta(days=2)))
     fresh = client.get("/?edition=6").text
     assert "Nothing has come in for this edition yet" in fresh
     link = re.search(r'<a href="([^"]+)">Left from earlier evenings \((\d+)\)</a>', fresh)
@@ -179,7 +206,16 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     rundowns.take_out(store, 3, item.id, 1, "Ada", NOW)  # set aside: it is not offered again
     assert "Bo4.png" not in names(store, left_before=6)
     lamp = inbox.find(store, Wanted(words="Ann4"), 1)[0]
-    store.add_annotation(StoredAnnotation(lamp, fakes.bare("not_moon", "A lamp."), "fake 2", NOW, "0" * 16), [])
+    store.add_annotation(
+        StoredAnnotation(
+            picture_id=lamp,
+            annotation=fakes.bare("not_moon", "A lamp."),
+            engine_version="fake 2",
+            made_utc=NOW,
+            derived_key="0" * 16,
+        ),
+        [],
+    )
     assert "Ann4.png" not in names(store, left_before=6)
     page = client.get(f"/pictures/{picture}").text  # of edition 4, which is over
     assert 'action="/rundown/5/add"' in page
@@ -187,7 +223,16 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
 
 def test_a_placement_that_is_not_sure_leads_nobody_to_a_feature(store):
     picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
-    store.add_annotation(StoredAnnotation(picture, fakes.annotation(sure=False), "fake 2", NOW, "0" * 16), [])
+    store.add_annotation(
+        StoredAnnotation(
+            picture_id=picture,
+            annotation=fakes.annotation(sure=False),
+            engine_version="fake 2",
+            made_utc=NOW,
+            derived_key="0" * 16,
+        ),
+        [],
+    )
     assert names(store, feature="Copernicus", edition_id=2) == ["Cy5.png"]
 
 
@@ -217,7 +262,18 @@ def test_the_page_opens_with_the_next_edition_and_narrows(client):
 
 
 def test_a_filter_stays_in_the_address_of_other_pages():
-    asked = Asked("5", "moon & stars", 7, "Mare Imbrium", "small", "Quill", True, 3, "time", 2)
+    asked = Asked(
+        edition="5",
+        words="moon & stars",
+        day=7,
+        feature="Mare Imbrium",
+        equipment="small",
+        place="Quill",
+        first_time=True,
+        rest=3,
+        order="time",
+        page=2,
+    )
     assert asked.address(page=3) == (
         "edition=5&q=moon+%26+stars&day=7&shows=Mare+Imbrium&with=small&place=Quill&first=1&rest=3&order=time&page=3"
     )
@@ -240,7 +296,12 @@ def test_how_the_work_stands(client):
 def test_a_reply_is_drafted_and_not_sent(client, store):
     picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
     bad = replace(fakes.bare("not_moon", "This is a street lamp.", "Send one of the Moon."))
-    store.add_annotation(StoredAnnotation(picture, bad, "fake 2", NOW, "0" * 16), [])
+    store.add_annotation(
+        StoredAnnotation(
+            picture_id=picture, annotation=bad, engine_version="fake 2", made_utc=NOW, derived_key="0" * 16
+        ),
+        [],
+    )
     assert f'href="/pictures/{picture}/reply"' in client.get("/").text
     page = client.get(f"/pictures/{picture}/reply").text
     for words in (

@@ -20,7 +20,10 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 def take(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    return {i.origin: i for i in Intake(storage, media, edition, config, lambda: NOW).take_path(folder)}
+    return {
+        i.origin: i
+        for i in Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder)
+    }
 
 
 def test_every_file_is_accounted_for(folder, storage, media, config):
@@ -125,7 +128,7 @@ def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     (tmp_path / "5.png").symlink_to(tmp_path / "4.png")
     (tmp_path / "sübmission\u202egpj.png").write_bytes(png(shade=3))
     (tmp_path / "submissions.csv").write_bytes(b"no table")
-    config = Config(tmp_path / "data", limits=Limits(picture_bytes=4000))
+    config = Config(data_dir=tmp_path / "data", limits=Limits(picture_bytes=4000))
     items = take(tmp_path, storage, media, config)
     assert {o: i.outcome for o, i in items.items()} == {
         "0.eml": "taken",
@@ -146,7 +149,10 @@ def test_a_folder_that_is_none(tmp_path, storage, media, config):
 
 
 def test_arrivals_go_to_the_edition_that_airs_next(storage, config):
-    planned = Config(config.data_dir, edition=EditionPlan(7, "live", None, NOW, (date(2026, 3, 25),)))
+    planned = Config(
+        data_dir=config.data_dir,
+        edition=EditionPlan(number=7, kind="live", recording_utc=None, air_utc=NOW, evenings=(date(2026, 3, 25),)),
+    )
     first = open_edition(storage, planned, NOW.replace(hour=1), lambda plan: 8 if plan.evenings else None)
     assert (first.plan.number, first.plan.day_number) == (7, 8)
     assert open_edition(storage, planned, NOW.replace(hour=2), lambda _: None) == first

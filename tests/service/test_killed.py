@@ -46,7 +46,7 @@ def step(frame, event, _):
 def now():
     return datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
-config = Config(Path(sys.argv[2]))
+config = Config(data_dir=Path(sys.argv[2]))
 sys.setprofile(step)
 with Storage(config.data_dir) as storage:
     edition = open_edition(storage, config, now(), lambda _: None)

@@ -26,7 +26,7 @@ SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
 @pytest.fixture
 def shown(storage, media, config):
     """Three pictures of one evening and one of another day; two are picked, Dora of them may not be shown."""
-    edition = storage.add_edition(EditionPlan(12, air_utc=TAKEN + timedelta(days=4)))
+    edition = storage.add_edition(EditionPlan(number=12, air_utc=TAKEN + timedelta(days=4)))
     for number, name in enumerate(("Ilse", "Марко", "Cy"), 1):
         add(storage, media, edition, number, name)
     add(storage, media, edition, 4, "Eike", taken=TAKEN + timedelta(days=2))
@@ -92,7 +92,7 @@ def test_everything_is_there_and_whole(out):
 def test_the_rundown_on_paper(shown, storage, tmp_path):
     pytest.importorskip("weasyprint", reason="the extra pdf is not installed")
     reader = pytest.importorskip("pypdfium2", reason="a reader of PDF of its own")
-    add_consent(storage, 1, ConsentRecord("given", "phone", "Yes.", noted_by="Ada"), TAKEN)
+    add_consent(storage, 1, ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ada"), TAKEN)
     code, told = run(shown, "rundown", 12, "--out", tmp_path / "r.pdf")
     assert code == 0, told
     document = reader.PdfDocument(tmp_path / "r.pdf")

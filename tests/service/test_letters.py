@@ -26,7 +26,7 @@ from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, Le
 from moondesk.service.store.storage import Storage
 from tests.service.consent_mails import FOREIGN
 
-GIVEN = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ada")
+GIVEN = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ada")
 HELLO = "Good evening, here is the Moon from my garden."
 
 
@@ -289,16 +289,16 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
         (number,) = taken(storage, config, mail("ann@x.org", HELLO, "Moon", 90))
         picture = picture_of(storage, number)
         old = Arrival(
-            "mail:" + "5" * 64,
-            "mail",
-            "m.eml",
-            (
+            key="mail:" + "5" * 64,
+            source="mail",
+            origin="m.eml",
+            enclosures=(
                 Enclosure(
-                    "INBOX 3",
-                    99,
-                    "5" * 64,
-                    "message/rfc822",
-                    "The mail has no picture attached. Please ask for the picture as an attachment.",
+                    given_name="INBOX 3",
+                    size_bytes=99,
+                    sha256="5" * 64,
+                    media_type="message/rfc822",
+                    refused="The mail has no picture attached. Please ask for the picture as an attachment.",
                 ),
             ),
             sender_name="Ann",

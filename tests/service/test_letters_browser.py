@@ -90,14 +90,27 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
         mail("bo@x.org", "Here is my Moon.", "Moon", 120),
     )
     numbers = {name: picture_of(storage, k) for name, k in (("Ann", ann), ("Bo", bo))}
-    layer = AirLayer("picture", "Picture", "picture", True, "1/picture/1")
+    layer = AirLayer(name="picture", title="Picture", kind="picture", base=True, url="1/picture/1")
 
     def plan(*_):
         with Storage(config.data_dir) as opened:
             items = []
             for n, (name, k) in enumerate(numbers.items(), 1):
                 stops = permission_of(opened.listed_by([k])[0], config.entry_terms).stops
-                items.append(AirItem(n, n, name, name, "", "", 60, () if stops else (layer,), stops, ()))
+                items.append(
+                    AirItem(
+                        id=n,
+                        place=n,
+                        sender=name,
+                        credit=name,
+                        pronunciation="",
+                        note="",
+                        seconds=60,
+                        layers=() if stops else (layer,),
+                        stops=stops,
+                        notes=(),
+                    )
+                )
         return plan_of(12, "The Evening Sky", tuple(items), None)
 
     monkeypatch.setattr(onair, "made_plan", plan)

@@ -58,7 +58,7 @@ def taken(tmp_path, folder, storage, media, config):
     message.add_attachment(b"GIF89a" + bytes(80), maintype="image", subtype="gif", filename="wave.gif")
     (folder / "mail.eml").write_bytes(message.as_bytes())
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     return config.data_dir
 
 
@@ -136,6 +136,10 @@ def test_one_who_asks_not_to_be_named_is_not(folder, storage, media, config):
     message.add_attachment(fakes.png(shade=7), maintype="image", subtype="png", filename="bridge.png")
     (folder / "mail.eml").write_bytes(message.as_bytes())
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder / "mail.eml"))
+    list(
+        Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(
+            folder / "mail.eml"
+        )
+    )
     (line,) = lines(config.data_dir)[1]
     assert (line["credit_line"], line["flags"][-1]) == ("", "The sender asks not to be named.")

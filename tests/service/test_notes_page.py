@@ -31,7 +31,7 @@ WHEN = datetime(2026, 3, 26, 19, 0, tzinfo=UTC)
 
 @pytest.fixture
 def config(tmp_path):
-    return Config(tmp_path / "data", Programme("The Evening Sky", "Europe/Vienna", VIENNA))
+    return Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna", VIENNA))
 
 
 @pytest.fixture
@@ -42,27 +42,34 @@ def client(config):
 def annotation(sure: bool = True, when: datetime | None = WHEN) -> records.Annotation:
     """A Moon of 450 px radius; all that has light is said to be seen."""
     sky = aspect_at(WHEN, VIENNA)
-    pose = Pose(500, 500, 450, 15.0, True, sky.libration_lat_deg, sky.libration_lon_deg, sky.sub_solar_lat_deg,
-                sky.sub_solar_lon_deg, sky.distance_km / 1737.4, sigma_pct_radius=0.05)  # fmt: skip
+    pose = Pose(x=500, y=500, radius_px=450, north_screen_deg=15.0, mirrored=True, libration_lat_deg=sky.libration_lat_deg, libration_lon_deg=sky.libration_lon_deg, sub_solar_lat_deg=sky.sub_solar_lat_deg,
+                sub_solar_lon_deg=sky.sub_solar_lon_deg, distance_radii=sky.distance_km / 1737.4, sigma_pct_radius=0.05)  # fmt: skip
     marks = tuple(replace(m, seen=0.95 if m.lit_fraction > 0 else 0.0) for m in mark_features(
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = records.TimeCandidate(when, 1.0, "told") if when else None
     return records.Annotation(
-        "annotated", sure, "" if sure else "Two turns fit.", "", 1001, 1001, records.Taken((), None, None), time,
-        records.Clock("agrees" if when else "no_clock", None, None), None, pose,
-        records.Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.1), sky if when else None,
-        marks, dated=records.Dated("sure" if when else "unknown"))  # fmt: skip
+        status="annotated", sure=sure, reason="" if sure else "Two turns fit.", advice="", width=1001, height=1001, taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time,
+        clock=records.Clock("agrees" if when else "no_clock", None, None), limb=None, pose=pose,
+        terminator=records.Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.1), aspect=sky if when else None,
+        features=marks, dated=records.Dated("sure" if when else "unknown"))  # fmt: skip
 
 
 def keep(storage, found, evenings=(date(2026, 3, 26),), number=12) -> int:
     """A picture of an edition, its bytes told by the number; found None: it waits to be placed."""
-    edition = storage.add_edition(EditionPlan(number, evenings=evenings))
-    enclosure = Enclosure("a.png", 10, sha256_of(fakes.png(shade=number)), "image/png")
-    storage.add_submission(edition.id, Arrival(f"file:{number}", "folder", "a.png", (enclosure,),
+    edition = storage.add_edition(EditionPlan(number=number, evenings=evenings))
+    enclosure = Enclosure(
+        given_name="a.png", size_bytes=10, sha256=sha256_of(fakes.png(shade=number)), media_type="image/png"
+    )
+    storage.add_submission(edition.id, Arrival(key=f"file:{number}", source="folder", origin="a.png", enclosures=(enclosure,),
                                                sender_name="Tove Lind"), WHEN)  # fmt: skip
     picture_id = storage.pictures(edition.id)[0].picture.id
     if found is not None:
-        storage.add_annotation(StoredAnnotation(picture_id, found, "fake 1", WHEN, "ab" * 8), [])
+        storage.add_annotation(
+            StoredAnnotation(
+                picture_id=picture_id, annotation=found, engine_version="fake 1", made_utc=WHEN, derived_key="ab" * 8
+            ),
+            [],
+        )
     return picture_id
 
 

@@ -32,7 +32,7 @@ from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
 HOME = Place(45.0, 12.0)
-CONFIG = Config(Path("/nowhere"), Programme("The Evening Sky", "Europe/Vienna"))
+CONFIG = Config(data_dir=Path("/nowhere"), programme=Programme("The Evening Sky", "Europe/Vienna"))
 CALENDAR = load_calendar(CONFIG)
 BARE = FileTags(time=False, offset=False, place=False, make=None, model=None)
 CLOCKED = replace(BARE, time=True, offset=True)
@@ -52,17 +52,25 @@ def placed(kind):
 
 
 def listed_of(a, received=None):
-    enclosure = Enclosure("moon.jpg", 9, "0" * 64, "image/jpeg")
-    came = Arrival("file:1", "mail", "moon.jpg", (enclosure,), received, "Ilse Kern", "ilse@viewers.example")
+    enclosure = Enclosure(given_name="moon.jpg", size_bytes=9, sha256="0" * 64, media_type="image/jpeg")
+    came = Arrival(
+        key="file:1",
+        source="mail",
+        origin="moon.jpg",
+        enclosures=(enclosure,),
+        received_utc=received,
+        sender_name="Ilse Kern",
+        sender_address="ilse@viewers.example",
+    )
     summary = AnnotationSummary(
-        a.status,
-        a.sure,
-        a.reason,
-        a.time.utc if a.time else None,
-        a.time.source if a.time else "",
-        a.clock.verdict,
-        (),
-        "0" * 16,
+        status=a.status,
+        sure=a.sure,
+        reason=a.reason,
+        taken_utc=a.time.utc if a.time else None,
+        time_source=a.time.source if a.time else "",
+        clock_verdict=a.clock.verdict,
+        best_seen=(),
+        derived_key="0" * 16,
         evening=a.dated.verdict,
     )
     return ListedPicture(SentPicture(1, Submission(1, 1, WHEN, came), enclosure), summary)

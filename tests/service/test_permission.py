@@ -50,7 +50,7 @@ def desk(tmp_path_factory):
     from moondesk.service.store.storage import Storage
 
     base = tmp_path_factory.mktemp("desk")
-    config = with_terms(Config(base / "data", Programme("The Evening Sky", "Europe/Vienna")))
+    config = with_terms(Config(data_dir=base / "data", programme=Programme("The Evening Sky", "Europe/Vienna")))
     with Storage(config.data_dir) as storage:
         senders = [sender for sender in KINDS if "@" in sender]
         ids = taken(storage, config, *(mail(s, KINDS[s][0], shade=40 + 9 * k) for k, s in enumerate(senders)))
@@ -58,8 +58,15 @@ def desk(tmp_path_factory):
         (base / "loose.png").write_bytes(fakes.png(300, 300, shade=22))
         (base / "submissions.csv").write_text("file,name\nloose.png,File\n")
         taken_file(storage, config, base / "loose.png")
-        add_consent(storage, of["asked@x.org"], ConsentRecord("asked", "mail", "May we?", noted_by="Ada"), NOW)
-        add_consent(storage, of["noted@x.org"], ConsentRecord("given", "phone", "Yes.", noted_by="Ada"), NOW)
+        add_consent(
+            storage,
+            of["asked@x.org"],
+            ConsentRecord(state="asked", kind="mail", evidence="May we?", noted_by="Ada"),
+            NOW,
+        )
+        add_consent(
+            storage, of["noted@x.org"], ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ada"), NOW
+        )
         storage.execute("update submissions set words_read = '' where id = ?", [of["older@x.org"]])
         storage.execute("update submissions set sender_name = 'File' where source = 'folder'")
         taken(

@@ -90,10 +90,14 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
     for name, tail in (("right.jpg", b""), ("wrong.jpg", b"\0")):
         (folder / name).write_bytes(scene.data + tail)
     (folder / "submissions.csv").write_text("file,name\nright.jpg,Ilse\nwrong.jpg,Bo\n")
-    config = Config(data, Programme("The Evening Sky", "Europe/Vienna", PLACE))
+    config = Config(data_dir=data, programme=Programme("The Evening Sky", "Europe/Vienna", PLACE))
     with Storage(data) as storage:
         edition = open_edition(storage, config, NOW, lambda _: None)
-        list(Intake(storage, Media(data), edition, config, lambda: NOW).take_path(folder))
+        list(
+            Intake(storage=storage, media=Media(data), edition=edition, config=config, now=lambda: NOW).take_path(
+                folder
+            )
+        )
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
         ids = {p.picture.enclosure.given_name.partition(".")[0]: p.picture.id for p in storage.pictures(edition.id)}
         ids |= {
@@ -164,15 +168,16 @@ def poses(count: int) -> list[Pose]:
     for k in range(count):
         made.append(
             Pose(
-                *rng.uniform(200, 900, 2),
-                rng.uniform(60, 1500),
-                rng.uniform(0, 360),
-                bool(k % 2),
-                rng.uniform(-7, 7),
-                rng.uniform(-8, 8),
-                rng.uniform(-1.6, 1.6),
-                rng.uniform(-180, 180),
-                rng.uniform(205, 235),
+                x=rng.uniform(200, 900),
+                y=rng.uniform(200, 900),
+                radius_px=rng.uniform(60, 1500),
+                north_screen_deg=rng.uniform(0, 360),
+                mirrored=bool(k % 2),
+                libration_lat_deg=rng.uniform(-7, 7),
+                libration_lon_deg=rng.uniform(-8, 8),
+                sub_solar_lat_deg=rng.uniform(-1.6, 1.6),
+                sub_solar_lon_deg=rng.uniform(-180, 180),
+                distance_radii=rng.uniform(205, 235),
                 flattening=float(rng.uniform(0, 0.15)) if k % 3 == 0 else 0.0,
                 flattening_screen_deg=float(rng.uniform(0, 180)),
                 tilt=float(rng.uniform(0, 0.1)) if k % 5 == 0 else 0.0,

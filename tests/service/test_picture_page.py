@@ -35,7 +35,7 @@ def placed(folder, storage, media, config):
     (folder / "d.png").write_bytes(fakes.png(fakes.NOT_MOON))
     (folder / "e.png").write_bytes(fakes.png(fakes.UNSURE))
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
 
@@ -257,8 +257,17 @@ def test_decisions_in_words():
     assert words_of("equipment", {"text": ""}, zone) == "Equipment: none"
     assert words_of("split_versions", {"whatever": 1}, zone) == "Split versions"  # kinds to come
     made = (
-        Decision(1, 1, "hand", {"mirrored": False}, "Ada", NOW),
-        Decision(2, 1, "credit_line", {"text": "A. & B."}, "Bo", NOW, NOW, "Ada"),
+        Decision(id=1, picture_id=1, kind="hand", what={"mirrored": False}, who="Ada", made_utc=NOW),
+        Decision(
+            id=2,
+            picture_id=1,
+            kind="credit_line",
+            what={"text": "A. & B."},
+            who="Bo",
+            made_utc=NOW,
+            undone_utc=NOW,
+            undone_by="Ada",
+        ),
     )
     second, first = decision_rows(made, zone)
     assert (second.id, second.wide, second.undone) == (2, True, "Ada, 26 March 2026, 09:00 (08:00 UTC)")

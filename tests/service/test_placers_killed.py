@@ -33,7 +33,7 @@ waiting.LEASE_SECONDS, waiting.RENEW_SECONDS = 3.0, 1.0
 if __name__ == "__main__":
     data = Path(sys.argv[1])
     with Storage(data) as storage:
-        config = Config(data, workers=int(sys.argv[2]))
+        config = Config(data_dir=data, workers=int(sys.argv[2]))
         for picture, _ in waiting.place_waiting(storage, Media(data), config, fakes.load, "fake 1",
                                                 lambda: datetime.now(UTC)):
             print(picture.id, flush=True)
@@ -55,16 +55,20 @@ def start(data: Path, workers: int) -> subprocess.Popen[str]:
 @pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 10))])
 def test_three_at_once_of_whom_two_are_killed(storage, media, config, seed):
     rng = random.Random(seed)
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     for k in range(40):
         data = fakes.png(80 + k)
         storage.add_submission(
             edition.id,
             Arrival(
-                f"file:{k:064x}",
-                "folder",
-                f"{k}.png",
-                (Enclosure(f"{k}.png", len(data), media.put(data), "image/png"),),
+                key=f"file:{k:064x}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(
+                    Enclosure(
+                        given_name=f"{k}.png", size_bytes=len(data), sha256=media.put(data), media_type="image/png"
+                    ),
+                ),
             ),
             NOW,
         )

@@ -35,9 +35,13 @@ def usual_umask():
 def data(folder, media, config):
     with Storage(config.data_dir) as storage:
         list(
-            Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
-                folder
-            )
+            Intake(
+                storage=storage,
+                media=media,
+                edition=open_edition(storage, config, NOW, lambda _: None),
+                config=config,
+                now=lambda: NOW,
+            ).take_path(folder)
         )
         list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     load_tokens(config.data_dir)

@@ -23,15 +23,27 @@ from moondesk.service.web.public.form import AGREED, local_time, read_form
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 ID = "0" * 32
-YES = ConsentRecord("given", "form", AGREED, noted_by="the sender")
+YES = ConsentRecord(state="given", kind="form", evidence=AGREED, noted_by="the sender")
 FORM = Form(
-    "form", ID, "Ilse from Vienna", address="ilse@example.org", place_name="Vienna", equipment="6 inch", consent=YES
+    source="form",
+    form_id=ID,
+    name="Ilse from Vienna",
+    address="ilse@example.org",
+    place_name="Vienna",
+    equipment="6 inch",
+    consent=YES,
 )
 
 
 @pytest.fixture
 def intake(storage, media, config):
-    return Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    return Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
 
 
 def sent(data: bytes, name: str = "moon.png") -> SentFile:
@@ -93,7 +105,7 @@ def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media)
 
 
 def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
-    small = replace(intake, config=Config(config.data_dir, limits=Limits(picture_bytes=1_000_000)))
+    small = replace(intake, config=Config(data_dir=config.data_dir, limits=Limits(picture_bytes=1_000_000)))
     taken = take_form(small, FORM, [sent(fakes.png() + bytes(1_000_000), "big.png")])
     assert taken.enclosures[0].refused.startswith("It is larger than 1 MB")
     assert taken.enclosures[0].size_bytes > 1_000_000

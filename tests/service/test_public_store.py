@@ -27,16 +27,16 @@ SHA = "ab" * 32
 
 
 def arrival(number: int = 1, token: str | None = "a token") -> Arrival:
-    picture = Enclosure("a.jpg", 9, SHA, "image/jpeg")
+    picture = Enclosure(given_name="a.jpg", size_bytes=9, sha256=SHA, media_type="image/jpeg")
     return Arrival(
-        f"form:{number:064x}",
-        "form",
-        "upload page",
-        (picture,),
-        NOW,
-        "Ilse",
-        "ilse@example.org",
-        "Ilse from Vienna",
+        key=f"form:{number:064x}",
+        source="form",
+        origin="upload page",
+        enclosures=(picture,),
+        received_utc=NOW,
+        sender_name="Ilse",
+        sender_address="ilse@example.org",
+        credit_line="Ilse from Vienna",
         channel="letter box",
         link="https://example.org/1",
         receipt=receipt_hash(token) if token else None,
@@ -44,13 +44,13 @@ def arrival(number: int = 1, token: str | None = "a token") -> Arrival:
 
 
 def test_a_form_comes_back_as_it_was_stored(storage):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     storage.add_submission(edition.id, arrival(), NOW)
     assert next(iter(storage.submissions())).submission.arrival == arrival()
 
 
 def test_a_receipt_is_found_by_its_token_alone(storage):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     number = storage.add_submission(edition.id, arrival(), NOW)
     storage.add_submission(edition.id, arrival(2, None), NOW)
     found = receipt(storage, "a token")
@@ -61,19 +61,19 @@ def test_a_receipt_is_found_by_its_token_alone(storage):
 
 
 def test_a_receipt_says_on_air_and_later_erased(storage):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     storage.add_submission(edition.id, arrival(), NOW)
     (listed,) = storage.pictures(edition.id)
     picked = rundowns.add(storage, 1, listed.picture.id, "Ida", NOW)
     rundowns.note_aired(storage, 1, [picked.item_id], NOW, "Ida", NOW)
     assert receipt(storage, "a token").pictures[0].aired_utc == NOW
     withdraw(storage, "a token", NOW)
-    assert receipt(storage, "a token") == Receipt(None, erased_utc=NOW)
+    assert receipt(storage, "a token") == Receipt(submission_id=None, erased_utc=NOW)
     assert sorted(files_to_erase(storage)) == sorted([SHA, f"{1:064x}"])
 
 
 def test_the_token_itself_is_nowhere_in_the_store(storage, config):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     storage.add_submission(edition.id, arrival(token="a-very-secret-token"), NOW)
     for path in config.data_dir.iterdir():
         assert b"a-very-secret-token" not in path.read_bytes(), path.name
@@ -105,7 +105,7 @@ def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
         assert faults(storage) == ()
         storage.add_submission(1, arrival(), NOW)
         with pytest.raises(Exception, match="CHECK"):
-            storage.add_submission(1, Arrival("x:1", "other", "a", ()), NOW)  # type: ignore[arg-type]
+            storage.add_submission(1, Arrival(key="x:1", source="other", origin="a", enclosures=()), NOW)  # type: ignore[arg-type]
         erase(storage, (7,), NOW)
         assert faults(storage) == ()
 
@@ -115,12 +115,18 @@ def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
 
 @pytest.fixture
 def intake(storage, media, config):
-    return Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    return Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
 
 
 def sent(intake, form_id: str, *pictures: bytes):
     files = [SentFile(f"{k}.png", io.BytesIO(p)) for k, p in enumerate(pictures)]
-    return take_form(intake, Form("form", form_id * 32, "Ilse"), files, lambda key: key)
+    return take_form(intake, Form(source="form", form_id=form_id * 32, name="Ilse"), files, lambda key: key)
 
 
 def missing(storage, media):
@@ -150,7 +156,7 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
 
     monkeypatch.setattr(Storage, "add_submission", erased_just_before)
     if mail:
-        intake.take(Received(fakes.png(), "a.png", "a.png", False))
+        intake.take(Received(data=fakes.png(), origin="a.png", name="a.png", is_mail=False))
     else:
         sent(intake, "2", fakes.png())
     assert missing(storage, media) == []

@@ -27,16 +27,32 @@ LATER = NOW + timedelta(seconds=61)
 @pytest.fixture
 def waiting(storage):
     """Ten pictures that wait, and one that was refused."""
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     for k in range(10):
         storage.add_submission(
             edition.id,
-            Arrival(f"file:{k:064x}", "folder", f"{k}.png", (Enclosure(f"{k}.png", 10, f"{k:064x}", "image/png"),)),
+            Arrival(
+                key=f"file:{k:064x}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(
+                    Enclosure(given_name=f"{k}.png", size_bytes=10, sha256=f"{k:064x}", media_type="image/png"),
+                ),
+            ),
             NOW,
         )
     storage.add_submission(
         edition.id,
-        Arrival("file:ff", "folder", "no.gif", (Enclosure("no.gif", 10, f"{99:064x}", None, "It is a GIF."),)),
+        Arrival(
+            key="file:ff",
+            source="folder",
+            origin="no.gif",
+            enclosures=(
+                Enclosure(
+                    given_name="no.gif", size_bytes=10, sha256=f"{99:064x}", media_type=None, refused="It is a GIF."
+                ),
+            ),
+        ),
         NOW,
     )
     return storage
@@ -48,7 +64,9 @@ def ids(leases):
 
 def stored(picture_id, version="1", status="annotated"):
     made = fakes.annotation() if status == "annotated" else fakes.bare(status, "It hangs.")
-    return StoredAnnotation(picture_id, made, version, NOW, "0" * 16)
+    return StoredAnnotation(
+        picture_id=picture_id, annotation=made, engine_version=version, made_utc=NOW, derived_key="0" * 16
+    )
 
 
 def test_nobody_gets_what_another_has_until_its_time_is_over(waiting):
@@ -111,10 +129,12 @@ def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
         waiting.add_submission(
             edition.id,
             Arrival(
-                f"file:{1000 + k:064x}",
-                "folder",
-                f"{k}.png",
-                (Enclosure(f"{k}.png", 10, f"{1000 + k:064x}", "image/png"),),
+                key=f"file:{1000 + k:064x}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(
+                    Enclosure(given_name=f"{k}.png", size_bytes=10, sha256=f"{1000 + k:064x}", media_type="image/png"),
+                ),
             ),
             NOW,
         )
@@ -142,11 +162,17 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
     def came(edition, name, received):
         storage.add_submission(
             edition.id,
-            Arrival(f"file:{name:0>64}", "folder", name, (Enclosure(name, 10, f"{name:0>64}", "image/png"),), received),
+            Arrival(
+                key=f"file:{name:0>64}",
+                source="folder",
+                origin=name,
+                enclosures=(Enclosure(given_name=name, size_bytes=10, sha256=f"{name:0>64}", media_type="image/png"),),
+                received_utc=received,
+            ),
             NOW,
         )
 
-    archive, tonight = storage.add_edition(EditionPlan(1)), storage.add_edition(EditionPlan(2))
+    archive, tonight = storage.add_edition(EditionPlan(number=1)), storage.add_edition(EditionPlan(number=2))
     for k in range(3):
         came(archive, f"a{k}", NOW - timedelta(days=30 - k))
     for given in queue.lease(storage, "1", "a", 9, NOW, 60):
@@ -160,17 +186,33 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
 
 
 def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage, media):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     shas = [media.put(fakes.png(80 + k)) for k in range(4)]
     for k, sha in enumerate(shas):
         storage.add_submission(
-            edition.id, Arrival(f"file:{k}", "folder", f"{k}.png", (Enclosure(f"{k}.png", 10, sha, "image/png"),)), NOW
+            edition.id,
+            Arrival(
+                key=f"file:{k}",
+                source="folder",
+                origin=f"{k}.png",
+                enclosures=(Enclosure(given_name=f"{k}.png", size_bytes=10, sha256=sha, media_type="image/png"),),
+            ),
+            NOW,
         )
     keys = {"1": "1" * 16, "2": "2" * 16}
     for version, key in keys.items():
         for number, sha in enumerate(shas, 1):
             if (version, number) != ("2", 4):  # the last is still to be placed anew
-                storage.add_annotation(StoredAnnotation(number, fakes.annotation(), version, NOW, key), ())
+                storage.add_annotation(
+                    StoredAnnotation(
+                        picture_id=number,
+                        annotation=fakes.annotation(),
+                        engine_version=version,
+                        made_utc=NOW,
+                        derived_key=key,
+                    ),
+                    (),
+                )
             folder = media.derived_folder(sha, key)
             folder.mkdir(parents=True)
             (folder / "photo.jpg").write_bytes(b"x")

@@ -27,19 +27,19 @@ from moondesk.service.store.records import (
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARP = Quality(
-    2.5,
-    Resolution(7.0, 0.1, 2.8, "limb", 7.0, 7.0),
-    0.001,
-    0.6,
-    0.01,
-    300.0,
-    1.0,
-    1.0,
-    Terminator(0.6, ("Plato", "Clavius"), 20),
-    384_400.0,
-    0.0,
+    km_per_px=2.5,
+    resolution=Resolution(km=7.0, ln_sigma=0.1, px=2.8, source="limb", focus_km=7.0, blur_km=7.0),
+    burnt_share=0.001,
+    level=0.6,
+    noise=0.01,
+    signal_to_noise=300.0,
+    framed_share=1.0,
+    disc_share=1.0,
+    terminator=Terminator(0.6, ("Plato", "Clavius"), 20),
+    distance_km=384_400.0,
+    sharpened=0.0,
 )
-SOFT = replace(SHARP, resolution=Resolution(40.0, 0.1, 16.0, "limb", 40.0, 40.0))
+SOFT = replace(SHARP, resolution=Resolution(km=40.0, ln_sigma=0.1, px=16.0, source="limb", focus_km=40.0, blur_km=40.0))
 
 
 def test_what_is_stored_comes_back():
@@ -65,26 +65,36 @@ def sent(storage, edition, name, quality, place="Averim"):
     import fakes
 
     arrival = Arrival(
-        f"file:{name}{edition.id}",
-        "mail",
-        "x",
-        (Enclosure(f"{name}.png", 9, f"{edition.id}" * 64, "image/png"),),
-        NOW,
-        name,
-        f"{name.lower()}@example.org",
+        key=f"file:{name}{edition.id}",
+        source="mail",
+        origin="x",
+        enclosures=(
+            Enclosure(given_name=f"{name}.png", size_bytes=9, sha256=f"{edition.id}" * 64, media_type="image/png"),
+        ),
+        received_utc=NOW,
+        sender_name=name,
+        sender_address=f"{name.lower()}@example.org",
         place_name=place,
         equipment="6 inch Dobsonian",
     )
     submission = storage.add_submission(edition.id, arrival, NOW)
     (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
     storage.add_annotation(
-        StoredAnnotation(row["id"], fakes.annotation(), "fake 1", NOW, "0" * 16, quality_text(quality)), ["Copernicus"]
+        StoredAnnotation(
+            picture_id=row["id"],
+            annotation=fakes.annotation(),
+            engine_version="fake 1",
+            made_utc=NOW,
+            derived_key="0" * 16,
+            quality=quality_text(quality),
+        ),
+        ["Copernicus"],
     )
     return row["id"]
 
 
 def test_sharp_goes_first_and_who_was_on_air_yields(storage, config):
-    first, second = (storage.add_edition(EditionPlan(n)) for n in (1, 2))
+    first, second = (storage.add_edition(EditionPlan(number=n)) for n in (1, 2))
     shown = sent(storage, first, "Ann", SHARP)
     rundowns.add(storage, first.id, shown, "Ida", NOW)
     item = rundowns.rundown(storage, first.id).items[0].id
@@ -101,7 +111,7 @@ def test_sharp_goes_first_and_who_was_on_air_yields(storage, config):
 
 
 def test_an_edition_does_not_count_against_itself(storage, config):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     picture = sent(storage, edition, "Ann", SHARP)
     rundowns.add(storage, edition.id, picture, "Ida", NOW)
     rundowns.note_aired(storage, edition.id, [rundowns.rundown(storage, edition.id).items[0].id], NOW, "Ida", NOW)
@@ -110,16 +120,30 @@ def test_an_edition_does_not_count_against_itself(storage, config):
 
 
 def test_detail_that_the_stated_telescope_cannot_give_is_told(storage, config):
-    edition = storage.add_edition(EditionPlan(1))
-    finer = replace(SHARP, resolution=Resolution(0.5, 0.05, 2.0, "texture", 0.5, 0.5))
+    edition = storage.add_edition(EditionPlan(number=1))
+    finer = replace(
+        SHARP, resolution=Resolution(km=0.5, ln_sigma=0.05, px=2.0, source="texture", focus_km=0.5, blur_km=0.5)
+    )
     picture = sent(storage, edition, "Ann", finer)
     (concern,) = rate(storage, config, storage.pictures(edition.id), 1, 0).of[picture].concerns
     assert concern.startswith("Finer detail than a 152 mm aperture can give")
 
 
 def test_what_is_not_known_of_a_sender_counts_for_nothing():
-    sender = Submission(1, 1, NOW, Arrival("file:1", "folder", "a", ()))
-    picture = SentPicture(1, sender, Enclosure("a.png", 9, "a" * 64, "image/png"))
-    made = AnnotationSummary("annotated", True, "", NOW, "told", "agrees", (), "0" * 16, camera="Pixel 9")
+    sender = Submission(1, 1, NOW, Arrival(key="file:1", source="folder", origin="a", enclosures=()))
+    picture = SentPicture(
+        1, sender, Enclosure(given_name="a.png", size_bytes=9, sha256="a" * 64, media_type="image/png")
+    )
+    made = AnnotationSummary(
+        status="annotated",
+        sure=True,
+        reason="",
+        taken_utc=NOW,
+        time_source="told",
+        clock_verdict="agrees",
+        best_seen=(),
+        derived_key="0" * 16,
+        camera="Pixel 9",
+    )
     facts = facts_of(ListedPicture(picture, made), frozenset(), {}, {})
     assert (facts.first_time, facts.featured_lately, facts.place_lately, facts.equipment) == (None, None, None, "phone")

@@ -17,7 +17,7 @@ from moondesk.service.settings.config import CONFIG_NAME, Config, load_config
 from moondesk.service.web.access import network_rules
 from moondesk.service.web.desk.app import create_app
 
-AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))
+AWAY = Config(data_dir=None, address="https://desk.example.org", proxies=("10.0.0.2",))
 
 
 @pytest.mark.parametrize(
@@ -41,15 +41,15 @@ AWAY = Config(None, address="https://desk.example.org", proxies=("10.0.0.2",))
 def test_from_where_the_desk_is_reached(host, remote, forwarded, has_accounts, answered):
     assert (network_rules.refusal(AWAY, host, remote, forwarded, has_accounts) == "") is answered
     if host not in ("127.0.0.1:8750", "localhost", "[::1]:80"):
-        assert network_rules.refusal(Config(None), "desk.example.org", "127.0.0.1", True, True)
+        assert network_rules.refusal(Config(data_dir=None), "desk.example.org", "127.0.0.1", True, True)
 
 
 def test_listening_beyond_this_machine_wants_accounts_https_and_a_proxy():
-    assert network_rules.listening_address("localhost", Config(None), False) == "127.0.0.1"
+    assert network_rules.listening_address("localhost", Config(data_dir=None), False) == "127.0.0.1"
     assert network_rules.listening_address("0.0.0.0", AWAY, True) == "0.0.0.0"
     for config, has_accounts, words in (
         (AWAY, False, "this machine only"),
-        (Config(None), True, "https"),
+        (Config(data_dir=None), True, "https"),
         (replace(AWAY, proxies=()), True, "https"),
         (replace(AWAY, address=""), True, "https"),
     ):

@@ -59,11 +59,13 @@ class Planted(Executor):
 def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(storage, media, config, caplog):
     edition = open_edition(storage, config, NOW, lambda _: None)
     with ChildPool(1, 1.5, ["test_reading"], memory_bytes=2_000_000_000) as pool:
-        intake = Intake(storage, media, edition, config, lambda: NOW, Reader(Planted(pool)))
+        intake = Intake(
+            storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(Planted(pool))
+        )
         items = {}
         for subject in ("fine", "dies", "hangs", "eats", "raises", "fine too"):
             data = mail(fakes.png(shade=len(subject)), subject=subject)
-            items[subject] = intake.take(Received(data, subject, f"{subject}.eml", True))
+            items[subject] = intake.take(Received(data=data, origin=subject, name=f"{subject}.eml", is_mail=True))
     assert {k: i.outcome for k, i in items.items()} == {
         "fine": "taken",
         "dies": "refused",
@@ -90,9 +92,9 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
     message.add_attachment(b"BEGIN:VCARD", maintype="text", subtype="vcard", filename="me.vcf")
     message.add_attachment(fakes.png(), maintype="image", subtype="png", filename="a.png")
     edition = open_edition(storage, config, NOW, lambda _: None)
-    Intake(storage, media, edition, config, lambda: NOW, Reader(InProcess())).take(
-        Received(message.as_bytes(), "m", "m.eml", True)
-    )
+    Intake(
+        storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(InProcess())
+    ).take(Received(data=message.as_bytes(), origin="m", name="m.eml", is_mail=True))
     kept = {path.name for path in (media.root / "originals").rglob("*") if path.is_file()}
     assert kept == set(original_hashes(storage))
 
@@ -100,7 +102,14 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
 def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
     head = mail(subject="Huge").partition(b"\n\n")[0] + b"\n\n"
     arrival, contents = Reader(InProcess()).arrival(
-        Received(head, "INBOX 7", "INBOX 7", True, refused="The mail is larger than 80 MB.", size_bytes=90_000_000),
+        Received(
+            data=head,
+            origin="INBOX 7",
+            name="INBOX 7",
+            is_mail=True,
+            refused="The mail is larger than 80 MB.",
+            size_bytes=90_000_000,
+        ),
         "mail:1",
         config.limits,
     )
@@ -142,7 +151,7 @@ def test_what_a_reader_tells_of_a_mail_is_about_that_mail(wrong):
                 arrival = replace(arrival, receipt="0" * 64)
             return super().submit(lambda: (arrival, contents))
 
-    received = Received(mail(fakes.png()), "mine", "mine.eml", True)
+    received = Received(data=mail(fakes.png()), origin="mine", name="mine.eml", is_mail=True)
     arrival, contents = Reader(Lying()).arrival(received, "mail:1", Limits())
     assert (arrival.key, arrival.origin, arrival.source, arrival.receipt) == ("mail:1", "mine", "mail", None)
     assert contents[0] == received.data

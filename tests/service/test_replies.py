@@ -57,8 +57,8 @@ def sent_in(tmp_path, storage, media, config):
         mail.set_content("My Moon. You may show it.")
         mail.add_attachment(fakes.png(shade=70 + 10 * n), maintype="image", subtype="png", filename="moon.png")
         (folder / f"{name}.eml").write_bytes(mail.as_bytes())
-    edition = storage.add_edition(EditionPlan(12))
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    edition = storage.add_edition(EditionPlan(number=12))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return {p.picture.submission.arrival.sender_address.split("@")[0]: p.picture for p in storage.pictures(edition.id)}
 
@@ -80,7 +80,7 @@ def approved(storage, picture, body="Thank you.", now=NOW, attach=False):
 
 
 def post_to(port):
-    return Post(Server("127.0.0.1", port, "plain"), SENDER)
+    return Post(Server(host="127.0.0.1", port=port, security="plain"), SENDER)
 
 
 def sent(storage, config, port, now=NOW, queued=False):
@@ -335,10 +335,10 @@ from moondesk.service.replies.message import From
 from moondesk.service.replies.sending import Post, send_due
 from moondesk.service.replies.smtp import Server
 from moondesk.service.store.storage import Storage
-post = Post(Server("127.0.0.1", int(sys.argv[2]), "plain"), From("x", "moon@evening-sky.example"))
+post = Post(Server(host="127.0.0.1", port=int(sys.argv[2]), security="plain"), From("x", "moon@evening-sky.example"))
 with Storage(Path(sys.argv[1])) as storage:
     print("ready", flush=True)
-    for _ in send_due(storage, Config(Path(sys.argv[1])), post, lambda: datetime.now(UTC)):
+    for _ in send_due(storage, Config(data_dir=Path(sys.argv[1])), post, lambda: datetime.now(UTC)):
         pass
 """
 
@@ -371,7 +371,9 @@ def test_the_password_goes_over_tls_to_a_trusted_server_alone(tmp_path):
     cert, key = certificate(tmp_path)
     mail = mail_of(SENDER, "ann@viewers.example", "s", ".a line that begins with a dot\n..\n", ID, NOW)
     with mail_server(cert, key) as (kept, port):
-        good = Server("127.0.0.1", port, "starttls", "desk", PASSWORD, str(cert))
+        good = Server(
+            host="127.0.0.1", port=port, security="starttls", user="desk", password=PASSWORD, ca_file=str(cert)
+        )
         assert send_by_smtp(good, SENDER.address, "ann@viewers.example", mail) == Outcome("sent")
         for bad, words in (
             (replace(good, ca_file=""), "not trusted"),
@@ -386,9 +388,9 @@ def test_the_password_goes_over_tls_to_a_trusted_server_alone(tmp_path):
 
 def test_settings_of_the_server_are_checked(tmp_path, monkeypatch):
     def with_smtp(**told):
-        return Config(tmp_path, Programme("The Evening Sky"), smtp=told)
+        return Config(data_dir=tmp_path, programme=Programme("The Evening Sky"), smtp=told)
 
-    assert post_of(Config(tmp_path)) is None
+    assert post_of(Config(data_dir=tmp_path)) is None
     found = post_of(with_smtp(host="mail.example", address="moon@evening-sky.example"))
     assert (found.server.port, found.server.security, found.sender.name) == (587, "starttls", "The Evening Sky")
     assert post_of(with_smtp(host="m", address="a@b.example", security="tls")).server.port == 465

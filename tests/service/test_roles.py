@@ -45,7 +45,7 @@ REFUSALS = {401, 403}
 def app(folder, storage, media, config):
     """A desk with pictures in it."""
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return create_app(config, now=lambda: NOW)
 

@@ -53,7 +53,7 @@ def mail(words: str, shade: int) -> bytes:
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(12))
+    return storage.add_edition(EditionPlan(number=12))
 
 
 @pytest.fixture
@@ -74,7 +74,7 @@ def ids(tmp_path, storage, media, config, edition):
         .replace(b"cy@", b"gus@")
     )
     (folder / "page.jpg").write_bytes(b"<html><body>not a picture</body></html>")
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     found = {}
     for listed in storage.pictures(edition.id):
@@ -411,7 +411,7 @@ def test_what_has_just_come_in_is_offered_until_it_is_picked(desk, ids, storage,
     assert newest[0] not in rundowns.just_in(storage, edition.id)  # somebody decided about it
     assert len(offered()) == 3
     assert desk.client.get("/rundown/12/mark").json["mark"] != mark
-    other = storage.add_edition(EditionPlan(13))
+    other = storage.add_edition(EditionPlan(number=13))
     assert rundowns.just_in(storage, other.id) == ()
 
 

@@ -36,8 +36,8 @@ def edition(tmp_path, storage, media, config):
         (folder / f"{name}.png").write_bytes(fakes.png(shade=60 + 9 * shade))
         rows.append(f"{name}.png,{name},{name} from Graz,{'' if name == 'Bo' else 'yes by form'}")
     (folder / "submissions.csv").write_text("file,name,credit,consent\n" + "\n".join(rows) + "\n")
-    edition = storage.add_edition(EditionPlan(12))
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    edition = storage.add_edition(EditionPlan(number=12))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     for name in NAMES:
         rundowns.add(storage, edition.id, picture(storage, edition, name), "Ada", NOW)
@@ -257,7 +257,7 @@ def test_what_arrives_during_the_programme_stands_in_it_by_two_keys(
     folder.mkdir()
     (folder / "late.png").write_bytes(fakes.png(shade=200))
     (folder / "submissions.csv").write_text("file,name,credit,consent\nlate.png,Fay,Fay L.,yes by phone\n")
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     sync_api.expect(page.locator(".fresh .newer").first).to_have_text("Fay", timeout=15_000)  # by itself
     assert page.evaluate("[scrollY, document.querySelector('.entry').getBoundingClientRect().top]") == before

@@ -26,13 +26,21 @@ def send(storage, edition, sender, refused=None, receipt=None, name=None):
     """Store a picture by somebody; its id."""
     sha = f"{random.Random(f'{sender}{name}{refused}').getrandbits(256):064x}"
     arrival = Arrival(
-        f"file:{sha}",
-        "form",
-        "x",
-        (Enclosure(f"{sender}.png", 9, None if refused else sha, "image/png", refused),),
-        NOW,
-        name or sender.title(),
-        f"{sender}@example.org" if name is None else "",
+        key=f"file:{sha}",
+        source="form",
+        origin="x",
+        enclosures=(
+            Enclosure(
+                given_name=f"{sender}.png",
+                size_bytes=9,
+                sha256=None if refused else sha,
+                media_type="image/png",
+                refused=refused,
+            ),
+        ),
+        received_utc=NOW,
+        sender_name=name or sender.title(),
+        sender_address=f"{sender}@example.org" if name is None else "",
         receipt=receipt,
     )
     submission = storage.add_submission(edition.id, arrival, NOW)
@@ -42,7 +50,7 @@ def send(storage, edition, sender, refused=None, receipt=None, name=None):
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(12))
+    return storage.add_edition(EditionPlan(number=12))
 
 
 @pytest.fixture
@@ -101,12 +109,20 @@ def test_the_best_version_is_picked_and_a_better_one_that_comes_later_is_told(st
     small, large, larger = (send(storage, edition, "ilse", name=n) for n in ("a", "b", "c"))
     with storage.writing():
         for picture_id in (small, large, larger):
-            keep_sketch(storage, SketchRow(picture_id, b"x"))
-    settle(storage, large, [Pair(large, small, "version_of", large, "the same, larger")])
+            keep_sketch(storage, SketchRow(picture_id=picture_id, sketch=b"x"))
+    settle(
+        storage,
+        large,
+        [Pair(picture_id=large, other_id=small, kind="version_of", better_id=large, words="the same, larger")],
+    )
     added = rundowns.add(storage, edition.id, small, "Ada", NOW)
     assert added.picture_id == large
     before = rundowns.mark(storage, edition.id)
-    settle(storage, larger, [Pair(larger, large, "version_of", larger, "the same, larger")])
+    settle(
+        storage,
+        larger,
+        [Pair(picture_id=larger, other_id=large, kind="version_of", better_id=larger, words="the same, larger")],
+    )
     assert rundowns.mark(storage, edition.id) != before
     (item,) = rundowns.rundown(storage, edition.id).items
     assert (item.picture_id, item.better_id) == (large, larger)  # nothing is exchanged by itself
@@ -284,7 +300,7 @@ def test_on_air_is_told_to_the_sender_and_can_be_taken_back(storage, edition):
 
 
 def test_who_was_on_air_lately(storage):
-    editions = [storage.add_edition(EditionPlan(n)) for n in (7, 8, 9, 10)]
+    editions = [storage.add_edition(EditionPlan(number=n)) for n in (7, 8, 9, 10)]
     by_edition = {7: ("ilse",), 8: ("bo", "cy"), 10: ("dora",)}
     pictures = {}
     for edition in editions:

@@ -169,7 +169,7 @@ def test_a_height_alone_and_half_a_place_are_none(client):
 
 def test_a_changed_day_rule_counts_at_once_and_the_editions_anew(client, config, storage):
     """New Moon was on 2026 March 19, 01:23 UTC (almanac, from memory): day 1 or 0 is that evening, or the 18th's."""
-    storage.add_edition(EditionPlan(1, evenings=(date(2026, 3, 25),), day_number=7))
+    storage.add_edition(EditionPlan(number=1, evenings=(date(2026, 3, 25),), day_number=7))
     assert "the evening of 25 March 2026 is day 7" in client.get("/settings").text  # it is the morning after
     rule = {"rule": "first evening after new Moon", "first_number": "0", "hour": "20:00"}
     assert save(client, **rule).status_code == 303
@@ -191,7 +191,7 @@ def test_two_who_change_settings_at_once_are_told(client, storage):
 
 
 def test_every_field_of_the_form_reads_back_as_it_stands():
-    config = Config(None)
+    config = Config(data_dir=None)
     for one in (
         config,
         replace(
@@ -230,7 +230,7 @@ def test_a_time_of_two_clocks_is_shown_in_the_programmes_zone(client, storage):
 
 
 def an_edition(number, air=None):
-    return Edition(number, EditionPlan(number, air_utc=air))
+    return Edition(number, EditionPlan(number=number, air_utc=air))
 
 
 def test_the_next_edition_is_the_chosen_one_until_it_is_aired():
@@ -258,7 +258,12 @@ def test_editions_are_added_changed_and_chosen(client, config, storage):
     assert (answer.status_code, answer.headers["Location"]) == (303, "/editions?done=added")
     plan = storage.edition(412).plan
     assert plan == EditionPlan(
-        412, "live", None, datetime(2026, 4, 2, 18, tzinfo=UTC), (date(2026, 3, 24), date(2026, 3, 25)), 6
+        number=412,
+        kind="live",
+        recording_utc=None,
+        air_utc=datetime(2026, 4, 2, 18, tzinfo=UTC),
+        evenings=(date(2026, 3, 24), date(2026, 3, 25)),
+        day_number=6,
     )
     assert post(client, "/editions", "/editions", number="412", kind="live").status_code == 422
     assert (
@@ -323,11 +328,11 @@ def test_what_is_wrong_with_an_edition_is_told_beside_its_field(typed, evenings,
 
 def test_an_edition_reads_back_as_it_stands():
     plan = EditionPlan(
-        5,
-        "recorded",
-        datetime(2026, 4, 9, 13, tzinfo=UTC),
-        datetime(2026, 4, 9, 18, tzinfo=UTC),
-        tuple(date(2026, 3, k) for k in range(20, 26)),
+        number=5,
+        kind="recorded",
+        recording_utc=datetime(2026, 4, 9, 13, tzinfo=UTC),
+        air_utc=datetime(2026, 4, 9, 18, tzinfo=UTC),
+        evenings=tuple(date(2026, 3, k) for k in range(20, 26)),
     )
     typed = typed_plan(plan, "Europe/Vienna")
     assert (typed.recording, typed.evenings[-1]) == ("2026-04-09T15:00", "")
@@ -338,10 +343,10 @@ def test_an_edition_reads_back_as_it_stands():
 def test_an_edition_that_is_changed_under_ones_hands_is_refused(storage):
     from moondesk.service.store.editions import change_edition
 
-    before = storage.add_edition(EditionPlan(1))
-    change_edition(storage, before, EditionPlan(2), NOW, "Ada")
+    before = storage.add_edition(EditionPlan(number=1))
+    change_edition(storage, before, EditionPlan(number=2), NOW, "Ada")
     with pytest.raises(BadInputError, match="meanwhile"):
-        change_edition(storage, before, EditionPlan(3), NOW, "Bo")
+        change_edition(storage, before, EditionPlan(number=3), NOW, "Bo")
 
 
 def test_without_accounts_whoever_sits_at_the_machine_sets_and_is_named_so(app, storage):
@@ -379,7 +384,7 @@ def test_a_template_uses_every_field_of_its_record_and_nothing_else(app, templat
 
 
 def test_every_field_has_its_label_and_no_page_has_inline_code(client, app, storage, config):
-    storage.add_edition(EditionPlan(1))
+    storage.add_edition(EditionPlan(number=1))
     make_account(config.data_dir, "Bo", "helper")
     stranger = app.test_client()
     mine = ("/people", "/account", "/settings", "/editions", "/editions/1", "/audit")

@@ -27,18 +27,18 @@ AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)
 
 
 def item(number, sender="Ilse", seconds=60, note="", **more):
-    layer = AirLayer("picture", "Picture", "picture", True, f"{number}/picture/1")
+    layer = AirLayer(name="picture", title="Picture", kind="picture", base=True, url=f"{number}/picture/1")
     return AirItem(
-        number,
-        number,
-        sender,
-        f"{sender} from Graz",
-        "",
-        note,
-        seconds,
-        (layer,),
-        (),
-        (AirNote("", "", ("Half the Moon is lit.",)), AirNote("Plato", "Plato", ("Small.",), True)),
+        id=number,
+        place=number,
+        sender=sender,
+        credit=f"{sender} from Graz",
+        pronunciation="",
+        note=note,
+        seconds=seconds,
+        layers=(layer,),
+        stops=(),
+        notes=(AirNote("", "", ("Half the Moon is lit.",)), AirNote("Plato", "Plato", ("Small.",), True)),
         **more,
     )
 
@@ -99,8 +99,8 @@ def desk(tmp_path, storage, media, config):
     (folder / "submissions.csv").write_text(
         "file,name,credit,consent\nIlse.png,Ilse,Ilse from Graz,yes by form\nBo.png,Bo,Bo from Graz,yes by form\n"
     )
-    edition = storage.add_edition(EditionPlan(12, air_utc=AIR))
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    edition = storage.add_edition(EditionPlan(number=12, air_utc=AIR))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     ids = {p.picture.submission.arrival.sender_name: p.picture for p in storage.pictures(edition.id)}
     items = {name: rundowns.add(storage, edition.id, ids[name].id, "Ada", NOW).item_id for name in ("Ilse", "Bo")}
@@ -131,7 +131,12 @@ def test_a_consent_taken_back_takes_it_out_of_every_outlet_and_the_desk_says_so(
     client, picture, item_id = desk
     layer = client.get("/air/12/plan.json").json["items"][0]["layers"][0]["url"]
     assert client.get(layer).status_code == 200
-    add_consent(storage, picture.submission.id, ConsentRecord("refused", "phone", "Not any more.", noted_by="Ada"), NOW)
+    add_consent(
+        storage,
+        picture.submission.id,
+        ConsentRecord(state="refused", kind="phone", evidence="Not any more.", noted_by="Ada"),
+        NOW,
+    )
     for path in OUTLETS:
         assert "Ilse" not in client.get(path).get_data(as_text=True).replace('"left_out":[["Ilse"', ""), path
     told = client.get("/air/12/plan.json").json

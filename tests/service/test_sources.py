@@ -21,7 +21,12 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 def take(storage, media, config):
     def taking(path):
         edition = open_edition(storage, config, NOW, lambda _: None)
-        return {i.origin: i for i in Intake(storage, media, edition, config, lambda: NOW).take_path(path)}
+        return {
+            i.origin: i
+            for i in Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(
+                path
+            )
+        }
 
     return taking
 

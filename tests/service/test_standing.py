@@ -17,8 +17,16 @@ from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 YES = Suggestion("consent", "suggested", "You may show it.", "mail")
 CHILD = Suggestion("minor", "yes", "My son took it.", "mail")
-ARRIVAL = Arrival("mail:1", "mail", "m.eml", (), message_id="<1@x>", suggestions=(YES,), words_read="understood")
-PHONE = ConsentRecord("given", "phone", "Yes, do.", noted_by="Ilse")
+ARRIVAL = Arrival(
+    key="mail:1",
+    source="mail",
+    origin="m.eml",
+    enclosures=(),
+    message_id="<1@x>",
+    suggestions=(YES,),
+    words_read="understood",
+)
+PHONE = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ilse")
 
 
 def test_a_suggestion_never_counts_by_itself():
@@ -29,7 +37,9 @@ def test_a_suggestion_never_counts_by_itself():
         "<1@x>",
         False,
     )
-    confirmed = standing(ARRIVAL, [ConsentRecord("given", "mail", YES.words, "<1@x>", "Ilse")])
+    confirmed = standing(
+        ARRIVAL, [ConsentRecord(state="given", kind="mail", evidence=YES.words, message_id="<1@x>", noted_by="Ilse")]
+    )
     assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
         "given",
         "mail",
@@ -40,14 +50,16 @@ def test_a_suggestion_never_counts_by_itself():
 
 
 def test_the_newest_decision_counts():
-    no = ConsentRecord("refused", "mail", "Please do not, after all.", "<2@x>", "Ilse")
+    no = ConsentRecord(
+        state="refused", kind="mail", evidence="Please do not, after all.", message_id="<2@x>", noted_by="Ilse"
+    )
     assert not standing(ARRIVAL, [PHONE, no]).agreed
     assert standing(ARRIVAL, [PHONE, no, PHONE]).agreed
     assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
 
 
 def test_a_question_that_went_out_is_no_decision():
-    asked = ConsentRecord("asked", "mail", "May we show it?", noted_by="Ilse")
+    asked = ConsentRecord(state="asked", kind="mail", evidence="May we show it?", noted_by="Ilse")
     bare = replace(ARRIVAL, suggestions=())
     assert standing(bare, [asked]).state == "asked"
     assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
@@ -59,12 +71,15 @@ def test_a_child_needs_a_guardian():
     assert not standing(of_child, [PHONE]).agreed
     assert standing(of_child, [replace(PHONE, guardian=True)]).agreed
     assert standing(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
-    assert not standing(ARRIVAL, [PHONE, ConsentRecord("asked", "phone", noted_by="Bo", minor=True)]).agreed
+    assert not standing(ARRIVAL, [PHONE, ConsentRecord(state="asked", kind="phone", noted_by="Bo", minor=True)]).agreed
     assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
 
 
 def test_a_record_of_one_picture_is_for_that_picture():
-    records = [PHONE, ConsentRecord("refused", "phone", "Not the second.", noted_by="Ilse", picture_id=2)]
+    records = [
+        PHONE,
+        ConsentRecord(state="refused", kind="phone", evidence="Not the second.", noted_by="Ilse", picture_id=2),
+    ]
     assert [standing(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
 
 
@@ -79,14 +94,16 @@ def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was
 
 
 def test_records_are_stored_and_listed(storage):
-    edition = storage.add_edition(EditionPlan(1))
-    enclosures = tuple(Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))
+    edition = storage.add_edition(EditionPlan(number=1))
+    enclosures = tuple(
+        Enclosure(given_name=f"{k}.png", size_bytes=9, sha256=f"{k:064x}", media_type="image/png") for k in range(2)
+    )
     number = storage.add_submission(
         edition.id,
         replace(
             ARRIVAL,
             enclosures=enclosures,
-            consents=(ConsentRecord("given", "form", "Form 3, ticked", noted_by="the sender"),),
+            consents=(ConsentRecord(state="given", kind="form", evidence="Form 3, ticked", noted_by="the sender"),),
         ),
         NOW,
     )
@@ -112,9 +129,14 @@ def test_records_are_stored_and_listed(storage):
 
 
 def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     number = storage.add_submission(
-        edition.id, replace(ARRIVAL, enclosures=(Enclosure("a.png", 9, f"{1:064x}", "image/png"),)), NOW
+        edition.id,
+        replace(
+            ARRIVAL,
+            enclosures=(Enclosure(given_name="a.png", size_bytes=9, sha256=f"{1:064x}", media_type="image/png"),),
+        ),
+        NOW,
     )
     with pytest.raises(ValueError, match="names who"):
         add_consent(storage, number, replace(PHONE, noted_by=" "), NOW)
@@ -126,10 +148,16 @@ def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
 
 def test_an_arrival_from_the_store_carries_its_records(storage):
     """What pages ask of an arrival: never a yes for a picture that somebody has refused."""
-    edition = storage.add_edition(EditionPlan(1))
+    edition = storage.add_edition(EditionPlan(number=1))
     number = storage.add_submission(
         edition.id,
-        replace(ARRIVAL, enclosures=tuple(Enclosure(f"{k}.png", 9, f"{k:064x}", "image/png") for k in range(2))),
+        replace(
+            ARRIVAL,
+            enclosures=tuple(
+                Enclosure(given_name=f"{k}.png", size_bytes=9, sha256=f"{k:064x}", media_type="image/png")
+                for k in range(2)
+            ),
+        ),
         NOW,
     )
 

@@ -17,17 +17,23 @@ from moondesk.service.store.storage import DATABASE_NAME, Storage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 PLAN = EditionPlan(
-    12,
-    "recorded",
-    datetime(2026, 3, 26, 16, tzinfo=UTC),
-    datetime(2026, 3, 27, 20, tzinfo=UTC),
-    (date(2026, 3, 25), date(2026, 3, 26)),
-    7,
+    number=12,
+    kind="recorded",
+    recording_utc=datetime(2026, 3, 26, 16, tzinfo=UTC),
+    air_utc=datetime(2026, 3, 27, 20, tzinfo=UTC),
+    evenings=(date(2026, 3, 25), date(2026, 3, 26)),
+    day_number=7,
 )
 
 
 def arrival(key: str = "file:1", refused: str | None = None, sha: str | None = "ab" * 32, **more) -> Arrival:
-    return Arrival(key, "folder", "a.png", (Enclosure("a.png", 10, sha, "image/png", refused),), **more)
+    return Arrival(
+        key=key,
+        source="folder",
+        origin="a.png",
+        enclosures=(Enclosure(given_name="a.png", size_bytes=10, sha256=sha, media_type="image/png", refused=refused),),
+        **more,
+    )
 
 
 def test_an_edition_comes_back_whole(storage):
@@ -77,8 +83,19 @@ def test_the_newest_annotation_counts(storage):
     edition = storage.add_edition(PLAN)
     storage.add_submission(edition.id, arrival(), NOW)
     assert storage.annotation(1) is None
-    storage.add_annotation(StoredAnnotation(1, bare("unplaced", "Blurred."), "old", NOW, "0" * 16), ())
-    stored = StoredAnnotation(1, annotation(), "new", NOW, "f" * 16)
+    storage.add_annotation(
+        StoredAnnotation(
+            picture_id=1,
+            annotation=bare("unplaced", "Blurred."),
+            engine_version="old",
+            made_utc=NOW,
+            derived_key="0" * 16,
+        ),
+        (),
+    )
+    stored = StoredAnnotation(
+        picture_id=1, annotation=annotation(), engine_version="new", made_utc=NOW, derived_key="f" * 16
+    )
     storage.add_annotation(stored, ["Copernicus"])
     back = storage.annotation(1)
     assert (back.engine_version, back.derived_key) == ("new", "f" * 16)
@@ -100,10 +117,16 @@ def test_what_waits_for_an_engine(storage):
         return [lease.picture.id for lease in found]
 
     assert waiting("1") == [1]
-    storage.add_annotation(StoredAnnotation(1, annotation(), "1", NOW, "0" * 16), ())
+    storage.add_annotation(
+        StoredAnnotation(picture_id=1, annotation=annotation(), engine_version="1", made_utc=NOW, derived_key="0" * 16),
+        (),
+    )
     assert waiting("1") == []
     assert waiting("2") == [1]
-    storage.add_annotation(StoredAnnotation(1, annotation(), "2", NOW, "0" * 16), ())
+    storage.add_annotation(
+        StoredAnnotation(picture_id=1, annotation=annotation(), engine_version="2", made_utc=NOW, derived_key="0" * 16),
+        (),
+    )
     assert waiting("1") == [1]  # gone back to the first: the list must not show the second's
 
 
@@ -112,7 +135,12 @@ def test_counts_order_and_neighbours(storage):
     for hour, (status, sure) in enumerate([("annotated", True), ("annotated", False), ("not_moon", False)]):
         storage.add_submission(edition.id, arrival(f"file:{hour}", received_utc=NOW.replace(hour=hour)), NOW)
         record = annotation(sure) if status == "annotated" else bare(status)
-        storage.add_annotation(StoredAnnotation(hour + 1, record, "1", NOW, "0" * 16), ())
+        storage.add_annotation(
+            StoredAnnotation(
+                picture_id=hour + 1, annotation=record, engine_version="1", made_utc=NOW, derived_key="0" * 16
+            ),
+            (),
+        )
     storage.add_submission(edition.id, arrival("file:x", received_utc=NOW), NOW)
     storage.add_submission(edition.id, arrival("file:y", refused="A film."), NOW)
     counts = storage.counts(edition.id)

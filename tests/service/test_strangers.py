@@ -283,7 +283,7 @@ def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch
 
 
 def test_what_the_page_on_air_asks_for_waits_for_no_thread(config, storage, monkeypatch):
-    storage.add_edition(EditionPlan(12))
+    storage.add_edition(EditionPlan(number=12))
     app, over = create_app(config), threading.Event()
     app.view_functions["coming.page"] = lambda: str(over.wait(20))
     with running(app) as server, contextlib.ExitStack() as lines:

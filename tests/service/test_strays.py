@@ -28,9 +28,13 @@ HOUR = timedelta(hours=1)
 @pytest.fixture
 def data(folder, storage, media, config):
     list(
-        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
-            folder
-        )
+        Intake(
+            storage=storage,
+            media=media,
+            edition=open_edition(storage, config, NOW, lambda _: None),
+            config=config,
+            now=lambda: NOW,
+        ).take_path(folder)
     )
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     return config.data_dir
@@ -92,7 +96,13 @@ def test_what_is_being_committed_at_that_moment_stays(data, storage, media, conf
     picture = fakes.png(shade=201)
     sha = media.put(picture)
     os.utime(media.path(sha), (NOW.timestamp() - 9999, NOW.timestamp() - 9999))
-    intake = Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
     commit = storage.add_submission
 
     def swept_before_the_commit(*args):
@@ -108,8 +118,14 @@ def test_what_is_being_committed_at_that_moment_stays(data, storage, media, conf
 
 def test_after_a_forget_nothing_of_a_form_that_was_killed_is_left(storage, media, config, tmp_path, monkeypatch):
     """Its files lie there, its row does not: swept with the rest, an hour later."""
-    intake = Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW)
-    form = Form("form", "1", name="Zulfiqar Quendel", address="zulfiqar@quendel.example")
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+    )
+    form = Form(source="form", form_id="1", name="Zulfiqar Quendel", address="zulfiqar@quendel.example")
     monkeypatch.setattr(storage, "add_submission", lambda *_: [].pop())
     (tmp_path / "p.png").write_bytes(fakes.png(shade=4))
     with open(tmp_path / "p.png", "rb") as file, pytest.raises(IndexError):
@@ -133,9 +149,13 @@ def test_mails_past_their_days_are_erased_whoever_keeps_house(tmp_path, storage,
     (tmp_path / "in").mkdir()
     mail(tmp_path / "in", "1.eml", "Zulfiqar Quendel <zulfiqar@quendel.example>", fakes.png(shade=1))
     list(
-        Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW).take_path(
-            tmp_path / "in"
-        )
+        Intake(
+            storage=storage,
+            media=media,
+            edition=open_edition(storage, config, NOW, lambda _: None),
+            config=config,
+            now=lambda: NOW,
+        ).take_path(tmp_path / "in")
     )
     shas = {p.name for p in (config.data_dir / "originals").glob("*/*")}
     assert len(shas) == 2

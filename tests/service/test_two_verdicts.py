@@ -32,17 +32,17 @@ from moondesk.service.web.desk.comparing.compare_page import gap_in_words
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 EVENINGS = tuple(Evening(datetime(year, 3, 9, 22, 0, tzinfo=UTC), 0.4, 2.5, 0.3) for year in (2020, 2012))
 GOOD = Quality(
-    3.0,
-    Resolution(12.0, 0.1, 4.0, "limb", 12.0, 12.0, halo=0.02),
-    0.0,
-    0.7,
-    0.01,
-    300.0,
-    1.0,
-    1.0,
-    Terminator(0.6, ("Copernicus", "Tycho"), 40),
-    384_400.0,
-    0.02,
+    km_per_px=3.0,
+    resolution=Resolution(km=12.0, ln_sigma=0.1, px=4.0, source="limb", focus_km=12.0, blur_km=12.0, halo=0.02),
+    burnt_share=0.0,
+    level=0.7,
+    noise=0.01,
+    signal_to_noise=300.0,
+    framed_share=1.0,
+    disc_share=1.0,
+    terminator=Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    distance_km=384_400.0,
+    sharpened=0.02,
 )
 REASON = "Nobody has said when it was taken, and nothing in the file does."
 
@@ -51,7 +51,7 @@ REASON = "Nobody has said when it was taken, and nothing in the file does."
 def desk(folder, storage, media, config):
     """A client, and the id of a placed picture whose names are sure and whose evening is unknown."""
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
     stored = storage.annotation(ids["a.png"])
@@ -216,9 +216,20 @@ def test_a_reply_gives_one_tip_and_none_to_a_close_up():
 
 def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():
     def item(n, layers=(), stops=()):
-        return AirItem(n, n, f"Sender {n}", "", "", "", 40, layers, stops, ())
+        return AirItem(
+            id=n,
+            place=n,
+            sender=f"Sender {n}",
+            credit="",
+            pronunciation="",
+            note="",
+            seconds=40,
+            layers=layers,
+            stops=stops,
+            notes=(),
+        )
 
-    ready = (AirLayer("photo", "Photo", "photo", True, "x"),)
+    ready = (AirLayer(name="photo", title="Photo", kind="photo", base=True, url="x"),)
     plan = plan_of(1, "The Evening Sky", (item(1, ready), item(2, (), (MAKING,)), item(3, (), ("No consent.",))), None)
     assert (plan.making, plan.left_out) == (("Sender 2",), (("Sender 3", "No consent."),))
     assert plan.as_json()["making"] == ("Sender 2",)

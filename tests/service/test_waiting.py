@@ -22,7 +22,11 @@ MIRRORED = Change("hand", {"mirrored": True})
 def picture(tmp_path, storage, media, config):
     (tmp_path / "one.png").write_bytes(fakes.png())
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(tmp_path / "one.png"))
+    list(
+        Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(
+            tmp_path / "one.png"
+        )
+    )
     return storage.pictures(edition.id)[0].picture.id
 
 

@@ -62,8 +62,15 @@ def store(storage, media):
     """A store with somebody's picture and what was drawn of it."""
     data = fakes.png()
     storage.add_submission(
-        storage.add_edition(EditionPlan(1)).id,
-        Arrival("file:1", "folder", "a.png", (Enclosure("a.png", len(data), media.put(data), "image/png"),)),
+        storage.add_edition(EditionPlan(number=1)).id,
+        Arrival(
+            key="file:1",
+            source="folder",
+            origin="a.png",
+            enclosures=(
+                Enclosure(given_name="a.png", size_bytes=len(data), sha256=media.put(data), media_type="image/png"),
+            ),
+        ),
         planted_time(),
     )
     derived = media.root / "derived" / "ab" / "photo.jpg"

@@ -59,15 +59,21 @@ def watch(storage, media, config):
     config = replace(config, limits=Limits(mail_bytes=LIMIT))
 
     def make(port, **more):
-        account = more.pop("account", Account("127.0.0.1", "bo", port, plain=True))
+        account = more.pop("account", Account(host="127.0.0.1", user="bo", port=port, plain=True))
         said, waits = [], []
         made = Watch(
-            account,
-            more.pop("password", "secret"),
-            lambda: Intake(storage, media, open_edition(storage, config, NOW, lambda _: None), config, lambda: NOW),
-            said.append,
-            more.pop("stopped", lambda: False),
-            waits.append,
+            account=account,
+            password=more.pop("password", "secret"),
+            intake=lambda: Intake(
+                storage=storage,
+                media=media,
+                edition=open_edition(storage, config, NOW, lambda _: None),
+                config=config,
+                now=lambda: NOW,
+            ),
+            say=said.append,
+            stopped=more.pop("stopped", lambda: False),
+            pause=waits.append,
             answer_seconds=10.0,
             **more,
         )
@@ -152,7 +158,7 @@ def test_new_mail_is_taken_as_it_comes(storage, watch):
 def test_a_real_server_pushes_new_mail_over_tls(storage, watch):
     with Dovecot() as server:
         stop = threading.Event()
-        account = Account("127.0.0.1", "bo", server.tls_port, ca_file=server.cert)
+        account = Account(host="127.0.0.1", user="bo", port=server.tls_port, ca_file=server.cert)
         watching = watch(0, account=account, stopped=stop.is_set)
         threading.Timer(1, server.deliver, [b"From: a@b\r\n\r\nhello"]).start()
         started = time.monotonic()
@@ -210,7 +216,7 @@ def test_a_wrong_password_and_folder_are_told(watch):
     with MailServer() as server:
         with pytest.raises(RejectedError, match="does not take the password of bo"):
             list(watch(server.port, password="wröng").run())
-        account = Account("127.0.0.1", "bo", server.port, "No such", plain=True)
+        account = Account(host="127.0.0.1", user="bo", port=server.port, folder="No such", plain=True)
         with pytest.raises(RejectedError, match="The folder No such cannot be opened: no such folder"):
             list(watch(0, account=account).run())
 
@@ -238,14 +244,14 @@ def test_a_server_that_says_nothing(watch):
     import socket
 
     with socket.create_server(("127.0.0.1", 0)) as silent, pytest.raises(CutError, match="no answer"):
-        Mailbox(Account("127.0.0.1", "bo", silent.getsockname()[1], plain=True), "x", 0.3)
+        Mailbox(Account(host="127.0.0.1", user="bo", port=silent.getsockname()[1], plain=True), "x", 0.3)
 
 
 def test_without_tls_only_to_this_machine():
     with pytest.raises(BadInputError, match="for all to read"):
-        Account("mail.example.org", "bo", plain=True)
-    assert Account("localhost", "bo", plain=True).real_port == 143
-    assert Account("mail.example.org", "bo").real_port == 993
+        Account(host="mail.example.org", user="bo", plain=True)
+    assert Account(host="localhost", user="bo", plain=True).real_port == 143
+    assert Account(host="mail.example.org", user="bo").real_port == 993
 
 
 @pytest.mark.skipif(OPENSSL is None, reason="openssl, which makes the certificate, is not installed")
@@ -255,8 +261,8 @@ def test_certificates_are_checked(tmp_path, storage, watch):
     context.load_cert_chain(cert, key)
     with MailServer([b"From: a@b\r\n\r\nhello"], context=context) as server:
         with pytest.raises(RejectedError, match="certificate is not to be trusted"):
-            list(watch(0, account=Account("127.0.0.1", "bo", server.port)).run())
-        trusting = Account("127.0.0.1", "bo", server.port, ca_file=cert)
+            list(watch(0, account=Account(host="127.0.0.1", user="bo", port=server.port)).run())
+        trusting = Account(host="127.0.0.1", user="bo", port=server.port, ca_file=cert)
         assert len(list(watch(0, account=trusting).run(once=True))) == 1
         with pytest.raises(RejectedError, match="certificate is not to be trusted"):  # another server's name
             Mailbox(replace(trusting, host="localhost"), "secret")
@@ -269,7 +275,7 @@ def test_certificates_are_checked(tmp_path, storage, watch):
 
 def test_a_folder_that_is_only_read_is_not_marked(storage, watch):
     with MailServer([b"From: a@b\r\n\r\nhello"]) as server:
-        account = Account("127.0.0.1", "bo", server.port, plain=True, mark=False)
+        account = Account(host="127.0.0.1", user="bo", port=server.port, plain=True, mark=False)
         assert len(list(watch(0, account=account).run(once=True))) == 1
         assert server.seen == set()
         assert any(c.startswith("EXAMINE") for c in server.commands)

@@ -64,7 +64,7 @@ def step(frame, event, _):
 def now():
     return datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
-config = Config(data, limits=Limits(mail_bytes=int(sys.argv[4])))
+config = Config(data_dir=data, limits=Limits(mail_bytes=int(sys.argv[4])))
 sys.setprofile(step)
 with Storage(data) as storage:
     def intake():

@@ -24,7 +24,7 @@ def jobs(tmp_path, widths):
     for k, width in enumerate(widths):
         path = tmp_path / f"{k}.png"
         path.write_bytes(fakes.png(width, shade=k))
-        made.append(Job(path, Known()))
+        made.append(Job(path=path, known=Known()))
     return made
 
 
@@ -34,7 +34,7 @@ def statuses(placed):
 
 def test_a_fault_in_the_core_is_one_unreadable_picture(tmp_path, caplog):
     listed = jobs(tmp_path, [80, fakes.RAISES, fakes.NOT_MOON, 80])
-    listed.insert(1, Job(tmp_path / "gone.png", Known()))
+    listed.insert(1, Job(path=tmp_path / "gone.png", known=Known()))
     placed = list(place_all(listed, fakes.load, 0, 60))
     assert statuses(placed) == ["annotated", "unreadable", "unreadable", "not_moon", "annotated"]
     assert placed[1].annotation.reason == "The file cannot be read: No such file or directory."
@@ -56,7 +56,7 @@ def test_a_picture_that_hangs_is_given_up(tmp_path):
 
 def take_and_place(folder, storage, media, config, load=fakes.load):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    list(Intake(storage, media, edition, config, lambda: NOW).take_path(folder))
+    list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     return list(place_waiting(storage, media, config, load, load().version, lambda: NOW))
 
 

@@ -41,7 +41,7 @@ from tests.test_sample_placing import INDEX, placed_sample
 
 #: Half lit; mirrored, through an eyepiece with a lens that bends; the thin Moon, stored on its side.
 WHOLE = ("20261017_211435.jpg", "IMG_0088.jpg", "IMG_2231.jpg")
-TEXTS = Texts("Þórunn Vale", ("102 mm achromat, 25 mm eyepiece", "Day 8 of the lunation, 17 October 2026"))
+TEXTS = Texts(credit="Þórunn Vale", lines=("102 mm achromat, 25 mm eyepiece", "Day 8 of the lunation, 17 October 2026"))
 NAMES = ("Copernicus", "Plato", "Tycho", "Ptolemaeus", "Theophilus", "Langrenus", "Mare Crisium")
 FRAMES = {
     "level": ("20261017_211435.jpg", "hd", None, 0.0),
@@ -88,7 +88,7 @@ def run(*arguments: str) -> str:
 
 def openapi() -> str:
     with tempfile.TemporaryDirectory() as folder:
-        told = create_app(Config(Path(folder))).test_client().get("/api/openapi.json").get_json()
+        told = create_app(Config(data_dir=Path(folder))).test_client().get("/api/openapi.json").get_json()
     told["info"]["version"] = "*"
     return json.dumps(told, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
 
@@ -97,7 +97,7 @@ def addresses() -> str:
     """Application, methods, at the desk the least role that may ask, rule."""
     lines = []
     with tempfile.TemporaryDirectory() as folder:
-        desk, public = create_app(Config(Path(folder))), create_public_app(Config(Path(folder)))
+        desk, public = create_app(Config(data_dir=Path(folder))), create_public_app(Config(data_dir=Path(folder)))
     for name, app in (("desk", desk), ("public", public)):
         for rule in app.url_map.iter_rules():
             role = least(rule.endpoint) if app is desk else "-"
@@ -183,7 +183,7 @@ def pages() -> str:
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder, "data")
         shutil.copytree(taken()[0], data)
-        app = create_app(Config(data), now=lambda: NOW, clock=lambda: 0.0)
+        app = create_app(Config(data_dir=data), now=lambda: NOW, clock=lambda: 0.0)
         client = app.test_client()
         token = re.search(TOKEN, client.get("/").text)
         assert token is not None
@@ -245,7 +245,9 @@ def frames() -> str:
     """Layers of frames for air, their texts and where those stand, their shapes and pixels by hash."""
     told = {}
     for name, (file, kind, zoom, north) in FRAMES.items():
-        frame = frame_layers(*sample(file), Wanted(FORMATS[kind], TEXTS, north, zoom, NAMES))
+        frame = frame_layers(
+            *sample(file), Wanted(format=FORMATS[kind], texts=TEXTS, north_screen_deg=north, zoom=zoom, features=NAMES)
+        )
         assert isinstance(frame, Frame), frame
         told[name] = {
             "left out": [f"{one.reason} {one.advice}" for one in frame.left_out],

@@ -28,7 +28,7 @@ PART = 0.62
 KEPT = 0.42
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Composition:
     """Where a picture lies in the frame. pose: the Moon's; None: not placed. step: pixels of the picture for one
     here."""
@@ -64,7 +64,13 @@ def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFo
         px, py = disc_to_pixel(pose, u, v)
         return px, py, np.hypot(u, v)
 
-    return Composition(lookup, pose.radius_px / frame.radius_px, frame, (frame.x, frame.y, frame.radius_px), whole)
+    return Composition(
+        lookup=lookup,
+        step=pose.radius_px / frame.radius_px,
+        pose=frame,
+        disc=(frame.x, frame.y, frame.radius_px),
+        whole=whole,
+    )
 
 
 def moved(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
@@ -156,4 +162,10 @@ def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
         px, py = from_x + (xs - x) / scale, from_y + (ys - y) / scale
         return px, py, None if disc is None else np.hypot(px - disc.x, py - disc.y) / disc.radius_px
 
-    return Composition(lookup, 1.0 / scale, None, None if disc is None else (x, y, scale * disc.radius_px), True)
+    return Composition(
+        lookup=lookup,
+        step=1.0 / scale,
+        pose=None,
+        disc=None if disc is None else (x, y, scale * disc.radius_px),
+        whole=True,
+    )

@@ -59,7 +59,11 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Fram
         layers += more[0]
         left = more[1]
     if third is not None:
-        layers.append(FrameLayer("credit", "credit", texts.credit, True, third.shapes, third.texts))
+        layers.append(
+            FrameLayer(
+                name="credit", kind="credit", title=texts.credit, base=True, shapes=third.shapes, texts=third.texts
+            )
+        )
     return Frame(fmt, tuple(layers), pose, left)
 
 
@@ -84,7 +88,7 @@ def _picture(rgb: ByteArray, found: Composition, fmt: Format) -> FrameLayer:
     if laid.cut and found.disc is not None:  # where the picture ends, the Moon goes on
         x, y, radius = found.disc
         shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, RULE, 0.9))
-    return FrameLayer("picture", "picture", "", True, tuple(shapes))
+    return FrameLayer(name="picture", kind="picture", title="", base=True, shapes=tuple(shapes))
 
 
 def _over_moon(
@@ -106,7 +110,9 @@ def _over_moon(
         return round_about
     small = scale_bar.inset(rgb, annotation.pose, pose, fmt) if not whole and annotation.pose is not None else None
     fixed = [*round_about[2], *standing, *([small.box] if small else [])]
-    stage = labels.Stage(annotation, pose, wanted, _inside(found, annotation), tuple(fixed))
+    stage = labels.Stage(
+        annotation=annotation, pose=pose, wanted=wanted, inside=_inside(found, annotation), fixed=tuple(fixed)
+    )
     asked = labels.asked_features(stage)
     sea_names = labels.seas(stage)
     if isinstance(asked, NotFound):
@@ -126,10 +132,26 @@ def _over_moon(
     if isinstance(captions, NotFound):
         return captions
     requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
-    ground = Ground(fmt.safe, float(min(fmt.width, fmt.height)), _light(pose, fmt), _CELL * u, tuple(fixed), 7 * u)
+    ground = Ground(
+        safe=fmt.safe,
+        side=float(min(fmt.width, fmt.height)),
+        light=_light(pose, fmt),
+        cell=_CELL * u,
+        fixed=tuple(fixed),
+        gap=7 * u,
+    )
     spots = place(requests, ground)
 
-    layers = [FrameLayer("directions", "directions", texts.directions, False, round_about[0], round_about[1])]
+    layers = [
+        FrameLayer(
+            name="directions",
+            kind="directions",
+            title=texts.directions,
+            base=False,
+            shapes=round_about[0],
+            texts=round_about[1],
+        )
+    ]
     by_name = {curve.name: (curve, request) for request, curve in captions}
     more, plates = _lines(by_name, spots, u, round_about[2])
     layers += more
@@ -137,9 +159,13 @@ def _over_moon(
     layers += chips.seas(sea_names, texts.seas)
     layers += (layer for n in asked[0] for layer in chips.feature(n))
     if bar is not None:
-        layers.append(FrameLayer("scale", "scale", bar.texts[0].text, True, bar.shapes, bar.texts))
+        layers.append(
+            FrameLayer(
+                name="scale", kind="scale", title=bar.texts[0].text, base=True, shapes=bar.shapes, texts=bar.texts
+            )
+        )
     if small is not None:
-        layers.append(FrameLayer("inset", "inset", texts.inset, False, small.shapes))
+        layers.append(FrameLayer(name="inset", kind="inset", title=texts.inset, base=False, shapes=small.shapes))
     return layers, (*asked[1], *chips.left)
 
 
@@ -167,7 +193,11 @@ def _lines(
                 x0, y0, x1, y1 = leader(request, spot)
                 shapes.append(
                     Path(
-                        curve.shapes[0].layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u, curve.colour
+                        layer=curve.shapes[0].layer,
+                        points=((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)),
+                        closed=False,
+                        width_px=3 * u,
+                        colour=curve.colour,
                     )
                 )
                 drawn, said = request.block.at(spot.x, spot.y, curve.colour)
@@ -175,7 +205,16 @@ def _lines(
                 texts += said
                 boxes.append(chip_box(request, spot))
         if shapes:
-            layers.append(FrameLayer(name, kind, ", ".join(words), False, (*shapes, *chips), tuple(texts)))
+            layers.append(
+                FrameLayer(
+                    name=name,
+                    kind=kind,
+                    title=", ".join(words),
+                    base=False,
+                    shapes=(*shapes, *chips),
+                    texts=tuple(texts),
+                )
+            )
         earlier = (*earlier, *boxes)
     return layers, earlier
 
@@ -194,12 +233,12 @@ class _Chips:
         placed = [self._drawn(n) for n in seas if n.request.key in self._spots]
         if placed:
             yield FrameLayer(
-                "seas",
-                "seas",
-                title,
-                False,
-                tuple(s for shapes, _ in placed for s in shapes),
-                tuple(t for _, texts in placed for t in texts),
+                name="seas",
+                kind="seas",
+                title=title,
+                base=False,
+                shapes=tuple(s for shapes, _ in placed for s in shapes),
+                texts=tuple(t for _, texts in placed for t in texts),
             )
 
     def feature(self, named: Named) -> Iterator[FrameLayer]:
@@ -212,7 +251,14 @@ class _Chips:
         shapes, texts = self._drawn(named)
         head, _, local = named.title.partition("\n")
         title = f"{head} ({local})" if local else head
-        yield FrameLayer(_new_name(f"feature-{key}", self._names), "feature", title, False, shapes, texts)
+        yield FrameLayer(
+            name=_new_name(f"feature-{key}", self._names),
+            kind="feature",
+            title=title,
+            base=False,
+            shapes=shapes,
+            texts=texts,
+        )
 
     def _drawn(self, named: Named) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
         spot = self._spots[named.request.key]

@@ -25,7 +25,7 @@ _UNSEEN = frozenset("\u200c\u200d\u2060\ufe0e\ufe0f")
 _DROPPED = frozenset("\u00ad\u200b\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Line:
     """A line of text set at a size. outlines: of all letters, with the line's start on the baseline at (0, 0), y down.
 
@@ -90,7 +90,7 @@ def set_line(text: str, size_px: float, weight: int = BOLD) -> Line | NotFound:
         raise ValueError(f"{text!r} has no ink")
     every = np.concatenate(scaled)
     (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
-    return Line(text, size_px, scaled, x * size_px, Box(x0, y0, x1, y1))
+    return Line(text=text, size_px=size_px, outlines=scaled, advance=x * size_px, ink=Box(x0, y0, x1, y1))
 
 
 def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[Line, ...] | NotFound:

@@ -23,7 +23,7 @@ _ON_LIGHT, _FAR, _CROSSED = 0.35, 4.5, 4.0
 _WORST = 0.75
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Request:
     """A chip to be placed. radius_px: of the thing it names, which it may not cover; central: it may stand on its point
     (a sea's name on the sea). must: it is shown wherever there is room at all."""
@@ -46,7 +46,7 @@ class Spot:
     leader: bool
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Ground:
     """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed:
     boxes in use; side: the frame's shorter one; gap: between two of them, pixels."""

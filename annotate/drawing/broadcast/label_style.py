@@ -31,7 +31,7 @@ STEP = 1.16
 _LEVEL = 0.65
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Block:
     """Lines of text one under another, and the size of the chip that holds them, pixels."""
 
@@ -61,7 +61,7 @@ class Block:
             left = x - (line.ink.x0 + line.ink.x1) / 2 if centred else box.x0 + self.pad - line.ink.x0
             fill, ink = line.at(left, first + k * STEP * size, colour)
             shapes.append(fill)
-            texts.append(TextBox(line.text, ink, line.cap_px, colour, PLATE, False))
+            texts.append(TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=colour, ground=PLATE, plate=False))
         return tuple(shapes), tuple(texts)
 
 
@@ -81,7 +81,13 @@ def chip(text: str, fmt: Format, scale: float = 1.0) -> Block | NotFound:
     above = max(CAP * size, -lines[0].ink.y0)
     below = max(0.12 * size, lines[-1].ink.y1)
     height = above + below + (len(lines) - 1) * STEP * size
-    return Block(lines, max(line.ink.width for line in lines) + 2 * pad, height + 2 * _LEVEL * pad, pad, above)
+    return Block(
+        lines=lines,
+        width=max(line.ink.width for line in lines) + 2 * pad,
+        height=height + 2 * _LEVEL * pad,
+        pad=pad,
+        above=above,
+    )
 
 
 def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:

@@ -48,7 +48,7 @@ class Named:
     colour: str
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Stage:
     """A frame as names need it. pose: of the Moon in it; inside: which of its pixels are picture; fixed: boxes that
     stand fast on it."""
@@ -165,7 +165,12 @@ def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
     if radius > 0.45 * min(fmt.width, fmt.height):
         radius, area = 0.0, True  # it is the whole frame: its name stands on it
     colour = SKY_BLUE if feature.kind in AREA_KINDS else GOLD
-    return Named(mark, title, Request(feature.name, block, at[0], at[1], radius, area, must), colour)
+    return Named(
+        mark,
+        title,
+        Request(key=feature.name, block=block, x=at[0], y=at[1], radius_px=radius, central=area, must=must),
+        colour,
+    )
 
 
 def _point(mark: FeatureMark, pose: Pose) -> tuple[float, float] | None:
@@ -216,9 +221,17 @@ def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirS
     if spot.leader:
         x0, y0, x1, y1 = leader(r, spot)
         layer = layer_of(named.mark.feature.kind)
-        shapes.append(Path(layer, ((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), False, 3 * u, named.colour))
+        shapes.append(
+            Path(
+                layer=layer,
+                points=((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)),
+                closed=False,
+                width_px=3 * u,
+                colour=named.colour,
+            )
+        )
         if r.central:
-            shapes.append(Dot(layer, r.x - 0.5, r.y - 0.5, 6 * u, named.colour))
+            shapes.append(Dot(layer=layer, x=r.x - 0.5, y=r.y - 0.5, radius_px=6 * u, colour=named.colour))
     chip_shapes, texts = r.block.at(spot.x, spot.y, named.colour)
     return (*shapes, *chip_shapes), texts
 
@@ -232,15 +245,25 @@ def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
         for run in curves.rim(pose, feature.lat_deg, feature.lon_deg, size):
             points = np.asarray(run)
             whole = bool(np.hypot(*(points[0] - points[-1])) < 1e-6)
-            yield Path(layer, run[:-1] if whole else run, whole, LINE * u, named.colour)
+            yield Path(
+                layer=layer, points=run[:-1] if whole else run, closed=whole, width_px=LINE * u, colour=named.colour
+            )
         return
     course = course_vectors(feature.name)
     if course is not None:
         for run in curves.visible_runs(pose, course, False):
             for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 20 * u):
-                yield Path(layer, piece, False, LINE * u, named.colour, 0.95, (14 * u, 10 * u))
+                yield Path(
+                    layer=layer,
+                    points=piece,
+                    closed=False,
+                    width_px=LINE * u,
+                    colour=named.colour,
+                    opacity=0.95,
+                    dash=(14 * u, 10 * u),
+                )
     elif feature.kind not in AREA_KINDS:
-        yield Dot(layer, named.request.x - 0.5, named.request.y - 0.5, 7 * u, named.colour)
+        yield Dot(layer=layer, x=named.request.x - 0.5, y=named.request.y - 0.5, radius_px=7 * u, colour=named.colour)
 
 
 def curve_requests(
@@ -268,5 +291,5 @@ def curve_requests(
             min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * fmt.unit) for point in at
         ]
         x, y = at[int(np.argmax(room))].tolist()  # of those with room enough the first
-        found.append((Request(curve.name, block, x, y, 4 * fmt.unit, must=True), curve))
+        found.append((Request(key=curve.name, block=block, x=x, y=y, radius_px=4 * fmt.unit, must=True), curve))
     return tuple(found)

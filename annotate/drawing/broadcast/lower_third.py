@@ -76,7 +76,7 @@ def lower_third(texts: Texts, fmt: Format, caution: bool) -> LowerThird | NotFou
         baseline = y + step / 2 + CAP * line.size_px / 2
         fill, ink = line.at(safe.x0 - min(line.ink.x0, 0.0), baseline, colour)
         shapes.append(fill)
-        boxes.append(TextBox(line.text, ink, line.cap_px, colour, PLATE, True))
+        boxes.append(TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=colour, ground=PLATE, plate=True))
         y += step
     return LowerThird(tuple(shapes), tuple(boxes), Box(box.x0, box.y0, box.x1 + slant * 0.5, box.y1))
 

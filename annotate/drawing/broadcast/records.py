@@ -23,7 +23,7 @@ from moondesk.records import NotFound, Pose
 LayerKind = Literal["picture", "credit", "directions", "terminator", "lines", "seas", "feature", "scale", "inset"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Texts:
     """All words of a frame, ready made in the programme's language, exactly as they are to stand there.
 
@@ -63,7 +63,7 @@ class Zoom:
             raise ValueError(f"there is no such part of the Moon: {self}")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Wanted:
     """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `sky.eye` for the
     eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
@@ -80,7 +80,7 @@ class Wanted:
     seas: int = 9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TextBox:
     """A line of text in a frame: the rectangle round its ink, what it stands on, and the height of its capitals.
 
@@ -95,7 +95,7 @@ class TextBox:
     plate: bool
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class FrameLayer:
     """One layer. name: fit for a file and an id ("picture", "feature-copernicus"); base: it stands from the start;
     title: the feature or the words of the layer."""

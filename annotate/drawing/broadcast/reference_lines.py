@@ -21,7 +21,7 @@ from moondesk.records import FloatArray, NotFound, Pose
 LINE, DASH = 4.0, (22.0, 14.0)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Curve:
     """A line on the Moon, its pieces in the frame, and the words that it wants. colour: of both."""
 
@@ -50,9 +50,20 @@ def _curve(
 ) -> Curve:
     u = fmt.unit
     pieces = [p for run in runs for p in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
-    shapes = tuple(Path(layer, p, False, LINE * u, colour, 0.95, tuple(d * u for d in dash)) for p in pieces)
+    shapes = tuple(
+        Path(
+            layer=layer,
+            points=p,
+            closed=False,
+            width_px=LINE * u,
+            colour=colour,
+            opacity=0.95,
+            dash=tuple(d * u for d in dash),
+        )
+        for p in pieces
+    )
     points = np.concatenate([np.asarray(p) for p in pieces]) + 0.5 if pieces else np.zeros((0, 2))
-    return Curve(layer, words, colour, shapes, points)
+    return Curve(name=layer, words=words, colour=colour, shapes=shapes, points=points)
 
 
 def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirShape]:
@@ -114,7 +125,15 @@ def _round_disc(
             if not any(box.grow(6 * u).touches(plate) for plate in taken):
                 break
         ends = [(cx + dx * r * pose.radius_px - 0.5, cy + dy * r * pose.radius_px - 0.5) for r in (0.955, 1.0)]
-        shapes.append(Path("directions", tuple((float(a), float(b)) for a, b in ends), False, LINE * u, WHITE))
+        shapes.append(
+            Path(
+                layer="directions",
+                points=tuple((float(a), float(b)) for a, b in ends),
+                closed=False,
+                width_px=LINE * u,
+                colour=WHITE,
+            )
+        )
         drawn, said = block.at(x, y, WHITE)
         shapes += drawn
         texts += said

@@ -92,7 +92,9 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
         WHITE,
     )
     return Plate(
-        (rounded(box, 14 * u, PLATE), bar, fill), (TextBox(line.text, ink, line.cap_px, WHITE, PLATE, True),), box
+        (rounded(box, 14 * u, PLATE), bar, fill),
+        (TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=WHITE, ground=PLATE, plate=True),),
+        box,
     )
 
 

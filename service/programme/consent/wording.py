@@ -37,7 +37,7 @@ Kind = Literal["form", "mail", "phone", "person", "table", "terms", ""]
 EVIDENCE_CHARACTERS = 400
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Consent:
     """evidence: the sentences or the cell, word for word. minor: a child seems to have taken the picture.
 
@@ -126,9 +126,9 @@ def consent_in_mail(text: str, doubtful: Callable[[str], bool] = is_doubtful) ->
     for state in found:  # a no beats a condition, a condition a yes
         if found[state]:
             said = [s for group in found.values() for s in group]
-            return Consent(state, "mail", " ".join(said)[:EVIDENCE_CHARACTERS], minor)
+            return Consent(state=state, kind="mail", evidence=" ".join(said)[:EVIDENCE_CHARACTERS], minor=minor)
     if beside:
-        return Consent("unclear", "mail", " ".join(beside)[:EVIDENCE_CHARACTERS], minor)
+        return Consent(state="unclear", kind="mail", evidence=" ".join(beside)[:EVIDENCE_CHARACTERS], minor=minor)
     return Consent(minor=minor)
 
 
@@ -178,7 +178,9 @@ def read_words(
         return said, "understood"
     if said.state != "refused":
         words = " ".join(filter(None, (said.evidence, *open_ones)))
-        said = Consent("unclear", "mail", " ".join(words.split())[:EVIDENCE_CHARACTERS], said.minor)
+        said = Consent(
+            state="unclear", kind="mail", evidence=" ".join(words.split())[:EVIDENCE_CHARACTERS], minor=said.minor
+        )
     return said, "not_understood"
 
 
@@ -230,4 +232,4 @@ def consent_in_table(cell: str) -> Consent:
         if _CELL_YES.search(plain) or sentence == "suggested"
         else "unclear"
     )
-    return Consent(state, kind, cell[:EVIDENCE_CHARACTERS])
+    return Consent(state=state, kind=kind, evidence=cell[:EVIDENCE_CHARACTERS])

@@ -38,7 +38,7 @@ class TokenRow:
     words: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AccountPage:
     """fresh: a token that was just made, shown this once; empty otherwise."""
 
@@ -142,17 +142,17 @@ def _show(
 ) -> Response:
     who = sessions.actor()
     page = AccountPage(
-        config().programme,
-        sessions.form_token(),
-        who.name,
-        who.role,
-        tuple(_token_row(t) for t in logins.tokens_of(storage(), _my_id())),
-        fresh,
-        label,
-        complaints or {},
-        notice or ("Nothing was changed yet: see below what is wrong." if complaints else ""),
-        done,
-        tuple(r for r in ROLES if r[0] in _my_roles()),
+        programme=config().programme,
+        token=sessions.form_token(),
+        name=who.name,
+        role=who.role,
+        tokens=tuple(_token_row(t) for t in logins.tokens_of(storage(), _my_id())),
+        fresh=fresh,
+        label=label,
+        complaints=complaints or {},
+        notice=notice or ("Nothing was changed yet: see below what is wrong." if complaints else ""),
+        done=done,
+        roles=tuple(r for r in ROLES if r[0] in _my_roles()),
     )
     answer = make_response(render("account.html", page), status)
     answer.headers["Cache-Control"] = "no-store"

@@ -99,21 +99,26 @@ def install(
 ) -> None:
     """Put the door before every view. now: the time of day; clock: seconds that only grow."""
     app.extensions["moondesk.keeper"] = sessions.Keeper(
-        config,
-        tokens,
-        now or (lambda: datetime.now(UTC)),
-        RateLimit(*OF_ADDRESS, clock),
-        RateLimit(*OF_ACCOUNT, clock),
-        Proxies(config.proxies, "[desk]"),
+        config=config,
+        tokens=tokens,
+        now=now or (lambda: datetime.now(UTC)),
+        by_address=RateLimit(at_once=OF_ADDRESS[0], seconds=OF_ADDRESS[1], clock=clock),
+        by_account=RateLimit(at_once=OF_ACCOUNT[0], seconds=OF_ACCOUNT[1], clock=clock),
+        proxies=Proxies(config.proxies, "[desk]"),
     )
     most = app.config["MAX_CONTENT_LENGTH"]
     app.extensions["moondesk.bounds"] = Bounds(
-        judge,
-        Arriving(config.data_dir / ARRIVING, ARRIVING_FORMS * most, ARRIVING_FORMS * most, KEEP_FREE),
-        most,
-        CONNECTIONS,
-        config.proxies,
-        AT_ONCE,
+        judge=judge,
+        arriving=Arriving(
+            folder=config.data_dir / ARRIVING,
+            total=ARRIVING_FORMS * most,
+            share=ARRIVING_FORMS * most,
+            keep_free=KEEP_FREE,
+        ),
+        most=most,
+        connections=CONNECTIONS,
+        proxies=config.proxies,
+        prompt=AT_ONCE,
     )
     app.before_request(admit)
     app.after_request(sessions.keep_visitor)

@@ -37,7 +37,7 @@ class _BusyError(DeskError):
     http_status = 503
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LoginPage:
     """notice: why it did not work; done: what has been done; go: where to go after it."""
 
@@ -133,7 +133,9 @@ def _wait_words(seconds: int) -> str:
 
 
 def _show(status: int, name: str, go: str, notice: str = "", done: str = "") -> Response:
-    page = LoginPage(config().programme, sessions.form_token(), name, go, notice, done)
+    page = LoginPage(
+        programme=config().programme, token=sessions.form_token(), name=name, go=go, notice=notice, done=done
+    )
     answer = make_response(render("login.html", page), status)
     answer.headers["Cache-Control"] = "no-store"
     return answer

@@ -44,7 +44,7 @@ class Actor:
 NOBODY_ELSE = Actor("desk", "presenter")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Keeper:
     """What is kept for the life of the application. config: as the file has it; now: the time of day."""
 

@@ -26,7 +26,7 @@ from moondesk.service.web.desk.views import config, render, storage
 setup = Blueprint("setup", __name__)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SetupPage:
     """typed: the text of each field; fixed: those that moondesk.toml decides; complaints: by field what is wrong."""
 
@@ -77,14 +77,14 @@ def _show(
     if complaints and not notice:
         notice = "Not yet set up: see below what is missing. Please type the password again."
     page = SetupPage(
-        config().programme,
-        sessions.form_token(),
-        name,
-        typed,
-        fixed_fields(config()),
-        complaints,
-        notice,
-        zone_names(typed["zone"]),
+        programme=config().programme,
+        token=sessions.form_token(),
+        name=name,
+        typed=typed,
+        fixed=fixed_fields(config()),
+        complaints=complaints,
+        notice=notice,
+        zones=zone_names(typed["zone"]),
     )
     answer = make_response(render("setup.html", page), status)
     answer.headers["Cache-Control"] = "no-store"

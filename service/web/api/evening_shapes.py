@@ -51,12 +51,12 @@ def _sky(one: Coming, programme: Programme) -> Sky:
     next_noon = datetime.combine(one.evening + timedelta(days=1), time(12), zone)
     up = bool(place and sun_altitude_deg([unix_seconds_of(one.air_utc)], place)[0] > RISEN_DEG)
     return Sky(
-        one.on_air,
-        sun_caution(one.on_air.elongation_deg),
-        night(noon, next_noon, place) if place else None,
-        up,
-        is_waxing(one.on_air),
-        eclipse_state(one.shown.when_utc),
+        on_air=one.on_air,
+        caution=sun_caution(one.on_air.elongation_deg),
+        night=night(noon, next_noon, place) if place else None,
+        sun_up_on_air=up,
+        waxing=is_waxing(one.on_air),
+        eclipse=eclipse_state(one.shown.when_utc),
     )
 
 

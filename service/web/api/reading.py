@@ -72,7 +72,7 @@ def letter(submission_id: int) -> Any:
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
     wanted = Wanted(
-        storage().edition(asked).id if asked is not None else None,
+        edition_id=storage().edition(asked).id if asked is not None else None,
         words=query["q"],
         feature=query["shows"],
         place=query["place"],

@@ -20,7 +20,7 @@ class EditionView:
     lines: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ErrorPage:
     programme: Programme
     code: int

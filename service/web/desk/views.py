@@ -72,7 +72,10 @@ def font() -> Response:
 def expected_error(error: DeskError) -> tuple[str, int]:
     title = "Not here" if error.http_status == 404 else "That did not work"
     return render(
-        "error.html", ErrorPage(config().programme, error.http_status, title, str(error), error.advice)
+        "error.html",
+        ErrorPage(
+            programme=config().programme, code=error.http_status, title=title, sentence=str(error), advice=error.advice
+        ),
     ), error.http_status
 
 
@@ -93,5 +96,12 @@ def http_error(error: HTTPException) -> tuple[str, int]:
     else:
         title, sentence = "That did not work", "The desk does not answer such a request."
     return render(
-        "error.html", ErrorPage(config().programme, code, title, sentence, "Go back to the list and try again.")
+        "error.html",
+        ErrorPage(
+            programme=config().programme,
+            code=code,
+            title=title,
+            sentence=sentence,
+            advice="Go back to the list and try again.",
+        ),
     ), code

@@ -43,22 +43,24 @@ def create_public_app(
     Storage(config.data_dir).close()
     most = public.form_bytes + TEXT_BYTES
     arriving = Arriving(
-        config.data_dir / ARRIVING,
-        max(public.arriving_bytes, most),
-        max(public.arriving_bytes // 2, most),
-        KEEP_FREE * public.form_bytes,
+        folder=config.data_dir / ARRIVING,
+        total=max(public.arriving_bytes, most),
+        share=max(public.arriving_bytes // 2, most),
+        keep_free=KEEP_FREE * public.form_bytes,
     )
     app.extensions["moondesk.public"] = Application(
-        config,
-        public,
-        load_calendar(config),
-        load_tokens(config.data_dir),
-        now or (lambda: datetime.now(UTC)),
-        Proxies(public.proxies, "[public]"),
-        limits_of(public, arriving, clock),
-        TurnedAway(clock),
+        config=config,
+        public=public,
+        calendar=load_calendar(config),
+        tokens=load_tokens(config.data_dir),
+        now=now or (lambda: datetime.now(UTC)),
+        proxies=Proxies(public.proxies, "[public]"),
+        limits=limits_of(public, arriving, clock),
+        turned_away=TurnedAway(clock),
     )
-    app.extensions["moondesk.bounds"] = Bounds(judge, arriving, most, public.connections, public.proxies)
+    app.extensions["moondesk.bounds"] = Bounds(
+        judge=judge, arriving=arriving, most=most, connections=public.connections, proxies=public.proxies
+    )
     app.register_blueprint(upload)
     app.after_request(secured)
     if public.address.startswith("https:"):

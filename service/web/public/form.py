@@ -26,7 +26,7 @@ _EARLIEST = datetime(1990, 1, 1, tzinfo=UTC)
 _AHEAD = timedelta(hours=1)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Typed:
     """The form's fields as typed, so that a page that complains shows them again. Ticks are "yes" or ""."""
 
@@ -94,23 +94,23 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
         return Reading(typed, None, wrong)
     evidence = f"{AGREED} {GUARDIAN_AGREED} ({texts['guardian']})" if typed.minor else AGREED
     consent = ConsentRecord(
-        "given",
-        "form",
-        evidence,
+        state="given",
+        kind="form",
+        evidence=evidence,
         noted_by="the sender, on the upload page",
         guardian=bool(typed.minor),
         minor=bool(typed.minor),
     )
     form = Form(
-        "form",
-        form_id,
-        texts["name"],
-        not texts["name"],
-        texts["address"],
-        texts["place"],
-        taken,
-        texts["equipment"],
-        consent,
+        source="form",
+        form_id=form_id,
+        name=texts["name"],
+        unnamed=not texts["name"],
+        address=texts["address"],
+        place_name=texts["place"],
+        taken_utc=taken,
+        equipment=texts["equipment"],
+        consent=consent,
         remarks=tuple(remarks),
     )
     return Reading(typed, form)

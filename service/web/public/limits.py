@@ -36,7 +36,7 @@ class Charge:
     size: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Limits:
     looks: RateLimit
     tries: RateLimit
@@ -81,15 +81,15 @@ def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) ->
     """The limits as they are set. clock: seconds that only grow."""
 
     def hourly(count: float) -> RateLimit:
-        return RateLimit(max(1.0, count * AT_ONCE), 3600 / count, clock)
+        return RateLimit(at_once=max(1.0, count * AT_ONCE), seconds=3600 / count, clock=clock)
 
     return Limits(
-        RateLimit(*LOOKS, clock),
-        RateLimit(*TRIES, clock),
-        RateLimit(public.forms_at_once, 3600 / public.forms_per_hour, clock),
-        hourly(public.address_forms_per_hour),
-        hourly(public.all_forms_per_hour),
-        hourly(public.all_bytes_per_hour * ADDRESS_SHARE),
-        hourly(public.all_bytes_per_hour),
-        arriving,
+        looks=RateLimit(at_once=LOOKS[0], seconds=LOOKS[1], clock=clock),
+        tries=RateLimit(at_once=TRIES[0], seconds=TRIES[1], clock=clock),
+        visitor_forms=RateLimit(at_once=public.forms_at_once, seconds=3600 / public.forms_per_hour, clock=clock),
+        address_forms=hourly(public.address_forms_per_hour),
+        all_forms=hourly(public.all_forms_per_hour),
+        address_bytes=hourly(public.all_bytes_per_hour * ADDRESS_SHARE),
+        all_bytes=hourly(public.all_bytes_per_hour),
+        arriving=arriving,
     )

@@ -15,7 +15,7 @@ from moondesk.service.store.records import Receipt, ReceiptPicture
 from moondesk.service.web.public.form import AGREED, GUARDIAN_AGREED, Typed
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FormPage:
     """The form. complaints: a sentence for each field that is wrong; notice: one for the form as a whole."""
 
@@ -44,7 +44,7 @@ class Progress:
     words: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReceiptPage:
     """What a receipt link shows; link: "" where the page does not know its own address; erased: "" or when all of it
     was erased."""
@@ -59,7 +59,7 @@ class ReceiptPage:
     notice: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PublicErrorPage:
     programme: Programme
     code: int
@@ -84,18 +84,18 @@ def form_page(
     if zone == "UTC":
         zones["UTC"] = "UTC"
     return FormPage(
-        config.programme,
-        public,
-        token,
-        typed or Typed(zone=zone),
-        dict(complaints or {}),
-        notice,
-        tuple(zones.items()),
-        AGREED,
-        GUARDIAN_AGREED,
-        _picture_bytes(config.limits, public),
-        formats.accepted(),
-        formats.words(),
+        programme=config.programme,
+        public=public,
+        token=token,
+        typed=typed or Typed(zone=zone),
+        complaints=dict(complaints or {}),
+        notice=notice,
+        zones=tuple(zones.items()),
+        agreed=AGREED,
+        guardian_agreed=GUARDIAN_AGREED,
+        picture_bytes=_picture_bytes(config.limits, public),
+        accepted=formats.accepted(),
+        formats=formats.words(),
     )
 
 
@@ -103,14 +103,14 @@ def receipt_page(config: Config, link: str, form_token: str, found: Receipt, not
     """The receipt; form_token: for the form that takes the pictures back."""
     zone = config.programme.zone
     return ReceiptPage(
-        config.programme,
-        form_token,
-        link,
-        time_words(found.stored_utc, zone) if found.stored_utc else "",
-        found.credit,
-        tuple(_progress(p, zone) for p in found.pictures),
-        time_words(found.erased_utc, zone) if found.erased_utc else "",
-        notice,
+        programme=config.programme,
+        token=form_token,
+        link=link,
+        received=time_words(found.stored_utc, zone) if found.stored_utc else "",
+        credit=found.credit,
+        pictures=tuple(_progress(p, zone) for p in found.pictures),
+        erased=time_words(found.erased_utc, zone) if found.erased_utc else "",
+        notice=notice,
     )
 
 

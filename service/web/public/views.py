@@ -42,7 +42,7 @@ STALE = "This page was open for too long, or your browser keeps no cookies. Noth
 NO_ROOM = "We have no room for pictures at the moment."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Application:
     """What the views work with."""
 
@@ -205,7 +205,9 @@ def send() -> AnyResponse:
     if complaints or reading.form is None:
         return show_form(422, reading.typed, complaints)
     opened = storage()
-    intake = Intake(opened, Media(here.config.data_dir), edition(opened), here.config, here.now)
+    intake = Intake(
+        storage=opened, media=Media(here.config.data_dir), edition=edition(opened), config=here.config, now=here.now
+    )
     taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent), here.tokens.receipt)
     if taken.outcome == "refused":
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
@@ -319,7 +321,13 @@ def problem(status: int, title: str, sentence: str, advice: str) -> Response:
     if wants_json():
         return make_response({"notice": f"{sentence} {advice}".strip(), "complaints": {}}, status)
     return make_response(
-        render("public_error.html", PublicErrorPage(app().config.programme, status, title, sentence, advice)), status
+        render(
+            "public_error.html",
+            PublicErrorPage(
+                programme=app().config.programme, code=status, title=title, sentence=sentence, advice=advice
+            ),
+        ),
+        status,
     )
 
 

@@ -34,7 +34,7 @@ class EditionRow:
     is_waiting: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EditionsPage:
     """typed: the form for a new one, filled in with the number after the newest. may_edit: a presenter looks."""
 
@@ -51,7 +51,7 @@ class EditionsPage:
     kinds: tuple[tuple[str, str], ...] = KINDS
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EditionPage:
     """One edition to change. number: as it is stored; state: of what the page shows, so that two are told."""
 
@@ -143,17 +143,17 @@ def _list(
     rows = tuple(
         EditionRow(edition_view(e, config(), calendar()), e == following and e in left, e in left) for e in found
     )
-    fresh = TypedEdition(str(found[0].plan.number + 1) if found else "1")
+    fresh = TypedEdition(number=str(found[0].plan.number + 1) if found else "1")
     page = EditionsPage(
-        config().programme,
-        sessions.form_token(),
-        rows,
-        config().next_edition,
-        sessions.actor().role == "presenter",
-        typed or fresh,
-        complaints or {},
-        notice or ("Not added yet: see below what is wrong." if complaints else ""),
-        done,
+        programme=config().programme,
+        token=sessions.form_token(),
+        rows=rows,
+        chosen=config().next_edition,
+        may_edit=sessions.actor().role == "presenter",
+        typed=typed or fresh,
+        complaints=complaints or {},
+        notice=notice or ("Not added yet: see below what is wrong." if complaints else ""),
+        done=done,
     )
     return make_response(render("editions.html", page), status)
 
@@ -166,12 +166,12 @@ def _one(
     notice: str = "",
 ) -> Response:
     page = EditionPage(
-        config().programme,
-        sessions.form_token(),
-        edition.plan.number,
-        _state(edition),
-        typed or typed_plan(edition.plan, config().programme.zone),
-        complaints or {},
-        notice or ("Not saved yet: see below what is wrong." if complaints else ""),
+        programme=config().programme,
+        token=sessions.form_token(),
+        number=edition.plan.number,
+        state=_state(edition),
+        typed=typed or typed_plan(edition.plan, config().programme.zone),
+        complaints=complaints or {},
+        notice=notice or ("Not saved yet: see below what is wrong." if complaints else ""),
     )
     return make_response(render("edition.html", page), status)

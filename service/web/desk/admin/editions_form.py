@@ -17,7 +17,7 @@ ROOM, LEAST_ROOM = 1, 3
 KINDS = (("live", "Live"), ("recorded", "Recorded"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TypedEdition:
     """The fields as typed; times like 2026-05-24T21:30 by the programme's clock, evenings like 2026-05-24."""
 
@@ -44,11 +44,11 @@ def typed_plan(plan: EditionPlan, zone: str) -> TypedEdition:
         return f"{when.astimezone(clock):%Y-%m-%dT%H:%M}" if when else ""
 
     return TypedEdition(
-        str(plan.number),
-        plan.kind,
-        local(plan.recording_utc),
-        local(plan.air_utc),
-        _with_room(tuple(e.isoformat() for e in plan.evenings)),
+        number=str(plan.number),
+        kind=plan.kind,
+        recording=local(plan.recording_utc),
+        air=local(plan.air_utc),
+        evenings=_with_room(tuple(e.isoformat() for e in plan.evenings)),
     )
 
 
@@ -56,7 +56,7 @@ def read_edition(form: Mapping[str, str], evenings: list[str], zone: str) -> Edi
     """evenings: all fields of that name. An edition without times and evenings is one that is not settled yet."""
     given = [e.strip()[:40] for e in evenings[:60] if e.strip()]
     number, kind, recorded, aired = (form.get(name, "")[:60].strip() for name in ("number", "kind", "recording", "air"))
-    typed = TypedEdition(number, kind, recorded, aired, _with_room(tuple(given)))
+    typed = TypedEdition(number=number, kind=kind, recording=recorded, air=aired, evenings=_with_room(tuple(given)))
     wrong: dict[str, str] = {}
     if not re.fullmatch(r"[0-9]{1,7}", typed.number, re.ASCII) or not 1 <= int(typed.number) <= HIGHEST_NUMBER:
         wrong["number"] = "Please type the edition's number, like 412."
@@ -79,7 +79,13 @@ def read_edition(form: Mapping[str, str], evenings: list[str], zone: str) -> Edi
     if wrong:
         return EditionReading(typed, None, wrong)
     sort: EditionKind = "recorded" if typed.kind == "recorded" else "live"
-    return EditionReading(typed, EditionPlan(int(typed.number), sort, recording, air, tuple(sorted(set(days)))), {})
+    return EditionReading(
+        typed,
+        EditionPlan(
+            number=int(typed.number), kind=sort, recording_utc=recording, air_utc=air, evenings=tuple(sorted(set(days)))
+        ),
+        {},
+    )
 
 
 def _time(name: str, text: str, zone: str, wrong: dict[str, str]) -> datetime | None:

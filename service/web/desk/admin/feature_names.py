@@ -24,7 +24,7 @@ CHARACTERS = 80
 SUGGESTED = 12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class NameRow:
     """A feature's name. usual: the catalogue's own local form, "" where it has none."""
 
@@ -35,7 +35,7 @@ class NameRow:
     usual: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class NamesPage:
     """saved: names with a form of their own; open_rows: of the pictures picked last, without one."""
 
@@ -87,17 +87,19 @@ def _show(status: int, notice: str = "", done: str = "") -> Response:
 
     def row(iau: str) -> NameRow:
         form = saved.get(iau, LocalName())
-        return NameRow(iau, kinds.get(iau, "feature"), form.local, form.spoken, plain.local_name(iau))
+        return NameRow(
+            iau=iau, kind=kinds.get(iau, "feature"), local=form.local, spoken=form.spoken, usual=plain.local_name(iau)
+        )
 
     picked = [name for name in shown_features(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]
     page = NamesPage(
-        programme,
-        sessions.form_token(),
-        LANGUAGES[code],
-        tuple(map(row, sorted(saved))),
-        tuple(map(row, picked)),
-        tuple(kinds),
-        notice,
-        done,
+        programme=programme,
+        token=sessions.form_token(),
+        language=LANGUAGES[code],
+        saved=tuple(map(row, sorted(saved))),
+        open_rows=tuple(map(row, picked)),
+        every=tuple(kinds),
+        notice=notice,
+        done=done,
     )
     return make_response(render("names.html", page), status)

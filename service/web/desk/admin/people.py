@@ -34,7 +34,7 @@ DONE = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Person:
     id: int
     name: str
@@ -46,7 +46,7 @@ class Person:
     is_me: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PeoplePage:
     """typed_name, typed_role: of the form for a new account; about: id of the account whose password form is wrong."""
 
@@ -144,7 +144,12 @@ def _person(account: Account) -> Person:
     closed = account.disabled_utc
     since = f"closed on {date_words(closed.date())}" if closed else f"since {date_words(account.made_utc.date())}"
     return Person(
-        account.id, account.name, account.role, since, closed is None, account.id == sessions.actor().account_id
+        id=account.id,
+        name=account.name,
+        role=account.role,
+        since=since,
+        is_open=closed is None,
+        is_me=account.id == sessions.actor().account_id,
     )
 
 
@@ -160,14 +165,14 @@ def _show(
     if complaints:
         notice = "Nothing was changed yet: see below what is wrong."
     page = PeoplePage(
-        config().programme,
-        sessions.form_token(),
-        tuple(_person(a) for a in accounts.accounts(storage())),
-        name,
-        role,
-        complaints or {},
-        about,
-        notice,
-        done,
+        programme=config().programme,
+        token=sessions.form_token(),
+        people=tuple(_person(a) for a in accounts.accounts(storage())),
+        typed_name=name,
+        typed_role=role,
+        complaints=complaints or {},
+        about=about,
+        notice=notice,
+        done=done,
     )
     return make_response(render("people.html", page), status)

@@ -35,7 +35,7 @@ audit = Blueprint("audit", __name__)
 LINES = 100
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SettingsPage:
     """typed: the text of each field; fixed: those that moondesk.toml decides; tonight: by the day rule as saved."""
 
@@ -112,15 +112,15 @@ def _show(
         else (f"As saved, the evening of {date_words(evening.date)} is day {evening.day_number}.")
     )
     page = SettingsPage(
-        config().programme,
-        sessions.form_token(),
-        state_of(config()),
-        typed,
-        fixed_fields(config()),
-        complaints,
-        notice,
-        done,
-        tonight,
-        zone_names(typed["zone"]),
+        programme=config().programme,
+        token=sessions.form_token(),
+        state=state_of(config()),
+        typed=typed,
+        fixed=fixed_fields(config()),
+        complaints=complaints,
+        notice=notice,
+        done=done,
+        tonight=tonight,
+        zones=zone_names(typed["zone"]),
     )
     return make_response(render("settings.html", page), status)

@@ -91,18 +91,18 @@ def page() -> str:
     return render(
         "archive.html",
         ArchivePage(
-            config().programme,
-            day_cells(may, best, day),
-            featured(storage(), light),
-            feature,
-            light,
-            LIGHTS,
-            head,
-            tiles,
-            nothing,
-            withheld_words(withheld),
-            rows[:60],
-            _months(sorted(counts)),
+            programme=config().programme,
+            days=day_cells(may, best, day),
+            features=featured(storage(), light),
+            feature=feature,
+            light=light,
+            lights=LIGHTS,
+            head=head,
+            tiles=tiles,
+            nothing=nothing,
+            withheld=withheld_words(withheld),
+            nights=rows[:60],
+            months=_months(sorted(counts)),
         ),
     )
 
@@ -129,23 +129,23 @@ def _night(day: date, why_not: NotFound | None) -> str:
     return render(
         "night.html",
         NightPage(
-            config().programme,
-            sessions.form_token(),
-            day.isoformat(),
-            date_words(day) + ("" if number is None else f", day {number} of the lunation"),
-            tuple(tile_of(p, calendar()) for p in pictures.pictures[:PER_PAGE]),
-            withheld_words(pictures.withheld),
-            done is not None,
-            done.folder.name[-16:] if done else "",
-            tuple(dict.fromkeys(found.names[k] for k in done.used)) if done else (),
-            tuple((found.names[k], why) for k, why in done.left_out) if done else (),
-            f"Its noise is {done.times:.1f} times lower than that of the middle picture; it shows what is "
+            programme=config().programme,
+            token=sessions.form_token(),
+            evening=day.isoformat(),
+            words=date_words(day) + ("" if number is None else f", day {number} of the lunation"),
+            tiles=tuple(tile_of(p, calendar()) for p in pictures.pictures[:PER_PAGE]),
+            withheld=withheld_words(pictures.withheld),
+            made=done is not None,
+            mark=done.folder.name[-16:] if done else "",
+            used=tuple(dict.fromkeys(found.names[k] for k in done.used)) if done else (),
+            left_out=tuple((found.names[k], why) for k, why in done.left_out) if done else (),
+            gain=f"Its noise is {done.times:.1f} times lower than that of the middle picture; it shows what is "
             f"{done.blur_km:.0f} km across, as the sharpest of them does."
             if done
             else "",
-            f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "",
-            (day - timedelta(days=1)).isoformat(),
-            (day + timedelta(days=1)).isoformat(),
+            trouble=f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "",
+            before=(day - timedelta(days=1)).isoformat(),
+            after=(day + timedelta(days=1)).isoformat(),
         ),
     )
 
@@ -177,17 +177,21 @@ def _month(first: date, why_not: NotFound | None) -> str:
     return render(
         "month.html",
         MonthPage(
-            config().programme,
-            sessions.form_token(),
-            first.isoformat(),
-            f"{date_words(first)} to {date_words(last)}",
-            tuple((day.isoformat(), date_words(day), credit) for day, _, credit in found.pictures),
-            folder is not None,
-            folder.name[-16:] if folder else "",
-            bool(folder and (folder / collection_files.MARCH).is_file()),
-            bool(folder and (folder / collection_files.FILM).is_file()),
-            f"{why_not.reason} {why_not.advice}".strip() if why_not is not None else "" if found.pictures else NOTHING,
-            len(found.pictures),
+            programme=config().programme,
+            token=sessions.form_token(),
+            first=first.isoformat(),
+            words=f"{date_words(first)} to {date_words(last)}",
+            rows=tuple((day.isoformat(), date_words(day), credit) for day, _, credit in found.pictures),
+            made=folder is not None,
+            mark=folder.name[-16:] if folder else "",
+            march=bool(folder and (folder / collection_files.MARCH).is_file()),
+            film=bool(folder and (folder / collection_files.FILM).is_file()),
+            trouble=f"{why_not.reason} {why_not.advice}".strip()
+            if why_not is not None
+            else ""
+            if found.pictures
+            else NOTHING,
+            count=len(found.pictures),
         ),
     )
 

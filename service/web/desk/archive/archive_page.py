@@ -24,7 +24,7 @@ LIGHTS: tuple[tuple[Light, str], ...] = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Tile:
     """A picture in the archive. day: "Day 7" or ""; light: how the asked feature is lit, or ""."""
 
@@ -39,7 +39,7 @@ class Tile:
     night: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DayCell:
     """A day of the lunation with how many pictures it has; tile: the best of them, None for none."""
 
@@ -57,7 +57,7 @@ class NightRow:
     count: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ArchivePage:
     """head: what the tiles are; nothing: why there are none, else empty. withheld: a sentence, or ""."""
 
@@ -75,7 +75,7 @@ class ArchivePage:
     months: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class NightPage:
     """An evening: its pictures and its composite. used, left_out: of the composite (credit, why); trouble: why none
     could be made."""
@@ -96,7 +96,7 @@ class NightPage:
     after: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MonthPage:
     programme: Programme
     token: str
@@ -116,14 +116,14 @@ def tile_of(listed: ListedPicture, calendar: Calendar, lit: Lit | None = None) -
     taken = summary.taken_utc if summary and summary.clock_verdict != "disagrees" else None
     evening = calendar.evening(taken) if taken else None
     return Tile(
-        listed.picture.id,
-        credit_of_picture(listed),
-        f"Day {evening.day_number}" if evening and evening.day_number is not None else "",
-        date_words(evening.date) if evening else "Time not known",
-        listed.picture.submission.arrival.equipment,
-        summary.derived_key if summary else "",
-        light_words(lit) if lit else "",
-        evening.date.isoformat() if evening else "",
+        picture_id=listed.picture.id,
+        credit=credit_of_picture(listed),
+        day=f"Day {evening.day_number}" if evening and evening.day_number is not None else "",
+        evening=date_words(evening.date) if evening else "Time not known",
+        equipment=listed.picture.submission.arrival.equipment,
+        derived_key=summary.derived_key if summary else "",
+        light=light_words(lit) if lit else "",
+        night=evening.date.isoformat() if evening else "",
     )
 
 
@@ -145,11 +145,11 @@ def day_cells(
         found = best.get(day)
         cells.append(
             DayCell(
-                day,
-                len(by_day.get(day, ())),
-                found.picture.id if found else None,
-                found.summary.derived_key if found and found.summary else "",
-                day == chosen,
+                day=day,
+                count=len(by_day.get(day, ())),
+                picture_id=found.picture.id if found else None,
+                derived_key=found.summary.derived_key if found and found.summary else "",
+                chosen=day == chosen,
             )
         )
     return tuple(cells)

@@ -26,7 +26,7 @@ TAKEN_BACK = "Taken back by its sender since."
 FORGOTTEN = "Its sender was forgotten; only this line stays."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LineView:
     """picture_id None: nothing may be shown of it; told: why. frame: whether one is kept; mark: of its bytes."""
 
@@ -42,7 +42,7 @@ class LineView:
     told: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HistoryPage:
     programme: Programme
     words: str
@@ -67,12 +67,12 @@ def page() -> str:
     return render(
         "history.html",
         HistoryPage(
-            config().programme,
-            words,
-            feature,
-            tuple(name for name, _ in features(storage(), None)),
-            tuple(lines),
-            len(found) > MOST,
+            programme=config().programme,
+            words=words,
+            feature=feature,
+            features=tuple(name for name, _ in features(storage(), None)),
+            lines=tuple(lines),
+            more=len(found) > MOST,
         ),
     )
 
@@ -98,7 +98,16 @@ def _line(found: aired.Aired, listed: ListedPicture | None) -> LineView:
     when = time_words(found.aired_utc, config().programme.zone)
     if listed is None or stops_of(listed, config()):
         return LineView(
-            found.id, found.edition_number, when, None, "", "", "", "", "", FORGOTTEN if listed is None else TAKEN_BACK
+            id=found.id,
+            edition=found.edition_number,
+            when=when,
+            picture_id=None,
+            sender="",
+            credit="",
+            evening="",
+            equipment="",
+            frame="",
+            told=FORGOTTEN if listed is None else TAKEN_BACK,
         )
     arrival, summary = listed.picture.submission.arrival, listed.summary
     evening = ""
@@ -106,14 +115,14 @@ def _line(found: aired.Aired, listed: ListedPicture | None) -> LineView:
         seen = calendar().evening(summary.taken_utc)
         evening = date_words(seen.date) + ("" if seen.day_number is None else f", day {seen.day_number}")
     return LineView(
-        found.id,
-        found.edition_number,
-        when,
-        listed.picture.id,
-        sender_of(arrival),
-        found.credit or "no name was shown",
-        evening,
-        arrival.equipment,
-        found.frame[:16],
-        "",
+        id=found.id,
+        edition=found.edition_number,
+        when=when,
+        picture_id=listed.picture.id,
+        sender=sender_of(arrival),
+        credit=found.credit or "no name was shown",
+        evening=evening,
+        equipment=arrival.equipment,
+        frame=found.frame[:16],
+        told="",
     )

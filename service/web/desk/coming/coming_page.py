@@ -33,7 +33,7 @@ WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "we
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EveningCard:
     """An evening in the strip. mark: version of its drawing; notes: what must be known at a glance."""
 
@@ -47,7 +47,7 @@ class EveningCard:
     is_chosen: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LightRow:
     """A feature and its light, in words. is_new: the light has reached it since the evening before."""
 
@@ -58,7 +58,7 @@ class LightRow:
     is_new: bool = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ComingPage:
     """The page of the evenings to come."""
 
@@ -164,12 +164,12 @@ def _sky(chosen: Coming, whole_night: Night | None) -> Sky:
     place, on_air = chosen.on_air.place, chosen.on_air
     up = bool(place and sun_altitude_deg([unix_seconds_of(chosen.air_utc)], place)[0] > RISEN_DEG)
     return Sky(
-        on_air,
-        sun_caution(on_air.elongation_deg),
-        whole_night,
-        up,
-        is_waxing(on_air),
-        eclipse_state(chosen.shown.when_utc),
+        on_air=on_air,
+        caution=sun_caution(on_air.elongation_deg),
+        night=whole_night,
+        sun_up_on_air=up,
+        waxing=is_waxing(on_air),
+        eclipse=eclipse_state(chosen.shown.when_utc),
     )
 
 
@@ -197,14 +197,14 @@ def _card(one: Coming, calendar: Calendar, marks: Mapping[date, str], chosen: Co
         notes.append("Down on air")
     day = calendar.day_of_date(one.evening)
     return EveningCard(
-        one.evening.isoformat(),
-        WEEKDAYS[one.evening.weekday()],
-        date_words(one.evening).rpartition(" ")[0],
-        "" if day is None else f"Day {day}",
-        f"{one.on_air.illuminated_fraction * 100:.0f} % lit",
-        tuple(notes),
-        marks[one.evening],
-        one.evening == chosen.evening,
+        evening=one.evening.isoformat(),
+        weekday=WEEKDAYS[one.evening.weekday()],
+        date=date_words(one.evening).rpartition(" ")[0],
+        day="" if day is None else f"Day {day}",
+        lit=f"{one.on_air.illuminated_fraction * 100:.0f} % lit",
+        notes=tuple(notes),
+        mark=marks[one.evening],
+        is_chosen=one.evening == chosen.evening,
     )
 
 
@@ -273,15 +273,15 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
     style = OverlayStyle(LabelStyle(text_scale=1.3, max_labels=NAMED), LAYERS)
     labels = place_labels(LARGE_PX, LARGE_PX, pose, near, style.labels)
     annotation = Annotation(
-        "annotated",
-        True,
-        "",
-        "",
-        LARGE_PX,
-        LARGE_PX,
-        Taken((), None, None),
-        None,
-        Clock("no_clock", None, None),
+        status="annotated",
+        sure=True,
+        reason="",
+        advice="",
+        width=LARGE_PX,
+        height=LARGE_PX,
+        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        time=None,
+        clock=Clock("no_clock", None, None),
         pose=pose,
         features=tuple(near),
     )
@@ -304,7 +304,7 @@ def _near_row(mark: FeatureMark, waxing: bool, is_new: bool) -> LightRow:
     light, f = light_words(mark), mark.feature
     if not waxing:
         light = light.replace("Sun just up", "Sun nearly down")
-    return LightRow(f.name, f.meaning or "", _what(f.kind, f.size_km), light, is_new)
+    return LightRow(name=f.name, meaning=f.meaning or "", what=_what(f.kind, f.size_km), light=light, is_new=is_new)
 
 
 def _near_words(near: Sequence[FeatureMark], sky: Sky) -> str:
@@ -321,7 +321,9 @@ def _near_words(near: Sequence[FeatureMark], sky: Sky) -> str:
 def change_row(change: Change, when: str = "now") -> LightRow:
     """A change of the light as a row; when as in `change_words`."""
     f = change.feature
-    return LightRow(f.name, f.meaning or "", _what(f.kind, f.size_km), change_words(change, when))
+    return LightRow(
+        name=f.name, meaning=f.meaning or "", what=_what(f.kind, f.size_km), light=change_words(change, when)
+    )
 
 
 def change_words(change: Change, when: str = "now") -> str:

@@ -83,7 +83,7 @@ def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[Lis
     if edition is None:
         return ()
     before = [e for e in editions if e.plan.number < edition.plan.number][:1]
-    ids = [k for e in (edition, *before) for k in finding.find(storage(), Wanted(e.id), LISTED)]
+    ids = [k for e in (edition, *before) for k in finding.find(storage(), Wanted(edition_id=e.id), LISTED)]
     return finding.listed(storage(), ids)
 
 

@@ -54,7 +54,7 @@ class Compared:
         return Framed(a.pose, a.width, a.height) if a and a.sure and a.pose else None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Shown:
     """A picture of the page. mark: version of its frame, empty where it is not in the common frame."""
 
@@ -81,7 +81,7 @@ class Choice:
     derived_key: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ComparePage:
     """The page. framed: in the common frame, the first taken first; others: as sent, because they are not certain."""
 
@@ -174,7 +174,22 @@ def choosing_page(
         if p.summary and p.summary.sure
     )
     return ComparePage(
-        config.programme, "", (), (), None, FRAME_PX, "shared", False, "", (), "", (), "", choices, edition, note
+        programme=config.programme,
+        ids="",
+        framed=(),
+        others=(),
+        outlined=None,
+        frame_px=FRAME_PX,
+        part="shared",
+        parts_differ=False,
+        gap_words="",
+        new=(),
+        new_title="",
+        gone=(),
+        gone_title="",
+        choices=choices,
+        edition=edition,
+        note=note,
     )
 
 
@@ -199,16 +214,16 @@ def _shown(one: Compared, config: Config, calendar: Calendar, frame: Pose | None
     when = time_words(one.taken_utc, config.programme.zone) if one.taken_utc else "Time not known"
     evening = _evening(one.taken_utc, calendar)
     return Shown(
-        one.picture.id,
-        sender_of(arrival),
-        when,
-        evening,
-        status,
-        tone,
-        mark,
-        reason,
-        one.stored.derived_key if one.stored and a and a.status != "unreadable" else None,
-        f"Photograph of the Moon by {sender_of(arrival)}, {evening}{', north up' if mark else ''}",
+        picture_id=one.picture.id,
+        sender=sender_of(arrival),
+        when=when,
+        evening=evening,
+        status=status,
+        tone=tone,
+        mark=mark,
+        reason=reason,
+        derived_key=one.stored.derived_key if one.stored and a and a.status != "unreadable" else None,
+        description=f"Photograph of the Moon by {sender_of(arrival)}, {evening}{', north up' if mark else ''}",
     )
 
 

@@ -31,7 +31,7 @@ FILES, FILE_BYTES = 60, 600_000_000
 STALE = "This page was open for too long. Nothing is lost: press Take again."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DropPage:
     """The form. complaints: a sentence for each wrong field."""
 
@@ -51,7 +51,7 @@ class DropPage:
     formats: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AddedPage:
     """The pictures of one submission, as they are being placed."""
 
@@ -91,7 +91,7 @@ def send() -> AnyResponse:
         return datetime.now(UTC)
 
     edition = open_edition(storage(), config(), now(), calendar().day_of_plan)
-    intake = Intake(storage(), Media(config().data_dir), edition, config(), now)
+    intake = Intake(storage=storage(), media=Media(config().data_dir), edition=edition, config=config(), now=now)
     taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent))
     if taken.outcome == "refused":
         why = " ".join(f"{e.given_name}: {e.refused}" for e in taken.enclosures)
@@ -115,7 +115,16 @@ def added(submission_id: int) -> str:
     number = next(e.plan.number for e in storage().editions() if e.id == submission.edition_id)
     title = f"{len(ids)} {'picture' if len(ids) == 1 else 'pictures'} of {sender_of(submission.arrival)}"
     cards = tuple(card_of(item, config(), calendar()) for item in items)
-    return render("added.html", AddedPage(config().programme, title, number, cards, placing_status.standing(ids)))
+    return render(
+        "added.html",
+        AddedPage(
+            programme=config().programme,
+            title=title,
+            edition_number=number,
+            cards=cards,
+            standing=placing_status.standing(ids),
+        ),
+    )
 
 
 def wants_json() -> bool:
@@ -130,18 +139,18 @@ def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str
     zone = config().programme.zone
     zones = {zone: f"by the clock in {zone.rpartition('/')[2].replace('_', ' ')}", "UTC": "UTC"}
     page = DropPage(
-        config().programme,
-        token,
-        typed,
-        complaints,
-        notice,
-        tuple(zones.items()),
-        (("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)),
-        FILES,
-        min(config().limits.picture_bytes, FILE_BYTES),
-        FILE_BYTES,
-        formats.accepted(),
-        formats.words(),
+        programme=config().programme,
+        token=token,
+        typed=typed,
+        complaints=complaints,
+        notice=notice,
+        zones=tuple(zones.items()),
+        consents=(("", NOT_NOTED), *((c[0], c[1]) for c in CONSENTS)),
+        most=FILES,
+        picture_bytes=min(config().limits.picture_bytes, FILE_BYTES),
+        form_bytes=FILE_BYTES,
+        accepted=formats.accepted(),
+        formats=formats.words(),
     )
     shown = {f.name: getattr(page, f.name) for f in fields(page)}
     return make_response(render_template("drop.html", **shown), status)

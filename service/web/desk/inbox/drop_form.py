@@ -26,7 +26,7 @@ NOT_NOTED = "Nobody has asked yet"
 _LINK = re.compile(r"https?://[^\s\"<>]+")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Dropped:
     """The form's fields as typed."""
 
@@ -93,9 +93,9 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
         else:
             child = bool(typed.guardian)
             consent = ConsentRecord(
-                choice[2],
-                choice[3],
-                texts["words"],
+                state=choice[2],
+                kind=choice[3],
+                evidence=texts["words"],
                 noted_by=texts["noted_by"],
                 guardian=child,
                 minor=True if child else None,
@@ -109,9 +109,9 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
     return DropReading(
         typed,
         Form(
-            "desk",
-            form_id,
-            texts["name"],
+            source="desk",
+            form_id=form_id,
+            name=texts["name"],
             place_name=texts["place"],
             taken_utc=taken,
             equipment=texts["equipment"],

@@ -46,13 +46,13 @@ def index() -> str:
     number = edition.plan.number if edition else None
     asked = replace(asked, left=asked.left and edition is not None)
     wanted = Wanted(
-        edition.id if edition else None,
-        asked.words,
-        feature_named(asked.words),
-        asked.feature,
-        asked.place,
-        asked.first_time,
-        number if asked.left else None,
+        edition_id=edition.id if edition else None,
+        words=asked.words,
+        or_feature=feature_named(asked.words),
+        feature=asked.feature,
+        place=asked.place,
+        first_time=asked.first_time,
+        left_before=number if asked.left else None,
     )
     ids = finding.find(storage(), wanted, MOST + 1)
     items = items_of(ids[:MOST], number, asked.rest)
@@ -64,24 +64,26 @@ def index() -> str:
     unread = letters.unread(storage(), LETTERS) if asked.page == 1 else ()
     planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
     page = InboxPage(
-        config().programme,
-        edition_view(edition, config(), calendar()) if edition else None,
-        (*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
-        asked,
-        choices_of(asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)),
-        tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
-        groups_of(fit, asked, config(), calendar()),
-        note,
-        _progress(),
-        pages,
-        bool(editions),
-        planned.plan.number if planned else None,
-        rundowns.picked(storage(), planned.id) if planned else frozenset(),
-        form_token(),
-        cards_of(unread),
-        letters.count_unread(storage()) - len(unread) if unread else 0,
-        _left_words(number),
-        turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))),
+        programme=config().programme,
+        edition=edition_view(edition, config(), calendar()) if edition else None,
+        editions=(*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
+        asked=asked,
+        choices=choices_of(
+            asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)
+        ),
+        tally=tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
+        groups=groups_of(fit, asked, config(), calendar()),
+        note=note,
+        progress=_progress(),
+        pages=pages,
+        anything=bool(editions),
+        picks_for=planned.plan.number if planned else None,
+        picked=rundowns.picked(storage(), planned.id) if planned else frozenset(),
+        token=form_token(),
+        letters=cards_of(unread),
+        more_letters=letters.count_unread(storage()) - len(unread) if unread else 0,
+        left=_left_words(number),
+        turned_away=turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))),
     )
     return render("inbox.html", page)
 
@@ -112,17 +114,17 @@ def asked_of(args: object) -> Asked:
     order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
     text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
     return Asked(
-        text["edition"],
-        text["q"],
-        _whole(get("day")),
-        text["shows"],
-        text["with"],
-        text["place"],
-        get("first") == "1",
-        _whole(get("rest")) or 0,
-        order,
-        max(_whole(get("page")) or 1, 1),
-        get("left") == "1",
+        edition=text["edition"],
+        words=text["q"],
+        day=_whole(get("day")),
+        feature=text["shows"],
+        equipment=text["with"],
+        place=text["place"],
+        first_time=get("first") == "1",
+        rest=_whole(get("rest")) or 0,
+        order=order,
+        page=max(_whole(get("page")) or 1, 1),
+        left=get("left") == "1",
     )
 
 

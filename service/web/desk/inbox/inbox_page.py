@@ -33,7 +33,7 @@ MOST = 1000
 ORDERS = (("rank", "Best first"), ("time", "Newest first"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Asked:
     """What the inbox is narrowed to, as it stands in the address. edition: a number, "all", or "" for the next on air.
 
@@ -96,7 +96,7 @@ class Rated:
     concerns: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Card:
     """A picture in the inbox. tone: "sure", "unsure", "unplaced", "refused" or "waiting"; it names the mark's look."""
 
@@ -152,7 +152,7 @@ class Progress:
     latest: int = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class InboxPage:
     """edition None: nothing has come in yet, or all editions are looked through."""
 
@@ -182,7 +182,7 @@ class InboxPage:
     turned_away: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Item:
     """A picture with all by which the inbox narrows and orders. day: of its own evening."""
 
@@ -211,7 +211,9 @@ def turned_away_words(counts: Mapping[str, int]) -> str:
 def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
     summary = sorted_.listed.summary
     day = calendar.evening(summary.taken_utc).day_number if summary and summary.taken_utc else None
-    return Item(sorted_, class_of(sorted_.listed), day, newcomer, rested, rated)
+    return Item(
+        sorted=sorted_, equipment=class_of(sorted_.listed), day=day, newcomer=newcomer, rested=rested, rated=rated
+    )
 
 
 def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:
@@ -259,26 +261,26 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
             dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
         key = summary.derived_key if summary.status != "unreadable" else None
     return Card(
-        listed.picture.id,
-        sender_of(arrival),
-        enclosure.given_name,
-        when,
-        day,
-        evening_words,
-        status,
-        tone,
-        dated,
-        dated_mark,
-        older,
-        detail,
-        arrival.place_name,
-        dict(CLASS_WORDS)[item.equipment] if item.equipment else "",
-        item.newcomer,
-        listed.versions,
-        item.sorted.concerns,
-        item.rated,
-        key,
-        item.sorted.group in ("ready", "look"),
+        picture_id=listed.picture.id,
+        sender=sender_of(arrival),
+        given_name=enclosure.given_name,
+        when=when,
+        day=day,
+        evening=evening_words,
+        status=status,
+        tone=tone,
+        dated=dated,
+        dated_tone=dated_mark,
+        older=older,
+        detail=detail,
+        place_name=arrival.place_name,
+        equipment=dict(CLASS_WORDS)[item.equipment] if item.equipment else "",
+        newcomer=item.newcomer,
+        versions=listed.versions,
+        concerns=item.sorted.concerns,
+        rated=item.rated,
+        derived_key=key,
+        can_be_picked=item.sorted.group in ("ready", "look"),
     )
 
 

@@ -35,11 +35,11 @@ def listed() -> str:
     return render(
         "letters.html",
         LettersPage(
-            config().programme,
-            sessions.form_token(),
-            cards_of(unread),
-            cards_of(done),
-            f"{more} more wait to be read." if more > 0 else "",
+            programme=config().programme,
+            token=sessions.form_token(),
+            unread=cards_of(unread),
+            done=cards_of(done),
+            note=f"{more} more wait to be read." if more > 0 else "",
         ),
     )
 
@@ -72,11 +72,11 @@ def read(letter_id: int) -> AnyResponse:
                 storage(),
                 submission_id,
                 ConsentRecord(
-                    "refused",
-                    "mail",
-                    f"{REFUSED}: {found.subject}" if found.subject else REFUSED,
-                    found.message_id,
-                    who,
+                    state="refused",
+                    kind="mail",
+                    evidence=f"{REFUSED}: {found.subject}" if found.subject else REFUSED,
+                    message_id=found.message_id,
+                    noted_by=who,
                 ),
                 now,
             )

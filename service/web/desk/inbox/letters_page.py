@@ -17,7 +17,7 @@ NOT_KEPT = "Its text is not kept any more: look for the mail in the programme's 
 NO_WORDS = "There are no words in it."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LetterCard:
     """A letter in a list. holds: how many pictures it holds."""
 
@@ -39,7 +39,7 @@ class Text:
     missing: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HeldPicture:
     """A picture of whom a letter is from. edition: of the rundown that it stands in, and its item there, if any."""
 
@@ -52,7 +52,7 @@ class HeldPicture:
     item_id: int | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LettersPage:
     programme: Programme
     token: str
@@ -61,7 +61,7 @@ class LettersPage:
     note: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LetterPage:
     """read: who has read it when, "" while nobody has. mailto: an answer for the reader's own mail program."""
 
@@ -87,14 +87,14 @@ def card_of(letter: Letter, parts: Sequence[LetterPart] | None, holds: int, zone
         own = " ".join(" ".join(p.text for p in parts or ()).split()) or (NO_WORDS if parts is not None else "")
     told = "Automatic mail" if letter.kind == "machine" else read_words(letter, zone)
     return LetterCard(
-        letter.id,
-        letter.sender_name or letter.sender_address or "Unknown sender",
-        letter.sender_address if letter.sender_name else "",
-        letter.subject,
-        _when(letter, zone),
-        own if len(own) <= EXCERPT else f"{own[:EXCERPT].rsplit(' ', 1)[0]} …",
-        holds,
-        told,
+        id=letter.id,
+        sender=letter.sender_name or letter.sender_address or "Unknown sender",
+        address=letter.sender_address if letter.sender_name else "",
+        subject=letter.subject,
+        when=_when(letter, zone),
+        excerpt=own if len(own) <= EXCERPT else f"{own[:EXCERPT].rsplit(' ', 1)[0]} …",
+        holds=holds,
+        told=told,
     )
 
 
@@ -110,20 +110,20 @@ def letter_page(
     zone, address = config.programme.zone, letter.sender_address
     subject = f"Re: {letter.subject}" if letter.subject else f"Your letter to {config.programme.name}"
     return LetterPage(
-        config.programme,
-        token,
-        letter.id,
-        letter.kind == "machine",
-        letter.sender_name or address or "Unknown sender",
-        address,
-        letter.subject,
-        _when(letter, zone),
-        text,
-        read_words(letter, zone),
-        letter.holds,
-        tuple(_held(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
-        f"moondesk forget {address}" if address else "",
-        f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "",
+        programme=config.programme,
+        token=token,
+        id=letter.id,
+        machine=letter.kind == "machine",
+        sender=letter.sender_name or address or "Unknown sender",
+        address=address,
+        subject=letter.subject,
+        when=_when(letter, zone),
+        text=text,
+        read=read_words(letter, zone),
+        holds=letter.holds,
+        pictures=tuple(_held(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
+        forget=f"moondesk forget {address}" if address else "",
+        mailto=f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "",
     )
 
 
@@ -144,13 +144,13 @@ def _held(listed: ListedPicture, config: Config, edition: int | None, item_id: i
     may = permission_of(listed, config.entry_terms)
     arrival = found.submission.arrival
     return HeldPicture(
-        found.id,
-        arrival.sender_name or arrival.sender_address,
-        found.enclosure.given_name,
-        summary.derived_key if summary and summary.status != "unreadable" else None,
-        " ".join(may.stops) or "May go on air.",
-        edition,
-        item_id,
+        picture_id=found.id,
+        sender=arrival.sender_name or arrival.sender_address,
+        given_name=found.enclosure.given_name,
+        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        standing=" ".join(may.stops) or "May go on air.",
+        edition=edition,
+        item_id=item_id,
     )
 
 

@@ -61,7 +61,7 @@ GROUPS: tuple[tuple[str, tuple[State, ...]], ...] = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReplyPage:
     """state: None while nothing is saved. can_send: whether a mail server is set; version: of what is shown.
 
@@ -91,7 +91,7 @@ class ReplyPage:
     notice: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Row:
     """A reply in the list. picture_id: None where it answers a letter; letter_id: its submission.
 
@@ -105,7 +105,7 @@ class Row:
     words: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RepliesPage:
     programme: Programme
     token: str
@@ -196,13 +196,13 @@ def listed() -> str:
     return render(
         "replies.html",
         RepliesPage(
-            config().programme,
-            sessions.form_token(),
-            tuple(g for g in groups if g[1]),
-            can_send,
-            sum(one.state == "approved" and one.queued_utc is None for one in every),
-            can_send and any(map(_is_moving, every)),
-            notice,
+            programme=config().programme,
+            token=sessions.form_token(),
+            groups=tuple(g for g in groups if g[1]),
+            can_send=can_send,
+            waiting=sum(one.state == "approved" and one.queued_utc is None for one in every),
+            moving=can_send and any(map(_is_moving, every)),
+            notice=notice,
         ),
     )
 
@@ -249,26 +249,26 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
     attached = _picture_of(found, draft)
     post = post_of(config())
     page = ReplyPage(
-        config().programme,
-        sessions.form_token(),
-        picture_id,
-        sender_of(arrival),
-        typed.get("to") or (found.to if found else draft.to),
-        typed.get("subject") or (found.subject if found else draft.subject),
-        typed.get("body") or (found.body if found else draft.body),
-        _image(attached),
-        attached is not None,
-        found.state if found else None,
-        _state_words(found, post is not None) if found else "Draft, not saved",
-        found.words if found else "",
-        _told(found),
-        found.version if found else 0,
-        post is not None,
-        bool(found and found.queued_utc),
-        post is not None and found is not None and _is_moving(found),
-        bool(arrival.sender_address),
-        draft.untranslated if found is None or found.state == "draft" else (),
-        notice,
+        programme=config().programme,
+        token=sessions.form_token(),
+        picture_id=picture_id,
+        sender=sender_of(arrival),
+        to=typed.get("to") or (found.to if found else draft.to),
+        subject=typed.get("subject") or (found.subject if found else draft.subject),
+        body=typed.get("body") or (found.body if found else draft.body),
+        image=_image(attached),
+        attach=attached is not None,
+        state=found.state if found else None,
+        state_words=_state_words(found, post is not None) if found else "Draft, not saved",
+        words=found.words if found else "",
+        told=_told(found),
+        version=found.version if found else 0,
+        can_send=post is not None,
+        queued=bool(found and found.queued_utc),
+        moving=post is not None and found is not None and _is_moving(found),
+        address_known=bool(arrival.sender_address),
+        untranslated=draft.untranslated if found is None or found.state == "draft" else (),
+        notice=notice,
     )
     return make_response(render("reply.html", page), status)
 
@@ -323,12 +323,12 @@ def _image(picture_id: int | None) -> str | None:
 def _row(one: Reply) -> Row:
     of = submission(storage(), one.submission_id)
     return Row(
-        one.picture_id or next(iter(of.picture_ids), None),
-        one.submission_id,
-        sender_of(of.submission.arrival),
-        one.subject,
-        _told(one),
-        one.words,
+        picture_id=one.picture_id or next(iter(of.picture_ids), None),
+        letter_id=one.submission_id,
+        sender=sender_of(of.submission.arrival),
+        subject=one.subject,
+        told=_told(one),
+        words=one.words,
     )
 
 

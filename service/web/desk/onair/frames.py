@@ -64,7 +64,7 @@ class LayerView:
     url: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FramePage:
     """notice: why there is no frame, else empty. zoom: as typed; chosen: names, as typed."""
 
@@ -101,14 +101,14 @@ def page(number: int, item_id: int) -> Response:
     told = made if isinstance(made, NotFound) else None
     found = made if isinstance(made, MadeFrame) else None
     page = FramePage(
-        config().programme,
-        number,
-        item_id,
-        listed.picture.id,
-        sender_of(listed.picture.submission.arrival),
-        f"{told.reason} {told.advice}".strip() if told is not None else "",
-        found.left_out if found else (),
-        tuple(
+        programme=config().programme,
+        edition=number,
+        item_id=item_id,
+        picture_id=listed.picture.id,
+        sender=sender_of(listed.picture.submission.arrival),
+        notice=f"{told.reason} {told.advice}".strip() if told is not None else "",
+        left_out=found.left_out if found else (),
+        layers=tuple(
             LayerView(
                 x.name,
                 x.title or KIND_WORDS.get(x.kind, x.kind),
@@ -119,18 +119,18 @@ def page(number: int, item_id: int) -> Response:
         )
         if found
         else (),
-        found.width if found else 0,
-        found.height if found else 0,
-        _url(number, item_id, WHOLE, found.mark) if found else here,
-        _url(number, item_id, DRAWING, found.mark) if found else here,
-        tuple(FORMAT_WORDS.items()),
-        tuple(VIEW_WORDS.items()),
-        shown.format,
-        shown.view,
-        shown.zoom,
-        ", ".join(shown.features)[:400],
-        asked == on_air,
-        _themes(listed, number),
+        width=found.width if found else 0,
+        height=found.height if found else 0,
+        whole=_url(number, item_id, WHOLE, found.mark) if found else here,
+        drawing=_url(number, item_id, DRAWING, found.mark) if found else here,
+        formats=tuple(FORMAT_WORDS.items()),
+        views=tuple(VIEW_WORDS.items()),
+        format=shown.format,
+        view=shown.view,
+        zoom=shown.zoom,
+        chosen=", ".join(shown.features)[:400],
+        on_air=asked == on_air,
+        themes=_themes(listed, number),
     )
     return make_response(render("frame.html", page))
 

@@ -42,7 +42,7 @@ LABEL_CHARACTERS = 60
 AGAIN = f"{MAKING} Load this page again before you print it."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class AirPage:
     """plan, state: addresses; token: empty where the page may only show; clear: no ground behind the pictures."""
 
@@ -54,7 +54,7 @@ class AirPage:
     clear: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PresenterPage:
     """left_out: (sender, why) of what cannot go on air; untranslated: what is said in English for want of a
     translation; links: addresses for sources."""
@@ -85,12 +85,12 @@ def page(number: int) -> str:
     return render(
         "air.html",
         AirPage(
-            config().programme,
-            storage().edition(number).plan.number,
-            url_for("air.plan", number=number, format=shape),
-            url_for("air.state", number=number),
-            sessions.form_token(),
-            request.args.get("ground") == "none",
+            programme=config().programme,
+            edition=storage().edition(number).plan.number,
+            plan=url_for("air.plan", number=number, format=shape),
+            state=url_for("air.state", number=number),
+            token=sessions.form_token(),
+            clear=request.args.get("ground") == "none",
         ),
     )
 
@@ -152,23 +152,23 @@ def presenter(number: int) -> str:
     return render(
         "presenter.html",
         PresenterPage(
-            config().programme,
-            edition_view(edition, config(), calendar()),
-            url_for("air.plan", number=number),
-            url_for("air.state", number=number),
-            sessions.form_token(),
-            zone,
-            found.left_out,
-            found.untranslated,
-            spares,
-            air_store.spare(storage(), edition.id),
-            air_store.links(storage()),
-            edition.plan.air_utc.isoformat() if edition.plan.air_utc else "",
+            programme=config().programme,
+            edition=edition_view(edition, config(), calendar()),
+            plan=url_for("air.plan", number=number),
+            state=url_for("air.state", number=number),
+            token=sessions.form_token(),
+            zone=zone,
+            left_out=found.left_out,
+            untranslated=found.untranslated,
+            spares=spares,
+            spare=air_store.spare(storage(), edition.id),
+            links=air_store.links(storage()),
+            air_utc=edition.plan.air_utc.isoformat() if edition.plan.air_utc else "",
         ),
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SheetPage:
     """The rundown to print. left_out: (sender, why) of what cannot go on air."""
 
@@ -189,11 +189,11 @@ def sheet(number: int) -> str:
     return render(
         "sheet.html",
         SheetPage(
-            config().programme,
-            edition_view(edition, config(), calendar()),
-            items,
-            (*found.left_out, *((sender, AGAIN) for sender in found.making)),
-            keys,
+            programme=config().programme,
+            edition=edition_view(edition, config(), calendar()),
+            items=items,
+            left_out=(*found.left_out, *((sender, AGAIN) for sender in found.making)),
+            keys=keys,
         ),
     )
 
@@ -257,12 +257,12 @@ def linked(secret: str) -> str:
     return render(
         "air.html",
         AirPage(
-            config().programme,
-            number,
-            url_for("air.linked_plan", secret=secret, format=_shape()),
-            url_for("air.linked_state", secret=secret),
-            "",
-            request.args.get("ground") == "none",
+            programme=config().programme,
+            edition=number,
+            plan=url_for("air.linked_plan", secret=secret, format=_shape()),
+            state=url_for("air.linked_state", secret=secret),
+            token="",
+            clear=request.args.get("ground") == "none",
         ),
     )
 

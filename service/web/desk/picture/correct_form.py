@@ -26,7 +26,7 @@ FARTHEST_PX = 200_000.0
 TEXTS = (("sender_name", NAME_CHARACTERS), ("credit_line", NAME_CHARACTERS), ("equipment", WORDS_CHARACTERS))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Details:
     """The form's fields, as they stand or as typed."""
 
@@ -55,14 +55,14 @@ def details_of(arrival: Arrival, zone: str) -> Details:
         # by the second: what is shown and sent back untouched must be the same
         taken = arrival.taken_utc.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%dT%H:%M:%S").removesuffix(":00")
     return Details(
-        arrival.sender_name,
-        arrival.credit_line,
-        arrival.equipment,
-        arrival.place_name,
-        f"{place.latitude_deg:.4f}" if place else "",
-        f"{place.longitude_deg:.4f}" if place else "",
-        taken,
-        zone,
+        sender_name=arrival.sender_name,
+        credit_line=arrival.credit_line,
+        equipment=arrival.equipment,
+        place_name=arrival.place_name,
+        latitude=f"{place.latitude_deg:.4f}" if place else "",
+        longitude=f"{place.longitude_deg:.4f}" if place else "",
+        taken=taken,
+        zone=zone,
     )
 
 

@@ -14,7 +14,7 @@ from moondesk.service.store.decided import OF_SUBMISSION, Decision
 TOLD = {"sender_name": "Sender", "credit_line": "Credit", "equipment": "Equipment"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DecisionRow:
     """A decision on the page. by: who and when; undone: the same of who took it back, empty while it stands."""
 
@@ -30,11 +30,11 @@ def decision_rows(decisions: tuple[Decision, ...], zone: str) -> tuple[DecisionR
     """The newest first."""
     return tuple(
         DecisionRow(
-            d.id,
-            words_of(d.kind, d.what, zone),
-            f"{d.who}, {time_words(d.made_utc, zone)}",
-            f"{d.undone_by}, {time_words(d.undone_utc, zone)}" if d.undone_utc else "",
-            d.kind in OF_SUBMISSION,
+            id=d.id,
+            words=words_of(d.kind, d.what, zone),
+            by=f"{d.who}, {time_words(d.made_utc, zone)}",
+            undone=f"{d.undone_by}, {time_words(d.undone_utc, zone)}" if d.undone_utc else "",
+            wide=d.kind in OF_SUBMISSION,
         )
         for d in reversed(decisions)
     )

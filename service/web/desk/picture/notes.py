@@ -32,11 +32,11 @@ def notes(picture_id: int) -> str:
     claim = " ".join(request.args.get("claim", "").split())[:LONGEST]
     checked = check_claim(claim, stored.annotation, when) if claim and stored else None
     subject = Subject(
-        picture_id,
-        edition,
-        sender_of(found.submission.arrival),
-        time_words(when, config().programme.zone) if when else "Time not known",
-        stored.derived_key if stored and stored.annotation.status != "unreadable" else None,
+        picture_id=picture_id,
+        edition_number=edition,
+        sender=sender_of(found.submission.arrival),
+        when=time_words(when, config().programme.zone) if when else "Time not known",
+        derived_key=stored.derived_key if stored and stored.annotation.status != "unreadable" else None,
     )
     return render(
         "notes.html",

@@ -42,7 +42,7 @@ class ThemeShown:
     members: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ClaimShown:
     """What came of a claim. tone: the mark's; hints: what else could be asked."""
 
@@ -53,7 +53,7 @@ class ClaimShown:
     hints: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class NotesPage:
     """The notes of one picture. problem: why there are none, and what to do; else empty."""
 
@@ -79,7 +79,7 @@ class NotesPage:
     missing: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Subject:
     """The picture that the notes are about, in words."""
 
@@ -105,7 +105,7 @@ def notes_page(
     chosen = next((t for t in found.themes if t.key == theme), None)
     written = [n.said for n in found.notes]
     return NotesPage(
-        programme, subject.picture_id, subject.edition_number, subject.sender, subject.when, subject.derived_key,
+        programme=programme, picture_id=subject.picture_id, edition_number=subject.edition_number, sender=subject.sender, when=subject.when, derived_key=subject.derived_key,
         problem="" if isinstance(notes, Notes) else f"{notes.reason} {notes.advice}".strip(),
         cautions=tuple(write(n.said) for n in found.notes if n.topic == "caution"),
         whole=tuple((title, said) for title, topics in WHOLE
@@ -126,7 +126,9 @@ def notes_page(
 def claim_shown(checked: Checked, language: Language) -> ClaimShown:
     verdict, tone = VERDICTS[checked.verdict]
     tolerance = "" if checked.tolerance is None else language.write(checked.tolerance)
-    return ClaimShown(verdict, tone, language.write(checked.said), tolerance, checked.hints)
+    return ClaimShown(
+        verdict=verdict, tone=tone, said=language.write(checked.said), tolerance=tolerance, hints=checked.hints
+    )
 
 
 def _theme_said(theme: Theme | None) -> tuple[Said, ...]:

@@ -12,7 +12,7 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.picture.facts import sender_of
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PairView:
     """Another picture that is, or may be, the same. tone: "sure" it is, "unsure" asked, "unplaced" it is not.
 
@@ -61,15 +61,15 @@ def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
     )
     summary = listed.summary
     return PairView(
-        pair.id,
-        listed.picture.id,
-        sender_of(listed.picture.submission.arrival),
-        listed.picture.enclosure.given_name,
-        summary.derived_key if summary and summary.status != "unreadable" else None,
-        tone,
-        verdict,
-        pair.words,
-        said,
-        pair.better_id == listed.picture.id,
-        may_say,
+        pair_id=pair.id,
+        other_id=listed.picture.id,
+        sender=sender_of(listed.picture.submission.arrival),
+        given_name=listed.picture.enclosure.given_name,
+        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        tone=tone,
+        verdict=verdict,
+        words=pair.words,
+        said=said,
+        best=pair.better_id == listed.picture.id,
+        may_say=may_say,
     )

@@ -51,7 +51,7 @@ FEATURES_SHOWN = 12
 READINGS_SHOWN = 5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SeenRow:
     """A feature of the picture with its facts."""
 
@@ -63,7 +63,7 @@ class SeenRow:
     seen: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PicturePage:
     """One picture with all that is known of it."""
 
@@ -181,12 +181,12 @@ def picture_page(
     marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
     rows = tuple(
         SeenRow(
-            m.feature.name,
-            m.feature.meaning or "",
-            m.feature.kind,
-            f"{_size(m.feature.size_km)} km",
-            light_words(m),
-            seen_words(m.seen),
+            name=m.feature.name,
+            meaning=m.feature.meaning or "",
+            kind=m.feature.kind,
+            size=f"{_size(m.feature.size_km)} km",
+            light=light_words(m),
+            seen=seen_words(m.seen),
         )
         for m in marks
     )
@@ -199,35 +199,36 @@ def picture_page(
     if names:
         description += f", showing {names}"
     return PicturePage(
-        config.programme,
-        picture.id,
-        token,
-        edition_number,
-        sender_of(arrival),
-        status,
-        tone,
-        dated,
-        dated_mark,
-        verdict,
-        advice,
-        overlay,
-        _disc(annotation),
-        stored.derived_key if stored else None,
-        available,
-        description,
-        tuple(groups),
-        rows,
-        _remarks(arrival, annotation),
-        certainty(annotation, teller_of(arrival), config.programme.zone) if annotation else (),
-        views_of(annotation, config),
-        _frame(annotation),
-        annotation.pose.mirrored if annotation and annotation.pose else None,
-        decision_rows(decisions, config.programme.zone),
-        revision_of(decisions),
-        _marks(decisions),
-        details_of(arrival, config.programme.zone),
-        _zones(config.programme.zone),
-        *neighbours,
+        programme=config.programme,
+        picture_id=picture.id,
+        token=token,
+        edition_number=edition_number,
+        sender=sender_of(arrival),
+        status=status,
+        tone=tone,
+        dated=dated,
+        dated_tone=dated_mark,
+        verdict=verdict,
+        advice=advice,
+        overlay=overlay,
+        disc=_disc(annotation),
+        derived_key=stored.derived_key if stored else None,
+        available=available,
+        description=description,
+        groups=tuple(groups),
+        seen=rows,
+        remarks=_remarks(arrival, annotation),
+        certain=certainty(annotation, teller_of(arrival), config.programme.zone) if annotation else (),
+        views=views_of(annotation, config),
+        frame=_frame(annotation),
+        mirrored=annotation.pose.mirrored if annotation and annotation.pose else None,
+        decisions=decision_rows(decisions, config.programme.zone),
+        revision=revision_of(decisions),
+        marks=_marks(decisions),
+        details=details_of(arrival, config.programme.zone),
+        zones=_zones(config.programme.zone),
+        before_id=neighbours[0],
+        after_id=neighbours[1],
         stops=may.stops,
         held_by=may.held_by,
         nights=nights_of(annotation, config.programme.zone, calendar, bool(arrival.place or annotation.taken.place))

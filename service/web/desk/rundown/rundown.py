@@ -125,7 +125,7 @@ def edit(number: int, item_id: int) -> Response:
             edition,
             422,
             "Nothing was saved: look at the marked field.",
-            Trouble(item_id, reading.typed, reading.complaints),
+            Trouble(item_id=item_id, typed=reading.typed, complaints=reading.complaints),
         )
     try:
         rundowns.edit(storage(), edition.id, item_id, reading.values, whole("version"), actor().name, now())
@@ -136,7 +136,9 @@ def edit(number: int, item_id: int) -> Response:
             f"{value_words(c.field, c.mine)}."
             for c in error.clashes
         }
-        return again(edition, 409, f"{error} {error.advice}", Trouble(item_id, typed, {}, theirs))
+        return again(
+            edition, 409, f"{error} {error.advice}", Trouble(item_id=item_id, typed=typed, complaints={}, theirs=theirs)
+        )
     return back_to(number, "saved", item_id)
 
 
@@ -192,7 +194,9 @@ def consent(number: int, item_id: int) -> Response:
     picture = storage().picture(found.picture_id)
     reading = read_consent(request.form, picture.id, actor().name)
     if reading.record is None:
-        return again(edition, 422, "Nothing was noted: look at the consent below.", Trouble(item_id, consent=reading))
+        return again(
+            edition, 422, "Nothing was noted: look at the consent below.", Trouble(item_id=item_id, consent=reading)
+        )
     add_consent(storage(), picture.submission.id, reading.record, now())
     return back_to(number, "noted", item_id)
 

@@ -31,7 +31,7 @@ FIELD_WORDS = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Trouble:
     """What is wrong with a form that was sent: shown in the item's form again, with what was typed.
 
@@ -45,7 +45,7 @@ class Trouble:
     consent: ConsentReading | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ItemView:
     """One picture of the rundown. place: 1 for the first; length, starts: minutes and seconds."""
 
@@ -103,7 +103,7 @@ class OutView:
     told: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class JustIn:
     """A picture that came in and may be picked from here. stop: why it could not go on air as it is."""
 
@@ -116,7 +116,7 @@ class JustIn:
     stop: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Total:
     """How long it all is. share: of the programme's time, in percent, None where that is not told."""
 
@@ -130,7 +130,7 @@ class Total:
     share: float | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RundownPage:
     """mark: another text after whatever changes the page. notice: what was just done, or why it was not (alarm)."""
 
@@ -209,22 +209,22 @@ def rundown_page(
         for i in found.out
     )
     return RundownPage(
-        config.programme,
-        edition_view(edition, config, calendar),
-        token,
-        found.version,
-        mark,
-        tuple(items),
-        out,
-        total_of(found, [not v.stops for v in items]),
-        _withdrawn(found.withdrawn),
-        tuple(change_words(c, senders, zone) for c in changes),
-        notice,
-        alarm or trouble is not None,
-        time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "",
-        WAYS,
-        tuple(v.item_id for v in items if not v.stops and not v.aired),
-        tuple(_just_in(listed, config, calendar) for listed in fresh),
+        programme=config.programme,
+        edition=edition_view(edition, config, calendar),
+        token=token,
+        version=found.version,
+        mark=mark,
+        items=tuple(items),
+        out=out,
+        total=total_of(found, [not v.stops for v in items]),
+        withdrawn=_withdrawn(found.withdrawn),
+        history=tuple(change_words(c, senders, zone) for c in changes),
+        notice=notice,
+        alarm=alarm or trouble is not None,
+        time_typed=time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "",
+        ways=WAYS,
+        to_note=tuple(v.item_id for v in items if not v.stops and not v.aired),
+        just_in=tuple(_just_in(listed, config, calendar) for listed in fresh),
     )
 
 
@@ -245,41 +245,45 @@ def _item(
     may = permission_of(listed, config.entry_terms)
     stops = may.stops
     credit, credit_note, missing = credit_words(item, listed)
-    mine = trouble if trouble and trouble.item_id == item.id else Trouble(item.id)
-    asked = mine.consent or ConsentReading(None, "", consent.suggested, "mail" if consent.suggested else "phone")
+    mine = trouble if trouble and trouble.item_id == item.id else Trouble(item_id=item.id)
+    asked = mine.consent or ConsentReading(
+        record=None, complaint="", words=consent.suggested, way="mail" if consent.suggested else "phone"
+    )
+    dated, dated_mark = dated_of(listed)
     return ItemView(
-        item.id,
-        item.picture_id,
-        n + 1,
-        sender_of(arrival),
-        summary.derived_key if summary and summary.status != "unreadable" else None,
-        status_words(summary.status, summary.sure) if summary else "Waiting",
-        tone_of(summary.status, summary.sure) if summary else "waiting",
-        *dated_of(listed),
-        when_words(listed, calendar),
-        credit,
-        credit_note,
-        missing,
-        length_words(item.seconds),
-        "" if stops else length_words(at),
-        item.pronunciation,
-        item.note,
-        consent,
-        stops,
-        may.held_by,
-        any(r not in ("letter", "unusable") for r in may.reasons),
-        arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
-        cautions_of(item, listed, edition),
-        (ids[n - 2] if n > 1 else 0) if n else None,
-        ids[n + 1] if n + 1 < len(ids) else None,
-        item.better_id is not None and item.aired_utc is None,
-        f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
-        f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}",
-        mine.typed or typed_of(item, arrival),
-        mine.complaints,
-        mine.theirs,
-        asked,
-        "consent" if mine.consent else "edit" if mine.typed else "",
+        item_id=item.id,
+        picture_id=item.picture_id,
+        place=n + 1,
+        sender=sender_of(arrival),
+        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        status=status_words(summary.status, summary.sure) if summary else "Waiting",
+        tone=tone_of(summary.status, summary.sure) if summary else "waiting",
+        dated=dated,
+        dated_tone=dated_mark,
+        when=when_words(listed, calendar),
+        credit=credit,
+        credit_note=credit_note,
+        credit_missing=missing,
+        length=length_words(item.seconds),
+        starts="" if stops else length_words(at),
+        pronunciation=item.pronunciation,
+        note=item.note,
+        consent=consent,
+        stops=stops,
+        held_by=may.held_by,
+        wants_consent=any(r not in ("letter", "unusable") for r in may.reasons),
+        wants_reading=arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
+        cautions=cautions_of(item, listed, edition),
+        up_after=(ids[n - 2] if n > 1 else 0) if n else None,
+        down_after=ids[n + 1] if n + 1 < len(ids) else None,
+        has_better=item.better_id is not None and item.aired_utc is None,
+        aired=f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
+        added=f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}",
+        typed=mine.typed or typed_of(item, arrival),
+        complaints=mine.complaints,
+        theirs=mine.theirs,
+        consent_typed=asked,
+        open="consent" if mine.consent else "edit" if mine.typed else "",
     )
 
 
@@ -297,13 +301,13 @@ def dated_of(listed: ListedPicture) -> tuple[str, str]:
 def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
     summary = listed.summary
     return JustIn(
-        listed.picture.id,
-        sender_of(listed.picture.submission.arrival),
-        summary.derived_key if summary else None,
-        status_words(summary.status, summary.sure) if summary else "Waiting",
-        tone_of(summary.status, summary.sure) if summary else "waiting",
-        when_words(listed, calendar),
-        " ".join(stops_of(listed, config)),
+        picture_id=listed.picture.id,
+        sender=sender_of(listed.picture.submission.arrival),
+        derived_key=summary.derived_key if summary else None,
+        status=status_words(summary.status, summary.sure) if summary else "Waiting",
+        tone=tone_of(summary.status, summary.sure) if summary else "waiting",
+        when=when_words(listed, calendar),
+        stop=" ".join(stops_of(listed, config)),
     )
 
 
@@ -371,14 +375,14 @@ def total_of(found: Rundown, ready: Sequence[bool]) -> Total:
             else f"{length_words(-left)} too long"
         )
     return Total(
-        length_words(on_air),
-        sum(ready),
-        length_words(rest),
-        len(ready) - sum(ready),
-        length_words(time) if time is not None else "",
-        verdict,
-        time is not None and on_air > time,
-        min(100.0, 100 * on_air / time) if time else None,
+        ready=length_words(on_air),
+        count=sum(ready),
+        waiting=length_words(rest),
+        waiting_count=len(ready) - sum(ready),
+        time=length_words(time) if time is not None else "",
+        verdict=verdict,
+        too_long=time is not None and on_air > time,
+        share=min(100.0, 100 * on_air / time) if time else None,
     )
 
 
