@@ -70,8 +70,8 @@ def test_layers_hold_their_own_ink():
 
 def test_lines_are_drawn_where_the_shapes_say():
     """The centre of gravity of a dot's ink within a tenth of a pixel: pixel (0, 0) is the centre of the first pixel."""
-    for shape in (Dot("craters", 50.3, 40.7, 4.0, "#ffffff"),
-                  Path("craters", ((40.3, 40.7), (60.3, 40.7)), False, 2.0, "#ffffff")):  # fmt: skip
+    for shape in (Dot(layer="craters", x=50.3, y=40.7, radius_px=4.0, colour="#ffffff"),
+                  Path(layer="craters", points=((40.3, 40.7), (60.3, 40.7)), closed=False, width_px=2.0, colour="#ffffff")):  # fmt: skip
         canvas = np.zeros((100, 100, 3), np.uint8)
         paint(canvas, [shape])
         weight = canvas[..., 0].astype(float)

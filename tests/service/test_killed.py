@@ -50,7 +50,7 @@ config = Config(data_dir=Path(sys.argv[2]))
 sys.setprofile(step)
 with Storage(config.data_dir) as storage:
     edition = open_edition(storage, config, now(), lambda _: None)
-    for item in Intake(storage, Media(config.data_dir), edition, config, now).take_path(Path(sys.argv[1])):
+    for item in Intake(storage=storage, media=Media(config.data_dir), edition=edition, config=config, now=now).take_path(Path(sys.argv[1])):
         pass
 sys.setprofile(None)
 print(count)

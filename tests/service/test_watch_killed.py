@@ -68,9 +68,21 @@ config = Config(data_dir=data, limits=Limits(mail_bytes=int(sys.argv[4])))
 sys.setprofile(step)
 with Storage(data) as storage:
     def intake():
-        return Intake(storage, Media(data), open_edition(storage, config, now(), lambda _: None), config, now)
-    for item in Watch(Account("127.0.0.1", "bo", port, plain=True), "secret", intake, print, lambda: False,
-                      lambda _: None).run(once=True):
+        return Intake(
+            storage=storage,
+            media=Media(data),
+            edition=open_edition(storage, config, now(), lambda _: None),
+            config=config,
+            now=now,
+        )
+    for item in Watch(
+        account=Account(host="127.0.0.1", user="bo", port=port, plain=True),
+        password="secret",
+        intake=intake,
+        say=print,
+        stopped=lambda: False,
+        pause=lambda _: None,
+    ).run(once=True):
         pass
 sys.setprofile(None)
 print(json.dumps(met))
