@@ -99,7 +99,7 @@ file,received_utc,taken_utc,latitude,longitude,place,name,credit,equipment,conse
 harbour.jpg,2026-10-22T22:10:00+00:00,,37.8,-8.72,"Averim, above the harbour",Íris Quental,"Íris Quental, Averim","80 mm refractor, 25 mm eyepiece","Yes, by form"
 harbour-again.jpg,2026-10-22T22:30:00+00:00,,37.8,-8.72,Averim,Íris Quental,"Íris Quental, Averim",,yes
 quay.jpg,2026-10-23T21:40:00+00:00,2026-10-23T20:55:00+00:00,37.74,-8.66,Vale do Tordo,Benedek Szőke,Szőke Benedek,"114 mm reflector, phone",no
-"""  # noqa: E501
+"""
 STUDIO = "Lantern Hour <moon@lanternhour.example>"
 PASSWORD = "four moons over the pier"
 RECEIPT, WITHDRAWN = "receipt-of-the-lighthouse", "receipt-taken-back"
