@@ -1,7 +1,7 @@
 """What a disc that is not placed looks like: smooth, burnt out, empty, marked; the numbers, not the verdict.
 
 The Moon's seas remain after an even shading is taken away; a ball, a lamp, the Sun and a dinner plate are that shading
-and little else. Bars were set on rendered and real discs (DEVELOPERS.md): what is left, as a share of the level, is
+and little else. Bars were set on rendered and real discs (tests/benchmarks/RESULTS.md): what is left, as a share of the level, is
 0.08 to 0.22 for the Moon, below 0.05 for lamps, balls and Suns, at any turn of the light.
 """
 

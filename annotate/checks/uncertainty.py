@@ -16,7 +16,7 @@ from moondesk.placement.solver import pixel_sigma
 from moondesk.records import FeatureMark, FloatArray, Picture, Pose
 from moondesk.visibility.marks import FLOOR_PCT_RADIUS
 
-#: The formal covariance takes patches as independent; they share map errors, blur and overlap (DEVELOPERS.md). Those of
+#: The formal covariance takes patches as independent; they share map errors, blur and overlap (tests/benchmarks/RESULTS.md). Those of
 #: a crescent all lie along one arc: its share grows with this power of its slimness.
 COVARIANCE_SCALE, CRESCENT_POWER = 11.0, 1.4
 #: A name less certain than this (%R), and than this share of the feature's radius, is none.

@@ -1,6 +1,6 @@
 """How far a placement may be trusted, and what a picture without one is. "Wrong and sure" is the worst that can happen.
 
-Bars were set on rendered scenes and real photographs (DEVELOPERS.md, decisions): right placements have hundreds of
+Bars were set on rendered scenes and real photographs (tests/benchmarks/RESULTS.md): right placements have hundreds of
 agreeing patches and a rival far below; wrong ones have neither.
 """
 

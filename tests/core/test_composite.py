@@ -1,6 +1,6 @@
 """The composite on drawn pictures of one Moon: the noise falls, strangers are left out and named, few are declined.
 
-Accuracy on rendered nights is the bench's (tests/bench_composite.py).
+Accuracy on rendered nights is the bench's (tests/benchmarks/composite.py).
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ from moondesk.quality.score import Facts, Score, score
 from moondesk.quality.texture import Texture, measure_texture
 from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, NotFound, Pose, Taken
 from moondesk.visibility.marks import mark_features
-from tests.bench_rating import ORDERED, pairs, scene_rows
+from tests.benchmarks.rating import ORDERED, pairs, scene_rows
 
 #: First quarter, north up: the frame of `relight.disc_model` is the picture.
 RADIUS, SIDE, MIDDLE = 300.0, 701, 350

@@ -5,13 +5,13 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from bench_seen import BINS, scenes, verdicts
 
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, unit_vector
 from moondesk.moon.relight import disc_model, light
 from moondesk.records import FeatureMark, Pose
 from moondesk.visibility.discernible import QUANTUM, WITHIN, extents, measure, noise_of, told_apart
 from moondesk.visibility.marks import mark_features
+from tests.benchmarks.discernible import BINS, scenes, verdicts
 
 #: First quarter, north up: the frame of `relight.disc_model` is the picture.
 RADIUS = 300.0
@@ -162,7 +162,7 @@ def test_widths_that_are_told_apart() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("noisy", [False, True])
 def test_stated_against_observed(noisy: bool) -> None:
-    """Unseen scenes: what is called seen is, what is called unseen is not (thresholds: see `bench_seen`)."""
+    """Unseen scenes: what is called seen is, what is called unseen is not (thresholds: see `tests.benchmarks.discernible`)."""
     found = [v for spec in scenes(16, 4242, noisy) for v in verdicts(spec)]
     lit = [v for v in found if v.mark.lit_fraction > 0]
     stated, seen = np.array([v.mark.seen for v in lit]), np.array([v.visible for v in lit])

@@ -1,5 +1,5 @@
 """Heights from shadows: the geometry, drawn shadows of known length, and what is declined. Accuracy on rendered relief
-is the bench's (tests/bench_shadows.py)."""
+is the bench's (tests/benchmarks/shadows.py)."""
 
 from __future__ import annotations
 

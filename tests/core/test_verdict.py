@@ -1,6 +1,6 @@
 """What a picture is not: every verdict and its cause, on looks made by hand and on rendered things.
 
-Bars come from rendered discs and real photographs (DEVELOPERS.md); there is no published figure for them.
+Bars come from rendered discs and real photographs (tests/benchmarks/RESULTS.md); there is no published figure for them.
 """
 
 from __future__ import annotations

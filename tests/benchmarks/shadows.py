@@ -1,4 +1,4 @@
-"""Heights from shadows against the relief that the scenes were rendered from: python -m tests.bench_shadows
+"""Heights from shadows against the relief that the scenes were rendered from: python -m tests.benchmarks.shadows
 
 Scenes near the terminator are rendered with the renderer's own relief (LOLA on the packaged grid, cubic; in half of
 them the invented small craters too) and shadows marched through it. Each picture is placed by the product; every crater
@@ -29,8 +29,8 @@ from moondesk.shadows.craters import LEAST_REACH_KM, REACH, is_tried, rim_shadow
 from moondesk.shadows.heights import ShadowHeight
 from moondesk.shadows.measurement import sun_of
 from moondesk.shadows.profiles import SunLine, sun_line
-from tests.bench_rating import spec_of
-from tests.bench_tables import markdown
+from tests.benchmarks.rating import spec_of
+from tests.benchmarks.tables import markdown
 from tests.scenes import render, true_pose
 from tests.scenes import surface as relief
 from tests.scenes.optics import MOST_CELLS, _frame_span, facing_axes
@@ -195,7 +195,9 @@ def tables(rows: list[dict[str, Any]]) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_shadows", description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmarks.shadows", description=(__doc__ or "").splitlines()[0]
+    )
     parser.add_argument("--count", type=int, default=40)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--rows", type=Path)

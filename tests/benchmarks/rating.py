@@ -1,8 +1,8 @@
 """Does the score agree with controlled degradations? Renders scenes, makes them worse, places and scores each from its
 bytes alone, prints a table in Markdown. Run by hand.
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.bench_rating --count 34 --seed 5
-    MOONDESK_SHARED=FOLDER python -m tests.bench_rating --photographs
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.rating --count 34 --seed 5
+    MOONDESK_SHARED=FOLDER python -m tests.benchmarks.rating --photographs
 
 Of every kind of degradation there are two strengths, so that each scene gives two pairs: as it was against the weaker,
 the weaker against the stronger. A pair agrees where the worse picture's score is lower; pairs of which one is not
@@ -37,7 +37,7 @@ from moondesk.files.picture import decode_rgb
 from moondesk.quality.measurement import measure_quality
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Facts, Score, score
-from tests.bench_tables import markdown, share
+from tests.benchmarks.tables import markdown, share
 from tests.scenes import FAMILIES, SceneSpec, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.optics import moonlight, with_sky
@@ -327,7 +327,9 @@ def _run(work: Callable[..., list[Row]], jobs: list[tuple[Any, ...]], keep: Path
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_rating", description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmarks.rating", description=(__doc__ or "").splitlines()[0]
+    )
     parser.add_argument("--count", type=int, default=34)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--photographs", action="store_true", help="those in the folder that MOONDESK_SHARED names")

@@ -1,6 +1,6 @@
 """How fast the tool is, in multiples of Pillow's full decode of the same 12-megapixel JPEG. Run by hand:
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m pytest tests/bench_speed.py
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m pytest tests/benchmarks/speed.py
 
 Nothing here passes or fails by its time; the table at the end is the result. Processor time where one core is asked
 for (least of the rounds: other programs only ever add), wall time for the start and for two workers against one,
@@ -31,7 +31,7 @@ from moondesk.records import Known, Place
 from tests.scenes import FAMILIES, render, spec_of
 from tests.scenes.spec import FileTags, Film, Optics, SceneSpec
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 RECEIVED = datetime(2026, 10, 18, 20, 0, tzinfo=UTC)
 PR_SET_CHILD_SUBREAPER = 36  # linux/prctl.h
 BATCH_12_MP, BATCH_SMALL = 20, 200

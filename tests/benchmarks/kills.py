@@ -1,4 +1,4 @@
-"""Every program killed at random instants, and started again. By hand: python -m tests.bench_kills --kills 60 --seed 1
+"""Every program killed at random instants, and started again. By hand: python -m tests.benchmarks.kills --kills 60 --seed 1
 
 A program is let run until it is at work, killed (SIGKILL) after a random time of what its work takes undisturbed, and
 run again to its end. Then: nothing that was acknowledged is lost, nothing is there twice, the store is sound, every
@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "service"))
 
 import fakes  # noqa: E402  (the tests' own helpers)
@@ -42,13 +42,13 @@ from moondesk.service.store.strays import count_strays  # noqa: E402
 PROGRAM = """
 import sys
 import fakes
-from service import cli
+from moondesk.service.cli.main import main
 from moondesk.service.jobs import children, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
 children.start_server = lambda *_: None
 if __name__ == "__main__":
-    cli.main(sys.argv[1:])
+    main(sys.argv[1:])
 """
 SETTINGS = "[public]\nforms_at_once = 100000\nforms_per_hour = 100000\n"
 PICTURES = 24
@@ -364,7 +364,7 @@ COLUMNS = (
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_kills", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.kills", description=__doc__)
     parser.add_argument("--kills", type=int, default=60, help="of all programs together")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=[p.__name__ for p in PROGRAMS], action="append")

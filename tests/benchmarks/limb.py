@@ -1,6 +1,6 @@
 """The limb against ready-made circle finders, on scenes whose truth is known. Run by hand.
 
-    python -m tests.core.bench_limb SCENES_DIR
+    python -m tests.benchmarks.limb SCENES_DIR
 
 SCENES_DIR holds pictures, truth.json and submissions.csv (as `python -m tests.scenes` writes them); without an
 argument the environment variable MOONDESK_SHARED names the folder above `scenes`. Left out are the families `tiny`
@@ -168,7 +168,7 @@ def measure(folder: Path) -> tuple[list[tuple[str, dict[str, tuple[float, float]
 def main() -> None:
     shared = os.environ.get("MOONDESK_SHARED")
     if len(sys.argv) > 2 or (len(sys.argv) < 2 and not shared):
-        raise SystemExit("usage: python -m tests.core.bench_limb SCENES_DIR")
+        raise SystemExit("usage: python -m tests.benchmarks.limb SCENES_DIR")
     folder = Path(sys.argv[1]) if len(sys.argv) == 2 else Path(str(shared)) / "scenes"
     rows, seconds = measure(folder)
     print(f"{len(rows)} scenes\n\n{table(rows, seconds)}")

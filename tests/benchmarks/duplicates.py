@@ -1,8 +1,8 @@
 """How surely copies are told from other exposures: renders pairs from a seed, compares them, prints tables in Markdown.
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.bench_duplicates --count 100 --seed 11 --rows FILE
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.duplicates --count 100 --seed 11 --rows FILE
 
-Each count is one rendered picture with eight pairs (`tests.duplicate_cases`). Run by hand, one process. `--rows FILE`
+Each count is one rendered picture with eight pairs (`tests.benchmarks.duplicate_cases`). Run by hand, one process. `--rows FILE`
 keeps every measurement as a line of JSON; `--tabulate` prints the tables of such a file again.
 """
 
@@ -22,8 +22,8 @@ import numpy as np
 from moondesk.duplicates.fingerprint import alike, sketch, unpacked_sketch
 from moondesk.duplicates.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, compare
 from moondesk.duplicates.raster import Raster, read_raster
-from tests.bench_tables import share
-from tests.duplicate_cases import Pair, pairs
+from tests.benchmarks.duplicate_cases import Pair, pairs
+from tests.benchmarks.tables import share
 
 Row = dict[str, Any]
 T = TypeVar("T")
@@ -104,7 +104,7 @@ def ranks(rows: list[Row]) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_duplicates", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.duplicates", description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=100, help="rendered pictures, eight pairs each")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--rows", type=Path, help="file to add every measurement to, a line of JSON each")

@@ -1,4 +1,4 @@
-"""What a stranger can do to the desk and the upload page, against the real programs:  python -m tests.bench_strangers
+"""What a stranger can do to the desk and the upload page, against the real programs:  python -m tests.benchmarks.strangers
 
     body      one body without a token, on a disk with little room: does the desk answer meanwhile?
     many      ten bodies of 100 MB from one address, without and with a form's token: what lies on the disk?
@@ -29,7 +29,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parents[1]
+HERE = Path(__file__).resolve().parents[2]
 ATTACKS = ("body", "many", "half", "mail", "future")
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 #: Seconds that an attack is looked on.

@@ -1,6 +1,6 @@
 """How far the placing can be trusted: renders pictures from a seed, places them, prints tables in Markdown.
 
-    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.bench_trust --count 102 --seed 3 --part scenes
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 python -m tests.benchmarks.trust --count 102 --seed 3 --part scenes
 
 Parts: scenes (every family in turn: accuracy, trust, sigmas), clock (every error of the camera's clock on each scene,
 the time of pictures without one, and as many right clocks again), harder (bent, doubled, cut, eclipsed, dim or undated
@@ -22,8 +22,8 @@ from typing import Any
 
 import cv2
 
-from tests.bench_cases import Row, clock_rows, library_pictures, night_rows, other_row, scene_row, tiny_row
-from tests.bench_tables import tables
+from tests.benchmarks.cases import Row, clock_rows, library_pictures, night_rows, other_row, scene_row, tiny_row
+from tests.benchmarks.tables import tables
 from tests.scenes import DISTURBED, FAMILIES, HARDER, KINDS
 
 PARTS = ("scenes", "clock", "others", "tiny", "night", "harder", "rightclocks")
@@ -89,7 +89,7 @@ def measure(part: str, count: int, seed: int, workers: int, keep: Path | None) -
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_trust", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.trust", description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=102, help="pictures of each part (clock: 7 files each)")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--part", choices=[*PARTS, "all"], default="all")

@@ -1,4 +1,4 @@
-"""The audience's composite from rendered nights: python -m tests.bench_composite --count 5 --seed 1
+"""The audience's composite from rendered nights: python -m tests.benchmarks.composite --count 5 --seed 1
 
 Twelve pictures of one evening, each of another viewer: other minute, place, turn, hand, scale, blur, noise and tone;
 placed by the product from their bytes, their blur measured by it too. Noise is what distinguishes a picture, or the
@@ -26,7 +26,7 @@ from moondesk.records import MOON_RADIUS_KM, Known, Place
 from moondesk.stacking.composite import Composite, composite, stack
 from moondesk.stacking.registered import Member, registered
 from moondesk.stacking.weights import weighed
-from tests.bench_tables import markdown
+from tests.benchmarks.tables import markdown
 from tests.scenes import render
 from tests.scenes.families import spec_of
 from tests.scenes.rendering import north_on_screen
@@ -175,7 +175,7 @@ def noiseless(spec):
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_composite", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.composite", description=__doc__)
     parser.add_argument("--count", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()

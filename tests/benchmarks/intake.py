@@ -1,6 +1,6 @@
 """A mailbox of 12-megapixel pictures taken and placed while people look at the pages. Run by hand, on two quiet cores:
 
-    python -m tests.bench_intake --mails 1000 [--seed N] [--cluster] [--folder DIR]
+    python -m tests.benchmarks.intake --mails 1000 [--seed N] [--cluster] [--folder DIR]
 
 Every program is started as a user starts it, each in its own process: `serve`, `receive`, and `take` with two workers;
 with --cluster through two worker processes of a Dask cluster, one of which is killed when half is placed. Prints rates,
@@ -32,10 +32,10 @@ from typing import IO, Any
 
 from moondesk.service.store.backup import check
 from moondesk.service.store.storage import Storage
-from tests.many_mails import write_mails
+from tests.benchmarks.many_mails import write_mails
 from tests.watching import Memory, Pages, Watcher
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 SETTINGS = """
 [programme]
 name = "The Moon Tonight"
@@ -250,7 +250,7 @@ def tell(watcher: Watcher, begun: float, taken: float, placed: float, numbers: t
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_intake", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.intake", description=__doc__.splitlines()[0])
     parser.add_argument("--mails", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--cluster", action="store_true", help="through a Dask cluster, one worker killed midway")

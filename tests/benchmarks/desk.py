@@ -1,4 +1,4 @@
-"""How long the desk's pages take with 20,000 submissions in the store. By hand: python -m tests.bench_desk
+"""How long the desk's pages take with 20,000 submissions in the store. By hand: python -m tests.benchmarks.desk
 
 The store is generated: one picture of the sample programme is placed for real, and its annotation stands for all (with
 all its features), so that rows have their real size; names, places, equipment and editions differ. 50 an edition, as
@@ -30,7 +30,7 @@ from moondesk.service.store.rows import packed
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 
-SAMPLES = Path(__file__).parents[1] / "sample_submissions"
+SAMPLES = Path(__file__).parents[2] / "sample_submissions"
 START = datetime(2024, 1, 1, 18, tzinfo=UTC)
 
 

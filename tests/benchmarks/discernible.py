@@ -1,6 +1,6 @@
 """Stated against observed: can a feature be made out? On rendered scenes, by hand or from the slow test.
 
-    python -m tests.core.bench_seen --count 48 --seed 777 [--noisy]
+    python -m tests.benchmarks.discernible --count 48 --seed 777 [--noisy]
 
 The truth comes from the renderer alone. T is the sharp Moon (no blur, sky, noise or tone curve), S the same picture as
 the camera shows it but without noise, N what noise and JPEG add; all on some 700 points over 1.25 radii of the feature,
@@ -161,7 +161,7 @@ def table(found: list[Verdict]) -> str:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.core.bench_seen", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.discernible", description=__doc__)
     parser.add_argument("--count", type=int, default=32)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--noisy", action="store_true")

@@ -1,6 +1,6 @@
 """Full Moons whose clock is set to each hour about an eclipse, and eclipses themselves: what is told of each.
 
-    python -m tests.bench_eclipses --moons 3 --eclipses 3
+    python -m tests.benchmarks.eclipses --moons 3 --eclipses 3
 
 An ordinary full Moon is rewritten with its camera's clock at each hour from -12 to +14 about the greatest eclipse, its
 zone unknown: it must never be told as an eclipse. Photographs named by --photos are tried in the same way. Before that
@@ -108,7 +108,7 @@ def eclipsed() -> None:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench_eclipses", description=__doc__.splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.eclipses", description=__doc__.splitlines()[0])
     parser.add_argument("--moons", type=int, default=2)
     parser.add_argument("--eclipses", type=int, default=len(ECLIPSES))
     parser.add_argument("--photos", type=Path, nargs="*", default=[])
