@@ -13,7 +13,6 @@ from itertools import islice
 import numpy as np
 
 from moondesk.checks.borrowed_pictures import with_nights
-from moondesk.checks.discs import look_at
 from moondesk.checks.drawings import is_drawing
 from moondesk.checks.evening import dated, unmeasured
 from moondesk.checks.hidden_features import without_hidden
@@ -40,6 +39,7 @@ from moondesk.files.picture import decode
 from moondesk.files.screenshot import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from moondesk.files.time_taken import read_taken
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg
+from moondesk.placement.discs import look_at
 from moondesk.placement.limb import find_circles
 from moondesk.placement.refinement import Placed
 from moondesk.placement.search import Limbs, find_pose

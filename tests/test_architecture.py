@@ -38,8 +38,6 @@ FLOORS = (
 BACK_UP = {
     ("ephemeris.evenings", "codec"),
     ("exports.geojson", "codec"),
-    ("placement.search", "checks.discs"),
-    ("placement.search", "checks.field_stop"),
     ("service.exports.air_planning", "service.web.desk.onair.frames"),
     ("service.exports.air_planning", "service.web.desk.picture.facts"),
     ("service.exports.air_planning", "service.web.desk.rundown.rundown_page"),

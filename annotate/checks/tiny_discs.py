@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from moondesk.checks.discs import BURNT
+from moondesk.placement.discs import BURNT
 from moondesk.records import Float32Array
 
 #: Of the spots at least this share as large as the largest, the least coloured is taken: lamps are warm.

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from moondesk.checks.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from moondesk.checks.eclipses import Eclipse
 from moondesk.checks.shifted_parts import astray
 from moondesk.checks.tiny_discs import Spot
+from moondesk.placement.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from moondesk.placement.refinement import Placed
 from moondesk.records import Limb, NotFound, Status
 

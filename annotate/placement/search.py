@@ -17,10 +17,10 @@ from itertools import islice
 import cv2
 import numpy as np
 
-from moondesk.checks.discs import SMOOTH_MARKS, SMOOTH_ROUGH, look_at
-from moondesk.checks.field_stop import find_field, hides
 from moondesk.ephemeris.sky_hypotheses import Sky, any_time, by_clock, by_window
 from moondesk.moon.relight import disc_model, light
+from moondesk.placement.discs import SMOOTH_MARKS, SMOOTH_ROUGH, look_at
+from moondesk.placement.field_stop import find_field, hides
 from moondesk.placement.keypoints import UNDATED, match_keypoints
 from moondesk.placement.limb import Circle, fit_limb
 from moondesk.placement.matching import Pyramid

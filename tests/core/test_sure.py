@@ -15,7 +15,6 @@ import pytest
 
 from moondesk import Known, annotate_picture
 from moondesk.checks.colour_shift import colours_apart
-from moondesk.checks.field_stop import find_field
 from moondesk.checks.hidden_features import without_hidden
 from moondesk.checks.limb_witness import outline_off, side_confirmed
 from moondesk.checks.shifted_parts import astray
@@ -31,6 +30,7 @@ from moondesk.moon.relight import disc_model
 from moondesk.placement.blur_kernel import ONE_SPOT, smear_of
 from moondesk.placement.distortion import solved
 from moondesk.placement.evidence import Evidence, extra_pct
+from moondesk.placement.field_stop import find_field
 from moondesk.placement.matching import Frame, Matches, predict
 from moondesk.placement.search import place_as_given
 from moondesk.placement.second_look import SecondLook, second_look

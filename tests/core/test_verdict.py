@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 
 from moondesk import Known, annotate_picture
-from moondesk.checks.discs import Look, look_at
 from moondesk.checks.eclipses import Eclipse
 from moondesk.checks.tiny_discs import Spot, brightest_spot
 from moondesk.checks.verdict import Trust, with_surroundings, without_placement
 from moondesk.files.picture import decode
+from moondesk.placement.discs import Look, look_at
 from moondesk.placement.limb import find_circles
 from moondesk.placement.search import Limbs
 from moondesk.records import Picture
