@@ -94,9 +94,8 @@ class Known:
     place: Place | None = None
     #: Zones to try first for a local time without offset (sender's, programme's), IANA names.
     zones: tuple[str, ...] = ()
-    #: No picture can be later than this; searched backwards from here where no date at all is known. Not in the repr,
-    #: which stands for what was told of the picture.
-    now_utc: datetime | None = field(default=None, repr=False)
+    #: No picture can be later than this; searched backwards from here where no date at all is known.
+    now_utc: datetime | None = None
     #: Name that the file came with; only a day that it may hold is read from it (see `filenames`).
     given_name: str = ""
     #: One standard deviation of `taken_utc`: a stated time is rounded (common practice); of a night that somebody named

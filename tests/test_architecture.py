@@ -32,7 +32,7 @@ FLOORS = (
     ("moon",),
     ("ephemeris",),
     ("files",),
-    ("records",),
+    ("records", "revisions"),
 )
 #: What still runs back up; none may be added.
 BACK_UP = {

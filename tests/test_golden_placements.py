@@ -10,7 +10,8 @@ import copy
 
 import pytest
 
-from tests.golden.placements import PICTURES, SHARED, compute, libraries, moves, names_of, recorded_set, table
+from moondesk.revisions import PLACEMENT
+from tests.golden.placements import PICTURES, SHARED, advice, compute, libraries, moves, names_of, recorded_set, table
 
 QUICK = ("samples", "rendered")
 #: As recorded: collected without a look at the pictures.
@@ -18,16 +19,12 @@ RECORDED = {part: recorded_set(part) for part in PICTURES}
 
 
 def check(part: str, name: str) -> None:
-    recorded_with, lines = RECORDED[part]
+    head, lines = RECORDED[part]
     rows = moves(lines[name], compute(part, name))
-    if rows and recorded_with != libraries():
-        pytest.skip(f"placed otherwise, but recorded with other libraries or on another processor: {recorded_with}")
+    if rows and head["libraries"] != libraries():
+        pytest.skip(f"placed otherwise, but recorded with other libraries or on another processor: {head['libraries']}")
     if rows:
-        pytest.fail(
-            f"{table(rows)}\n\nIf this move is wanted, raise the placement number and record anew: "
-            f"python -m tests.golden.placements --record {part}",
-            pytrace=False,
-        )
+        pytest.fail(f"{table(rows)}\n\n{advice(part, head['placement'])}", pytrace=False)
 
 
 @pytest.mark.parametrize(("part", "name"), [(part, name) for part in QUICK for name in RECORDED[part][1]])
@@ -43,6 +40,11 @@ def test_shared_picture_placed_as_recorded(part: str, name: str) -> None:
     if not (SHARED / part / name).exists():
         pytest.skip("the pictures are not here (MOONDESK_SHARED)")
     check(part, name)
+
+
+@pytest.mark.parametrize("part", QUICK)
+def test_recorded_under_the_placement_number_of_today(part: str) -> None:
+    assert RECORDED[part][0]["placement"] == PLACEMENT, advice(part, RECORDED[part][0]["placement"])
 
 
 @pytest.mark.parametrize("part", QUICK)

@@ -2,7 +2,7 @@
 
     derived/made/NAME-MARK/     members.json, and the files
 
-MARK stands for all that it was made of (pictures, placings, credits, words) and for the code, so that a picture that is
+MARK stands for all that it was made of (pictures, placings, credits, words) and for the number of how it is made, so that a picture that is
 withdrawn or placed anew never stays in: then another mark is asked for, and the folder under the old one is removed. It
 goes too when one of its senders is forgotten (`store.forget`).
 """
@@ -15,15 +15,14 @@ import json
 import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from moondesk.records import ByteArray, NotFound, Pose
+from moondesk.revisions import STACKING
 from moondesk.service.errors import BadInputError
-from moondesk.service.folders import CORE
 from moondesk.service.jobs.checked_pictures import Picture
-from moondesk.service.jobs.engine import Engine, content_mark
+from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.frame_files import Run, png
 from moondesk.service.jobs.warm_pool import WorkshopError
 from moondesk.service.store.media import DERIVED, MADE, MEMBERS, Media, write_folder
@@ -152,7 +151,7 @@ def stacked(folder: Path) -> Stacked:
 
 def _folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path:
     plain = [replace(i, photo=Path()) for i in inputs]
-    mark = hashlib.sha256(f"{_code()} {plain!r} {words!r}".encode()).hexdigest()[:16]
+    mark = hashlib.sha256(f"{STACKING} {plain!r} {words!r}".encode()).hexdigest()[:16]
     return media.root / "derived" / MADE / f"{name}-{mark}"
 
 
@@ -166,11 +165,6 @@ def _made(folder: Path, inputs: Sequence[Input], files: Mapping[str, bytes]) -> 
 def for_child(inputs: Sequence[Input]) -> tuple[tuple[Input, ...], tuple[bytes, ...]]:
     """The inputs without paths, and the bytes of their photographs."""
     return tuple(replace(i, photo=Path()) for i in inputs), tuple(i.photo.read_bytes() for i in inputs)
-
-
-@cache
-def _code() -> str:
-    return content_mark((CORE / "stacking", CORE / "comparison", Path(__file__)))
 
 
 # --- in a child ------------------------------------------------------------------------------------------------------

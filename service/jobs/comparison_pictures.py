@@ -21,8 +21,9 @@ import numpy as np
 from moondesk.comparison.common_frame import Framed, into_frame
 from moondesk.comparison.predicted import Orientation, predicted_moon
 from moondesk.records import Aspect, Pose
+from moondesk.revisions import COMPARISON
 from moondesk.service.jobs.checked_pictures import Picture
-from moondesk.service.jobs.engine import Engine, engine_version
+from moondesk.service.jobs.engine import Engine
 from moondesk.service.store.media import DERIVED, Media, write_whole
 
 #: How a function of the core is run in a child.
@@ -55,7 +56,7 @@ def framed_photo(media: Media, run: Run, sha256: str, derived_key: str, picture:
 
 def frame_mark(picture: Framed, frame: Pose) -> str:
     """What a photograph's frame hangs on, as sixteen hex digits."""
-    return _mark(f"{engine_version()} {frame!r} {picture!r}")
+    return _mark(f"{COMPARISON} {frame!r} {picture!r}")
 
 
 def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> Path | None:
@@ -75,7 +76,7 @@ def moon_file(media: Media, aspect: Aspect, size_px: int, orientation: Orientati
 def moon_mark(aspect: Aspect, size_px: int, orientation: Orientation) -> str:
     """What the drawing hangs on, as sixteen hex digits: another place or hour is another drawing."""
     when = aspect.when_utc.astimezone(UTC).isoformat()
-    return _mark(f"{engine_version()} {when} {aspect.place!r} {size_px} {orientation}")
+    return _mark(f"{COMPARISON} {when} {aspect.place!r} {size_px} {orientation}")
 
 
 def _mark(text: str) -> str:

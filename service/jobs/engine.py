@@ -1,22 +1,17 @@
-"""The pure core as the shell calls it, loaded only when pictures are to be placed, and the mark by which it is known.
+"""The pure core as the shell calls it, loaded only when pictures are to be placed, and the version by which it is known.
 
-A picture is placed anew when what placed it has changed. The product's number does not tell: a core changed under the
-same number would leave old placements standing, and a release that only touches the pages would redo them all. So the
-mark is made of the bytes of the core, its sources and data, and of the module that writes the derived pictures. A
-changed comment makes a new mark as well, which costs time and is never wrong. Libraries are not in it: their releases
-seldom move a placement, and a store need not be redone for each.
+A picture is placed anew when that version is another. It is made of numbers that people raise where results change (see
+`moondesk.revisions`), not of the product's number: a release that only touches pages leaves every placement standing.
 """
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from moondesk.service.folders import CORE, SHELL
+from moondesk.revisions import MEASURES, PLACEMENT
 
 if TYPE_CHECKING:
     from moondesk.corrections import Corrections
@@ -25,10 +20,6 @@ if TYPE_CHECKING:
 
 #: What the workers share from their start.
 PRELOAD = ("moondesk.service.jobs.preload",)
-#: Of the core, what has no say in what comes of a picture: what is made of placed pictures afterwards.
-NO_SAY = ("comparison", "notes", "shadows", "drawing", "stacking", "exports", "__pycache__")
-#: Folders and files that decide what comes of a picture.
-ENGINE_FILES = (*sorted(p for p in CORE.iterdir() if p.name not in NO_SAY), SHELL / "jobs" / "derived_pictures.py")
 
 
 def by_hand(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None) -> Annotation | NotFound:
@@ -96,29 +87,9 @@ def product_version() -> str:
         return "source tree"
 
 
-@cache
 def engine_version() -> str:
-    """The mark of the core in use; 10 ms, once in a process."""
-    return content_mark(ENGINE_FILES)
-
-
-def content_mark(paths: Iterable[Path]) -> str:
-    """Twelve hex digits for names and bytes of files, and of all files below folders (compiled and hidden ones out).
-
-    Line ends of text do not count: a clone may have written them as its system does.
-    """
-    total = hashlib.sha256()
-    for top in paths:
-        files = sorted(top.rglob("*")) if top.is_dir() else [top]
-        for file in files:
-            name = file.relative_to(top.parent).as_posix()
-            if file.is_file() and "/." not in name and "__pycache__" not in name:
-                data = file.read_bytes()
-                if b"\0" not in data:
-                    data = data.replace(b"\r\n", b"\n")
-                total.update(f"{name}\0{len(data)}\0".encode())
-                total.update(data)
-    return total.hexdigest()[:12]
+    """Of the core in use. Earlier releases had a hash of twelve digits here: what they placed is placed anew once."""
+    return f"{PLACEMENT}.{MEASURES}"
 
 
 def load_engine() -> Engine:

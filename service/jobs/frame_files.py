@@ -2,7 +2,8 @@
 
     derived/ab/abcd.../KEY/air-MARK/    layers.json, NN-NAME.png for each layer, whole.png, whole.svg
 
-MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the code that draws it.
+MARK stands for all that a frame hangs on: the placing, what is wanted with all its words, and the number of
+how frames are made.
 The folder goes when the sender is forgotten. What is decoded is the store's own photo.jpg, rebuilt from pixels, so
 nothing of what came in can reach a frame; PNGs are written from arrays alone.
 """
@@ -17,16 +18,15 @@ import re
 import shutil
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 from moondesk.drawing.broadcast.records import LayerKind, Wanted
 from moondesk.records import Annotation, ByteArray, NotFound
+from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.folders import CORE
 from moondesk.service.jobs.checked_pictures import Drawing, Picture
-from moondesk.service.jobs.engine import Engine, content_mark
+from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.warm_pool import WorkshopError
 from moondesk.service.store.media import Media, write_folder
@@ -97,7 +97,7 @@ def made_frame(
 
 def frame_mark(derived_key: str, wanted: Wanted) -> str:
     """What a frame hangs on, as sixteen hex digits."""
-    return hashlib.sha256(f"{_code()} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
+    return hashlib.sha256(f"{FRAMES} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
 
 
 def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFrame | None:
@@ -151,12 +151,6 @@ def _thin_out(folder: Path) -> None:
         for old in kept[MOST:]:
             if old != folder:
                 shutil.rmtree(old, ignore_errors=True)
-
-
-@cache
-def _code() -> str:
-    """The mark of the code that draws frames; all that it builds on has one of its own in the derived key."""
-    return content_mark((CORE / "drawing" / "broadcast", Path(__file__)))
 
 
 # --- in a child ------------------------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
     Change ... -> decisions that would stand -> what is known, Corrections -> child: Annotation, overlay -> one commit
                                                                                   labelled, upright: drawn after it
 
-Whoever places pictures by the queue takes the same decisions along: `known_of`, `annotate_corrected`, `corrected_key`.
+Whoever places pictures by the queue takes the same decisions along: `known_of`, `annotate_corrected`, `media.derived_key`.
 """
 
 from __future__ import annotations
@@ -91,11 +91,6 @@ class _Made:
 def known_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: datetime) -> Known:
     """What the placing may take for granted; `arrival` as it stands after decisions."""
     return replace(arrival.known(zones), given_name=given_name, now_utc=now)
-
-
-def corrected_key(version: str, known: Known, corrections: Corrections | None) -> str:
-    """`derived_key` for a picture with what is set by hand in it."""
-    return derived_key(version if corrections is None else f"{version}\n{corrections!r}", known)
 
 
 def annotate_corrected(
@@ -236,7 +231,7 @@ def place_corrected(run: Run, job: _Job) -> _Made | NotFound:
     found = run(place_anew, job.original.read_bytes(), job.known, job.corrections, job.earlier)
     if isinstance(found, NotFound):
         return found
-    key = corrected_key(found.version, job.known, job.corrections)
+    key = derived_key(found.version, job.known, job.corrections)
     folder = job.folder / key
     if found.overlay is not None:
         keep_files(folder, {"overlay": found.overlay})

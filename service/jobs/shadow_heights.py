@@ -9,9 +9,9 @@ from typing import Any
 
 from moondesk.quality.texture import FWHM
 from moondesk.records import MOON_RADIUS_KM, Annotation
+from moondesk.revisions import SHADOWS
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.folders import CORE
-from moondesk.service.jobs.engine import Engine, content_mark
+from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.store.media import Media, write_whole
 from moondesk.shadows.heights import ShadowHeight
@@ -30,7 +30,7 @@ def heights_of(
 ) -> Mapping[str, ShadowHeight]:
     """By the crater's name. run: `Workshop.run`; None: only what was measured before. blur_km: full width at half
     maximum of the picture's blur on the Moon, None where it is not known: then nothing is measured."""
-    kept = media.derived_folder(sha256, derived_key) / f"shadows-{content_mark([CORE / 'shadows'])}.json"
+    kept = media.derived_folder(sha256, derived_key) / f"shadows-{SHADOWS}.json"
     if not kept.is_file():
         if run is None or blur_km is None or annotation.pose is None:
             return {}

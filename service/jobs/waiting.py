@@ -21,7 +21,6 @@ from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, Chi
 from moondesk.service.jobs.duplicate_search import Copies, sketch_row
 from moondesk.service.jobs.engine import PRELOAD, Loader
 from moondesk.service.jobs.executors import InProcess, attend
-from moondesk.service.jobs.hand_corrections import corrected_key
 from moondesk.service.jobs.placing import Job, Placed, in_worker, unreadable
 from moondesk.service.jobs.queue_owners import owner_name
 from moondesk.service.programme.words import names_kept
@@ -29,7 +28,7 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store import queue
 from moondesk.service.store.decisions import revision, standing_corrections
 from moondesk.service.store.forget import erase_leftovers
-from moondesk.service.store.media import Media
+from moondesk.service.store.media import Media, derived_key
 from moondesk.service.store.records import Lease, SentPicture, StoredAnnotation
 from moondesk.service.store.storage import Storage
 
@@ -94,7 +93,7 @@ class _Stored:
         assert sha is not None  # only kept originals are leased
         known = replace(arrival.known(self.config.zones), given_name=lease.picture.enclosure.given_name)
         corrections = standing_corrections(storage, lease.picture.id)
-        key = corrected_key(self.version, known, corrections)
+        key = derived_key(self.version, known, corrections)
         job = Job(
             path=self.media.root / "originals" / sha[:2] / sha,
             known=replace(known, now_utc=self.now()),

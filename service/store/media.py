@@ -13,25 +13,33 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 import os
 import re
 import shutil
 import tempfile
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from moondesk.records import Annotation, Known
+from moondesk.revisions import DRAWING
 from moondesk.service.errors import NotStoredError, StorageError
 
-#: Derived pictures by their role.
+if TYPE_CHECKING:
+    from moondesk.corrections import Corrections
+
+#: In the names of what is drawn; the first number has none.
+_DRAWN = "" if DRAWING == 1 else f"-{DRAWING}"
+#: Derived pictures by their role. One that is made otherwise gets another name: then it is made when it is asked for.
 DERIVED = {
     "photo": "photo.jpg",
     "screen": "screen.jpg",
     "thumbnail": "thumbnail.jpg",
-    "labelled": "labelled.png",
-    "upright": "upright.png",
-    "overlay": "overlay.svg",
+    "labelled": f"labelled{_DRAWN}.png",
+    "upright": f"upright{_DRAWN}.png",
+    "overlay": f"overlay{_DRAWN}.svg",
 }
 
 #: Made when a picture is placed: without the labelled and the upright one, four fifths of the work. Few of those are
@@ -63,9 +71,13 @@ def sha256_of(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def derived_key(engine_version: str, known: Known) -> str:
-    """Sixteen hex digits for an engine and what was known."""
-    return hashlib.sha256(f"{engine_version}\n{known!r}".encode()).hexdigest()[:16]
+def derived_key(engine_version: str, known: Known, corrections: Corrections | None = None) -> str:
+    """Sixteen hex digits for an engine, what was known and what is set by hand."""
+    told = asdict(known)
+    del told["now_utc"]  # the hour of placing is no knowledge of the picture
+    by_hand = asdict(corrections) if corrections else None
+    whole = json.dumps([engine_version, told, by_hand], sort_keys=True, default=str)
+    return hashlib.sha256(whole.encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,8 @@
     python -m tests.golden.placements --record [SET...]    # writes anew what is wanted to move
 
 SET: samples, rendered; and of the pictures in the folder that MOONDESK_SHARED names scenes, scenes_more, real_photos.
-Default: all whose pictures are here. A set's first line names the libraries and the processor's features that it was
-recorded with: with others the renderer's files differ in bytes, and an unsure placement may fall otherwise.
+Default: all whose pictures are here. A set's first line names the placement number, the libraries and the processor's
+features that it was recorded with: with others the renderer's files differ in bytes, and an unsure placement may fall otherwise.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ import numpy as np
 
 from moondesk import Annotation, Known, annotate_picture
 from moondesk.records import Pose
+from moondesk.revisions import PLACEMENT
 from moondesk.service.intake.tables import Table, read_table
 from tests.scenes import render, render_other, spec_of
 from tests.scenes.screens import drawing
@@ -250,11 +251,17 @@ def libraries() -> dict[str, str]:
     return {"machine": platform.machine(), "simd": " ".join(simd), **{name: version(name) for name in LIBRARIES}}
 
 
-def recorded_set(part: str) -> tuple[dict[str, str], dict[str, Line]]:
-    """Libraries that a set was recorded with, and its lines by file."""
+def recorded_set(part: str) -> tuple[Line, dict[str, Line]]:
+    """What a set was recorded with, `placement` (the number) and `libraries`; and its lines by file."""
     with (FOLDER / f"{part}.jsonl").open(encoding="utf-8") as file:
         head, *lines = map(json.loads, file)
-    return head["libraries"], {line["file"]: line for line in lines}
+    return head, {line["file"]: line for line in lines}
+
+
+def advice(part: str, recorded_under: int) -> str:
+    """What to do about placements that moved since they were recorded under that number."""
+    raised = "" if recorded_under != PLACEMENT else "raise moondesk.revisions.PLACEMENT and "
+    return f"If this move is wanted, {raised}record anew: python -m tests.golden.placements --record {part}"
 
 
 def table(rows: Iterable[Move]) -> str:
@@ -286,14 +293,16 @@ def main() -> None:
         lines = compute_set(part, args.workers)
         rows: list[Move] = []
         if (FOLDER / f"{part}.jsonl").exists():
-            _, before = recorded_set(part)
+            head, before = recorded_set(part)
             rows = [move for line in lines if line["file"] in before for move in moves(before[line["file"]], line)]
             rows += [
                 Move(name, "picture", "is here", "is missing")
                 for name in sorted({*before} - {line["file"] for line in lines})
             ]
+            if args.record and rows and head["placement"] == PLACEMENT and head["libraries"] == libraries():
+                parser.error(f"{table(rows)}\n\n{advice(part, PLACEMENT)}")
         if args.record:
-            text = [{"libraries": libraries()}, *lines]
+            text = [{"placement": PLACEMENT, "libraries": libraries()}, *lines]
             (FOLDER / f"{part}.jsonl").write_text(
                 "".join(json.dumps(line, ensure_ascii=False, separators=(",", ":")) + "\n" for line in text),
                 encoding="utf-8",

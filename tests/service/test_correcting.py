@@ -16,7 +16,7 @@ from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs import hand_corrections
 from moondesk.service.jobs.executors import InProcess
-from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corrected, corrected_key, known_of
+from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corrected, known_of
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop, WorkshopError
 from moondesk.service.store import decisions
@@ -404,11 +404,10 @@ def test_keys_of_derived_pictures_tell_corrections_apart(storage, ids):
     arrival = storage.picture(ids["a.png"]).submission.arrival
     known = known_of(arrival, "a.png", ("Europe/Vienna",), NOW)
     set_by_hand = [None, Corrections(mirrored=True), Corrections(mirrored=False), Corrections((1.0, 2.0, 3.0))]
-    keys = {corrected_key("fake 1", known, c) for c in set_by_hand} | {corrected_key("fake 2", known, set_by_hand[1])}
+    keys = {derived_key("fake 1", known, c) for c in set_by_hand} | {derived_key("fake 2", known, set_by_hand[1])}
     assert len(keys) == 5
-    assert corrected_key("fake 1", known, None) == derived_key("fake 1", known)
     later = known_of(arrival, "a.png", ("Europe/Vienna",), NOW + timedelta(days=3))
-    assert corrected_key("fake 1", later, set_by_hand[1]) == corrected_key("fake 1", known, set_by_hand[1])
+    assert derived_key("fake 1", later, set_by_hand[1]) == derived_key("fake 1", known, set_by_hand[1])
 
 
 def test_what_a_newer_core_cannot_use_is_said_and_never_sure():

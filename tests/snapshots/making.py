@@ -209,7 +209,8 @@ def _page(client: FlaskClient, path: str) -> str:
     mark = ""
     if told.mimetype.startswith("text/") or "json" in told.mimetype:
         core = run("--version").split()[-1]
-        text = taken()[2].sub("*", re.sub(TOKEN, "*", told.text)).replace(core, "*")
+        text = taken()[2].sub("*", re.sub(TOKEN, "*", told.text))
+        text = re.sub(rf'(core |"engine": ?"){re.escape(core)}\b', r"\1*", text)
         if path.endswith("openapi.json"):
             text = ""  # a snapshot of its own
         text = re.sub(MARK, "*", text)

@@ -1,0 +1,44 @@
+"""Numbers of how results are made: what is kept of a picture is made anew where its number is not the one of today.
+
+Whoever changes what comes out raises the number by one and says what changed; a comment, a new name or a moved file
+changes none. `tests/test_golden_placements.py` fails where placements move and PLACEMENT was not raised.
+"""
+
+from __future__ import annotations
+
+#: Where the Moon is placed, and all that an annotation says. Raised: every stored picture is placed anew (about one a
+#: second), so only for what is worth it.
+#:
+#: 1  the first that is counted; before, a hash over the sources stood for them
+PLACEMENT = 1
+
+#: What is measured beside the placement and kept with it: quality, and the fingerprint by which copies are found.
+#: Raised: every stored picture is placed and measured anew.
+#:
+#: 1  the first that is counted
+MEASURES = 1
+
+#: Lines and labels on the photograph: the labelled, the upright picture and the overlay. Raised: drawn when asked for.
+#:
+#: 1  the first that is counted
+DRAWING = 1
+
+#: Frames for air. Raised: painted anew when they are asked for, as are those of an evening's plan.
+#:
+#: 1  the first that is counted
+FRAMES = 1
+
+#: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
+#:
+#: 1  the first that is counted
+COMPARISON = 1
+
+#: Heights from shadows. Raised: measured anew when they are asked for.
+#:
+#: 1  the first that is counted
+SHADOWS = 1
+
+#: The composite of an evening, the poster and the march of a month. Raised: made anew when they are asked for.
+#:
+#: 1  the first that is counted
+STACKING = 1
