@@ -40,6 +40,6 @@ def errors() -> list[str]:
 
 
 if __name__ == "__main__":
-    told = errors()
-    print("\n".join(told) or "no type errors")
-    raise SystemExit(bool(told))
+    lines = errors()
+    print("\n".join(lines) or "no type errors")
+    raise SystemExit(bool(lines))

@@ -69,7 +69,7 @@ def test_nothing_that_is_declared_is_idle():
 def test_the_extra_all_names_every_optional_part():
     (whole,) = map(Requirement, PROJECT["optional-dependencies"]["all"])
     assert whole.name == "moondesk"
-    assert whole.extras == set(PROJECT["optional-dependencies"]) - {"all", "test", "dev"}
+    assert whole.extras == set(PROJECT["optional-dependencies"]) - {"all", "test"}
 
 
 def _locked() -> list[tuple[str, str, Marker | None, int]]:

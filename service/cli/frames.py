@@ -16,6 +16,7 @@ from moondesk.service.settings.config import load_config
 
 if TYPE_CHECKING:
     from moondesk.service.jobs.frame_files import MadeFrame
+    from moondesk.service.programme.frame_request import Asked
     from moondesk.service.store.rundown_items import Item
     from moondesk.service.store.storage import Storage
 
@@ -86,7 +87,7 @@ def frames(
                 who = re.sub(r"[^\w]+", "-", arrival.sender_name).strip("-")
                 name = f"{place:02}-{who or 'picture'}"
                 for shape in formats or ("hd",):
-                    asked = asked_of(storage, item.id, shape)
+                    asked: Asked | NotFound = asked_of(storage, item.id, shape)
                     if view is not None or zoom is not None or features:
                         asked = read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features)
                     frame = (

@@ -51,26 +51,25 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
         if sheet is not None and isinstance(found.folder, Path):
             write_whole(sheet, (found.folder / collection_files.SHEET).read_bytes(), to_hand=True)
             click.echo(sheet)
-        failed, films = 0, []
+        failed, films = 0, dict[Path, bytes]()
+        missing = [found.folder] if isinstance(found.folder, NotFound) else []
         for march in marches:
+            photos = collection_files.for_child(inputs)
             try:
-                films.append(
-                    (
-                        march,
-                        at_once(
-                            collection_files.march_file, *collection_files.for_child(inputs), found.words, march.suffix
-                        ),
-                    )
-                )
+                film = at_once(collection_files.march_file, *photos, found.words, march.suffix)
             except BadInputError as error:
                 failed += 1
                 click.echo(f"{march}: {error} {error.advice}", err=True)
-        for told in (found.folder, *(film for _, film in films)):
-            if isinstance(told, NotFound):
-                click.echo(f"{told.reason} {told.advice}", err=True)
-                sys.exit(EXIT_NOTHING)
-        for march, film in films:
-            write_whole(march, film, to_hand=True)
+            else:
+                if isinstance(film, NotFound):
+                    missing.append(film)
+                else:
+                    films[march] = film
+        if missing:
+            click.echo(f"{missing[0].reason} {missing[0].advice}", err=True)
+            sys.exit(EXIT_NOTHING)
+        for march, made in films.items():
+            write_whole(march, made, to_hand=True)
             click.echo(march)
     heads = dict(zip((i.id for i in found.inputs), (found.words[1 + i.day] for i in found.inputs), strict=True))
     for _, picture_id, words in found.pictures:

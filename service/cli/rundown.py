@@ -11,8 +11,6 @@ from moondesk.service.cli.console import EXIT_OK, errors, stored_in
 from moondesk.service.cli.options import EXIT_CODES, data_option
 from moondesk.service.settings.config import load_config
 
-SUFFIXES = (".pdf", ".csv", ".json")
-
 
 @click.command(epilog=EXIT_CODES)
 @click.argument("edition", type=int)
@@ -28,22 +26,20 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
 
     What may not go on air is in it with its reason (PDF), or not at all.
     """
-    from moondesk.service.exports.rundown_paper import rundown_file
+    from moondesk.service.exports.rundown_paper import KINDS, rundown_file
     from moondesk.service.jobs.warm_pool import at_once
     from moondesk.service.programme.evenings import load_calendar
     from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
 
-    if out.suffix not in SUFFIXES:
-        raise click.UsageError(f"The file's name must end in {', '.join(SUFFIXES)}.")
+    kind = next((k for k in KINDS if out.suffix == f".{k}"), None)
+    if kind is None:
+        raise click.UsageError(f"The file's name must end in {', '.join(f'.{k}' for k in KINDS)}.")
     with errors():
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            write_whole(
-                out,
-                rundown_file(storage, config, load_calendar(config), storage.edition(edition), at_once, out.suffix[1:]),
-                to_hand=True,
-            )  # type: ignore[arg-type]
+            data_of = rundown_file(storage, config, load_calendar(config), storage.edition(edition), at_once, kind)
+            write_whole(out, data_of, to_hand=True)
         click.echo(out)
     sys.exit(EXIT_OK)

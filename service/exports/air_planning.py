@@ -94,7 +94,8 @@ def _item(
     run: Run,
     shape: str,
 ) -> AirItem:
-    stops, layers = stops_of(listed, config), ()
+    stops = stops_of(listed, config)
+    layers: tuple[AirLayer, ...] = ()
     if not stops:
         try:
             frame = frame_of(storage, config, calendar, run, item, listed, asked_of(storage, item.id, shape))

@@ -84,6 +84,7 @@ class Mailbox:
     def __init__(self, account: Account, password: str, answer_seconds: float = ANSWER_SECONDS) -> None:
         self._account = account
         self.uidvalidity = 0
+        self._idles = False
         with _cuts():
             self._wire = _Wire(account, answer_seconds)
         try:
@@ -275,7 +276,7 @@ class _Wire(imaplib.IMAP4):
         finally:
             self.sock.settimeout(before)
 
-    def send(self, data: bytes) -> None:
+    def send(self, data: Any) -> None:
         self.sock.sendall(data)
 
     def shutdown(self) -> None:

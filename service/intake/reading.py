@@ -27,15 +27,7 @@ from moondesk.service.programme.mail_text import sentences
 from moondesk.service.programme.suggestions import read_of, suggestions_of
 from moondesk.service.settings.config import Limits
 from moondesk.service.store.media import sha256_of
-from moondesk.service.store.records import (
-    Arrival,
-    ConsentKind,
-    ConsentRecord,
-    ConsentState,
-    Enclosure,
-    LetterKind,
-    LetterPart,
-)
+from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, Enclosure, LetterKind, LetterPart
 
 log = logging.getLogger(__name__)
 
@@ -317,8 +309,7 @@ def _with_row(arrival: Arrival, row: Row) -> Arrival:
 def _told(cell: str) -> tuple[ConsentRecord, ...]:
     """The record of what the programme's own table says; none for words that are neither yes nor no."""
     said = consent_in_table(cell)
-    if said.state not in ("given", "refused"):
+    if said.state != "given" and said.state != "refused":
         return ()
-    state: ConsentState = "given" if said.state == "given" else "refused"
-    kind: ConsentKind = "table" if said.kind in ("", "terms") else said.kind
-    return (ConsentRecord(state=state, kind=kind, evidence=said.evidence, noted_by=TABLE_NAME),)
+    kind: ConsentKind = "table" if said.kind == "" or said.kind == "terms" else said.kind
+    return (ConsentRecord(state=said.state, kind=kind, evidence=said.evidence, noted_by=TABLE_NAME),)

@@ -164,7 +164,7 @@ class Keeper:
                     process = subprocess.Popen(
                         _command(kind, self._preload),
                         env=ENVIRONMENT,
-                        stdin=theirs,
+                        stdin=theirs.fileno(),
                         stdout=subprocess.DEVNULL,
                         start_new_session=True,
                     )

@@ -13,7 +13,6 @@ import contextlib
 import logging
 from collections.abc import Collection, Iterator, Sequence
 from concurrent.futures import Executor, Future
-from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -142,6 +141,16 @@ def compare(run: Run, new: Held, chosen: Sequence[Held], originals: Path) -> tup
 def held_of(row: SketchRow) -> Held:
     from moondesk.duplicates.fingerprint import Stance, unpacked_sketch
 
+    stance = None
+    if row.stance:
+        north, mirrored, lat, lon, sun = row.stance
+        stance = Stance(
+            north_screen_deg=north,
+            mirrored=mirrored,
+            libration_lat_deg=lat,
+            libration_lon_deg=lon,
+            sub_solar_lon_deg=sun,
+        )
     # a handle is one sender's only on its channel
     handle = f"{row.channel} {row.sender_name}" if row.channel and row.sender_name else ""
     return Held(
@@ -150,7 +159,7 @@ def held_of(row: SketchRow) -> Held:
         sender=sender_key(row.sender_address, handle),
         sender_name=row.sender_name,
         sketch=unpacked_sketch(row.sketch),
-        stance=Stance(**dict(zip((f.name for f in fields(Stance)), row.stance, strict=True))) if row.stance else None,
+        stance=stance,
         clock=row.clock,
     )
 

@@ -56,14 +56,15 @@ class ClusterPool(Executor):
 
     def __init__(self, address: str, seconds: float, preload: tuple[str, ...] = ()) -> None:
         try:
-            from distributed import Client
+            import distributed
         except ImportError as error:
             raise BadInputError(
                 "Work on a cluster needs an extra that is not installed.",
                 "Run pip install 'moondesk[cluster]', or leave --cluster away.",
             ) from error
         try:
-            self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+            client: Any = distributed.Client  # of its methods some have types, some not
+            self._client = client(address, timeout=CONNECT_SECONDS, set_as_default=False)
         except (OSError, ValueError, TimeoutError) as error:
             raise BadInputError(
                 f"No cluster answers at {address} ({type(error).__name__}).",
@@ -75,7 +76,8 @@ class ClusterPool(Executor):
     @property
     def workers(self) -> int:
         """How many calls the cluster runs at once, as it stands now; at least 1."""
-        return max(1, sum(self._client.nthreads().values()))
+        threads: dict[str, int] = self._client.nthreads()
+        return max(1, sum(threads.values()))
 
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         return self._executor.submit(in_child, self._seconds, self._preload, fn, args, kwargs)  # type: ignore[no-any-return]

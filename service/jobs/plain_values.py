@@ -21,7 +21,7 @@ import typing
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from functools import cache
-from typing import Any
+from typing import Any, NoReturn
 
 from moondesk.service.jobs.checked_pictures import Drawing, Picture, is_drawing, is_picture
 
@@ -135,20 +135,22 @@ def _reader(kind: Any) -> _Reader:
     raise TypeError(f"{kind!r} has no plain form")
 
 
-def _refuse(told: object) -> Any:
+def _refuse(told: object) -> NoReturn:
     raise NotPlainError(f"not what was asked for: {str(told)[:80]!r}")
 
 
 def _nothing(told: Any, _: _Blobs) -> None:
-    return None if told is None else _refuse(told)
+    if told is not None:
+        _refuse(told)
 
 
 def _string(told: Any, _: _Blobs) -> str:
     if type(told) is not str or len(told) > TEXT_LENGTH:
         _refuse(told)
-    if not told.isascii():
-        told.encode()  # half a character is none: UnicodeEncodeError is a ValueError
-    return told
+    text: str = told
+    if not text.isascii():
+        text.encode()  # half a character is none: UnicodeEncodeError is a ValueError
+    return text
 
 
 def _whole(told: Any, _: _Blobs) -> int:
@@ -260,7 +262,7 @@ def _record(kind: type) -> _Reader:
         values = [reader(item, blobs) for reader, item in zip(readers, told, strict=True)][1:]
         if not plain:
             return kind(**dict(zip(names, values, strict=True)))
-        made = object.__new__(kind)  # an annotation holds some thousand records: a third of the time of __init__
+        made: Any = object.__new__(kind)  # an annotation holds some thousand records: a third of the time of __init__
         made.__dict__.update(zip(names, values, strict=True))
         return made
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -51,7 +51,7 @@ def place_waiting(
     now: Callable[[], datetime],
     pool: Executor | None = None,
     stopped: Callable[[], bool] = lambda: False,
-) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+) -> Generator[tuple[SentPicture, StoredAnnotation]]:
     """Place what this version of the engine has not seen and nobody else has leased; each is stored, then yielded.
 
     pool: where to; None: children of this process, as many as the settings say (0: in this process). stopped: asked
@@ -113,7 +113,7 @@ class _Given:
     seen: str
 
 
-def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
+def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Generator[tuple[SentPicture, StoredAnnotation]]:
 
     ahead = LEASED_AHEAD * max(1, what.config.workers)
     copies = Copies(storage, pool, what.media.root / "originals", ahead)

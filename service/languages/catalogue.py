@@ -15,9 +15,13 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 from string import Formatter
+from typing import TYPE_CHECKING
 
 from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, fill, in_english
 from moondesk.service.languages import LANGUAGES
+
+if TYPE_CHECKING:
+    from babel.messages import Catalog
 
 FOLDER = Path(__file__).resolve().parent / "data"
 ENGLISH = "en"
@@ -124,7 +128,7 @@ def _messages(code: str) -> frozenset[str]:
 
 def whole(text: str | tuple[str, ...] | list[str] | None) -> bool:
     """Whether a message is translated, in all its forms."""
-    return bool(text) if isinstance(text, str) else bool(text) and all(text)
+    return bool(text) if text is None or isinstance(text, str) else bool(text) and all(text)
 
 
 @cache
@@ -140,7 +144,7 @@ def _translations(code: str) -> gettext.NullTranslations:
 
 
 @cache
-def _read(code: str):
+def _read(code: str) -> Catalog:
     """A catalogue. KeyError for a language that there is none of."""
     from babel.messages.pofile import read_po
 

@@ -17,7 +17,7 @@ from html.parser import HTMLParser
 from itertools import groupby
 
 from moondesk.service.intake.tables import clean_text
-from moondesk.service.store.records import LetterPart
+from moondesk.service.store.records import LetterPart, PartKind
 
 #: Bytes of one text part that are looked at, lines and characters that are kept.
 PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000
@@ -120,8 +120,8 @@ def parted(text: str) -> Body:
     """A text by whose words its lines are. Below the head of another mail without quotation marks all is quoted; with
     marks, what stands between them is the sender's."""
     lines = text.splitlines()
-    found: list[tuple[str, str]] = []
-    kind = "own"
+    found: list[tuple[PartKind, str]] = []
+    kind: PartKind = "own"
     for n, line in enumerate(lines[:LINES], 1):
         line = line[:LINE_CHARACTERS]
         if _SIGNATURE.match(line) and kind == "own":
@@ -131,13 +131,15 @@ def parted(text: str) -> Body:
             kind = "own" if kind == "own" and following.startswith(">") else "quoted"
             found.append(("quoted", line))
             continue
-        mine = "quoted" if line.lstrip().startswith((">", "|")) else "signature" if _SENT_FROM.match(line) else kind
+        mine: PartKind = (
+            "quoted" if line.lstrip().startswith((">", "|")) else "signature" if _SENT_FROM.match(line) else kind
+        )
         found.append((mine, line))
     parts: list[LetterPart] = []
     for which, group in groupby(found, key=lambda pair: pair[0]):
         clean = "\n".join(clean_text(line, LINE_CHARACTERS) for _, line in group).strip()
         if clean:
-            parts.append(LetterPart(which, clean))  # type: ignore[arg-type]
+            parts.append(LetterPart(which, clean))
     kept, left = [], CHARACTERS
     for part in parts:
         if left > 0:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -19,6 +19,7 @@ from moondesk.service.store.measured import quality_of
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import Edition, StoredAnnotation
 from moondesk.service.store.storage import Storage
+from moondesk.shadows.heights import ShadowHeight
 
 #: How a function of the core is run in a child.
 Run = Callable[..., Any]
@@ -50,7 +51,7 @@ def notes_for(
     following = None
     if when is not None:
         following = night_of(calendar.evening(when).date + timedelta(days=1), editions, config, calendar)
-    heights = {}
+    heights: Mapping[str, ShadowHeight] = {}
     if picture.enclosure.sha256 is not None:
         heights = heights_of(
             Media(config.data_dir),

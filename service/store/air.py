@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from moondesk.service.store import audit
-from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.rows import time_text
 
 if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
@@ -95,7 +95,7 @@ def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
 
 def links(storage: Storage) -> tuple[AirLink, ...]:
     rows = storage.read("select * from air_links where revoked_utc is null order by id")
-    return tuple(AirLink(r["id"], r["label"], r["made_by"], text_time(r["made_utc"])) for r in rows)
+    return tuple(AirLink(r["id"], r["label"], r["made_by"], datetime.fromisoformat(r["made_utc"])) for r in rows)
 
 
 def is_link(storage: Storage, secret: str) -> bool:

@@ -81,11 +81,14 @@ WordsRead = Literal["", "none", "understood", "not_understood"]
 LetterKind = Literal["", "letter", "machine"]
 
 
+PartKind = Literal["own", "quoted", "signature"]
+
+
 @dataclass(frozen=True)
 class LetterPart:
     """A stretch of a mail's text, as plain text of several lines."""
 
-    kind: Literal["own", "quoted", "signature"]
+    kind: PartKind
     text: str
 
 

@@ -101,6 +101,10 @@ def server_for(app: Flask, host: str, port: int) -> GuardedServer:
 class Parser(HTTPRequestParser):
     """One request as it comes in; its body goes where `Body` puts it."""
 
+    body_rcv: Any
+    content_length: int
+    expect_continue: bool
+
     def __init__(self, adj: Adjustments, channel: Channel) -> None:
         super().__init__(adj)
         self.body: Body | None = None
@@ -160,6 +164,7 @@ class GuardedTask(WSGITask):
 class Channel(HTTPChannel):
     """One connection."""
 
+    request: Parser | None
     task_class = GuardedTask
     error_task_class = ErrorTask
 
@@ -225,7 +230,7 @@ class Channel(HTTPChannel):
         """End what has lasted too long."""
         if self.requests or self.will_close:
             return
-        request: Parser | None = self.request
+        request = self.request
         if request is None and self.answered and not self.total_outbufs_len:
             proxy = self.addr[0] in self.server.bounds.proxies
             late = now - self.seen > (pace.proxy_idle if proxy else pace.idle)
@@ -279,8 +284,8 @@ class GuardedServer(TcpWSGIServer):
         """See `Channel.look`: by seconds that only grow, whatever is done to the clock."""
 
     def add_task(self, task: Channel) -> None:
-        request, prompt = task.requests[0], self.bounds.prompt
-        prompt = prompt and not request.error and prompt.fullmatch(request.path)
+        request, paths = task.requests[0], self.bounds.prompt
+        prompt = paths and not request.error and paths.fullmatch(request.path)
         (self.prompt if prompt else self.task_dispatcher).add_task(task)
 
     def handle_accept(self) -> None:
@@ -316,7 +321,7 @@ class GuardedServer(TcpWSGIServer):
 def _one_gives_way(channels: list[Channel]) -> bool:
     for spare in ([c for c in channels if c.is_idle()], [c for c in channels if c.is_asking()]):
         if spare:
-            min(spare, key=lambda c: c.seen if c.is_idle() else c.request.began).handle_close()
+            min(spare, key=lambda c: c.request.began if c.request else c.seen).handle_close()
             return True
     return False
 

@@ -43,10 +43,10 @@ PROGRAM = """
 import sys
 import fakes
 from moondesk.service.cli.main import main
-from moondesk.service.jobs import children, engine, waiting
+from moondesk.service.jobs import child_pool, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
-children.start_server = lambda *_: None
+child_pool.start_server = lambda *_: None
 if __name__ == "__main__":
     main(sys.argv[1:])
 """

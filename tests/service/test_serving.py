@@ -33,11 +33,11 @@ PROGRAM = """
 import sys
 import fakes
 from pathlib import Path
-from service import cli
-from moondesk.service.jobs import children, engine, waiting
+from moondesk.service.cli import main as cli
+from moondesk.service.jobs import child_pool, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
-children.start_server = lambda *_: None
+child_pool.start_server = lambda *_: None
 cli.find_samples = lambda: Path(sys.argv[1])
 if __name__ == "__main__":
     cli.main(sys.argv[2:])

@@ -34,6 +34,7 @@ from moondesk.service.web.desk.archive.archive_page import (
     ArchivePage,
     MonthPage,
     NightPage,
+    Tile,
     day_cells,
     night_rows,
     tile_of,
@@ -71,7 +72,8 @@ def page() -> str:
             if shown:
                 may.setdefault(number, []).extend([*ids[:-COMPARED], *(p.picture.id for p in shown)])
                 best[number] = max((*([best[number]] if number in best else []), *shown), key=worth)
-    tiles, head, nothing, withheld = (), "", "", 0
+    tiles: tuple[Tile, ...] = ()
+    head, nothing, withheld = "", "", 0
     if feature:
         found = {one.picture_id: one for one in showing(storage(), feature, light, MOST)}
         pictures = listed(storage(), list(found))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from flask import Blueprint, Response, abort, current_app, jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
@@ -76,7 +77,8 @@ class PresenterPage:
 @air.get("/air")
 def following() -> AnyResponse:
     """The page of the edition that is next on air."""
-    return redirect(url_for("air.page", number=_next().plan.number, **request.args), 303)
+    asked: dict[str, Any] = request.args.to_dict()
+    return redirect(url_for("air.page", number=_next().plan.number, **asked), 303)
 
 
 @air.get(f"/air/{NUMBER}")
