@@ -17,6 +17,7 @@ from functools import cache
 from typing import Any, TypeVar
 
 from moondesk.checks.statements import lit_fraction
+from moondesk.drawing.labels import labels_of
 from moondesk.records import Annotation, FeatureMark, Pose, TimeCandidate
 
 #: Version of the JSON line. A new key raises it; a key never changes its meaning.
@@ -39,12 +40,12 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
     Pixels and angles follow the conventions of `moondesk.records`. `limb` is the disc as finally solved: where a
     pose was found its centre and radius, in agreement with the features' pixels, else the fitted edge. `sure`, `reason`
     and `advice` speak of where the Moon lies, `evening` of when the picture was taken (see `Dated`; since schema 2).
-    `label_x`, `label_y` are the centre of the label's text box. Raises ValueError for an empty file name.
+    `label_x`, `label_y` are the centre of the label's text box, placed now as the overlay has it. Raises ValueError for an empty file name.
     """
     if not file:
         raise ValueError("json_line needs the name of the file")
     a = annotation
-    labels = {label.name: label for label in a.labels}
+    labels = {label.name: label for label in labels_of(a)}
     return {
         "schema": SCHEMA,
         "file": file,

@@ -1,6 +1,6 @@
 """One picture, start to end: the order of the steps, and nothing else.
 
-bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureMarks -> Labels
+bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureMarks
 """
 
 from __future__ import annotations
@@ -32,8 +32,6 @@ from moondesk.checks.verdict import (
     with_surroundings,
     without_placement,
 )
-from moondesk.drawing.labels import place_labels, whole_frame
-from moondesk.drawing.style import LabelStyle
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.files.picture import decode
 from moondesk.files.screenshot import cut_out, decode_part, photograph_in, put_back, without_own_clock
@@ -136,9 +134,6 @@ def annotated(
     marks = mark_features(pose, placed.pose, picture.luminance, picture.width, picture.height, blur)
     marks = without_hidden(doubted(marks, pose, placed.evidence), placed.pose, picture.luminance, placed.evidence.field)
     stop = _stop_to_full(placed.evidence.field, picture.shrink)
-    labels = place_labels(
-        picture.width, picture.height, pose, marks, LabelStyle(), whole_frame(picture.width, picture.height, stop)
-    )
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
     )
@@ -159,7 +154,6 @@ def annotated(
             terminator=None if said.status == "eclipse" else terminator,
             aspect=sky,
             features=marks,
-            labels=labels,
             flags=said.flags,
             field_stop=stop,
             dated=evening,

@@ -1,6 +1,6 @@
 """The records that flow through the pure core, and the one statement of its conventions.
 
-    bytes -> Picture -> Limb -> Pose (+ Aspect) -> Terminator -> FeatureMark ... -> Label ... -> Annotation
+    bytes -> Picture -> Limb -> Pose (+ Aspect) -> Terminator -> FeatureMark ... -> Annotation
 
 Conventions (said here once; every docstring of the package refers to them)
 
@@ -360,26 +360,14 @@ class FeatureMark:
     prominence: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class Label:
-    """A name placed in a picture: where its text box stands and what it points at. Pixels, full resolution."""
+@dataclass(frozen=True)
+class Part:
+    """A rectangle of a picture: the place of its pixel (0, 0) in that, its width and height, full-resolution pixels."""
 
-    name: str
-    text: str
-    kind: Kind
-    #: Centre of the text box.
     x: float
     y: float
-    width_px: float
-    height_px: float
-    font_px: float
-    #: The point of the feature that the label belongs to (a sea: its lit part in the frame).
-    anchor_x: float
-    anchor_y: float
-    #: True where a leader line runs from the box to the anchor.
-    leader: bool
-    #: Turn of the baseline, degrees counter-clockwise as displayed from level (-90..90).
-    angle_deg: float = 0.0
+    width: int
+    height: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -405,10 +393,11 @@ class Annotation:
     terminator: Terminator | None = None
     aspect: Aspect | None = None
     features: tuple[FeatureMark, ...] = ()
-    labels: tuple[Label, ...] = ()
     flags: tuple[str, ...] = field(default=())
     #: Where the picture shows the edge of an eyepiece's field.
     field_stop: FieldStop | None = None
+    #: Where the photograph is no more than a part of the picture: a screenshot, a border.
+    photograph: Part | None = None
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
     #: The verdict on when it was taken. What depends on the time is said only where `dating.time_to_state` gives one.

@@ -9,9 +9,9 @@ import numpy as np
 
 from moondesk.comparison.changed_light import Light, marks_of
 from moondesk.drawing import curves
-from moondesk.drawing.labels import place_labels
+from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import is_area, is_long
-from moondesk.drawing.shapes import Path, Shape, Text, compose
+from moondesk.drawing.shapes import Path, Shape, Text, shapes_of
 from moondesk.drawing.style import COLOURS, NARROW_SCALE, LabelStyle, Layer, OverlayStyle, base_font_px, layer_of
 from moondesk.drawing.svg import markup
 from moondesk.records import Annotation, Clock, Feature, FeatureMark, Pose, Taken
@@ -40,9 +40,9 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
     versions = []
     for scale, most in ((TEXT_SCALE, MOST_NAMES), (NARROW_TEXT_SCALE, MOST_NARROW)):
         style = OverlayStyle(LabelStyle(text_scale=scale, max_labels=most), LAYERS)
-        labels = place_labels(size_px, size_px, frame, marks, style.labels)
         annotation = _bare(frame, size_px, marks)
-        named = compose(replace(annotation, labels=labels), style)
+        labels = labels_of(annotation, style.labels)
+        named = shapes_of(annotation, labels, style)
         font = base_font_px(size_px, size_px, frame.radius_px, scale)
         ringed = {x.name for x in labels if x.kind == "crater"}
         lines = [*_edges(frame, size_px, before, font), *_rings(marks, frame, size_px, font, ringed)]

@@ -1,20 +1,23 @@
 """The overlay: names and lines over a picture whose place on the Moon is known.
 
-Pose + FeatureMark ... -> place_labels -> Label ... -> compose -> Shape ... -> draw_labelled | overlay_svg
-                                        draw_upright, annotate_turned place their own
+Annotation -> labels_of -> Label ... -> compose -> Shape ... -> draw_labelled | draw_upright | overlay_svg
+
+Labels are placed when something is drawn and stored nowhere: how they stand is no part of what was measured.
 """
 
 from moondesk.drawing.draw import draw_labelled, draw_layers
-from moondesk.drawing.labels import place_labels
+from moondesk.drawing.labels import labels_of
+from moondesk.drawing.scene import Label
 from moondesk.drawing.shapes import Dot, Path, Shape, Text, compose
 from moondesk.drawing.style import LAYERS, LabelStyle, Layer, OverlayStyle
 from moondesk.drawing.svg import overlay_svg
 from moondesk.drawing.turned import Turn, annotate_turned, style_for, turn_for
-from moondesk.drawing.upright import annotate_upright, draw_upright
+from moondesk.drawing.upright import annotate_upright, draw_upright, in_original
 
 __all__ = [
     "LAYERS",
     "Dot",
+    "Label",
     "LabelStyle",
     "Layer",
     "OverlayStyle",
@@ -28,8 +31,9 @@ __all__ = [
     "draw_labelled",
     "draw_layers",
     "draw_upright",
+    "in_original",
+    "labels_of",
     "overlay_svg",
-    "place_labels",
     "style_for",
     "turn_for",
 ]

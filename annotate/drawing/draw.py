@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
+from moondesk.drawing.boxes import Inside
 from moondesk.drawing.font import baselines, font
 from moondesk.drawing.shapes import Dot, Path, Shape, Text, compose
 from moondesk.drawing.style import HALO, LAYERS, Layer, OverlayStyle
@@ -28,9 +29,11 @@ def draw_labelled(rgb: ByteArray, annotation: Annotation, style: OverlayStyle | 
     return out
 
 
-def draw_layers(annotation: Annotation, style: OverlayStyle | None = None) -> dict[Layer, ByteArray]:
-    """Each layer by itself as an (H, W, 4) array, transparent where nothing is drawn."""
-    shapes = compose(annotation, style)
+def draw_layers(
+    annotation: Annotation, style: OverlayStyle | None = None, inside: Inside | None = None
+) -> dict[Layer, ByteArray]:
+    """Each layer by itself as an (H, W, 4) array, transparent where nothing is drawn. inside: see `compose`."""
+    shapes = compose(annotation, style, inside)
     layers = {}
     for layer in LAYERS:
         canvas = np.zeros((annotation.height, annotation.width, 4), np.uint8)

@@ -8,6 +8,7 @@ prominent features choose first, then names that found no room push one neighbou
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,11 +27,12 @@ from moondesk.drawing.candidates import Spot, along_course, around_spots, on_sea
 from moondesk.drawing.choice import WORTH, Choice, conflicts, keep_off_features
 from moondesk.drawing.directions import direction_marks
 from moondesk.drawing.ground import survey
-from moondesk.drawing.scene import Candidates, Layout, Scene, gather, is_area, is_long, layouts_of
+from moondesk.drawing.scene import Candidates, Label, Layout, Scene, gather, is_area, is_long, layouts_of
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
+from moondesk.files.screenshot import shifted
 from moondesk.moon.geometry import in_field
-from moondesk.records import FeatureMark, FieldStop, FloatArray, Label, Pose
+from moondesk.records import Annotation, FeatureMark, FieldStop, FloatArray, Pose
 
 #: Names considered, as a multiple of those wanted; marks that must not be covered; candidates of each name that are
 #: judged (the cheapest by themselves) and then kept (the cheapest with all they cover).
@@ -45,6 +47,27 @@ def whole_frame(width: int, height: int, field: FieldStop | None = None) -> Insi
         return framed if field is None else framed & in_field(field, x, y)
 
     return inside
+
+
+def labels_of(
+    annotation: Annotation, style: LabelStyle | None = None, inside: Inside | None = None
+) -> tuple[Label, ...]:
+    """Labels of an annotated picture; none without a pose. Nothing stands beside a photograph that is a part of it.
+
+    inside: which pixels are picture, where that is not the whole frame (a turned copy).
+    """
+    if annotation.pose is None:
+        return ()
+    style, part = style or LabelStyle(), annotation.photograph
+    if part is not None and inside is None:
+        cut = replace(shifted(annotation, -part.x, -part.y), width=part.width, height=part.height, photograph=None)
+        return tuple(
+            replace(k, x=k.x + part.x, y=k.y + part.y, anchor_x=k.anchor_x + part.x, anchor_y=k.anchor_y + part.y)
+            for k in labels_of(cut, style)
+        )
+    width, height = annotation.width, annotation.height
+    inside = inside or whole_frame(width, height, annotation.field_stop)
+    return place_labels(width, height, annotation.pose, annotation.features, style, inside)
 
 
 def place_labels(

@@ -11,7 +11,7 @@ from moondesk.drawing.boxes import RECT_FIELDS, BoolArray, IndexArray, Inside, R
 from moondesk.drawing.font import text_size
 from moondesk.drawing.ground import Ground
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS, kind_scale
-from moondesk.records import FeatureMark, FloatArray, Pose
+from moondesk.records import FeatureMark, FloatArray, Kind, Pose
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -53,6 +53,28 @@ class Candidates:
             np.where(self.leader, self.anchor_y, y) + far,
             thick,
         )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """A name placed in a picture: where its text box stands and what it points at. Pixels, full resolution."""
+
+    name: str
+    text: str
+    kind: Kind
+    #: Centre of the text box.
+    x: float
+    y: float
+    width_px: float
+    height_px: float
+    font_px: float
+    #: The point of the feature that the label belongs to (a sea: its lit part in the frame).
+    anchor_x: float
+    anchor_y: float
+    #: True where a leader line runs from the box to the anchor.
+    leader: bool
+    #: Turn of the baseline, degrees counter-clockwise as displayed from level (-90..90).
+    angle_deg: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import RECT_FIELDS, Rects, rects, segments, touching
+from moondesk.drawing.boxes import RECT_FIELDS, Inside, Rects, rects, segments, touching
 from moondesk.drawing.directions import direction_marks
 from moondesk.drawing.font import text_size
-from moondesk.drawing.scene import nearest_on_box
+from moondesk.drawing.labels import labels_of
+from moondesk.drawing.scene import Label, nearest_on_box
 from moondesk.drawing.style import (
     COLOURS,
     LAYERS,
@@ -25,7 +26,7 @@ from moondesk.drawing.style import (
     base_font_px,
     layer_of,
 )
-from moondesk.records import Annotation, FeatureMark, Label, Pose
+from moondesk.records import Annotation, FeatureMark, Pose
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,12 +70,20 @@ class Text:
 Shape = Path | Dot | Text
 
 
-def compose(annotation: Annotation, style: OverlayStyle | None = None) -> tuple[Shape, ...]:
+def compose(
+    annotation: Annotation, style: OverlayStyle | None = None, inside: Inside | None = None
+) -> tuple[Shape, ...]:
     """Everything that is drawn over a picture, in the order of drawing; texts last.
 
-    Without a pose only the limb is drawn, where there is one.
+    Without a pose only the limb is drawn, where there is one. inside: which pixels are picture, where that is not the
+    whole frame (a turned copy).
     """
     style = style or OverlayStyle()
+    return shapes_of(annotation, labels_of(annotation, style.labels, inside), style)
+
+
+def shapes_of(annotation: Annotation, labels: Sequence[Label], style: OverlayStyle) -> tuple[Shape, ...]:
+    """The same with labels that are placed already."""
     shapes: list[Shape] = []
     if annotation.pose is None:
         if annotation.limb is not None:
@@ -96,7 +105,7 @@ def compose(annotation: Annotation, style: OverlayStyle | None = None) -> tuple[
     f = base_font_px(*size, pose.radius_px, style.labels.text_scale)
     shapes += _frame_of_reference(pose, size, f)
     marks = {m.feature.name: m for m in annotation.features}
-    for label in annotation.labels:
+    for label in labels:
         shapes += _mark_of(label, marks.get(label.name), pose, size, f)
     shapes += _directions(pose, size, f)
     shapes += _reference_crater(annotation, pose, f, shapes)

@@ -16,7 +16,6 @@ from html import escape
 
 from moondesk.drawing.boxes import Inside
 from moondesk.drawing.font import FONT_FAMILY, baselines, text_size
-from moondesk.drawing.labels import place_labels, whole_frame
 from moondesk.drawing.shapes import Dot, Path, Shape, Text, compose
 from moondesk.drawing.style import HALO, LAYERS, NARROW_SCALE, OverlayStyle
 from moondesk.records import Annotation
@@ -28,7 +27,7 @@ def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None, insid
     inside: which pixels are picture, where that is not the whole frame (see `turned`).
     """
     style = style or OverlayStyle()
-    versions = [("wide", "", compose(annotation, style))]
+    versions = [("wide", "", compose(annotation, style, inside))]
     if annotation.pose is not None:
         versions.append(("narrow", ' display="none"', _for_narrow_screens(annotation, style, inside)))
     parts = [
@@ -54,18 +53,8 @@ def markup(shapes: Sequence[Shape]) -> str:
 
 
 def _for_narrow_screens(annotation: Annotation, style: OverlayStyle, inside: Inside | None) -> tuple[Shape, ...]:
-    if annotation.pose is None:
-        return ()
     labels = replace(style.labels, text_scale=min(NARROW_SCALE * style.labels.text_scale, 4.0))
-    placed = place_labels(
-        annotation.width,
-        annotation.height,
-        annotation.pose,
-        annotation.features,
-        labels,
-        inside or whole_frame(annotation.width, annotation.height, annotation.field_stop),
-    )
-    return compose(replace(annotation, labels=placed), replace(style, labels=labels))
+    return compose(annotation, replace(style, labels=labels), inside)
 
 
 def _n(value: float) -> str:

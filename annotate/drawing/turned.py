@@ -1,4 +1,4 @@
-"""The whole picture laid out in another view, turned and with its hand exchanged, and its labels placed for that view.
+"""The whole picture laid out in another view, turned and with its hand exchanged.
 
 Nothing is resampled: a view is an exact similarity of the picture's pixels, so that one photograph serves them all and
 the zoom reaches its own pixels in each. (`upright` makes the copy for air: cropped, lens and refraction undone.)
@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing.boxes import BoolArray, Inside
-from moondesk.drawing.labels import place_labels
 from moondesk.drawing.style import OverlayStyle, base_font_px
 from moondesk.records import Annotation, FloatArray, Limb, Pose
 
@@ -88,23 +87,19 @@ def style_for(annotation: Annotation, turn: Turn, style: OverlayStyle | None = N
     return replace(style, labels=replace(style.labels, text_scale=min(max(scale, 0.3), 4.0)))
 
 
-def annotate_turned(annotation: Annotation, turn: Turn, style: OverlayStyle | None = None) -> Annotation:
-    """The annotation in the view's pixels, with labels placed for it; uncertainties of the pose are left out.
-
-    style: that of `style_for`, with which it is to be drawn too.
-    """
-    style = style or OverlayStyle()
+def annotate_turned(annotation: Annotation, turn: Turn) -> Annotation:
+    """The annotation in the view's pixels; uncertainties of the pose are left out. It is drawn with `turn.inside()` and
+    the style of `style_for`."""
     width, height = turn.size
     pose = None if annotation.pose is None else _turned_pose(annotation.pose, turn)
     marks = tuple(replace(m, x=x, y=y) for m in annotation.features for x, y in [turn.point(m.x, m.y)])
-    labels = () if pose is None else place_labels(width, height, pose, marks, style.labels, turn.inside())
     stop = annotation.field_stop
     if stop is not None:
         x, y = turn.point(stop.x, stop.y)
         stop = replace(stop, x=x, y=y)
     limb = None if annotation.limb is None else _turned_limb(annotation.limb, turn)
     return replace(
-        annotation, width=width, height=height, pose=pose, limb=limb, features=marks, labels=labels, field_stop=stop
+        annotation, width=width, height=height, pose=pose, limb=limb, features=marks, field_stop=stop, photograph=None
     )
 
 

@@ -7,9 +7,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from moondesk.drawing.boxes import BoolArray
+from moondesk.drawing.boxes import BoolArray, Inside
 from moondesk.drawing.draw import paint
-from moondesk.drawing.labels import place_labels
 from moondesk.drawing.shapes import compose
 from moondesk.drawing.style import OverlayStyle
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
@@ -91,7 +90,7 @@ def draw_upright(
 
     NotFound without a pose. A picture of a small part of the disc is turned and shown as that part.
     """
-    found = annotate_upright(annotation, size_px, style)
+    found = annotate_upright(annotation, size_px)
     if isinstance(found, NotFound):
         return found
     if rgb.shape != (annotation.height, annotation.width, 3) or rgb.dtype != np.uint8:
@@ -101,19 +100,16 @@ def draw_upright(
     if annotation.pose is None or found.pose is None:
         raise AssertionError("a copy that was found has both poses")
     out, _ = turn_upright(rgb, annotation.pose, found.pose, size_px)
-    paint(out, compose(found, style))
+    paint(out, compose(found, style, in_original(annotation, found)))
     return out
 
 
-def annotate_upright(
-    annotation: Annotation, size_px: int = 1200, style: OverlayStyle | None = None
-) -> Annotation | NotFound:
-    """The annotation of the upright copy: pose, features and labels in its pixels."""
+def annotate_upright(annotation: Annotation, size_px: int = 1200) -> Annotation | NotFound:
+    """The annotation of the upright copy: pose and features in its pixels. It is drawn with `in_original`."""
     upright = upright_pose(annotation, size_px)
     pose = annotation.pose
     if isinstance(upright, NotFound) or pose is None:
         return upright if isinstance(upright, NotFound) else NotFound("upright", "No pose.", "")
-    style = style or OverlayStyle()
     features = annotation.features
     ratio = upright.radius_px / pose.radius_px
     at = surface_to_pixel(upright, [m.feature.lat_deg for m in features], [m.feature.lon_deg for m in features])
@@ -121,21 +117,29 @@ def annotate_upright(
         replace(m, x=float(x), y=float(y), radius_px=m.radius_px * ratio, sigma_px=m.sigma_px * ratio)
         for m, x, y in zip(features, at.x, at.y, strict=True)
     )
-
-    def inside(x: FloatArray, y: FloatArray) -> BoolArray:
-        ox, oy = disc_to_pixel(pose, *pixel_to_disc(upright, x, y))
-        frame = (x >= 0) & (x <= size_px - 1) & (y >= 0) & (y <= size_px - 1)
-        return np.asarray(frame & (ox >= 0) & (ox <= annotation.width - 1) & (oy >= 0) & (oy <= annotation.height - 1))
-
-    kept = tuple(m for m, ok in zip(turned, inside(at.x, at.y), strict=True) if ok)
-    labels = place_labels(size_px, size_px, upright, kept, style.labels, inside)
-    return replace(
+    copy = replace(
         annotation,
         width=size_px,
         height=size_px,
         pose=upright,
         limb=None,
-        features=kept,
-        labels=labels,
+        features=turned,
         field_stop=None,
+        photograph=None,
     )
+    shown = in_original(annotation, copy)(at.x, at.y)
+    return replace(copy, features=tuple(m for m, ok in zip(turned, shown, strict=True) if ok))
+
+
+def in_original(annotation: Annotation, copy: Annotation) -> Inside:
+    """Which pixels of an upright copy the picture has."""
+    pose, upright = annotation.pose, copy.pose
+    if pose is None or upright is None:
+        raise ValueError("only a placed picture has an upright copy")
+
+    def inside(x: FloatArray, y: FloatArray) -> BoolArray:
+        ox, oy = disc_to_pixel(pose, *pixel_to_disc(upright, x, y))
+        frame = (x >= 0) & (x <= copy.width - 1) & (y >= 0) & (y <= copy.height - 1)
+        return np.asarray(frame & (ox >= 0) & (ox <= annotation.width - 1) & (oy >= 0) & (oy <= annotation.height - 1))
+
+    return inside

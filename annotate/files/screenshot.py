@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from moondesk.files.picture import decode
-from moondesk.records import Annotation, Float32Array, FloatArray, NotFound, Picture, Taken
+from moondesk.records import Annotation, Float32Array, FloatArray, NotFound, Part, Picture, Taken
 
 #: Levels of an 8-bit file within which an area is of one value.
 SAME = 1.6
@@ -116,20 +116,21 @@ def put_back(part: Annotation, picture: Picture) -> Annotation:
     if picture.cut_from is None:
         return part
     dx, dy, width, height = picture.cut_from
-    pose, limb, stop = part.pose, part.limb, part.field_stop
+    whole = replace(shifted(part, dx, dy), width=width, height=height)
+    return replace(whole, photograph=Part(dx, dy, part.width, part.height))
+
+
+def shifted(annotation: Annotation, dx: float, dy: float) -> Annotation:
+    """All that lies in the picture moved by so many pixels."""
+    pose, limb, stop = annotation.pose, annotation.limb, annotation.field_stop
     if pose is not None:
         pose = replace(pose, x=pose.x + dx, y=pose.y + dy, axis_x=pose.axis_x + dx, axis_y=pose.axis_y + dy)
     return replace(
-        part,
-        width=width,
-        height=height,
+        annotation,
         pose=pose,
         field_stop=None if stop is None else replace(stop, x=stop.x + dx, y=stop.y + dy),
         limb=None if limb is None else replace(limb, x=limb.x + dx, y=limb.y + dy),
-        features=tuple(replace(m, x=m.x + dx, y=m.y + dy) for m in part.features),
-        labels=tuple(
-            replace(k, x=k.x + dx, y=k.y + dy, anchor_x=k.anchor_x + dx, anchor_y=k.anchor_y + dy) for k in part.labels
-        ),
+        features=tuple(replace(m, x=m.x + dx, y=m.y + dy) for m in annotation.features),
     )
 
 

@@ -72,7 +72,7 @@ def lay_out(
     style = style_for(annotation, turn)
     labels = replace(style.labels, text_scale=max(0.3, style.labels.text_scale * text), max_labels=FINER[text])
     style = replace(style, labels=labels)
-    turned = annotate_turned(annotation, turn, style)
+    turned = annotate_turned(annotation, turn)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
     return Layout(
         matrix=turn.matrix,

@@ -6,7 +6,6 @@ import functools
 
 import numpy as np
 
-from moondesk import drawing
 from moondesk.drawing.curves import circle_about
 from moondesk.moon.catalogue import feature_arrays, features
 from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
@@ -64,8 +63,7 @@ def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annot
 
 @functools.cache
 def complete(name: str) -> Annotation:
-    """A scene's annotation with its features and labels."""
+    """A scene's annotation with its features."""
     width, height, pose = SCENES[name]
     marks = marks_for(width, height, pose)
-    labels = drawing.place_labels(width, height, pose, marks, drawing.LabelStyle())
-    return annotation_for(width, height, pose, features=marks, labels=labels)
+    return annotation_for(width, height, pose, features=marks)

@@ -12,6 +12,7 @@ import pytest
 
 from moondesk import records
 from moondesk.codec import annotation_from_json, annotation_to_json, json_line
+from moondesk.drawing import labels_of
 
 UTC_TIME = datetime(2026, 3, 25, 19, 4, 5, 250000, tzinfo=UTC)
 
@@ -99,21 +100,6 @@ def annotation() -> records.Annotation:
             mark("Off frame", x=1000.0),
             mark("Far side", cos_view=-0.1),
         ),
-        labels=(
-            records.Label(
-                name="Copernicus",
-                text="Copernicus",
-                kind="crater",
-                x=430.0,
-                y=280.0,
-                width_px=90.0,
-                height_px=16.0,
-                font_px=14.0,
-                anchor_x=400.1,
-                anchor_y=300.5,
-                leader=False,
-            ),
-        ),
         flags=("time zone assumed",),
     )
 
@@ -189,7 +175,9 @@ def test_values_are_rounded_and_nan_becomes_null():
     assert line["pose"]["sub_observer"] == [4.5, -3.25]
     copernicus = line["features"][0]
     assert (copernicus["x"], copernicus["y"], copernicus["sigma_px"]) == (400.12, 300.46, 0.457)
-    assert (copernicus["labelled"], copernicus["label_x"], copernicus["label_y"]) == (True, 430.0, 280.0)
+    label = next(k for k in labels_of(annotation()) if k.name == "Copernicus")
+    at = (round(label.x, 2), round(label.y, 2))
+    assert (copernicus["labelled"], copernicus["label_x"], copernicus["label_y"]) == (True, *at)
 
 
 def test_the_disc_is_the_solved_one_with_its_own_sigma():

@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from moondesk import Known, annotate_picture
+from moondesk.drawing import labels_of
 from moondesk.files.picture import decode
 from moondesk.files.screenshot import Box, cut_out, photograph_in, put_back, without_own_clock
 from moondesk.records import Picture, Place, Taken, TimeCandidate
@@ -63,7 +64,7 @@ def test_it_is_placed_in_the_coordinates_of_the_whole(photograph: bytes) -> None
     assert 100 * statistics.median(errors) / (SPEC.radius_px * shot.scale) < 0.2
     inside = [
         shot.x0 <= k.x <= shot.x0 + 640 * shot.scale and shot.y0 <= k.y <= shot.y0 + 480 * shot.scale
-        for k in got.labels
+        for k in labels_of(got)
     ]
     assert inside
     assert all(inside)

@@ -30,7 +30,7 @@ def test_names_are_legible_on_any_ground(ground):
     annotation = complete("full")
     picture = np.full((annotation.height, annotation.width, 3), ground, np.uint8)
     drawn = drawing.draw_labelled(picture, annotation)
-    label = next(v for v in annotation.labels if v.name == "Copernicus")
+    label = next(v for v in drawing.labels_of(annotation) if v.name == "Copernicus")
     x0, x1 = int(label.x - label.width_px / 2), int(label.x + label.width_px / 2)
     y0, y1 = int(label.y - label.height_px / 2), int(label.y + label.height_px / 2)
     box = luminance(drawn[y0:y1, x0:x1])
@@ -126,7 +126,9 @@ def test_upright_copy_is_north_up_unmirrored_and_says_where_it_has_no_picture():
     assert pole.y < turned.pose.y < 900
     assert east.x > turned.pose.x
     # no name for what the original does not show, and its anchor lies in the original
-    assert {v.name for v in turned.labels} <= {m.feature.name for m in annotation.features}
+    inside = drawing.in_original(annotation, turned)
+    labels = drawing.labels_of(turned, inside=inside)
+    assert {v.name for v in labels} <= {m.feature.name for m in annotation.features}
     for m in turned.features:
         assert 0 <= m.x <= 899
         assert 0 <= m.y <= 899
@@ -139,7 +141,8 @@ def test_a_close_up_is_turned_as_a_part_and_a_small_disc_enlarged():
     small = complete("small")
     assert upright_pose(small, 1000).radius_px == pytest.approx(400)
     more = drawing.annotate_upright(small, 1000)
-    assert len(more.labels) > len(small.labels)
+    named = drawing.labels_of(more, inside=drawing.in_original(small, more))
+    assert len(named) > len(drawing.labels_of(small))
 
 
 def test_upright_without_pose_is_not_found():

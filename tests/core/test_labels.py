@@ -13,17 +13,17 @@ from overlay_scenes import SCENES, marks_for
 from PIL import ImageFont
 from skimage.draw import polygon2mask
 
-from moondesk import drawing
-from moondesk.drawing import LabelStyle
+from moondesk.drawing import Label, LabelStyle
 from moondesk.drawing.courses import COURSES, course_vectors
 from moondesk.drawing.font import font, text_size
+from moondesk.drawing.labels import place_labels
 from moondesk.drawing.seas import DARK, sea_map
 from moondesk.drawing.shapes import leader_line
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS
 from moondesk.moon.catalogue import features
 from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg, unit_vector
 from moondesk.moon.maps import maps, sample
-from moondesk.records import MOON_RADIUS_KM, Label
+from moondesk.records import MOON_RADIUS_KM
 
 BY_NAME = {f.name: f for f in features() if f.parent is None}
 
@@ -32,7 +32,7 @@ BY_NAME = {f.name: f for f in features() if f.parent is None}
 def placed(name: str, style: LabelStyle | None = None):
     width, height, pose = SCENES[name]
     marks = marks_for(width, height, pose)
-    return width, height, pose, marks, drawing.place_labels(width, height, pose, marks, style or LabelStyle())
+    return width, height, pose, marks, place_labels(width, height, pose, marks, style or LabelStyle())
 
 
 def corners(label: Label) -> np.ndarray:
@@ -146,7 +146,7 @@ def test_a_sea_with_a_dark_centre_is_named_on_its_lit_part():
     sun = float(sun_altitude_deg(sea.feature.lat_deg, sea.feature.lon_deg, 1.0, -120.0))
     assert sun < 0
     lit = replace(sea, sun_altitude_deg=sun, lit_fraction=0.3, seen=0.8)
-    (label,) = drawing.place_labels(width, height, pose, [lit], LabelStyle())
+    (label,) = place_labels(width, height, pose, [lit], LabelStyle())
     lat, lon = pixel_to_surface(pose, label.anchor_x, label.anchor_y)
     assert sun_altitude_deg(lat, lon, 1.0, -120.0) > 0
 
@@ -159,7 +159,7 @@ def test_what_is_dark_or_cannot_be_made_out_gets_no_name():
             assert by_name[label.name].lit_fraction >= 0.05
             assert by_name[label.name].seen >= 0.2
     width, height, pose, marks, _ = placed("full")
-    strict = drawing.place_labels(width, height, pose, marks, LabelStyle(min_seen=0.999))
+    strict = place_labels(width, height, pose, marks, LabelStyle(min_seen=0.999))
     assert all(m.seen >= 0.999 for m in marks if m.feature.name in {label.name for label in strict})
 
 
@@ -167,11 +167,11 @@ def test_the_most_prominent_come_first_and_the_number_is_bounded():
     width, height, pose, marks, labels = placed("full")
     best = sorted(marks, key=lambda m: -m.prominence * m.seen)[:12]
     assert sum(m.feature.name in {label.name for label in labels} for m in best) >= 10
-    few = drawing.place_labels(width, height, pose, marks, LabelStyle(max_labels=7))
+    few = place_labels(width, height, pose, marks, LabelStyle(max_labels=7))
     assert len(few) == 7
     assert len(labels) >= 30
     assert len(placed("small")[-1]) <= 8
-    assert drawing.place_labels(width, height, pose, (), LabelStyle()) == ()
+    assert place_labels(width, height, pose, (), LabelStyle()) == ()
 
 
 def test_ranges_run_along_their_course():
@@ -199,7 +199,7 @@ def test_text_is_readable_at_1200_pixels_width():
 def test_wrong_calls():
     _, _, pose, marks, _ = placed("full")
     with pytest.raises(ValueError, match="picture"):
-        drawing.place_labels(0, 100, pose, marks, LabelStyle())
+        place_labels(0, 100, pose, marks, LabelStyle())
     with pytest.raises(ValueError, match="text_scale"):
         LabelStyle(text_scale=0)
 
@@ -211,7 +211,7 @@ def test_fast_enough():
     spent = []
     for _ in range(3):
         start = time.process_time()
-        drawing.place_labels(width, height, pose, marks, LabelStyle())
+        place_labels(width, height, pose, marks, LabelStyle())
         spent.append(time.process_time() - start)
     assert min(spent) < 0.05
 

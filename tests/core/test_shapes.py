@@ -10,7 +10,7 @@ import pytest
 from overlay_scenes import SCENES, annotation_for, complete
 
 from moondesk import drawing
-from moondesk.drawing import LAYERS, Dot, LabelStyle, OverlayStyle, Path, Text, curves
+from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path, Text, curves
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
 from moondesk.records import Feature, FeatureMark, Limb, Pose
 
@@ -185,7 +185,7 @@ def test_svg_has_a_group_per_layer_and_nothing_else():
     assert tags <= {space + t for t in ("svg", "g", "path", "circle", "text", "tspan")}
     assert not any("href" in key or key.startswith("on") for e in root.iter() for key in e.attrib)
     lines = {e.text for e in root.iter(space + "tspan")}
-    assert {line for label in annotation.labels for line in label.text.split("\n")} <= lines
+    assert {line for label in drawing.labels_of(annotation) for line in label.text.split("\n")} <= lines
     shapes = drawing.compose(annotation)
     wide = [g for g in root.iter(space + "g") if g.attrib.get("class") == "wide"]
     assert sum(len(list(g.iter(space + "text"))) for g in wide) == sum(isinstance(s, Text) for s in shapes)
@@ -229,8 +229,7 @@ def test_svg_escapes_names():
         seen=1.0,
         prominence=1.0,
     )
-    labels = drawing.place_labels(1000, 1000, FAR, [mark], LabelStyle())
-    document = drawing.overlay_svg(annotation_for(1000, 1000, FAR, features=(mark,), labels=labels))
+    document = drawing.overlay_svg(annotation_for(1000, 1000, FAR, features=(mark,)))
     assert "<b>" not in document
     texts = {e.text for e in ElementTree.fromstring(document).iter() if e.text}
     assert 'A<b> & "c"' in texts

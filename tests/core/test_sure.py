@@ -21,6 +21,7 @@ from moondesk.checks.shifted_parts import astray
 from moondesk.checks.uncertainty import burnt_share, doubted
 from moondesk.drawing.broadcast.composition import Composition
 from moondesk.drawing.broadcast.frames import _inside
+from moondesk.drawing.labels import labels_of
 from moondesk.drawing.turned import annotate_turned, turn_for
 from moondesk.ephemeris.sky_hypotheses import by_clock
 from moondesk.files.picture import decode
@@ -335,7 +336,7 @@ def test_outside_an_eyepieces_field_nothing_is_seen_labelled_or_pointed_at(eyepi
     out = [m for m in found.features if not in_field(EDGE, m.x, m.y) and m.radius_px < 15]
     assert len(out) > 30
     assert max(m.seen for m in out) == 0
-    labelled = {k.name for k in found.labels}
+    labelled = {k.name for k in labels_of(found)}
     assert labelled
     assert not labelled & {m.feature.name for m in out}
     # a frame for air asks the same

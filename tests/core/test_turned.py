@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from moondesk.drawing import Turn, annotate_turned, overlay_svg, style_for, turn_for
+from moondesk.drawing import Turn, annotate_turned, labels_of, overlay_svg, style_for, turn_for
 from moondesk.ephemeris.naked_eye import LEAST_ALTITUDE_DEG, EyeView, eye_view
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Limb, NotFound, Place
@@ -42,23 +42,23 @@ def test_names_of_a_view_point_at_what_the_picture_has(name: str) -> None:
     annotation = complete(name)
     turn = turn_for(annotation, 0.0)
     style = style_for(annotation, turn)
-    seen = annotate_turned(annotation, turn, style)
-    assert seen.labels
+    seen, inside = annotate_turned(annotation, turn), turn.inside()
+    labels = labels_of(seen, style.labels, inside)
+    assert labels
     # as large on the Moon as in the picture itself, whatever room the turn makes around it
-    plain = {k.name: k.font_px for k in annotation.labels}
-    both = [k.font_px / plain[k.name] for k in seen.labels if k.name in plain]
+    plain = {k.name: k.font_px for k in labels_of(annotation)}
+    both = [k.font_px / plain[k.name] for k in labels if k.name in plain]
     assert np.median(both) == pytest.approx(1.0, rel=1e-6)  # a sea may have its smaller size in one of the two
-    inside = turn.inside()
-    named = {k.name for k in seen.labels if k.kind == "crater"}
+    named = {k.name for k in labels if k.kind == "crater"}
     marks = [m for m in seen.features if m.feature.name in named]
     assert inside(np.array([m.x for m in marks]), np.array([m.y for m in marks])).all()
     # an anchor is a point of the rim, which the picture's edge may cut
     assert inside(
-        np.array([k.anchor_x for k in seen.labels]) * 0.98 + 0.02 * seen.width / 2,
-        np.array([k.anchor_y for k in seen.labels]) * 0.98 + 0.02 * seen.height / 2,
+        np.array([k.anchor_x for k in labels]) * 0.98 + 0.02 * seen.width / 2,
+        np.array([k.anchor_y for k in labels]) * 0.98 + 0.02 * seen.height / 2,
     ).all()
     # level text stays level in the view, whatever the turn
-    assert all(k.angle_deg == 0.0 for k in seen.labels if k.kind == "crater")
+    assert all(k.angle_deg == 0.0 for k in labels if k.kind == "crater")
     svg = overlay_svg(seen, style, inside)
     assert f'viewBox="-0.5 -0.5 {seen.width} {seen.height}"' in svg
     assert re.search(r'<g id="(craters|mountains|seas)">\s*<g class="wide">', svg)
@@ -104,7 +104,7 @@ def test_a_disc_without_a_pose_is_turned_too_but_not_by_its_north() -> None:
         n_points=500,
         edge_width_px=2.0,
     )
-    only = replace(annotation, pose=None, limb=limb, features=(), labels=())
+    only = replace(annotation, pose=None, limb=limb, features=())
     seen = annotate_turned(only, Turn(1200, 1600, False, 180.0))
     assert seen.limb is not None
     assert (seen.limb.x, seen.limb.y) == pytest.approx((1199 - 559.0, 1599 - 808.0))

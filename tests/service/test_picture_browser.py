@@ -45,7 +45,7 @@ def load() -> Engine:
         if not known.given_name.startswith("wrong") or found.pose is None:
             return found
         pose = replace(found.pose, north_screen_deg=(found.pose.north_screen_deg + 140) % 360)
-        return replace(found, pose=pose, sure=False, reason="Two turns fit nearly as well.", features=(), labels=())
+        return replace(found, pose=pose, sure=False, reason="Two turns fit nearly as well.", features=())
 
     return replace(core, annotate=annotate)
 

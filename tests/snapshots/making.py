@@ -23,7 +23,8 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 
 from moondesk.codec import json_line
-from moondesk.drawing import annotate_upright, draw_labelled, draw_layers, draw_upright, overlay_svg
+from moondesk.drawing import annotate_upright, draw_labelled, draw_layers, draw_upright, in_original, overlay_svg
+from moondesk.drawing.boxes import Inside
 from moondesk.drawing.broadcast.formats import FORMATS
 from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
 from moondesk.drawing.broadcast.records import Frame, Texts, Wanted, Zoom
@@ -293,14 +294,14 @@ def overlays() -> str:
         assert isinstance(drawn, np.ndarray)
         told[file] = {
             "as sent": {**_overlay(annotation), "labelled": by_pixels(draw_labelled(rgb, annotation))},
-            "upright": {**_overlay(upright), "labelled": by_pixels(drawn)},
+            "upright": {**_overlay(upright, in_original(annotation, upright)), "labelled": by_pixels(drawn)},
         }
     return as_json(told)
 
 
-def _overlay(annotation: Annotation) -> dict[str, Any]:
-    groups = re.split(r'(?=<g id=")', overlay_svg(annotation))
-    pixels = {layer: by_pixels(drawn) for layer, drawn in draw_layers(annotation).items()}
+def _overlay(annotation: Annotation, inside: Inside | None = None) -> dict[str, Any]:
+    groups = re.split(r'(?=<g id=")', overlay_svg(annotation, inside=inside))
+    pixels = {layer: by_pixels(drawn) for layer, drawn in draw_layers(annotation, inside=inside).items()}
     return {
         "svg": [[group.partition(">")[0], by_text(group), re.findall(r">([^<>\n]+)<", group)] for group in groups],
         "pixels": pixels,

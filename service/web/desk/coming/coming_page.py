@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from moondesk.comparison.changed_light import NEAR_DEG, Change, Light, changes, near_terminator
 from moondesk.comparison.predicted import Orientation, predicted_pose
-from moondesk.drawing.labels import place_labels
 from moondesk.drawing.style import LabelStyle, Layer, OverlayStyle
 from moondesk.drawing.svg import overlay_svg
 from moondesk.ephemeris.aspect import unix_seconds_of
@@ -271,7 +270,6 @@ def _shown_words(chosen: Coming, zone: str, view: Orientation) -> str:
 def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> OverlayMarkup | None:
     pose = predicted_pose(chosen.shown, LARGE_PX, view)
     style = OverlayStyle(LabelStyle(text_scale=1.3, max_labels=NAMED), LAYERS)
-    labels = place_labels(LARGE_PX, LARGE_PX, pose, near, style.labels)
     annotation = Annotation(
         status="annotated",
         sure=True,
@@ -285,7 +283,7 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
         pose=pose,
         features=tuple(near),
     )
-    return overlay_markup(overlay_svg(replace(annotation, labels=labels), style))
+    return overlay_markup(overlay_svg(annotation, style))
 
 
 def _description(chosen: Coming, near: Sequence[FeatureMark]) -> str:
