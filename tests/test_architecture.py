@@ -57,13 +57,6 @@ BACK_UP = {
     ("service.settings.at_desk", "service.store.settings"),
     ("service.settings.at_desk", "service.store.storage"),
     ("service.settings.config", "service.store.records"),
-    ("service.web.access.account", "service.web.desk.admin.people"),
-    ("service.web.access.account", "service.web.desk.views"),
-    ("service.web.access.door", "service.web.api.problems"),
-    ("service.web.access.login", "service.web.desk.views"),
-    ("service.web.access.sessions", "service.web.desk.views"),
-    ("service.web.access.setup", "service.web.desk.admin.settings_form"),
-    ("service.web.access.setup", "service.web.desk.views"),
     ("service.web.running", "service.cli.console"),
 }
 #: Files that still import one another in a circle; none may be added.

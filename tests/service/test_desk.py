@@ -19,10 +19,10 @@ from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.settings.config import Config
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.inbox.inbox_page import InboxPage
-from moondesk.service.web.desk.pages import ErrorPage
 from moondesk.service.web.desk.picture.facts import moon_facts
 from moondesk.service.web.desk.picture.picture_page import PicturePage
 from moondesk.service.web.listening import free_port, loopback_address
+from moondesk.service.web.problems import ErrorPage
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 

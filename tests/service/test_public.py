@@ -26,8 +26,9 @@ from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.headers import SECURITY_HEADERS
+from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.app import create_public_app, public_server
-from moondesk.service.web.public.pages import FormPage, PublicErrorPage, ReceiptPage
+from moondesk.service.web.public.pages import FormPage, ReceiptPage
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SETTINGS = "[public]\nproxies = ['10.0.0.1']\ncontact = 'ask@example.org'\nform_bytes = 2_000_000\n"
@@ -495,7 +496,7 @@ def test_wrong_settings_are_told(table, tmp_path):
 
 @pytest.mark.parametrize(
     ("template", "record"),
-    [("public_form.html", FormPage), ("public_receipt.html", ReceiptPage), ("public_error.html", PublicErrorPage)],
+    [("public_form.html", FormPage), ("public_receipt.html", ReceiptPage), ("public_error.html", ErrorPage)],
 )
 def test_a_template_uses_every_field_of_its_record_and_nothing_else(app, template, record):
     from jinja2 import meta, nodes

@@ -26,8 +26,8 @@ from moondesk.service.web.desk.admin.editions import EditionPage, EditionsPage
 from moondesk.service.web.desk.admin.editions_form import read_edition, typed_plan
 from moondesk.service.web.desk.admin.people import PeoplePage
 from moondesk.service.web.desk.admin.settings import AuditPage, SettingsPage
-from moondesk.service.web.desk.admin.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
 from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
 
 FILE = """
 [programme]

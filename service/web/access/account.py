@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service import passwords
@@ -16,8 +16,8 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store import accounts, logins
 from moondesk.service.store.accounts import Role
 from moondesk.service.web.access import sessions
-from moondesk.service.web.desk.admin.people import ROLES
-from moondesk.service.web.desk.views import config, render, storage
+from moondesk.service.web.access.roles import ROLES
+from moondesk.service.web.current import config, show, storage
 
 account = Blueprint("account", __name__)
 
@@ -154,6 +154,4 @@ def _show(
         done=done,
         roles=tuple(r for r in ROLES if r[0] in _my_roles()),
     )
-    answer = make_response(render("account.html", page), status)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return show("account.html", page, status)

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 from functools import cached_property
 from types import MappingProxyType
 
-from flask import Flask, Response, current_app, g, jsonify, redirect, request, url_for
+from flask import Flask, current_app, g, jsonify, redirect, request, url_for
 from werkzeug.exceptions import RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -24,9 +24,10 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store.media import ARRIVING
 from moondesk.service.web.access import network_rules, roles, sessions
 from moondesk.service.web.access.sessions import Actor
-from moondesk.service.web.api.problems import refused
 from moondesk.service.web.arriving import VERDICT, Arriving, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, check_body
+from moondesk.service.web.current import is_api, only_https, wants_json
+from moondesk.service.web.problems import refused
 from moondesk.service.web.serving import Bounds
 from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, Tokens
 from moondesk.service.web.visitors import Proxies, RateLimit
@@ -124,7 +125,7 @@ def install(
     app.after_request(sessions.keep_visitor)
     app.context_processor(lambda: {"here": Here()})
     if config.address:
-        app.after_request(_only_https)
+        app.after_request(lambda answer: only_https(answer) if sessions.is_secure() else answer)
 
 
 def admit() -> AnyResponse | None:
@@ -200,29 +201,18 @@ def _check_size() -> None:
 
 
 def _ask_to_log_in() -> AnyResponse:
-    if request.method in ("GET", "HEAD") and not sessions.is_api() and not _wants_json():
+    if request.method in ("GET", "HEAD") and not is_api() and not wants_json():
         asked = request.full_path if request.query_string else request.path
         return redirect(url_for("login.form", next=None if asked == "/" else asked), 303)
     return _told(401, "You are not logged in.", "Log in, then do it again.")
 
 
 def _told(status: int, sentence: str, advice: str) -> AnyResponse:
-    if sessions.is_api():
+    if is_api():
         return refused(status, f"{sentence} {advice}")
-    if _wants_json():
+    if wants_json():
         answer = jsonify(notice=f"{sentence} {advice}")
     else:
         raise {401: NotLoggedInError, 403: NotAllowedError}.get(status, _RefusedError)(sentence, advice)
     answer.status_code = status
     return answer
-
-
-def _wants_json() -> bool:
-    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
-
-
-def _only_https(response: Response) -> Response:
-    """RFC 6797: who came once by https is not talked into coming without it."""
-    if sessions.is_secure():
-        response.headers["Strict-Transport-Security"] = "max-age=31536000"
-    return response

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service import passwords
@@ -19,7 +19,7 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store import accounts
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.door import STALE
-from moondesk.service.web.desk.views import config, render, storage
+from moondesk.service.web.current import config, show, storage
 
 login = Blueprint("login", __name__)
 
@@ -136,6 +136,4 @@ def _show(status: int, name: str, go: str, notice: str = "", done: str = "") -> 
     page = LoginPage(
         programme=config().programme, token=sessions.form_token(), name=name, go=go, notice=notice, done=done
     )
-    answer = make_response(render("login.html", page), status)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return show("login.html", page, status)

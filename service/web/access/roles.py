@@ -18,6 +18,12 @@ from moondesk.service.store.accounts import Role
 
 Least = Literal["everyone", "helper", "presenter"]
 
+#: What each role is called where one is given.
+ROLES: tuple[tuple[Role, str], ...] = (
+    ("helper", "Helper: works on the pictures"),
+    ("presenter", "Presenter: decides about people, settings and editions too"),
+)
+
 ROUTES: Mapping[str, Least] = MappingProxyType(
     {
         "static": "everyone",

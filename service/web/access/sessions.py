@@ -20,7 +20,7 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store import accounts, logins
 from moondesk.service.store.accounts import Role
 from moondesk.service.web.access import network_rules
-from moondesk.service.web.desk.views import storage
+from moondesk.service.web.current import is_api, storage
 from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies, RateLimit
 
@@ -142,10 +142,6 @@ def is_secure() -> bool:
 def is_forwarded() -> bool:
     """Whether a proxy says that it passes the request on."""
     return any(name in request.headers for name in FORWARDED)
-
-
-def is_api() -> bool:
-    return request.path == "/api" or request.path.startswith("/api/")
 
 
 def has_bearer() -> bool:

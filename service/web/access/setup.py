@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service import passwords
@@ -20,8 +20,8 @@ from moondesk.service.store.accounts import add_account
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.door import STALE
-from moondesk.service.web.desk.admin.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
-from moondesk.service.web.desk.views import config, render, storage
+from moondesk.service.web.current import config, show, storage
+from moondesk.service.web.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
 
 setup = Blueprint("setup", __name__)
 
@@ -86,6 +86,4 @@ def _show(
         notice=notice,
         zones=zone_names(typed["zone"]),
     )
-    answer = make_response(render("setup.html", page), status)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return show("setup.html", page, status)

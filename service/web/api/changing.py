@@ -28,11 +28,10 @@ from moondesk.service.store.rundown_items import Item, Value
 from moondesk.service.store.submissions import submission
 from moondesk.service.web.access.sessions import actor, now
 from moondesk.service.web.api import rundown_shapes, shapes
-from moondesk.service.web.api.checking import Fault
-from moondesk.service.web.api.problems import ProblemError
 from moondesk.service.web.api.reading import rundown_told
 from moondesk.service.web.api.responses import check_match, json_answer, tagged
-from moondesk.service.web.desk.views import config, storage
+from moondesk.service.web.current import config, storage
+from moondesk.service.web.problems import Fault, ProblemError
 
 Body = Mapping[str, Any]
 _LONGEST = {"credit_line": CREDIT, "pronunciation": PRONUNCIATION, "note": NOTE}

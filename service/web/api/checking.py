@@ -10,11 +10,11 @@ import json
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from moondesk.service.web.api.operations import Query
+from moondesk.service.web.problems import Fault
 
 _NUMBER = re.compile(r"-?[0-9]{1,30}(\.[0-9]{1,400})?([eE][-+]?[0-9]{1,4})?", re.ASCII)
 _WHOLE = re.compile(r"-?[0-9]{1,20}", re.ASCII)
@@ -28,14 +28,6 @@ _KINDS = {
     "null": "null",
 }
 _MOST_FAULTS = 20
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One value that is wrong. where: "query limit", "header If-Match", or a JSON pointer into the body (RFC 6901)."""
-
-    where: str
-    words: str
 
 
 def json_of(data: bytes) -> Any:

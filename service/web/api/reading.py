@@ -25,12 +25,12 @@ from moondesk.service.store.submissions import submissions_after
 from moondesk.service.web.access.sessions import now
 from moondesk.service.web.api import rundown_shapes, shapes
 from moondesk.service.web.api.document import document
-from moondesk.service.web.api.problems import ProblemError
 from moondesk.service.web.api.responses import json_answer, tagged
+from moondesk.service.web.current import calendar, config, storage
 from moondesk.service.web.desk.coming.coming import FIRST, LAST
 from moondesk.service.web.desk.inbox.letters import text_kept
 from moondesk.service.web.desk.picture import picture as picture_page
-from moondesk.service.web.desk.views import calendar, config, storage
+from moondesk.service.web.problems import ProblemError
 
 Asked = Mapping[str, Any]
 

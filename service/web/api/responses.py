@@ -8,9 +8,8 @@ from typing import Any
 
 from flask import Response, request
 
-from moondesk.service.web.api.checking import Fault
 from moondesk.service.web.api.operations import ENTITY_TAGS
-from moondesk.service.web.api.problems import ProblemError
+from moondesk.service.web.problems import Fault, ProblemError
 
 
 def json_answer(value: Any, status: int = 200) -> Response:

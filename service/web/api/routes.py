@@ -11,25 +11,21 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-from flask import Blueprint, Flask, Response, request
-from werkzeug.exceptions import HTTPException
+from flask import Blueprint, Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.service.errors import DeskError
-from moondesk.service.web.access import sessions
-from moondesk.service.web.api import changing, problems, reading
+from moondesk.service.web.api import changing, reading
 from moondesk.service.web.api.checking import check, json_of, query_of, typed
 from moondesk.service.web.api.operations import BODY_BYTES, OPERATIONS, PATH_PARAMETERS, Operation
-from moondesk.service.web.api.problems import SENTENCES, ProblemError
 from moondesk.service.web.api.responses import json_answer
 from moondesk.service.web.api.schemas import SCHEMAS
-from moondesk.service.web.desk import views
+from moondesk.service.web.problems import SENTENCES, ProblemError
 
 View = Callable[..., Any]
 
 
 def install(app: Flask) -> None:
-    """Register the routes, and tell what goes wrong under /api as a problem; elsewhere it stays a page of the desk."""
+    """Register the routes."""
     api = Blueprint("api", __name__)
     for operation in OPERATIONS:
         module = changing if operation.changes else reading
@@ -37,10 +33,7 @@ def install(app: Flask) -> None:
         api.add_url_rule(
             rule_of(operation.path), operation.name, partial(_answer, operation, view), methods=[operation.method]
         )
-    api.after_request(_unkept)
     app.register_blueprint(api)
-    app.register_error_handler(DeskError, _expected)
-    app.register_error_handler(HTTPException, _http)
 
 
 def rule_of(path: str) -> str:
@@ -93,17 +86,3 @@ def _body(operation: Operation) -> Any:
             faults,
         )
     return value
-
-
-def _unkept(answer: Response) -> Response:
-    """Names and addresses of senders stay in nobody's cache."""
-    answer.headers.setdefault("Cache-Control", "no-store")
-    return answer
-
-
-def _expected(error: DeskError) -> Any:
-    return problems.of_error(error) if sessions.is_api() else views.expected_error(error)
-
-
-def _http(error: HTTPException) -> Any:
-    return problems.of_http(error) if sessions.is_api() else views.http_error(error)

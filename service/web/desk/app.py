@@ -8,18 +8,17 @@ from contextlib import suppress
 from datetime import datetime
 
 from flask import Flask
-from jinja2 import StrictUndefined
 
-from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.settings.config import Config
 from moondesk.service.store.accounts import any_account
 from moondesk.service.store.storage import Storage
+from moondesk.service.web import problems
 from moondesk.service.web.access import door, network_rules
 from moondesk.service.web.access.account import account
 from moondesk.service.web.access.login import login
 from moondesk.service.web.access.setup import setup
 from moondesk.service.web.api.routes import install as install_api
-from moondesk.service.web.bodies import limit_bodies
+from moondesk.service.web.current import new_app
 from moondesk.service.web.desk import placing_status  # noqa: F401  its routes are the desk's
 from moondesk.service.web.desk.admin.editions import editions
 from moondesk.service.web.desk.admin.feature_names import feature_names
@@ -38,7 +37,7 @@ from moondesk.service.web.desk.onair.onair import air
 from moondesk.service.web.desk.picture import notes, pairs, picture  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.rundown.rundown import rundown
 from moondesk.service.web.desk.views import desk
-from moondesk.service.web.headers import secured, unkept
+from moondesk.service.web.headers import unkept
 from moondesk.service.web.listening import free_port
 from moondesk.service.web.serving import server_for
 from moondesk.service.web.tokens import load_tokens
@@ -51,13 +50,8 @@ def create_app(
 
     now, clock: the time of day, and seconds that only grow.
     """
-    app = Flask("moondesk.service.web")
-    app.extensions["moondesk.config"] = config
-    load_calendar(config)  # a rule that is none is told now
-    limit_bodies(app, config.data_dir, FILES, FILE_BYTES)
-    app.jinja_env.undefined = StrictUndefined
-    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    Storage(config.data_dir).close()
+    app = new_app(config, FILES, FILE_BYTES)
+    problems.install(app)
     for part in (
         desk,
         drop,
@@ -82,7 +76,6 @@ def create_app(
         app.register_blueprint(part)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)
-    app.after_request(secured)
     app.after_request(unkept)
     return app
 

@@ -1,4 +1,4 @@
-"""What several pages share: an edition in words, a picture's tone, the page of an error. Pure."""
+"""What several pages share: an edition in words, a picture's tone. Pure."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import date_words, joined, time_words
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Edition
 
 
@@ -18,15 +18,6 @@ class EditionView:
     number: int
     kind: str
     lines: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class ErrorPage:
-    programme: Programme
-    code: int
-    title: str
-    sentence: str
-    advice: str
 
 
 def edition_view(edition: Edition, config: Config, calendar: Calendar) -> EditionView:

@@ -14,8 +14,9 @@ from moondesk.service.jobs.engine import engine_version
 from moondesk.service.programme.words import hour_words
 from moondesk.service.store import inbox, queue
 from moondesk.service.web.access.sessions import now
+from moondesk.service.web.current import config, storage
 from moondesk.service.web.desk.pages import Standing, progress_words, standing_of
-from moondesk.service.web.desk.views import config, desk, storage
+from moondesk.service.web.desk.views import desk
 
 
 def words() -> tuple[str, int]:

@@ -7,8 +7,7 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from flask import Flask, Response
-from jinja2 import StrictUndefined
+from flask import Flask
 
 from moondesk.service.errors import AddressError
 from moondesk.service.programme.evenings import load_calendar
@@ -17,8 +16,8 @@ from moondesk.service.settings.public import DEFAULT_PUBLIC_PORT, load_public
 from moondesk.service.store.media import ARRIVING
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import Arriving
-from moondesk.service.web.bodies import TEXT_BYTES, limit_bodies
-from moondesk.service.web.headers import secured
+from moondesk.service.web.bodies import TEXT_BYTES
+from moondesk.service.web.current import new_app, only_https
 from moondesk.service.web.listening import free_port
 from moondesk.service.web.public.limits import limits_of
 from moondesk.service.web.public.turned_away import TurnedAway
@@ -36,11 +35,7 @@ def create_public_app(
 ) -> Flask:
     """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
     public = load_public(config.data_dir)
-    app = Flask("moondesk.service.web", static_folder=None)
-    limit_bodies(app, config.data_dir, public.pictures, public.form_bytes)
-    app.jinja_env.undefined = StrictUndefined
-    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    Storage(config.data_dir).close()
+    app = new_app(config, public.pictures, public.form_bytes, static=None)
     most = public.form_bytes + TEXT_BYTES
     arriving = Arriving(
         folder=config.data_dir / ARRIVING,
@@ -62,16 +57,9 @@ def create_public_app(
         judge=judge, arriving=arriving, most=most, connections=public.connections, proxies=public.proxies
     )
     app.register_blueprint(upload)
-    app.after_request(secured)
     if public.address.startswith("https:"):
-        app.after_request(_only_https)
+        app.after_request(only_https)
     return app
-
-
-def _only_https(response: Response) -> Response:
-    """RFC 6797: who came once by https is not talked into coming without it."""
-    response.headers["Strict-Transport-Security"] = "max-age=31536000"
-    return response
 
 
 def public_server(app: Flask, host: str, port: int | None) -> GuardedServer:

@@ -59,15 +59,6 @@ class ReceiptPage:
     notice: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class PublicErrorPage:
-    programme: Programme
-    code: int
-    title: str
-    sentence: str
-    advice: str
-
-
 def form_page(
     config: Config,
     public: Public,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime
 from importlib.resources import files
 from typing import Any
 
-from flask import Blueprint, Response, current_app, g, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, current_app, g, make_response, redirect, request, url_for
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -26,9 +26,11 @@ from moondesk.service.store.records import Edition, Enclosure
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import VERDICT, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, is_disk_full
+from moondesk.service.web.current import show, storage, wants_json
+from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import read_form, typed_of
 from moondesk.service.web.public.limits import Charge, Limits
-from moondesk.service.web.public.pages import PublicErrorPage, form_page, receipt_page
+from moondesk.service.web.public.pages import form_page, receipt_page
 from moondesk.service.web.public.turned_away import TurnedAway
 from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
@@ -58,20 +60,6 @@ class Application:
 
 def app() -> Application:
     return current_app.extensions["moondesk.public"]  # type: ignore[no-any-return]
-
-
-def storage() -> Storage:
-    """This request's connection; closed when it ends."""
-    if "storage" not in g:
-        g.storage = Storage(app().config.data_dir)
-    return g.storage  # type: ignore[no-any-return]
-
-
-@upload.teardown_app_request
-def close_storage(_: BaseException | None) -> None:
-    opened = g.pop("storage", None)
-    if opened is not None:
-        opened.close()
 
 
 # --- before anything is read --------------------------------------------------------------------------------------
@@ -255,11 +243,6 @@ def static(name: str) -> Response:
 # --- answers ------------------------------------------------------------------------------------------------------
 
 
-def render(template: str, page: Any) -> str:
-    """A template with its page record: every field is a name in it, nothing else is."""
-    return render_template(template, **{f.name: getattr(page, f.name) for f in fields(page)})
-
-
 def show_form(status: int, typed: Any = None, complaints: dict[str, str] | None = None, notice: str = "") -> Response:
     """The form with a fresh token; as JSON for the page's script, which keeps what was typed and chosen."""
     here = app()
@@ -269,7 +252,7 @@ def show_form(status: int, typed: Any = None, complaints: dict[str, str] | None 
         answer = make_response({"token": token, "notice": notice, "complaints": complaints or {}}, status)
     else:
         page = form_page(here.config, here.public, token, typed, complaints, notice)
-        answer = make_response(render("public_form.html", page), status)
+        answer = show("public_form.html", page, status)
     return with_cookie(answer, visitor, known)
 
 
@@ -283,7 +266,7 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
     # A request can name any host: without an address of its own the page leaves the link to the browser.
     link = here.public.address and here.public.address + url_for("upload.show_receipt", token=token)
     page = receipt_page(here.config, link, here.tokens.issue(visitor, here.now()), found, notice)
-    answer = with_cookie(make_response(render("public_receipt.html", page), status), visitor, known)
+    answer = with_cookie(show("public_receipt.html", page, status), visitor, known)
     answer.headers["Cache-Control"] = "no-store"
     answer.headers["X-Robots-Tag"] = "noindex"
     return answer
@@ -308,10 +291,6 @@ def with_cookie(answer: Response, visitor: str, known: bool) -> Response:
     return answer
 
 
-def wants_json() -> bool:
-    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
-
-
 def refusals(enclosures: tuple[Enclosure, ...]) -> str:
     return " ".join(f"{e.given_name}: {e.refused}" for e in enclosures if e.refused)
 
@@ -320,15 +299,8 @@ def problem(status: int, title: str, sentence: str, advice: str) -> Response:
     """A page, or a sentence for the script, about what did not work."""
     if wants_json():
         return make_response({"notice": f"{sentence} {advice}".strip(), "complaints": {}}, status)
-    return make_response(
-        render(
-            "public_error.html",
-            PublicErrorPage(
-                programme=app().config.programme, code=status, title=title, sentence=sentence, advice=advice
-            ),
-        ),
-        status,
-    )
+    page = ErrorPage(programme=app().config.programme, code=status, title=title, sentence=sentence, advice=advice)
+    return show("public_error.html", page, status)
 
 
 @upload.app_errorhandler(DeskError)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service.errors import BadInputError
@@ -16,9 +16,9 @@ from moondesk.service.store.editions import add_edition, change_edition
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, show, storage
 from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition, typed_plan
 from moondesk.service.web.desk.pages import EditionView, edition_view
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 editions = Blueprint("editions", __name__)
 
@@ -155,7 +155,7 @@ def _list(
         notice=notice or ("Not added yet: see below what is wrong." if complaints else ""),
         done=done,
     )
-    return make_response(render("editions.html", page), status)
+    return show("editions.html", page, status)
 
 
 def _one(
@@ -174,4 +174,4 @@ def _one(
         complaints=complaints or {},
         notice=notice or ("Not saved yet: see below what is wrong." if complaints else ""),
     )
-    return make_response(render("edition.html", page), status)
+    return show("edition.html", page, status)

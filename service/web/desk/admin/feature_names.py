@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.moon.catalogue import features
@@ -15,7 +15,7 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store.feature_names import keep_names, names
 from moondesk.service.store.rundowns import shown_features
 from moondesk.service.web.access import sessions
-from moondesk.service.web.desk.views import config, render, storage
+from moondesk.service.web.current import config, show, storage
 
 feature_names = Blueprint("names", __name__)
 
@@ -102,4 +102,4 @@ def _show(status: int, notice: str = "", done: str = "") -> Response:
         notice=notice,
         done=done,
     )
-    return make_response(render("names.html", page), status)
+    return show("names.html", page, status)

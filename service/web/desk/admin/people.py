@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service import passwords
@@ -16,15 +16,12 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store import accounts
 from moondesk.service.store.accounts import Account, Role
 from moondesk.service.web.access import sessions
-from moondesk.service.web.desk.views import config, render, storage
+from moondesk.service.web.access.roles import ROLES
+from moondesk.service.web.current import config, show, storage
 
 people = Blueprint("people", __name__)
 
 ACCOUNT_ID = "<int(max=9007199254740991):account_id>"
-ROLES: tuple[tuple[Role, str], ...] = (
-    ("helper", "Helper: works on the pictures"),
-    ("presenter", "Presenter: decides about people, settings and editions too"),
-)
 DONE = {
     "added": "The account is made. Tell its owner name and password in person; they can change it.",
     "role": "The role is changed.",
@@ -175,4 +172,4 @@ def _show(
         notice=notice,
         done=done,
     )
-    return make_response(render("people.html", page), status)
+    return show("people.html", page, status)

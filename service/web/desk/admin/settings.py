@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, make_response, redirect, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service.languages import LANGUAGES
@@ -18,7 +18,8 @@ from moondesk.service.store.editions import count_anew
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.store.settings import settings as stored_settings
 from moondesk.service.web.access import sessions
-from moondesk.service.web.desk.admin.settings_form import (
+from moondesk.service.web.current import calendar, config, render, show, storage
+from moondesk.service.web.settings_form import (
     RULES,
     WEIGHT_WORDS,
     fixed_fields,
@@ -27,7 +28,6 @@ from moondesk.service.web.desk.admin.settings_form import (
     typed_now,
     zone_names,
 )
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 settings = Blueprint("settings", __name__)
 audit = Blueprint("audit", __name__)
@@ -123,4 +123,4 @@ def _show(
         tonight=tonight,
         zones=zone_names(typed["zone"]),
     )
-    return make_response(render("settings.html", page), status)
+    return show("settings.html", page, status)

@@ -28,6 +28,7 @@ from moondesk.service.store.archive import Light, featured, showing
 from moondesk.service.store.inbox import listed
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.archive.archive_page import (
     LIGHTS,
     PER_PAGE,
@@ -41,7 +42,6 @@ from moondesk.service.web.desk.archive.archive_page import (
     withheld_words,
 )
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 archive = Blueprint("archive", __name__)
 

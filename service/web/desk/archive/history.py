@@ -17,8 +17,8 @@ from moondesk.service.store import aired
 from moondesk.service.store.inbox import features
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import ListedPicture
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.picture.facts import sender_of
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 history = Blueprint("history", __name__)
 

@@ -12,8 +12,8 @@ from moondesk.service.jobs.comparison_pictures import moon_file, moon_mark
 from moondesk.service.programme.evenings_to_come import Air, Coming, air_of, coming, first_evening
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.coming.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 coming_evenings = Blueprint("coming", __name__)
 

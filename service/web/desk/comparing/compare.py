@@ -16,9 +16,10 @@ from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.web.access.sessions import now
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.comparing.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, render, storage
+from moondesk.service.web.desk.views import PICTURE_ID
 
 compare = Blueprint("compare", __name__)
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.intake import picture_formats as formats
@@ -16,13 +16,13 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
 from moondesk.service.web.bodies import check_body
+from moondesk.service.web.current import calendar, config, render, show, storage, wants_json
 from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
 from moondesk.service.web.desk.inbox.inbox import items_of
 from moondesk.service.web.desk.inbox.inbox_page import Card, card_of
 from moondesk.service.web.desk.pages import Standing
 from moondesk.service.web.desk.picture.facts import sender_of
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 drop = Blueprint("drop", __name__)
 
@@ -71,21 +71,21 @@ def size_first() -> None:
 def form() -> Response:
     who = sessions.actor()
     known = Dropped(zone=config().programme.zone, noted_by="" if who.account_id is None else who.name)
-    return show(200, known, {})
+    return show_form(200, known, {})
 
 
 @drop.post("/add")
 def send() -> AnyResponse:
     form_id = sessions.form_id(request.form.get("token", ""))
     if form_id is None:
-        return show(400, dropped_of(request.form), {}, notice=STALE)
+        return show_form(400, dropped_of(request.form), {}, notice=STALE)
     reading = read_drop(request.form, form_id, config().programme.zone)
     sent = [f for f in request.files.getlist("pictures") if f.filename or f.stream.read(1)]
     complaints = dict(reading.complaints)
     if not sent:
         complaints["pictures"] = "Please drop, paste or choose at least one picture."
     if complaints or reading.form is None:
-        return show(422, reading.typed, complaints)
+        return show_form(422, reading.typed, complaints)
 
     def now() -> datetime:
         return datetime.now(UTC)
@@ -95,7 +95,7 @@ def send() -> AnyResponse:
     taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent))
     if taken.outcome == "refused":
         why = " ".join(f"{e.given_name}: {e.refused}" for e in taken.enclosures)
-        return show(422, reading.typed, {"pictures": why})
+        return show_form(422, reading.typed, {"pictures": why})
     submission_id = storage().submission_id(taken.key)
     ids = storage().pictures_in(submission_id)
     address = (
@@ -127,11 +127,7 @@ def added(submission_id: int) -> str:
     )
 
 
-def wants_json() -> bool:
-    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
-
-
-def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str = "") -> Response:
+def show_form(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str = "") -> Response:
     """The form with a fresh token; as JSON for the page's script, which keeps what was typed and chosen."""
     token = sessions.form_token()
     if wants_json():
@@ -152,5 +148,4 @@ def show(status: int, typed: Dropped, complaints: Mapping[str, str], notice: str
         accepted=formats.accepted(),
         formats=formats.words(),
     )
-    shown = {f.name: getattr(page, f.name) for f in fields(page)}
-    return make_response(render_template("drop.html", **shown), status)
+    return show("drop.html", page, status)

@@ -16,6 +16,7 @@ from moondesk.service.store import letters, rundowns, turned_away
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.records import Edition
 from moondesk.service.web.access.sessions import form_token, now
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.inbox_page import (
     MOST,
@@ -32,7 +33,7 @@ from moondesk.service.web.desk.inbox.inbox_page import (
 )
 from moondesk.service.web.desk.inbox.letters import cards_of
 from moondesk.service.web.desk.pages import edition_view
-from moondesk.service.web.desk.views import calendar, config, desk, render, storage
+from moondesk.service.web.desk.views import desk
 
 #: Letters shown above the pictures.
 LETTERS = 12

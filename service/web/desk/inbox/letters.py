@@ -17,8 +17,8 @@ from moondesk.service.store.letters import Letter
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import ConsentRecord, LetterPart
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, Text, card_of, letter_page, text_view
-from moondesk.service.web.desk.views import config, render, storage
 
 letters = Blueprint("letters", __name__)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
+from flask import Blueprint, Response, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.quality.measurement import Quality
@@ -32,10 +32,11 @@ from moondesk.service.store.records import ListedPicture, StoredAnnotation
 from moondesk.service.store.replies import Reply, ReplyChangedError, State
 from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, show, storage
 from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.picture.nights import asked_nights
-from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, render, storage
+from moondesk.service.web.desk.views import PICTURE_ID
 
 reply = Blueprint("reply", __name__)
 
@@ -270,7 +271,7 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
         untranslated=draft.untranslated if found is None or found.state == "draft" else (),
         notice=notice,
     )
-    return make_response(render("reply.html", page), status)
+    return show("reply.html", page, status)
 
 
 def _listed(picture_id: int) -> ListedPicture:

@@ -41,10 +41,10 @@ from moondesk.service.store.frame_choices import FrameChoice, choose_frame
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.store.rundown_items import Item
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.rundown.rundown import ITEM
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 frames = Blueprint("frames", __name__)
 

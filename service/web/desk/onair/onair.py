@@ -24,10 +24,10 @@ from moondesk.service.store import air as air_store
 from moondesk.service.store.air import AirLink, AirState
 from moondesk.service.store.records import Edition
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.onair.steps import Steps
 from moondesk.service.web.desk.pages import EditionView, edition_view
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 air = Blueprint("air", __name__)
 air.record_once(lambda setup: setup.app.extensions.setdefault("moondesk.steps", Steps()))

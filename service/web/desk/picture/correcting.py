@@ -14,8 +14,9 @@ from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.store import decisions
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import config, storage, wants_json
 from moondesk.service.web.desk.picture.correct_form import Wanted, read_details, read_marks
-from moondesk.service.web.desk.views import PICTURE_ID, config, desk, storage
+from moondesk.service.web.desk.views import PICTURE_ID, desk
 
 
 def workshop() -> Workshop:
@@ -69,7 +70,3 @@ def _answered(picture_id: int, act: Callable[[], None]) -> AnyResponse:
         return answer
     page = url_for("desk.picture", picture_id=picture_id)
     return jsonify(go=page) if wants_json() else redirect(page, 303)
-
-
-def wants_json() -> bool:
-    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"

@@ -9,10 +9,11 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.picture_notes import notes_for, taken_at
 from moondesk.service.programme.words import time_words
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.picture.notes_page import Subject, notes_page
-from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from moondesk.service.web.desk.views import PICTURE_ID, desk
 
 #: A claim is a sentence.
 LONGEST = 200

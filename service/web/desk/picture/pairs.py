@@ -8,7 +8,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from moondesk.service.errors import BadInputError
 from moondesk.service.store import versions
 from moondesk.service.web.access.sessions import actor, now
-from moondesk.service.web.desk.views import PICTURE_ID, desk, storage
+from moondesk.service.web.current import storage
+from moondesk.service.web.desk.views import PICTURE_ID, desk
 
 #: What a person may say, and what it is stored as.
 SAID = {"same": "same", "different": "different", "undo": None}

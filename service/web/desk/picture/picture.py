@@ -23,6 +23,7 @@ from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.media import Media, roles_of
 from moondesk.service.store.records import SentPicture, StoredAnnotation
 from moondesk.service.web.access import sessions
+from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.letters import text_of
 from moondesk.service.web.desk.picture import picture_data
@@ -30,7 +31,7 @@ from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs_view import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import picture_page
-from moondesk.service.web.desk.views import PICTURE_ID, calendar, config, desk, render, storage
+from moondesk.service.web.desk.views import PICTURE_ID, desk
 
 #: Derived pictures that a page or a person may ask for.
 SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")

@@ -23,6 +23,7 @@ from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item, RundownChangedError
 from moondesk.service.web.access.sessions import actor, form_token, now
+from moondesk.service.web.current import calendar, config, render, storage, wants_json
 from moondesk.service.web.desk.onair.as_aired import kept_frames
 from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.facts import sender_of
@@ -36,7 +37,6 @@ from moondesk.service.web.desk.rundown.rundown_page import (
     rundown_page,
     value_words,
 )
-from moondesk.service.web.desk.views import calendar, config, render, storage
 
 rundown = Blueprint("rundown", __name__)
 
@@ -340,7 +340,3 @@ def whole(name: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 17):
         raise BadInputError(f"The form has no {name.replace('_', ' ')}; nothing was changed.", "Load the page again.")
     return int(text)
-
-
-def wants_json() -> bool:
-    return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"

@@ -1,4 +1,4 @@
-"""What goes wrong under /api, told to programs: `application/problem+json`, RFC 9457.
+"""What goes wrong at the desk: a page for people, and under /api for programs `application/problem+json`, RFC 9457.
 
     {"type": "about:blank", "title", "status", "detail", "errors": [{"where", "words"}]}
 
@@ -9,16 +9,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from http import HTTPStatus
 from types import MappingProxyType
 
-from flask import Response
+from flask import Flask, Response
 from werkzeug.exceptions import HTTPException, MethodNotAllowed
+from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.service.errors import BadInputError, DeskError, NotStoredError
+from moondesk.service.errors import BadInputError, DeskError, NotStoredError, StorageError
+from moondesk.service.settings.config import Programme
 from moondesk.service.store.rundown_items import RundownChangedError
-from moondesk.service.web.api.checking import Fault
+from moondesk.service.web.bodies import is_disk_full
+from moondesk.service.web.current import config, is_api, show
 
 PROBLEM_TYPE = "application/problem+json"
 #: What is told of HTTP's own errors.
@@ -39,6 +42,23 @@ REFUSALS: Mapping[int, str] = MappingProxyType(
 )
 
 
+@dataclass(frozen=True)
+class Fault:
+    """One value that is wrong. where: "query limit", "header If-Match", or a JSON pointer into the body (RFC 6901)."""
+
+    where: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErrorPage:
+    programme: Programme
+    code: int
+    title: str
+    sentence: str
+    advice: str
+
+
 class ProblemError(DeskError):
     """A request that is refused, with the status that says how."""
 
@@ -56,6 +76,43 @@ class ProblemError(DeskError):
         self.headers = dict(headers or {})
 
 
+def install(app: Flask) -> None:
+    """Tell what goes wrong under /api as a problem, and elsewhere as a page."""
+    app.register_error_handler(DeskError, _expected)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(OSError, _system)
+
+
+def _expected(error: DeskError) -> Response:
+    if is_api():
+        return of_error(error)
+    title = "Not here" if error.http_status == 404 else "That did not work"
+    return _page(error.http_status, title, str(error), error.advice)
+
+
+def _system(error: OSError) -> Response:
+    if is_disk_full(error):
+        return _expected(StorageError("The disk is full.", "Make room on it; what can be read goes on meanwhile."))
+    raise error
+
+
+def _http(error: HTTPException) -> AnyResponse | HTTPException:
+    code = error.code or 500
+    if is_api():
+        return of_http(error)
+    title, sentence = "That did not work", "The desk does not answer such a request."
+    if code == 404:
+        title, sentence = "Not here", "There is no page at this address."
+    elif code >= 500:
+        title, sentence = "Something broke", "The desk failed on this page; the pictures are safe in the store."
+    return _page(code, title, sentence, "Go back to the list and try again.")
+
+
+def _page(status: int, title: str, sentence: str, advice: str) -> Response:
+    page = ErrorPage(programme=config().programme, code=status, title=title, sentence=sentence, advice=advice)
+    return show("error.html", page, status)
+
+
 def problem(
     status: int, detail: str, faults: Sequence[Fault] = (), headers: Mapping[str, str] | None = None
 ) -> Response:
@@ -69,7 +126,6 @@ def problem(
     if faults:
         told["errors"] = [asdict(fault) for fault in faults]
     answer = Response(json.dumps(told), status, headers, content_type=PROBLEM_TYPE)
-    answer.headers.setdefault("Cache-Control", "no-store")
     if status == 401:
         answer.headers["WWW-Authenticate"] = 'Bearer realm="moondesk"'
     return answer
