@@ -38,26 +38,22 @@ FLOORS = (
 BACK_UP = {
     ("ephemeris.evenings", "codec"),
     ("exports.geojson", "codec"),
-    ("service.exports.air_planning", "service.web.desk.onair.frames"),
-    ("service.exports.air_planning", "service.web.desk.picture.facts"),
-    ("service.exports.air_planning", "service.web.desk.rundown.rundown_page"),
-    ("service.exports.rundown_paper", "service.web.desk.pages"),
     ("service.jobs.housekeeping", "service.intake.retention"),
     ("service.languages.speaking", "service.settings.config"),
     ("service.languages.speaking", "service.store.feature_names"),
     ("service.languages.speaking", "service.store.storage"),
-    ("service.programme.account_form", "service.intake.tables"),
     ("service.programme.frame_request", "service.jobs.frame_files"),
-    ("service.programme.frame_request", "service.web.desk.rundown.rundown_page"),
-    ("service.programme.mail_text", "service.intake.tables"),
     ("service.programme.picture_notes", "service.jobs.shadow_heights"),
-    ("service.programme.ranking", "service.web.desk.inbox.inbox_page"),
-    ("service.programme.rundown_form", "service.intake.tables"),
-    ("service.programme.suggestions", "service.intake.mail"),
     ("service.settings.at_desk", "service.store.settings"),
     ("service.settings.at_desk", "service.store.storage"),
     ("service.settings.config", "service.store.records"),
     ("service.web.running", "service.cli.console"),
+}
+#: What still asks a page's module though it is no page; none may be added.
+TO_PAGES = {
+    ("service.web.api.reading", "service.web.desk.coming.coming"),
+    ("service.web.api.reading", "service.web.desk.inbox.letters"),
+    ("service.web.api.reading", "service.web.desk.picture.picture"),
 }
 #: Files that still import one another in a circle; none may be added.
 CIRCLES: tuple[set[str], ...] = (
@@ -197,6 +193,20 @@ def test_no_import_runs_back_up():
     }
     assert up - BACK_UP == set()
     assert BACK_UP - up == set(), "gone: take them off the list"
+
+
+def test_only_pages_know_pages():
+    """What answers programs, makes files or decides asks the rules, never a page's module."""
+    rooms = ("web.api", "exports", "replies", "jobs", "intake", "cli", "programme")
+    wrong = {
+        (name, target)
+        for name, targets in graph().items()
+        if name.startswith(tuple(f"service.{room}." for room in rooms))
+        for target in targets
+        if target.startswith("service.web.desk.")
+    }
+    assert wrong - TO_PAGES == set()
+    assert TO_PAGES - wrong == set(), "gone: take them off the list"
 
 
 def test_no_files_import_one_another_in_a_circle():

@@ -128,16 +128,19 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
     """The pictures that rank first into the rundown, in the order in which they were taken."""
     from datetime import UTC, datetime
 
-    from moondesk.service.programme.permission import stops_of
+    from moondesk.service.programme.credit import credit_of
+    from moondesk.service.programme.permission import reasons_not_to_air
     from moondesk.service.programme.ranking import rate
-    from moondesk.service.programme.suggestions import credit_of
     from moondesk.service.store import rundowns
 
     edition = storage.edition(number)
     able = [
         p
         for p in storage.pictures(edition.id, 10_000)
-        if not stops_of(p, config) and p.summary and p.summary.sure and credit_of(p.picture.submission.arrival).name
+        if not reasons_not_to_air(p, config.entry_terms)
+        and p.summary
+        and p.summary.sure
+        and credit_of(p.picture.submission.arrival).name
     ]
     of = rate(storage, config, able, number, 0).of
     best = sorted((p for p in able if p.picture.id in of), key=lambda p: -of[p.picture.id].total)[:PICKED]

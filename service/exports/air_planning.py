@@ -15,15 +15,13 @@ from moondesk.service.jobs.frame_files import Run, kept_frame
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, AirNote, AirPlan, plan_of
-from moondesk.service.programme.frame_request import asked_of, frame_of
-from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.credit import credit_words, sender_of
+from moondesk.service.programme.frame_request import KIND_WORDS, asked_of, frame_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.picture_notes import notes_for
 from moondesk.service.store.air import spare
 from moondesk.service.store.media import Media
 from moondesk.service.store.rundowns import rundown
-from moondesk.service.web.desk.onair.frames import KIND_WORDS
-from moondesk.service.web.desk.picture.facts import sender_of
-from moondesk.service.web.desk.rundown.rundown_page import credit_words
 
 if TYPE_CHECKING:
     from moondesk.service.programme.evenings import Calendar
@@ -94,7 +92,7 @@ def _item(
     run: Run,
     shape: str,
 ) -> AirItem:
-    stops = stops_of(listed, config)
+    stops = reasons_not_to_air(listed, config.entry_terms)
     layers: tuple[AirLayer, ...] = ()
     if not stops:
         try:
@@ -186,7 +184,7 @@ def layer_png(storage: Storage, config: Config, edition: Edition, item_id: int, 
     shown any more."""
     item = rundown(storage, edition.id).item(item_id)
     listed = storage.listed_by([item.picture_id]) if item else ()
-    if item and listed and not stops_of(listed[0], config):
+    if item and listed and not reasons_not_to_air(listed[0], config.entry_terms):
         sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary
         if sha and summary:
             frame = kept_frame(Media(config.data_dir), sha, summary.derived_key, mark)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from moondesk.service.programme.permission import stops_of
-from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.archive import dated
 from moondesk.service.store.inbox import listed
 
@@ -41,7 +41,7 @@ def by_evening(storage: Storage, calendar: Calendar) -> dict[date, list[int]]:
 
 def night_of(storage: Storage, config: Config, calendar: Calendar, evening: date) -> Night:
     pictures = listed(storage, by_evening(storage, calendar).get(evening, []))
-    may = tuple(p for p in pictures if not stops_of(p, config))
+    may = tuple(p for p in pictures if not reasons_not_to_air(p, config.entry_terms))
     return Night(evening, may, len(pictures) - len(may))
 
 
@@ -50,7 +50,7 @@ def best_of_evenings(storage: Storage, config: Config, calendar: Calendar, first
     evenings, found = by_evening(storage, calendar), {}
     for k in range(EVENINGS):
         day = first + timedelta(days=k)
-        may = [p for p in listed(storage, evenings.get(day, [])) if not stops_of(p, config)]
+        may = [p for p in listed(storage, evenings.get(day, [])) if not reasons_not_to_air(p, config.entry_terms)]
         if may:
             found[day] = max(may, key=worth)
     return found

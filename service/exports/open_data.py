@@ -21,8 +21,8 @@ from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.exports.science_files import fits_bytes
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.programme.permission import stops_of
-from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.inbox import Wanted, find
 from moondesk.service.store.media import Media
@@ -97,7 +97,7 @@ def found_for(storage: Storage, config: Config, edition_id: int | None) -> Found
     """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
     may, withheld, waiting = [], 0, 0
     for listed in storage.listed_by(find(storage, Wanted(edition_id=edition_id), MOST)):
-        if stops_of(listed, config):
+        if reasons_not_to_air(listed, config.entry_terms):
             withheld += 1
         elif listed.summary is None or listed.picture.enclosure.sha256 is None:
             waiting += 1
@@ -114,7 +114,9 @@ def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable
         aired.setdefault(one.picture_id, []).append(one.edition_number)
     for picture_id in ids:
         listed = next(iter(storage.listed_by([picture_id])), None)
-        stored = storage.annotation(picture_id) if listed and not stops_of(listed, config) else None
+        stored = (
+            storage.annotation(picture_id) if listed and not reasons_not_to_air(listed, config.entry_terms) else None
+        )
         if listed is None or stored is None or listed.picture.enclosure.sha256 is None:
             continue
         row = _row(

@@ -11,9 +11,9 @@ from moondesk.service.exports.air_planning import made_plan
 from moondesk.service.exports.rundown_sheet import SheetItem, as_csv, as_json, sheet_of
 from moondesk.service.jobs.missing_pictures import drawn_of
 from moondesk.service.programme.air_plan import MAKING, AirPlan
+from moondesk.service.programme.editions import edition_view
 from moondesk.service.store.media import Media
 from moondesk.service.store.rundowns import rundown
-from moondesk.service.web.desk.pages import edition_view
 
 if TYPE_CHECKING:
     from moondesk.service.jobs.frame_files import Run
@@ -78,7 +78,7 @@ def _as_pdf(
     )
     text = pages.get_template("paper.html").render(
         programme=config.programme.name,
-        edition=edition_view(edition, config, calendar),
+        edition=edition_view(edition, calendar),
         items=items,
         left_out=(*plan.left_out, *((sender, MAKING) for sender in plan.making)),
         pictures={i.picture_id: _inside(storage, media, run, i.picture_id) for i in items},

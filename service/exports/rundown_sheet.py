@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 
 from moondesk.service.csv_safe import csv_text
 from moondesk.service.programme.air_plan import AirNote, AirPlan
-from moondesk.service.programme.rundown_form import length_words
+from moondesk.service.programme.rundown import length_words
 from moondesk.service.programme.words import hour_words
 
 COLUMNS = ("place", "starts", "length", "sender", "credit", "pronunciation", "note", "notes")

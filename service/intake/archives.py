@@ -14,8 +14,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from moondesk.records import NotFound
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.settings.config import Limits
+from moondesk.service.texts import clean_text
 
 MAGIC = b"PK\x03\x04"
 #: What the standard library is known to raise on damaged or forged archives.

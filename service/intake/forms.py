@@ -18,10 +18,10 @@ from typing import IO, Literal
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.archives import is_archive
 from moondesk.service.intake.intake import Intake
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt_hash
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, Suggestion
+from moondesk.service.texts import clean_text
 
 FROM_FORM = "form"
 ORIGINS = {"form": "upload page", "desk": "desk"}

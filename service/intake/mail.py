@@ -22,9 +22,9 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.programme.mail_text import Body, body_of, decode_bytes
 from moondesk.service.settings.config import Limits
+from moondesk.service.texts import clean_text
 
 T = TypeVar("T")
 

@@ -19,7 +19,7 @@ from moondesk.records import NotFound
 from moondesk.service.intake.archives import is_archive, unpack
 from moondesk.service.intake.mail import Attachment, Mail, read_mail
 from moondesk.service.intake.sources import Received
-from moondesk.service.intake.tables import TABLE_NAME, Row, clean_text
+from moondesk.service.intake.tables import TABLE_NAME, Row
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.programme.consent.doubts import is_withdrawal
 from moondesk.service.programme.consent.wording import consent_in_table
@@ -28,6 +28,7 @@ from moondesk.service.programme.suggestions import read_of, suggestions_of
 from moondesk.service.settings.config import Limits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, Enclosure, LetterKind, LetterPart
+from moondesk.service.texts import clean_text
 
 log = logging.getLogger(__name__)
 
@@ -155,7 +156,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         return Arrival(key=key, source="mail", origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = opened(attached, limits)
-    words, letter = read_of(mail)[1], _letter_kind(mail, enclosures, attached)
+    words, letter = read_of(mail.subject, mail.sender_name, mail.body)[1], _letter_kind(mail, enclosures, attached)
     if received.refused:  # only its head was fetched
         enclosures = [
             Enclosure(
@@ -178,7 +179,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         subject=mail.subject,
         message_id=mail.message_id,
         remarks=mail.remarks,
-        suggestions=suggestions_of(mail),
+        suggestions=suggestions_of(mail.subject, mail.sender_name, mail.body),
         words_read=words,
         text=mail.body.parts,
         letter=letter,
@@ -201,7 +202,7 @@ def _letter_kind(mail: Mail, enclosures: list[Enclosure], attached: list[Attachm
     used is where its words leave a doubt. One with pictures is where it speaks of taking back, or answers a mail in
     words that are not understood: it may be about earlier ones.
     """
-    consent, words = read_of(mail)
+    consent, words = read_of(mail.subject, mail.sender_name, mail.body)
     refused = [e for e in enclosures if e.refused is not None]
     small = {sha256_of(a.data) for a in attached if _is_small(a.data)}
     if any(e.refused is None and e.sha256 not in small for e in enclosures):

@@ -15,8 +15,9 @@ from pathlib import Path
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.mailbox_files import is_maildir, is_mbox, maildir_files, mbox_mails
-from moondesk.service.intake.tables import TABLE_NAME, Row, Table, clean_text, read_table
+from moondesk.service.intake.tables import TABLE_NAME, Row, Table, read_table
 from moondesk.service.settings.config import Config
+from moondesk.service.texts import clean_text
 
 #: Files of these kinds belong to the folder itself unless the table names them; any other file is a submission.
 HOUSEKEEPING = (".csv", ".tsv", ".md", ".txt", ".json", ".jsonl", ".toml", ".ini", ".db", ".ds_store", ".log")

@@ -20,6 +20,7 @@ from typing import TypeVar
 from moondesk.records import Known, Place
 from moondesk.service.errors import BadInputError
 from moondesk.service.settings.config import Limits
+from moondesk.service.texts import clean_text
 
 T = TypeVar("T")
 
@@ -36,8 +37,6 @@ COLUMNS = (
     "equipment",
     "consent",
 )
-#: Longest text kept of one cell; more is not a name or a place.
-CELL_CHARACTERS = 500
 
 _ANGLE = re.compile(r"^([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEW]?)$", re.IGNORECASE)
 
@@ -151,15 +150,6 @@ def parse_angle(text: str, letters: str, limit: float) -> float:
     if abs(value) > limit:
         raise ValueError(text)
     return value
-
-
-def clean_text(text: str, limit: int = CELL_CHARACTERS) -> str:
-    """One line of printable text: control and direction-override characters out, spaces folded, accents composed."""
-    kept = "".join(
-        c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn") or c in "\u200c\u200d" else " "
-        for c in unicodedata.normalize("NFC", text)
-    )
-    return " ".join(kept.split())[:limit]
 
 
 def _row(cells: dict[str, str], where: str) -> Row | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from moondesk.service import passwords
-from moondesk.service.intake.tables import clean_text
+from moondesk.service.texts import clean_text
 
 NAME_CHARACTERS = 60
 

@@ -1,4 +1,5 @@
-"""How a sender asks to be named in a mail's own words: "please credit me as Ilse K." beats the account's name. Pure.
+"""How a sender is named. Asked for in a mail's own words ("please credit me as Ilse K.") it beats the account's name.
+Pure.
 
 A suggestion like all that is read from words. One who asks not to be named is not named by any other name either.
 """
@@ -9,6 +10,8 @@ import re
 from dataclasses import dataclass
 
 from moondesk.service.programme.mail_text import sentences
+from moondesk.service.store.records import Arrival, ListedPicture
+from moondesk.service.store.rundown_items import Item
 
 NAME_CHARACTERS = 80
 
@@ -74,3 +77,42 @@ def _name(text: str) -> str:
     # a name begins with a capital or a handle's sign (letters without case count); "credit me as you wish" names nobody
     first = name[0]
     return "" if first.islower() and not quoted else name
+
+
+def credit_of(arrival: Arrival) -> Credit:
+    """How the sender is to be named: as the table says, else as the mail asks, else by the name of the account.
+
+    unnamed (with an empty name): the sender asks not to be named.
+    """
+    if arrival.credit_line:
+        return Credit(arrival.credit_line)
+    by_field = {s.field: s for s in arrival.suggestions}
+    if "unnamed" in by_field:
+        return Credit("", True, by_field["unnamed"].words)
+    if "credit" in by_field:
+        return Credit(by_field["credit"].value, False, by_field["credit"].words)
+    return Credit(arrival.sender_name)
+
+
+def sender_of(arrival: Arrival) -> str:
+    return arrival.sender_name or arrival.sender_address or "Sender not named"
+
+
+def teller_of(arrival: Arrival) -> str:
+    """Who says when it was taken, where somebody has said so."""
+    return arrival.taken_by or ("the desk" if arrival.source == "desk" else arrival.sender_name or "the sender")
+
+
+def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:
+    """The credit exactly as it will be shown, where it comes from, and whether it is missing."""
+    own = credit_of(listed.picture.submission.arrival)
+    if item.credit_line is not None:
+        said = f"written here; the sender asked for “{own.name}”" if own.name else "written here"
+        if own.unnamed:
+            said = f"written here; the sender asks not to be named: “{own.words}”"
+        return item.credit_line, said, False
+    if own.unnamed:
+        return "", f"the sender asks not to be named: “{own.words}”", False
+    if not own.name:
+        return "", "Missing: ask the sender how to be named, or tick that no name is shown.", True
+    return own.name, f"as the mail asks: “{own.words}”" if own.words else "", False

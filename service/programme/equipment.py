@@ -3,6 +3,10 @@
 Pure. A number counts only with the word that says what it is: 1.25 inch is the barrel of an eyepiece, 200 mm may be a
 lens, 24 inch a monitor. Two apertures in one text give none, because nothing tells which took the picture. What is read
 here is a suggestion; the words that it came from go with it.
+
+Classes of equipment are for finding pictures and for being fair to simple means. What the sender says of the telescope
+counts before the camera: a phone held to an eyepiece is in the telescope's class. Where the line between small and
+larger telescopes runs is common practice: 6 inches (152 mm) is still small.
 """
 
 from __future__ import annotations
@@ -10,8 +14,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 from moondesk.service.programme.mail_text import sentences
+from moondesk.service.store.records import Arrival, ListedPicture
 
 MM_PER_INCH = 25.4
 #: Apertures (mm) that a viewer may own, from a finder to a public observatory's; eyepieces' focal lengths on sale.
@@ -172,3 +178,74 @@ def _number(text: str) -> float | None:
     if match := re.fullmatch(r"(\d+) (\d)/([2-9])", text):
         return int(match.group(1)) + int(match.group(2)) / int(match.group(3))
     return float(text.replace(",", ".")) if re.fullmatch(r"\d+(?:[.,]\d+)?", text) else None
+
+
+EquipmentClass = Literal["phone", "compact", "small", "larger", ""]
+#: Words for people; "" is a class that nothing tells.
+CLASS_WORDS: tuple[tuple[EquipmentClass, str], ...] = (
+    ("phone", "Phone"),
+    ("compact", "Camera or binoculars"),
+    ("small", "Small telescope"),
+    ("larger", "Larger telescope"),
+    ("", "Equipment not told"),
+)
+SMALL_MM = 160
+_OPTICS = (
+    "Dobsonian",
+    "Maksutov-Newtonian",
+    "Newtonian",
+    "Schmidt-Cassegrain",
+    "Maksutov",
+    "Ritchey-Chrétien",
+    "refractor",
+    "smart telescope",
+    "telescope",
+)
+_COMPACT = ("binoculars", "spotting scope", "camera lens", "camera")
+#: Makers and models as phones write them into EXIF (from memory).
+_PHONES = re.compile(
+    r"phone|pixel|galaxy|\bsm-|redmi|xiaomi|huawei|honor|oneplus|oppo|vivo|realme|moto |nokia", re.IGNORECASE
+)
+
+
+def equipment_class(equipment: Equipment, camera: str | None = None) -> EquipmentClass:
+    """camera: as the file names it. A telescope of unknown aperture counts as a small one."""
+    if equipment.kind in _COMPACT or (equipment.aperture_mm is not None and equipment.kind == "binoculars"):
+        return "compact"
+    if equipment.aperture_mm is not None:
+        return "small" if equipment.aperture_mm < SMALL_MM else "larger"
+    if equipment.kind in _OPTICS:
+        return "small"
+    if equipment.kind == "phone" or (camera and _PHONES.search(camera)):
+        return "phone"
+    return "compact" if camera else ""
+
+
+def equipment_of(arrival: Arrival) -> Equipment:
+    """The optics: what the table's words say, else what the mail's suggest."""
+    if arrival.equipment:
+        told = read_equipment(arrival.equipment)
+        return Equipment(told.aperture_mm, told.eyepiece_mm, told.kind, arrival.equipment)
+    by_field = {s.field: s for s in arrival.suggestions}
+    aperture, eyepiece = by_field.get("aperture_mm"), by_field.get("eyepiece_mm")
+    kind = by_field.get("equipment_kind")
+    first = aperture or eyepiece or kind
+    return Equipment(
+        int(aperture.value) if aperture else None,
+        float(eyepiece.value) if eyepiece else None,
+        kind.value if kind else "",
+        first.words if first else "",
+    )
+
+
+def equipment_words(arrival: Arrival) -> str:
+    """What it was taken with, as told with the picture or else as the mail's words suggest."""
+    return arrival.equipment or equipment_of(arrival).words
+
+
+@lru_cache(maxsize=4096)
+def class_of(listed: ListedPicture) -> EquipmentClass:
+    """What it was taken with, by the sender's words and the file."""
+    return equipment_class(
+        equipment_of(listed.picture.submission.arrival), listed.summary.camera if listed.summary else None
+    )

@@ -1,16 +1,19 @@
-"""Evenings and day numbers by the programme's rule: the one place where the shell asks the Moon's calendar."""
+"""Evenings and day numbers by the programme's rule: the one place where the shell asks the Moon's calendar; and how old
+a picture's evening was when it came in, which the ranking counts and a card says. Pure."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from moondesk.ephemeris.phases import DayRule, day_number, evening_of
+from moondesk.quality.score import span_of_days
 from moondesk.service.errors import BadInputError
 from moondesk.service.settings.config import Config
-from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.records import EditionPlan, ListedPicture
 
 
 @dataclass(frozen=True)
@@ -58,3 +61,29 @@ def load_calendar(config: Config) -> Calendar:
         return Calendar(config.programme.zone, DayRule(**config.days))
     except (ValueError, TypeError) as error:
         raise BadInputError(f"[days] in the settings: {error}", "Correct the value, or delete its line.") from error
+
+
+#: A picture that was taken so many days before it came is called older, on its card and in the rundown.
+OLDER_DAYS = 14.0
+
+
+def days_old(listed: ListedPicture) -> float | None:
+    """From its evening to its arrival; infinite where it is surely placed and of none of the days before it came; None
+    where it cannot be told."""
+    summary, came = listed.summary, listed.picture.submission.arrival.received_utc
+    if summary is None or came is None:
+        return None
+    if summary.evening in ("sure", "told") and summary.taken_utc is not None and summary.clock_verdict != "disagrees":
+        return max((came - summary.taken_utc).total_seconds() / 86400.0, 0.0)
+    of_none = summary.sure and summary.evening == "unknown" and summary.clock_verdict in ("disagrees", "no_clock")
+    return math.inf if of_none else None
+
+
+def older_words(listed: ListedPicture) -> str:
+    """Said of a picture that is not of these days, empty of others."""
+    days = days_old(listed)
+    if days is None or days <= OLDER_DAYS:
+        return ""
+    if math.isinf(days):
+        return "An older picture: the Moon’s light and tilt fit none of the days before it came."
+    return f"An older picture: taken {span_of_days(days)} before it came."

@@ -19,11 +19,12 @@ from moondesk.notes.messages import Said, say
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
 from moondesk.service.jobs.frame_files import MadeFrame, Run, made_frame
 from moondesk.service.languages.speaking import language_of
-from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.credit import credit_words
+from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.programme.rundown import NOT_PLACED
 from moondesk.service.programme.words import FORMED, best_seen
 from moondesk.service.store.frame_choices import frame_choice
 from moondesk.service.store.media import Media
-from moondesk.service.web.desk.rundown.rundown_page import NOT_PLACED, credit_words
 
 if TYPE_CHECKING:
     from moondesk.service.languages.catalogue import Language
@@ -40,6 +41,8 @@ SHOWN, MOST_FEATURES = 6, 12
 AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
 #: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
 LOOKED_AT, INNER = 400, 0.42
+#: What layers that reveal nothing are called at the desk.
+KIND_WORDS = {"picture": "The picture", "credit": "Credit"}
 #: The longest words about the equipment that fit.
 EQUIPMENT_CHARACTERS = 70
 
@@ -95,7 +98,7 @@ def frame_of(
 
     run: `Workshop.run`, or `workshop.at_once`. Nothing is made of a picture that may not be shown.
     """
-    stops = stops_of(listed, config)
+    stops = reasons_not_to_air(listed, config.entry_terms)
     if stops:
         return NotFound("frame", stops[0], "See its entry in the rundown.")
     stored, sha = storage.annotation(listed.picture.id), listed.picture.enclosure.sha256

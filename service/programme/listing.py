@@ -17,8 +17,9 @@ from itertools import zip_longest
 from typing import Any
 
 from moondesk.service.programme.consent.wording import Consent
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.equipment import equipment_of
 from moondesk.service.programme.permission import STOP, WORDS, permission
-from moondesk.service.programme.suggestions import credit_of, equipment_of
 from moondesk.service.store.records import Enclosure, ListedSubmission
 
 UNNAMED = "The sender asks not to be named."

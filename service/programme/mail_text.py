@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 from itertools import groupby
 
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.store.records import LetterPart, PartKind
+from moondesk.service.texts import clean_text
 
 #: Bytes of one text part that are looked at, lines and characters that are kept.
 PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000

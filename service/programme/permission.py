@@ -2,18 +2,49 @@
 
 Every page, file and answer that shows a picture, or says whether it may be shown, asks here. What is known of it stands
 in its record as the store gives it: what was told and noted, how its mail's words were read, which letters hold it.
+The rules in their order; each names what proves it, in tests/service.
+
+Whose word counts (`standing`):
+
+1.  A person's note beats all words, the newest note the older ones.
+    test_permission: test_the_newest_decision_counts
+2.  A note about one picture is for that picture; a note about none for all that came with it.
+    test_permission: test_a_record_of_one_picture_is_for_that_picture
+3.  That the question went out is no answer: it counts where nothing else was said.
+    test_permission: test_a_question_that_went_out_is_no_decision
+4.  Without a note the programme's table or form counts, and where that is silent the words of the mail.
+    test_permission: test_the_table_beats_the_mail
+5.  A mail's words are a suggestion, never a consent: a person confirms them.
+    test_permission: test_a_suggestion_never_counts_by_itself
+6.  A no beats a condition, a condition a yes; words that were not understood are unclear.
+    test_consent, test_consent_fails_closed
+7.  The terms of entry count only where the programme has some and nothing else was said, and of a mail only where all
+    of its words were understood.
+    test_permission: test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said
+    test_consent_fails_closed: test_no_mail_in_another_language_is_ready_by_itself
+
+What stops a picture (`permission`), all that do, in this order:
+
+8.  Its consent is not given.
+    test_permission: test_the_reasons
+9.  A child took it and no guardian has agreed, whoever else has.
+    test_permission: test_a_child_needs_a_guardian
+10. A letter from its sender waits to be read, whatever was agreed before.
+    test_letters: test_a_letter_holds_what_a_person_has_allowed_and_what_comes_later
+11. It cannot be opened.
+    test_permission: test_what_cannot_be_opened_cannot_be_shown
+
+Nobody else decides (test_permission: test_every_outlet_says_the_same, test_nobody_else_decides).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal, cast
 
-from moondesk.service.programme.consent.wording import Consent
-from moondesk.service.programme.suggestions import standing
-from moondesk.service.settings.config import Config
-from moondesk.service.store.records import Arrival, ListedPicture
+from moondesk.service.programme.consent.wording import Consent, State, consent_in_table
+from moondesk.service.store.records import Arrival, ConsentRecord, ListedPicture
 
 #: The states of a consent that is not given; then "minor": a child took it and no guardian has agreed; "letter": one
 #: from its sender waits to be read; "unusable": it is no picture that can be opened.
@@ -78,6 +109,70 @@ def permission_of(listed: ListedPicture, entry_terms: str = "") -> Permission:
     return permission(found.submission.arrival, found.id, entry_terms, unusable)
 
 
-def stops_of(listed: ListedPicture, config: Config) -> tuple[str, ...]:
-    """Why a picture cannot go on air: sentences; none where it can."""
-    return permission_of(listed, config.entry_terms).stops
+def reasons_not_to_air(listed: ListedPicture, entry_terms: str) -> tuple[str, ...]:
+    """Sentences; none where it can go on air."""
+    return permission_of(listed, entry_terms).stops
+
+
+def standing(
+    arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int | None = None, entry_terms: str = ""
+) -> Consent:
+    """The consent that counts: the newest decision that somebody made and noted; suggestions never count by themselves.
+
+    records: of the submission, the oldest first. picture_id: those about other pictures are passed over; None: so are
+    all that are about one. entry_terms: the programme's own, where entering under them is consent: they count where
+    nothing else was said, and of a mail only where all of its words were understood. A child's picture needs a
+    guardian's word, whoever else has agreed.
+    """
+    decided: ConsentRecord | None = None
+    asked: ConsentRecord | None = None
+    said = _said(arrival)
+    minor, guardian = said.minor, False
+    for record in records:
+        if record.picture_id not in (None, picture_id):
+            continue
+        minor = minor if record.minor is None else record.minor
+        if record.state == "asked":
+            asked = record
+            continue
+        decided = record
+        guardian = record.guardian if record.state == "given" else False
+    if decided is not None:
+        return Consent(
+            state=decided.state,
+            kind=decided.kind,
+            evidence=decided.evidence,
+            minor=minor,
+            guardian=guardian,
+            noted_by=decided.noted_by,
+            message_id=decided.message_id,
+        )
+    unread = said.state == "unclear" and not said.evidence  # of an older release: nobody has looked at its words
+    if (said.state == "none" or unread) and asked is not None:
+        return Consent(
+            state="asked",
+            kind=asked.kind,
+            evidence=asked.evidence,
+            minor=minor,
+            guardian=False,
+            noted_by=asked.noted_by,
+            message_id=asked.message_id,
+        )
+    if said.state == "none" and entry_terms:
+        return Consent(state="given", kind="terms", evidence=entry_terms, minor=minor)
+    return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
+
+
+def _said(arrival: Arrival) -> Consent:
+    """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
+    by_field = {s.field: s for s in arrival.suggestions}
+    minor = "minor" in by_field
+    told = consent_in_table(arrival.consent)
+    if told.state != "none":
+        return Consent(state=told.state, kind=told.kind, evidence=told.evidence, minor=minor)
+    said = by_field.get("consent")
+    if said is None and arrival.source == "mail" and arrival.words_read not in ("none", "understood"):
+        return Consent(state="unclear", kind="mail", evidence="", minor=minor)
+    if said is None:
+        return Consent(minor=minor)
+    return Consent(state=cast(State, said.value), kind="mail", evidence=said.words, minor=minor)

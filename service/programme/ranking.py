@@ -13,15 +13,13 @@ from functools import lru_cache
 from moondesk.quality.aperture import PHONE_MM, equipment_limit
 from moondesk.quality.score import EquipmentClass, Facts, Score, Weights, score
 from moondesk.records import NotFound
-from moondesk.service.programme.freshness import days_old
-from moondesk.service.programme.sorting import class_of
-from moondesk.service.programme.suggestions import equipment_of
+from moondesk.service.programme.equipment import class_of, equipment_of
+from moondesk.service.programme.evenings import days_old
 from moondesk.service.settings.config import Config
 from moondesk.service.store.appearances import Appearance, appearances, sender_key
 from moondesk.service.store.measured import quality_of
 from moondesk.service.store.records import Arrival, ListedPicture
 from moondesk.service.store.storage import Storage
-from moondesk.service.web.desk.inbox.inbox_page import Part, Rated
 
 #: How the core calls the classes.
 CLASSES: dict[str, EquipmentClass] = {
@@ -45,6 +43,26 @@ NAMES = {
     "fairness": "Not shown lately",
     "variety": "Variety of places",
 }
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a score: value and weight in words, and the reason."""
+
+    name: str
+    value: str
+    weight: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Rated:
+    """How a picture ranks: total 0..100 in words, its parts, and what it shows that cannot be (concerns)."""
+
+    total: float
+    words: str
+    parts: tuple[Part, ...]
+    concerns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

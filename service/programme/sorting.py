@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from moondesk.service.programme.equipment_classes import EquipmentClass, equipment_class
+from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import Reason, permission_of
-from moondesk.service.programme.suggestions import credit_of, equipment_of
 from moondesk.service.store.records import ListedPicture
 
 Group = Literal["ready", "look", "cannot", "waiting"]
@@ -60,14 +59,6 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
         return Sorted(listed, "cannot", (summary.reason,))
     concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
     return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
-
-
-@lru_cache(maxsize=4096)
-def class_of(listed: ListedPicture) -> EquipmentClass:
-    """What it was taken with, by the sender's words and the file."""
-    return equipment_class(
-        equipment_of(listed.picture.submission.arrival), listed.summary.camera if listed.summary else None
-    )
 
 
 def _of_placing(listed: ListedPicture) -> list[str]:

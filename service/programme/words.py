@@ -244,3 +244,9 @@ def _fraction_words(share: float) -> str:
 def names_kept(annotation: Annotation) -> list[str]:
     """Names of what is best seen, as the store keeps them for lists and for finding a picture."""
     return [feature_name(m) for m in best_seen(annotation, KEPT)]
+
+
+def tone_of(status: str, sure: bool) -> str:
+    if status == "annotated":
+        return "sure" if sure else "unsure"
+    return "unplaced"

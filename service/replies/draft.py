@@ -17,7 +17,7 @@ from moondesk.notes.messages import Listed, Name, Number, Said, say
 from moondesk.quality.measurement import Quality
 from moondesk.records import Annotation, NotFound
 from moondesk.service.languages.catalogue import ENGLISH, Language
-from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.words import best_seen
 from moondesk.service.replies.advice import advice_for
 from moondesk.service.store.records import SentPicture

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.languages import LANGUAGES
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.settings.at_desk import in_file
 from moondesk.service.settings.config import MOST_WEIGHT, WEIGHTS, Config
+from moondesk.service.texts import clean_text
 
 NAME_CHARACTERS = 80
 MOST_DAYS = 36_500

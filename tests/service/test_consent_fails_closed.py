@@ -156,7 +156,7 @@ OURS = (
 @pytest.mark.parametrize("language", HEADS)
 def test_a_quoted_mail_under_any_head_is_not_the_senders_word(language):
     mail = read_mail(written("Re: Moon", f"Hello, here is another one.\n\n{HEADS[language]}\n\n{OURS}").as_bytes())
-    suggested = {s.field: s.value for s in suggestions_of(mail)}
+    suggested = {s.field: s.value for s in suggestions_of(mail.subject, mail.sender_name, mail.body)}
     assert suggested.get("consent") == "unclear", suggested
     assert not {"aperture_mm", "eyepiece_mm", "credit"} & set(suggested)
     assert not standing(written("Re: Moon", f"Hello, here is another one.\n\n{HEADS[language]}\n\n{OURS}")).given

@@ -26,7 +26,7 @@ from moondesk.service.jobs.engine import engine_version, load_engine
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.passwords import matches
-from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.settings.config import load_config
 from moondesk.service.store import (
     accounts,
@@ -113,7 +113,7 @@ def test_nothing_may_be_shown_that_might_not_be_then(folder):
     before = {int(k): may for k, may in OLD["contents"]["may_be_shown"].items()}
     config = load_config(folder, 0)
     with Storage(folder) as storage:
-        now = {p.picture.id: not stops_of(p, config) for p in storage.listed_by(list(before))}
+        now = {p.picture.id: not reasons_not_to_air(p, config.entry_terms) for p in storage.listed_by(list(before))}
         held = letters.held_pictures(storage, LETTER_ID)
     unusable = [int(k) for k, p in OLD["contents"]["pictures"].items() if p["enclosure"]["refused"]]
     assert any(before[k] for k in held)

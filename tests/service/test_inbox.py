@@ -9,8 +9,7 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from moondesk.service.programme.equipment import read_equipment
-from moondesk.service.programme.equipment_classes import equipment_class
+from moondesk.service.programme.equipment import equipment_class, read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
 from moondesk.service.store.inbox import Wanted

@@ -20,9 +20,8 @@ from moondesk.records import Place
 from moondesk.service.exports.open_data import _row
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.certainty import certainty
-from moondesk.service.programme.evenings import load_calendar
+from moondesk.service.programme.evenings import days_old, load_calendar, older_words
 from moondesk.service.programme.frame_request import lines_of
-from moondesk.service.programme.freshness import days_old, older_words
 from moondesk.service.replies.draft import draft_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import AnnotationSummary, Arrival, Enclosure, ListedPicture, SentPicture, Submission

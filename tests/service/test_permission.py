@@ -1,9 +1,11 @@
-"""May a picture go on air: one place decides, and every page, file and answer says the same."""
+"""May a picture go on air: the rules in their order, see `moondesk.service.programme.permission`; one place decides, and
+every page, file and answer says the same."""
 
 from __future__ import annotations
 
 import ast
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import fakes
@@ -18,14 +20,105 @@ from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.frame_request import Asked, frame_of
 from moondesk.service.programme.listing import listed_line
-from moondesk.service.programme.permission import permission_of, stops_of
+from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
-from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.records import Arrival, ConsentRecord, Suggestion
 from moondesk.service.web.desk.onair import onair
 from tests.service.consent_mails import FOREIGN
 
+YES = Suggestion("consent", "suggested", "You may show it.", "mail")
+CHILD = Suggestion("minor", "yes", "My son took it.", "mail")
+ARRIVAL = Arrival(
+    key="mail:1",
+    source="mail",
+    origin="m.eml",
+    enclosures=(),
+    message_id="<1@x>",
+    suggestions=(YES,),
+    words_read="understood",
+)
+PHONE = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ilse")
+
+
+def test_the_newest_decision_counts():
+    no = ConsentRecord(
+        state="refused", kind="mail", evidence="Please do not, after all.", message_id="<2@x>", noted_by="Ilse"
+    )
+    assert not standing(ARRIVAL, [PHONE, no]).agreed
+    assert standing(ARRIVAL, [PHONE, no, PHONE]).agreed
+    assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
+
+
+def test_a_record_of_one_picture_is_for_that_picture():
+    records = [
+        PHONE,
+        ConsentRecord(state="refused", kind="phone", evidence="Not the second.", noted_by="Ilse", picture_id=2),
+    ]
+    assert [standing(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
+
+
+def test_a_question_that_went_out_is_no_decision():
+    asked = ConsentRecord(state="asked", kind="mail", evidence="May we show it?", noted_by="Ilse")
+    bare = replace(ARRIVAL, suggestions=())
+    assert standing(bare, [asked]).state == "asked"
+    assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
+    assert standing(bare, [PHONE, asked]).agreed
+
+
+def test_the_table_beats_the_mail():
+    told = replace(ARRIVAL, consent="no")
+    assert (standing(told, ()).state, standing(told, ()).evidence) == ("refused", "no")
+    assert standing(replace(ARRIVAL, consent="yes, by phone"), ()).agreed
+
+
+def test_a_suggestion_never_counts_by_itself():
+    said = standing(ARRIVAL, ())
+    assert (said.state, said.evidence, said.message_id, said.agreed) == (
+        "suggested",
+        "You may show it.",
+        "<1@x>",
+        False,
+    )
+    confirmed = standing(
+        ARRIVAL, [ConsentRecord(state="given", kind="mail", evidence=YES.words, message_id="<1@x>", noted_by="Ilse")]
+    )
+    assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
+        "given",
+        "mail",
+        "Ilse",
+        "<1@x>",
+        True,
+    )
+
+
+def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said():
+    bare = replace(ARRIVAL, suggestions=())
+    assert standing(bare, ()).state == "none"
+    assert standing(bare, (), None, "Terms of 2026").agreed
+    assert standing(bare, (), None, "Terms of 2026").kind == "terms"
+    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").agreed
+    doubt = replace(bare, suggestions=(replace(YES, value="refused", words="Please do not show it."),))
+    assert standing(doubt, (), None, "Terms").state == "refused"
+
+
+def test_a_child_needs_a_guardian():
+    of_child = replace(ARRIVAL, suggestions=(CHILD,))
+    assert not standing(of_child, [PHONE]).agreed
+    assert standing(of_child, [replace(PHONE, guardian=True)]).agreed
+    assert standing(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
+    assert not standing(ARRIVAL, [PHONE, ConsentRecord(state="asked", kind="phone", noted_by="Bo", minor=True)]).agreed
+    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
+
+
+def test_what_cannot_be_opened_cannot_be_shown():
+    may = permission(replace(ARRIVAL, consents=(PHONE,)), None, "", "It is no picture.")
+    assert may.reasons == ("unusable",)
+    assert may.stops == ("Cannot go on air: it cannot be read. It is no picture.",)
+
+
+ROOT = Path(__file__).resolve().parents[2]
 #: What came from whom, and why it may not go on air by itself; none: it may.
 KINDS = {
     "ordinary@x.org": ("Good evening, here is the Moon from my garden.", ()),
@@ -167,7 +260,9 @@ def outlets(desk):
             if s["pictures"] and s["may_go_on_air"]
         },
     )
-    assert not any(stops_of(listed[kind], config) for kind, (_, reasons) in KINDS.items() if not reasons)
+    assert not any(
+        reasons_not_to_air(listed[kind], config.entry_terms) for kind, (_, reasons) in KINDS.items() if not reasons
+    )
 
 
 def test_every_outlet_says_the_same(desk):
@@ -204,22 +299,18 @@ def test_the_pages_say_why_in_plain_words(desk, monkeypatch):
 def test_nobody_else_decides():
     """What counts as agreed is asked in one module only, so that no page can come to another answer."""
     wrong = []
-    for path in sorted(Path("service").rglob("*.py")):
-        text = path.read_text(encoding="utf-8")
-        if "standing" not in text and "agreed" not in text:
+    for path in sorted((ROOT / "service").rglob("*.py")):
+        if path == ROOT / "service/programme/permission.py":
             continue
-        tree = ast.parse(text)
-        names = {
-            a.name
-            for n in ast.walk(tree)
-            if isinstance(n, ast.ImportFrom) and n.module == "moondesk.service.programme.suggestions"
-            for a in n.names
-        }
-        asked = "public" not in path.parts and any(
-            isinstance(n, ast.Attribute) and n.attr == "agreed" for n in ast.walk(tree)
+        nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+        home = "moondesk.service.programme.permission"
+        imported = any(
+            isinstance(n, ast.ImportFrom) and n.module == home and "standing" in {a.name for a in n.names}
+            for n in nodes
         )
-        if path.as_posix() != "service/permission.py" and ("standing" in names or asked):
-            wrong.append(path.as_posix())
+        asked = any(isinstance(n, ast.Attribute) and n.attr == "agreed" for n in nodes)
+        if imported or (asked and "public" not in path.parts):
+            wrong.append(path.relative_to(ROOT).as_posix())
     assert wrong == []
 
 

@@ -11,8 +11,8 @@ import fakes
 import pytest
 
 from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import permission
-from moondesk.service.programme.suggestions import credit_of
 from moondesk.service.store import queue
 from moondesk.service.store.media import Media
 from moondesk.service.web.desk.app import create_app

@@ -12,8 +12,8 @@ import pytest
 
 from moondesk.service.intake.forms import Form, SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import permission
-from moondesk.service.programme.suggestions import credit_of
 from moondesk.service.settings.config import Config, Limits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt

@@ -11,7 +11,7 @@ import pytest
 
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.programme.rundown_form import length_words, seconds_of, time_of
+from moondesk.service.programme.rundown import length_words, seconds_of, time_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import consents_of
 from moondesk.service.store.forget import forget

@@ -34,6 +34,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
     ],
 )
 def test_sample_mails(name, expected):
-    found = suggestions_of(read_mail((FOLDER / name).read_bytes()))
+    mail = read_mail((FOLDER / name).read_bytes())
+    found = suggestions_of(mail.subject, mail.sender_name, mail.body)
     assert {s.field: s.value for s in found} == expected
     assert {s.source for s in found} == {"mail"}

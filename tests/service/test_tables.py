@@ -8,8 +8,9 @@ import pytest
 
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
-from moondesk.service.intake.tables import clean_text, parse_angle, parse_table, parse_utc
+from moondesk.service.intake.tables import parse_angle, parse_table, parse_utc
 from moondesk.service.settings.config import Limits
+from moondesk.service.texts import clean_text
 
 
 def test_mark_semicolons_and_decimal_commas_of_a_european_spreadsheet():

@@ -9,12 +9,12 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service import passwords
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.programme.account_form import password_complaints
 from moondesk.service.programme.words import date_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import accounts, logins
 from moondesk.service.store.accounts import Role
+from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.roles import ROLES
 from moondesk.service.web.current import config, show, storage

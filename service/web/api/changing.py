@@ -12,20 +12,14 @@ from typing import Any
 from flask import Response, url_for
 
 from moondesk.service.errors import NotStoredError
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.programme.permission import permission_of
-from moondesk.service.programme.rundown_form import (
-    CREDIT,
-    NOTE,
-    PRONUNCIATION,
-    names_one_who_asked_not_to_be,
-    read_consent,
-)
+from moondesk.service.programme.rundown import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
 from moondesk.service.store import letters, rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundown_items import Item, Value
 from moondesk.service.store.submissions import submission
+from moondesk.service.texts import clean_text
 from moondesk.service.web.access.sessions import actor, now
 from moondesk.service.web.api import rundown_shapes, shapes
 from moondesk.service.web.api.reading import rundown_told

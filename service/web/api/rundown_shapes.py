@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from moondesk.service.programme.credit import credit_words
 from moondesk.service.programme.listing import picture_status
 from moondesk.service.programme.permission import permission_of
+from moondesk.service.programme.rundown import cautions_of
 from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item, Rundown
 from moondesk.service.web.api import shapes
-from moondesk.service.web.desk.rundown.rundown_page import cautions_of, credit_words
 
 
 def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPicture], config: Config) -> dict[str, Any]:

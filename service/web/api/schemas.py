@@ -11,7 +11,7 @@ from typing import Any, get_args
 
 from moondesk.notes.claim_verdicts import Verdict
 from moondesk.notes.records import Topic
-from moondesk.service.programme.rundown_form import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
+from moondesk.service.programme.rundown import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from moondesk.service.store.rundown_items import MOST_SECONDS
 
 Schema = Mapping[str, Any]

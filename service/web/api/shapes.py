@@ -11,9 +11,10 @@ from typing import Any
 from moondesk.codec import json_line
 from moondesk.records import Annotation
 from moondesk.service.programme.certainty import certainty
+from moondesk.service.programme.credit import credit_of, teller_of
+from moondesk.service.programme.equipment import equipment_of
 from moondesk.service.programme.listing import listed_line, picture_status
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.suggestions import credit_of, equipment_of
 from moondesk.service.store.decided import Decision
 from moondesk.service.store.records import (
     Arrival,
@@ -27,7 +28,6 @@ from moondesk.service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
-from moondesk.service.web.desk.picture.facts import teller_of
 
 #: Of a file without a name, in the placement's line.
 NAMELESS = "picture"

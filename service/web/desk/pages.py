@@ -1,46 +1,9 @@
-"""What several pages share: an edition in words, a picture's tone. Pure."""
+"""How far the placing is, in words for pages that wait for it. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.words import date_words, joined, time_words
-from moondesk.service.settings.config import Config
-from moondesk.service.store.records import Edition
-
-
-@dataclass(frozen=True)
-class EditionView:
-    """An edition in words. lines: (label, text)."""
-
-    number: int
-    kind: str
-    lines: tuple[tuple[str, str], ...]
-
-
-def edition_view(edition: Edition, config: Config, calendar: Calendar) -> EditionView:
-    plan, zone = edition.plan, config.programme.zone
-    lines = []
-    if plan.evenings:
-        label = "Evening" if len(plan.evenings) == 1 else "Evenings"
-        days = [f"{date_words(e)}{_day(calendar.day_of_date(e))}" for e in plan.evenings]
-        lines.append((label, joined(days)))
-    if plan.recording_utc:
-        lines.append(("Recorded", time_words(plan.recording_utc, zone)))
-    lines.append(("On air", time_words(plan.air_utc, zone) if plan.air_utc else "not settled"))
-    return EditionView(plan.number, plan.kind, tuple(lines))
-
-
-def _day(number: int | None) -> str:
-    return "" if number is None else f", day {number}"
-
-
-def tone_of(status: str, sure: bool) -> str:
-    if status == "annotated":
-        return "sure" if sure else "unsure"
-    return "unplaced"
 
 
 @dataclass(frozen=True)

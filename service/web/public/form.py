@@ -9,8 +9,8 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from moondesk.service.intake.forms import Form
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.store.records import ConsentRecord
+from moondesk.service.texts import clean_text
 
 NAME_CHARACTERS = 80
 ADDRESS_CHARACTERS = 254  # the longest path of RFC 5321, 4.5.3.1.3, without its brackets

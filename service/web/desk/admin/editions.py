@@ -9,7 +9,7 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service.errors import BadInputError
-from moondesk.service.programme.editions import next_to_air, waiting
+from moondesk.service.programme.editions import EditionView, edition_view, next_to_air, waiting
 from moondesk.service.settings.at_desk import WORDS
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.editions import add_edition, change_edition
@@ -18,7 +18,6 @@ from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, show, storage
 from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition, typed_plan
-from moondesk.service.web.desk.pages import EditionView, edition_view
 
 editions = Blueprint("editions", __name__)
 
@@ -140,9 +139,7 @@ def _list(
     found = storage().editions()
     following = next_to_air(found, config().next_edition, sessions.now())
     left = waiting(found, sessions.now())
-    rows = tuple(
-        EditionRow(edition_view(e, config(), calendar()), e == following and e in left, e in left) for e in found
-    )
+    rows = tuple(EditionRow(edition_view(e, calendar()), e == following and e in left, e in left) for e in found)
     fresh = TypedEdition(number=str(found[0].plan.number + 1) if found else "1")
     page = EditionsPage(
         programme=config().programme,

@@ -8,12 +8,12 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.moon.catalogue import features
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.languages import LANGUAGES
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.feature_names import keep_names, names
 from moondesk.service.store.rundowns import shown_features
+from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, show, storage
 

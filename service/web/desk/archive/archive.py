@@ -22,7 +22,7 @@ from moondesk.service.errors import NotStoredError
 from moondesk.service.exports import collection_files
 from moondesk.service.exports.collection import composite_of, month_of
 from moondesk.service.exports.evening_pictures import EVENINGS, by_evening, night_of, worth
-from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words
 from moondesk.service.store.archive import Light, featured, showing
 from moondesk.service.store.inbox import listed
@@ -64,7 +64,7 @@ def page() -> str:
     counts: dict[date, int] = {}
     for evening, ids in evenings.items():
         number = calendar().day_of_date(evening)
-        shown = [p for p in listed(storage(), ids[-COMPARED:]) if not stops_of(p, config())]
+        shown = [p for p in listed(storage(), ids[-COMPARED:]) if not reasons_not_to_air(p, config().entry_terms)]
         if shown:
             counts[evening] = len(shown) + max(0, len(ids) - COMPARED)
         if number is not None:
@@ -77,14 +77,16 @@ def page() -> str:
     if feature:
         found = {one.picture_id: one for one in showing(storage(), feature, light, MOST)}
         pictures = listed(storage(), list(found))
-        shown = [p for p in pictures if not stops_of(p, config())]
+        shown = [p for p in pictures if not reasons_not_to_air(p, config().entry_terms)]
         withheld = len(pictures) - len(shown)
         tiles = tuple(tile_of(p, calendar(), found[p.picture.id]) for p in shown[:PER_PAGE])
         head = f"{feature} {dict(LIGHTS)[light]}"
         nothing = "" if tiles else f"No picture that may be shown has {feature} {dict(LIGHTS)[light]}, in good light."
     elif day is not None:
         pictures = listed(storage(), days.get(day, []))
-        shown = sorted((p for p in pictures if not stops_of(p, config())), key=lambda p: -worth(p))
+        shown = sorted(
+            (p for p in pictures if not reasons_not_to_air(p, config().entry_terms)), key=lambda p: -worth(p)
+        )
         withheld = len(pictures) - len(shown)
         tiles = tuple(tile_of(p, calendar()) for p in shown[:PER_PAGE])
         head = f"Day {day} of the lunation"

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, request, send_file
 
 from moondesk.service.errors import NotStoredError
-from moondesk.service.programme.permission import stops_of
+from moondesk.service.programme.credit import sender_of
+from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words, time_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import aired
@@ -18,7 +19,6 @@ from moondesk.service.store.inbox import features
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.web.current import calendar, config, render, storage
-from moondesk.service.web.desk.picture.facts import sender_of
 
 history = Blueprint("history", __name__)
 
@@ -82,7 +82,7 @@ def frame(line_id: int) -> Response:
     """The frame exactly as it was aired."""
     found = aired.line(storage(), line_id)
     listed = storage().listed_by([found.picture_id]) if found and found.picture_id else ()
-    if not found or not found.frame or not listed or stops_of(listed[0], config()):
+    if not found or not found.frame or not listed or reasons_not_to_air(listed[0], config().entry_terms):
         raise NotStoredError("No frame is kept here, or it may not be shown any more.", "Go back to the history.")
     answer = send_file(
         Media(config().data_dir).path(found.frame),
@@ -96,7 +96,7 @@ def frame(line_id: int) -> Response:
 
 def _line(found: aired.Aired, listed: ListedPicture | None) -> LineView:
     when = time_words(found.aired_utc, config().programme.zone)
-    if listed is None or stops_of(listed, config()):
+    if listed is None or reasons_not_to_air(listed, config().entry_terms):
         return LineView(
             id=found.id,
             edition=found.edition_number,

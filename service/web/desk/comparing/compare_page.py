@@ -12,13 +12,12 @@ from moondesk.comparison.outlined import Outlined, outlined
 from moondesk.ephemeris.evenings import SUN_DEG_HOUR
 from moondesk.records import Annotation, Pose
 from moondesk.service.jobs.comparison_pictures import FRAME_PX, frame_mark
+from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.words import date_words, status_words, time_words
+from moondesk.service.programme.words import date_words, status_words, time_words, tone_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import ListedPicture, SentPicture, StoredAnnotation
 from moondesk.service.web.desk.coming.coming_page import LightRow, change_row
-from moondesk.service.web.desk.pages import tone_of
-from moondesk.service.web.desk.picture.facts import sender_of
 
 MOST = 4
 ROWS, OUTLINED = 18, 14

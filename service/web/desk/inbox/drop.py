@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from moondesk.service.intake import picture_formats as formats
 from moondesk.service.intake.forms import SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.programme.credit import sender_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
@@ -22,7 +23,6 @@ from moondesk.service.web.desk.inbox.drop_form import CONSENTS, NOT_NOTED, Dropp
 from moondesk.service.web.desk.inbox.inbox import items_of
 from moondesk.service.web.desk.inbox.inbox_page import Card, card_of
 from moondesk.service.web.desk.pages import Standing
-from moondesk.service.web.desk.picture.facts import sender_of
 
 drop = Blueprint("drop", __name__)
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.service.intake.forms import Form
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.store.records import ConsentKind, ConsentRecord, ConsentState
+from moondesk.service.texts import clean_text
 from moondesk.service.web.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
 
 LINK_CHARACTERS = 500

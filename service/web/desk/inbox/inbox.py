@@ -8,7 +8,7 @@ from typing import Literal
 
 from flask import Response, jsonify, request
 
-from moondesk.service.programme.editions import next_to_air
+from moondesk.service.programme.editions import edition_view, next_to_air
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import GROUPS, sort_picture
 from moondesk.service.store import inbox as finding
@@ -32,7 +32,6 @@ from moondesk.service.web.desk.inbox.inbox_page import (
     turned_away_words,
 )
 from moondesk.service.web.desk.inbox.letters import cards_of
-from moondesk.service.web.desk.pages import edition_view
 from moondesk.service.web.desk.views import desk
 
 #: Letters shown above the pictures.
@@ -66,7 +65,7 @@ def index() -> str:
     planned = edition or (next_to_air(editions, config().next_edition, now()) if editions else None)
     page = InboxPage(
         programme=config().programme,
-        edition=edition_view(edition, config(), calendar()) if edition else None,
+        edition=edition_view(edition, calendar()) if edition else None,
         editions=(*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
         asked=asked,
         choices=choices_of(

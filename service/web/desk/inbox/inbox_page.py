@@ -8,10 +8,12 @@ from typing import Literal
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from moondesk.service.programme.equipment_classes import CLASS_WORDS, EquipmentClass
-from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.freshness import older_words
-from moondesk.service.programme.sorting import GROUPS, Group, Sorted, class_of
+from moondesk.service.programme.credit import sender_of, teller_of
+from moondesk.service.programme.editions import EditionView
+from moondesk.service.programme.equipment import CLASS_WORDS, EquipmentClass, class_of
+from moondesk.service.programme.evenings import Calendar, older_words
+from moondesk.service.programme.ranking import Rated
+from moondesk.service.programme.sorting import GROUPS, Group, Sorted
 from moondesk.service.programme.words import (
     date_words,
     dated_tone,
@@ -20,12 +22,11 @@ from moondesk.service.programme.words import (
     joined,
     status_words,
     time_words,
+    tone_of,
 )
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.web.desk.inbox.letters_page import LetterCard
-from moondesk.service.web.desk.pages import EditionView, tone_of
-from moondesk.service.web.desk.picture.facts import sender_of, teller_of
 
 PER_PAGE = 60
 #: Pictures that are sorted and ranked for one page; of more only the last received.
@@ -74,26 +75,6 @@ class Asked:
             "page": asked.page if asked.page > 1 else "",
         }
         return urlencode({k: v for k, v in values.items() if v not in ("", None)})
-
-
-@dataclass(frozen=True)
-class Part:
-    """One part of a score: value and weight in words, and the reason."""
-
-    name: str
-    value: str
-    weight: str
-    reason: str
-
-
-@dataclass(frozen=True)
-class Rated:
-    """How a picture ranks: total 0..100 in words, its parts, and what it shows that cannot be (concerns)."""
-
-    total: float
-    words: str
-    parts: tuple[Part, ...]
-    concerns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,8 +17,9 @@ from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.credit import sender_of
+from moondesk.service.programme.equipment import class_of
 from moondesk.service.programme.ranking import CLASSES
-from moondesk.service.programme.sorting import class_of
 from moondesk.service.programme.words import time_words
 from moondesk.service.replies.draft import Draft, draft_of
 from moondesk.service.replies.message import From, is_address, new_message_id
@@ -34,7 +35,6 @@ from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.picture.nights import asked_nights
 from moondesk.service.web.desk.views import PICTURE_ID
 

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 from moondesk.records import NotFound
 from moondesk.service.jobs.frame_files import WHOLE, Run
 from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.programme.credit import credit_words
 from moondesk.service.programme.frame_request import asked_of, frame_of
 from moondesk.service.store.aired import AsAired
 from moondesk.service.store.media import Media
-from moondesk.service.web.desk.rundown.rundown_page import credit_words
 
 if TYPE_CHECKING:
     from moondesk.service.programme.evenings import Calendar

@@ -33,7 +33,8 @@ from moondesk.notes.messages import in_english
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
-from moondesk.service.programme.frame_request import MOST_FEATURES, Asked, asked_of, frame_of, read_asked
+from moondesk.service.programme.credit import sender_of
+from moondesk.service.programme.frame_request import KIND_WORDS, MOST_FEATURES, Asked, asked_of, frame_of, read_asked
 from moondesk.service.programme.picture_notes import notes_for
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import rundowns
@@ -43,7 +44,6 @@ from moondesk.service.store.rundown_items import Item
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.rundown.rundown import ITEM
 
 frames = Blueprint("frames", __name__)
@@ -133,9 +133,6 @@ def page(number: int, item_id: int) -> Response:
         themes=_themes(listed, number),
     )
     return make_response(render("frame.html", page))
-
-
-KIND_WORDS = {"picture": "The picture", "credit": "Credit"}
 
 
 @frames.get(f"{ITEM}/frame/layers.json")

@@ -18,7 +18,7 @@ from moondesk.service.exports.air_planning import layer_png, made_plan, senders
 from moondesk.service.exports.rundown_paper import KINDS, Kind, rundown_file, sheet_items
 from moondesk.service.exports.rundown_sheet import SheetItem
 from moondesk.service.programme.air_plan import MAKING, AirPlan
-from moondesk.service.programme.editions import next_to_air
+from moondesk.service.programme.editions import EditionView, edition_view, next_to_air
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import air as air_store
 from moondesk.service.store.air import AirLink, AirState
@@ -26,7 +26,6 @@ from moondesk.service.store.records import Edition
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.onair.steps import Steps
-from moondesk.service.web.desk.pages import EditionView, edition_view
 from moondesk.service.web.desk.picture.correcting import workshop
 
 air = Blueprint("air", __name__)
@@ -155,7 +154,7 @@ def presenter(number: int) -> str:
         "presenter.html",
         PresenterPage(
             programme=config().programme,
-            edition=edition_view(edition, config(), calendar()),
+            edition=edition_view(edition, calendar()),
             plan=url_for("air.plan", number=number),
             state=url_for("air.state", number=number),
             token=sessions.form_token(),
@@ -192,7 +191,7 @@ def sheet(number: int) -> str:
         "sheet.html",
         SheetPage(
             programme=config().programme,
-            edition=edition_view(edition, config(), calendar()),
+            edition=edition_view(edition, calendar()),
             items=items,
             left_out=(*found.left_out, *((sender, AGAIN) for sender in found.making)),
             keys=keys,

@@ -14,9 +14,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from moondesk.checks.evening import VAGUE_MINUTES
-from moondesk.service.intake.tables import clean_text
 from moondesk.service.store.decided import Change
 from moondesk.service.store.records import Arrival
+from moondesk.service.texts import clean_text
 from moondesk.service.web.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
 
 #: Pins of one picture; two settle it, and a dozen are more than a patient hand sets.

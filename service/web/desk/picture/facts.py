@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from moondesk.checks.evening import time_to_state
 from moondesk.checks.statements import lit_fraction
 from moondesk.records import Annotation
+from moondesk.service.programme.credit import credit_of, sender_of, teller_of
+from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.suggestions import credit_of, equipment_of
 from moondesk.service.programme.words import CLOCK_WORDS, date_words, place_words, sigma_words, source_words, time_words
 from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Arrival, SentPicture
@@ -35,15 +36,6 @@ class FactGroup:
     facts: tuple[Fact, ...]
     aside: tuple[Fact, ...] = ()
     aside_title: str = ""
-
-
-def sender_of(arrival: Arrival) -> str:
-    return arrival.sender_name or arrival.sender_address or "Sender not named"
-
-
-def teller_of(arrival: Arrival) -> str:
-    """Who says when it was taken, where somebody has said so."""
-    return arrival.taken_by or ("the desk" if arrival.source == "desk" else arrival.sender_name or "the sender")
 
 
 def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calendar) -> tuple[Fact, ...]:
@@ -81,11 +73,6 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
     else:
         facts.append(Fact("Place", "Not known"))
     return tuple(facts)
-
-
-def equipment_words(arrival: Arrival) -> str:
-    """What it was taken with, as told with the picture or else as the mail's words suggest."""
-    return arrival.equipment or equipment_of(arrival).words
 
 
 def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:

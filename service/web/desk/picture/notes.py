@@ -7,11 +7,11 @@ from flask import request
 from moondesk.notes.claims import check_claim
 from moondesk.service.errors import BadInputError
 from moondesk.service.languages.speaking import language_of
+from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.picture_notes import notes_for, taken_at
 from moondesk.service.programme.words import time_words
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.picture.notes_page import Subject, notes_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.words import time_words
 from moondesk.service.settings.config import Config
 from moondesk.service.store import inbox, versions
 from moondesk.service.store.records import ListedPicture, Pair
 from moondesk.service.store.storage import Storage
-from moondesk.service.web.desk.picture.facts import sender_of
 
 
 @dataclass(frozen=True, kw_only=True)

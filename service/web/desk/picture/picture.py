@@ -13,7 +13,7 @@ from moondesk.service.errors import DeskError, NotStoredError
 from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
 from moondesk.service.jobs.turned_layouts import FINER, VIEWS, lay_out
 from moondesk.service.programme.editions import next_to_air, waiting
-from moondesk.service.programme.freshness import older_words
+from moondesk.service.programme.evenings import older_words
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import sort_picture

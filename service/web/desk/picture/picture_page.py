@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from moondesk.checks.evening import time_to_state
 from moondesk.records import Annotation
 from moondesk.service.programme.certainty import Said, certainty
+from moondesk.service.programme.credit import sender_of, teller_of
+from moondesk.service.programme.equipment import equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
+from moondesk.service.programme.ranking import Rated
 from moondesk.service.programme.words import (
     best_seen,
     dated_tone,
@@ -22,27 +25,17 @@ from moondesk.service.programme.words import (
     source_words,
     status_words,
     time_words,
+    tone_of,
 )
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.decided import Decision, standing
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, SentPicture, StoredAnnotation
-from moondesk.service.web.desk.inbox.inbox_page import Rated
 from moondesk.service.web.desk.inbox.letters_page import Text
-from moondesk.service.web.desk.pages import Standing, tone_of
+from moondesk.service.web.desk.pages import Standing
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
 from moondesk.service.web.desk.picture.decision_words import DecisionRow, decision_rows
-from moondesk.service.web.desk.picture.facts import (
-    Fact,
-    FactGroup,
-    equipment_words,
-    file_note,
-    moon_facts,
-    sender_facts,
-    sender_of,
-    teller_of,
-    time_facts,
-)
+from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
 from moondesk.service.web.desk.picture.layers import OverlayMarkup
 from moondesk.service.web.desk.picture.nights import Nights, nights_of
 from moondesk.service.web.desk.picture.pairs_view import PairView

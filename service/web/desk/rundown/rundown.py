@@ -14,10 +14,10 @@ from flask import Blueprint, jsonify, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.programme.credit import credit_of, sender_of
 from moondesk.service.programme.editions import next_to_air
-from moondesk.service.programme.permission import stops_of
-from moondesk.service.programme.rundown_form import read_consent, read_item, time_of, typed_from
-from moondesk.service.programme.suggestions import credit_of
+from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.programme.rundown import aired_at, read_consent, read_item, time_of, typed_from
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import Edition, ListedPicture
@@ -26,13 +26,11 @@ from moondesk.service.web.access.sessions import actor, form_token, now
 from moondesk.service.web.current import calendar, config, render, storage, wants_json
 from moondesk.service.web.desk.onair.as_aired import kept_frames
 from moondesk.service.web.desk.picture.correcting import workshop
-from moondesk.service.web.desk.picture.facts import sender_of
 from moondesk.service.web.desk.rundown.rundown_page import (
     FORM_FIELDS,
     HISTORY,
     RundownPage,
     Trouble,
-    aired_at,
     picked_words,
     rundown_page,
     value_words,
@@ -222,7 +220,7 @@ def aired(number: int) -> Response:
         )
     pictures = pictures_of(items)
     for item in items:
-        stops = stops_of(pictures[item.picture_id], config())
+        stops = reasons_not_to_air(pictures[item.picture_id], config().entry_terms)
         if stops:
             return again(
                 edition,

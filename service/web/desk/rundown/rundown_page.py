@@ -4,23 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 
+from moondesk.service.programme.credit import credit_words, sender_of, teller_of
+from moondesk.service.programme.editions import EditionView, edition_view
 from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.freshness import older_words
-from moondesk.service.programme.permission import permission_of, stops_of
-from moondesk.service.programme.rundown_consent import ConsentView, consent_view
-from moondesk.service.programme.rundown_form import WAYS, ConsentReading, Typed, length_words, typed_of
-from moondesk.service.programme.suggestions import credit_of
-from moondesk.service.programme.words import date_words, dated_tone, dated_words, status_words, time_words
+from moondesk.service.programme.permission import permission_of, reasons_not_to_air
+from moondesk.service.programme.rundown import (
+    WAYS,
+    ConsentReading,
+    ConsentView,
+    Typed,
+    cautions_of,
+    consent_view,
+    length_words,
+    typed_of,
+    when_words,
+)
+from moondesk.service.programme.words import dated_tone, dated_words, status_words, time_words, tone_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Added, Change, Item, Rundown
-from moondesk.service.web.desk.pages import EditionView, edition_view, tone_of
-from moondesk.service.web.desk.picture.facts import sender_of, teller_of
 
 HISTORY = 8
-NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
 #: Of the fields of an item's form, and the form's field for each.
 FORM_FIELDS = {"seconds": "length", "credit_line": "credit", "pronunciation": "pronunciation", "note": "note"}
 FIELD_WORDS = {
@@ -164,7 +169,7 @@ class Picked:
 
 def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config) -> Picked:
     credit, note, missing = credit_words(item, listed)
-    stops = stops_of(listed, config)
+    stops = reasons_not_to_air(listed, config.entry_terms)
     told = (
         f"Credit: {credit}." if credit else f"Credit {note[:1].lower()}{note[1:]}" if missing else ("No name is shown.")
     )
@@ -210,7 +215,7 @@ def rundown_page(
     )
     return RundownPage(
         programme=config.programme,
-        edition=edition_view(edition, config, calendar),
+        edition=edition_view(edition, calendar),
         token=token,
         version=found.version,
         mark=mark,
@@ -307,56 +312,8 @@ def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustI
         status=status_words(summary.status, summary.sure) if summary else "Waiting",
         tone=tone_of(summary.status, summary.sure) if summary else "waiting",
         when=when_words(listed, calendar),
-        stop=" ".join(stops_of(listed, config)),
+        stop=" ".join(reasons_not_to_air(listed, config.entry_terms)),
     )
-
-
-def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:
-    """The credit exactly as it will be shown, where it comes from, and whether it is missing."""
-    own = credit_of(listed.picture.submission.arrival)
-    if item.credit_line is not None:
-        said = f"written here; the sender asked for “{own.name}”" if own.name else "written here"
-        if own.unnamed:
-            said = f"written here; the sender asks not to be named: “{own.words}”"
-        return item.credit_line, said, False
-    if own.unnamed:
-        return "", f"the sender asks not to be named: “{own.words}”", False
-    if not own.name:
-        return "", "Missing: ask the sender how to be named, or tick that no name is shown.", True
-    return own.name, f"as the mail asks: “{own.words}”" if own.words else "", False
-
-
-def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[str, ...]:
-    """What to look at before it goes on air."""
-    summary, said = listed.summary, []
-    if summary is None:
-        said.append(NOT_PLACED)
-    elif summary.status == "annotated" and not summary.sure:
-        said.append(f"Not sure: {summary.reason}" if summary.reason else "Its placing is not sure: have a look.")
-    elif summary.status not in ("annotated", "unreadable") and summary.reason:
-        said.append(summary.reason)
-    older = older_words(listed)
-    if older:
-        said.append(older)
-    elif summary and summary.clock_verdict == "disagrees":
-        said.append("The clock disagrees with what the picture shows: do not say the date on air.")
-    said += listed.asked
-    if item.aired_before:
-        numbers = ", ".join(map(str, item.aired_before))
-        said.append(f"It was on air before, in edition {numbers}.")
-    if item.better_id is not None and item.aired_utc is None:
-        said.append("A better version of it has come in.")
-    return tuple(said)
-
-
-def when_words(listed: ListedPicture, calendar: Calendar) -> str:
-    """The evening on which it was taken, with its day of the lunation; empty while no time is known."""
-    summary = listed.summary
-    if summary is None or summary.taken_utc is None:
-        return ""
-    evening = calendar.evening(summary.taken_utc)
-    day = "" if evening.day_number is None else f"Day {evening.day_number}, "
-    return f"{day}{'evening' if day else 'Evening'} of {date_words(evening.date)}"
 
 
 def total_of(found: Rundown, ready: Sequence[bool]) -> Total:
@@ -426,11 +383,3 @@ def _withdrawn(count: int) -> str:
         if count == 1
         else f"{count} pictures were withdrawn by their senders and are gone."
     )
-
-
-def aired_at(edition: Edition, now: datetime) -> datetime | None:
-    """When the edition's pictures were on air, as it is noted now; None where it is not on air yet."""
-    air = edition.plan.air_utc
-    if air is None:
-        return now
-    return air if air <= now else None

@@ -1,4 +1,4 @@
-"""Which consent counts: the newest decision that somebody made; suggestions never; a child's needs a guardian."""
+"""Notes of a consent as they are stored and listed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import pytest
 from moondesk.service.errors import NotStoredError
 from moondesk.service.programme.listing import listed_line, listed_words
 from moondesk.service.programme.permission import permission
-from moondesk.service.programme.suggestions import standing
 from moondesk.service.store.consents import add_consent, consents_of
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
 
@@ -27,70 +26,6 @@ ARRIVAL = Arrival(
     words_read="understood",
 )
 PHONE = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ilse")
-
-
-def test_a_suggestion_never_counts_by_itself():
-    said = standing(ARRIVAL, ())
-    assert (said.state, said.evidence, said.message_id, said.agreed) == (
-        "suggested",
-        "You may show it.",
-        "<1@x>",
-        False,
-    )
-    confirmed = standing(
-        ARRIVAL, [ConsentRecord(state="given", kind="mail", evidence=YES.words, message_id="<1@x>", noted_by="Ilse")]
-    )
-    assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
-        "given",
-        "mail",
-        "Ilse",
-        "<1@x>",
-        True,
-    )
-
-
-def test_the_newest_decision_counts():
-    no = ConsentRecord(
-        state="refused", kind="mail", evidence="Please do not, after all.", message_id="<2@x>", noted_by="Ilse"
-    )
-    assert not standing(ARRIVAL, [PHONE, no]).agreed
-    assert standing(ARRIVAL, [PHONE, no, PHONE]).agreed
-    assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
-
-
-def test_a_question_that_went_out_is_no_decision():
-    asked = ConsentRecord(state="asked", kind="mail", evidence="May we show it?", noted_by="Ilse")
-    bare = replace(ARRIVAL, suggestions=())
-    assert standing(bare, [asked]).state == "asked"
-    assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
-    assert standing(bare, [PHONE, asked]).agreed
-
-
-def test_a_child_needs_a_guardian():
-    of_child = replace(ARRIVAL, suggestions=(CHILD,))
-    assert not standing(of_child, [PHONE]).agreed
-    assert standing(of_child, [replace(PHONE, guardian=True)]).agreed
-    assert standing(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
-    assert not standing(ARRIVAL, [PHONE, ConsentRecord(state="asked", kind="phone", noted_by="Bo", minor=True)]).agreed
-    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
-
-
-def test_a_record_of_one_picture_is_for_that_picture():
-    records = [
-        PHONE,
-        ConsentRecord(state="refused", kind="phone", evidence="Not the second.", noted_by="Ilse", picture_id=2),
-    ]
-    assert [standing(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
-
-
-def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said():
-    bare = replace(ARRIVAL, suggestions=())
-    assert standing(bare, ()).state == "none"
-    assert standing(bare, (), None, "Terms of 2026").agreed
-    assert standing(bare, (), None, "Terms of 2026").kind == "terms"
-    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").agreed
-    doubt = replace(bare, suggestions=(replace(YES, value="refused", words="Please do not show it."),))
-    assert standing(doubt, (), None, "Terms").state == "refused"
 
 
 def test_records_are_stored_and_listed(storage):

@@ -1,16 +1,31 @@
-"""What is typed into a rundown: lengths, credits, consent that was told. Text in, values or a sentence out. Pure."""
+"""The rundown: what is typed into it (text in, values or a sentence out), how a picture's consent stands and how to get
+one, what to look at before it goes on air. Pure."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
+from urllib.parse import quote
 
-from moondesk.service.intake.tables import clean_text
-from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table
-from moondesk.service.programme.suggestions import credit_of
-from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, ConsentState
+from moondesk.service.programme.consent.wording import Consent, consent_in_mail, consent_in_table
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.evenings import Calendar, older_words
+from moondesk.service.programme.permission import permission
+from moondesk.service.programme.words import date_words, time_words
+from moondesk.service.settings.config import Config
+from moondesk.service.store.records import (
+    Arrival,
+    ConsentKind,
+    ConsentRecord,
+    ConsentState,
+    Edition,
+    ListedPicture,
+    SentPicture,
+)
 from moondesk.service.store.rundown_items import MOST_SECONDS, MOST_TIME, Item, Value
+from moondesk.service.texts import clean_text
 
 #: Characters at most.
 CREDIT, PRONUNCIATION, NOTE, WORDS = 120, 200, 1_000, 500
@@ -182,3 +197,139 @@ def read_consent(form: Mapping[str, str], picture_id: int, who: str) -> ConsentR
 
 def _is_yes(words: str) -> bool:
     return consent_in_mail(words).state == "suggested" or consent_in_table(f"by phone: {words}").state == "given"
+
+
+_CAME: Mapping[str, str] = {
+    "form": "on the form",
+    "mail": "in writing",
+    "phone": "by phone",
+    "person": "in person",
+    "table": "as the table says",
+    "terms": "by entering under the programme's terms",
+    "": "",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConsentView:
+    """How the consent stands, and how to get one."""
+
+    #: How the consent stands, with its words, and who noted it when; empty where there is none.
+    words: str
+    noted: str
+    #: Where to ask, the question, and both as a draft for the reader's own mail program; "" where not known.
+    address: str
+    channel: str
+    link: str
+    question: str
+    mailto: str
+    #: Words of a mail that wait for somebody to confirm them, and the mail that they stand in.
+    suggested: str
+    message_id: str
+    minor: bool
+
+
+def consent_view(picture: SentPicture, config: Config) -> ConsentView:
+    """How the consent for one picture stands."""
+    arrival = picture.submission.arrival
+    consent = permission(arrival, picture.id, config.entry_terms).consent
+    quoted = f": “{consent.evidence.removesuffix('.')}”" if consent.evidence else ""  # another ends the line
+    words = ""
+    if consent.state == "given":
+        words = f"Consent {_CAME[consent.kind]}{quoted}" + (", by a guardian" if consent.guardian else "")
+    elif consent.state == "asked":
+        words = f"Asked {_CAME[consent.kind]}{quoted}"
+    elif consent.state == "unclear":
+        words = f"Not clear from the words{quoted}" if quoted else "Nobody has read the words yet"
+    elif consent.state != "none":
+        words = f"The sender{quoted or ' has said so'}"
+    question = _question(picture, config)
+    subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {config.programme.name}"
+    address = arrival.sender_address
+    return ConsentView(
+        words=words,
+        noted=_noted(consent, arrival.consents, picture.id, config.programme.zone),
+        address=address,
+        channel=arrival.channel,
+        link=arrival.link if arrival.link.startswith(("https://", "http://")) else "",
+        question=question,
+        mailto=f"mailto:{quote(address, safe='@')}?subject={quote(subject)}&body={quote(question)}" if address else "",
+        suggested=consent.evidence if consent.state in ("suggested", "unclear") else "",
+        message_id=consent.message_id or arrival.message_id,
+        minor=consent.minor,
+    )
+
+
+def _question(picture: SentPicture, config: Config) -> str:
+    """The question to the sender, ready to be sent or read out."""
+    arrival, programme = picture.submission.arrival, config.programme.name
+    name = credit_of(arrival).name or arrival.sender_name
+    return "\n".join(
+        (
+            f"Dear {name}," if name else "Good evening,",
+            "",
+            f"thank you for your picture “{picture.enclosure.given_name}”. May we show it in {programme}?",
+            "",
+            "If so, please answer with a sentence like “Yes, you may show it.”, and tell us how you wish to be named, or "
+            "that you do not wish to be named. If somebody under age took it, we need the sentence from a parent or "
+            "guardian.",
+            "",
+            "Without your answer we do not show it.",
+            "",
+            programme,
+        )
+    )
+
+
+def _noted(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int, zone: str) -> str:
+    """Who noted what counts, and when."""
+    if not consent.noted_by:
+        return ""
+    for record in reversed(records):
+        if record.picture_id in (None, picture_id) and record.state == consent.state and record.noted_utc:
+            return f"Noted by {consent.noted_by}, {time_words(record.noted_utc, zone)}"
+    return f"Noted by {consent.noted_by}"
+
+
+NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
+
+
+def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[str, ...]:
+    """What to look at before it goes on air."""
+    summary, said = listed.summary, []
+    if summary is None:
+        said.append(NOT_PLACED)
+    elif summary.status == "annotated" and not summary.sure:
+        said.append(f"Not sure: {summary.reason}" if summary.reason else "Its placing is not sure: have a look.")
+    elif summary.status not in ("annotated", "unreadable") and summary.reason:
+        said.append(summary.reason)
+    older = older_words(listed)
+    if older:
+        said.append(older)
+    elif summary and summary.clock_verdict == "disagrees":
+        said.append("The clock disagrees with what the picture shows: do not say the date on air.")
+    said += listed.asked
+    if item.aired_before:
+        numbers = ", ".join(map(str, item.aired_before))
+        said.append(f"It was on air before, in edition {numbers}.")
+    if item.better_id is not None and item.aired_utc is None:
+        said.append("A better version of it has come in.")
+    return tuple(said)
+
+
+def when_words(listed: ListedPicture, calendar: Calendar) -> str:
+    """The evening on which it was taken, with its day of the lunation; empty while no time is known."""
+    summary = listed.summary
+    if summary is None or summary.taken_utc is None:
+        return ""
+    evening = calendar.evening(summary.taken_utc)
+    day = "" if evening.day_number is None else f"Day {evening.day_number}, "
+    return f"{day}{'evening' if day else 'Evening'} of {date_words(evening.date)}"
+
+
+def aired_at(edition: Edition, now: datetime) -> datetime | None:
+    """When the edition's pictures were on air, as it is noted now; None where it is not on air yet."""
+    air = edition.plan.air_utc
+    if air is None:
+        return now
+    return air if air <= now else None
