@@ -20,6 +20,7 @@ An expected failure is a `NotFound` (falsy, with a reason and advice); a wrong c
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
@@ -267,6 +268,15 @@ class Pose:
     score: float = float("nan")
     rival_score: float = float("nan")
     n_matches: int = 0
+
+    def sigma(self, parameter: str) -> float | None:
+        """One standard deviation of a solved parameter, in its unit; None where the pose carries none."""
+        n = len(self.parameters)
+        if parameter not in self.parameters or len(self.covariance) != n * n:
+            return None
+        k = self.parameters.index(parameter)
+        variance = self.covariance[k * n + k]
+        return math.sqrt(variance) if variance >= 0 else None
 
 
 @dataclass(frozen=True)

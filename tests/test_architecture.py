@@ -36,8 +36,6 @@ FLOORS = (
 )
 #: What still runs back up; none may be added.
 BACK_UP = {
-    ("ephemeris.evenings", "codec"),
-    ("exports.geojson", "codec"),
     ("service.jobs.housekeeping", "service.intake.retention"),
     ("service.languages.speaking", "service.settings.config"),
     ("service.languages.speaking", "service.store.feature_names"),

@@ -19,7 +19,8 @@ from typing import Any
 import pytest
 
 from moondesk import Known, annotate_picture
-from moondesk.codec import json_line
+from moondesk.exports.json_line import json_line, pose_of
+from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Annotation
 from moondesk.service.intake.tables import read_table
 
@@ -63,3 +64,39 @@ def test_sample_is_placed_as_its_index_says(row: dict[str, Any]) -> None:
         assert line["clock"]["verdict"] == "disagrees"
     else:
         assert line["clock"]["verdict"] != "disagrees"
+
+
+@pytest.mark.parametrize("row", INDEX, ids=[row["file"] for row in INDEX])
+def test_features_come_out_again_from_the_line_alone(row: dict[str, Any]) -> None:
+    a = placed_sample(row["file"])
+    line = json.loads(json.dumps(json_line(row["file"], row["sha256"], a)))
+    pose = pose_of(line)
+    if pose is None:
+        assert line["features"] == []
+        return
+    told = {f["name"]: f for f in line["features"]}
+    marks = {m.feature.name: m for m in a.features if m.feature.name in told}
+    at = surface_to_pixel(pose, [told[n]["lat"] for n in marks], [told[n]["lon"] for n in marks])
+    off = [math.hypot(x - m.x, y - m.y) for x, y, m in zip(at.x, at.y, marks.values(), strict=True)]
+    assert 100 * max(off) / pose.radius_px < 0.001  # %R
+
+
+def test_a_feature_comes_out_of_the_line_by_the_formulas_of_any_book() -> None:
+    row = next(r for r in INDEX if r["file"] == "20261017_211435.jpg")
+    line = json_line(row["file"], "", placed_sample(row["file"]))
+    pose = line["pose"]
+    assert not line["shape"]["flattening"]
+    assert not line["shape"]["radial_k1"]
+    b0, l0 = map(math.radians, pose["sub_observer"])
+    d, north = pose["distance_radii"], math.radians(pose["north_screen_deg"])
+    hand = -1 if pose["mirrored"] else 1
+    for feature in line["features"]:
+        b, dl = math.radians(feature["lat"]), math.radians(feature["lon"]) - l0
+        # perspective projection of the sphere (Snyder 1987, Map Projections, equations 5-3, 22-4, 22-5, 23-3)
+        near = math.sin(b0) * math.sin(b) + math.cos(b0) * math.cos(b) * math.cos(dl)
+        scale = pose["radius_px"] * math.sqrt(d * d - 1) / (d - near)
+        east = hand * scale * math.cos(b) * math.sin(dl)
+        up = scale * (math.cos(b0) * math.sin(b) - math.sin(b0) * math.cos(b) * math.cos(dl))
+        x = pose["x"] + east * math.cos(north) - up * math.sin(north)
+        y = pose["y"] - east * math.sin(north) - up * math.cos(north)
+        assert math.hypot(x - feature["x"], y - feature["y"]) < 0.01

@@ -14,7 +14,6 @@ from datetime import datetime
 
 import numpy as np
 
-from moondesk.codec import pose_sigma
 from moondesk.ephemeris.aspect import AspectTable, aspects_at, unix_seconds_of, utc_of
 from moondesk.records import Annotation, Evening, FloatArray, Place
 
@@ -111,7 +110,7 @@ def measured_of(annotation: Annotation) -> Measured | None:
     pose = annotation.pose
     if pose is None or annotation.terminator is None or annotation.terminator.sigma_deg > MOST_SIGMA_SUN_DEG:
         return None
-    own = max(pose_sigma(pose, "libration_lat_deg") or 9.0, pose_sigma(pose, "libration_lon_deg") or 9.0)
+    own = max(pose.sigma("libration_lat_deg") or 9.0, pose.sigma("libration_lon_deg") or 9.0)
     if own > MOST_SIGMA_LIBRATION_DEG:
         return None
     return Measured(

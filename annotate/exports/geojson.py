@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 
-from moondesk.codec import is_listed
 from moondesk.moon.geometry import disc_axes, project
 from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
+from moondesk.visibility.marks import is_listed
 
 #: Points of the whole terminator.
 TERMINATOR_POINTS = 360

@@ -10,7 +10,7 @@ import numpy as np
 from moondesk.moon.catalogue import FeatureArrays, feature_arrays, features
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from moondesk.placement.solver import pixel_sigma
-from moondesk.records import MOON_RADIUS_KM, Feature, FeatureMark, Float32Array, FloatArray, Pose
+from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, Float32Array, FloatArray, Pose
 from moondesk.visibility.discernible import WITHIN, extents, made_out, told_apart
 from moondesk.visibility.prominence import prominence
 
@@ -102,6 +102,16 @@ def mark_features(
         FeatureMark(feature=named.records[k], **dict(zip(names, row, strict=True)))
         for k, row in zip(index.tolist(), rows, strict=True)
     )
+
+
+def is_listed(mark: FeatureMark, annotation: Annotation) -> bool:
+    """True for what lists of a picture tell: named features of 15 km or more, on the visible hemisphere, in the frame;
+    and the crater that defines the coordinates."""
+    if mark.feature.name == ALWAYS:
+        return True
+    inside = -0.5 <= mark.x < annotation.width - 0.5 and -0.5 <= mark.y < annotation.height - 0.5
+    named = mark.feature.parent is None and mark.feature.size_km >= LEAST_KM
+    return named and inside and mark.cos_view > 0
 
 
 def lit_fraction(surface: FloatArray, radius_rad: FloatArray, pose: Pose) -> FloatArray:

@@ -13,8 +13,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from moondesk.checks.evening import time_to_state
-from moondesk.codec import json_line
 from moondesk.exports.geojson import feature_collection
+from moondesk.exports.json_line import json_line
 from moondesk.records import Annotation, NotFound
 from moondesk.service.csv_safe import csv_text
 from moondesk.service.errors import BadInputError, NotStoredError

@@ -154,7 +154,7 @@ def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ..
         return Placed(annotation=annotation, sha256=sha, problems=problems, line="", packed=ready)
     import json
 
-    from moondesk.codec import json_line
+    from moondesk.exports.json_line import json_line
 
     line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
     return Placed(annotation=annotation, sha256=sha, problems=problems, line=line, packed=ready)

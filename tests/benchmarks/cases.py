@@ -22,7 +22,6 @@ from PIL import Image
 
 from moondesk import Known, annotate_picture
 from moondesk.checks.borrowed_pictures import OLD_PICTURE
-from moondesk.codec import pose_sigma
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.records import MOON_RADIUS_KM, Annotation, Pose
 from tests.scenes import KINDS, FileTags, Scene, SceneSpec, render, render_other, spec_of, true_pose
@@ -137,7 +136,7 @@ def sky_errors(annotation: Annotation | None, truth: Pose) -> list[float] | None
     if annotation is None or annotation.pose is None or annotation.terminator is None:
         return None
     pose = annotation.pose
-    sigmas = [pose_sigma(pose, name) or float("nan") for name in ("libration_lat_deg", "libration_lon_deg")]
+    sigmas = [pose.sigma(name) or float("nan") for name in ("libration_lat_deg", "libration_lon_deg")]
     sun = (pose.sub_solar_lon_deg - truth.sub_solar_lon_deg + 180.0) % 360.0 - 180.0
     return [
         pose.libration_lat_deg - truth.libration_lat_deg,

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from moondesk import records
-from moondesk.codec import annotation_from_json, annotation_to_json, json_line
+from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.drawing import labels_of
+from moondesk.exports.json_line import json_line, pose_of
 
 UTC_TIME = datetime(2026, 3, 25, 19, 4, 5, 250000, tzinfo=UTC)
 
@@ -114,6 +115,8 @@ def test_every_key_of_the_contract_is_present_and_nothing_else():
         "sure",
         "reason",
         "advice",
+        "frame",
+        "image",
         "taken",
         "clock",
         "evening",
@@ -136,9 +139,18 @@ def test_every_key_of_the_contract_is_present_and_nothing_else():
         "tangential",
         "tangential_screen_deg",
         "radial_k1",
+        "axis_x",
+        "axis_y",
+        "axis_scale_px",
     }
     assert set(line["terminator"]) == {"phase_angle_deg", "illuminated_fraction", "bright_limb_screen_deg", "sigma_deg"}
     assert set(line["pose"]) == {
+        "x",
+        "y",
+        "radius_px",
+        "distance_radii",
+        "parameters",
+        "covariance",
         "mirrored",
         "north_screen_deg",
         "sub_observer",
@@ -187,6 +199,15 @@ def test_the_disc_is_the_solved_one_with_its_own_sigma():
     assert (only_limb["limb"]["radius"], only_limb["limb"]["sigma_px"], only_limb["pose"]) == (351.0, 0.5, None)
 
 
+def test_the_line_tells_the_whole_pose_with_its_covariance():
+    line = json_line("a.jpg", "00ff", annotation())
+    assert (line["image"], line["frame"]) == ({"width": 1000, "height": 800}, "IAU_2015:30100")
+    assert (line["pose"]["parameters"], line["pose"]["covariance"]) == (["x", "radius_px"], [[0.04, 0.0], [0.0, 0.09]])
+    before, after = annotation().pose, pose_of(json.loads(json.dumps(line)))
+    nans = {"score": 0.0, "rival_score": 0.0, "sigma_pct_radius": 0.0}  # nan is not equal to itself
+    assert replace(after, **nans) == replace(before, **nans)
+
+
 def test_named_features_of_15_km_in_the_frame_and_always_moesting_a():
     names = [f["name"] for f in json_line("a.jpg", "00ff", annotation())["features"]]
     assert names == ["Copernicus", "Mösting A"]
@@ -221,17 +242,29 @@ def test_the_stored_form_keeps_everything():
     assert after.time.utc == UTC_TIME
 
 
-def test_offsets_numpy_numbers_and_infinities_survive():
+def test_offsets_and_numpy_numbers_survive():
     odd = replace(
         annotation(),
         time=records.TimeCandidate(UTC_TIME.astimezone(timezone(timedelta(hours=5.5))), np.float64(3.5), "told"),
-        terminator=records.Terminator(np.float32(80.5), 0.5, math.inf, 0.5),
+        terminator=records.Terminator(np.float32(80.5), 0.5, 270.0, 0.5),
     )
     back = annotation_from_json(annotation_to_json(odd))
     assert back.time.utc == UTC_TIME
     assert type(back.terminator.phase_angle_deg) is float
-    assert back.terminator.bright_limb_screen_deg == math.inf
+
+
+@pytest.mark.parametrize("number", [math.inf, math.nan])
+def test_a_number_that_could_not_be_read_back_is_not_written(number):
+    odd = replace(annotation(), terminator=records.Terminator(80.5, 0.5, number, 0.5))
     assert json_line("a.jpg", "00", odd)["terminator"]["bright_limb_screen_deg"] is None
+    with pytest.raises(ValueError, match="bright_limb_screen_deg"):
+        annotation_to_json(odd)
+
+
+def test_an_infinity_that_an_older_version_wrote_is_read():
+    plain = json.loads(annotation_to_json(annotation()))
+    plain["terminator"]["bright_limb_screen_deg"] = "inf"
+    assert annotation_from_json(json.dumps(plain)).terminator.bright_limb_screen_deg == math.inf
 
 
 def test_an_older_record_reads_with_defaults_and_a_newer_key_is_passed_over():

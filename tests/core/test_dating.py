@@ -10,7 +10,8 @@ import pytest
 from moondesk import Known, annotate_picture
 from moondesk.checks.clock import TOLD, PictureTime, judge
 from moondesk.checks.evening import VAGUE_MINUTES, dated, time_to_state
-from moondesk.codec import annotation_from_json, annotation_to_json, json_line
+from moondesk.codec import annotation_from_json, annotation_to_json
+from moondesk.exports.json_line import json_line
 from moondesk.files.screenshot import without_own_clock
 from moondesk.records import Annotation, Clock, Dated, Place, Taken, TimeCandidate
 from tests.scenes import FileTags, SceneSpec, render

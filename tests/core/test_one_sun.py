@@ -10,10 +10,10 @@ import pytest
 
 from moondesk import Known, annotate_picture
 from moondesk.checks.evening import time_to_state
-from moondesk.codec import json_line
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.exports.fits import fits_file
 from moondesk.exports.geojson import feature_collection
+from moondesk.exports.json_line import json_line
 from moondesk.moon.geometry import sun_altitude_deg
 from moondesk.notes.messages import Number
 from moondesk.notes.picture_notes import notes_of, sun_of

@@ -20,7 +20,7 @@ from typing import Any
 import pytest
 
 from moondesk import Known, annotate_picture
-from moondesk.codec import json_line
+from moondesk.exports.json_line import json_line
 
 SHARED = Path(os.environ.get("MOONDESK_SHARED", Path(__file__).parents[3] / "shared"))
 pytestmark = [

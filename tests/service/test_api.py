@@ -172,7 +172,7 @@ def test_a_picture_says_where_it_stands(desk, program, name, status, sure):
 
 def test_all_of_a_placed_picture(desk, program):
     told = program.get(f"/pictures/{desk.ids['a.png']}")
-    assert told["placement"]["schema"] == 2
+    assert told["placement"]["schema"] == 3
     assert told["placement"]["pose"]["mirrored"] is True
     assert told["placement"]["taken"]["utc"] == "2026-03-25T19:04:00Z"
     assert told["time_candidates"] == [

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from moondesk import Known, annotate_picture
-from moondesk.codec import json_line
 from moondesk.ephemeris.aspect import aspect_at
+from moondesk.exports.json_line import json_line
 from moondesk.notes.messages import Number, in_english
 from moondesk.notes.picture_notes import notes_of
 from moondesk.records import Place

@@ -101,14 +101,16 @@ _NAMED = {
 }
 
 _PLACEMENT = record(
-    "A picture's placement, schema 2: keys never change their meaning. See limb, pose and features for the frames.",
-    schema=of("integer", enum=[2]),
+    "A picture's placement, schema 3: keys never change their meaning. See limb, pose and features for the frames.",
+    schema=of("integer", enum=[3]),
     file=text(),
     sha256=text(),
     status=text(),
     sure=FLAG,
     reason=or_null(text()),
     advice=or_null(text()),
+    frame=text("Body and sphere; longitude east positive, mean-Earth frame."),
+    image=record("The picture as displayed; 0 where it could not be read.", width=of("integer"), height=of("integer")),
     evening=record(
         "When it was taken, apart from where the Moon lies, of which sure, reason and advice speak. sure: a "
         "clock, GPS or the days before it came agree with the picture; told: somebody or the file says so, "
@@ -148,7 +150,10 @@ _PLACEMENT = record(
             tilt_screen_deg=or_null(number(SCREEN)),
             tangential=or_null(number()),
             tangential_screen_deg=or_null(number(SCREEN)),
-            radial_k1=or_null(number()),
+            radial_k1=or_null(number("r_seen = r (1 + k1 (r / axis_scale_px)^2) about the axis.")),
+            axis_x=or_null(number()),
+            axis_y=or_null(number()),
+            axis_scale_px=or_null(number()),
         )
     ),
     field=or_null(
@@ -170,7 +175,11 @@ _PLACEMENT = record(
     ),
     pose=or_null(
         record(
-            "How the Moon lies in the picture.",
+            "How the Moon lies in the picture: with shape all that leads from the Moon to a pixel.",
+            x=or_null(number("Centre of the undistorted disc, pixels.")),
+            y=or_null(number()),
+            radius_px=or_null(number("Its radius.")),
+            distance_radii=or_null(number("Of the observer from the Moon's centre, in radii of the Moon.")),
             mirrored=FLAG,
             north_screen_deg=or_null(number(SCREEN)),
             sub_observer=listed(or_null(number()), "Latitude and longitude, degrees."),
@@ -178,6 +187,8 @@ _PLACEMENT = record(
             sigma_pct_radius=or_null(number("Percent of the disc's radius.")),
             score=or_null(number()),
             rival_score=or_null(number()),
+            parameters=listed(text(), "What was solved for."),
+            covariance=listed(listed(number()), "Of the parameters, in their units: a row for each."),
         )
     ),
     features=listed(ref("Feature")),

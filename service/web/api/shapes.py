@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from itertools import zip_longest
 from typing import Any
 
-from moondesk.codec import json_line
+from moondesk.exports.json_line import json_line
 from moondesk.records import Annotation
 from moondesk.service.programme.certainty import certainty
 from moondesk.service.programme.credit import credit_of, teller_of
