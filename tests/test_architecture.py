@@ -103,7 +103,7 @@ CLOCKS = {
     "os.urandom",
     "random.random",
 }
-SQL_DOORS = {"opening.py", "migrations.py", "migrations_desk.py", "migrations_letters.py"}
+SQL_DOORS = {"opening.py", "migrations.py"}
 
 
 def modules(package: str) -> list[Path]:

@@ -16,9 +16,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store import audit
-from moondesk.service.store.migrations_letters import sender_key
 from moondesk.service.store.records import Arrival, LetterPart
-from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.rows import sender_key, text_time, time_text
 
 if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage

@@ -1,239 +1,170 @@
-"""The tables, one function a step. A step and the note that it ran share one transaction; none is ever edited."""
+"""Stores made and brought up to date: `schema.sql` for a new one, steps for one that an earlier release has made.
+
+A step and the note that it ran share one transaction; none is ever edited. The first release's tables are the oldest
+that there are: `tests/reference/first_release_store.zip` is a store of it. Both ways lead to the same tables, which
+`tests/service/test_storage.py` compares.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+from sqlite3 import OperationalError
+
 from sqlite_utils import Database
-from sqlite_utils.migrations import Migrations
 
-migrations = Migrations("moondesk")
+from moondesk.service.store.rows import sender_key
+
+#: Steps by which the first release's tables came about, as its stores note them.
+FIRST_RELEASE = (
+    "m001_editions", "m002_submissions", "m003_pictures", "m004_annotations", "m005_suggestions", "m006_erasures",
+    "m007_forms", "m008_jobs", "m009_consents", "m010_mailboxes", "m011_copies", "m012_accounts", "m013_decisions",
+    "m014_rundowns", "m015_inbox", "m016_names", "m017_air", "m018_frame_choices", "m019_replies", "m020_aired",
+)  # fmt: skip
 
 
-@migrations()
-def m001_editions(db: Database) -> None:
+def steps_of(db: Database) -> tuple[str, ...]:
+    """Names of the steps that have run on a store, in their order; none: it is empty."""
+    try:
+        rows = db.execute("select name from _sqlite_migrations where migration_set = 'moondesk' order by id").fetchall()
+    except OperationalError as error:
+        if "no such table" not in str(error):
+            raise
+        return ()
+    return tuple(row[0] for row in rows)
+
+
+def bring_up_to_date(db: Database) -> None:
+    """Within a transaction that has the write lock: another program may have done it meanwhile."""
+    ran = steps_of(db)
+    if not ran:
+        for statement in (Path(__file__).parent / "schema.sql").read_text(encoding="utf-8").split(";\n"):
+            db.execute(statement)
+        for name in KNOWN:
+            _note(db, name)
+        return
+    for step in STEPS:
+        if step.__name__ not in ran:
+            step(db)
+            _note(db, step.__name__)
+
+
+def _note(db: Database, name: str) -> None:
     db.execute(
-        """
-        create table editions (
-            id            integer primary key,
-            number        integer not null unique,
-            kind          text not null check (kind in ('live', 'recorded')),
-            recording_utc text,                       -- ISO 8601 with offset, as all *_utc columns
-            air_utc       text,
-            evenings      text not null default '[]', -- JSON list of dates in the programme's zone
-            day_number    integer                     -- the programme's day of the lunation on the first evening
-        ) strict
-        """
+        "insert into _sqlite_migrations (migration_set, name, applied_at) values ('moondesk', ?, datetime('now'))",
+        [name],
     )
 
 
-@migrations()
-def m002_submissions(db: Database) -> None:
+def m021_marks(db: Database) -> None:
     db.execute(
         """
-        create table submissions (
-            id             integer primary key,
-            edition_id     integer not null references editions (id),
-            key            text not null unique,      -- 'mail:' or 'file:' and a SHA-256: nothing is taken twice
-            source         text not null check (source in ('folder', 'mail')),
-            origin         text not null,
-            stored_utc     text not null,
-            received_utc   text,
-            sender_name    text not null,
-            sender_address text not null,
-            credit_line    text not null,             -- exactly as to be shown; empty: the sender's name
-            subject        text not null,
-            message_id     text not null,
-            taken_utc      text,                      -- told by somebody; the file's own clock is in the annotation
-            latitude_deg   real,
-            longitude_deg  real,
-            height_m       real,
-            place_name     text not null,
-            equipment      text not null,
-            consent        text not null,
-            remarks        text not null              -- JSON list of sentences
-        ) strict
-        """
-    )
-    db.execute("create index submissions_edition on submissions (edition_id, received_utc)")
-
-
-@migrations()
-def m003_pictures(db: Database) -> None:
-    db.execute(
-        """
-        create table pictures (
-            id            integer primary key,
-            submission_id integer not null references submissions (id),
-            position      integer not null,           -- order in the mail
-            given_name    text not null,
-            size_bytes    integer not null,
-            sha256        text,                       -- null: the bytes were not kept
-            media_type    text,
-            refused       text,                       -- the sentence that says why; null: a picture
-            unique (submission_id, position)
-        ) strict
-        """
-    )
-    db.execute("create index pictures_sha256 on pictures (sha256)")
-
-
-@migrations()
-def m004_annotations(db: Database) -> None:
-    db.execute(
-        """
-        create table annotations (
-            id             integer primary key,
-            picture_id     integer not null references pictures (id),
-            engine_version text not null,
-            made_utc       text not null,
-            derived_key    text not null,             -- folder of the derived pictures
-            status         text not null,             -- from here on a summary, so that lists need not unpack
-            sure           integer not null,
-            reason         text not null,
-            taken_utc      text,
-            time_source    text not null,
-            clock_verdict  text not null,
-            best_seen      text not null,             -- JSON list of names, best first
-            annotation     blob not null              -- the record as JSON, zlib
-        ) strict
-        """
-    )
-    db.execute("create index annotations_picture on annotations (picture_id, id)")
-
-
-@migrations()
-def m005_suggestions(db: Database) -> None:
-    db.execute(
-        """
-        create table suggestions (
-            id            integer primary key,
-            submission_id integer not null references submissions (id),
-            field         text not null,              -- see records.SuggestedField
-            value         text not null,
-            words         text not null,              -- from which it was read
-            source        text not null
-        ) strict
-        """
-    )
-    db.execute("create index suggestions_submission on suggestions (submission_id)")
-
-
-@migrations()
-def m006_erasures(db: Database) -> None:
-    db.execute("create table files_to_erase (sha256 text primary key) strict")
-    db.execute(
-        """
-        create table audit (
-            id       integer primary key,
+        create table erased_marks (                   -- of what was erased, so that no older backup brings it back
+            kind     text not null check (kind in ('submission', 'sender')),
+            mark     text not null,                   -- keyed hash, see `marks`
             when_utc text not null,
-            what     text not null                    -- without any personal data
-        ) strict
-        """
-    )
-
-
-@migrations()
-def m007_forms(db: Database) -> None:
-    """Two more sources, which the old table's check forbids: it is built anew (foreign keys are off meanwhile)."""
-    columns = (
-        "id, edition_id, key, source, origin, stored_utc, received_utc, sender_name, sender_address, "
-        "credit_line, subject, message_id, taken_utc, latitude_deg, longitude_deg, height_m, place_name, "
-        "equipment, consent, remarks"
-    )
-    db.execute(
-        """
-        create table submissions_new (
-            id             integer primary key,
-            edition_id     integer not null references editions (id),
-            key            text not null unique,      -- 'mail:', 'file:' or 'form:' and a SHA-256
-            source         text not null check (source in ('folder', 'mail', 'form', 'desk')),
-            origin         text not null,
-            stored_utc     text not null,
-            received_utc   text,
-            sender_name    text not null,
-            sender_address text not null,
-            credit_line    text not null,
-            subject        text not null,
-            message_id     text not null,
-            taken_utc      text,
-            latitude_deg   real,
-            longitude_deg  real,
-            height_m       real,
-            place_name     text not null,
-            equipment      text not null,
-            consent        text not null,
-            remarks        text not null,
-            channel        text not null default '',  -- where else it was sent, as typed at the desk
-            link           text not null default '',
-            receipt        text unique                -- SHA-256 of the token in the sender's receipt link
-        ) strict
-        """
-    )
-    db.execute(f"insert into submissions_new ({columns}) select {columns} from submissions")
-    db.execute("drop table submissions")
-    db.execute("alter table submissions_new rename to submissions")
-    db.execute("create index submissions_edition on submissions (edition_id, received_utc)")
-    db.execute("alter table pictures add column aired_utc text")
-    db.execute("create table erased_receipts (receipt text primary key, when_utc text not null) strict")
-
-
-@migrations()
-def m008_jobs(db: Database) -> None:
-    db.execute(
-        """
-        create table jobs (
-            picture_id       integer primary key references pictures (id),
-            engine_version   text not null,           -- for which the counts and the reason stand
-            attempts         integer not null default 0,  -- how often it was leased
-            failures         integer not null default 0,  -- how often its worker told of a failure, or died
-            leased_by        text,
-            leased_until_utc text,
-            quarantined      text,                    -- the reason; null: it may be tried
-            again            integer not null default 0   -- a person asked for it anew
-        ) strict
-        """
-    )
-
-
-@migrations()
-def m009_consents(db: Database) -> None:
-    db.execute(
-        """
-        create table consents (
-            id            integer primary key,
-            submission_id integer not null references submissions (id),
-            picture_id    integer references pictures (id),  -- null: for all of the submission
-            state         text not null check (state in ('given', 'refused', 'asked')),
-            kind          text not null check (kind in ('form', 'mail', 'phone', 'person', 'table')),
-            evidence      text not null,              -- the sentence, word for word
-            message_id    text not null,              -- of the mail that it stands in
-            noted_by      text not null,
-            noted_utc     text not null,
-            guardian      integer not null,           -- said by a guardian
-            minor         integer                     -- whether a child took it, as far as this record says
-        ) strict
-        """
-    )
-    db.execute("create index consents_submission on consents (submission_id, id)")
-
-
-@migrations()
-def m010_mailboxes(db: Database) -> None:
-    db.execute(
-        """
-        create table mailbox_taken (                  -- what need not be fetched again; the submission's key decides
-            mailbox     text not null,
-            uidvalidity integer not null,
-            uid         integer not null,
-            primary key (mailbox, uidvalidity, uid)
+            primary key (kind, mark)
         ) strict, without rowid
         """
     )
-    db.execute("create index submissions_message on submissions (message_id)")
     db.execute(
         """
-        create table mails_erased (
-            submission_id integer primary key references submissions (id),
-            when_utc      text not null
+        create table backups (                        -- where backups were made: they are told what is erased
+            folder   text primary key,
+            when_utc text not null
+        ) strict, without rowid
+        """
+    )
+
+
+def m022_turned_away(db: Database) -> None:
+    db.execute(
+        """
+        create table turned_away (                    -- forms at the upload page, see `turned_away`
+            hour_utc text not null,
+            reason   text not null,
+            count    integer not null,
+            primary key (hour_utc, reason)
         ) strict
         """
     )
+    # A reply that somebody has said to send: the desk sends it by itself, see `replies`.
+    db.execute("alter table replies add column queued_utc text")
+
+
+def m023_evening(db: Database) -> None:
+    # The verdict on when a picture was taken, apart from where the Moon lies in it; null: placed before it was told.
+    db.execute("alter table annotations add column evening text")
+
+
+def m023_letters(db: Database) -> None:
+    # '': nobody has looked whether the words were understood, and the programme's terms do not count then
+    db.execute("alter table submissions add column words_read text not null default ''")
+    db.execute("alter table submissions add column sender_key text not null default ''")  # see `letters.sender_key`
+    db.execute("create index submissions_sender_key on submissions (sender_key) where sender_key <> ''")
+    db.execute(
+        """
+        create table mail_texts (                     -- kept as long as the whole mails are
+            submission_id integer primary key references submissions (id) on delete cascade,
+            parts         text not null               -- JSON list of [kind, text], see records.LetterPart
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table letters (
+            submission_id integer primary key references submissions (id) on delete cascade,
+            kind          text not null check (kind in ('letter', 'machine')),
+            read_utc      text,                       -- null: nobody has read it, and it holds its sender's pictures
+            read_by       text not null default ''
+        ) strict
+        """
+    )
+    db.execute("create index letters_unread on letters (submission_id) where read_utc is null and kind = 'letter'")
+    db.execute(
+        """
+        create table letter_holds (                   -- whose pictures: 'a:' and a sender's key, 's:' and a submission
+            what      text not null,
+            letter_id integer not null references letters (submission_id) on delete cascade,
+            primary key (what, letter_id)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index letter_holds_letter on letter_holds (letter_id)")
+    db.register_function(lambda text: sender_key(text), name="sender_key", deterministic=True)
+    db.execute("update submissions set sender_key = sender_key(sender_address) where sender_address <> ''")
+    _old_letters(db)
+
+
+def _old_letters(db: Database) -> None:
+    """Mails that older releases listed as pictures that cannot be used become letters that nobody has read."""
+    old = list(
+        db.query(
+            """
+        select p.id, p.submission_id, s.sender_key from pictures p join submissions s on s.id = p.submission_id
+        where p.media_type = 'message/rfc822' and p.refused like 'The mail has no picture attached.%'
+        and not exists (select 1 from pictures q where q.submission_id = p.submission_id and q.id <> p.id)
+        and not exists (select 1 from rundown_items where picture_id = p.id)
+        and not exists (select 1 from aired where picture_id = p.id)
+        """
+        )
+    )
+    for row in old:
+        machine = row["sender_key"].startswith(("mailer-daemon@", "postmaster@"))
+        db.execute(
+            "insert into letters (submission_id, kind) values (?, ?)",
+            [row["submission_id"], "machine" if machine else "letter"],
+        )
+        if row["sender_key"]:
+            db.execute("insert into letter_holds values ('a:' || ?, ?)", [row["sender_key"], row["submission_id"]])
+        for table in ("annotations", "jobs", "sketches", "decisions", "shown"):
+            db.execute(f"delete from {table} where picture_id = ?", [row["id"]])
+        for table in ("consents", "replies"):
+            db.execute(f"update {table} set picture_id = null where picture_id = ?", [row["id"]])
+        db.execute("delete from versions where ? in (picture_id, other_id)", [row["id"]])
+        db.execute("delete from pictures where id = ?", [row["id"]])
+
+
+STEPS: tuple[Callable[[Database], None], ...] = (m021_marks, m022_turned_away, m023_evening, m023_letters)
+#: Names of all steps, in their order.
+KNOWN = (*FIRST_RELEASE, *(step.__name__ for step in STEPS))

@@ -12,14 +12,13 @@ import sqlite3
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from functools import cache
 from math import inf
 from pathlib import Path
 
 from sqlite_utils import Database
 
 from moondesk.service.errors import DamagedError, StorageError
-from moondesk.service.store.migrations_letters import migrations
+from moondesk.service.store.migrations import FIRST_RELEASE, KNOWN, bring_up_to_date, steps_of
 
 DATABASE_NAME = "moondesk.db"
 BUSY_SECONDS = 20.0
@@ -46,7 +45,7 @@ def opened(folder: Path) -> Database:
         with failures():
             db.enable_wal()
             db.execute("pragma synchronous = full")
-            if _steps_of(db) != _known():
+            if {*steps_of(db)} != {*KNOWN}:
                 _bring_up_to_date(db, folder)
             db.execute("pragma foreign_keys = on")  # afterwards: a step may build a table anew
     except BaseException:
@@ -69,8 +68,7 @@ def opened_to_read(folder: Path) -> Database:
         raise StorageError(f"The store in {folder} cannot be opened: {error}.", "Check its permissions.") from error
     try:
         with failures():
-            if unknown := _unknown(db):
-                raise _newer(folder, unknown)
+            _refuse_unknown(db, folder)
     except BaseException:
         db.close()
         raise
@@ -109,40 +107,28 @@ def _damaged(error: Exception) -> DamagedError:
     )
 
 
-def _steps_of(db: Database) -> tuple[str, ...]:
-    """Steps that have run on it."""
-    return tuple(step.name for step in migrations.applied(db))
-
-
-@cache
-def _known() -> tuple[str, ...]:
-    """Steps that this release knows: all that are to run on an empty store."""
-    empty = Database(memory=True)
-    try:
-        return tuple(step.name for step in migrations.pending(empty))
-    finally:
-        empty.close()
-
-
-def _unknown(db: Database) -> tuple[str, ...]:
-    return tuple(name for name in _steps_of(db) if name not in _known())
-
-
-def _newer(folder: Path, unknown: tuple[str, ...]) -> StorageError:
-    return StorageError(
-        f"A newer release of moondesk has written the store in {folder} ({', '.join(unknown)}).",
-        "Install that release again; this one would misread it. Nothing was changed.",
-    )
+def _refuse_unknown(db: Database, folder: Path) -> None:
+    """Raises StorageError for a store that this release cannot read."""
+    ran = steps_of(db)
+    if unknown := [name for name in ran if name not in KNOWN]:
+        raise StorageError(
+            f"A newer release of moondesk has written the store in {folder} ({', '.join(unknown)}).",
+            "Install that release again; this one would misread it. Nothing was changed.",
+        )
+    if ran and not {*FIRST_RELEASE} <= {*ran}:
+        raise StorageError(
+            f"The store in {folder} is older than the first release of moondesk.",
+            "Take its pictures anew, into another folder. Nothing was changed.",
+        )
 
 
 def _bring_up_to_date(db: Database, folder: Path) -> None:
-    if unknown := _unknown(db):
-        raise _newer(folder, unknown)
-    if ran := _steps_of(db):
+    _refuse_unknown(db, folder)
+    if ran := steps_of(db):
         _copy_before(db, folder, ran[-1])
     db.conn.execute("begin immediate")  # the lock first: two programs may open a fresh store at once
     try:
-        migrations.apply(db)
+        bring_up_to_date(db)
     except BaseException:
         db.rollback()
         raise

@@ -218,3 +218,9 @@ def _consent(
         guardian=bool(guardian),
         minor=None if minor is None else bool(minor),
     )
+
+
+def sender_key(address: str) -> str:
+    """A sender as letters and pictures are joined: the last address in a From line, case folded; '' for none."""
+    words = [word.strip("<>()[],;:\"'") for word in address.split()]
+    return next((word.casefold() for word in reversed(words) if "@" in word.strip("@")), "")

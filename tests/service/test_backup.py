@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import threading
+import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -23,7 +24,6 @@ from moondesk.service.store.backup import backup, check
 from moondesk.service.store.erasures import erase
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import Media
-from moondesk.service.store.migrations_desk import migrations
 from moondesk.service.store.restoring import restore
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 from moondesk.service.web.tokens import load_tokens
@@ -148,45 +148,9 @@ def everything(folder):
 
 
 def older_store(folder):
-    """As a release left it that did not yet keep what was on air: one submission, one picture."""
-    folder.mkdir()
-    db = sqlite_utils.Database(folder / DATABASE_NAME)
-    migrations.apply(db, stop_before="m020_aired")
-    sha = Media(folder).put(png())
-    db.execute("insert into editions (number, kind) values (1, 'live')")
-    empty = (
-        "sender_name",
-        "sender_address",
-        "credit_line",
-        "subject",
-        "message_id",
-        "place_name",
-        "equipment",
-        "consent",
-        "origin",
-    )
-    db["submissions"].insert(
-        {
-            **dict.fromkeys(empty, ""),
-            "edition_id": 1,
-            "key": f"file:{sha}",
-            "source": "folder",
-            "remarks": "[]",
-            "stored_utc": NOW.isoformat(),
-        }
-    )
-    db["pictures"].insert(
-        {
-            "submission_id": 1,
-            "position": 0,
-            "given_name": "a.png",
-            "size_bytes": 9,
-            "sha256": sha,
-            "media_type": "image/png",
-        }
-    )
-    db.conn.commit()
-    db.close()
+    """As the first release left it."""
+    with zipfile.ZipFile(ROOT / "tests" / "reference" / "first_release_store.zip") as packed:
+        packed.extractall(folder)
     return folder
 
 
@@ -197,8 +161,8 @@ def test_a_backup_of_an_older_release_is_checked_as_it_is_and_restored_to_this_o
     assert everything(older) == before
     assert restore(older, tmp_path / "back").problems == ()
     with Storage(tmp_path / "back") as storage:
-        assert storage.read("select count(*) as n from aired") == [{"n": 0}]
-        assert [s.submission.arrival.source for s in storage.submissions()] == ["folder"]
+        assert storage.read("select count(*) as n from erased_marks") == [{"n": 0}]
+        assert {s.submission.arrival.source for s in storage.submissions()} == {"folder", "mail", "form", "desk"}
 
 
 def test_an_older_store_is_copied_before_it_is_brought_to_this_release(tmp_path):
@@ -206,11 +170,11 @@ def test_an_older_store_is_copied_before_it_is_brought_to_this_release(tmp_path)
     before = (older / DATABASE_NAME).read_bytes()
     with Storage(older) as storage:
         (copy,) = older.glob("moondesk.before-*.db")
-        assert copy.name == "moondesk.before-m019_replies.db"
+        assert copy.name == "moondesk.before-m020_aired.db"
         assert copy.stat().st_mode & 0o777 == 0o600
         kept = sqlite_utils.Database(copy)
-        assert "aired" not in kept.table_names()
-        assert kept["submissions"].count == 1
+        assert "erased_marks" not in kept.table_names()
+        assert kept["submissions"].count > 1
         kept.close()
         assert len(before) > 0
         now = datetime.now(UTC)

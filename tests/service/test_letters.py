@@ -21,7 +21,6 @@ from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import letters, logins, replies
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
-from moondesk.service.store.migrations_letters import m023_letters
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from moondesk.service.store.storage import Storage
 from tests.service.consent_mails import FOREIGN
@@ -330,7 +329,6 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
         client = application(config).test_client()
         assert "Its text is not kept any more" in client.get(f"/letters/{letter}").text
         assert "Ann" in client.get("/replies").text
-    assert m023_letters is not None
 
 
 def test_the_parts_of_a_text_are_kept_in_order():

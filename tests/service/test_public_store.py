@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 import io
-import sqlite3
 from datetime import UTC, datetime
 
 import fakes
 import pytest
-from sqlite_utils import Database
 
 from moondesk.service.intake.forms import Form, SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.sources import Received
 from moondesk.service.store import rundowns
-from moondesk.service.store.erasures import erase, files_to_erase
+from moondesk.service.store.erasures import files_to_erase
 from moondesk.service.store.forget import erase_files
-from moondesk.service.store.migrations_desk import migrations
 from moondesk.service.store.receipts import receipt, receipt_hash, withdraw
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Receipt
-from moondesk.service.store.soundness import faults, original_hashes
-from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.storage import Storage
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SHA = "ab" * 32
@@ -77,40 +74,6 @@ def test_the_token_itself_is_nowhere_in_the_store(storage, config):
     storage.add_submission(edition.id, arrival(token="a-very-secret-token"), NOW)
     for path in config.data_dir.iterdir():
         assert b"a-very-secret-token" not in path.read_bytes(), path.name
-
-
-def test_a_store_of_before_keeps_its_rows_and_gains_the_new_sources(tmp_path):
-    """The table of submissions is built anew: pictures and suggestions must still belong to it afterwards."""
-    old = Database(sqlite3.connect(tmp_path / DATABASE_NAME))
-    names = [m.name for m in migrations.pending(old)]
-    first = names[: names.index("m007_forms")]
-    migrations.apply(old, stop_before="m007_forms")
-    assert {m.name for m in migrations.applied(old)} == set(first)
-    old.table("editions").insert({"id": 1, "number": 1, "kind": "live", "evenings": "[]"})
-    old.execute(
-        "insert into submissions values (7, 1, 'file:x', 'folder', 'a', ?, null, 'Bo', '', '', '', '', null,"
-        " null, null, null, '', '', '', '[]')",
-        [NOW.isoformat()],
-    )
-    old.execute("insert into pictures (submission_id, position, given_name, size_bytes) values (7, 0, 'a.jpg', 9)")
-    old.execute(
-        "insert into suggestions (submission_id, field, value, words, source) values (7, 'credit', 'Bo', 'b', 'mail')"
-    )
-    old.conn.commit()
-    old.close()
-    with Storage(tmp_path) as storage:
-        (listed,) = storage.submissions()
-        assert (listed.submission.id, listed.submission.arrival.sender_name) == (7, "Bo")
-        assert listed.submission.arrival.suggestions[0].value == "Bo"
-        assert faults(storage) == ()
-        storage.add_submission(1, arrival(), NOW)
-        with pytest.raises(Exception, match="CHECK"):
-            storage.add_submission(1, Arrival(key="x:1", source="other", origin="a", enclosures=()), NOW)  # type: ignore[arg-type]
-        erase(storage, (7,), NOW)
-        assert faults(storage) == ()
-
-
-# --- erased and sent again ----------------------------------------------------------------------------------------
 
 
 @pytest.fixture

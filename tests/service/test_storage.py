@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import multiprocessing
+import re
 import sqlite3
+import zipfile
+from contextlib import closing
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pytest
 from fakes import annotation, bare
 
 from moondesk.records import Place
 from moondesk.service.errors import NotStoredError, StorageError
-from moondesk.service.store import queue
+from moondesk.service.store import migrations, queue
+from moondesk.service.store.migrations import KNOWN
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 
@@ -187,22 +192,67 @@ def test_a_file_that_is_no_database_is_told(tmp_path):
         Storage(tmp_path)
 
 
-def test_a_migration_and_its_note_share_one_transaction(tmp_path):
+def test_a_new_store_has_all_steps_noted_and_a_log(tmp_path):
     Storage(tmp_path).close()
-    connection = sqlite3.connect(tmp_path / DATABASE_NAME)
-    names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
-    assert names[:11] == [
-        "m001_editions",
-        "m002_submissions",
-        "m003_pictures",
-        "m004_annotations",
-        "m005_suggestions",
-        "m006_erasures",
-        "m007_forms",
-        "m008_jobs",
-        "m009_consents",
-        "m010_mailboxes",
-        "m011_copies",
-    ]
-    assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
-    connection.close()
+    with closing(sqlite3.connect(tmp_path / DATABASE_NAME)) as connection:
+        names = [row[0] for row in connection.execute("select name from _sqlite_migrations order by id")]
+        assert names == list(KNOWN)
+        assert connection.execute("pragma journal_mode").fetchone() == ("wal",)
+
+
+def first_release(folder):
+    with zipfile.ZipFile(Path(__file__).parents[1] / "reference" / "first_release_store.zip") as packed:
+        packed.extract(DATABASE_NAME, folder)
+    return folder / DATABASE_NAME
+
+
+def tables_of(path):
+    """Each table, index as its statement, without comments, layout and quotes."""
+    with closing(sqlite3.connect(path)) as connection:
+        rows = connection.execute("select name, sql from sqlite_master where sql is not null").fetchall()
+    return {name: plain_sql(sql) for name, sql in rows}
+
+
+def plain_sql(sql):
+    bare = " ".join(re.sub(r"--[^\n]*", "", sql).replace('"', "").split()).casefold()
+    head, _, inside = re.sub(r" ?([(),]) ?", r"\1", bare).partition("(")
+    lines, end = re.split(r",(?![^()]*\))", inside[: inside.rindex(")")]), inside[inside.rindex(")") :]
+    if head.startswith("create table"):  # a column added later stands behind the conditions of the whole table
+        lines.sort(key=lambda line: line.startswith(("unique(", "primary key(")))
+    return head, lines, end
+
+
+def test_an_older_store_gets_the_same_tables_as_a_new_one(tmp_path):
+    path = first_release(tmp_path / "old")
+    assert tables_of(path) != tables_of(new_store(tmp_path))
+    Storage(tmp_path / "old").close()
+    assert tables_of(path) == tables_of(new_store(tmp_path))
+
+
+def new_store(folder):
+    Storage(folder / "new").close()
+    return folder / "new" / DATABASE_NAME
+
+
+def test_a_step_that_fails_leaves_an_older_store_as_it_was(tmp_path, monkeypatch):
+    def m999_failing(db):
+        db.execute("create table half (id integer)")
+        raise OSError("the power went")
+
+    path = first_release(tmp_path)
+    before = tables_of(path)
+    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, m999_failing))
+    with pytest.raises(OSError, match="the power went"):
+        Storage(tmp_path)
+    assert tables_of(path) == before
+    monkeypatch.undo()
+    Storage(tmp_path).close()
+    assert tables_of(path) == tables_of(new_store(tmp_path))
+
+
+def test_a_store_from_before_the_first_release_is_refused(tmp_path):
+    path = first_release(tmp_path)
+    with closing(sqlite3.connect(path)) as connection, connection:
+        connection.execute("delete from _sqlite_migrations where name = 'm020_aired'")
+    with pytest.raises(StorageError, match="older than the first release"):
+        Storage(tmp_path)

@@ -113,7 +113,10 @@ def addresses() -> str:
 def tables() -> str:
     with tempfile.TemporaryDirectory() as folder:
         db = opened(Path(folder))
-        found = [" ".join(sql.split()) for (sql,) in db.execute("select sql from sqlite_master where sql is not null")]
+        found = [
+            re.sub(r" ?([()]) ?", r"\1", " ".join(re.sub(r"--[^\n]*", "", sql).split()))
+            for (sql,) in db.execute("select sql from sqlite_master where sql is not null")
+        ]
         db.close()
     return "\n".join(sorted(found)) + "\n"
 
