@@ -19,7 +19,9 @@ from moondesk.checks.surroundings import framed_by_lines
 from moondesk.checks.uncertainty import measured, widening, with_sigma
 from moondesk.checks.verdict import Trust, judge_placement
 from moondesk.ephemeris.sky_hypotheses import Sky, any_time, by_clock, by_window
+from moondesk.files.formats import open_picture
 from moondesk.files.picture import decode
+from moondesk.files.picture_file import PictureFile
 from moondesk.files.time_taken import read_taken
 from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import disc_axes, project, surface_to_pixel, unit_vector
@@ -114,7 +116,7 @@ class _Start:
 
 
 def correct_picture(
-    data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None = None
+    data: bytes | PictureFile, known: Known, corrections: Corrections, earlier: Annotation | None = None
 ) -> Annotation | NotFound:
     """Places a picture again with what the presenter has set. earlier: the annotation that is corrected, if any.
 
@@ -123,26 +125,26 @@ def correct_picture(
     """
     if corrections.taken_utc is not None:
         known = replace(known, taken_utc=corrections.taken_utc)
-    found = _corrected(data, known, corrections, earlier)
+    found = _corrected(open_picture(data), known, corrections, earlier)
     return found if isinstance(found, NotFound) else with_nights(found, known)
 
 
 def _corrected(
-    data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None
+    file: PictureFile, known: Known, corrections: Corrections, earlier: Annotation | None
 ) -> Annotation | NotFound:
     if not corrections.pins and corrections.limb_circle is None:
-        return annotate_picture(data, known, corrections.mirrored)
+        return annotate_picture(file, known, corrections.mirrored)
     named = [find(name) for name, _, _ in corrections.pins]
     wrong = _unusable(corrections, named)
     if wrong is not None:
         return wrong
-    picture = decode(data, QUICK_PX)
+    picture = decode(file, QUICK_PX)
     if isinstance(picture, NotFound):
-        return annotate_picture(data, known)
+        return annotate_picture(file, known)
     if picture.shrink > 1.3 and _radius_px(corrections, named) < QUICK_RADIUS_PX * picture.shrink:
-        finer = decode(data, FINE_PX)
+        finer = decode(file, FINE_PX)
         picture = finer if isinstance(finer, Picture) else picture
-    taken = read_taken(data, known)
+    taken = read_taken(file, known)
     place = known.place or taken.place
     circle = None if corrections.limb_circle is None else _limb_of(picture, corrections.limb_circle)
     if corrections.pins:

@@ -33,7 +33,9 @@ from moondesk.checks.verdict import (
     without_placement,
 )
 from moondesk.ephemeris.aspect import aspect_at
+from moondesk.files.formats import open_picture
 from moondesk.files.picture import decode
+from moondesk.files.picture_file import PictureFile
 from moondesk.files.screenshot import cut_out, decode_part, photograph_in, put_back, without_own_clock
 from moondesk.files.time_taken import read_taken
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg
@@ -49,15 +51,16 @@ from moondesk.visibility.marks import mark_features
 QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1110, 2048, 130.0
 
 
-def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | None = None) -> Annotation:
-    """Places one picture. data: the file's bytes; known: what the mail or form says beside it; mirrored: the hand where
+def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirrored: bool | None = None) -> Annotation:
+    """Places one picture. data: the file's bytes, or the file opened; known: what the mail or form says beside it; mirrored: the hand where
     somebody has settled it, None to find it.
 
     Never raises for a bad picture: the annotation then carries a status, a reason and advice.
     """
     known = known or Known()
-    taken = read_taken(data, known)
-    picture = decode(data, QUICK_PX)
+    file = open_picture(data)
+    taken = read_taken(file, known)
+    picture = decode(file, QUICK_PX)
     if isinstance(picture, NotFound):
         clock, time = unmeasured(taken)
         return Annotation(
@@ -74,11 +77,11 @@ def annotate_picture(data: bytes, known: Known | None = None, mirrored: bool | N
         )
     box = photograph_in(picture)
     if box is None:
-        return _of_photograph(partial(decode, data), picture, known, taken, mirrored)
-    part = decode_part(data, box, QUICK_PX)
+        return _of_photograph(partial(decode, file), picture, known, taken, mirrored)
+    part = decode_part(file, box, QUICK_PX)
     cut = part if isinstance(part, Picture) else cut_out(picture, box)
     found = _of_photograph(
-        partial(decode_part, data, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored
+        partial(decode_part, file, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored
     )
     return replace(found, flags=(*found.flags, "screenshot" if box.drawn else "border"))
 

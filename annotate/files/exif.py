@@ -15,9 +15,7 @@ from typing import Any
 
 from PIL import Image
 
-from moondesk.files.blocks import exif_block
-from moondesk.files.filetypes import sniff
-from moondesk.records import NotFound, Place
+from moondesk.records import Place
 
 #: No digital camera wrote EXIF before the standard's first version (1995); clocks that lost their setting say 1970 or
 #: 1980. The other end only keeps nonsense out: nothing here knows what year it is.
@@ -48,10 +46,8 @@ class ExifFields:
     remarks: tuple[str, ...] = ()
 
 
-def read_exif(data: bytes) -> ExifFields:
-    """Fields of a picture file; all None for a file without EXIF or of a kind that is not read. Never raises."""
-    kind = sniff(data)
-    block = None if isinstance(kind, NotFound) else exif_block(data, kind)
+def read_exif(block: bytes | None) -> ExifFields:
+    """Fields of a file's EXIF block (`PictureFile.exif`); all None where there is none. Never raises."""
     if not block:
         return ExifFields()
     remarks: list[str] = []

@@ -7,6 +7,7 @@ layout are known before any memory is asked for, and a date costs no import.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -98,11 +99,6 @@ def parts(data: bytes) -> tuple[Part, ...]:
     return tuple(found)
 
 
-def image_of(data: bytes) -> Part | None:
-    """The first image of a file."""
-    return next((part for part in parts(data) if part.is_image), None)
-
-
 @dataclass(frozen=True, kw_only=True)
 class FitsFields:
     """Valid fields of a file's headers; None where one is missing or makes no sense (then remarks say so)."""
@@ -118,9 +114,11 @@ class FitsFields:
     remarks: tuple[str, ...] = ()
 
 
-def read_fits(data: bytes) -> FitsFields:
-    """Fields of the first image's header, and of the first header where that is silent. Never raises."""
-    found = parts(data)
+def read_fits(found: Sequence[Part]) -> FitsFields:
+    """Fields of the first image's header, and of the first header where that is silent. Never raises.
+
+    found : what `parts` gives.
+    """
     image = next((part for part in found if part.is_image), None)
     if image is None:
         return FitsFields()

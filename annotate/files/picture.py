@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from moondesk.files.filetypes import MEDIA_TYPES
-from moondesk.files.loading import MIN_SIDE_PX, load
+from moondesk.files.formats import open_picture
+from moondesk.files.picture_file import MIN_SIDE_PX, PictureFile
 from moondesk.records import ByteArray, Float32Array, NotFound, Picture
 
 #: Luminance of linear sRGB (IEC 61966-2-1, the Y row of its matrix to XYZ).
@@ -41,7 +41,7 @@ def linear_light(encoded: NDArray[Any]) -> Float32Array:
 _LINEAR_8 = linear_light(np.arange(256) / 255.0)
 
 
-def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
+def decode(data: bytes | PictureFile, longest_px: int = 2048) -> Picture | NotFound:
     """Decode for measuring: linear luminance and redness, turned as displayed, longer side at most `longest_px`.
 
     Reduction is by area averaging of linear light; where an eighth, a quarter or half of a JPEG comes out just below
@@ -52,7 +52,8 @@ def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
     """
     if longest_px < MIN_SIDE_PX:
         raise ValueError(f"longest_px must be at least {MIN_SIDE_PX}, not {longest_px}")
-    raw = load(data, longest_px)
+    file = open_picture(data)
+    raw = file.pixels(longest_px)
     if isinstance(raw, NotFound):
         return raw
     linear, side = _reduced(raw.pixels, longest_px)
@@ -70,31 +71,34 @@ def decode(data: bytes, longest_px: int = 2048) -> Picture | NotFound:
         shrink=raw.draft * side,
         width=raw.width,
         height=raw.height,
-        orientation_applied=raw.turn,
-        media_type=MEDIA_TYPES[raw.kind],
+        orientation_applied=raw.turn or 1,
+        media_type=file.media_type,
     )
 
 
-def decode_rgb(data: bytes) -> ByteArray | NotFound:
+def decode_rgb(data: bytes | PictureFile) -> ByteArray | NotFound:
     """The whole picture as displayed: (H, W, 3) uint8 in stored (not linear) values, full resolution, read-only.
 
     Transparent parts are black; 16-bit values are scaled; floating-point TIFFs are given the sRGB tone curve.
     """
-    raw = load(data, None)
+    file = open_picture(data)
+    raw = file.pixels()
     if isinstance(raw, NotFound):
         return raw
     pixels = _eight_bits(raw.pixels)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=2)
+    if raw.pixels.dtype != np.uint8:
+        file.forget_pixels()  # what was made of them is smaller, and all that is wanted afterwards
     rgb = np.ascontiguousarray(pixels)
     rgb.setflags(write=False)
     return rgb
 
 
-def decode_grey(data: bytes) -> ByteArray | NotFound:
+def decode_grey(data: bytes | PictureFile) -> ByteArray | NotFound:
     """The brightness (ITU-T T.871: 0.299 red, 0.587 green, 0.114 blue) of what `decode_rgb` gives: (H, W) uint8. Of a
     JPEG as the file holds it, before its colours are clipped to 0..255; a third of the time, and of the memory."""
-    raw = load(data, None, luma=True)
+    raw = open_picture(data).pixels(luma=True)
     if isinstance(raw, NotFound):
         return raw
     pixels = np.ascontiguousarray(_eight_bits(raw.pixels))

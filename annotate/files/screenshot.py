@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from moondesk.files.picture import decode
+from moondesk.files.picture_file import PictureFile
 from moondesk.records import Annotation, Float32Array, FloatArray, NotFound, Part, Picture, Taken
 
 #: Levels of an 8-bit file within which an area is of one value.
@@ -79,7 +80,7 @@ def photograph_in(picture: Picture) -> Box | None:
     )
 
 
-def decode_part(data: bytes, box: Box, longest_px: int) -> Picture | NotFound:
+def decode_part(data: bytes | PictureFile, box: Box, longest_px: int) -> Picture | NotFound:
     """As `decode`, of the rectangle alone, its longer side about `longest_px` where the file has so many."""
     whole = decode(data, longest_px)
     if isinstance(whole, NotFound):

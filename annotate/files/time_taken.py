@@ -17,8 +17,8 @@ import tzfpy
 
 from moondesk.files.exif import read_exif
 from moondesk.files.filenames import NamedDay, named_day
-from moondesk.files.filetypes import sniff
-from moondesk.files.fits_header import read_fits
+from moondesk.files.formats import open_picture
+from moondesk.files.picture_file import PictureFile
 from moondesk.files.xmp import XmpFields, read_xmp
 from moondesk.records import Known, Place, Taken, TimeCandidate
 
@@ -54,7 +54,7 @@ UTC_OFFSETS_HOURS = (
 )  # fmt: skip
 
 
-def read_taken(data: bytes, known: Known) -> Taken:
+def read_taken(data: bytes | PictureFile, known: Known) -> Taken:
     """When the picture in `data` can have been taken, best reading first; a damaged file gives remarks, not errors.
 
     Times in `known` must be timezone-aware and its zones IANA names (ValueError otherwise). The window is the four
@@ -64,7 +64,7 @@ def read_taken(data: bytes, known: Known) -> Taken:
     told = _utc(known.taken_utc, "taken_utc")
     zones = [_zone(name) for name in known.zones]
     remarks: list[str] = []
-    written = _written(data, remarks)
+    written = _written(open_picture(data), remarks)
     from_file = _from_file(written, known.place, zones, received, remarks)
     if told is not None and received is not None and told > received + LATE_TOLERANCE:
         remarks.append("The time it is said to have been taken is later than its arrival: it was not used.")
@@ -106,12 +106,12 @@ class _Written:
     camera: str | None = None
 
 
-def _written(data: bytes, remarks: list[str]) -> _Written:
-    if sniff(data) == "fits":
-        fits = read_fits(data)
+def _written(file: PictureFile, remarks: list[str]) -> _Written:
+    fits = file.header_fields
+    if fits is not None:
         remarks += fits.remarks
         return _Written(local=fits.local, utc=fits.utc, utc_source="fits", place=fits.place, camera=fits.camera)
-    exif, xmp = read_exif(data), read_xmp(data)
+    exif, xmp = read_exif(file.exif), read_xmp(file.xmp)
     remarks += [*exif.remarks, *xmp.remarks]
     written = _Written(
         local=exif.local,

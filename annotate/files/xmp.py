@@ -14,9 +14,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from moondesk.files.blocks import xmp_packet
-from moondesk.files.filetypes import sniff
-from moondesk.records import NotFound, Place
+from moondesk.records import Place
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 
@@ -43,10 +41,8 @@ class XmpFields:
     remarks: tuple[str, ...] = ()
 
 
-def read_xmp(data: bytes) -> XmpFields:
-    """Dates of the exposure in a picture file's XMP. Never raises."""
-    kind = sniff(data)
-    packet = None if isinstance(kind, NotFound) else xmp_packet(data, kind)
+def read_xmp(packet: bytes | None) -> XmpFields:
+    """Dates of the exposure in a file's XMP packet (`PictureFile.xmp`). Never raises."""
     if not packet:
         return XmpFields()
     text = packet.decode("utf-8", "replace")

@@ -14,7 +14,8 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from functools import cache
 
-from moondesk.files.filetypes import MEDIA_TYPES, sniff
+from moondesk.files.formats import open_picture
+from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
 from moondesk.service.intake.archives import is_archive, unpack
 from moondesk.service.intake.mail import Attachment, Mail, read_mail
@@ -273,21 +274,20 @@ def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
 
 
 def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
-    sha = sha256_of(data)
-    if refused:
-        return Enclosure(
-            given_name=clean_text(name, 120), size_bytes=len(data), sha256=sha, media_type=None, refused=refused
-        )
-    kind = sniff(data)
-    if isinstance(kind, NotFound):
-        return Enclosure(
-            given_name=clean_text(name, 120),
-            size_bytes=len(data),
-            sha256=sha,
-            media_type=None,
-            refused=f"{kind.reason} {kind.advice}",
-        )
-    return Enclosure(given_name=clean_text(name, 120), size_bytes=len(data), sha256=sha, media_type=MEDIA_TYPES[kind])
+    media_type = None
+    if not refused:
+        file = open_picture(data)
+        if isinstance(file, NotPicture):
+            refused = f"{file.refusal.reason} {file.refusal.advice}"
+        else:
+            media_type = file.media_type
+    return Enclosure(
+        given_name=clean_text(name, 120),
+        size_bytes=len(data),
+        sha256=sha256_of(data),
+        media_type=media_type,
+        refused=refused or None,
+    )
 
 
 def _with_row(arrival: Arrival, row: Row) -> Arrival:

@@ -15,6 +15,7 @@ from moondesk.revisions import MEASURES, PLACEMENT
 
 if TYPE_CHECKING:
     from moondesk.corrections import Corrections
+    from moondesk.files.picture_file import PictureFile
     from moondesk.quality.measurement import Quality
     from moondesk.records import Annotation, Known, NotFound
 
@@ -22,7 +23,9 @@ if TYPE_CHECKING:
 PRELOAD = ("moondesk.service.jobs.preload",)
 
 
-def by_hand(data: bytes, known: Known, corrections: Corrections, earlier: Annotation | None) -> Annotation | NotFound:
+def by_hand(
+    data: bytes | PictureFile, known: Known, corrections: Corrections, earlier: Annotation | None
+) -> Annotation | NotFound:
     """The core's own way with corrections, loaded at the first of them."""
     from moondesk.corrections import correct_picture
 
@@ -44,13 +47,15 @@ class Engine:
     """
 
     version: str
-    annotate: Callable[[bytes, Known], Annotation]
-    decode_rgb: Callable[[bytes], Any]
+    annotate: Callable[[Any, Known], Annotation]
+    decode_rgb: Callable[[Any], Any]
     draw_labelled: Callable[[Any, Annotation], Any]
     draw_upright: Callable[[Any, Annotation], Any | NotFound]
     overlay_svg: Callable[[Annotation], str]
+    #: Bytes to what `annotate`, `correct` and `decode_rgb` take, so that one picture is read once for all of them.
+    open: Callable[[bytes], Any] = bytes
     #: With what is set by hand, and the annotation that is corrected, if any (see `moondesk.corrections`).
-    correct: Callable[[bytes, Known, Corrections, Annotation | None], Annotation | NotFound] = by_hand
+    correct: Callable[[Any, Known, Corrections, Annotation | None], Annotation | NotFound] = by_hand
     measure: Callable[[Any, Annotation], Quality | NotFound] = quality
 
 
@@ -95,10 +100,11 @@ def engine_version() -> str:
 def load_engine() -> Engine:
     """The product's own core."""
     from moondesk import annotate_picture, drawing
-    from moondesk.files import picture
+    from moondesk.files import formats, picture
 
     return Engine(
         version=engine_version(),
+        open=formats.open_picture,
         annotate=annotate_picture,
         decode_rgb=picture.decode_rgb,
         draw_labelled=drawing.draw_labelled,

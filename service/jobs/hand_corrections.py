@@ -94,23 +94,26 @@ def known_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: dat
 
 
 def annotate_corrected(
-    engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None = None
+    engine: Engine, file: Any, known: Known, corrections: Corrections | None, earlier: Annotation | None = None
 ) -> Annotation:
-    """A picture's annotation with what is set by hand; never refuses: what cannot be used any more is said."""
-    found = _annotated(engine, data, known, corrections, earlier)
+    """A picture's annotation with what is set by hand; never refuses: what cannot be used any more is said.
+
+    file: its bytes, or what `Engine.open` made of them.
+    """
+    found = _annotated(engine, file, known, corrections, earlier)
     if isinstance(found, NotFound):
-        plain = engine.annotate(data, known)
+        plain = engine.annotate(file, known)
         why = f"What was set by hand cannot be used any more: {found.reason}"
         return replace(plain, sure=False, reason=why, advice=found.advice)
     return found
 
 
 def _annotated(
-    engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None
+    engine: Engine, file: Any, known: Known, corrections: Corrections | None, earlier: Annotation | None
 ) -> Annotation | NotFound:
     if corrections is None:
-        return engine.annotate(data, known)
-    return engine.correct(data, known, corrections, earlier)
+        return engine.annotate(file, known)
+    return engine.correct(file, known, corrections, earlier)
 
 
 # --- for the desk ----------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from moondesk.records import Annotation, Clock, Known, NotFound, Taken
 from moondesk.service.jobs.checked_pictures import Picture
@@ -170,14 +170,15 @@ def _fault(error: Exception, advice: str) -> Annotation:
 def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
     """Never raises for what a file or the core may do."""
     try:
-        annotation = engine.annotate(data, work.known) if work.corrections is None else _corrected(engine, data, work)
+        file = engine.open(data)
+        annotation = engine.annotate(file, work.known) if work.corrections is None else _corrected(engine, file, work)
     except Exception as error:  # whatever the core does with a picture, the others go on
         log.exception("placing")
         return Worked(
             annotation=_fault(error, "Please report it with the picture; the original is kept."), version=engine.version
         )
     try:
-        return _drawn(engine, data, annotation, work)
+        return _drawn(engine, file, annotation, work)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing")
         return Worked(
@@ -187,20 +188,20 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
         )
 
 
-def _corrected(engine: Engine, data: bytes, work: Work) -> Annotation:
+def _corrected(engine: Engine, file: Any, work: Work) -> Annotation:
     from moondesk.service.jobs.hand_corrections import annotate_corrected
 
-    return annotate_corrected(engine, data, work.known, work.corrections)
+    return annotate_corrected(engine, file, work.known, work.corrections)
 
 
-def _drawn(engine: Engine, data: bytes, annotation: Annotation, work: Work) -> Worked:
+def _drawn(engine: Engine, file: Any, annotation: Annotation, work: Work) -> Worked:
     """The pictures that the work asks for; for the store the sketch and the measures too."""
     if not work.kept and not (work.wanted and is_drawn(annotation)):
         return Worked(annotation=annotation, version=engine.version)
     from moondesk.service.jobs.derived_pictures import draw_roles  # not needed where no picture is drawn
     from moondesk.service.jobs.duplicate_search import sketched
 
-    rgb = engine.decode_rgb(data)
+    rgb = engine.decode_rgb(file)
     if isinstance(rgb, NotFound):
         return Worked(annotation=annotation, version=engine.version, problems=(rgb.reason,))
     drawn = draw_roles(engine, rgb, annotation, work.wanted)

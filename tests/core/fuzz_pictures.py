@@ -274,22 +274,12 @@ def by_atheris(seconds: int) -> None:
     import atheris
 
     warnings.simplefilter("ignore")
-    for module in (
-        "boxes",
-        "blocks",
-        "containers",
-        "exif",
-        "filetypes",
-        "fits",
-        "fits_header",
-        "loading",
-        "taken",
-        "xmp",
-        "filenames",
-    ):
-        with contextlib.suppress(KeyError):
-            for value in vars(sys.modules[f"annotate.{module}"]).values():
-                if getattr(value, "__module__", "") == f"annotate.{module}" and hasattr(value, "__code__"):
+    for name, module in list(sys.modules.items()):
+        if name.startswith("moondesk.files"):
+            of_module = [v for v in vars(module).values() if getattr(v, "__module__", "") == name]
+            members = [m for v in of_module if isinstance(v, type) for m in vars(v).values()]
+            for value in (*of_module, *members):
+                if hasattr(value, "__code__"):
                     atheris.instrument_func(value)
     folder = Path(os.environ.get("TMPDIR", "/tmp")) / "fuzz_pictures_corpus"
     folder.mkdir(exist_ok=True)

@@ -19,9 +19,9 @@ import tifffile
 from picture_files import disc, dng, exif_with, fits, saved, scene
 from PIL import Image, ImageOps, features
 
-from moondesk.files import loading, optional_decoders
-from moondesk.files.filetypes import sniff
-from moondesk.files.iso_media import heif_layout
+from moondesk.files import decoding
+from moondesk.files.formats import open_picture
+from moondesk.files.formats.heif import HeicFile, heif_layout
 from moondesk.files.picture import decode, decode_rgb, linear_light
 from moondesk.files.time_taken import read_taken
 from moondesk.records import Known, NotFound, Picture
@@ -32,6 +32,12 @@ NEEDS_AVIF = pytest.mark.skipif(not features.check("avif"), reason="this Pillow 
 def good(result: Picture | NotFound) -> Picture:
     assert isinstance(result, Picture), result
     return result
+
+
+def sniff(data: bytes) -> str | NotFound:
+    """The name of the format, or why it is none."""
+    file = open_picture(data)
+    return file.name or file.refusal
 
 
 def pixels_of(data: bytes) -> np.ndarray:
@@ -108,7 +114,7 @@ def test_date_and_place_of_a_heif_are_read_without_its_decoder(kind: str, monkey
         data = out.getvalue()
         assert ((64, 64) in heif_layout(data).sizes) == bool(tiles)
     assert (good(decode(data)).width, good(decode(data)).height) == (160, 96)
-    monkeypatch.setattr(loading, "_decoded", lambda *_: pytest.fail("the decoder was called"))
+    monkeypatch.setattr(decoding, "by_pillow", lambda *_: pytest.fail("the decoder was called"))
     taken = read_taken(data, Known())
     assert [(c.source, c.utc) for c in taken.candidates] == [
         ("exif+offset", datetime(2026, 10, 18, 18, 42, 10, tzinfo=UTC))
@@ -137,7 +143,7 @@ def test_pixel_bomb_in_a_heif_is_refused_by_its_header(kind: str, monkeypatch: p
     size = (160).to_bytes(4, "big") + (96).to_bytes(4, "big")
     assert data.count(b"ispe" + bytes(4) + size) == 1
     bomb = data.replace(b"ispe" + bytes(4) + size, b"ispe" + bytes(4) + (60_000).to_bytes(4, "big") * 2)
-    monkeypatch.setattr(loading, "_decoded", lambda *_: pytest.fail("the decoder was called"))
+    monkeypatch.setattr(decoding, "by_pillow", lambda *_: pytest.fail("the decoder was called"))
     assert "60000 x 60000" in getattr(decode(bomb), "reason", "")
     # a header without any size is not given to the decoder either
     assert "damaged" in getattr(decode(data.replace(b"ispe", b"isqe")), "reason", "")
@@ -180,7 +186,7 @@ def test_heic_library_with_known_holes_is_not_used(monkeypatch: pytest.MonkeyPat
     refused = decode(data)
     assert isinstance(refused, NotFound)
     assert "opens unsafely (1.7 is needed)" in refused.reason
-    assert optional_decoders.HEIC_AT_LEAST == (1, 7)
+    assert HeicFile.extra.at_least == (1, 7)
 
 
 # --- camera raw ------------------------------------------------------------------------------------------------------
@@ -236,7 +242,7 @@ def test_want_of_memory_is_told_as_such(monkeypatch: pytest.MonkeyPatch) -> None
     def no_room(*_: object) -> None:
         raise MemoryError
 
-    monkeypatch.setattr(loading, "_decoded", no_room)
+    monkeypatch.setattr(decoding, "by_pillow", no_room)
     assert "more memory" in getattr(decode(saved(scene(), "PNG")), "reason", "")
 
 

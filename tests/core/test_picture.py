@@ -17,7 +17,8 @@ import tifffile
 from picture_files import exif_with, saved
 from PIL import Image, ImageOps
 
-from moondesk.files import containers, loading
+from moondesk.files import decoding, picture_file
+from moondesk.files.formats import open_picture
 from moondesk.files.picture import decode, decode_rgb, linear_light
 from moondesk.records import NotFound, Picture
 
@@ -351,7 +352,7 @@ def test_png_that_cannot_hold_its_pixels_is_refused_before_decoding(monkeypatch:
     def no_decoding(*_: object) -> None:
         pytest.fail("the decoder was called")
 
-    monkeypatch.setattr(loading, "_load_deep", no_decoding)
+    monkeypatch.setattr(decoding, "by_opencv", no_decoding)
     refused = decode(png_header(10_000, 10_000, 16) + b"\0" * 5000)
     assert isinstance(refused, NotFound)
     assert "damaged or incomplete" in refused.reason
@@ -382,13 +383,13 @@ def test_a_large_honest_picture_raises_no_warning(monkeypatch: pytest.MonkeyPatc
     # Pillow warns above its own limit, which pytest turns into an error; the limit here is ours alone
     monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 100)
     assert good(decode(saved(scene(), "JPEG"))).width == 48
-    monkeypatch.setattr(loading, "MAX_PIXELS", 1000)
+    monkeypatch.setattr(picture_file, "MAX_PIXELS", 1000)
     assert "more than the" in getattr(decode(saved(scene(), "JPEG")), "reason", "")
 
 
 def test_webp_size_is_read_from_all_three_layouts() -> None:
     for options in ({"lossless": True}, {"quality": 80}, {"quality": 80, "exif": exif_with(1)}):
-        assert containers.webp_size(saved(scene(), "WEBP", **options)) == (48, 32)
+        assert open_picture(saved(scene(), "WEBP", **options)).size == (48, 32)
 
 
 def test_jpeg_of_endless_passes_is_refused() -> None:

@@ -19,7 +19,8 @@ import numpy as np
 import pytest
 from PIL import Image, TiffImagePlugin
 
-from moondesk.files.exif import read_exif
+from moondesk.files.exif import ExifFields, read_exif
+from moondesk.files.formats import open_picture
 from moondesk.files.time_taken import UTC_OFFSETS_HOURS, WINDOW, read_taken
 from moondesk.records import Known, Place, Taken
 
@@ -50,6 +51,10 @@ def photo(
     out = io.BytesIO()
     Image.new("L", (32, 32), 90).save(out, kind, exif=exif)
     return out.getvalue()
+
+
+def exif_of(data: bytes) -> ExifFields:
+    return read_exif(open_picture(data).exif)
 
 
 def stamp(date: str, hour: float, minute: float, second: float) -> dict[int, object]:
@@ -333,16 +338,16 @@ def test_impossible_gps_time_is_ignored_and_named(gps: dict[int, object]) -> Non
 
 def test_height_of_the_place() -> None:
     for below, metres, expected in ((b"\0", 34.5, 34.5), (b"\1", 12.0, -12.0), (b"\0", 1e6, 0.0)):
-        fields = read_exif(photo(None, {**BERLIN, 5: below, 6: metres}))
+        fields = exif_of(photo(None, {**BERLIN, 5: below, 6: metres}))
         assert fields.place is not None
         assert fields.place.height_m == expected
 
 
 def test_camera_names_its_maker_once() -> None:
-    assert read_exif(photo(main={0x010F: "Handset", 0x0110: "H-5"})).camera == "Handset H-5"
-    assert read_exif(photo(main={0x010F: "Handset ", 0x0110: "HANDSET H-5"})).camera == "HANDSET H-5"
-    assert read_exif(photo(main={0x0110: "H-5\x00 x"})).camera == "H-5"
-    assert read_exif(photo(main={0x010F: "\x1b[31m" + "x" * 300})).camera == "[31m" + "x" * 76
+    assert exif_of(photo(main={0x010F: "Handset", 0x0110: "H-5"})).camera == "Handset H-5"
+    assert exif_of(photo(main={0x010F: "Handset ", 0x0110: "HANDSET H-5"})).camera == "HANDSET H-5"
+    assert exif_of(photo(main={0x0110: "H-5\x00 x"})).camera == "H-5"
+    assert exif_of(photo(main={0x010F: "\x1b[31m" + "x" * 300})).camera == "[31m" + "x" * 76
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP", "TIFF"])

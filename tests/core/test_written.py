@@ -17,9 +17,10 @@ from picture_files import fits, saved, scene
 from PIL import Image, PngImagePlugin, features
 
 from moondesk.files.filenames import named_day
-from moondesk.files.fits_header import read_fits
+from moondesk.files.fits_header import FitsFields
+from moondesk.files.formats import open_picture
 from moondesk.files.time_taken import WINDOW, read_taken
-from moondesk.files.xmp import read_xmp
+from moondesk.files.xmp import XmpFields, read_xmp
 from moondesk.records import Known, Place, Taken
 
 RECEIVED = datetime(2026, 10, 20, 8, tzinfo=UTC)
@@ -42,6 +43,16 @@ def jpeg(xmp: bytes, original: str | None = None, offset: str | None = None) -> 
     details = {0x9003: original, 0x9011: offset}
     exif[0x8769] = {tag: value for tag, value in details.items() if value}
     return saved(scene(), "JPEG", xmp=xmp, **({"exif": exif.tobytes()} if original else {}))
+
+
+def xmp_of(data: bytes) -> XmpFields:
+    return read_xmp(open_picture(data).xmp)
+
+
+def fits_of(data: bytes) -> FitsFields:
+    fields = open_picture(data).header_fields
+    assert fields is not None
+    return fields
 
 
 def readings(taken: Taken) -> list[tuple[str, datetime]]:
@@ -71,7 +82,7 @@ def files_with(xmp: bytes) -> dict[str, bytes]:
 
 def test_xmp_of_every_kind_of_file_is_read() -> None:
     for name, data in files_with(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+02:00")).items():
-        fields = read_xmp(data)
+        fields = xmp_of(data)
         assert (fields.local, fields.offset_minutes) == (datetime(2026, 10, 18, 20, 42, 10), 120), name
         assert readings(read_taken(data, ARRIVED)) == [("xmp+offset", WHEN)], name
 
@@ -94,13 +105,13 @@ def test_dates_of_the_file_date_no_exposure(name: str) -> None:
 
 def test_date_created_counts_where_the_original_time_is_missing() -> None:
     # MWG guidelines 2.0: photoshop:DateCreated mirrors the original time
-    fields = read_xmp(
+    fields = xmp_of(
         jpeg(packet(photoshop_DateCreated="2026-10-18T20:42:10+02:00", xmp_CreateDate="2026-10-19T09:00:00+02:00"))
     )
     assert (fields.local, fields.property) == (datetime(2026, 10, 18, 20, 42, 10), "photoshop:DateCreated")
-    both = read_xmp(jpeg(packet(photoshop_DateCreated="2026-10-17", exif_DateTimeOriginal="2026-10-18T20:42:10")))
+    both = xmp_of(jpeg(packet(photoshop_DateCreated="2026-10-17", exif_DateTimeOriginal="2026-10-18T20:42:10")))
     assert (both.local, both.property) == (datetime(2026, 10, 18, 20, 42, 10), "exif:DateTimeOriginal")
-    assert read_xmp(jpeg(packet(photoshop_DateCreated="2026-10-17"))).local is None  # a day alone
+    assert xmp_of(jpeg(packet(photoshop_DateCreated="2026-10-17"))).local is None  # a day alone
 
 
 def test_offset_in_xmp_gives_exif_its_zone() -> None:
@@ -196,11 +207,11 @@ def test_nonsense_in_xmp_is_ignored_and_named(value: str) -> None:
 
 
 def test_offset_in_use_nowhere_and_two_dates_in_xmp() -> None:
-    odd = read_xmp(jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+15:30")))
+    odd = xmp_of(jpeg(packet(exif_DateTimeOriginal="2026-10-18T20:42:10+15:30")))
     assert (odd.local, odd.offset_minutes) == (datetime(2026, 10, 18, 20, 42, 10), None)
     assert "in use nowhere" in odd.remarks[0]
     twice = packet(exif_DateTimeOriginal="2026-10-18T20:42:10Z") + packet(exif_DateTimeOriginal="2020-01-01T10:00:00Z")
-    fields = read_xmp(jpeg(twice))
+    fields = xmp_of(jpeg(twice))
     assert fields.local is None
     assert "in 2 ways" in fields.remarks[0]
 
@@ -234,15 +245,15 @@ def test_time_scales(scale: str) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # dates of the future
         written = getattr(Time(WHEN.replace(tzinfo=None), scale="utc"), scale.lower()).isot
-    fields = read_fits(fits(FRAME, DATE_OBS=written, TIMESYS=scale))
+    fields = fits_of(fits(FRAME, DATE_OBS=written, TIMESYS=scale))
     assert fields.utc is not None
     assert abs(fields.utc - WHEN) < timedelta(milliseconds=5)  # TDB and TT differ by up to 2 ms
 
 
 def test_time_of_day_in_a_card_of_its_own_and_in_an_extension() -> None:
     data = fits(FRAME, "image", DATE_OBS="2026-10-18", TIME_OBS="18:42:10.0")
-    assert read_fits(data).utc == WHEN
-    assert read_fits(fits(FRAME, DATE_OBS="2026-10-18T18:41:00", DATE_AVG="2026-10-18T18:42:10")).utc == WHEN
+    assert fits_of(data).utc == WHEN
+    assert fits_of(fits(FRAME, DATE_OBS="2026-10-18T18:41:00", DATE_AVG="2026-10-18T18:42:10")).utc == WHEN
 
 
 @pytest.mark.parametrize(
@@ -266,15 +277,15 @@ def test_place_only_by_the_keywords_of_the_standard() -> None:
     doubtful = read_taken(fits(FRAME, SITELAT="48 12 00", SITELONG="16 22 00"), ARRIVED)
     assert doubtful.place is None
     assert "count such longitudes east or west" in doubtful.remarks[0]
-    assert "makes no sense" in read_fits(fits(FRAME, OBSGEO_B=148.2, OBSGEO_L=16.4)).remarks[0]
+    assert "makes no sense" in fits_of(fits(FRAME, OBSGEO_B=148.2, OBSGEO_L=16.4)).remarks[0]
 
 
 @pytest.mark.parametrize("text", ["2026-10-18", "18/10/26", "2026-13-18T10:00:00", "1980-01-01T00:00:00", "tonight"])
 def test_fits_date_that_is_no_time_is_named(text: str) -> None:
-    fields = read_fits(fits(FRAME, DATE_OBS=text))
+    fields = fits_of(fits(FRAME, DATE_OBS=text))
     assert fields.utc is None
     assert text in fields.remarks[0]
-    unknown = read_fits(fits(FRAME, DATE_OBS="2026-10-18T18:42:10", TIMESYS="MOON"))
+    unknown = fits_of(fits(FRAME, DATE_OBS="2026-10-18T18:42:10", TIMESYS="MOON"))
     assert "a scale not known here" in unknown.remarks[0]
 
 

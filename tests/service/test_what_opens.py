@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import importlib.util
 
 import pytest
 from click.testing import CliRunner
 
+from moondesk.files.formats.heif import HeicFile
 from moondesk.service.cli.main import main
 from moondesk.service.intake import picture_formats
 from moondesk.service.web.desk.app import create_app
@@ -16,15 +18,13 @@ from moondesk.service.web.public.app import create_public_app
 @pytest.fixture(params=[True, False], ids=["with HEIC", "without"])
 def heic(request, monkeypatch):
     """An installation with what opens HEIC and one without; neither with camera raw."""
-    from moondesk.files import optional_decoders
-
     found = {"pillow_heif": object() if request.param else None, "rawpy": None}
     monkeypatch.setattr(
-        optional_decoders.importlib.util,
+        importlib.util,
         "find_spec",
         lambda name, of=importlib.util.find_spec: found[name] if name in found else of(name),
     )
-    monkeypatch.setattr(optional_decoders.importlib.metadata, "version", lambda _: "1.8.1")
+    monkeypatch.setattr(importlib.metadata, "version", lambda _: "1.8.1")
     return request.param
 
 
@@ -39,11 +39,9 @@ def test_the_upload_pages_list_only_what_this_installation_opens(config, storage
 
 
 def test_an_unsafe_release_counts_as_none(monkeypatch):
-    from moondesk.files import optional_decoders
-
-    monkeypatch.setattr(optional_decoders.importlib.util, "find_spec", lambda _: object())
-    monkeypatch.setattr(optional_decoders.importlib.metadata, "version", lambda _: "1.6.9")
-    assert not optional_decoders.is_usable("heic")
+    monkeypatch.setattr(importlib.util, "find_spec", lambda _: object())
+    monkeypatch.setattr(importlib.metadata, "version", lambda _: "1.6.9")
+    assert not HeicFile.extra.is_usable()
     assert any("moondesk[heic]" in sentence for sentence in picture_formats.missing())
 
 

@@ -1,4 +1,4 @@
-"""ISO media boxes: the brands of a file, and what the header of a HEIF picture (HEIC, AVIF) says without decoding it.
+"""HEIC and AVIF: what the boxes of their headers say, walked without a decoder, and their pixels.
 
 Sources: ISO/IEC 14496-12 (boxes, item location), ISO/IEC 23008-12 (HEIF: properties of items). A phone's HEIC and an
 AVIF differ in their codec alone: size, turn, EXIF and XMP stand in the same places.
@@ -6,9 +6,15 @@ AVIF differ in their codec alone: size, turn, EXIF and XMP stand in the same pla
 
 from __future__ import annotations
 
+import io
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
+
+from moondesk.files.extras import Extra
+from moondesk.files.picture_file import MOST_XMP_BYTES, PictureFile, Pixels, refuse
+from moondesk.records import NotFound
 
 #: More boxes, items or properties than any camera writes end the reading: a hostile file may have millions.
 _MOST = 4096
@@ -18,12 +24,103 @@ _TURNED = {0: 1, 1: 8, 2: 3, 3: 6}
 _MIRRORED = {0: {1: 4, 8: 5, 3: 2, 6: 7, 2: 3, 4: 1, 5: 8, 7: 6}, 1: {1: 2, 8: 7, 3: 4, 6: 5, 2: 1, 4: 3, 5: 6, 7: 8}}
 
 
+_HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"hevm", b"hevs"}
+_AVIF_BRANDS = {b"avif", b"avis"}
+#: Says only that it is a HEIF; which codec it needs stands among the compatible brands.
+_ANY_HEIF = {b"mif1", b"msf1", b"mif2"}
+
+
+class HeifFile(PictureFile):
+    """What the two have in common."""
+
+    @cached_property
+    def layout(self) -> HeifLayout:
+        return heif_layout(self.data)
+
+    @property
+    def exif(self) -> bytes | None:
+        return self.layout.exif
+
+    @property
+    def xmp(self) -> bytes | None:
+        return None if self.layout.xmp is None else self.layout.xmp[:MOST_XMP_BYTES]
+
+    @property
+    def turn(self) -> int:
+        """By its own properties: the EXIF tag must be passed over."""
+        return self.layout.turn
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Of every image in the file the largest, for a decoder may make room for tiles and thumbnails too."""
+        return max(self.layout.sizes, key=lambda size: size[0] * size[1], default=(0, 0))
+
+
+class AvifFile(HeifFile):
+    name = "avif"
+    media_type = "image/avif"
+    words = "AVIF"
+    accept = "image/avif,.avif"
+
+    @classmethod
+    def matches(cls, data: bytes) -> bool:
+        major, compatible = heif_brands(data)
+        return major in _AVIF_BRANDS or (major in _ANY_HEIF and bool(_AVIF_BRANDS & compatible))
+
+    def decode(self, longest_px: int | None, luma: bool) -> Pixels | NotFound:
+        from PIL import AvifImagePlugin
+
+        from moondesk.files.decoding import by_pillow
+
+        if not AvifImagePlugin.SUPPORTED:
+            return refuse("The file is an AVIF picture, which this installation's Pillow cannot open.")
+        return by_pillow(AvifImagePlugin.AvifImageFile(io.BytesIO(self.data)))
+
+
+class HeicFile(HeifFile):
+    name = "heic"
+    media_type = "image/heic"
+    words = "HEIC"
+    accept = "image/heic,image/heif,.heic,.heif"
+    turned_by_library = True
+    extra = Extra(
+        name="heic",
+        module="pillow_heif",
+        distribution="pillow-heif",
+        # older releases bundle a decoder that hostile files can make write out of bounds (CVE-2026-84383, fixed in
+        # 1.6.0; another hole of 1.6.0 in 1.7.0)
+        at_least=(1, 7),
+        what="a HEIC picture, as phones store them",
+        otherwise="or ask for it as JPEG: phones export it so, or are set to their most compatible format.",
+        lacking="HEIC, what many phones store, cannot be opened here; pip install 'moondesk[heic]' adds it.",
+    )
+
+    @classmethod
+    def matches(cls, data: bytes) -> bool:
+        major, compatible = heif_brands(data)
+        return major in _HEIC_BRANDS or (major in _ANY_HEIF and not _AVIF_BRANDS & compatible)
+
+    def decode(self, longest_px: int | None, luma: bool) -> Pixels | NotFound:
+        from moondesk.files.decoding import by_pillow
+
+        library = self.extra.load()
+        if isinstance(library, NotFound):
+            return library
+        return by_pillow(library.HeifImageFile(io.BytesIO(self.data)))
+
+
 def brands(data: bytes) -> tuple[bytes, ...]:
     """Major brand and compatible brands of a file that begins with a file-type box; empty for others."""
     if data[4:8] != b"ftyp":
         return ()
     length = min(int.from_bytes(data[:4], "big"), len(data), 16 + 4 * 64)
     return (data[8:12], *(data[at : at + 4] for at in range(16, length - 3, 4)))
+
+
+def heif_brands(data: bytes) -> tuple[bytes, set[bytes]]:
+    """Major brand and the set of the compatible ones; b"" for other files."""
+    major, *compatible = brands(data) or (b"",)
+    return major, set(compatible)
 
 
 @dataclass(frozen=True)

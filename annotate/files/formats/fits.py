@@ -1,4 +1,4 @@
-"""FITS pictures, as astronomical cameras write them: which of them can be shown, and their pixels.
+"""FITS, as astronomical cameras write it: which pictures can be shown, and their pixels.
 
 Source: FITS Standard 4.0 (IAU FITS Working Group, 2018), by section. Plain images are read here, once a header's claims
 were held against the length of the file; tile-compressed ones by astropy.
@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import io
 import warnings
+from functools import cached_property
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from moondesk.files.filetypes import refuse
-from moondesk.files.fits_header import Part, image_of
+from moondesk.files.fits_header import FitsFields, Part, parts, read_fits
+from moondesk.files.picture_file import PictureFile, Pixels, check_size, refuse
 from moondesk.records import Float32Array, NotFound
 
 _DTYPES = {8: "u1", 16: ">i2", 32: ">i4", 64: ">i8", -32: ">f4", -64: ">f8"}
@@ -28,53 +28,85 @@ _MOSAIC_SPREAD = 0.05
 _BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
 
 
-def check_layout(data: bytes) -> tuple[int, int] | NotFound:
-    """Width and height of the image, or why it is not one that can be shown; its size is not judged here."""
-    part = image_of(data)
-    if part is None:
-        return refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
-    width, height, *others = part.axes
-    if min(part.axes) < 1:
-        return _BROKEN
-    if [n for n in others if n != 1] not in ([], [3]):
-        return refuse(
-            f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
-            "Please send one picture, in grey or with three colour planes.",
-        )
-    if not part.packed:
-        if part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(data):
+class FitsFile(PictureFile):
+    name = "fits"
+    media_type = "image/fits"
+    words = "FITS"
+    accept = ".fits,.fit,.fts"
+
+    @classmethod
+    def matches(cls, data: bytes) -> bool:
+        return data[:9] == b"SIMPLE  ="  # 4.4.1.1
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        return parts(self.data)
+
+    @property
+    def image(self) -> Part | None:
+        """The first image of the file."""
+        return next((part for part in self.parts if part.is_image), None)
+
+    @property
+    def header_fields(self) -> FitsFields:
+        return read_fits(self.parts)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return (0, 0) if self.image is None else (self.image.axes[0], self.image.axes[1])
+
+    @cached_property
+    def refusal(self) -> NotFound | None:
+        part = self.image
+        if part is None:
+            return refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
+        width, height, *others = part.axes
+        if min(part.axes) < 1:
             return _BROKEN
-    elif width * height > 8 * 1032 * len(data):  # more than any of the compressions makes of a byte
-        return _BROKEN
-    return width, height
+        if [n for n in others if n != 1] not in ([], [3]):
+            return refuse(
+                f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
+                "Please send one picture, in grey or with three colour planes.",
+            )
+        if not part.packed:
+            if part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(self.data):
+                return _BROKEN
+        elif width * height > 8 * 1032 * len(self.data):  # more than any of the compressions makes of a byte
+            return _BROKEN
+        return check_size(width, height)
 
+    def decode(self, longest_px: int | None, luma: bool) -> Pixels | NotFound:
+        """Linear light 0..1.
 
-def load(data: bytes) -> Float32Array:
-    """Linear light 0..1 as displayed, (H, W) or (H, W, 3). The layout must have been checked; raises for damaged data.
+        Row 0 is the bottom one (Greisen & Calabretta 2002, A&A 395, 1061, section 5.1), unless ROWORDER says otherwise
+        (common practice of capture programs). A file written the other way round without saying so shows a mirrored
+        Moon; the hand that is found in the picture allows for it. A mosaic of colour filters is smoothed to grey, every
+        cell weighing the same wherever the pattern begins.
+        """
+        import cv2
 
-    Row 0 is the bottom one (Greisen & Calabretta 2002, A&A 395, 1061, section 5.1), unless ROWORDER says otherwise
-    (common practice of capture programs). A file written the other way round without saying so shows a mirrored Moon;
-    the hand that is found in the picture allows for it. A mosaic of colour filters is smoothed to grey, every cell
-    weighing the same wherever the pattern begins.
-    """
-    part = image_of(data)
-    assert part is not None
-    values = _unpacked(data, part) if part.packed else _plain(data, part)
-    values = values.reshape([n for n in values.shape if n != 1] if min(values.shape[-2:]) > 1 else values.shape[-2:])
-    if str(part.values.get("ROWORDER", "")).strip().upper() != "TOP-DOWN":
-        values = values[..., ::-1, :]
-    good = np.isfinite(values)
-    values = np.asarray(np.where(good, values, 0.0), np.float32)
-    if values.ndim == 3:
-        values = np.ascontiguousarray(np.moveaxis(values, 0, 2))
-    elif "BAYERPAT" in part.values or "COLORTYP" in part.values or _is_mosaic(values):
-        row = np.array([0.25, 0.5, 0.25], np.float32)
-        values = np.asarray(cv2.sepFilter2D(values, cv2.CV_32F, row, row), np.float32)
-    return stretched(values)
+        part = self.image
+        assert part is not None
+        values = _unpacked(self.data, part) if part.packed else _plain(self.data, part)
+        values = values.reshape(
+            [n for n in values.shape if n != 1] if min(values.shape[-2:]) > 1 else values.shape[-2:]
+        )
+        if str(part.values.get("ROWORDER", "")).strip().upper() != "TOP-DOWN":
+            values = values[..., ::-1, :]
+        good = np.isfinite(values)
+        values = np.asarray(np.where(good, values, 0.0), np.float32)
+        if values.ndim == 3:
+            values = np.ascontiguousarray(np.moveaxis(values, 0, 2))
+        elif "BAYERPAT" in part.values or "COLORTYP" in part.values or _is_mosaic(values):
+            row = np.array([0.25, 0.5, 0.25], np.float32)
+            values = np.asarray(cv2.sepFilter2D(values, cv2.CV_32F, row, row), np.float32)
+        return Pixels(pixels=stretched(values), width=values.shape[1], height=values.shape[0])
 
 
 def stretched(values: Float32Array) -> Float32Array:
     """Linear values of any scale to 0..1 (see the module's docstring)."""
+    import cv2
+
     brightest = np.ascontiguousarray(values.max(axis=2) if values.ndim == 3 else values, np.float32)
     calm = cv2.medianBlur(brightest, 3).ravel()
     many = min(_BRIGHTER_PIXELS, len(calm) // 50)
