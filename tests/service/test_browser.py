@@ -103,6 +103,26 @@ def test_nothing_is_wider_than_a_phone(open_page, script):
             page.go_back()
 
 
+CONTROLS = (
+    "button, .button, .tools label span, select, input:not([type=checkbox], [type=radio], [type=range], [type=hidden])"
+)
+HEIGHTS = """found => found.filter(e => e.checkVisibility({opacityProperty: true}))
+    .map(e => [e.getBoundingClientRect().height, e.getBoundingClientRect().width])
+    .filter(([height, width]) => height > 1 && width > 1).map(([height]) => Math.round(height))"""
+
+
+def test_buttons_and_fields_have_one_of_two_heights(open_page):
+    page = open_page(DESK)
+    heights = set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
+    for path in ("add", "settings", "setup", "editions", "compare", "archive", "replies"):
+        page.goto(f"{page.url.partition('?')[0].rsplit('/', 1)[0]}/{path}")
+        heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
+    page.goto(page.url.rsplit("/", 1)[0])
+    page.get_by_role("link", name="Ilse").click()
+    heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
+    assert heights == {32, 40}  # --control-small, --control-middle of components.css
+
+
 def test_without_script_the_picture_stands_with_its_names(open_page):
     page = open_page(DESK, script=False)
     page.get_by_role("link", name="Ilse").click()

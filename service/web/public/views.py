@@ -39,7 +39,13 @@ upload = Blueprint("upload", __name__)
 
 VISITOR_COOKIE = "moondesk_form"
 #: The only files that are served as they lie in the package.
-STATIC = {"desk.css": "text/css", "public.css": "text/css", "public.js": "text/javascript", "icon.svg": "image/svg+xml"}
+STATIC = {
+    "desk.css": "text/css",
+    "components.css": "text/css",
+    "public.css": "text/css",
+    "public.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+}
 STALE = "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
 NO_ROOM = "We have no room for pictures at the moment."
 
