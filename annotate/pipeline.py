@@ -43,7 +43,19 @@ from moondesk.placement.discs import look_at
 from moondesk.placement.limb import find_circles
 from moondesk.placement.refinement import Placed
 from moondesk.placement.search import Limbs, find_pose
-from moondesk.records import Annotation, FieldStop, Known, Limb, NotFound, Picture, Place, Pose, Taken, Terminator
+from moondesk.records import (
+    Annotation,
+    FieldStop,
+    Known,
+    Limb,
+    NotFound,
+    Picture,
+    Place,
+    Pose,
+    Status,
+    Taken,
+    Terminator,
+)
 from moondesk.visibility.marks import mark_features
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
@@ -64,7 +76,7 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
     if isinstance(picture, NotFound):
         clock, time = unmeasured(taken)
         return Annotation(
-            status="unreadable",
+            status=Status.UNREADABLE,
             sure=False,
             reason=picture.reason,
             advice=picture.advice,
@@ -154,7 +166,7 @@ def annotated(
             clock=when.clock,
             limb=limb,
             pose=pose,
-            terminator=None if said.status == "eclipse" else terminator,
+            terminator=None if said.status == Status.ECLIPSE else terminator,
             aspect=sky,
             features=marks,
             flags=said.flags,
@@ -171,12 +183,12 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
     disc = disc_about(spot, limbs) if spot is not None else None
     said = without_placement(look, spot, picture.shrink, why.reason, why.advice, disc)
-    if why.stage == "pose" and said.status != "disc_only" and is_drawing(picture):
+    if why.stage == "pose" and said.status != Status.DISC_ONLY and is_drawing(picture):
         said = DRAWN
     if why.stage == "pose":
         said = reconsidered(said, picture, limbs)
     clock, time = unmeasured(taken)
-    limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != "disc_only" else None
+    limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != Status.DISC_ONLY else None
     return put_back(
         Annotation(
             status=said.status,

@@ -23,7 +23,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from enum import StrEnum
+from typing import Literal, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,9 +36,66 @@ ByteArray = NDArray[np.uint8]
 #: IAU mean radius of the Moon, km (Archinal et al. 2018, the sphere the gazetteer's coordinates refer to).
 MOON_RADIUS_KM = 1737.4
 
-Status = Literal["annotated", "disc_only", "unplaced", "not_moon", "eclipse", "unreadable"]
-ClockVerdict = Literal["agrees", "disagrees", "cannot_tell", "no_clock"]
-EveningVerdict = Literal["sure", "told", "unsure", "unknown"]
+
+class Status(StrEnum):
+    """How far a picture could be placed. What follows from it stands in its `facts`."""
+
+    #: The Moon's surface was found in it.
+    ANNOTATED = "annotated"
+    #: A bright disc, too small for its markings.
+    DISC_ONLY = "disc_only"
+    UNPLACED = "unplaced"
+    NOT_MOON = "not_moon"
+    #: Placed, and the edge of light in it is the Earth's shadow.
+    ECLIPSE = "eclipse"
+    #: The file cannot be opened as a picture.
+    UNREADABLE = "unreadable"
+
+    @property
+    def facts(self) -> StatusFacts:
+        match self:
+            case Status.ANNOTATED:
+                return StatusFacts(opens=True, usable=True, shows_disc=True, is_named=True)
+            case Status.DISC_ONLY | Status.ECLIPSE:
+                return StatusFacts(opens=True, usable=True, shows_disc=True, is_named=False)
+            case Status.UNPLACED:
+                return StatusFacts(opens=True, usable=True, shows_disc=False, is_named=False)
+            case Status.NOT_MOON:
+                return StatusFacts(opens=True, usable=False, shows_disc=False, is_named=False)
+            case Status.UNREADABLE:
+                return StatusFacts(opens=False, usable=False, shows_disc=False, is_named=False)
+        assert_never(self)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StatusFacts:
+    """opens: there are pixels to show; usable: it can be a picture of the Moon, and so be picked for air; shows_disc:
+    the disc of the Moon is where its limb or pose says; is_named: names may be drawn on it."""
+
+    opens: bool
+    usable: bool
+    shows_disc: bool
+    is_named: bool
+
+
+class ClockVerdict(StrEnum):
+    """The recorded time against what light and libration in the picture say."""
+
+    AGREES = "agrees"
+    DISAGREES = "disagrees"
+    CANNOT_TELL = "cannot_tell"
+    NO_CLOCK = "no_clock"
+
+
+class EveningVerdict(StrEnum):
+    """How well it is known when a picture was taken, see `Dated`."""
+
+    SURE = "sure"
+    TOLD = "told"
+    UNSURE = "unsure"
+    UNKNOWN = "unknown"
+
+
 Kind = Literal[
     "crater",
     "sea",
@@ -304,10 +362,10 @@ class Clock:
 class Dated:
     """How well it is known when a picture was taken, whatever is known of where the Moon lies in it.
 
-    "sure": a source that the picture had no part in (camera's clock, GPS, the days before it came) agrees with its
-    light and libration. "told": a person or the file says so and nothing contradicts it, but nothing proves it either:
-    a date that a person types may have come from the picture's own candidates (`Annotation.evenings`). "unsure": there
-    is a time, with a doubt. "unknown": there is none.
+    sure: a source that the picture had no part in (camera's clock, GPS, the days before it came) agrees with its
+    light and libration. told: a person or the file says so and nothing contradicts it, but nothing proves it either:
+    a date that a person types may have come from the picture's own candidates (`Annotation.evenings`). unsure: there
+    is a time, with a doubt. unknown: there is none.
     """
 
     verdict: EveningVerdict
@@ -411,4 +469,4 @@ class Annotation:
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
     #: The verdict on when it was taken. What depends on the time is said only where `dating.time_to_state` gives one.
-    dated: Dated = Dated("unknown")
+    dated: Dated = Dated(EveningVerdict.UNKNOWN)

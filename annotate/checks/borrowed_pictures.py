@@ -22,7 +22,7 @@ from moondesk.ephemeris.evenings import (
     misfit_in_window,
     with_evenings,
 )
-from moondesk.records import Annotation, Clock, ClockVerdict, Dated, Evening, Known, Place
+from moondesk.records import Annotation, Clock, ClockVerdict, Dated, Evening, EveningVerdict, Known, Place
 
 #: The flag by which such a picture is known.
 OLD_PICTURE = "old picture?"
@@ -56,7 +56,9 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
         return annotation  # no night of 30 years: then rather the measurement is wrong
     dates = "before it came" if taken.latest_utc is not None and not taken.candidates else "that its dates allow"
     words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_named(found, last)}"
-    verdict: ClockVerdict = "disagrees" if taken.candidates or taken.local_text is not None else "no_clock"
+    verdict: ClockVerdict = (
+        ClockVerdict.DISAGREES if taken.candidates or taken.local_text is not None else ClockVerdict.NO_CLOCK
+    )
     return replace(
         annotation,
         flags=(*annotation.flags, OLD_PICTURE),
@@ -64,7 +66,9 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
         time=None,
         aspect=None,
         clock=Clock(verdict, None, None, words),
-        dated=Dated("unknown", words, "Ask the sender when the picture was taken, and whether it is their own."),
+        dated=Dated(
+            EveningVerdict.UNKNOWN, words, "Ask the sender when the picture was taken, and whether it is their own."
+        ),
     )
 
 

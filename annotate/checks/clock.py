@@ -106,38 +106,38 @@ def judge(
     recorded = bool(taken.candidates) or taken.local_text is not None
     if found is None or found.misfit > NO_TIME:
         time = taken.candidates[0] if len(taken.candidates) == 1 else None
-        verdict: ClockVerdict = "cannot_tell" if recorded else "no_clock"
+        verdict: ClockVerdict = ClockVerdict.CANNOT_TELL if recorded else ClockVerdict.NO_CLOCK
         return Clock(verdict, None, None, "The picture's light gives no time."), time if found is None else None
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
     if not taken.candidates:
         why = forbids(None) if recorded and forbids is not None else ""
         if why:
             words = f"The camera's clock reads a time that cannot be right. {why}"
-            return Clock("cannot_tell", None, None, words), None
+            return Clock(ClockVerdict.CANNOT_TELL, None, None, words), None
         if recorded:
             words = f"The camera's clock reads a time that cannot be right{_cause_of_text(taken.local_text, found)}"
-            return Clock("disagrees", found.utc, found.sigma_hours, words), own
-        return Clock("no_clock", found.utc, found.sigma_hours, "No time recorded; the light gives it."), own
+            return Clock(ClockVerdict.DISAGREES, found.utc, found.sigma_hours, words), own
+        return Clock(ClockVerdict.NO_CLOCK, found.utc, found.sigma_hours, "No time recorded; the light gives it."), own
     nearest = _reading(taken.candidates, found)
     gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
     sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
     if abs(gap_hours) <= AGREES_SIGMA * sigma:
         if not corroborated(taken, nearest):
-            return Clock("cannot_tell", None, None, TOLD), nearest
+            return Clock(ClockVerdict.CANNOT_TELL, None, None, TOLD), nearest
         within = max(abs(gap_hours), found.sigma_hours, 1.0)
         words = f"The recorded time fits the light in the picture within {within:.0f} h."
-        return Clock("agrees", found.utc, found.sigma_hours, words), nearest
+        return Clock(ClockVerdict.AGREES, found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         why = forbids(nearest) if forbids is not None else ""
         if why:
-            return Clock("cannot_tell", None, None, why), nearest
+            return Clock(ClockVerdict.CANNOT_TELL, None, None, why), nearest
         side = "ahead of" if gap_hours > 0 else "behind"
         show = f"what light and tilt in the picture show{_cause(nearest.utc, nearest.offset_hours, found)}"
         what = "The time told is" if nearest.source == "told" else "The clock reads"
         words = f"{what} {_span(gap_hours)} {side} {show}"
-        return Clock("disagrees", found.utc, found.sigma_hours, words), own
+        return Clock(ClockVerdict.DISAGREES, found.utc, found.sigma_hours, words), own
     words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
-    return Clock("cannot_tell", found.utc, found.sigma_hours, words), nearest
+    return Clock(ClockVerdict.CANNOT_TELL, found.utc, found.sigma_hours, words), nearest
 
 
 def _reading(candidates: tuple[TimeCandidate, ...], found: PictureTime) -> TimeCandidate:

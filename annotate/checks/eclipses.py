@@ -21,7 +21,7 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases
 from moondesk.moon.geometry import disc_to_pixel, phase_angle_deg
 from moondesk.moon.relight import disc_model, frame_grid, light
-from moondesk.records import Clock, Float32Array, Picture, Place, Pose, Taken, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Float32Array, Picture, Place, Pose, Taken, TimeCandidate
 
 #: Readings less certain than this (minutes) could miss an eclipse of some hours.
 CERTAIN_MINUTES = 30.0
@@ -143,7 +143,7 @@ def lit_as_at(pose: Pose, time: TimeCandidate, place: Place | None) -> Pose:
 
 def clock_in_shadow(taken: Taken, words: str = "In an eclipse the light in the picture gives no time.") -> Clock:
     recorded = bool(taken.candidates) or taken.local_text is not None
-    return Clock("cannot_tell" if recorded else "no_clock", None, None, words)
+    return Clock(ClockVerdict.CANNOT_TELL if recorded else ClockVerdict.NO_CLOCK, None, None, words)
 
 
 def is_sunlit(luminance: Float32Array, pose: Pose) -> bool:

@@ -8,7 +8,7 @@ proves nothing. Only what the picture had no part in can confirm it: the camera'
 
 from __future__ import annotations
 
-from moondesk.records import Annotation, Clock, Dated, Taken, TimeCandidate
+from moondesk.records import Annotation, Clock, ClockVerdict, Dated, EveningVerdict, Taken, TimeCandidate
 
 #: A time that is known no better than this (one standard deviation, minutes) is stated nowhere: not in notes, on a
 #: frame, in a reply or in a file. Of normal errors 95 % lie within twice this: still the same evening.
@@ -29,15 +29,15 @@ def time_to_state(annotation: Annotation) -> TimeCandidate | None:
 
 
 def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: Dated) -> bool:
-    if time is None or time.sigma_minutes > VAGUE_MINUTES or clock.verdict == "disagrees":
+    if time is None or time.sigma_minutes > VAGUE_MINUTES or clock.verdict == ClockVerdict.DISAGREES:
         return False
-    return evening.verdict in ("sure", "told")
+    return evening.verdict in (EveningVerdict.SURE, EveningVerdict.TOLD)
 
 
 def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
     """The clock's verdict, and the time to go by, where no light was measured."""
     return (
-        Clock("cannot_tell" if taken.candidates else "no_clock", None, None),
+        Clock(ClockVerdict.CANNOT_TELL if taken.candidates else ClockVerdict.NO_CLOCK, None, None),
         taken.candidates[0] if len(taken.candidates) == 1 else None,
     )
 
@@ -46,28 +46,32 @@ def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool, do
     """The verdict on the evening. time: the one gone by; sure: where the Moon lies is certain; doubted: the picture
     speaks against that time."""
     if time is None:
-        return Dated("unknown", _why_none(taken), ASK_WHERE if taken.candidates else ASK)
-    if clock.verdict == "disagrees":
-        return Dated("unsure", clock.words, ASK_WHERE)
+        return Dated(EveningVerdict.UNKNOWN, _why_none(taken), ASK_WHERE if taken.candidates else ASK)
+    if clock.verdict == ClockVerdict.DISAGREES:
+        return Dated(EveningVerdict.UNSURE, clock.words, ASK_WHERE)
     if time.sigma_minutes > VAGUE_MINUTES:
-        return Dated("unsure", f"When it was taken is only known to about {time.sigma_minutes / 60:.0f} hours.", ASK)
+        return Dated(
+            EveningVerdict.UNSURE, f"When it was taken is only known to about {time.sigma_minutes / 60:.0f} hours.", ASK
+        )
     if time.source == "picture":
-        if sure and not doubted and clock.verdict == "no_clock":
-            return Dated("sure")  # light and libration meet in the few days before it came
-        return Dated("unsure", "The time is worked out from the picture's light, which does not settle it.", ASK)
-    if clock.verdict == "agrees" and sure:
-        return Dated("sure")
-    if doubted or (clock.verdict != "agrees" and clock.picture_utc is not None):
-        return Dated("unsure", clock.words, ASK)
-    if time.source == "told":
-        return Dated("told", clock.words, "")
-    return Dated("told", "The time is as the file has it; the picture does not confirm it.", "")
+        if sure and not doubted and clock.verdict == ClockVerdict.NO_CLOCK:
+            return Dated(EveningVerdict.SURE)  # light and libration meet in the few days before it came
+        return Dated(
+            EveningVerdict.UNSURE, "The time is worked out from the picture's light, which does not settle it.", ASK
+        )
+    if clock.verdict == ClockVerdict.AGREES and sure:
+        return Dated(EveningVerdict.SURE)
+    if doubted or (clock.verdict != ClockVerdict.AGREES and clock.picture_utc is not None):
+        return Dated(EveningVerdict.UNSURE, clock.words, ASK)
+    if time.source == EveningVerdict.TOLD:
+        return Dated(EveningVerdict.TOLD, clock.words, "")
+    return Dated(EveningVerdict.TOLD, "The time is as the file has it; the picture does not confirm it.", "")
 
 
 def corroborated(taken: Taken, time: TimeCandidate) -> bool:
     """Whether something besides the picture stands for a reading: a time told stands alone where the file does not say
     the same and it lies outside the days before the picture came."""
-    if time.source != "told" or taken.confirmed_by:
+    if time.source != EveningVerdict.TOLD or taken.confirmed_by:
         return True
     first, last = taken.earliest_utc, taken.latest_utc
     return first is not None and last is not None and first <= time.utc <= last

@@ -16,7 +16,7 @@ from moondesk.checks.eclipses import Eclipse, clock_in_shadow, eclipse_in, is_bi
 from moondesk.checks.evening import DEG_AN_HOUR, EPHEMERIS_DEG, dated, may_be_stated, unmeasured
 from moondesk.ephemeris.evenings import FITS
 from moondesk.placement.refinement import Placed
-from moondesk.records import Aspect, Clock, Dated, Picture, Place, Taken, TimeCandidate
+from moondesk.records import Aspect, Clock, ClockVerdict, Dated, Picture, Place, Taken, TimeCandidate
 
 #: A time that only a person told and that lies farther from the picture's own, sigmas, is in doubt.
 TOLD_SIGMA = 2.0
@@ -87,14 +87,14 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
     if eclipse.unseen:
         return Timed(
             placed=placed,
-            clock=Clock("cannot_tell", None, None, UNSEEN),
+            clock=Clock(ClockVerdict.CANNOT_TELL, None, None, UNSEEN),
             time=time,
             eclipse=eclipse,
             bitten=False,
             doubted=True,
         )
     # where light and clock agree on another time than an eclipse's, what hides a part is a roof or a cloud
-    bitten = clock.verdict != "agrees" and (bites[0] if bites else is_bitten(picture.luminance, placed.pose))
+    bitten = clock.verdict != ClockVerdict.AGREES and (bites[0] if bites else is_bitten(picture.luminance, placed.pose))
     doubted = any(doubts) or (found is not None and _doubted(placed, clock, time, found))
     return Timed(placed=placed, clock=clock, time=time, eclipse=eclipse, bitten=bitten, doubted=doubted)
 
@@ -102,7 +102,7 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
 def _doubted(placed: Placed, clock: Clock, time: TimeCandidate | None, found: PictureTime) -> bool:
     """Of a time from the picture alone: its light is uneven, or does not meet the libration within the days it came
     in. Of one that was told: it lies off the picture's own."""
-    if clock.verdict == "no_clock":
+    if clock.verdict == ClockVerdict.NO_CLOCK:
         return placed.light.uneven > UNEVEN or found.at_edge or found.misfit > FITS
     if clock.words == TOLD and time is not None:
         return abs(time.utc - found.utc).total_seconds() > TOLD_SIGMA * 3600.0 * found.sigma_hours

@@ -15,7 +15,7 @@ import numpy as np
 from moondesk.checks.tiny_discs import Spot
 from moondesk.checks.verdict import DRAWN, Without
 from moondesk.placement.keypoints import UNDATED, match_keypoints
-from moondesk.records import Limb, Picture
+from moondesk.records import Limb, Picture, Status
 
 #: So many agreeing keypoints are the Moon's surface. Seen: 64 and more in fields with a cut Moon, none in planets,
 #: 15 at most in what is no Moon.
@@ -33,10 +33,10 @@ BY_HAND = "Place it by hand on its page, or ask the sender for a picture with th
 def reconsidered(said: Without, picture: Picture, limbs: Sequence[Limb]) -> Without:
     """The same, or "cannot tell, because ..." where something else was seen. limbs: of the picture, the
     one that was tried first."""
-    if said.status != "not_moon" and said is not DRAWN:
+    if said.status != Status.NOT_MOON and said is not DRAWN:
         return said
     why = _recognised(picture) or (_other_circles(limbs) if said is not DRAWN else "")
-    return replace(said, status="unplaced", reason=why, advice=BY_HAND) if why else said
+    return replace(said, status=Status.UNPLACED, reason=why, advice=BY_HAND) if why else said
 
 
 def disc_about(spot: Spot, limbs: Sequence[Limb]) -> Limb | None:

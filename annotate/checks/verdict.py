@@ -123,7 +123,7 @@ def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool =
     discs: how often the Moon shows; eclipse: what date and pixels say of one; bitten: its light is not the Sun's (see
     `eclipses.is_bitten`).
     """
-    status: Status = "annotated"
+    status: Status = Status.ANNOTATED
     sure, reasons = trust.sure, [trust.reason]
     check = "Check some of the names against the picture before they are said on air."
     advice, flags = "" if sure else check, tuple[str, ...]()
@@ -132,7 +132,7 @@ def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool =
         reasons.append(f"The picture shows the disc {discs} times; one of them is placed.")
         advice = "Ask for the single pictures, or cut out the one to show."
     if eclipse.told:
-        status, sure = "eclipse", False
+        status, sure = Status.ECLIPSE, False
         reasons.append(f"{eclipse.words}: the edge of the shadow is not a terminator.")
         advice = advice or check
     elif eclipse.words:
@@ -155,7 +155,7 @@ class Without:
 
 #: What is said of a drawing.
 DRAWN = Without(
-    "unplaced",
+    Status.UNPLACED,
     "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
     "Names can only be put on a photograph of the Moon itself.",
 )
@@ -209,38 +209,42 @@ def without_placement(
     if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:
         wide = f"{2 * disc.radius_px * shrink:.0f} pixels wide"
         return Without(
-            "unplaced",
+            Status.UNPLACED,
             f"The disc is {wide} and only a part of it is bright: too little shows to tell how it lies.",
             SMALL_ADVICE,
         )
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
     if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
-        return Without("unplaced", reason, advice)  # an arc may be a crater's, or the edge of a blur
+        return Without(Status.UNPLACED, reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
         return Without(
-            "unplaced", f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.", f"{LESS_LIGHT} {SUN_CAUTION}"
+            Status.UNPLACED,
+            f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
+            f"{LESS_LIGHT} {SUN_CAUTION}",
         )
     flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
     if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
         return Without(
-            "not_moon",
+            Status.NOT_MOON,
             "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
             "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
         )
     if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
         return _smooth(whole)
     if whole.all_round < ALL_ROUND:
-        return Without("unplaced", reason, advice)
+        return Without(Status.UNPLACED, reason, advice)
     hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
     if whole.softness > BLURRED:
         return Without(
-            "unplaced",
+            Status.UNPLACED,
             "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon out of focus?",
             hidden,
         )
     return Without(
-        "not_moon", "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?", hidden
+        Status.NOT_MOON,
+        "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
+        hidden,
     )
 
 
@@ -248,35 +252,37 @@ def _small(spot: Spot, across_px: float) -> Without:
     wide = f"{across_px:.0f} pixels wide"
     if spot.in_line >= 3:
         return Without(
-            "not_moon",
+            Status.NOT_MOON,
             f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
             "If it is the Moon, zoom in until it is 50 pixels across or more.",
         )
     if spot.in_line == 2:
         return Without(
-            "unplaced",
+            Status.UNPLACED,
             f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon among stars?",
             SMALL_ADVICE,
         )
     if spot.crowd >= CROWD:
         return Without(
-            "unplaced",
+            Status.UNPLACED,
             f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon from a star or a lamp.",
             SMALL_ADVICE,
         )
     if not spot.burnt and not spot.company:
         what = "a planet or a lamp from the Moon"
-        return Without("unplaced", f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
+        return Without(Status.UNPLACED, f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
     if spot.redness > WARM:
         what = "a lamp from a low Moon"
-        return Without("unplaced", f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE)
-    return Without("disc_only", f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE)
+        return Without(
+            Status.UNPLACED, f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE
+        )
+    return Without(Status.DISC_ONLY, f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE)
 
 
 def _smooth(look: Look) -> Without:
     if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
         return Without(
-            "unplaced",
+            Status.UNPLACED,
             "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
             f"{LESS_LIGHT} {SUN_CAUTION}",
         )
@@ -287,5 +293,5 @@ def _smooth(look: Look) -> Without:
     else:
         what = "a lamp, a plate or the Sun"
     return Without(
-        "not_moon", f"The disc shows none of the Moon's seas and craters: {what}.", f"{SUN_CAUTION} {LESS_LIGHT}"
+        Status.NOT_MOON, f"The disc shows none of the Moon's seas and craters: {what}.", f"{SUN_CAUTION} {LESS_LIGHT}"
     )

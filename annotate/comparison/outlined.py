@@ -14,7 +14,7 @@ from moondesk.drawing.scene import is_area, is_long
 from moondesk.drawing.shapes import Path, Shape, Text, shapes_of
 from moondesk.drawing.style import COLOURS, NARROW_SCALE, LabelStyle, Layer, OverlayStyle, base_font_px, layer_of
 from moondesk.drawing.svg import markup
-from moondesk.records import Annotation, Clock, Feature, FeatureMark, Pose, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Feature, FeatureMark, Pose, Status, Taken
 
 #: Layers of the names; lines of reference would only be in the way of comparing.
 LAYERS: frozenset[Layer] = frozenset({"craters", "mountains", "seas"})
@@ -53,7 +53,7 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
 
 def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotation:
     nothing = Taken(candidates=(), earliest_utc=None, latest_utc=None)
-    return Annotation(status="annotated", sure=True, reason="", advice="", width=size_px, height=size_px, taken=nothing, time=None, clock=Clock("no_clock", None, None),
+    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=size_px, height=size_px, taken=nothing, time=None, clock=Clock(ClockVerdict.NO_CLOCK, None, None),
                       pose=frame, features=marks)  # fmt: skip
 
 

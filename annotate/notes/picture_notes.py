@@ -23,7 +23,7 @@ from moondesk.notes.records import Night, Note, Notes, Showing
 from moondesk.notes.sunlit_ground import is_shown, showing_of
 from moondesk.notes.sunrise_times import crossings_of
 from moondesk.notes.themes import themes_of
-from moondesk.records import Annotation, NotFound, Pose
+from moondesk.records import Annotation, ClockVerdict, NotFound, Pose, Status
 from moondesk.shadows.heights import ShadowHeight
 
 #: Features that are spoken of one by one.
@@ -91,7 +91,7 @@ def notes_of(
     """
     pose = annotation.pose
     if pose is None or annotation.terminator is None:
-        if annotation.status == "eclipse":
+        if annotation.status == Status.ECLIPSE:
             return NotFound(
                 "notes",
                 "The Earth's shadow is on the Moon: what is dark here is not the Moon's night.",
@@ -130,7 +130,7 @@ def cautions(annotation: Annotation, when: datetime | None, sun: Sun) -> tuple[N
     elif annotation.time is not None and annotation.time.source == "picture":
         said.append(say("The time is worked out from the picture's own light, to about {minutes} minutes.",
                         minutes=Number(annotation.time.sigma_minutes)))  # fmt: skip
-    elif annotation.clock.verdict == "cannot_tell":
+    elif annotation.clock.verdict == ClockVerdict.CANNOT_TELL:
         said.append(say("The time is as it was told or recorded; the picture cannot confirm it."))
     return tuple(Note("caution", s) for s in said)
 

@@ -23,13 +23,17 @@ EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 
 def line_of(name: str, annotation: Annotation, zone: str) -> str:
     """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
+    from moondesk.records import EveningVerdict
     from moondesk.service.programme.words import best_seen, evenings_words, feature_name, status_words, time_words
 
     a = annotation
     fits = evenings_words(a.evenings, zone, 2)
     when = f"evening unknown; fits {fits}" if fits else "evening unknown"
     if a.time is not None:
-        doubt = {"unsure": ", not sure", "told": ", as told" if a.time.source == "told" else ", as its file says"}
+        doubt = {
+            EveningVerdict.UNSURE: ", not sure",
+            EveningVerdict.TOLD: ", as told" if a.time.source == "told" else ", as its file says",
+        }
         when = time_words(a.time.utc, zone) + doubt.get(a.dated.verdict, "")
     seen = ", ".join(feature_name(m) for m in best_seen(annotation, 3))
     said = " ".join(

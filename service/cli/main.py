@@ -205,7 +205,7 @@ def place(
             )
             failed = 0
             for file, placed in zip(files, progress(placed_all, len(jobs)), strict=True):
-                failed += placed.annotation.status == "unreadable"
+                failed += not placed.annotation.status.facts.opens
                 if lines:
                     lines.write(placed.line + "\n")
                     lines.flush()

@@ -63,7 +63,7 @@ def place_and_tell(
         ) as placed:
             for picture, stored in progress(placed, waiting):
                 count += 1
-                failed += stored.annotation.status == "unreadable"
+                failed += not stored.annotation.status.facts.opens
                 arrival = picture.submission.arrival
                 name = arrival.sender_name or arrival.sender_address or picture.enclosure.given_name
                 click.echo(line_of(name, stored.annotation, config.programme.zone))

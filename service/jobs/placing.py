@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from moondesk.records import Annotation, Clock, Known, NotFound, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Known, NotFound, Status, Taken
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool, Run
 from moondesk.service.jobs.engine import PRELOAD, Engine, Loader, WithEngine
@@ -72,7 +72,7 @@ class Placed:
 def unreadable(reason: str, advice: str) -> Annotation:
     """The annotation of a picture that gave nothing at all."""
     return Annotation(
-        status="unreadable",
+        status=Status.UNREADABLE,
         sure=False,
         reason=reason,
         advice=advice,
@@ -80,7 +80,7 @@ def unreadable(reason: str, advice: str) -> Annotation:
         height=0,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=Clock("no_clock", None, None),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
     )
 
 

@@ -20,6 +20,7 @@ import types
 import typing
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
+from enum import StrEnum
 from functools import cache
 from typing import Any, NoReturn
 
@@ -80,6 +81,8 @@ def _plain(value: Any, blobs: list[bytes]) -> Any:
         return value if -math.inf < value < math.inf else repr(value)
     if kind in (str, bool, int) or value is None:
         return value
+    if isinstance(value, StrEnum):
+        return value.value
     if isinstance(value, float):  # numpy's doubles
         return float(value) if math.isfinite(value) else repr(float(value))
     if dataclasses.is_dataclass(kind):
@@ -121,7 +124,9 @@ def _reader(kind: Any) -> _Reader:
         return _SIMPLE[kind]
     origin, args = typing.get_origin(kind), typing.get_args(kind)
     if origin is typing.Literal:
-        return _one_of(args)
+        return _one_of({(type(v), v): v for v in args})
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        return _one_of({(str, v.value): v for v in kind})
     if origin in (typing.Union, types.UnionType):
         return _union(args)
     if origin is tuple and not (len(args) == 2 and args[1] is Ellipsis):
@@ -211,9 +216,7 @@ _SIMPLE: dict[Any, _Reader] = {
 }
 
 
-def _one_of(values: tuple[Any, ...]) -> _Reader:
-    known = {(type(v), v): v for v in values}
-
+def _one_of(known: Mapping[tuple[type, Any], Any]) -> _Reader:
     def read(told: Any, _: _Blobs) -> Any:
         if type(told) not in (str, int, bool) or (type(told), told) not in known:
             _refuse(told)
@@ -252,7 +255,7 @@ def _mapping(reader: _Reader) -> _Reader:
 def _record(kind: type) -> _Reader:
     hints = _resolved(_annotations(kind), vars(sys.modules[kind.__module__]))
     names = _fields(kind)
-    readers = [_one_of((kind.__name__,)), *(_reader(hints[name]) for name in names)]
+    readers = [_one_of({(str, kind.__name__): kind.__name__}), *(_reader(hints[name]) for name in names)]
     count = len(readers)
     plain = not hasattr(kind, "__post_init__") and not hasattr(kind, "__slots__")
 

@@ -78,7 +78,7 @@ def rehearse(engine: Engine) -> None:
     drawn = predicted_moon(aspect_at(FIRST_QUARTER, None), SIZE_PX, "north")
     done, data = cv2.imencode(".jpg", cv2.copyMakeBorder(drawn, 60, 60, 90, 90, cv2.BORDER_CONSTANT))
     worked = work_on(engine, data.tobytes(), Work(Known(taken_utc=FIRST_QUARTER), None, AT_FIRST, True))
-    if not done or worked.annotation.status != "annotated":
+    if not done or not worked.annotation.status.facts.is_named:
         logging.getLogger(__name__).info("the rehearsal was not placed: %s", worked.annotation.reason)
 
 

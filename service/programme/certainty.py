@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, assert_never
 
-from moondesk.records import MOON_RADIUS_KM, Annotation
+from moondesk.records import MOON_RADIUS_KM, Annotation, ClockVerdict, EveningVerdict
 from moondesk.service.programme.words import sigma_words, source_words, time_words
 
 Tone = Literal["sure", "unsure", "open"]
@@ -29,7 +29,7 @@ def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> t
 
     teller: who has told the time, where somebody has; zone: of the programme.
     """
-    if a.status in ("unreadable", "not_moon"):
+    if not a.status.facts.usable:
         return ()
     return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_seen(a))
 
@@ -58,39 +58,46 @@ def _hand(a: Annotation) -> tuple[Said, ...]:
 def _clock(a: Annotation) -> tuple[Said, ...]:
     """Of the time that the picture came with, or that was told: what light and tilt say of it; nothing where the
     evening says the same already."""
-    if a.dated.verdict == "unknown" and a.clock.words and a.clock.words == a.dated.reason:
+    if a.dated.verdict is EveningVerdict.UNKNOWN and a.clock.words and a.clock.words == a.dated.reason:
         return ()
     words, about = a.clock.words, "Time told" if a.time is not None and a.time.source == "told" else "Clock"
-    if a.clock.verdict == "agrees":
-        within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
-        what = "the time told" if about == "Time told" else "the clock"
-        return (Said("sure", about, f"The picture's light and libration agree with {what}{within}."),)
-    if a.clock.verdict == "disagrees":
-        return (Said("unsure", about, words or "The clock disagrees with what the picture shows."),)
-    if a.clock.verdict == "cannot_tell":
-        return (Said("open", about, words or "The picture cannot tell whether the clock is right."),)
-    return (Said("open", about, words or "No clock came with the picture."),)
+    match a.clock.verdict:
+        case ClockVerdict.AGREES:
+            within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
+            what = "the time told" if about == "Time told" else "the clock"
+            return (Said("sure", about, f"The picture's light and libration agree with {what}{within}."),)
+        case ClockVerdict.DISAGREES:
+            return (Said("unsure", about, words or "The clock disagrees with what the picture shows."),)
+        case ClockVerdict.CANNOT_TELL:
+            return (Said("open", about, words or "The picture cannot tell whether the clock is right."),)
+        case ClockVerdict.NO_CLOCK:
+            return (Said("open", about, words or "No clock came with the picture."),)
+    assert_never(a.clock.verdict)
 
 
 def _evening(a: Annotation, teller: str, zone: str) -> Said:
     """When it was taken, and who says so. A person's word stays a person's word."""
-    if a.time is None or a.dated.verdict == "unknown":
+    if a.time is None or a.dated.verdict is EveningVerdict.UNKNOWN:
         return Said("open", "Evening", f"Unknown. {a.dated.reason}".strip())
     when, within = time_words(a.time.utc, zone), sigma_words(a.time.sigma_minutes)
-    if a.dated.verdict == "unsure":
+    if a.dated.verdict is EveningVerdict.UNSURE:
         doubt = f" {a.dated.reason}" if a.dated.reason and a.dated.reason != a.clock.words else ""
         return Said("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
     if a.time.source == "told":
-        proof = " and borne out" if a.dated.verdict == "sure" else "; nothing but the picture's light bears it out"
+        proof = (
+            " and borne out"
+            if a.dated.verdict is EveningVerdict.SURE
+            else "; nothing but the picture's light bears it out"
+        )
         return Said("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
-    if a.dated.verdict == "told":
+    if a.dated.verdict is EveningVerdict.TOLD:
         return Said("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
     return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
 
 
 def _seen(a: Annotation) -> tuple[Said, ...]:
     named = [m for m in a.features if m.feature.parent is None and m.lit_fraction >= 0.1]
-    if not named or a.status != "annotated":
+    if not named or not a.status.facts.is_named:
         return ()
     clear, hard = sum(m.seen >= 0.9 for m in named), sum(m.seen < 0.5 for m in named)
     return (

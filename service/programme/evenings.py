@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from moondesk.ephemeris.phases import DayRule, day_number, evening_of
 from moondesk.quality.score import span_of_days
+from moondesk.records import ClockVerdict, EveningVerdict
 from moondesk.service.errors import BadInputError
 from moondesk.service.settings.config import Config
 from moondesk.service.store.records import EditionPlan, ListedPicture
@@ -73,9 +74,17 @@ def days_old(listed: ListedPicture) -> float | None:
     summary, came = listed.summary, listed.picture.submission.arrival.received_utc
     if summary is None or came is None:
         return None
-    if summary.evening in ("sure", "told") and summary.taken_utc is not None and summary.clock_verdict != "disagrees":
+    if (
+        summary.evening in (EveningVerdict.SURE, EveningVerdict.TOLD)
+        and summary.taken_utc is not None
+        and summary.clock_verdict != ClockVerdict.DISAGREES
+    ):
         return max((came - summary.taken_utc).total_seconds() / 86400.0, 0.0)
-    of_none = summary.sure and summary.evening == "unknown" and summary.clock_verdict in ("disagrees", "no_clock")
+    of_none = (
+        summary.sure
+        and summary.evening == EveningVerdict.UNKNOWN
+        and summary.clock_verdict in (ClockVerdict.DISAGREES, ClockVerdict.NO_CLOCK)
+    )
     return math.inf if of_none else None
 
 

@@ -208,7 +208,7 @@ def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) 
     if equipment:
         lines.append(equipment)
     time = time_to_state(annotation)
-    if time is not None and annotation.status in ("annotated", "disc_only", "eclipse"):
+    if time is not None and annotation.status.facts.shows_disc:
         evening = calendar.evening(time.utc)
         if evening.day_number is None:
             lines.append(say("{date}", date=evening.date))

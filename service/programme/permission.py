@@ -104,7 +104,7 @@ def permission_of(listed: ListedPicture, entry_terms: str = "") -> Permission:
     """For a picture as lists give it."""
     found, summary = listed.picture, listed.summary
     unusable = found.enclosure.refused or (
-        summary.reason or "It is no picture." if summary and summary.status == "unreadable" else ""
+        summary.reason or "It is no picture." if summary and not summary.status.facts.opens else ""
     )
     return permission(found.submission.arrival, found.id, entry_terms, unusable)
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from urllib.parse import quote
 
+from moondesk.records import ClockVerdict
 from moondesk.service.programme.consent.wording import Consent, consent_in_mail, consent_in_table
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.evenings import Calendar, older_words
@@ -299,14 +300,14 @@ def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[st
     summary, said = listed.summary, []
     if summary is None:
         said.append(NOT_PLACED)
-    elif summary.status == "annotated" and not summary.sure:
+    elif summary.status.facts.is_named and not summary.sure:
         said.append(f"Not sure: {summary.reason}" if summary.reason else "Its placing is not sure: have a look.")
-    elif summary.status not in ("annotated", "unreadable") and summary.reason:
+    elif summary.status.facts.opens and not summary.status.facts.is_named and summary.reason:
         said.append(summary.reason)
     older = older_words(listed)
     if older:
         said.append(older)
-    elif summary and summary.clock_verdict == "disagrees":
+    elif summary and summary.clock_verdict == ClockVerdict.DISAGREES:
         said.append("The clock disagrees with what the picture shows: do not say the date on air.")
     said += listed.asked
     if item.aired_before:

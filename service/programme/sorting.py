@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from moondesk.records import ClockVerdict
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import Reason, permission_of
 from moondesk.service.store.records import ListedPicture
@@ -22,8 +23,6 @@ GROUPS: tuple[tuple[Group, str], ...] = (
     ("waiting", "Waiting to be placed"),
     ("cannot", "Cannot be used"),
 )
-#: Statuses of what is not, or cannot be read as, a picture of the Moon.
-_CANNOT = ("not_moon", "unreadable")
 
 CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
 CONCERNS: Mapping[Reason, str] = {
@@ -55,7 +54,7 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
         return Sorted(listed, "cannot", (enclosure.refused,))
     if summary is None:
         return Sorted(listed, "waiting")
-    if summary.status in _CANNOT:
+    if not summary.status.facts.usable:
         return Sorted(listed, "cannot", (summary.reason,))
     concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
     return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
@@ -64,9 +63,9 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
 def _of_placing(listed: ListedPicture) -> list[str]:
     summary = listed.summary
     assert summary is not None
-    if summary.status == "annotated" and summary.sure:
-        return [CLOCK] if summary.clock_verdict == "disagrees" else []
-    if summary.status == "annotated":
+    if summary.status.facts.is_named and summary.sure:
+        return [CLOCK] if summary.clock_verdict == ClockVerdict.DISAGREES else []
+    if summary.status.facts.is_named:
         return [f"The placing is not certain. {summary.reason}".strip()]
     return [summary.reason or "No names can be given for it."]
 

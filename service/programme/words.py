@@ -4,18 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from typing import assert_never
 from zoneinfo import ZoneInfo
 
-from moondesk.records import Annotation, Evening, FeatureMark, Place
-
-STATUS_WORDS = {
-    "annotated": "Placed",
-    "disc_only": "Disc only",
-    "unplaced": "Not placed",
-    "not_moon": "Not the Moon",
-    "eclipse": "Eclipse",
-    "unreadable": "Unreadable",
-}
+from moondesk.records import Annotation, ClockVerdict, Evening, EveningVerdict, FeatureMark, Place, Status
 
 SOURCE_WORDS = {
     "told": "as the sender or the desk says",
@@ -32,13 +24,6 @@ SOURCE_WORDS = {
 
 #: The verdict on where the Moon lies, beside `dated_words`.
 NAMES_WORDS = {True: "Names: sure", False: "Names: not sure"}
-
-CLOCK_WORDS = {
-    "agrees": "Light and libration in the picture agree with the clock.",
-    "disagrees": "The clock disagrees with what the picture shows.",
-    "cannot_tell": "The picture cannot tell whether the clock is right.",
-    "no_clock": "The file carries no time.",
-}
 
 #: Names that the store keeps of a picture.
 KEPT = 6
@@ -84,29 +69,66 @@ TENTHS = (
 )
 
 
-def status_words(status: str, sure: bool) -> str:
+def status_words(status: Status, sure: bool) -> str:
     """Status and confidence in two words or so; of a placed picture whether its names are sure."""
-    return NAMES_WORDS[sure] if status == "annotated" else STATUS_WORDS.get(status, status)
+    match status:
+        case Status.ANNOTATED:
+            return NAMES_WORDS[sure]
+        case Status.DISC_ONLY:
+            return "Disc only"
+        case Status.UNPLACED:
+            return "Not placed"
+        case Status.NOT_MOON:
+            return "Not the Moon"
+        case Status.ECLIPSE:
+            return "Eclipse"
+        case Status.UNREADABLE:
+            return "Unreadable"
+    assert_never(status)
 
 
-def dated_words(verdict: str, source: str, teller: str) -> str:
-    """How well it is known when a picture was taken; "" where that was not judged. verdict: of `Dated`; source: of the
-    time gone by; teller: who told it, where somebody did. What a person told stays told."""
-    if verdict in ("sure", "told") and source == "told":
-        return f"Evening: told by {teller}"
-    return {
-        "sure": "Evening: sure",
-        "told": "Evening: as its file says",
-        "unsure": "Evening: not sure",
-        "unknown": "Evening: unknown",
-    }.get(verdict, "")
+def clock_words(verdict: ClockVerdict) -> str:
+    match verdict:
+        case ClockVerdict.AGREES:
+            return "Light and libration in the picture agree with the clock."
+        case ClockVerdict.DISAGREES:
+            return "The clock disagrees with what the picture shows."
+        case ClockVerdict.CANNOT_TELL:
+            return "The picture cannot tell whether the clock is right."
+        case ClockVerdict.NO_CLOCK:
+            return "The file carries no time."
+    assert_never(verdict)
 
 
-def dated_tone(verdict: str, source: str) -> str:
+def dated_words(verdict: EveningVerdict | None, source: str, teller: str) -> str:
+    """How well it is known when a picture was taken; "" where that was not judged. source: of the time gone by;
+    teller: who told it, where somebody did. What a person told stays told."""
+    match verdict:
+        case EveningVerdict.SURE | EveningVerdict.TOLD if source == "told":
+            return f"Evening: told by {teller}"
+        case EveningVerdict.SURE:
+            return "Evening: sure"
+        case EveningVerdict.TOLD:
+            return "Evening: as its file says"
+        case EveningVerdict.UNSURE:
+            return "Evening: not sure"
+        case EveningVerdict.UNKNOWN:
+            return "Evening: unknown"
+        case None:
+            return ""
+    assert_never(verdict)
+
+
+def dated_tone(verdict: EveningVerdict | None, source: str) -> str:
     """The mark that stands before `dated_words`."""
-    if verdict == "sure" and source != "told":
-        return "sure"
-    return "unsure" if verdict in ("sure", "told", "unsure") else "unplaced"
+    match verdict:
+        case EveningVerdict.SURE:
+            return "unsure" if source == "told" else "sure"
+        case EveningVerdict.TOLD | EveningVerdict.UNSURE:
+            return "unsure"
+        case EveningVerdict.UNKNOWN | None:
+            return "unplaced"
+    assert_never(verdict)
 
 
 def source_words(source: str) -> str:
@@ -171,7 +193,7 @@ def best_seen(annotation: Annotation, count: int) -> tuple[FeatureMark, ...]:
     nearest to the terminator), then the rest in order: the same few seas are best seen on most evenings, and what
     the light singles out on this one would never be named.
     """
-    if annotation.status != "annotated":
+    if not annotation.status.facts.is_named:
         return ()
     worthy = [
         m
@@ -246,7 +268,7 @@ def names_kept(annotation: Annotation) -> list[str]:
     return [feature_name(m) for m in best_seen(annotation, KEPT)]
 
 
-def tone_of(status: str, sure: bool) -> str:
-    if status == "annotated":
+def tone_of(status: Status, sure: bool) -> str:
+    if status.facts.is_named:
         return "sure" if sure else "unsure"
     return "unplaced"

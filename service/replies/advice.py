@@ -12,7 +12,7 @@ from moondesk.notes.messages import Number, Said, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import UNKNOWN_USUAL_KM, USUAL_KM
-from moondesk.records import Annotation, NotFound
+from moondesk.records import Annotation, ClockVerdict, NotFound
 
 MOST = 1
 #: Share of the lit disc burnt out; brightness that a tenth of it exceeds; times the usual width; signal to noise.
@@ -158,7 +158,7 @@ def _place_in_frame(a: Annotation, equipment: str | None) -> _Found:
 
 
 def _clock(a: Annotation) -> _Found:
-    if a.clock.verdict != "disagrees" or a.clock.picture_utc is None or not a.taken.candidates:
+    if a.clock.verdict != ClockVerdict.DISAGREES or a.clock.picture_utc is None or not a.taken.candidates:
         return []
     off = (a.taken.candidates[0].utc - a.clock.picture_utc).total_seconds() / 3600
     if abs(off) < CLOCK_HOURS:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
+from typing import assert_never
 
 from moondesk.checks.statements import lit_fraction
 from moondesk.checks.verdict import BURNT_OUT, FRAMED, GRIDDED
@@ -15,7 +16,7 @@ from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
 from moondesk.notes.messages import Listed, Name, Number, Said, say
 from moondesk.quality.measurement import Quality
-from moondesk.records import Annotation, NotFound
+from moondesk.records import Annotation, ClockVerdict, NotFound, Status
 from moondesk.service.languages.catalogue import ENGLISH, Language
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.words import best_seen
@@ -54,7 +55,7 @@ def draft_of(
     it may be of, for a mail that asks when it was taken, empty where none is known; None: it asks nothing."""
     arrival = picture.submission.arrival
     name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
-    placed = annotation is not None and annotation.status == "annotated"
+    placed = annotation is not None and annotation.status.facts.is_named
     parts: list[tuple[Said, ...]] = [
         (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
         (_thanks(picture, annotation, programme), *_about(picture, annotation, language.code == ENGLISH)),
@@ -105,14 +106,14 @@ def salutation(credit: str, sender_name: str, place_name: str) -> str:
 def _thanks(picture: SentPicture, a: Annotation | None, programme: str) -> Said:
     if picture.enclosure.media_type == MAIL_TYPE:
         return say("thank you for your mail to {programme}.", programme=programme)
-    if a is not None and a.status in ("annotated", "disc_only", "eclipse"):
+    if a is not None and a.status.facts.shows_disc:
         return say("thank you for your picture of the Moon, which you sent to {programme}.", programme=programme)
     return say("thank you for the picture that you sent to {programme}.", programme=programme)
 
 
 def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Said, ...]:
     """The sentences about this very picture."""
-    if a is None or a.status != "annotated":
+    if a is None or not a.status.facts.is_named:
         return _without_names(picture, a, english)
     if not a.sure:
         return (
@@ -148,27 +149,38 @@ def _without_names(picture: SentPicture, a: Annotation | None, english: bool) ->
     refused = picture.enclosure.refused
     if refused and english:
         return (say("We could not use it as it came."), say("{reason}", reason=refused))
-    if refused or (a is not None and a.status == "unreadable"):
-        return (
-            say(
-                "The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
-                "from the camera."
-            ),
-        )
-    if a is not None and a.status == "not_moon":
-        return (
-            say("We could not find the Moon's seas and craters in it, so we cannot show it as a picture of the Moon."),
-        )
-    if a is not None and a.status == "disc_only":
-        return (
-            say("The Moon is too small, too bright or too blurred in it for us to name anything on it."),
-            say(
-                "A lens held to the eyepiece of binoculars or a telescope, or the longest zoom of a camera, makes "
-                "it large enough; a short exposure keeps its markings."
-            ),
-        )
-    if a is not None and a.status == "eclipse":
-        return (say("It shows an eclipse of the Moon, for which we name nothing on it."),)
+    match Status.UNREADABLE if refused else a.status if a else Status.UNPLACED:
+        case Status.UNREADABLE:
+            return (
+                say(
+                    "The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
+                    "from the camera."
+                ),
+            )
+        case Status.NOT_MOON:
+            return (
+                say(
+                    "We could not find the Moon's seas and craters in it, so we cannot show it as a picture of the "
+                    "Moon."
+                ),
+            )
+        case Status.DISC_ONLY:
+            return (
+                say("The Moon is too small, too bright or too blurred in it for us to name anything on it."),
+                say(
+                    "A lens held to the eyepiece of binoculars or a telescope, or the longest zoom of a camera, makes "
+                    "it large enough; a short exposure keeps its markings."
+                ),
+            )
+        case Status.ECLIPSE:
+            return (say("It shows an eclipse of the Moon, for which we name nothing on it."),)
+        case Status.UNPLACED | Status.ANNOTATED:
+            return _without_placement(a)
+        case status:
+            assert_never(status)
+
+
+def _without_placement(a: Annotation | None) -> tuple[Said, ...]:
     if a is not None and a.reason.startswith(BURNT_OUT):
         return (
             say("The bright disc in it is white all over, so that we could not name anything on it."),
@@ -196,11 +208,11 @@ def sun_caution_due(a: Annotation | None, picture: SentPicture) -> bool:
     """Whether the Sun was, or may have been, near: a thin crescent, daylight or dusk, what is not the Moon."""
     if a is None or picture.enclosure.refused:
         return False
-    if a.status == "not_moon":
+    if a.status is Status.NOT_MOON:
         return True
     if a.terminator is not None and a.terminator.phase_angle_deg > CRESCENT_PHASE_DEG:
         return True
     place = picture.submission.arrival.place
-    if a.time is None or place is None or a.clock.verdict == "disagrees":
+    if a.time is None or place is None or a.clock.verdict == ClockVerdict.DISAGREES:
         return False
     return float(sun_altitude_deg([unix_seconds_of(a.time.utc)], place)[0]) > DAYLIGHT_DEG

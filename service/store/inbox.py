@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from moondesk.checks.evening import time_to_state
-from moondesk.service.store.rows import time_text
+from moondesk.service.store.rows import NOT_USABLE, time_text
 
 if TYPE_CHECKING:
     from moondesk.records import Annotation, FeatureMark
@@ -42,14 +42,14 @@ class Wanted:
 
 # What nobody has ever picked, of earlier editions; taken out of a rundown is set aside. Never what is no picture of the
 # Moon. The editions are found by their number, a few of thousands.
-_LEFT = """
+_LEFT = f"""
     s.edition_id in (select id from editions where number < ?)
     and p.id not in (select picture_id from rundown_items)
     and p.id not in (select q.version_of from rundown_items i join pictures q on q.id = i.picture_id
                      where q.version_of is not null)
     and p.refused is null and p.sha256 is not null
     and coalesce((select status from annotations where picture_id = p.id order by id desc limit 1), '')
-        not in ('not_moon', 'unreadable')
+        not in ({NOT_USABLE})
 """
 
 

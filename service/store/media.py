@@ -56,12 +56,12 @@ _KEY = re.compile(r"[0-9a-f]{16}")
 
 def is_drawn(annotation: Annotation) -> bool:
     """True where lines may be drawn on the picture: never on what is not, or not for certain, the Moon."""
-    return annotation.status in ("annotated", "disc_only", "eclipse") and bool(annotation.pose or annotation.limb)
+    return annotation.status.facts.shows_disc and bool(annotation.pose or annotation.limb)
 
 
 def roles_of(annotation: Annotation) -> tuple[str, ...]:
     """Derived pictures that can be made of a picture so annotated, whether they are there or not."""
-    if annotation.status == "unreadable":
+    if not annotation.status.facts.opens:
         return ()
     drawn = (("labelled", "overlay", "upright") if annotation.pose else ("labelled", "overlay")) * is_drawn(annotation)
     return ("photo", "thumbnail", *drawn)

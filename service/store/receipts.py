@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 
+from moondesk.records import Status
 from moondesk.service.store.erasures import erase
 from moondesk.service.store.records import Receipt, ReceiptPicture
 from moondesk.service.store.rows import text_time
@@ -34,7 +35,12 @@ def receipt(storage: Storage, token: str) -> Receipt | None:
     if rows:
         first = rows[0]
         pictures = tuple(
-            ReceiptPicture(row["given_name"], row["refused"], row["status"], text_time(row["aired_utc"]))
+            ReceiptPicture(
+                row["given_name"],
+                row["refused"],
+                Status(row["status"]) if row["status"] else None,
+                text_time(row["aired_utc"]),
+            )
             for row in rows
             if row["given_name"] is not None
         )

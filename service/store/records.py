@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
+from moondesk.records import ClockVerdict, EveningVerdict, Status
+
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
     from moondesk.records import Annotation, Known, Place
 
@@ -217,20 +219,20 @@ class StoredAnnotation:
 class AnnotationSummary:
     """What a list shows of an annotation, read without unpacking it."""
 
-    status: str
+    status: Status
     sure: bool
     reason: str
     taken_utc: datetime | None
     time_source: str
-    clock_verdict: str
+    clock_verdict: ClockVerdict
     #: Names of what is best seen, best first.
     best_seen: tuple[str, ...]
     derived_key: str
     quality: str = ""
     #: As the file names it; empty where it does not.
     camera: str = ""
-    #: `Dated.verdict`; empty: placed by a release that did not tell it.
-    evening: str = ""
+    #: `Dated.verdict`; None: placed by a release that did not tell it.
+    evening: EveningVerdict | None = None
 
 
 @dataclass(frozen=True, eq=False)  # rows that did not change give the same record: what follows from it is kept by it
@@ -337,7 +339,7 @@ class ReceiptPicture:
 
     given_name: str
     refused: str | None
-    status: str | None
+    status: Status | None
     aired_utc: datetime | None
 
 

@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from moondesk.codec import annotation_from_json, annotation_to_json
-from moondesk.records import Annotation, Place
+from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
 from moondesk.service.store.decided import Change, decided
 from moondesk.service.store.records import (
     AnnotationSummary,
@@ -42,6 +42,10 @@ def time_text(when: datetime | None) -> str | None:
     if when is not None and when.tzinfo is None:
         raise ValueError(f"a time without zone: {when}")
     return when.isoformat() if when else None
+
+
+#: For queries: the statuses of what cannot be a picture of the Moon.
+NOT_USABLE = ", ".join(f"'{s}'" for s in Status if not s.facts.usable)
 
 
 def text_time(text: str | None) -> datetime | None:
@@ -150,17 +154,17 @@ def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     return ListedPicture(
         picture_of(row),
         AnnotationSummary(
-            status=row["status"],
+            status=Status(row["status"]),
             sure=bool(row["sure"]),
             reason=row["reason"],
             taken_utc=text_time(row["a_taken_utc"]),
             time_source=row["time_source"],
-            clock_verdict=row["clock_verdict"],
+            clock_verdict=ClockVerdict(row["clock_verdict"]),
             best_seen=tuple(json.loads(row["best_seen"])),
             derived_key=row["derived_key"],
             quality=row["quality"] or "",
             camera=row["camera"] or "",
-            evening=row["evening"] or "",
+            evening=EveningVerdict(row["evening"]) if row["evening"] else None,
         ),
         versions,
         asked,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import aired
-from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.rows import NOT_USABLE, text_time, time_text
 from moondesk.service.store.rundown_items import (
     DEFAULT_SECONDS,
     FIELDS,
@@ -69,11 +69,11 @@ def rundown(storage: Storage, edition_id: int) -> Rundown:
 def just_in(storage: Storage, edition_id: int, most: int = 3) -> tuple[int, ...]:
     """Pictures that came in last for an edition, are placed, and were never picked for it; the newest first."""
     rows = storage.read(
-        """
+        f"""
         select p.id from submissions s join pictures p on p.submission_id = s.id
         join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)
         where s.edition_id = :id and p.version_of is null and p.refused is null
-        and a.status not in ('not_moon', 'unreadable')
+        and a.status not in ({NOT_USABLE})
         and not exists (select 1 from rundown_items i join pictures q on q.id = i.picture_id
                         where i.edition_id = :id and p.id in (q.id, q.version_of))
         order by s.id desc, p.position limit :most

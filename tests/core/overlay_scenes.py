@@ -9,7 +9,7 @@ import numpy as np
 from moondesk.drawing.curves import circle_about
 from moondesk.moon.catalogue import feature_arrays, features
 from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
-from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, FeatureMark, Pose, Taken
+from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, FeatureMark, Pose, Status, Taken
 from moondesk.visibility.prominence import prominence
 
 #: name: (width, height, pose). Whole discs, a crescent, a cut, close-ups, mirrored, small, lens, low Moon.
@@ -57,8 +57,8 @@ def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
 
 def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annotation:
     """An annotation that holds a pose and what goes with it, all else empty."""
-    return Annotation(status="annotated", sure=True, reason="", advice="", width=width, height=height, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None), time=None,
-                      clock=Clock("no_clock", None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
+    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=width, height=height, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None), time=None,
+                      clock=Clock(ClockVerdict.NO_CLOCK, None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
 
 
 @functools.cache

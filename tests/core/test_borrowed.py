@@ -11,7 +11,7 @@ from moondesk import Known, annotate_picture
 from moondesk.checks.borrowed_pictures import OLD_PICTURE, told_if_old
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.sky_hypotheses import Sky, free_track, sun_track
-from moondesk.records import Annotation, Clock, Place, Pose, Taken, Terminator, TimeCandidate
+from moondesk.records import Annotation, Clock, ClockVerdict, Place, Pose, Status, Taken, Terminator, TimeCandidate
 from tests.scenes import SceneSpec, render
 
 WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)
@@ -28,7 +28,7 @@ def shown(
                 covariance=(0.01, 0.0, 0.0, 0.01))  # fmt: skip
     readings = () if clock is None else (TimeCandidate(clock, 2.0, "exif+offset", 0.0),)
     taken = Taken(candidates=readings, earliest_utc=None if came is None else came - timedelta(days=4), latest_utc=came)
-    return Annotation(status="annotated", sure=True, reason="", advice="", width=600, height=600, taken=taken, time=None, clock=Clock("agrees", when, 1.0), pose=pose,
+    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=600, height=600, taken=taken, time=None, clock=Clock(ClockVerdict.AGREES, when, 1.0), pose=pose,
                       terminator=Terminator(a.phase_angle_deg, 0.5, 90.0, 0.6))  # fmt: skip
 
 

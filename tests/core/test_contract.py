@@ -50,7 +50,7 @@ def annotation() -> records.Annotation:
         covariance=(0.04, 0.0, 0.0, 0.09),
     )
     return records.Annotation(
-        status="annotated",
+        status=records.Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -60,7 +60,7 @@ def annotation() -> records.Annotation:
             candidates=(candidate,), earliest_utc=None, latest_utc=None, local_text="2026:03:25 21:04:05"
         ),
         time=candidate,
-        clock=records.Clock("agrees", UTC_TIME, float("nan")),
+        clock=records.Clock(records.ClockVerdict.AGREES, UTC_TIME, float("nan")),
         limb=records.Limb(
             x=501.0,
             y=400.0,
@@ -195,7 +195,7 @@ def test_values_are_rounded_and_nan_becomes_null():
 def test_the_disc_is_the_solved_one_with_its_own_sigma():
     line = json_line("a.jpg", "00ff", annotation())
     assert line["limb"] == {"x": 500.0, "y": 400.0, "radius": 350.0, "sigma_px": 0.3, "arc_deg": 190.0}
-    only_limb = json_line("a.jpg", "00ff", replace(annotation(), pose=None, status="disc_only"))
+    only_limb = json_line("a.jpg", "00ff", replace(annotation(), pose=None, status=records.Status.DISC_ONLY))
     assert (only_limb["limb"]["radius"], only_limb["limb"]["sigma_px"], only_limb["pose"]) == (351.0, 0.5, None)
 
 
@@ -215,7 +215,7 @@ def test_named_features_of_15_km_in_the_frame_and_always_moesting_a():
 
 def test_an_annotation_with_only_a_reason_has_every_key_too():
     bare = records.Annotation(
-        status="unreadable",
+        status=records.Status.UNREADABLE,
         sure=False,
         reason="The file is cut short.",
         advice="Send it again.",
@@ -223,7 +223,7 @@ def test_an_annotation_with_only_a_reason_has_every_key_too():
         height=0,
         taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=records.Clock("no_clock", None, None),
+        clock=records.Clock(records.ClockVerdict.NO_CLOCK, None, None),
     )
     line = json_line("b.jpg", "01", bare)
     assert line["taken"] == {"utc": None, "source": None, "sigma_minutes": None}

@@ -13,7 +13,7 @@ from moondesk.checks.evening import VAGUE_MINUTES, dated, time_to_state
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.exports.json_line import json_line
 from moondesk.files.screenshot import without_own_clock
-from moondesk.records import Annotation, Clock, Dated, Place, Taken, TimeCandidate
+from moondesk.records import Annotation, Clock, ClockVerdict, Dated, Place, Status, Taken, TimeCandidate
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
@@ -55,14 +55,14 @@ def test_a_told_date_that_the_picture_contradicts_is_unsure() -> None:
 
 
 @pytest.mark.parametrize(("clock", "time", "sure", "verdict"), [
-    (Clock("no_clock", None, None), None, True, "unknown"),
-    (Clock("disagrees", WHEN, 1.0, "It is 8 h off."), TimeCandidate(WHEN, 60.0, "picture"), True, "unsure"),
-    (Clock("cannot_tell", WHEN, 1.0, "It is 4 h off."), TimeCandidate(WHEN, 2.0, "exif+offset"), True, "unsure"),
-    (Clock("no_clock", WHEN, 1.0), TimeCandidate(WHEN, 60.0, "picture"), True, "sure"),  # within the days it came in
-    (Clock("no_clock", WHEN, 1.0), TimeCandidate(WHEN, 60.0, "picture"), False, "unsure"),
-    (Clock("no_clock", WHEN, 9.0), TimeCandidate(WHEN, 540.0, "picture"), True, "unsure"),
-    (Clock("agrees", WHEN, 1.0), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
-    (Clock("cannot_tell", None, None), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
+    (Clock(ClockVerdict.NO_CLOCK, None, None), None, True, "unknown"),
+    (Clock(ClockVerdict.DISAGREES, WHEN, 1.0, "It is 8 h off."), TimeCandidate(WHEN, 60.0, "picture"), True, "unsure"),
+    (Clock(ClockVerdict.CANNOT_TELL, WHEN, 1.0, "It is 4 h off."), TimeCandidate(WHEN, 2.0, "exif+offset"), True, "unsure"),
+    (Clock(ClockVerdict.NO_CLOCK, WHEN, 1.0), TimeCandidate(WHEN, 60.0, "picture"), True, "sure"),  # within the days it came in
+    (Clock(ClockVerdict.NO_CLOCK, WHEN, 1.0), TimeCandidate(WHEN, 60.0, "picture"), False, "unsure"),
+    (Clock(ClockVerdict.NO_CLOCK, WHEN, 9.0), TimeCandidate(WHEN, 540.0, "picture"), True, "unsure"),
+    (Clock(ClockVerdict.AGREES, WHEN, 1.0), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
+    (Clock(ClockVerdict.CANNOT_TELL, None, None), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
 ])  # fmt: skip
 def test_every_verdict_on_the_evening(clock: Clock, time: TimeCandidate | None, sure: bool, verdict: str) -> None:
     said = dated(Taken(candidates=(), earliest_utc=None, latest_utc=None), clock, time, sure)
@@ -73,7 +73,7 @@ def test_every_verdict_on_the_evening(clock: Clock, time: TimeCandidate | None, 
 def test_only_a_time_that_is_known_is_stated() -> None:
     time = TimeCandidate(WHEN, VAGUE_MINUTES, "exif+offset")
     bare = Annotation(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -81,7 +81,7 @@ def test_only_a_time_that_is_known_is_stated() -> None:
         height=9,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=time,
-        clock=Clock("agrees", None, None),
+        clock=Clock(ClockVerdict.AGREES, None, None),
     )
     assert time_to_state(bare) is None  # nobody has given the verdict yet
     for verdict, stated in (("sure", True), ("told", True), ("unsure", False), ("unknown", False)):

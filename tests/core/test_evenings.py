@@ -15,7 +15,18 @@ import pytest
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.evenings import FOREIGN, Measured, evenings_that_fit, misfit_in_window, with_evenings
-from moondesk.records import Annotation, Clock, Evening, Place, Pose, Taken, Terminator, TimeCandidate
+from moondesk.records import (
+    Annotation,
+    Clock,
+    ClockVerdict,
+    Evening,
+    Place,
+    Pose,
+    Status,
+    Taken,
+    Terminator,
+    TimeCandidate,
+)
 
 SHARED = Path(os.environ.get("MOONDESK_SHARED", Path(__file__).parents[3] / "shared"))
 NOW = datetime(2029, 2, 1, tzinfo=UTC)
@@ -147,7 +158,7 @@ def test_only_where_no_time_at_all_is_known() -> None:
         covariance=(0.01, 0.0, 0.0, 0.01),
     )
     bare = Annotation(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -155,7 +166,7 @@ def test_only_where_no_time_at_all_is_known() -> None:
         height=600,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=Clock("no_clock", None, None),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
         terminator=Terminator(5.0, 0.99, 90.0, 0.6),
     )

@@ -32,7 +32,7 @@ from moondesk.notes.namesakes import no_person
 from moondesk.notes.ranks import rank_of
 from moondesk.placement.limb import find_circles
 from moondesk.placement.search import Limbs
-from moondesk.records import MOON_RADIUS_KM, Clock, Limb, Picture, Place, Taken, TimeCandidate
+from moondesk.records import MOON_RADIUS_KM, Clock, ClockVerdict, Limb, Picture, Place, Taken, TimeCandidate
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
@@ -84,7 +84,7 @@ def moon() -> np.ndarray:
 def test_a_file_with_a_date_is_not_said_to_have_none() -> None:
     readings = tuple(TimeCandidate(WHEN, 5.0, "exif+any zone", hours) for hours in (1.0, 2.0))
     taken = Taken(candidates=readings, earliest_utc=None, latest_utc=None, local_text="2027-03-16 20:00:00")
-    said = dated(taken, Clock("cannot_tell", None, None), None, sure=True)
+    said = dated(taken, Clock(ClockVerdict.CANNOT_TELL, None, None), None, sure=True)
     assert said.verdict == "unknown"
     assert "2027-03-16 20:00:00" in said.reason
     assert "without a time zone" in said.reason

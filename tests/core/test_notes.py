@@ -23,7 +23,7 @@ from moondesk.notes.feature_notes import FRACTIONS
 from moondesk.notes.messages import Listed, Name, Number, Said, Term, in_english
 from moondesk.notes.picture_notes import notes_of
 from moondesk.notes.records import Night, Note, Notes
-from moondesk.records import Annotation, NotFound
+from moondesk.records import Annotation, NotFound, Status
 from tests.test_sample_placing import INDEX, placed_sample
 
 DAY = timedelta(days=1)
@@ -406,7 +406,7 @@ def test_where_nothing_is_placed_nothing_is_said(placed) -> None:
     a = next(iter(placed.values()))
     nothing = notes_of(replace(a, pose=None, terminator=None, reason="No Moon.", advice="Look."), None)
     assert nothing == NotFound("notes", "No Moon.", "Look.")
-    eclipse = notes_of(replace(a, status="eclipse", terminator=None), None)
+    eclipse = notes_of(replace(a, status=Status.ECLIPSE, terminator=None), None)
     assert isinstance(eclipse, NotFound)
     assert "shadow" in eclipse.reason
 

@@ -18,7 +18,21 @@ from moondesk.notes.messages import in_english
 from moondesk.notes.picture_notes import notes_of
 from moondesk.notes.records import Night, Notes
 from moondesk.notes.sunlit_ground import ground_of, lit_share
-from moondesk.records import Annotation, Aspect, Clock, Dated, Feature, Place, Pose, Taken, Terminator, TimeCandidate
+from moondesk.records import (
+    Annotation,
+    Aspect,
+    Clock,
+    ClockVerdict,
+    Dated,
+    EveningVerdict,
+    Feature,
+    Place,
+    Pose,
+    Status,
+    Taken,
+    Terminator,
+    TimeCandidate,
+)
 from moondesk.visibility.marks import mark_features
 
 VIENNA = Place(48.2, 16.4)
@@ -117,9 +131,9 @@ def picture(when: datetime) -> Annotation:
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
-        status="annotated", sure=True, reason="", advice="", width=1001, height=1001, taken=Taken(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock("agrees", None, None), limb=None,
+        status=Status.ANNOTATED, sure=True, reason="", advice="", width=1001, height=1001, taken=Taken(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock(ClockVerdict.AGREES, None, None), limb=None,
         pose=pose, terminator=Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), aspect=sky, features=marks,
-        dated=Dated("sure"))  # fmt: skip
+        dated=Dated(EveningVerdict.SURE))  # fmt: skip
 
 
 @pytest.mark.parametrize("when", [datetime(2026, 10, 19, 17, tzinfo=UTC), datetime(2026, 2, 25, 14, tzinfo=UTC)])

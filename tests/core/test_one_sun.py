@@ -18,7 +18,7 @@ from moondesk.moon.geometry import sun_altitude_deg
 from moondesk.notes.messages import Number
 from moondesk.notes.picture_notes import notes_of, sun_of
 from moondesk.notes.records import Notes
-from moondesk.records import Annotation, Clock, Place, Pose, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Place, Pose, Status, Taken
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
@@ -107,7 +107,7 @@ def test_the_rows_of_a_fits_file_are_where_its_comment_says() -> None:
         axis_scale_px=50.0,
     )
     a = Annotation(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -115,7 +115,7 @@ def test_the_rows_of_a_fits_file_are_where_its_comment_says() -> None:
         height=40,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=Clock("no_clock", None, None),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
     )
     data = fits_file(rgb, a, "")

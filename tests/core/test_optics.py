@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from moondesk.records import Annotation, Clock, Pose, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Pose, Taken
 from moondesk.visibility.handedness import compare_hands, hand_from
 
 TRAINS = [
@@ -79,7 +79,7 @@ def annotation(mirrored: bool | None, sure: bool = True) -> Annotation:
         )
     )
     status = "unplaced" if pose is None else "annotated"
-    clock = Clock("no_clock", None, None)
+    clock = Clock(ClockVerdict.NO_CLOCK, None, None)
     return Annotation(
         status=status,
         sure=sure,

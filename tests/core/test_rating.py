@@ -19,7 +19,7 @@ from moondesk.quality.measurement import Quality, measure_quality
 from moondesk.quality.resolution import LIFT_USUAL, Resolution
 from moondesk.quality.score import Facts, Score, score
 from moondesk.quality.texture import Texture, measure_texture
-from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, NotFound, Pose, Taken
+from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, NotFound, Pose, Status, Taken
 from moondesk.visibility.marks import mark_features
 from tests.benchmarks.rating import ORDERED, pairs, scene_rows
 
@@ -67,7 +67,7 @@ def annotated(rgb: np.ndarray, pose: Pose | None = POSE) -> Annotation:
         else mark_features(pose, pose, ((rgb[..., 1] / 255.0) ** 2.2).astype(np.float32), width, height, 2.4)
     )
     return Annotation(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -75,7 +75,7 @@ def annotated(rgb: np.ndarray, pose: Pose | None = POSE) -> Annotation:
         height=height,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=Clock("no_clock", None, None),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
         features=marks,
     )

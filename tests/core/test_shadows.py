@@ -14,11 +14,14 @@ from moondesk.records import (
     MOON_RADIUS_KM,
     Aspect,
     Clock,
+    ClockVerdict,
     Dated,
+    EveningVerdict,
     Feature,
     FeatureMark,
     NotFound,
     Pose,
+    Status,
     Taken,
     TimeCandidate,
 )
@@ -176,7 +179,7 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
     )
     told = TimeCandidate(when, 5.0, "told")
     a = Placed(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -184,20 +187,20 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
         height=801,
         taken=Taken(candidates=(told,), earliest_utc=None, latest_utc=None),
         time=told,
-        clock=Clock("agrees", when, 0.4),
+        clock=Clock(ClockVerdict.AGREES, when, 0.4),
         pose=POSE,
         aspect=aspect,
-        dated=Dated("sure"),
+        dated=Dated(EveningVerdict.SURE),
     )
     pose, sigma = sun_of(a)
     assert (pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) == (1.0, 88.0)
     assert sigma == pytest.approx(np.hypot(5 * 0.51 / 60, 0.03), rel=0.02)
     for other in (
-        replace(a, clock=Clock("disagrees", when, 0.4)),
+        replace(a, clock=Clock(ClockVerdict.DISAGREES, when, 0.4)),
         replace(a, time=replace(told, source="picture")),
         replace(a, time=replace(told, sigma_minutes=120.0)),
         replace(a, aspect=None),
-        replace(a, dated=Dated("unsure")),
+        replace(a, dated=Dated(EveningVerdict.UNSURE)),
     ):
         assert sun_of(other) == (POSE, LIGHT_SIGMA_DEG)
     assert sun_of(replace(a, sure=False)) is None

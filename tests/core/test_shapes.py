@@ -12,7 +12,7 @@ from overlay_scenes import SCENES, annotation_for, complete
 from moondesk import drawing
 from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path, Text, curves
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
-from moondesk.records import Feature, FeatureMark, Limb, Pose
+from moondesk.records import Feature, FeatureMark, Limb, Pose, Status
 
 FAR = Pose(
     x=500,
@@ -166,7 +166,7 @@ def test_a_disc_without_pose_shows_its_limb():
         n_points=400,
         edge_width_px=2.0,
     )
-    annotation = replace(annotation_for(640, 480, FAR), status="disc_only", pose=None, limb=limb)
+    annotation = replace(annotation_for(640, 480, FAR), status=Status.DISC_ONLY, pose=None, limb=limb)
     (shape,) = drawing.compose(annotation)
     assert isinstance(shape, Path)
     p = np.asarray(shape.points)

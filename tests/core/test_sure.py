@@ -39,12 +39,14 @@ from moondesk.placement.solver import Prior, predicted
 from moondesk.records import (
     Annotation,
     Clock,
+    ClockVerdict,
     Feature,
     FeatureMark,
     FieldStop,
     Picture,
     Place,
     Pose,
+    Status,
     Taken,
     TimeCandidate,
 )
@@ -246,7 +248,7 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
     bent = replace(FLAT, tilt=0.08, tilt_screen_deg=30.0, tangential=0.02, tangential_screen_deg=200.0)
     for pose in (bent, replace(bent, mirrored=True)):
         whole = Annotation(
-            status="annotated",
+            status=Status.ANNOTATED,
             sure=True,
             reason="",
             advice="",
@@ -254,7 +256,7 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
             height=800,
             taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
             time=None,
-            clock=Clock("no_clock", None, None),
+            clock=Clock(ClockVerdict.NO_CLOCK, None, None),
             pose=pose,
             field_stop=FieldStop(450.0, 380.0, 250.0),
         )

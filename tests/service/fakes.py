@@ -44,7 +44,7 @@ def jpeg_with_gps() -> bytes:
 
 def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
     return records.Annotation(
-        status=status,
+        status=records.Status(status),
         sure=False,
         reason=reason,
         advice=advice,
@@ -52,7 +52,7 @@ def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
         height=60,
         taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=records.Clock("no_clock", None, None),
+        clock=records.Clock(records.ClockVerdict.NO_CLOCK, None, None),
     )
 
 
@@ -80,7 +80,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         )
     )
     return records.Annotation(
-        status="annotated",
+        status=records.Status.ANNOTATED,
         sure=sure,
         reason="" if sure else "Two turns fit nearly as well.",
         advice="" if sure else "Pin two features.",
@@ -88,7 +88,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         height=60,
         taken=records.Taken(candidates=(candidate,), earliest_utc=None, latest_utc=None),
         time=candidate,
-        clock=records.Clock("agrees", when, 1.0),
+        clock=records.Clock(records.ClockVerdict.AGREES, when, 1.0),
         pose=records.Pose(
             x=40.0,
             y=30.0,
@@ -103,7 +103,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         ),
         terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
         features=marks,
-        dated=records.Dated("sure"),
+        dated=records.Dated(records.EveningVerdict.SURE),
     )
 
 

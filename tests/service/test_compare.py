@@ -69,7 +69,7 @@ def put(storage, config):
     count = itertools.count(1)
     editions = {}
 
-    def add(who, pose, taken, number=1, sure=True, photo=True, status="annotated"):
+    def add(who, pose, taken, number=1, sure=True, photo=True, status=records.Status.ANNOTATED):
         if number not in editions:
             evenings = () if taken is None else (taken.date(),)
             editions[number] = storage.add_edition(EditionPlan(number=number, evenings=evenings))
@@ -86,9 +86,9 @@ def put(storage, config):
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
             status=status, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=600, height=520,
-            taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock("agrees", None, None), pose=pose,
+            taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
             terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
-            dated=records.Dated("sure" if time else "unknown"))  # fmt: skip
+            dated=records.Dated(records.EveningVerdict.SURE if time else records.EveningVerdict.UNKNOWN))  # fmt: skip
         picture_id = max(p.picture.id for p in storage.pictures(editions[number].id, 99))
         storage.add_annotation(
             StoredAnnotation(
@@ -316,12 +316,12 @@ def listed(storage_picture, edition_id, taken, sure=True):
     return ListedPicture(
         sent,
         AnnotationSummary(
-            status="annotated",
+            status=records.Status.ANNOTATED,
             sure=sure,
             reason="",
             taken_utc=taken,
             time_source="told",
-            clock_verdict="agrees",
+            clock_verdict=records.ClockVerdict.AGREES,
             best_seen=(),
             derived_key=KEY,
         ),

@@ -38,9 +38,9 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
     )
     time = records.TimeCandidate(taken, 1.0, "told")
     annotation = records.Annotation(
-        status="annotated", sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
-        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock("agrees", None, None), pose=pose,
-        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated("sure"))  # fmt: skip
+        status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
+        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
+        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated(records.EveningVerdict.SURE))  # fmt: skip
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
     storage.add_annotation(
         StoredAnnotation(

@@ -13,7 +13,7 @@ from PIL import Image
 from moondesk import annotate_picture
 from moondesk.files.picture import decode_rgb
 from moondesk.quality.measurement import measure_quality
-from moondesk.records import Clock, Known, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Known, TimeCandidate
 from moondesk.service.cli.main import main
 from moondesk.service.jobs.derived_pictures import jpeg
 from moondesk.service.store.measured import quality_text
@@ -48,7 +48,7 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
     )
     storage.add_submission(edition.id, arrival, TAKEN)
     picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-    annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock("agrees", taken, 0.5))
+    annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock(ClockVerdict.AGREES, taken, 0.5))
     storage.add_annotation(
         StoredAnnotation(
             picture_id=picture_id,

@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import fakes
 import pytest
 
-from moondesk.records import Dated, Evening
+from moondesk.records import Dated, Evening, EveningVerdict
 from moondesk.service.errors import AddressError, BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
@@ -109,7 +109,9 @@ def test_the_page_of_a_picture_without_a_date_lists_evenings_that_fit(client, fi
     picture_id = filled["a.png"]
     stored = storage.annotation(picture_id)
     evening = Evening(datetime(2020, 3, 9, 22, 0, tzinfo=UTC), 0.4, 3.0, 0.5)
-    dated = replace(stored.annotation, time=None, evenings=(evening,), dated=Dated("unknown", "Nobody has said when."))
+    dated = replace(
+        stored.annotation, time=None, evenings=(evening,), dated=Dated(EveningVerdict.UNKNOWN, "Nobody has said when.")
+    )
     storage.add_annotation(replace(stored, annotation=dated, engine_version="fake 2"), [])
     page = client.get(f"/pictures/{picture_id}").get_data(as_text=True)
     assert "Evening of 9 March 2020" in page

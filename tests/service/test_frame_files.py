@@ -21,7 +21,7 @@ from PIL import Image
 
 from moondesk import annotate_picture
 from moondesk.files.picture import decode_rgb
-from moondesk.records import Clock, Known, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Known, TimeCandidate
 from moondesk.service.cli.main import main
 from moondesk.service.jobs.derived_pictures import PHOTO_QUALITY, jpeg
 from moondesk.service.jobs.warm_pool import at_once
@@ -272,7 +272,7 @@ def test_day_and_evening_stand_under_the_credit(config, pick, storage):
 def test_an_evening_that_is_not_certain_is_not_said(config, pick, storage, why):
     _, _, annotation = placed()
     told = {
-        "the clock disagrees": replace(annotation, clock=Clock("disagrees", None, None)),
+        "the clock disagrees": replace(annotation, clock=Clock(ClockVerdict.DISAGREES, None, None)),
         "the time is not known": replace(annotation, time=None),
         "not to a quarter of a day": replace(annotation, time=TimeCandidate(NOW, 700.0, "picture")),
     }[why]

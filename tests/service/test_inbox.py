@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
+from moondesk.records import ClockVerdict, Status
 from moondesk.service.programme.equipment import equipment_class, read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
@@ -40,12 +41,12 @@ def listed(
         key="file:1", source="folder", origin="a.png", enclosures=(), sender_name="Ilse", consents=(GIVEN,)
     )
     made = AnnotationSummary(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         taken_utc=NOW,
         time_source="told",
-        clock_verdict="agrees",
+        clock_verdict=ClockVerdict.AGREES,
         best_seen=("Copernicus",),
         derived_key="0" * 16,
     )
@@ -62,7 +63,7 @@ def test_ready_is_only_what_wants_nothing():
     assert (sort_picture(listed()).group, sort_picture(listed()).concerns) == ("ready", ())
     assert sort_picture(listed(waits=True)).group == "waiting"
     assert sort_picture(listed(refused="The file is a film.")).concerns == ("The file is a film.",)
-    for status in ("not_moon", "unreadable"):
+    for status in (Status.NOT_MOON, Status.UNREADABLE):
         assert sort_picture(listed(status=status, reason="A lamp.")).group == "cannot"
 
 
@@ -74,8 +75,8 @@ SUGGESTED = replace(NOTHING_SAID, suggestions=(Suggestion("consent", "suggested"
     ("made", "words"),
     [
         ({"sure": False, "reason": "Two turns fit."}, "The placing is not certain. Two turns fit."),
-        ({"status": "disc_only", "reason": "Too small."}, "Too small."),
-        ({"clock_verdict": "disagrees"}, "Its clock disagrees with the Moon in it"),
+        ({"status": Status.DISC_ONLY, "reason": "Too small."}, "Too small."),
+        ({"clock_verdict": ClockVerdict.DISAGREES}, "Its clock disagrees with the Moon in it"),
         ({"asked": ("Ann sent the same picture. Whose is it?",)}, "Ann sent the same picture. Whose is it?"),
         ({"arrival": NOTHING_SAID}, "No consent recorded."),
         ({"arrival": SUGGESTED}, "Consent in the mail, not confirmed."),

@@ -11,7 +11,7 @@ import fakes
 import pytest
 
 from moondesk.drawing import annotate_turned, turn_for
-from moondesk.records import Clock, Dated, Evening, Place, TimeCandidate
+from moondesk.records import Clock, Dated, Evening, EveningVerdict, Place, TimeCandidate
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.turned_layouts import VIEWS, Layout, lay_out
@@ -216,9 +216,11 @@ def test_the_clock_is_sure_only_where_the_picture_agrees(verdict, tone):
 
 
 def test_what_is_not_known_is_open_and_never_sure():
-    undated = replace(fakes.annotation(), time=None, evenings=(Evening(NOW, 0.4, 3.0, 0.5),), dated=Dated("unknown"))
+    undated = replace(
+        fakes.annotation(), time=None, evenings=(Evening(NOW, 0.4, 3.0, 0.5),), dated=Dated(EveningVerdict.UNKNOWN)
+    )
     assert {s.about: s.tone for s in certainty(undated)}["Evening"] == "open"
-    worked_out = replace(undated, time=TimeCandidate(NOW, 40.0, "picture"), dated=Dated("unsure", "Why."))
+    worked_out = replace(undated, time=TimeCandidate(NOW, 40.0, "picture"), dated=Dated(EveningVerdict.UNSURE, "Why."))
     assert {s.about: s.tone for s in certainty(worked_out)}["Evening"] == "unsure"
     disc = {s.about: s for s in certainty(fakes.bare("disc_only", "Only the edge was found."))}
     assert (disc["Names"].tone, disc["Names"].words) == ("open", "Only the edge was found.")

@@ -12,6 +12,7 @@ from pathlib import Path
 import fakes
 import pytest
 
+from moondesk.records import Status
 from moondesk.service.cli import work
 from moondesk.service.jobs import queue_owners
 from moondesk.service.jobs.housekeeping import keep_house_once
@@ -62,7 +63,7 @@ def ids(leases):
     return [k.picture.id for k in leases]
 
 
-def stored(picture_id, version="1", status="annotated"):
+def stored(picture_id, version="1", status=Status.ANNOTATED):
     made = fakes.annotation() if status == "annotated" else fakes.bare(status, "It hangs.")
     return StoredAnnotation(
         picture_id=picture_id, annotation=made, engine_version=version, made_utc=NOW, derived_key="0" * 16
@@ -95,7 +96,7 @@ def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiti
     for attempt in range(1, queue.FAILURES + 1):
         (given,) = queue.lease(waiting, "1", "a", 1, NOW, 60)
         assert (given.picture.id, given.attempts, given.failures) == (1, attempt, attempt - 1)
-        aside = queue.fail(waiting, "a", 1, "1", "It hangs.", stored(1, status="unreadable"))
+        aside = queue.fail(waiting, "a", 1, "1", "It hangs.", stored(1, status=Status.UNREADABLE))
         assert aside == (attempt == queue.FAILURES)
     assert queue.quarantined(waiting) == {1: "It hangs."}
     assert waiting.annotation(1).annotation.status == "unreadable"

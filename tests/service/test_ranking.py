@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from moondesk.quality.measurement import Quality, Terminator
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Weights
-from moondesk.records import NotFound
+from moondesk.records import ClockVerdict, NotFound, Status
 from moondesk.service.programme.ranking import NAMES, facts_of, rate
 from moondesk.service.settings.config import WEIGHTS
 from moondesk.service.store import rundowns
@@ -135,12 +135,12 @@ def test_what_is_not_known_of_a_sender_counts_for_nothing():
         1, sender, Enclosure(given_name="a.png", size_bytes=9, sha256="a" * 64, media_type="image/png")
     )
     made = AnnotationSummary(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         taken_utc=NOW,
         time_source="told",
-        clock_verdict="agrees",
+        clock_verdict=ClockVerdict.AGREES,
         best_seen=(),
         derived_key="0" * 16,
         camera="Pixel 9",

@@ -12,7 +12,7 @@ import pytest
 from moondesk.checks.verdict import BURNT_OUT, FRAMED
 from moondesk.quality.measurement import Quality, Terminator
 from moondesk.quality.resolution import Resolution
-from moondesk.records import Clock, Dated, Evening, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Dated, Evening, EveningVerdict, TimeCandidate
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.hand_corrections import known_of
@@ -59,8 +59,8 @@ def desk(folder, storage, media, config):
         stored.annotation,
         time=None,
         evenings=EVENINGS,
-        clock=Clock("no_clock", None, None),
-        dated=Dated("unknown", REASON, "Ask the sender when it was taken."),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
+        dated=Dated(EveningVerdict.UNKNOWN, REASON, "Ask the sender when it was taken."),
     )
     storage.add_annotation(replace(stored, annotation=undated), [])
     app = create_app(config, now=lambda: NOW)
@@ -123,7 +123,11 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
     for days in (1, 2200):
         time = TimeCandidate(came - timedelta(days=days), 2.0, "exif+offset")
         dated = replace(
-            stored.annotation, time=time, evenings=(), clock=Clock("agrees", time.utc, 1.0), dated=Dated("sure")
+            stored.annotation,
+            time=time,
+            evenings=(),
+            clock=Clock(ClockVerdict.AGREES, time.utc, 1.0),
+            dated=Dated(EveningVerdict.SURE),
         )
         storage.add_annotation(replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
         page = card(client.get("/").text, picture_id)

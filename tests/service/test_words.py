@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 from fakes import annotation, bare
 
-from moondesk.records import Evening, Place
+from moondesk.records import Evening, Place, Status
 from moondesk.service.cli.console import line_of
 from moondesk.service.programme.words import (
     best_seen,
@@ -54,9 +54,9 @@ def test_evenings_that_fit_a_picture_without_a_date():
 
 
 def test_status_names_its_confidence():
-    assert status_words("annotated", True) == "Names: sure"
-    assert status_words("annotated", False) == "Names: not sure"
-    assert status_words("not_moon", False) == "Not the Moon"
+    assert status_words(Status.ANNOTATED, True) == "Names: sure"
+    assert status_words(Status.ANNOTATED, False) == "Names: not sure"
+    assert status_words(Status.NOT_MOON, False) == "Not the Moon"
 
 
 def test_best_seen_is_lit_seen_named_and_in_the_frame():

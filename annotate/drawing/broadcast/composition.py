@@ -44,7 +44,7 @@ class Composition:
 
 def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFound:
     """How the picture is to lie in the frame. NotFound for a zoom on what the picture does not show."""
-    pose = annotation.pose if annotation.status == "annotated" else None
+    pose = annotation.pose if annotation.status.facts.is_named else None
     if pose is None:
         if wanted.zoom is not None:
             return NotFound(
@@ -146,7 +146,7 @@ def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
 
 def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
     """A picture without a pose, not turned: its disc where a placed one would stand, or all of it in the frame."""
-    moon = annotation.status in ("disc_only", "eclipse")
+    moon = annotation.status.facts.shows_disc and not annotation.status.facts.is_named
     disc = (annotation.pose or annotation.limb) if moon else None
     if disc is not None:
         x, y, radius = standard_disc(fmt)

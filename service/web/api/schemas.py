@@ -11,6 +11,7 @@ from typing import Any, get_args
 
 from moondesk.notes.claim_verdicts import Verdict
 from moondesk.notes.records import Topic
+from moondesk.records import Status
 from moondesk.service.programme.rundown import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from moondesk.service.store.rundown_items import MOST_SECONDS
 
@@ -18,7 +19,7 @@ Schema = Mapping[str, Any]
 MOST_ID = 9007199254740991
 MESSAGE_ID = 1_000
 
-STATUSES = ("refused", "waiting", "annotated", "disc_only", "unplaced", "not_moon", "eclipse", "unreadable")
+STATUSES = ("refused", "waiting", *Status)
 EVENINGS = ("sure", "told", "unsure", "unknown")
 CONSENT_STATES = ("given", "suggested", "refused", "unclear", "asked", "none")
 CONSENT_KINDS = ("form", "mail", "phone", "person", "table", "terms")

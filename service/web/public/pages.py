@@ -110,10 +110,10 @@ def _progress(picture: ReceiptPicture, zone: str) -> Progress:
         return Progress(picture.given_name, 0, picture.refused)
     if picture.aired_utc:
         return Progress(picture.given_name, 3, f"On air on {_day(picture.aired_utc, zone)}. Thank you!")
-    if picture.status == "annotated":
-        return Progress(picture.given_name, 2, "We have it, and the Moon in it has been placed.")
     if picture.status is None:
         return Progress(picture.given_name, 1, "We have it. It waits for its turn to be looked at.")
+    if picture.status.facts.is_named:
+        return Progress(picture.given_name, 2, "We have it, and the Moon in it has been placed.")
     return Progress(picture.given_name, 1, "We have it, and somebody will look at it.")
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from moondesk.records import ClockVerdict
 from moondesk.service.exports.evening_pictures import credit_of_picture
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import date_words
@@ -113,7 +114,7 @@ class MonthPage:
 
 def tile_of(listed: ListedPicture, calendar: Calendar, lit: Lit | None = None) -> Tile:
     summary = listed.summary
-    taken = summary.taken_utc if summary and summary.clock_verdict != "disagrees" else None
+    taken = summary.taken_utc if summary and summary.clock_verdict != ClockVerdict.DISAGREES else None
     evening = calendar.evening(taken) if taken else None
     return Tile(
         picture_id=listed.picture.id,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, Response, request, send_file
 
+from moondesk.records import ClockVerdict
 from moondesk.service.errors import NotStoredError
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.permission import reasons_not_to_air
@@ -111,7 +112,7 @@ def _line(found: aired.Aired, listed: ListedPicture | None) -> LineView:
         )
     arrival, summary = listed.picture.submission.arrival, listed.summary
     evening = ""
-    if summary and summary.taken_utc and summary.clock_verdict != "disagrees":
+    if summary and summary.taken_utc and summary.clock_verdict != ClockVerdict.DISAGREES:
         seen = calendar().evening(summary.taken_utc)
         evening = date_words(seen.date) + ("" if seen.day_number is None else f", day {seen.day_number}")
     return LineView(

@@ -14,7 +14,7 @@ from moondesk.drawing.svg import overlay_svg
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.phases import eclipse_state, phases_around
 from moondesk.ephemeris.rise_and_set import RISEN_DEG, Night, Span, night, sun_altitude_deg, sun_caution
-from moondesk.records import Annotation, Aspect, Clock, FeatureMark, Place, Taken
+from moondesk.records import Annotation, Aspect, Clock, ClockVerdict, FeatureMark, Place, Status, Taken
 from moondesk.service.programme.evening_advice import Sky, cautions, requests
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.evenings_to_come import Air, Coming, is_waxing
@@ -271,7 +271,7 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
     pose = predicted_pose(chosen.shown, LARGE_PX, view)
     style = OverlayStyle(LabelStyle(text_scale=1.3, max_labels=NAMED), LAYERS)
     annotation = Annotation(
-        status="annotated",
+        status=Status.ANNOTATED,
         sure=True,
         reason="",
         advice="",
@@ -279,7 +279,7 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
         height=LARGE_PX,
         taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
-        clock=Clock("no_clock", None, None),
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
         features=tuple(near),
     )

@@ -221,7 +221,7 @@ def _shown(one: Compared, config: Config, calendar: Calendar, frame: Pose | None
         tone=tone,
         mark=mark,
         reason=reason,
-        derived_key=one.stored.derived_key if one.stored and a and a.status != "unreadable" else None,
+        derived_key=one.stored.derived_key if one.stored and a and a.status.facts.opens else None,
         description=f"Photograph of the Moon by {sender_of(arrival)}, {evening}{', north up' if mark else ''}",
     )
 

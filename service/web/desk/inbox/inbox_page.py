@@ -237,10 +237,10 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
         detail = f"Best seen: {joined(summary.best_seen[:3])}." if summary.best_seen else ""
         if summary.taken_utc:
             when, day, evening_words = _evening(listed, config, calendar)
-        if summary.status == "annotated":
+        if summary.status.facts.is_named:
             dated = dated_words(summary.evening, summary.time_source, teller_of(arrival))
             dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
-        key = summary.derived_key if summary.status != "unreadable" else None
+        key = summary.derived_key if summary.status.facts.opens else None
     return Card(
         picture_id=listed.picture.id,
         sender=sender_of(arrival),

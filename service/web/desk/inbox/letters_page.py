@@ -147,7 +147,7 @@ def _held(listed: ListedPicture, config: Config, edition: int | None, item_id: i
         picture_id=found.id,
         sender=arrival.sender_name or arrival.sender_address,
         given_name=found.enclosure.given_name,
-        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        derived_key=summary.derived_key if summary and summary.status.facts.opens else None,
         standing=" ".join(may.stops) or "May go on air.",
         edition=edition,
         item_id=item_id,

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
 from moondesk.checks.statements import lit_fraction
-from moondesk.records import Annotation
+from moondesk.records import Annotation, ClockVerdict
 from moondesk.service.programme.credit import credit_of, sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.words import CLOCK_WORDS, date_words, place_words, sigma_words, source_words, time_words
+from moondesk.service.programme.words import clock_words, date_words, place_words, sigma_words, source_words, time_words
 from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Arrival, SentPicture
 from moondesk.visibility.handedness import compare_hands, hand_from
@@ -53,11 +53,15 @@ def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calend
     else:
         facts.append(Fact("Taken", "Not known", a.dated.reason))
     clock_note = ""
-    if a.clock.picture_utc and a.clock.verdict != "agrees" and not (a.time and a.time.utc == a.clock.picture_utc):
+    if (
+        a.clock.picture_utc
+        and a.clock.verdict != ClockVerdict.AGREES
+        and not (a.time and a.time.utc == a.clock.picture_utc)
+    ):
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
         clock_note = f"the picture itself says {time_words(a.clock.picture_utc, zone)}{spread}"
     if a.time is not None or a.clock.words != a.dated.reason:
-        facts.append(Fact("Clock", a.clock.words or CLOCK_WORDS.get(a.clock.verdict, a.clock.verdict), clock_note))
+        facts.append(Fact("Clock", a.clock.words or clock_words(a.clock.verdict), clock_note))
     place, source = arrival.place, "as told with the picture"
     if place is None:
         place, source = a.taken.place, "from the file's GPS position"

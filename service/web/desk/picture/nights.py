@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from moondesk.checks.evening import VAGUE_MINUTES
-from moondesk.records import Annotation, Evening
+from moondesk.records import Annotation, Evening, EveningVerdict
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import date_words, hour_words
 
@@ -35,7 +35,7 @@ class Nights:
 
 def nights_of(a: Annotation, zone: str, calendar: Calendar, place_known: bool) -> Nights | None:
     """None where the evening is known, or where no night fits."""
-    if not a.evenings or a.dated.verdict not in ("unknown", "unsure"):
+    if not a.evenings or a.dated.verdict not in (EveningVerdict.UNKNOWN, EveningVerdict.UNSURE):
         return None
     shown = a.evenings[:NIGHTS_SHOWN]
     rest = len(a.evenings) - len(shown)

@@ -65,7 +65,7 @@ def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
         other_id=listed.picture.id,
         sender=sender_of(listed.picture.submission.arrival),
         given_name=listed.picture.enclosure.given_name,
-        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        derived_key=summary.derived_key if summary and summary.status.facts.opens else None,
         tone=tone,
         verdict=verdict,
         words=pair.words,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark
+from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, Status
 from moondesk.service.programme.words import light_words, seen_words
 
 #: What a feature's row holds, in this order. x, y, radius: pixels of the picture as displayed.
@@ -16,7 +16,7 @@ DARK = 0.05
 
 def features_json(a: Annotation | None) -> dict[str, Any]:
     """Every feature that has a place in the picture, those best to point at first."""
-    drawn = a is not None and a.status == "annotated" and a.pose is not None
+    drawn = a is not None and a.status.facts.is_named and a.pose is not None
     marks = sorted(a.features, key=lambda m: -m.seen * m.prominence) if a is not None and drawn else []
     return {"columns": COLUMNS, "rows": [_row(m) for m in marks]}
 
@@ -42,7 +42,7 @@ def _row(m: FeatureMark) -> list[Any]:
 
 def surface_json(a: Annotation | None) -> dict[str, Any]:
     """The pose by which a script finds the place on the Moon under a pixel; "pose" is null without one."""
-    pose = a.pose if a is not None and a.status in ("annotated", "disc_only") else None
+    pose = a.pose if a is not None and a.status in (Status.ANNOTATED, Status.DISC_ONLY) else None
     if pose is None:
         return {"radius_km": MOON_RADIUS_KM, "pose": None, "sure": False}
     told = {k: v for k, v in asdict(pose).items() if not isinstance(v, float) or v == v}  # nan is no JSON

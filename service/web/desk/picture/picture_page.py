@@ -148,12 +148,12 @@ def picture_page(
         status = status_words(annotation.status, annotation.sure)
         tone = tone_of(annotation.status, annotation.sure)
         verdict, advice = _verdict(annotation), annotation.advice
-        if annotation.status == "annotated":
+        if annotation.status.facts.is_named:
             source = annotation.time.source if annotation.time else ""
             dated = dated_words(annotation.dated.verdict, source, teller_of(arrival))
             dated_mark = dated_tone(annotation.dated.verdict, source)
     groups = [FactGroup("Sender", sender_facts(picture, may, config))]
-    if annotation and annotation.status != "unreadable":
+    if annotation and annotation.status.facts.opens:
         read = readings(annotation, config.programme.zone, teller_of(arrival))
         groups.insert(
             0,
@@ -258,7 +258,7 @@ def apart_words(hours: float) -> str:
 
 def views_of(a: Annotation | None, config: Config) -> tuple[tuple[str, str], ...]:
     """Views beside the picture as sent. As the eye sees it: where time and the programme's place are known."""
-    if a is None or a.pose is None or a.status != "annotated":
+    if a is None or a.pose is None or not a.status.facts.is_named:
         return ()
     place = config.programme.place
     found = [("upright", "Upright")]
@@ -286,14 +286,14 @@ def _remarks(arrival: Arrival, a: Annotation | None) -> tuple[str, ...]:
 
 
 def _disc(a: Annotation | None) -> tuple[float, float, float] | None:
-    found = (a.pose or a.limb) if a and a.status in ("annotated", "disc_only", "eclipse") else None
+    found = (a.pose or a.limb) if a and a.status.facts.shows_disc else None
     return (round(found.x, 1), round(found.y, 1), round(found.radius_px, 1)) if found else None
 
 
 def _verdict(a: Annotation) -> str:
-    if a.status == "annotated" and a.sure:
+    if a.status.facts.is_named and a.sure:
         return "Sure: the names are in the right places." + (f" {a.reason}" if a.reason else "")
-    if a.status == "annotated":
+    if a.status.facts.is_named:
         return f"Not sure: {a.reason}" if a.reason else "Not sure: have a look before it goes on air."
     return a.reason or "No names can be given for this picture."
 

@@ -260,7 +260,7 @@ def _item(
         picture_id=item.picture_id,
         place=n + 1,
         sender=sender_of(arrival),
-        derived_key=summary.derived_key if summary and summary.status != "unreadable" else None,
+        derived_key=summary.derived_key if summary and summary.status.facts.opens else None,
         status=status_words(summary.status, summary.sure) if summary else "Waiting",
         tone=tone_of(summary.status, summary.sure) if summary else "waiting",
         dated=dated,
@@ -295,7 +295,7 @@ def _item(
 def dated_of(listed: ListedPicture) -> tuple[str, str]:
     """How well a placed picture's evening is known, in words, and the mark for it; both empty for others."""
     summary = listed.summary
-    if summary is None or summary.status != "annotated":
+    if summary is None or not summary.status.facts.is_named:
         return "", ""
     return (
         dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
