@@ -88,7 +88,8 @@ def pose_of(line: dict[str, Any]) -> Pose | None:
     pose, shape = line["pose"], line["shape"]
     if pose is None or shape is None:
         return None
-    unknown = float("nan")
+    shares = ("sigma_pct_radius", "score", "rival_score")
+    unknown: dict[str, Any] = {name: math.nan for name in shares if pose[name] is None}
     return Pose(
         **{name: pose[name] for name in ("x", "y", "radius_px", "north_screen_deg", "mirrored", "distance_radii")},
         libration_lat_deg=pose["sub_observer"][0],
@@ -98,7 +99,7 @@ def pose_of(line: dict[str, Any]) -> Pose | None:
         **shape,
         parameters=tuple(pose["parameters"]),
         covariance=tuple(value for row in pose["covariance"] for value in row),
-        **{n: unknown if pose[n] is None else pose[n] for n in ("sigma_pct_radius", "score", "rival_score")},
+        **{**{name: pose[name] for name in shares}, **unknown},
     )
 
 
