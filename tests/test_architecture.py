@@ -25,6 +25,7 @@ FLOORS = (
     ("service.settings",),
     ("service.languages",),
     ("service",),
+    ("library",),
     ("pipeline", "corrections", "codec"),
     ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
     ("visibility", "checks"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import subprocess
 import sys
 import tomllib
 from importlib import metadata
@@ -15,7 +16,8 @@ from packaging.requirements import Requirement
 from packaging.version import Version
 
 ROOT = Path(__file__).parents[1]
-PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+WHOLE = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+PROJECT = WHOLE["project"]
 LOCK = ROOT / ".ci" / "requirements.lock"
 
 #: Import names that are not their distribution's.
@@ -29,15 +31,18 @@ DISTRIBUTION = {
 }
 #: Declared and imported nowhere: zoneinfo reads it where the system has no zones of its own (PEP 615).
 DATA_ONLY = {"tzdata"}
+#: Extras with parts of the product.
+OPTIONAL = ("heic", "raw", "pdf", "video", "plot", "table", "cluster")
 SUPPORTED = ("3.11", "3.12", "3.13", "3.14")
 
 
-def _imported() -> dict[str, str]:
+def _imported(*paths: Path) -> dict[str, str]:
     """Distribution -> a file that imports it, over all of the product; also by its name as text (optional parts)."""
     by_text = {"rawpy", "pillow_heif", "astropy_iers_data"}
     found = {}
     building = ROOT / "service" / "building.py"  # runs in the build alone, which declares its own
-    for path in sorted({*(ROOT / "annotate").rglob("*.py"), *(ROOT / "service").rglob("*.py")} - {building}):
+    everything = {*(ROOT / "annotate").rglob("*.py"), *(ROOT / "service").rglob("*.py")} - {building}
+    for path in sorted(paths or everything):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             names = []
             if isinstance(node, ast.Import):
@@ -58,12 +63,52 @@ def _requirements(*extras: str) -> dict[str, Requirement]:
 
 
 def test_everything_that_is_imported_is_declared():
-    declared = _requirements("heic", "raw", "pdf", "video", "cluster")
+    declared = _requirements(*OPTIONAL)
     assert {name: where for name, where in _imported().items() if name not in declared} == {}
 
 
 def test_nothing_that_is_declared_is_idle():
-    assert set(_requirements("heic", "raw", "pdf", "video", "cluster")) - set(_imported()) - DATA_ONLY == set()
+    assert set(_requirements(*OPTIONAL)) - set(_imported()) - DATA_ONLY == set()
+
+
+def test_the_group_core_is_what_the_core_imports():
+    """At the versions that the whole has too."""
+    core = {r.name: str(r.specifier) for r in map(Requirement, WHOLE["dependency-groups"]["core"])}
+    whole = {r.name: str(r.specifier) for r in map(Requirement, PROJECT["dependencies"])}
+    assert core.items() <= whole.items()
+    imported = _imported(*(ROOT / "annotate").rglob("*.py"))
+    assert set(core) == {n for n in imported if n in whole} | DATA_ONLY
+    assert set(imported) - set(whole) <= {r for r in _requirements(*OPTIONAL) if r not in whole}
+
+
+#: Imports refused: what the desk wants and the core does not.
+WITHOUT_DESK = """
+import importlib.abc, pathlib, sys
+refused = set(sys.argv[1].split(","))
+class Refusal(importlib.abc.MetaPathFinder):
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] in refused:
+            raise ModuleNotFoundError(f"{name} is refused")
+sys.meta_path.insert(0, Refusal())
+import moondesk as md
+found = md.annotate(sys.argv[2])
+assert found.sure, found
+assert len(found.to_qtable()) and found.wcs().naxis == 2 and found.json_line()["features"]
+md.draw(found), md.draw(found, upright=True), repr(found), found.write_fits(sys.argv[3])
+"""
+
+
+def test_the_core_works_where_nothing_of_the_desk_is_installed(tmp_path):
+    core = _imported(*(ROOT / "annotate").rglob("*.py"))
+    desk = {name: r for name, r in _requirements(*OPTIONAL).items() if name not in core}
+    by_name = {distribution: module for module, distribution in DISTRIBUTION.items()}
+    refused = {by_name.get(name, name.replace("-", "_")) for name in desk} | {"markupsafe", "itsdangerous", "blinker"}
+    assert {"flask", "waitress", "sqlite_utils", "argon2", "babel", "click", "jinja2", "werkzeug"} <= refused
+    sample = ROOT / "sample_submissions" / "20261017_211435.jpg"
+    command = [sys.executable, "-c", WITHOUT_DESK, ",".join(refused), str(sample), str(tmp_path / "moon.fits")]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "moon.fits").stat().st_size > 1_000_000
 
 
 def test_the_extra_all_names_every_optional_part():

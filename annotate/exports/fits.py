@@ -10,7 +10,7 @@ import numpy as np
 from moondesk.checks.evening import time_to_state
 from moondesk.exports.wcs import celestial
 from moondesk.files.picture import linear_light
-from moondesk.records import MOON_RADIUS_KM, Annotation, ByteArray, NotFound
+from moondesk.records import Annotation, ByteArray, NotFound
 
 #: Relative luminance of linear light (Rec. ITU-R BT.709).
 _WEIGHTS = np.array([0.2126, 0.7152, 0.0722], np.float32)
@@ -41,9 +41,6 @@ def fits_file(rgb: ByteArray, annotation: Annotation, credit: str) -> bytes | No
     sigma = pose.sigma_pct_radius / 100 * np.degrees(1.0)
     for axis in (1, 2):
         header[f"CRDER{axis}"] = (float(sigma), "[deg] one sigma, mid-disc")
-    header["WCSNAME"] = ("IAU_2015:30100", "Moon, sphere, east positive")
-    for name in ("A_RADIUS", "B_RADIUS", "C_RADIUS"):
-        header[name] = (1000 * MOON_RADIUS_KM, "[m]")
     header["SUNLON"] = (pose.sub_solar_lon_deg, "[deg] sub-solar longitude")
     header["SUNLAT"] = (pose.sub_solar_lat_deg, "[deg] sub-solar latitude")
     time = time_to_state(a)

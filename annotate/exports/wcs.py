@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc
-from moondesk.records import FloatArray, Pose
+from moondesk.records import MOON_RADIUS_KM, FloatArray, Pose
 
 DEGREE = 5
 #: Points across the frame at which the polynomials are fitted.
@@ -38,6 +38,18 @@ class Celestial:
     sip: tuple[tuple[str, tuple[tuple[int, int, float], ...]], ...] = ()
     residual_px: float = 0.0
 
+    def downwards(self, height: int) -> Celestial:
+        """The same for rows that count downwards, as arrays of pictures have them: (x + 1, y + 1)."""
+        odd = {"A": 0, "AP": 0, "B": 1, "BP": 1}  # what goes into y changes its sign once more
+        return replace(
+            self,
+            reference=(self.reference[0], height + 1 - self.reference[1]),
+            matrix=self.matrix * np.array([1.0, -1.0]),
+            sip=tuple(
+                (name, tuple((p, q, -c if (q + odd[name]) % 2 else c) for p, q, c in terms)) for name, terms in self.sip
+            ),
+        )
+
     @property
     def cards(self) -> tuple[tuple[str, str | float, str], ...]:
         """(keyword, value, comment) in order."""
@@ -59,6 +71,8 @@ class Celestial:
             ("PV2_1", -self.distance_radii, "[radii] observer, this side"),
             ("PV2_2", 0.0, "[deg] no tilt"),
             ("LONPOLE", 180.0, "[deg] lunar north is up"),
+            ("WCSNAME", "IAU_2015:30100", "Moon, sphere, east positive"),
+            *((f"{axis}_RADIUS", 1000 * MOON_RADIUS_KM, "[m]") for axis in "ABC"),
         ]
         for name, terms in self.sip:
             told.append((f"{name}_ORDER", DEGREE, ""))
