@@ -19,6 +19,7 @@ FLOORS = (
     ("service.web.access",),
     ("service.web",),
     ("service.exports", "service.replies", "service.intake"),
+    ("service.studio",),
     ("service.jobs",),
     ("service.programme",),
     ("service.store",),
@@ -41,8 +42,6 @@ BACK_UP = {
     ("service.languages.speaking", "service.settings.config"),
     ("service.languages.speaking", "service.store.feature_names"),
     ("service.languages.speaking", "service.store.storage"),
-    ("service.programme.frame_request", "service.jobs.frame_files"),
-    ("service.programme.picture_notes", "service.jobs.shadow_heights"),
     ("service.settings.at_desk", "service.store.settings"),
     ("service.settings.at_desk", "service.store.storage"),
     ("service.settings.config", "service.store.records"),
@@ -103,6 +102,17 @@ CLOCKS = {
     "os.getenv",
     "os.urandom",
     "random.random",
+}
+#: Of the shell's other rooms: records and what is computed from them alone.
+RULES_MAY_READ = {
+    "service.errors",
+    "service.languages.catalogue",
+    "service.passwords",
+    "service.settings.config",
+    "service.store.measured",
+    "service.store.records",
+    "service.store.rundown_items",
+    "service.texts",
 }
 SQL_DOORS = {"opening.py", "migrations.py"}
 
@@ -196,7 +206,7 @@ def test_no_import_runs_back_up():
 
 def test_only_pages_know_pages():
     """What answers programs, makes files or decides asks the rules, never a page's module."""
-    rooms = ("web.api", "exports", "replies", "jobs", "intake", "cli", "programme")
+    rooms = ("web.api", "exports", "replies", "studio", "jobs", "intake", "cli", "programme")
     wrong = {
         (name, target)
         for name, targets in graph().items()
@@ -235,6 +245,22 @@ def test_the_shell_keeps_its_doors(path):
     if path.name not in SQL_DOORS:
         wrong = {n for n in names if n.split(".")[0] in ("sqlite3", "sqlite_utils")}
         assert not wrong, f"{path.name} imports {sorted(wrong)}; SQL belongs to moondesk.service.store"
+
+
+@pytest.mark.parametrize("path", modules("service/programme"), ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_rules_take_what_they_read_as_arguments(path):
+    """They open no store, no file and no page, and ask no clock: records, words and numbers go in and come out."""
+    names = list(imports(path))
+    shell = {n.removeprefix("moondesk.") for n in names if n.startswith("moondesk.service.")}
+    assert {n for n in shell if not f"{n}.".startswith("service.programme.")} - RULES_MAY_READ == set()
+    wrong = {n.split(".")[0] for n in names} & (
+        NOT_IN_CORE - {"urllib", "email"} | {"os", "io", "pathlib", "shutil", "time"}
+    )
+    assert not wrong, f"{path.name} imports {sorted(wrong)}"
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    used = {dotted(node) for node in nodes if isinstance(node, ast.Attribute)} & CLOCKS
+    used |= {node.id for node in nodes if isinstance(node, ast.Name) and node.id == "open"}
+    assert not used, f"{path.name} uses {sorted(used)}"
 
 
 def test_rules_and_records_need_no_web():

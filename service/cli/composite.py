@@ -27,16 +27,15 @@ def composite(evening: datetime, out: Path, caption: bool, data: Path | None) ->
     from moondesk.records import NotFound
     from moondesk.service.exports.collection import composite_of
     from moondesk.service.exports.collection_files import CAPTIONED, COMPOSITE
-    from moondesk.service.jobs.warm_pool import at_once
-    from moondesk.service.programme.evenings import load_calendar
     from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
     with errors():
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            night = composite_of(storage, config, load_calendar(config), evening.date(), at_once)
+            night = composite_of(Studio(storage, config), evening.date(), make=True)
         if night.withheld:
             click.echo(f"{night.withheld} of the evening may not be shown, and none of it is used.", err=True)
         if night.made is None or isinstance(night.made, NotFound):

@@ -34,9 +34,9 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
     coordinates are on the Moon.
     """
     from moondesk.service.exports import open_data
-    from moondesk.service.programme.evenings import load_calendar
-    from moondesk.service.store.media import Media, write_whole
+    from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
     wanted = kinds or ("csv", "json", "geojson")
     rows, told, failed = [], [], 0
@@ -44,18 +44,15 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            found = open_data.found_for(storage, config, storage.edition(edition).id if edition is not None else None)
-            _remove_withdrawn(out, set(open_data.found_for(storage, config, None).ids))
-            for one in open_data.exported(storage, config, load_calendar(config), found.ids):
+            studio = Studio(storage, config)
+            found = open_data.found_for(studio, storage.edition(edition).id if edition is not None else None)
+            _remove_withdrawn(out, set(open_data.found_for(studio, None).ids))
+            for one in open_data.exported(studio, found.ids):
                 rows.append(one.row)
                 if "json" in wanted:
                     told.append(open_data.json_of(one))
                 for kind in set(wanted) & {"geojson", "fits"} if one.row.sure else ():
-                    made = (
-                        open_data.geojson_of(one)
-                        if kind == "geojson"
-                        else open_data.fits_of(one, Media(config.data_dir))
-                    )
+                    made = open_data.geojson_of(one) if kind == "geojson" else open_data.fits_of(one, studio.media)
                     if isinstance(made, str | bytes):
                         write_whole(
                             out / f"picture-{one.row.picture}.{kind}",

@@ -66,17 +66,17 @@ def frames(
     no frame; a sentence says why.
     """
     from moondesk.records import NotFound
-    from moondesk.service.jobs.warm_pool import at_once
-    from moondesk.service.programme.evenings import load_calendar
-    from moondesk.service.programme.frame_request import asked_of, frame_of, read_asked
+    from moondesk.service.programme.frame_request import read_asked
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
+    from moondesk.service.studio.frames import asked_of, frame_of
 
     made = failed = 0
     with errors():
         folder = stored_in(data)
         config = load_config(folder)
-        calendar = load_calendar(config)
         with Storage(folder) as storage:
+            studio = Studio(storage, config)
             items = _items(storage, edition, every)
             if not items:
                 click.echo(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.", err=True)
@@ -91,9 +91,7 @@ def frames(
                     if view is not None or zoom is not None or features:
                         asked = read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features)
                     frame = (
-                        asked
-                        if isinstance(asked, NotFound)
-                        else frame_of(storage, config, calendar, at_once, item, listed[item.picture_id], asked)
+                        asked if isinstance(asked, NotFound) else frame_of(studio, item, listed[item.picture_id], asked)
                     )
                     if isinstance(frame, NotFound):
                         click.echo(f"{name}: {frame.reason} {frame.advice}".strip(), err=True)

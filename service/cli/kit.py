@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from moondesk.service.programme.evenings import Calendar
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
 #: Pictures that the demo picks.
 PICKED = 5
@@ -62,11 +63,12 @@ def write_kit(data: Path, edition: int, out: Path) -> int:
     from moondesk.service.cli.main import main
     from moondesk.service.programme.evenings import load_calendar
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
     config = load_config(data)
     with Storage(data) as storage:
         storage.edition(edition)  # a number that is none is told
-        nights = _nights(storage, config, load_calendar(config), edition)
+        nights = _nights(Studio(storage, config), edition)
     first = min(nights) if nights else None
     formats = [f"--format={name}" for name in ("hd", "uhd", "vertical")]
     tasks = [["frames", str(edition), "--out", str(out / "frames"), *formats]]
@@ -109,13 +111,13 @@ def _ended(command: click.Group, arguments: Sequence[str]) -> bool:
     return False
 
 
-def _nights(storage: Storage, config: Config, calendar: Calendar, edition: int) -> dict[date, int]:
+def _nights(studio: Studio, edition: int) -> dict[date, int]:
     """Evenings of the edition's pictures that may be shown, with how many pictures each evening has in all."""
-    from moondesk.service.exports.evening_pictures import by_evening, night_of
+    from moondesk.service.studio.nights import by_evening, night_of
 
-    mine = {p.picture.id for p in storage.pictures(storage.edition(edition).id, 10_000)}
-    days = [day for day, ids in by_evening(storage, calendar).items() if mine & set(ids)]
-    found = {day: len(night_of(storage, config, calendar, day).pictures) for day in days}
+    mine = {p.picture.id for p in studio.storage.pictures(studio.storage.edition(edition).id, 10_000)}
+    days = [day for day, ids in by_evening(studio).items() if mine & set(ids)]
+    found = {day: len(night_of(studio, day).pictures) for day in days}
     return {day: count for day, count in found.items() if count}
 
 
@@ -132,6 +134,7 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
     from moondesk.service.programme.permission import reasons_not_to_air
     from moondesk.service.programme.ranking import rate
     from moondesk.service.store import rundowns
+    from moondesk.service.store.appearances import appearances
 
     edition = storage.edition(number)
     able = [
@@ -142,7 +145,7 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
         and p.summary.sure
         and credit_of(p.picture.submission.arrival).name
     ]
-    of = rate(storage, config, able, number, 0).of
+    of = rate(able, appearances(storage, before=number), config.weights).of
     best = sorted((p for p in able if p.picture.id in of), key=lambda p: -of[p.picture.id].total)[:PICKED]
     latest = datetime.max.replace(tzinfo=UTC)
     for p in sorted(best, key=lambda p: (p.summary and p.summary.taken_utc) or latest):

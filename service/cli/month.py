@@ -36,9 +36,9 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
     from moondesk.service.exports import collection_files
     from moondesk.service.exports.collection import at_hand, month_of
     from moondesk.service.jobs.warm_pool import at_once
-    from moondesk.service.programme.evenings import load_calendar
-    from moondesk.service.store.media import Media, write_whole
+    from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
     if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
         raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
@@ -46,8 +46,9 @@ def month(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: 
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            found = month_of(storage, config, load_calendar(config), first.date(), at_once if sheet else None)
-            inputs = at_hand(storage, Media(folder), at_once, found.inputs) if marches else []
+            studio = Studio(storage, config)
+            found = month_of(studio, first.date(), make=sheet is not None)
+            inputs = at_hand(studio, found.inputs) if marches else []
         if sheet is not None and isinstance(found.folder, Path):
             write_whole(sheet, (found.folder / collection_files.SHEET).read_bytes(), to_hand=True)
             click.echo(sheet)

@@ -26,11 +26,10 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
 
     What may not go on air is in it with its reason (PDF), or not at all.
     """
-    from moondesk.service.exports.rundown_paper import KINDS, rundown_file
-    from moondesk.service.jobs.warm_pool import at_once
-    from moondesk.service.programme.evenings import load_calendar
+    from moondesk.service.exports.rundown import KINDS, rundown_file
     from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
+    from moondesk.service.studio import Studio
 
     kind = next((k for k in KINDS if out.suffix == f".{k}"), None)
     if kind is None:
@@ -39,7 +38,7 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            data_of = rundown_file(storage, config, load_calendar(config), storage.edition(edition), at_once, kind)
+            data_of = rundown_file(Studio(storage, config), storage.edition(edition), kind)
             write_whole(out, data_of, to_hand=True)
         click.echo(out)
     sys.exit(EXIT_OK)

@@ -1,5 +1,5 @@
 """An evening's composite and a month's poster and march, from the store: the inputs gathered, the words written, what
-was made told. For the desk and the command line alike; `run` as in `work.airing`."""
+was made told. For the desk and the command line alike."""
 
 from __future__ import annotations
 
@@ -8,22 +8,15 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from moondesk.notes.messages import Said, say
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.exports import collection_files as made
-from moondesk.service.exports.evening_pictures import EVENINGS, best_of_evenings, credit_of_picture, night_of
 from moondesk.service.jobs.missing_pictures import drawn_of
-from moondesk.service.languages.speaking import language_of
-from moondesk.service.store.media import Media
-
-if TYPE_CHECKING:
-    from moondesk.service.jobs.frame_files import Run
-    from moondesk.service.programme.evenings import Calendar
-    from moondesk.service.settings.config import Config
-    from moondesk.service.store.storage import Storage
+from moondesk.service.programme.evenings import Calendar
+from moondesk.service.studio import Studio
+from moondesk.service.studio.nights import EVENINGS, best_of_evenings, credit_of_picture, night_of
 
 
 @dataclass(frozen=True)
@@ -49,51 +42,50 @@ class MonthMade:
     folder: Path | NotFound | None
 
 
-def composite_of(storage: Storage, config: Config, calendar: Calendar, evening: date, run: Run | None) -> NightMade:
-    """run None: only what was made before."""
-    night, media = night_of(storage, config, calendar, evening), Media(config.data_dir)
+def composite_of(studio: Studio, evening: date, make: bool) -> NightMade:
+    """Not make: only what was made before."""
+    night, media = night_of(studio, evening), studio.media
     names = {p.picture.id: credit_of_picture(p) for p in night.pictures}
     inputs = [
         i
         for p in night.pictures[: made.MOST]
-        for i in [made.input_of(storage, media, p, names[p.picture.id])]
+        for i in [made.input_of(studio.storage, media, p, names[p.picture.id])]
         if i is not None
     ]
-    words = (language_of(storage, config).write(say("Composite of the audience's pictures, {date}", date=evening)),)
+    words = (studio.language.write(say("Composite of the audience's pictures, {date}", date=evening)),)
     name = f"night-{evening.isoformat()}"
     folder = made.kept(media, name, inputs, words)
-    if run is not None and folder is None:
-        inputs = at_hand(storage, media, run, inputs)
-        return NightMade(evening, names, night.withheld, made.make_composite(media, run, name, inputs, words))
+    if make and folder is None:
+        inputs = at_hand(studio, inputs)
+        return NightMade(evening, names, night.withheld, made.make_composite(media, studio.run, name, inputs, words))
     return NightMade(evening, names, night.withheld, made.stacked(folder) if folder else None)
 
 
-def month_of(storage: Storage, config: Config, calendar: Calendar, first: date, run: Run | None) -> MonthMade:
-    """run None: only what was made before."""
-    media, best = Media(config.data_dir), best_of_evenings(storage, config, calendar, first)
+def month_of(studio: Studio, first: date, make: bool) -> MonthMade:
+    """Not make: only what was made before."""
+    media, best = studio.media, best_of_evenings(studio, first)
     days = [first + timedelta(days=k) for k in range(EVENINGS)]
-    language = language_of(storage, config)
-    words_of = (config.programme.name, *(language.write(_head(calendar, day)) for day in days))
+    words_of = (studio.config.programme.name, *(studio.language.write(_head(studio.calendar, day)) for day in days))
     inputs, pictures = [], []
     for day in sorted(best):
         words = credit_of_picture(best[day])
-        one = made.input_of(storage, media, best[day], words)
+        one = made.input_of(studio.storage, media, best[day], words)
         if one is not None:
             inputs.append(replace(one, day=days.index(day)))
             pictures.append((day, one.id, words))
     name = f"month-{first.isoformat()}"
     folder: Path | NotFound | None = made.kept(media, name, inputs, words_of)
-    if run is not None and folder is None:
-        folder = made.make_month(media, run, name, at_hand(storage, media, run, inputs), words_of)
+    if make and folder is None:
+        folder = made.make_month(media, studio.run, name, at_hand(studio, inputs), words_of)
     return MonthMade(first=first, words=words_of, pictures=tuple(pictures), inputs=tuple(inputs), folder=folder)
 
 
-def at_hand(storage: Storage, media: Media, run: Run, inputs: Sequence[made.Input]) -> list[made.Input]:
+def at_hand(studio: Studio, inputs: Sequence[made.Input]) -> list[made.Input]:
     """The inputs whose photographs are there, those drawn now that were not; the others cannot be drawn any more."""
     found = []
     for one in inputs:
         with suppress(NotStoredError, BadInputError):
-            if drawn_of(storage, media, run, one.id) is not None:
+            if drawn_of(studio.storage, studio.media, studio.run, one.id) is not None:
                 found.append(one)
     return found
 

@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.checks.evening import time_to_state
 from moondesk.exports.geojson import feature_collection
@@ -22,16 +22,13 @@ from moondesk.service.exports.science_files import fits_bytes
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.inbox import Wanted, find
 from moondesk.service.store.media import Media
-
-if TYPE_CHECKING:
-    from moondesk.service.programme.evenings import Calendar
-    from moondesk.service.settings.config import Config
-    from moondesk.service.store.records import ListedPicture
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.records import ListedPicture
+from moondesk.service.studio import Studio
 
 #: Pictures that are looked through.
 MOST = 100_000
@@ -93,11 +90,11 @@ class Found:
     waiting: int
 
 
-def found_for(storage: Storage, config: Config, edition_id: int | None) -> Found:
+def found_for(studio: Studio, edition_id: int | None) -> Found:
     """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
     may, withheld, waiting = [], 0, 0
-    for listed in storage.listed_by(find(storage, Wanted(edition_id=edition_id), MOST)):
-        if reasons_not_to_air(listed, config.entry_terms):
+    for listed in studio.storage.listed_by(find(studio.storage, Wanted(edition_id=edition_id), MOST)):
+        if reasons_not_to_air(listed, studio.config.entry_terms):
             withheld += 1
         elif listed.summary is None or listed.picture.enclosure.sha256 is None:
             waiting += 1
@@ -106,8 +103,9 @@ def found_for(storage: Storage, config: Config, edition_id: int | None) -> Found
     return Found(tuple(sorted(may)), withheld, waiting)
 
 
-def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable[int]) -> Iterator[Exported]:
+def exported(studio: Studio, ids: Iterable[int]) -> Iterator[Exported]:
     """One picture after the other, each asked again whether it may be shown: an export takes its time."""
+    storage = studio.storage
     numbers = {e.id: e.plan.number for e in storage.editions()}
     aired: dict[int, list[int]] = {}
     for one in appearances(storage):
@@ -115,14 +113,16 @@ def exported(storage: Storage, config: Config, calendar: Calendar, ids: Iterable
     for picture_id in ids:
         listed = next(iter(storage.listed_by([picture_id])), None)
         stored = (
-            storage.annotation(picture_id) if listed and not reasons_not_to_air(listed, config.entry_terms) else None
+            storage.annotation(picture_id)
+            if listed and not reasons_not_to_air(listed, studio.config.entry_terms)
+            else None
         )
         if listed is None or stored is None or listed.picture.enclosure.sha256 is None:
             continue
         row = _row(
             listed,
             stored.annotation,
-            calendar,
+            studio.calendar,
             numbers[listed.picture.submission.edition_id],
             tuple(sorted(set(aired.get(picture_id, ())))),
         )

@@ -12,7 +12,6 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.rise_and_set import best_shown
 from moondesk.records import Aspect, Place
 from moondesk.service.programme.evenings import Calendar
-from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Edition
 
 
@@ -41,9 +40,9 @@ class Coming:
         return self.on_air.altitude_deg is not None and self.on_air.altitude_deg <= 0
 
 
-def air_of(editions: Sequence[Edition], config: Config, calendar: Calendar) -> Air:
+def air_of(editions: Sequence[Edition], calendar: Calendar) -> Air:
     """The air time: that of the newest edition that has one, else the hour by which days are counted."""
-    zone = ZoneInfo(config.programme.zone)
+    zone = ZoneInfo(calendar.zone)
     timed = [(e.plan.number, e.plan.air_utc) for e in editions if e.plan.air_utc is not None]
     planned = tuple((calendar.evening(air).date, air, number) for number, air in timed)
     if timed:

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast.formats import FORMATS
@@ -16,23 +16,10 @@ from moondesk.ephemeris.naked_eye import eye_view
 from moondesk.moon.catalogue import features
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
 from moondesk.notes.messages import Said, say
-from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound
-from moondesk.service.jobs.frame_files import MadeFrame, Run, made_frame
-from moondesk.service.languages.speaking import language_of
-from moondesk.service.programme.credit import credit_words
-from moondesk.service.programme.permission import reasons_not_to_air
-from moondesk.service.programme.rundown import NOT_PLACED
+from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound, Place
+from moondesk.service.languages.catalogue import Language
+from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import FORMED, best_seen
-from moondesk.service.store.frame_choices import frame_choice
-from moondesk.service.store.media import Media
-
-if TYPE_CHECKING:
-    from moondesk.service.languages.catalogue import Language
-    from moondesk.service.programme.evenings import Calendar
-    from moondesk.service.settings.config import Config
-    from moondesk.service.store.records import ListedPicture
-    from moondesk.service.store.rundown_items import Item
-    from moondesk.service.store.storage import Storage
 
 VIEWS = ("upright", "eye")
 #: Features of a frame that nobody chose, and the most that may be chosen.
@@ -58,10 +45,9 @@ class Asked:
     features: tuple[str, ...] = ()
 
 
-def asked_of(storage: Storage, item_id: int, shape: str) -> Asked:
-    """As it was chosen for a picture of the rundown."""
-    choice = frame_choice(storage, item_id)
-    return Asked(shape, choice.view, choice.zoom, choice.features)
+def layer_title(kind: str) -> str:
+    """Of a layer that has no title of its own."""
+    return KIND_WORDS.get(kind, kind)
 
 
 def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
@@ -91,37 +77,17 @@ def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Aske
     return asked
 
 
-def frame_of(
-    storage: Storage, config: Config, calendar: Calendar, run: Run, item: Item, listed: ListedPicture, asked: Asked
-) -> MadeFrame | NotFound:
-    """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
-
-    run: `Workshop.run`, or `workshop.at_once`. Nothing is made of a picture that may not be shown.
-    """
-    stops = reasons_not_to_air(listed, config.entry_terms)
-    if stops:
-        return NotFound("frame", stops[0], "See its entry in the rundown.")
-    stored, sha = storage.annotation(listed.picture.id), listed.picture.enclosure.sha256
-    if stored is None or sha is None:
-        return NotFound("frame", NOT_PLACED, "Look again in a moment.")
-    wanted = wanted_of(stored.annotation, item, listed, asked, config, calendar, language_of(storage, config))
-    if isinstance(wanted, NotFound):
-        return wanted
-    return made_frame(Media(config.data_dir), run, sha, stored.derived_key, stored.annotation, wanted)
-
-
 def wanted_of(
     annotation: Annotation,
-    item: Item,
-    listed: ListedPicture,
+    credit: str | None,
+    lines: tuple[Said | str, ...],
     asked: Asked,
-    config: Config,
-    calendar: Calendar,
+    place: Place | None,
     language: Language,
 ) -> Wanted | NotFound:
-    """What the core is to draw."""
-    credit, _, missing = credit_words(item, listed)
-    if missing:
+    """What the core is to draw. credit: as it is shown, "" where no name is; None: nobody knows how to be named. lines:
+    by `lines_of`. place: the programme's."""
+    if credit is None:
         return NotFound(
             "frame",
             "Cannot go on air: nobody has said how its sender is to be named.",
@@ -130,14 +96,14 @@ def wanted_of(
     north = 0.0
     if asked.view == "eye":
         time = time_to_state(annotation)
-        if time is None or config.programme.place is None:
+        if time is None or place is None:
             return NotFound(
                 "frame",
                 "How the eye sees it hangs on the time and the programme's place, and one of them "
                 "is not known well enough.",
                 "Set the time of the picture and the place in the settings, or show it upright.",
             )
-        seen = eye_view(time.utc, config.programme.place)
+        seen = eye_view(time.utc, place)
         if isinstance(seen, NotFound):
             return seen
         north = seen.north_screen_deg
@@ -156,7 +122,7 @@ def wanted_of(
         for local in [language.local_name(m.feature.name)]
         if local
     }
-    texts = _texts(language, credit, lines_of(annotation, listed, calendar), names)
+    texts = _texts(language, credit, lines, names)
     return Wanted(
         format=FORMATS[asked.format],
         texts=texts,
@@ -200,13 +166,13 @@ def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
     return tuple(found)
 
 
-def lines_of(annotation: Annotation, listed: ListedPicture, calendar: Calendar) -> tuple[Said | str, ...]:
+def lines_of(annotation: Annotation, equipment: str, calendar: Calendar) -> tuple[Said | str, ...]:
     """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are
     known."""
     lines: list[Said | str] = []
-    equipment = _short(listed.picture.submission.arrival.equipment)
-    if equipment:
-        lines.append(equipment)
+    short = _short(equipment)
+    if short:
+        lines.append(short)
     time = time_to_state(annotation)
     if time is not None and annotation.status.facts.shows_disc:
         evening = calendar.evening(time.utc)

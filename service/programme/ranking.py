@@ -15,11 +15,8 @@ from moondesk.quality.score import EquipmentClass, Facts, Score, Weights, score
 from moondesk.records import NotFound
 from moondesk.service.programme.equipment import class_of, equipment_of
 from moondesk.service.programme.evenings import days_old
-from moondesk.service.settings.config import Config
-from moondesk.service.store.appearances import Appearance, appearances, sender_key
 from moondesk.service.store.measured import quality_of
-from moondesk.service.store.records import Arrival, ListedPicture
-from moondesk.service.store.storage import Storage
+from moondesk.service.store.records import Appearance, Arrival, ListedPicture, sender_key
 
 #: How the core calls the classes.
 CLASSES: dict[str, EquipmentClass] = {
@@ -74,15 +71,16 @@ class Ranking:
     rested: frozenset[int] = frozenset()
 
 
-def rate(storage: Storage, config: Config, listed: Sequence[ListedPicture], before: int | None, rest: int) -> Ranking:
-    """before: number of the edition that is planned; only earlier ones count as "on air before". rest: editions."""
-    on_air = appearances(storage, before=before)
+def rate(
+    listed: Sequence[ListedPicture], on_air: Sequence[Appearance], counts: Mapping[str, float], rest: int = 0
+) -> Ranking:
+    """on_air: in editions before the one that is planned. counts: of each part, as set. rest: editions."""
     numbers = sorted({a.edition_number for a in on_air}, reverse=True)
     ever = frozenset(a.sender for a in on_air)
     lately = _of_last(on_air, numbers, LATELY)
     senders, places = Counter(a.sender for a in lately), Counter(_place(a.place_name) for a in lately)
     resting = {a.sender for a in _of_last(on_air, numbers, rest)}
-    weights = Weights(**config.weights)
+    weights = Weights(**counts)
     found = {}
     for picture in listed:
         # a placement that is not sure may be a wrong one, and what was measured by it with it

@@ -2,29 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from moondesk.service.store.records import Appearance, sender_key
+
 if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
-
-
-@dataclass(frozen=True, kw_only=True)
-class Appearance:
-    """A picture that was on air. sender: see `sender_key`."""
-
-    picture_id: int
-    sender: str
-    edition_number: int
-    aired_utc: datetime
-    #: Name of the place that it was sent from; empty where none was told.
-    place_name: str = ""
-
-
-def sender_key(address: str, name: str) -> str:
-    """Who sent it, as two submissions are compared: by address, or by name where no address is known."""
-    return (address or name).strip().casefold()
 
 
 def appearances(storage: Storage, last: int | None = None, before: int | None = None) -> tuple[Appearance, ...]:

@@ -364,3 +364,20 @@ class Counts:
     not_placed: int = 0
     refused: int = 0
     waiting: int = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Appearance:
+    """A picture that was on air. sender: see `sender_key`."""
+
+    picture_id: int
+    sender: str
+    edition_number: int
+    aired_utc: datetime
+    #: Name of the place that it was sent from; empty where none was told.
+    place_name: str = ""
+
+
+def sender_key(address: str, name: str) -> str:
+    """Who sent it, as two submissions are compared: by address, or by name where no address is known."""
+    return (address or name).strip().casefold()

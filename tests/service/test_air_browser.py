@@ -72,7 +72,7 @@ def rundown(monkeypatch):
         "made_plan",
         lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]), told["spare"], (item(4, "Dora"),)),
     )
-    monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[3], asked[4]))
+    monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[2], asked[3]))
     return told
 
 

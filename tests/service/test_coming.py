@@ -184,14 +184,14 @@ def test_air_time_is_that_of_the_newest_edition_and_may_be_after_midnight(config
         EditionPlan(number=6, kind="live", recording_utc=None, air_utc=datetime(2026, 3, 25, 19, 0, tzinfo=UTC)),
         EditionPlan(number=8),
     ]
-    air = air_of([Edition(k, plan) for k, plan in enumerate(plans)], config, calendar)
+    air = air_of([Edition(k, plan) for k, plan in enumerate(plans)], calendar)
     assert (air.clock, air.source) == (time(0, 30), "as edition 7")
     assert evening_air(date(2026, 3, 25), air, "Europe/Vienna") == (plans[1].air_utc, 6)
     assert evening_air(date(2026, 3, 26), air, "Europe/Vienna") == (plans[0].air_utc, 7)
     # summer time begins in the night to 29 March: 00:30 is before it, a day later it is 22:30 UTC
     assert evening_air(date(2026, 3, 28), air, "Europe/Vienna")[0] == datetime(2026, 3, 28, 23, 30, tzinfo=UTC)
     assert evening_air(date(2026, 3, 29), air, "Europe/Vienna")[0] == datetime(2026, 3, 29, 22, 30, tzinfo=UTC)
-    none = air_of([], replace(config, days={"hour": 21.5}), load_calendar(replace(config, days={"hour": 21.5})))
+    none = air_of([], load_calendar(replace(config, days={"hour": 21.5})))
     assert none.clock == time(21, 30)
 
 

@@ -254,7 +254,7 @@ def words(config, pick, storage, annotation, **more):
     (listed,) = storage.listed_by([rundowns.rundown(storage, 1).item(item).picture_id])
     return [
         line if isinstance(line, str) else Language().write(line)
-        for line in lines_of(annotation, listed, load_calendar(config))
+        for line in lines_of(annotation, listed.picture.submission.arrival.equipment, load_calendar(config))
     ]
 
 

@@ -12,17 +12,17 @@ from desk_people import make_account
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, with_terms
 
 from moondesk.service.errors import NotStoredError
-from moondesk.service.exports.air_planning import layer_png, made_plan
 from moondesk.service.intake.mail import read_mail
 from moondesk.service.intake.retention import erase_old_mails
-from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import letters, logins, replies
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from moondesk.service.store.storage import Storage
+from moondesk.service.studio import Studio
+from moondesk.service.studio.frames import layer_png
+from moondesk.service.studio.plan import made_plan
 from tests.service.consent_mails import FOREIGN
 
 GIVEN = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ada")
@@ -156,19 +156,19 @@ def test_the_same_letter_is_stored_once_and_another_under_its_identifier_is_not_
 def test_a_picture_already_in_the_plan_goes_out_of_it(storage, config, shown):
     config = with_terms(config)
     item = pick(storage, shown[1])
-    edition, calendar = storage.editions()[0], load_calendar(config)
-    plan = made_plan(storage, config, calendar, edition, at_once, "hd", 60.0)
+    edition, studio = storage.editions()[0], Studio(storage, config)
+    plan = made_plan(studio, edition, "hd", 60.0)
     (planned,) = plan.items
     mark = planned.layers[0].url.rpartition("/")[2]
-    assert layer_png(storage, config, edition, item, planned.layers[0].name, mark)
+    assert layer_png(studio, edition, item, planned.layers[0].name, mark)
     taken(storage, config, mail("ann@x.org", "لا أريد عرض الصورة بعد الآن."))
-    plan = made_plan(storage, config, calendar, edition, at_once, "hd", 60.0)
+    plan = made_plan(studio, edition, "hd", 60.0)
     assert (plan.items, plan.left_out) == (
         (),
         (("Ann", "Cannot go on air: a letter from its sender waits to be read."),),
     )
     with pytest.raises(NotStoredError):
-        layer_png(storage, config, edition, item, planned.layers[0].name, mark)
+        layer_png(studio, edition, item, planned.layers[0].name, mark)
 
 
 def token_of(client, path):

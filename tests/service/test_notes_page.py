@@ -16,11 +16,11 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.notes.messages import in_english
 from moondesk.notes.records import Notes
 from moondesk.records import Place, Pose
-from moondesk.service.programme.evenings import load_calendar
-from moondesk.service.programme.picture_notes import notes_for
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.studio import Studio
+from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.desk.app import create_app
 from moondesk.visibility.marks import mark_features
 
@@ -86,7 +86,7 @@ def text_of(client, path: str, status: int = 200) -> str:
 def test_new_is_counted_from_the_last_evening_of_the_edition_before(storage, config) -> None:
     keep(storage, None, (date(2026, 3, 24), date(2026, 3, 25)), 11)
     picture_id = keep(storage, annotation())
-    notes = notes_for(storage, config, load_calendar(config), picture_id)
+    notes = notes_for(Studio(storage, config), picture_id, measure=False)
     assert isinstance(notes, Notes)
     new = [n.said for n in notes.notes if n.topic == "new"]
     assert new
@@ -96,20 +96,20 @@ def test_new_is_counted_from_the_last_evening_of_the_edition_before(storage, con
     # in the rundown of a later edition that has an evening between, it is that one's
     keep(storage, None, (date(2026, 3, 26),), 20)
     keep(storage, None, (date(2026, 3, 30),), 21)
-    later = notes_for(storage, config, load_calendar(config), picture_id, 21)
+    later = notes_for(Studio(storage, config), picture_id, 21, measure=False)
     assert isinstance(later, Notes)
     assert not [n for n in later.notes if n.topic == "new"]  # the same evening: nothing is new
 
 
 def test_without_an_edition_before_nothing_is_new(storage, config) -> None:
-    notes = notes_for(storage, config, load_calendar(config), keep(storage, annotation()))
+    notes = notes_for(Studio(storage, config), keep(storage, annotation()), measure=False)
     assert isinstance(notes, Notes)
     assert not [n for n in notes.notes if n.topic == "new"]
 
 
 def test_a_picture_that_waits_has_no_notes(storage, config, client) -> None:
     picture_id = keep(storage, None)
-    notes = notes_for(storage, config, load_calendar(config), picture_id)
+    notes = notes_for(Studio(storage, config), picture_id, measure=False)
     assert isinstance(notes, records.NotFound)
     assert "not been placed yet" in text_of(client, f"/pictures/{picture_id}/notes")
 
@@ -120,7 +120,7 @@ def test_a_picture_that_waits_has_no_notes(storage, config, client) -> None:
 def test_the_page_says_what_the_core_says(storage, config, client) -> None:
     keep(storage, None, (date(2026, 3, 25),), 11)
     picture_id = keep(storage, annotation())
-    notes = notes_for(storage, config, load_calendar(config), picture_id)
+    notes = notes_for(Studio(storage, config), picture_id, measure=False)
     assert isinstance(notes, Notes)
     text = text_of(client, f"/pictures/{picture_id}/notes")
     for note in notes.notes:
@@ -189,7 +189,7 @@ def test_sentences_are_in_the_programmes_language(storage, config) -> None:
 
 def test_the_api_tells_the_same_sentences(storage, config, client) -> None:
     picture_id = keep(storage, annotation())
-    notes = notes_for(storage, config, load_calendar(config), picture_id)
+    notes = notes_for(Studio(storage, config), picture_id, measure=False)
     assert isinstance(notes, Notes)
     told = client.get(f"/api/pictures/{picture_id}/notes?claim=Bailly is dark").json
     assert [n["text"] for n in told["notes"]] == [in_english(n.said) for n in notes.notes]

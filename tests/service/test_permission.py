@@ -13,18 +13,18 @@ import pytest
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, taken_file, with_terms
 
 from moondesk.records import NotFound
-from moondesk.service.exports.air_planning import made_plan
-from moondesk.service.exports.evening_pictures import by_evening, night_of
 from moondesk.service.exports.open_data import exported, found_for
-from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.programme.evenings import load_calendar
-from moondesk.service.programme.frame_request import Asked, frame_of
+from moondesk.service.programme.frame_request import Asked
 from moondesk.service.programme.listing import listed_line
 from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import Arrival, ConsentRecord, Suggestion
+from moondesk.service.studio import Studio
+from moondesk.service.studio.frames import frame_of
+from moondesk.service.studio.nights import by_evening, night_of
+from moondesk.service.studio.plan import made_plan
 from moondesk.service.web.desk.onair import onair
 from tests.service.consent_mails import FOREIGN
 
@@ -193,7 +193,7 @@ def is_begun(storage, config, item_id, listed):
 
     item = rundowns.rundown(storage, storage.editions()[0].id).item(item_id)
     try:
-        made = frame_of(storage, config, load_calendar(config), run, item, listed, Asked())
+        made = frame_of(Studio(storage, config, run), item, listed, Asked())
     except _BegunError:
         return True
     assert isinstance(made, NotFound)
@@ -203,7 +203,7 @@ def is_begun(storage, config, item_id, listed):
 def outlets(desk):
     """For each outlet the kinds that may go on air by it."""
     storage, config, pictures, items = desk
-    calendar, edition = load_calendar(config), storage.editions()[0]
+    studio, edition = Studio(storage, config), storage.editions()[0]
     listed = {kind: storage.listed_by([k])[0] for kind, k in pictures.items()}
     client = application(config).test_client()
     kinds = {k: kind for kind, k in pictures.items()}
@@ -222,15 +222,15 @@ def outlets(desk):
     assert len(entries) == len(KINDS)
     stopped = {int(number) for classes, number in entries if "stopped" in classes}
     yield "rundown", {kind for kind, number in items.items() if number not in stopped}
-    plan = made_plan(storage, config, calendar, edition, at_once, "hd", -1.0)  # no frame is drawn
+    plan = made_plan(studio, edition, "hd", -1.0)  # no frame is drawn
     byname = {listed[kind].picture.submission.arrival.sender_name: kind for kind in listed}
     yield "plan", set(KINDS) - {byname[sender] for sender, _ in plan.left_out}  # the others are being made
     yield "frame", {kind for kind, p in listed.items() if is_begun(storage, config, items[kind], p)}
-    found = found_for(storage, config, edition.id)
+    found = found_for(studio, edition.id)
     yield "export", {kinds[k] for k in found.ids}
-    yield "exported", {kinds[k] for k in pictures.values() if list(exported(storage, config, calendar, [k]))}
-    (evening,) = by_evening(storage, calendar)
-    yield "night", {kinds[p.picture.id] for p in night_of(storage, config, calendar, evening).pictures}
+    yield "exported", {kinds[k] for k in pictures.values() if list(exported(studio, [k]))}
+    (evening,) = by_evening(studio)
+    yield "night", {kinds[p.picture.id] for p in night_of(studio, evening).pictures}
     yield (
         "list",
         {
@@ -273,7 +273,7 @@ def test_every_outlet_says_the_same(desk):
 
 
 def test_the_pages_say_why_in_plain_words(desk, monkeypatch):
-    monkeypatch.setattr(onair, "made_plan", lambda *asked: made_plan(*asked[:6], -1.0))  # no frame is drawn
+    monkeypatch.setattr(onair, "made_plan", lambda *asked: made_plan(*asked[:3], -1.0))  # no frame is drawn
     _, config, pictures, _ = desk
     client = application(config).test_client()
     rundown = client.get("/rundown/12").text
@@ -336,4 +336,4 @@ def test_one_mail_of_every_language_from_the_mailbox_to_the_pages(config, storag
         assert (consent["state"], consent["may_be_shown"]) == ("unclear", False)
     page = client.get(f"/pictures/{pictures[0]}").text
     assert "Unclear: read the letter first" in page
-    assert found_for(storage, config, storage.editions()[0].id).ids == ()
+    assert found_for(Studio(storage, config), storage.editions()[0].id).ids == ()

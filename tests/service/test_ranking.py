@@ -13,6 +13,7 @@ from moondesk.records import ClockVerdict, NotFound, Status
 from moondesk.service.programme.ranking import NAMES, facts_of, rate
 from moondesk.service.settings.config import WEIGHTS
 from moondesk.service.store import rundowns
+from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_of, quality_text
 from moondesk.service.store.records import (
     AnnotationSummary,
@@ -100,7 +101,7 @@ def test_sharp_goes_first_and_who_was_on_air_yields(storage, config):
     item = rundowns.rundown(storage, first.id).items[0].id
     rundowns.note_aired(storage, first.id, [item], NOW, "Ida", NOW)
     again, new, soft = (sent(storage, second, *what) for what in (("Ann", SHARP), ("Bo", SHARP, "Quill"), ("Cy", SOFT)))
-    ranking = rate(storage, config, storage.pictures(second.id), 2, 3)
+    ranking = rate(storage.pictures(second.id), appearances(storage, before=2), config.weights, 3)
     totals = {k: ranking.of[k].total for k in (again, new, soft)}
     assert totals[new] > totals[again] > totals[soft]
     assert ranking.rested == {new, soft}
@@ -115,7 +116,7 @@ def test_an_edition_does_not_count_against_itself(storage, config):
     picture = sent(storage, edition, "Ann", SHARP)
     rundowns.add(storage, edition.id, picture, "Ida", NOW)
     rundowns.note_aired(storage, edition.id, [rundowns.rundown(storage, edition.id).items[0].id], NOW, "Ida", NOW)
-    ranking = rate(storage, config, storage.pictures(edition.id), 1, 3)
+    ranking = rate(storage.pictures(edition.id), appearances(storage, before=1), config.weights, 3)
     assert {p.name: p.value for p in ranking.of[picture].parts}["First time"] == "100"
 
 
@@ -125,7 +126,7 @@ def test_detail_that_the_stated_telescope_cannot_give_is_told(storage, config):
         SHARP, resolution=Resolution(km=0.5, ln_sigma=0.05, px=2.0, source="texture", focus_km=0.5, blur_km=0.5)
     )
     picture = sent(storage, edition, "Ann", finer)
-    (concern,) = rate(storage, config, storage.pictures(edition.id), 1, 0).of[picture].concerns
+    (concern,) = rate(storage.pictures(edition.id), appearances(storage, before=1), config.weights).of[picture].concerns
     assert concern.startswith("Finer detail than a 152 mm aperture can give")
 
 

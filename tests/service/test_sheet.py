@@ -11,7 +11,7 @@ import fakes
 import pytest
 
 from moondesk.service.csv_safe import csv_text
-from moondesk.service.exports.rundown_sheet import as_csv, as_json, sheet_of
+from moondesk.service.exports.rundown import as_csv, as_json, sheet_of
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import at_once

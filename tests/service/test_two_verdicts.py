@@ -24,6 +24,7 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
 from moondesk.service.replies.draft import draft_of, salutation
+from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_text
 from moondesk.service.web.api.shapes import picture_row
 from moondesk.service.web.desk.app import create_app
@@ -132,7 +133,7 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
         storage.add_annotation(replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
         page = card(client.get("/").text, picture_id)
         assert ("An older picture: taken 6 years before it came." in page) is (days > 100)
-        rated = rate(storage, config, [listed_of(storage, picture_id)], None, 0).of[picture_id]
+        rated = rate([listed_of(storage, picture_id)], appearances(storage, before=None), config.weights).of[picture_id]
         scores.append(rated.total)
         part = next(p for p in rated.parts if p.name == "Of these days")
         assert part.reason == f"Taken {'6 years' if days > 100 else 'within the days'} before it came."
@@ -144,7 +145,7 @@ def test_a_picture_of_unknown_evening_is_not_scored_as_fresh(desk, storage, conf
     _, picture_id = desk
     stored = storage.annotation(picture_id)
     storage.add_annotation(replace(stored, quality=quality_text(GOOD)), [])
-    rated = rate(storage, config, [listed_of(storage, picture_id)], None, 0).of[picture_id]
+    rated = rate([listed_of(storage, picture_id)], appearances(storage, before=None), config.weights).of[picture_id]
     assert next(p for p in rated.parts if p.name == "Of these days").value == "0"
 
 

@@ -10,7 +10,6 @@ from flask import url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.jobs.engine import engine_version, product_version
-from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.evenings_to_come import air_of, first_evening
 from moondesk.service.programme.evenings_to_come import coming as evening_to_come
 from moondesk.service.programme.permission import permission_of
@@ -30,6 +29,7 @@ from moondesk.service.web.current import calendar, config, storage
 from moondesk.service.web.desk.coming.coming import FIRST, LAST
 from moondesk.service.web.desk.inbox.letters import text_kept
 from moondesk.service.web.desk.picture import picture as picture_page
+from moondesk.service.web.making import studio
 from moondesk.service.web.problems import ProblemError
 
 Asked = Mapping[str, Any]
@@ -120,7 +120,8 @@ def features(picture_id: int, query: Asked) -> Any:
 def notes(picture_id: int, query: Asked) -> Any:
     # what it is made of is loaded at the first request that asks
     from moondesk.notes.claims import check_claim
-    from moondesk.service.programme.picture_notes import notes_for, taken_at
+    from moondesk.service.programme.picture_notes import taken_at
+    from moondesk.service.studio.notes import notes_for
     from moondesk.service.web.api import note_shapes
 
     stored = storage().annotation(picture_id)
@@ -128,8 +129,8 @@ def notes(picture_id: int, query: Asked) -> Any:
         storage().edition(query["edition"])
     claim = query["claim"].strip()
     checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
-    found = notes_for(storage(), config(), calendar(), picture_id, query["edition"])
-    return note_shapes.notes(picture_id, found, language_of(storage(), config()), claim, checked)
+    found = notes_for(studio(), picture_id, query["edition"], measure=False)
+    return note_shapes.notes(picture_id, found, studio().language, claim, checked)
 
 
 def image(picture_id: int, image: str) -> AnyResponse:
@@ -151,7 +152,7 @@ def coming(query: Asked) -> Any:
     from moondesk.service.web.api.evening_shapes import evening
 
     programme, counted = config().programme, calendar()
-    air = air_of(storage().editions(), config(), counted)
+    air = air_of(storage().editions(), counted)
     first = date.fromisoformat(query["first"]) if query["first"] else first_evening(now(), air, counted)
     days = [first + timedelta(days=k) for k in range(query["evenings"])] if first <= LAST else [first]
     if not FIRST <= days[0] <= days[-1] <= LAST:

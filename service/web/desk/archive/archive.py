@@ -21,12 +21,12 @@ from moondesk.records import NotFound
 from moondesk.service.errors import NotStoredError
 from moondesk.service.exports import collection_files
 from moondesk.service.exports.collection import composite_of, month_of
-from moondesk.service.exports.evening_pictures import EVENINGS, by_evening, night_of, worth
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words
 from moondesk.service.store.archive import Light, featured, showing
 from moondesk.service.store.inbox import listed
 from moondesk.service.store.records import ListedPicture
+from moondesk.service.studio.nights import EVENINGS, by_evening, night_of, worth
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.archive.archive_page import (
@@ -41,7 +41,7 @@ from moondesk.service.web.desk.archive.archive_page import (
     tile_of,
     withheld_words,
 )
-from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.making import studio
 
 archive = Blueprint("archive", __name__)
 
@@ -57,7 +57,7 @@ def page() -> str:
     feature = " ".join(request.args.get("feature", "").split())[:80]
     typed = request.args.get("day", "")
     day = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 3 else None
-    evenings = by_evening(storage(), calendar())
+    evenings = by_evening(studio())
     days: dict[int, list[int]] = {}
     may: dict[int, list[int]] = {}
     best: dict[int, ListedPicture] = {}
@@ -119,15 +119,15 @@ def night(evening: str) -> str:
 @archive.post(NIGHT)
 def make_night(evening: str) -> AnyResponse:
     day = _date(evening)
-    told = composite_of(storage(), config(), calendar(), day, workshop().run).made
+    told = composite_of(studio(), day, make=True).made
     if isinstance(told, NotFound):
         return make_response(_night(day, told), 422)
     return redirect(url_for("archive.night", evening=day.isoformat(), _anchor="composite"), 303)
 
 
 def _night(day: date, why_not: NotFound | None) -> str:
-    pictures = night_of(storage(), config(), calendar(), day)
-    found = composite_of(storage(), config(), calendar(), day, None)
+    pictures = night_of(studio(), day)
+    found = composite_of(studio(), day, make=False)
     done = found.made if isinstance(found.made, collection_files.Stacked) else None
     number = calendar().day_of_date(day)
     return render(
@@ -156,7 +156,7 @@ def _night(day: date, why_not: NotFound | None) -> str:
 
 @archive.get(NIGHT + "/<any('composite.png', 'captioned.png'):stacked>")
 def night_file(evening: str, stacked: str) -> Response:
-    found = composite_of(storage(), config(), calendar(), _date(evening), None).made
+    found = composite_of(studio(), _date(evening), make=False).made
     return _file(found.folder if isinstance(found, collection_files.Stacked) else None, stacked, f"{evening}-{stacked}")
 
 
@@ -168,14 +168,14 @@ def month(first: str) -> str:
 @archive.post(MONTH)
 def make_month(first: str) -> AnyResponse:
     day = _date(first)
-    told = month_of(storage(), config(), calendar(), day, workshop().run).folder
+    told = month_of(studio(), day, make=True).folder
     if isinstance(told, NotFound):
         return make_response(_month(day, told), 422)
     return redirect(url_for("archive.month", first=day.isoformat(), _anchor="poster"), 303)
 
 
 def _month(first: date, why_not: NotFound | None) -> str:
-    found = month_of(storage(), config(), calendar(), first, None)
+    found = month_of(studio(), first, make=False)
     folder = found.folder if isinstance(found.folder, Path) else None
     last = first + timedelta(days=EVENINGS - 1)
     return render(
@@ -202,7 +202,7 @@ def _month(first: date, why_not: NotFound | None) -> str:
 
 @archive.get(MONTH + "/<any('sheet.png', 'march.webp', 'march.mp4'):sheet>")
 def month_file(first: str, sheet: str) -> Response:
-    folder = month_of(storage(), config(), calendar(), _date(first), None).folder
+    folder = month_of(studio(), _date(first), make=False).folder
     return _file(folder if isinstance(folder, Path) else None, sheet, f"{first}-{sheet}")
 
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from moondesk.records import ClockVerdict
-from moondesk.service.exports.evening_pictures import credit_of_picture
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import date_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.archive import Light, Lit
 from moondesk.service.store.records import ListedPicture
+from moondesk.service.studio.nights import credit_of_picture
 
 #: Days of the lunation that a programme can count: 0, where it does, to 30.
 DAYS = 31

@@ -23,7 +23,7 @@ FIRST, LAST = date(1900, 3, 1), date(2099, 10, 31)
 
 @coming_evenings.get("/coming")
 def page() -> str:
-    air = air_of(storage().editions(), config(), calendar())
+    air = air_of(storage().editions(), calendar())
     first = _date(request.args.get("from"))
     chosen_day = _date(request.args.get("evening"))
     first = first or chosen_day or first_evening(sessions.now(), air, calendar())
@@ -47,7 +47,7 @@ def moon(evening: str) -> Response:
     size = {"small": SMALL_PX, "large": LARGE_PX}.get(request.args.get("size", "small"))
     if day is None or size is None:
         raise NotStoredError("There is no such drawing.", "Go back to the evenings.")
-    one = _coming(day, air_of(storage().editions(), config(), calendar()))
+    one = _coming(day, air_of(storage().editions(), calendar()))
     path = moon_file(Media(config().data_dir), one.shown, size, _view(request.args.get("view")))
     response = send_file(path, mimetype="image/png", conditional=True, max_age=3600)
     response.headers["Cache-Control"] = "private, max-age=3600"

@@ -12,14 +12,15 @@ from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.picture_choice import shown_share, two_evenings
 from moondesk.service.programme.ranking import rate
 from moondesk.service.store import inbox as finding
+from moondesk.service.store.appearances import appearances
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.web.access.sessions import now
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.comparing.compare_page import MOST, Compared, choosing_page, common_frame, compare_page
-from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.views import PICTURE_ID
+from moondesk.service.web.making import workshop
 
 compare = Blueprint("compare", __name__)
 
@@ -89,7 +90,7 @@ def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[Lis
 
 
 def _evening_and_last(edition: Edition, listed: tuple[ListedPicture, ...]) -> list[Compared] | NotFound:
-    rated = rate(storage(), config(), listed, edition.plan.number, 0).of
+    rated = rate(listed, appearances(storage(), before=edition.plan.number), config().weights).of
 
     def rank(p: ListedPicture) -> float:
         found = rated.get(p.picture.id)

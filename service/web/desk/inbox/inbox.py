@@ -13,6 +13,7 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import GROUPS, sort_picture
 from moondesk.service.store import inbox as finding
 from moondesk.service.store import letters, rundowns, turned_away
+from moondesk.service.store.appearances import appearances
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.records import Edition
 from moondesk.service.web.access.sessions import form_token, now
@@ -142,7 +143,11 @@ def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
     """Pictures by their ids, sorted into groups and rated; see `rate`."""
     listed = finding.listed(storage(), ids)
     new = finding.newcomers(storage(), ids)
-    ranking, terms, days = rate(storage(), config(), listed, before, rest), config().entry_terms, calendar()
+    ranking, terms, days = (
+        rate(listed, appearances(storage(), before=before), config().weights, rest),
+        config().entry_terms,
+        calendar(),
+    )
     return [
         item_of(
             sort_picture(p, terms, r.concerns if (r := ranking.of.get(p.picture.id)) else ()),

@@ -34,9 +34,9 @@ from moondesk.service.store.replies import Reply, ReplyChangedError, State
 from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
-from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.nights import asked_nights
 from moondesk.service.web.desk.views import PICTURE_ID
+from moondesk.service.web.making import workshop
 
 reply = Blueprint("reply", __name__)
 

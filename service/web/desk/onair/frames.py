@@ -34,17 +34,18 @@ from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
 from moondesk.service.programme.credit import sender_of
-from moondesk.service.programme.frame_request import KIND_WORDS, MOST_FEATURES, Asked, asked_of, frame_of, read_asked
-from moondesk.service.programme.picture_notes import notes_for
+from moondesk.service.programme.frame_request import MOST_FEATURES, Asked, layer_title, read_asked
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import rundowns
 from moondesk.service.store.frame_choices import FrameChoice, choose_frame
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.store.rundown_items import Item
+from moondesk.service.studio.frames import asked_of, frame_of
+from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.access import sessions
-from moondesk.service.web.current import calendar, config, render, storage
-from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.rundown.rundown import ITEM
+from moondesk.service.web.making import studio
 
 frames = Blueprint("frames", __name__)
 
@@ -110,10 +111,7 @@ def page(number: int, item_id: int) -> Response:
         left_out=found.left_out if found else (),
         layers=tuple(
             LayerView(
-                x.name,
-                x.title or KIND_WORDS.get(x.kind, x.kind),
-                x.base,
-                _url(number, item_id, f"{x.name}.png", found.mark),
+                x.name, x.title or layer_title(x.kind), x.base, _url(number, item_id, f"{x.name}.png", found.mark)
             )
             for x in found.layers
         )
@@ -199,7 +197,7 @@ def _made(item: Item, listed: ListedPicture) -> MadeFrame | NotFound:
     asked = _asked(item)
     if not isinstance(asked, Asked):
         return asked
-    return frame_of(storage(), config(), calendar(), workshop().run, item, listed, asked)
+    return frame_of(studio(), item, listed, asked)
 
 
 def _asked(item: Item) -> Asked | NotFound:
@@ -211,7 +209,7 @@ def _asked(item: Item) -> Asked | NotFound:
 
 def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
     """Themes to choose the features by; landing places are no features."""
-    notes = notes_for(storage(), config(), calendar(), listed.picture.id, number, workshop().run)
+    notes = notes_for(studio(), listed.picture.id, number)
     if isinstance(notes, NotFound):
         return ()
     return tuple(

@@ -14,19 +14,19 @@ from flask import Blueprint, Response, abort, current_app, jsonify, redirect, re
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.exports.air_planning import layer_png, made_plan, senders
-from moondesk.service.exports.rundown_paper import KINDS, Kind, rundown_file, sheet_items
-from moondesk.service.exports.rundown_sheet import SheetItem
+from moondesk.service.exports.rundown import KINDS, Kind, SheetItem, rundown_file, sheet_items
 from moondesk.service.programme.air_plan import MAKING, AirPlan
 from moondesk.service.programme.editions import EditionView, edition_view, next_to_air
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import air as air_store
 from moondesk.service.store.air import AirLink, AirState
 from moondesk.service.store.records import Edition
+from moondesk.service.studio.frames import layer_png
+from moondesk.service.studio.plan import made_plan, senders
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.onair.steps import Steps
-from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.web.making import studio
 
 air = Blueprint("air", __name__)
 air.record_once(lambda setup: setup.app.extensions.setdefault("moondesk.steps", Steps()))
@@ -185,7 +185,7 @@ def sheet(number: int) -> str:
     """The rundown on paper."""
     edition = storage().edition(number)
     found = _plan(edition)
-    items = sheet_items(storage(), config(), edition, found)
+    items = sheet_items(studio(), edition, found)
     keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
     return render(
         "sheet.html",
@@ -202,7 +202,7 @@ def sheet(number: int) -> str:
 @air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
 def sheet_file(number: int, kind: Kind) -> Response:
     """The rundown for paper, a spreadsheet or a program."""
-    data = rundown_file(storage(), config(), calendar(), storage().edition(number), workshop().run, kind)
+    data = rundown_file(studio(), storage().edition(number), kind)
     return Response(
         data, mimetype=KINDS[kind], headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'}
     )
@@ -316,7 +316,7 @@ def _shape() -> str:
 
 
 def _plan(edition: Edition) -> AirPlan:
-    return made_plan(storage(), config(), calendar(), edition, workshop().run, _shape())
+    return made_plan(studio(), edition, _shape())
 
 
 def _told(edition: Edition) -> Response:
@@ -334,5 +334,5 @@ def _now_ms() -> int:
 
 
 def _layer(edition: Edition, item_id: int, name: str) -> Response:
-    data = layer_png(storage(), config(), edition, item_id, name, request.args.get("v", ""))
+    data = layer_png(studio(), edition, item_id, name, request.args.get("v", ""))
     return Response(data, mimetype="image/png", headers={"Cache-Control": "private, max-age=86400"})

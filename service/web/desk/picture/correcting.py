@@ -4,27 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from flask import current_app, jsonify, redirect, request, url_for
+from flask import jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import DeskError
 from moondesk.service.jobs import hand_corrections
-from moondesk.service.jobs.engine import load_engine
-from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.store import decisions
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, storage, wants_json
 from moondesk.service.web.desk.picture.correct_form import Wanted, read_details, read_marks
 from moondesk.service.web.desk.views import PICTURE_ID, desk
-
-
-def workshop() -> Workshop:
-    """The application's warm children, made at the first use."""
-    extensions = current_app.extensions
-    if "moondesk.workshop" not in extensions:
-        extensions.setdefault("moondesk.workshop", Workshop(load_engine, config().limits.place_seconds))
-    return extensions["moondesk.workshop"]  # type: ignore[no-any-return]
+from moondesk.service.web.making import workshop
 
 
 def bench() -> hand_corrections.Desk:

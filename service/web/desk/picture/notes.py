@@ -6,14 +6,14 @@ from flask import request
 
 from moondesk.notes.claims import check_claim
 from moondesk.service.errors import BadInputError
-from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.credit import sender_of
-from moondesk.service.programme.picture_notes import notes_for, taken_at
+from moondesk.service.programme.picture_notes import taken_at
 from moondesk.service.programme.words import time_words
-from moondesk.service.web.current import calendar, config, render, storage
-from moondesk.service.web.desk.picture.correcting import workshop
+from moondesk.service.studio.notes import notes_for
+from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.picture.notes_page import Subject, notes_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
+from moondesk.service.web.making import studio
 
 #: A claim is a sentence.
 LONGEST = 200
@@ -44,8 +44,8 @@ def notes(picture_id: int) -> str:
         notes_page(
             config().programme,
             subject,
-            notes_for(storage(), config(), calendar(), picture_id, edition, workshop().run),
-            language_of(storage(), config()),
+            notes_for(studio(), picture_id, edition),
+            studio().language,
             request.args.get("theme", "")[:60],
             claim,
             checked,

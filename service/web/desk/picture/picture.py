@@ -19,6 +19,7 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.programme.words import hour_words
 from moondesk.service.store import inbox, rundowns
+from moondesk.service.store.appearances import appearances
 from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.media import Media, roles_of
 from moondesk.service.store.records import SentPicture, StoredAnnotation
@@ -27,11 +28,11 @@ from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.letters import text_of
 from moondesk.service.web.desk.picture import picture_data
-from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs_view import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
+from moondesk.service.web.making import workshop
 
 #: Derived pictures that a page or a person may ask for.
 SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
@@ -73,7 +74,7 @@ def picture(picture_id: int) -> str:
         sessions.form_token(),
         permission_of(listed, config().entry_terms),
     )
-    ranking = rate(storage(), config(), [listed], edition.plan.number, 0)
+    ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
     return render(
         "picture.html",

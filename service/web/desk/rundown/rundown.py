@@ -22,10 +22,9 @@ from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item, RundownChangedError
+from moondesk.service.studio.frames import keep_as_aired
 from moondesk.service.web.access.sessions import actor, form_token, now
 from moondesk.service.web.current import calendar, config, render, storage, wants_json
-from moondesk.service.web.desk.onair.as_aired import kept_frames
-from moondesk.service.web.desk.picture.correcting import workshop
 from moondesk.service.web.desk.rundown.rundown_page import (
     FORM_FIELDS,
     HISTORY,
@@ -35,6 +34,7 @@ from moondesk.service.web.desk.rundown.rundown_page import (
     rundown_page,
     value_words,
 )
+from moondesk.service.web.making import studio
 
 rundown = Blueprint("rundown", __name__)
 
@@ -227,7 +227,7 @@ def aired(number: int) -> Response:
                 409,
                 f"{name_of(pictures[item.picture_id])} was not noted as on air, nor anything else. {' '.join(stops)}",
             )
-    kept = kept_frames(storage(), config(), calendar(), workshop().run, items, pictures)
+    kept = keep_as_aired(studio(), items, pictures)
     rundowns.note_aired(storage(), edition.id, [i.id for i in items], when, actor().name, now(), kept)
     return back_to(number, "aired", items[0].id)
 

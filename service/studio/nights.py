@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.archive import dated
 from moondesk.service.store.inbox import listed
-
-if TYPE_CHECKING:
-    from moondesk.service.programme.evenings import Calendar
-    from moondesk.service.settings.config import Config
-    from moondesk.service.store.records import ListedPicture
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.records import ListedPicture
+from moondesk.service.studio import Studio
 
 #: Evenings of a month: one more than the longest lunation has days.
 EVENINGS = 30
@@ -31,26 +26,30 @@ class Night:
     withheld: int
 
 
-def by_evening(storage: Storage, calendar: Calendar) -> dict[date, list[int]]:
+def by_evening(studio: Studio) -> dict[date, list[int]]:
     """Ids of pictures by evening, whether they may be shown or not."""
     found: dict[date, list[int]] = {}
-    for one in dated(storage):
-        found.setdefault(calendar.evening(one.taken_utc).date, []).append(one.picture_id)
+    for one in dated(studio.storage):
+        found.setdefault(studio.calendar.evening(one.taken_utc).date, []).append(one.picture_id)
     return found
 
 
-def night_of(storage: Storage, config: Config, calendar: Calendar, evening: date) -> Night:
-    pictures = listed(storage, by_evening(storage, calendar).get(evening, []))
-    may = tuple(p for p in pictures if not reasons_not_to_air(p, config.entry_terms))
+def night_of(studio: Studio, evening: date) -> Night:
+    pictures = listed(studio.storage, by_evening(studio).get(evening, []))
+    may = tuple(p for p in pictures if not reasons_not_to_air(p, studio.config.entry_terms))
     return Night(evening, may, len(pictures) - len(may))
 
 
-def best_of_evenings(storage: Storage, config: Config, calendar: Calendar, first: date) -> dict[date, ListedPicture]:
+def best_of_evenings(studio: Studio, first: date) -> dict[date, ListedPicture]:
     """Of each of the 30 evenings from the first on the picture that ranks best by what was measured."""
-    evenings, found = by_evening(storage, calendar), {}
+    evenings, found = by_evening(studio), {}
     for k in range(EVENINGS):
         day = first + timedelta(days=k)
-        may = [p for p in listed(storage, evenings.get(day, [])) if not reasons_not_to_air(p, config.entry_terms)]
+        may = [
+            p
+            for p in listed(studio.storage, evenings.get(day, []))
+            if not reasons_not_to_air(p, studio.config.entry_terms)
+        ]
         if may:
             found[day] = max(may, key=worth)
     return found

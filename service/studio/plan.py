@@ -1,0 +1,110 @@
+"""An edition's plan for air: the rundown's pictures, their frames' layers, what is said of them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from moondesk.records import NotFound
+from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, AirNote, AirPlan, plan_of
+from moondesk.service.programme.credit import credit_words, sender_of
+from moondesk.service.programme.frame_request import layer_title
+from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.store.air import spare
+from moondesk.service.store.records import Edition, ListedPicture
+from moondesk.service.store.rundown_items import Item
+from moondesk.service.store.rundowns import rundown
+from moondesk.service.store.storage import Storage
+from moondesk.service.studio import Studio
+from moondesk.service.studio.frames import asked_of, frame_of
+from moondesk.service.studio.notes import written_notes
+
+#: A plan waits at most about this long for frames that have to be drawn.
+BUDGET_S = 2.0
+
+
+class _LaterError(Exception):
+    """No more frames are to be made in this request."""
+
+
+def made_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUDGET_S) -> AirPlan:
+    """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `frames.layer_png`.
+
+    Frames that are not there yet are made; after so many seconds no further one is begun, and the picture is left out
+    as being made: whoever asks again gets it. shape: the frames' format.
+    """
+    found = rundown(studio.storage, edition.id)
+    listed = {p.picture.id: p for p in studio.storage.listed_by([i.picture_id for i in (*found.items, *found.out)])}
+    end = time.monotonic() + seconds
+
+    def soon(fn: Callable[..., Any], *args: Any) -> Any:
+        if time.monotonic() > end:
+            raise _LaterError
+        return studio.run(fn, *args)
+
+    hurried = replace(studio, run=soon)
+
+    def made(place: int, item: Item) -> AirItem:
+        return _item(hurried, edition, item, listed[item.picture_id], place, shape)
+
+    items = tuple(made(n, item) for n, item in enumerate(found.items, 1) if item.picture_id in listed)
+    pinned = spare(studio.storage, edition.id)
+    out = tuple(made(0, item) for item in found.out if item.id == pinned and item.picture_id in listed)
+    return plan_of(edition.plan.number, studio.config.programme.name, items, pinned, out)
+
+
+def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
+    """(item, sender) of all that may be pinned: the rundown's pictures, those taken out among them."""
+    found = rundown(storage, edition.id)
+    every = (*found.items, *found.out)
+    listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in every])}
+    return tuple(
+        (i.id, sender_of(listed[i.picture_id].picture.submission.arrival)) for i in every if i.picture_id in listed
+    )
+
+
+def _item(studio: Studio, edition: Edition, item: Item, listed: ListedPicture, place: int, shape: str) -> AirItem:
+    stops = reasons_not_to_air(listed, studio.config.entry_terms)
+    layers: tuple[AirLayer, ...] = ()
+    if not stops:
+        try:
+            frame = frame_of(studio, item, listed, asked_of(studio.storage, item.id, shape))
+        except _LaterError:
+            stops = (MAKING,)
+        else:
+            if isinstance(frame, NotFound):
+                stops = (f"{frame.reason} {frame.advice}".strip(),)
+            else:
+                layers = tuple(
+                    AirLayer(
+                        name=x.name,
+                        title=x.title or layer_title(x.kind),
+                        kind=x.kind,
+                        base=x.base,
+                        url=f"{item.id}/{x.name}/{frame.mark}",
+                    )
+                    for x in frame.layers
+                )
+    notes, untranslated = written_notes(studio, listed, edition) if layers else ((), ())
+    return AirItem(
+        id=item.id,
+        place=place,
+        sender=sender_of(listed.picture.submission.arrival),
+        credit=credit_words(item, listed)[0],
+        pronunciation=item.pronunciation,
+        note=item.note,
+        seconds=item.seconds,
+        layers=layers,
+        stops=stops,
+        notes=_by_layer(notes, layers),
+        untranslated=untranslated,
+    )
+
+
+def _by_layer(notes: tuple[AirNote, ...], layers: tuple[AirLayer, ...]) -> tuple[AirNote, ...]:
+    """What the frame points at first, in its order."""
+    titles = ["", *(layer.title for layer in layers)]
+    pointed = sorted((n for n in notes if n.layer in titles), key=lambda n: titles.index(n.layer))
+    return (*pointed, *(replace(n, more=True) for n in notes if n.layer not in titles))
