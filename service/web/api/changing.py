@@ -21,7 +21,7 @@ from moondesk.service.store.rundown_items import Item, Value
 from moondesk.service.store.submissions import submission
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access.sessions import actor, now
-from moondesk.service.web.api import rundown_shapes, shapes
+from moondesk.service.web.api import shapes
 from moondesk.service.web.api.reading import rundown_told
 from moondesk.service.web.api.responses import check_match, json_answer, tagged
 from moondesk.service.web.current import config, storage
@@ -131,4 +131,4 @@ def _item_answer(edition: Edition, item_id: int, status: int = 200) -> Response:
     listed = storage().listed_by([item.picture_id]) if item else ()
     if item is None or place is None or not listed:
         raise ProblemError(409, "The picture was taken out of the rundown at this moment.", "Read the rundown again.")
-    return tagged(json_answer(rundown_shapes.item(item, place, listed[0], edition, config()), status), found.version)
+    return tagged(json_answer(shapes.item(item, place, listed[0], edition, config()), status), found.version)

@@ -22,7 +22,7 @@ from moondesk.service.store.rundown_items import Rundown
 from moondesk.service.store.submissions import submission as one_submission
 from moondesk.service.store.submissions import submissions_after
 from moondesk.service.web.access.sessions import now
-from moondesk.service.web.api import rundown_shapes, shapes
+from moondesk.service.web.api import shapes
 from moondesk.service.web.api.document import document
 from moondesk.service.web.api.responses import json_answer, tagged
 from moondesk.service.web.current import calendar, config, storage
@@ -122,7 +122,6 @@ def notes(picture_id: int, query: Asked) -> Any:
     from moondesk.notes.claims import check_claim
     from moondesk.service.programme.picture_notes import taken_at
     from moondesk.service.studio.notes import notes_for
-    from moondesk.service.web.api import note_shapes
 
     stored = storage().annotation(picture_id)
     if query["edition"] is not None:
@@ -130,7 +129,7 @@ def notes(picture_id: int, query: Asked) -> Any:
     claim = query["claim"].strip()
     checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
     found = notes_for(studio(), picture_id, query["edition"], measure=False)
-    return note_shapes.notes(picture_id, found, studio().language, claim, checked)
+    return shapes.notes(picture_id, found, studio().language, claim, checked)
 
 
 def image(picture_id: int, image: str) -> AnyResponse:
@@ -144,7 +143,7 @@ def rundown(number: int) -> Any:
 
 
 def rundown_told(found: Rundown, edition: Edition) -> dict[str, Any]:
-    return rundown_shapes.rundown(found, edition, _pictures_of(found), config())
+    return shapes.rundown(found, edition, _pictures_of(found), config())
 
 
 def coming(query: Asked) -> Any:

@@ -1,26 +1,35 @@
-"""The store's records as the API tells them: one function for each object of `schemas`. Pure; times are UTC with Z."""
+"""The store's records as the API tells them: an object of `schemas` is filled by the names of its fields. Pure.
+
+`told` takes what a record calls as the schema does; what is called otherwise, counted or rounded is given by name. A
+field that nobody has is an error here, so an answer never lacks what the document promises. Times are UTC with Z.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from itertools import zip_longest
 from typing import Any
 
 from moondesk.exports.json_line import json_line
-from moondesk.records import Annotation
+from moondesk.notes.claim_verdicts import Checked
+from moondesk.notes.records import Notes
+from moondesk.records import Annotation, NotFound
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.certainty import certainty
-from moondesk.service.programme.credit import credit_of, teller_of
+from moondesk.service.programme.credit import credit_of, credit_words, teller_of
 from moondesk.service.programme.equipment import equipment_of
 from moondesk.service.programme.listing import listed_line, picture_status
-from moondesk.service.programme.permission import Permission
+from moondesk.service.programme.permission import Permission, permission_of
+from moondesk.service.programme.rundown import cautions_of
+from moondesk.service.settings.config import Config
 from moondesk.service.store.decided import Decision
 from moondesk.service.store.records import (
-    Arrival,
-    ConsentRecord,
+    AnnotationSummary,
     Counts,
     Edition,
+    Enclosure,
     ListedPicture,
     ListedSubmission,
     Pair,
@@ -28,9 +37,42 @@ from moondesk.service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
+from moondesk.service.store.rundown_items import Item, Rundown
+from moondesk.service.web.api.schemas import SCHEMAS, Schema
 
 #: Of a file without a name, in the placement's line.
 NAMELESS = "picture"
+
+
+def told(name: str, *sources: object, **given: Any) -> dict[str, Any]:
+    """An object of the schemas: each field as given, else as the first of the sources that has it."""
+    return _object(SCHEMAS[name], sources, given)
+
+
+def _object(schema: Schema, sources: Sequence[object], given: Mapping[str, Any]) -> dict[str, Any]:
+    parts: Mapping[str, Schema] = schema["properties"]
+    if wrong := given.keys() - parts.keys():
+        raise TypeError(f"the schema has no field {', '.join(sorted(wrong))}")
+    return {
+        name: _value(
+            part, given[name] if name in given else next(getattr(s, name) for s in sources if hasattr(s, name))
+        )
+        for name, part in parts.items()
+    }
+
+
+def _value(schema: Schema, value: Any) -> Any:
+    """A value as JSON has it; a record as the object that its schema describes."""
+    if value is None or isinstance(value, str | int | float | dict):
+        return value
+    if isinstance(value, datetime):
+        return utc(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, list | tuple):
+        return [_value(schema["items"], one) for one in value]
+    part = next((part for part in schema.get("anyOf", ()) if "$ref" in part), schema)
+    return _object(SCHEMAS[part["$ref"].rpartition("/")[2]] if "$ref" in part else part, (value,), {})
 
 
 def utc(when: datetime | None) -> str | None:
@@ -42,30 +84,15 @@ def number(value: float | None, decimals: int) -> float | None:
     return None if value is None or not math.isfinite(value) else round(float(value), decimals) + 0.0
 
 
+# --- editions, submissions ------------------------------------------------------------------------------------------
+
+
 def edition(found: Edition) -> dict[str, Any]:
-    plan = found.plan
-    return {
-        "number": plan.number,
-        "kind": plan.kind,
-        "recording_utc": utc(plan.recording_utc),
-        "air_utc": utc(plan.air_utc),
-        "evenings": [e.isoformat() for e in plan.evenings],
-        "day_number": plan.day_number,
-    }
+    return told("Edition", found.plan)
 
 
 def edition_counts(found: Edition, counts: Counts) -> dict[str, Any]:
-    return {
-        "edition": edition(found),
-        "pictures": {
-            "total": counts.total,
-            "sure": counts.sure,
-            "unsure": counts.unsure,
-            "not_placed": counts.not_placed,
-            "refused": counts.refused,
-            "waiting": counts.waiting,
-        },
-    }
+    return told("EditionCounts", edition=found.plan, pictures=counts)
 
 
 def submission(listed: ListedSubmission, entry_terms: str) -> dict[str, Any]:
@@ -82,28 +109,36 @@ def submission(listed: ListedSubmission, entry_terms: str) -> dict[str, Any]:
     }
 
 
+# --- pictures -------------------------------------------------------------------------------------------------------
+
+
 def picture_row(listed: ListedPicture, edition_number: int | None) -> dict[str, Any]:
     found, summary = listed.picture, listed.summary
-    arrival = found.submission.arrival
+    return told(
+        "PictureRow",
+        found,
+        found.enclosure,
+        found.submission.arrival,
+        **_standing(found.enclosure, summary),
+        submission_id=found.submission.id,
+        edition=edition_number,
+        credit_line=credit_of(found.submission.arrival).name,
+        reason=found.enclosure.refused or (summary.reason if summary else None) or None,
+        taken_utc=summary.taken_utc if summary else None,
+        taken_source=(summary.time_source if summary else "") or None,
+        clock_verdict=(summary.clock_verdict if summary else "") or None,
+        other_versions=listed.versions,
+        questions=listed.asked,
+    )
+
+
+def _standing(enclosure: Enclosure, summary: AnnotationSummary | None) -> dict[str, Any]:
+    """What lists and the rundown tell of a placing."""
     return {
-        "id": found.id,
-        "submission_id": found.submission.id,
-        "edition": edition_number,
-        "given_name": found.enclosure.given_name,
-        "sender_name": arrival.sender_name,
-        "credit_line": credit_of(arrival).name,
-        "place_name": arrival.place_name,
-        "received_utc": utc(arrival.received_utc),
-        "status": picture_status(found.enclosure, summary.status if summary else None),
+        "status": picture_status(enclosure, summary.status if summary else None),
         "sure": bool(summary and summary.sure),
         "evening": (summary.evening if summary else "") or None,
-        "reason": found.enclosure.refused or (summary.reason if summary else None) or None,
-        "taken_utc": utc(summary.taken_utc) if summary else None,
-        "taken_source": (summary.time_source if summary else "") or None,
-        "clock_verdict": (summary.clock_verdict if summary else "") or None,
-        "best_seen": list(summary.best_seen) if summary else [],
-        "other_versions": listed.versions,
-        "questions": list(listed.asked),
+        "best_seen": summary.best_seen if summary else (),
     }
 
 
@@ -119,46 +154,36 @@ def picture(
     """versions: by `versions`. decisions: those of `decisions_of`. may: by `permission_of`."""
     arrival, enclosure = found.submission.arrival, found.enclosure
     a = stored.annotation if stored else None
-    return {
-        "id": found.id,
-        "submission_id": found.submission.id,
-        "edition": edition_number,
-        "given_name": enclosure.given_name,
-        "media_type": enclosure.media_type,
-        "size_bytes": enclosure.size_bytes,
-        "sha256": enclosure.sha256,
-        "status": picture_status(enclosure, a.status if a else None),
-        "refused": enclosure.refused,
-        "sender_name": arrival.sender_name,
-        "sender_address": arrival.sender_address,
-        "credit_line": credit_of(arrival).name,
-        "received_utc": utc(arrival.received_utc),
-        "place_name": arrival.place_name,
-        "place": _place(arrival),
-        "equipment": _equipment(arrival),
-        "placement": placement(found, a),
-        "placed": {"utc": utc(stored.made_utc), "engine": stored.engine_version} if stored else None,
-        "width_px": a.width if a else None,
-        "height_px": a.height if a else None,
-        "certainty": [{"tone": s.tone, "about": s.about, "words": s.words} for s in certainty(a, teller_of(arrival))]
-        if a
-        else [],
-        "clock_words": a.clock.words if a else "",
-        "time_candidates": _candidates(a) if a else [],
-        "evenings": [
+    equipment = equipment_of(arrival)
+    return told(
+        "Picture",
+        found,
+        enclosure,
+        arrival,
+        submission_id=found.submission.id,
+        edition=edition_number,
+        status=picture_status(enclosure, a.status if a else None),
+        credit_line=credit_of(arrival).name,
+        equipment=told("Equipment", equipment, kind=equipment.kind or None),
+        placement=placement(found, a),
+        placed={"utc": utc(stored.made_utc), "engine": stored.engine_version} if stored else None,
+        width_px=a.width if a else None,
+        height_px=a.height if a else None,
+        certainty=certainty(a, teller_of(arrival)) if a else (),
+        clock_words=a.clock.words if a else "",
+        time_candidates=_candidates(a) if a else (),
+        evenings=[
             {"utc": utc(e.utc), "sigma_hours": number(e.sigma_hours, 3), "probability": number(e.probability, 4)}
-            for e in a.evenings
-        ]
-        if a
-        else [],
-        "versions": versions,
-        "decisions": [
+            for e in (a.evenings if a else ())
+        ],
+        versions=versions,
+        decisions=[
             {"id": d.id, "kind": d.kind, "what": dict(d.what), "made_by": d.who, "made_utc": utc(d.made_utc)}
-            for d in _standing(decisions)
+            for d in _last_of_each_kind(decisions)
         ],
         **consents(found, may),
-        "images": dict(images),
-    }
+        images=dict(images),
+    )
 
 
 def placement(found: SentPicture, a: Annotation | None) -> dict[str, Any] | None:
@@ -169,16 +194,14 @@ def placement(found: SentPicture, a: Annotation | None) -> dict[str, Any] | None
 
 def features(found: SentPicture, a: Annotation | None, min_seen: float) -> dict[str, Any]:
     line = placement(found, a)
-    rows = sorted(
-        (f for f in (line["features"] if line else ()) if (f["seen"] or 0.0) >= min_seen),
-        key=lambda f: -(f["seen"] or 0.0),
+    rows = [f for f in (line["features"] if line else ()) if (f["seen"] or 0.0) >= min_seen]
+    return told(
+        "Features",
+        picture_id=found.id,
+        status=picture_status(found.enclosure, a.status if a else None),
+        sure=bool(a and a.sure),
+        features=sorted(rows, key=lambda f: -(f["seen"] or 0.0)),
     )
-    return {
-        "picture_id": found.id,
-        "status": picture_status(found.enclosure, a.status if a else None),
-        "sure": bool(a and a.sure),
-        "features": rows,
-    }
 
 
 def versions(picture_id: int, best_id: int, ids: Sequence[int], pairs: Sequence[Pair]) -> dict[str, Any]:
@@ -197,64 +220,47 @@ def versions(picture_id: int, best_id: int, ids: Sequence[int], pairs: Sequence[
 def consents(found: SentPicture, may: Permission) -> dict[str, Any]:
     """The consent that counts for a picture, and all the notes that are about it."""
     records = [r for r in found.submission.arrival.consents if r.picture_id in (None, found.id)]
-    return {"consent": consent(may), "consents": [_record(r) for r in records]}
+    return told("ConsentNoted", consent=consent(may), consents=records)
 
 
 def consent(may: Permission) -> dict[str, Any]:
-    found = may.consent
-    return {
-        "state": found.state,
-        "kind": found.kind or None,
-        "evidence": found.evidence,
-        "minor": found.minor,
-        "guardian": found.guardian,
-        "noted_by": found.noted_by,
-        "may_be_shown": may.given,
-        "stops": list(may.stops),
-        "held_by": list(may.held_by),
-    }
+    return told("Consent", may.consent, may, kind=may.consent.kind or None, may_be_shown=may.given)
 
 
 def progress(counts: QueueCounts, last_minute: int) -> dict[str, Any]:
-    return {
-        "waiting": counts.waiting,
-        "being_placed": counts.leased,
-        "put_aside": counts.quarantined,
-        "placed_last_minute": last_minute,
-    }
-
-
-def _record(r: ConsentRecord) -> dict[str, Any]:
-    return {
-        "state": r.state,
-        "kind": r.kind,
-        "evidence": r.evidence,
-        "message_id": r.message_id,
-        "noted_by": r.noted_by,
-        "noted_utc": utc(r.noted_utc),
-        "guardian": r.guardian,
-        "minor": r.minor,
-        "picture_id": r.picture_id,
-    }
-
-
-def _place(arrival: Arrival) -> dict[str, Any] | None:
-    place = arrival.place
-    return (
-        {"latitude_deg": place.latitude_deg, "longitude_deg": place.longitude_deg, "height_m": place.height_m}
-        if place
-        else None
+    return told(
+        "Progress", counts, being_placed=counts.leased, put_aside=counts.quarantined, placed_last_minute=last_minute
     )
 
 
-def _equipment(arrival: Arrival) -> dict[str, Any]:
-    found = equipment_of(arrival)
-    return {
-        "aperture_mm": found.aperture_mm,
-        "eyepiece_mm": found.eyepiece_mm,
-        "kind": found.kind or None,
-        "words": found.words,
-    }
+def notes(
+    picture_id: int, found: Notes | NotFound, language: Language, claim: str, checked: Checked | None
+) -> dict[str, Any]:
+    """Sentences in the programme's language with what each is about."""
+    write, kept = language.write, found if isinstance(found, Notes) else Notes(())
+    return told(
+        "Notes",
+        picture_id=picture_id,
+        language=language.code,
+        problem=None if isinstance(found, Notes) else f"{found.reason} {found.advice}".strip(),
+        notes=[{"topic": n.topic, "about": n.about or None, "text": write(n.said)} for n in kept.notes],
+        themes=[
+            {
+                "key": t.key,
+                "title": write(t.title),
+                "features": list(t.features),
+                "sentences": [write(s) for s in t.sentences],
+            }
+            for t in kept.themes
+        ],
+        claim=checked
+        and {
+            "claim": claim,
+            "verdict": checked.verdict,
+            "text": write(checked.said),
+            "tolerance": None if checked.tolerance is None else write(checked.tolerance),
+        },
+    )
 
 
 def _candidates(a: Annotation) -> list[dict[str, Any]]:
@@ -270,6 +276,44 @@ def _candidates(a: Annotation) -> list[dict[str, Any]]:
     ]
 
 
-def _standing(decisions: Sequence[Decision]) -> list[Decision]:
-    """Of each kind the last one that was not taken back."""
+def _last_of_each_kind(decisions: Sequence[Decision]) -> list[Decision]:
+    """Those that were not taken back."""
     return sorted({d.kind: d for d in decisions if d.undone_utc is None}.values(), key=lambda d: d.id)
+
+
+# --- the rundown ----------------------------------------------------------------------------------------------------
+
+
+def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPicture], config: Config) -> dict[str, Any]:
+    """pictures: those of the items, by id; an item whose picture was erased at this moment is left out."""
+    return told(
+        "Rundown",
+        found,
+        edition=edition.plan.number,
+        seconds_for_pictures=found.seconds,
+        items=[
+            item(i, place, pictures[i.picture_id], edition, config)
+            for place, i in enumerate(found.items, 1)
+            if i.picture_id in pictures
+        ],
+        taken_out=found.out,
+    )
+
+
+def item(found: Item, place: int, listed: ListedPicture, edition: Edition, config: Config) -> dict[str, Any]:
+    """place: 1 for the first."""
+    credit, _, missing = credit_words(found, listed)
+    may = permission_of(listed, config.entry_terms)
+    return told(
+        "RundownItem",
+        found,
+        **_standing(listed.picture.enclosure, listed.summary),
+        place=place,
+        credit_shown=credit,
+        credit_missing=missing,
+        may_go_on_air=may.given,
+        stops=may.stops,
+        cautions=cautions_of(found, listed, edition),
+        consent=consent(may),
+        better_picture_id=found.better_id,
+    )
