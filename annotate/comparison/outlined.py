@@ -9,15 +9,16 @@ import numpy as np
 
 from moondesk.comparison.changed_light import Light, marks_of
 from moondesk.drawing import curves
+from moondesk.drawing.labelled import LAYERS, OverlayStyle, shapes_of
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import is_area, is_long
-from moondesk.drawing.shapes import Path, Shape, Text, shapes_of
-from moondesk.drawing.style import COLOURS, NARROW_SCALE, LabelStyle, Layer, OverlayStyle, base_font_px, layer_of
+from moondesk.drawing.shapes import Path, Shape, Text
+from moondesk.drawing.style import NARROW_SCALE, LabelStyle, base_font_px, layer_of
 from moondesk.drawing.svg import markup
 from moondesk.records import Annotation, Clock, ClockVerdict, Feature, FeatureMark, Pose, Status, Taken
 
 #: Layers of the names; lines of reference would only be in the way of comparing.
-LAYERS: frozenset[Layer] = frozenset({"craters", "mountains", "seas"})
+NAMED: frozenset[str] = frozenset({"craters", "mountains", "seas"})
 #: Text is this much larger than on a photograph of its own: two frames stand beside each other.
 TEXT_SCALE = 1.35
 #: On a phone it is as much larger as on one photograph, less what it is larger here already.
@@ -39,7 +40,7 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
     marks = tuple(replace(m, seen=1.0, lit_fraction=1.0) for m in marks_of(features, frame))
     versions = []
     for scale, most in ((TEXT_SCALE, MOST_NAMES), (NARROW_TEXT_SCALE, MOST_NARROW)):
-        style = OverlayStyle(LabelStyle(text_scale=scale, max_labels=most), LAYERS)
+        style = OverlayStyle(LabelStyle(text_scale=scale, max_labels=most), NAMED)
         annotation = _bare(frame, size_px, marks)
         labels = labels_of(annotation, style.labels)
         named = shapes_of(annotation, labels, style)
@@ -73,7 +74,7 @@ def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float,
                         points=piece,
                         closed=False,
                         width_px=width,
-                        colour=COLOURS[layer_of(f.kind)],
+                        colour=LAYERS[layer_of(f.kind)].colour,
                         opacity=0.9,
                         dash=dash,
                     )
@@ -83,7 +84,7 @@ def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float,
 
 def _edges(frame: Pose, size_px: int, before: Light | None, font: float) -> list[Shape]:
     """The terminator now, and that of the earlier light, dashed."""
-    width, colour = max(1.2, font / 16.0), COLOURS["terminator"]
+    width, colour = max(1.2, font / 16.0), LAYERS["terminator"].colour
     poses: list[tuple[Pose, tuple[float, ...]]] = [(frame, ())]
     if before is not None:
         then = replace(frame, sub_solar_lat_deg=before.lat_deg, sub_solar_lon_deg=before.lon_deg)

@@ -5,11 +5,11 @@ Annotation -> labels_of -> Label ... -> compose -> Shape ... -> draw_labelled | 
 Labels are placed when something is drawn and stored nowhere: how they stand is no part of what was measured.
 """
 
-from moondesk.drawing.draw import draw_labelled, draw_layers
+from moondesk.drawing.labelled import LAYERS, OverlayLayer, OverlayStyle, compose, draw_labelled, draw_layers
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import Label
-from moondesk.drawing.shapes import Dot, Path, Shape, Text, compose
-from moondesk.drawing.style import LAYERS, LabelStyle, Layer, OverlayStyle
+from moondesk.drawing.shapes import Dot, Path, Shape, Text
+from moondesk.drawing.style import LabelStyle
 from moondesk.drawing.svg import overlay_svg
 from moondesk.drawing.turned import Turn, annotate_turned, style_for, turn_for
 from moondesk.drawing.upright import annotate_upright, draw_upright, in_original
@@ -19,7 +19,7 @@ __all__ = [
     "Dot",
     "Label",
     "LabelStyle",
-    "Layer",
+    "OverlayLayer",
     "OverlayStyle",
     "Path",
     "Shape",

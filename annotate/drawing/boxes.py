@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -173,3 +174,44 @@ def covering(boxes: Rects, ellipses: Ellipses) -> tuple[IndexArray, IndexArray]:
         v = np.minimum(np.maximum(-uv * u / vv, v0), v1)
     hit = uu * u * u + 2 * uv * u * v + vv * v * v < 1.0
     return i[hit], j[hit]
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle in pixels as drawing counts them: (0, 0) is the corner of the first pixel, not its centre."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+    @property
+    def width(self) -> float:
+        return self.x1 - self.x0
+
+    @property
+    def height(self) -> float:
+        return self.y1 - self.y0
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        return (self.x0 + self.x1) / 2, (self.y0 + self.y1) / 2
+
+    def grow(self, px: float) -> Box:
+        return Box(self.x0 - px, self.y0 - px, self.x1 + px, self.y1 + px)
+
+    def around(self, x: Any, y: Any) -> Any:
+        """Whether points, numbers or arrays, lie inside."""
+        return (x > self.x0) & (x < self.x1) & (y > self.y0) & (y < self.y1)
+
+    def touches(self, other: Box) -> bool:
+        return self.x0 < other.x1 and other.x0 < self.x1 and self.y0 < other.y1 and other.y0 < self.y1
+
+    def holds(self, other: Box) -> bool:
+        """Whether the other lies in it, to a hundredth of a pixel."""
+        return (
+            other.x0 >= self.x0 - 0.01
+            and other.y0 >= self.y0 - 0.01
+            and other.x1 <= self.x1 + 0.01
+            and other.y1 <= self.y1 + 0.01
+        )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
-from moondesk.records import MOON_RADIUS_KM, FloatArray, Pose
+from moondesk.records import MOON_RADIUS_KM, Feature, FloatArray, Pose
 
 Points = tuple[tuple[float, float], ...]
 
@@ -81,6 +83,13 @@ def rim(pose: Pose, lat_deg: float, lon_deg: float, diameter_km: float, n: int =
     """A circle on the sphere: closed where all of it is visible, else its visible pieces."""
     radius_deg = float(np.degrees(diameter_km / 2.0 / MOON_RADIUS_KM))
     return visible_runs(pose, circle_about(lat_deg, lon_deg, radius_deg, n), True)
+
+
+def rings(pose: Pose, feature: Feature, diameter_km: float | None = None) -> Iterator[tuple[Points, bool]]:
+    """A feature's circle, or another about its centre: its visible pieces, and whether one is all of it and closed."""
+    for run in rim(pose, feature.lat_deg, feature.lon_deg, diameter_km or feature.size_km):
+        whole = bool(np.hypot(run[0][0] - run[-1][0], run[0][1] - run[-1][1]) < 1e-6)
+        yield (run[:-1] if whole else run), whole
 
 
 def clip_to_frame(points: Points, width: int, height: int, margin: float) -> tuple[Points, ...]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from moondesk.drawing.font import text_size
+from moondesk.drawing.text import text_size
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_surface, screen_axes, sun_altitude_deg
 from moondesk.records import Pose
 

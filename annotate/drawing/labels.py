@@ -26,8 +26,7 @@ from moondesk.drawing.boxes import (
 from moondesk.drawing.candidates import Spot, along_course, around_spots, on_seas, rims, round_spot
 from moondesk.drawing.choice import WORTH, Choice, conflicts, keep_off_features
 from moondesk.drawing.directions import direction_marks
-from moondesk.drawing.ground import survey
-from moondesk.drawing.scene import Candidates, Label, Layout, Scene, gather, is_area, is_long, layouts_of
+from moondesk.drawing.scene import Candidates, Label, Layout, Scene, gather, is_area, is_long, layouts_of, survey
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
 from moondesk.files.screenshot import shifted

@@ -1,4 +1,4 @@
-"""What the overlay looks like: sizes, colours, layers. Numbers only.
+"""What the overlay looks like: sizes, kinds of features. Numbers only.
 
 Colours are of the set by M. Okabe and K. Ito (Color Universal Design, 2008), lightened where they must stand on black;
 kinds differ in form as well (rings, no ring, tilt), so that colour never carries a meaning alone. None of them
@@ -8,23 +8,9 @@ every line and letter.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass
 
 from moondesk.records import Kind
-
-Layer = Literal["limb", "equator", "zero meridian", "terminator", "directions", "seas", "craters", "mountains"]
-#: In the order in which they are drawn.
-LAYERS: tuple[Layer, ...] = (
-    "limb",
-    "equator",
-    "zero meridian",
-    "terminator",
-    "craters",
-    "mountains",
-    "seas",
-    "directions",
-)
 
 AREA_KINDS: frozenset[Kind] = frozenset({"sea", "ocean", "lake", "bay", "marsh", "plain"})
 LONG_KINDS: frozenset[Kind] = frozenset({"mountain range", "valley", "rille", "ridge", "scarp", "crater chain"})
@@ -33,20 +19,10 @@ SPOT_KINDS: frozenset[Kind] = frozenset({"mountain", "cape", "landing site", "br
 #: Name of the reference crater of the Moon's coordinates.
 REFERENCE_CRATER = "Mösting A"
 
-COLOURS: dict[Layer, str] = {
-    "limb": "#ffffff",
-    "equator": "#35c7a0",  # bluish green 009E73, lightened
-    "zero meridian": "#35c7a0",
-    "terminator": "#ff8a3c",  # vermilion D55E00, lightened
-    "directions": "#ffffff",
-    "seas": "#8fd3ff",  # sky blue 56B4E9, lightened
-    "craters": "#f7ec6e",  # yellow F0E442, lightened
-    "mountains": "#ffc04d",  # orange E69F00, lightened
-}
 HALO = "#06080c"
 
 
-def layer_of(kind: Kind) -> Layer:
+def layer_of(kind: Kind) -> str:
     """The layer that a feature of a kind is drawn in."""
     if kind in AREA_KINDS:
         return "seas"
@@ -75,14 +51,6 @@ class LabelStyle:
             raise ValueError(f"text_scale {self.text_scale} is outside 0.3..4")
         if self.max_labels < 0:
             raise ValueError(f"max_labels {self.max_labels} is negative")
-
-
-@dataclass(frozen=True)
-class OverlayStyle:
-    """How the overlay is drawn. layers: those that are drawn, in any order."""
-
-    labels: LabelStyle = field(default_factory=LabelStyle)
-    layers: frozenset[Layer] = frozenset(LAYERS)
 
 
 #: Text for a screen 360 px wide in units of the ordinary one: 11 px at least there instead of 4.5.

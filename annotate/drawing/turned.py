@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing.boxes import BoolArray, Inside
-from moondesk.drawing.style import OverlayStyle, base_font_px
+from moondesk.drawing.labelled import OverlayStyle
+from moondesk.drawing.style import base_font_px
 from moondesk.records import Annotation, FloatArray, Limb, Pose
 
 

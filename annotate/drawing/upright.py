@@ -8,9 +8,8 @@ import cv2
 import numpy as np
 
 from moondesk.drawing.boxes import BoolArray, Inside
-from moondesk.drawing.draw import paint
-from moondesk.drawing.shapes import compose
-from moondesk.drawing.style import OverlayStyle
+from moondesk.drawing.labelled import OverlayStyle, compose
+from moondesk.drawing.paint import paint
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from moondesk.drawing.broadcast.glyph_outlines import set_line
-from moondesk.drawing.broadcast.paint import paint_air
-from moondesk.drawing.broadcast.shapes import AirShape
+from moondesk.drawing.paint import paint
+from moondesk.drawing.shapes import Shape
+from moondesk.drawing.text import set_line
 from moondesk.records import ByteArray, NotFound
 
 TEXT, QUIET = "#f1efe6", "#a9b3c4"
@@ -49,7 +49,7 @@ def _lines(told: tuple[tuple[str, float, float, str], ...], width: int, height: 
     """told: text, baseline and size as shares of the height, colour."""
     canvas = np.zeros((height, width, 4), np.uint8)
     canvas[...] = [*GROUND, 255]
-    shapes: list[AirShape] = []
+    shapes: list[Shape] = []
     for text, y, size, colour in told:
         line = set_line(text, size * height)
         if isinstance(line, NotFound):
@@ -59,5 +59,5 @@ def _lines(told: tuple[tuple[str, float, float, str], ...], width: int, height: 
             if isinstance(line, NotFound):
                 return line
         shapes.append(line.at((width - line.advance) / 2, y * height, colour)[0])
-    paint_air(canvas, shapes)
+    paint(canvas, shapes)
     return np.ascontiguousarray(canvas[..., :3])

@@ -21,7 +21,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from moondesk.drawing.broadcast.records import LayerKind, Wanted
+from moondesk.drawing.frame import LayerKind, Wanted
 from moondesk.records import Annotation, ByteArray, NotFound
 from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
@@ -178,8 +178,8 @@ class Painted:
 
 
 def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wanted) -> Painted | NotFound:
-    from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
-    from moondesk.drawing.broadcast.svg import frame_svg
+    from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
+    from moondesk.drawing.svg import frame_svg
 
     frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
     if isinstance(frame, NotFound):

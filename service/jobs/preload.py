@@ -30,8 +30,8 @@ CALLED = (
     "moondesk.service.jobs.plain_values",
     "moondesk.service.jobs.shadow_heights",
     "fontTools.ttLib",
-    "moondesk.drawing.broadcast.frames",
-    "moondesk.drawing.broadcast.svg",
+    "moondesk.drawing.broadcast",
+    "moondesk.drawing.svg",
     "moondesk.corrections",
     "moondesk.duplicates.likeness",
     "moondesk.quality.measurement",
@@ -50,8 +50,8 @@ def load() -> None:
     import cv2
 
     cv2.setNumThreads(1)
-    from moondesk.drawing.font import text_size
     from moondesk.drawing.seas import sea_map
+    from moondesk.drawing.text import text_size
     from moondesk.moon.catalogue import feature_arrays
     from moondesk.moon.maps import maps
     from moondesk.service.jobs.engine import load_engine

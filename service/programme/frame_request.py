@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from moondesk.checks.evening import time_to_state
-from moondesk.drawing.broadcast.formats import FORMATS
-from moondesk.drawing.broadcast.labels import shown_mark
-from moondesk.drawing.broadcast.records import Texts, Wanted, Zoom
+from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
+from moondesk.drawing.frame_names import shown_mark
 from moondesk.ephemeris.naked_eye import eye_view
 from moondesk.moon.catalogue import features
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector

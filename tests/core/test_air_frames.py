@@ -18,14 +18,12 @@ import pytest
 from air_pictures import contrast, haversine_km, on_disc, on_moon, sample, truths
 from PIL import Image
 
-from moondesk.drawing.broadcast.formats import FORMATS
-from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
-from moondesk.drawing.broadcast.glyph_outlines import set_line
-from moondesk.drawing.broadcast.paint import paint_air, rgb_of
-from moondesk.drawing.broadcast.records import Texts, Wanted, Zoom
-from moondesk.drawing.broadcast.shapes import Fill, Raster
-from moondesk.drawing.broadcast.svg import frame_svg
-from moondesk.drawing.shapes import Path
+from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
+from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
+from moondesk.drawing.paint import paint, rgb_of
+from moondesk.drawing.shapes import Fill, Path, Raster
+from moondesk.drawing.svg import frame_svg
+from moondesk.drawing.text import set_line
 from moondesk.moon.catalogue import features
 from moondesk.records import NotFound
 
@@ -131,7 +129,7 @@ def test_contrast_of_every_text_against_its_own_ground(frame):
     """The worst pixel of the frame without letters, and with every layer below: 4.5 to 1 at least."""
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
     for layer in frame.layers:
-        paint_air(canvas, [s for s in layer.shapes if not (isinstance(s, Fill) and s.says)])
+        paint(canvas, [s for s in layer.shapes if not (isinstance(s, Fill) and s.says)])
         for text in layer.texts:
             b = text.box
             ground = canvas[int(b.y0) : int(np.ceil(b.y1)), int(b.x0) : int(np.ceil(b.x1)), :3]

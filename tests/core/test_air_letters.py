@@ -17,12 +17,12 @@ import pytest
 from fontTools.ttLib import TTFont
 from PIL import Image, ImageDraw, ImageFont, features
 
-from moondesk.drawing.broadcast.glyph_outlines import Line, _levels, cleaned, set_line, wrapped
-from moondesk.drawing.broadcast.paint import coverage
-from moondesk.drawing.broadcast.typefaces import BOLD, order
+from moondesk.drawing.paint import coverage
+from moondesk.drawing.text import Line, _levels, cleaned, set_line, wrapped
+from moondesk.drawing.typefaces import BOLD, order
 from moondesk.records import NotFound
 
-FONTS = files("moondesk.drawing.broadcast").joinpath("fonts")
+FONTS = files("moondesk.drawing").joinpath("fonts")
 #: Script, name (invented), the face that has it.
 NAMES = {
     "Latin": ("Grégoire Łącki-Åström", "noto-sans-latin-ext-600.woff"),

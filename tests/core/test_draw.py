@@ -11,7 +11,7 @@ from overlay_scenes import SCENES, annotation_for, complete
 
 from moondesk import drawing
 from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path
-from moondesk.drawing.draw import paint
+from moondesk.drawing.paint import paint
 from moondesk.drawing.upright import NO_PICTURE, turn_upright, upright_pose
 from moondesk.moon.geometry import disc_to_pixel, surface_to_pixel
 from moondesk.records import NotFound

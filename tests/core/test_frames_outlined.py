@@ -10,7 +10,7 @@ import pytest
 
 from moondesk.comparison.changed_light import Light
 from moondesk.comparison.outlined import MOST_NARROW, outlined
-from moondesk.drawing.style import COLOURS
+from moondesk.drawing import LAYERS
 from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Feature, Pose
@@ -53,21 +53,21 @@ def test_each_crater_has_a_ring_about_its_own_pixel(drawn) -> None:
         middles = [
             points.mean(axis=0)
             for a, points in paths(drawn.wide)
-            if a["stroke"] == COLOURS["craters"] and len(points) > 20
+            if a["stroke"] == LAYERS["craters"].colour and len(points) > 20
         ]
         assert min(np.hypot(*(m - [float(at.x), float(at.y)])) for m in middles) < 3, name
 
 
 def test_a_sea_is_dashed_and_a_range_has_its_name_alone(drawn) -> None:
-    seas = [a for a, points in paths(drawn.wide) if a["stroke"] == COLOURS["seas"] and len(points) > 20]
+    seas = [a for a, points in paths(drawn.wide) if a["stroke"] == LAYERS["seas"].colour and len(points) > 20]
     assert len(seas) == 1
     assert "stroke-dasharray" in seas[0]
-    assert not [a for a, points in paths(drawn.wide) if a["stroke"] == COLOURS["mountains"] and len(points) > 20]
+    assert not [a for a, points in paths(drawn.wide) if a["stroke"] == LAYERS["mountains"].colour and len(points) > 20]
     assert ">Carpatus<" in drawn.wide or ">Montes Carpatus<" in drawn.wide
 
 
 def test_the_edge_of_the_light_is_drawn_as_it_is_and_dashed_as_it_was(drawn) -> None:
-    edges = [(a, points) for a, points in paths(drawn.wide) if a["stroke"] == COLOURS["terminator"]]
+    edges = [(a, points) for a, points in paths(drawn.wide) if a["stroke"] == LAYERS["terminator"].colour]
     whole = [points for a, points in edges if "stroke-dasharray" not in a]
     dashed = [points for a, points in edges if "stroke-dasharray" in a]
     assert whole
@@ -79,7 +79,9 @@ def test_the_edge_of_the_light_is_drawn_as_it_is_and_dashed_as_it_was(drawn) -> 
 
     assert at_equator(whole) < at_equator(dashed) - 60  # twelve degrees further west
     alone = outlined(features_of("Tycho"), FRAME, 1000)
-    assert not [a for a, _ in paths(alone.wide) if a["stroke"] == COLOURS["terminator"] and "stroke-dasharray" in a]
+    assert not [
+        a for a, _ in paths(alone.wide) if a["stroke"] == LAYERS["terminator"].colour and "stroke-dasharray" in a
+    ]
 
 
 def test_a_phone_gets_fewer_and_larger_names(drawn) -> None:

@@ -11,6 +11,7 @@ from overlay_scenes import SCENES, annotation_for, complete
 
 from moondesk import drawing
 from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path, Text, curves
+from moondesk.drawing.text import text_size
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
 from moondesk.records import Feature, FeatureMark, Limb, Pose, Status
 
@@ -126,7 +127,8 @@ def test_directions_agree_with_the_pose():
         hand = east[0] * north[1] - east[1] * north[0]
         assert (hand < 0) != pose.mirrored, name
         for s in found.values():
-            assert s.width_px / 2 <= s.x <= width - 1 - s.width_px / 2, name
+            half = text_size(s.text, s.font_px)[0] / 2
+            assert half <= s.x <= width - 1 - half, name
             assert s.font_px / 2 <= s.y <= height - 1 - s.font_px / 2, name
 
 

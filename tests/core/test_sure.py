@@ -19,8 +19,8 @@ from moondesk.checks.hidden_features import without_hidden
 from moondesk.checks.limb_witness import outline_off, side_confirmed
 from moondesk.checks.shifted_parts import astray
 from moondesk.checks.uncertainty import burnt_share, doubted
-from moondesk.drawing.broadcast.composition import Composition
-from moondesk.drawing.broadcast.frames import _inside
+from moondesk.drawing.broadcast import _inside
+from moondesk.drawing.composition import Composition
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.turned import annotate_turned, turn_for
 from moondesk.ephemeris.sky_hypotheses import by_clock

@@ -24,10 +24,9 @@ from flask.testing import FlaskClient
 
 from moondesk.drawing import annotate_upright, draw_labelled, draw_layers, draw_upright, in_original, overlay_svg
 from moondesk.drawing.boxes import Inside
-from moondesk.drawing.broadcast.formats import FORMATS
-from moondesk.drawing.broadcast.frames import flatten, frame_layers, layer_rgba
-from moondesk.drawing.broadcast.records import Frame, Texts, Wanted, Zoom
-from moondesk.drawing.broadcast.svg import frame_svg
+from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
+from moondesk.drawing.frame import FORMATS, Frame, Texts, Wanted, Zoom
+from moondesk.drawing.svg import frame_svg
 from moondesk.exports.json_line import json_line
 from moondesk.files.picture import decode_rgb
 from moondesk.records import Annotation, ByteArray

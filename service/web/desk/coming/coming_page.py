@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from moondesk.comparison.changed_light import NEAR_DEG, Change, Light, changes, near_terminator
 from moondesk.comparison.predicted import Orientation, predicted_pose
-from moondesk.drawing.style import LabelStyle, Layer, OverlayStyle
+from moondesk.drawing.labelled import OverlayStyle
+from moondesk.drawing.style import LabelStyle
 from moondesk.drawing.svg import overlay_svg
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.phases import eclipse_state, phases_around
@@ -27,7 +28,7 @@ EVENINGS = 7
 SMALL_PX, LARGE_PX = 240, 1000
 #: Rows of the list, names in the drawing, and features told as new.
 NEAR_SHOWN, NAMED, NEW_SHOWN = 16, 16, 12
-LAYERS: frozenset[Layer] = frozenset({"terminator", "craters", "mountains", "seas", "directions"})
+LAYERS: frozenset[str] = frozenset({"terminator", "craters", "mountains", "seas", "directions"})
 WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 

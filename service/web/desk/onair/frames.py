@@ -28,7 +28,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, jsonify, make_response, redirect, request, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.drawing.broadcast.formats import FORMATS
+from moondesk.drawing.frame import FORMATS
 from moondesk.notes.messages import in_english
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError

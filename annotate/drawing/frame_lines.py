@@ -8,12 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.broadcast.formats import Box, Format
-from moondesk.drawing.broadcast.label_style import EMBER, MINT, PLATE, WHITE, Block, chip, polygon, rounded
-from moondesk.drawing.broadcast.records import TextBox, Texts
-from moondesk.drawing.broadcast.shapes import AirShape
-from moondesk.drawing.shapes import Path
-from moondesk.drawing.style import Layer
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.chips import EMBER, MINT, PLATE, WHITE, Block, chip, polygon, rounded
+from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.shapes import Path, Shape
 from moondesk.moon.geometry import disc_to_pixel, screen_axes
 from moondesk.records import FloatArray, NotFound, Pose
 
@@ -46,7 +44,7 @@ def zero_meridian(pose: Pose, fmt: Format, texts: Texts) -> Curve:
 
 
 def _curve(
-    layer: Layer, words: str, colour: str, runs: tuple[curves.Points, ...], fmt: Format, dash: tuple[float, ...]
+    layer: str, words: str, colour: str, runs: tuple[curves.Points, ...], fmt: Format, dash: tuple[float, ...]
 ) -> Curve:
     u = fmt.unit
     pieces = [p for run in runs for p in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
@@ -66,7 +64,7 @@ def _curve(
     return Curve(name=layer, words=words, colour=colour, shapes=shapes, points=points)
 
 
-def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirShape]:
+def without(shapes: Sequence[Shape], boxes: Sequence[Box]) -> Iterator[Shape]:
     """Shapes with their lines cut out where they would run over plates of earlier layers."""
     for shape in shapes:
         if not isinstance(shape, Path):
@@ -91,7 +89,7 @@ def without(shapes: Sequence[AirShape], boxes: Sequence[Box]) -> Iterator[AirSha
 
 def directions(
     pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequence[Box]
-) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound:
+) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound:
     """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in
     the frame. Shapes, texts and the boxes that they take; taken: plates that they keep off."""
     words = (texts.north, texts.south, texts.east, texts.west)
@@ -108,8 +106,8 @@ def directions(
 
 def _round_disc(
     pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[Box]
-) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
-    shapes: list[AirShape] = []
+) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
+    shapes: list[Shape] = []
     texts: list[TextBox] = []
     boxes = []
     u = fmt.unit
@@ -143,14 +141,14 @@ def _round_disc(
 
 def _compass(
     fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]
-) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
+) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
     """Four arrows with their letters on a plate in the upper right corner."""
     u = fmt.unit
     arm, letter = 46.0 * u, max(max(b.width, b.height) for b in blocks)
     half = arm + letter + 2 * u
     x, y = fmt.safe.x1 - half + 14 * u, fmt.safe.y0 + half - 14 * u
     plate = Box(x - half, y - half, x + half, y + half)
-    shapes: list[AirShape] = [rounded(plate, half, PLATE)]
+    shapes: list[Shape] = [rounded(plate, half, PLATE)]
     texts: list[TextBox] = []
     for k, (block, (dx, dy)) in enumerate(zip(blocks, ways, strict=True)):
         shapes += _arrow(x, y, float(dx), float(dy), arm, u, head=k == 0)
@@ -160,7 +158,7 @@ def _compass(
     return tuple(shapes), tuple(texts), (plate,)
 
 
-def _arrow(x: float, y: float, dx: float, dy: float, length: float, u: float, head: bool) -> Iterator[AirShape]:
+def _arrow(x: float, y: float, dx: float, dy: float, length: float, u: float, head: bool) -> Iterator[Shape]:
     side_x, side_y = -dy, dx
     w, end = 2.0 * u, length - (14 * u if head else 0.0)
     yield polygon(

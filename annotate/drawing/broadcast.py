@@ -11,20 +11,17 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from moondesk.drawing.boxes import BoolArray, Inside
-from moondesk.drawing.broadcast import labels, lower_third, reference_lines, scale_bar
-from moondesk.drawing.broadcast.background import lay
-from moondesk.drawing.broadcast.composition import Composition, compose_frame
-from moondesk.drawing.broadcast.formats import Box, Format
-from moondesk.drawing.broadcast.label_places import Ground, Request, Spot, chip_box, leader, place
-from moondesk.drawing.broadcast.label_style import RULE, ring
-from moondesk.drawing.broadcast.labels import Named
-from moondesk.drawing.broadcast.paint import paint_air
-from moondesk.drawing.broadcast.records import Frame, FrameLayer, LayerKind, TextBox, Wanted, slug
-from moondesk.drawing.broadcast.reference_lines import Curve
-from moondesk.drawing.broadcast.shapes import AirShape, Raster
+from moondesk.drawing import frame_lines, frame_names, lower_third, scale_bar
+from moondesk.drawing.background import lay
+from moondesk.drawing.boxes import BoolArray, Box, Inside
+from moondesk.drawing.chips import RULE, Ground, Request, Spot, chip_box, leader, place, ring
+from moondesk.drawing.composition import Composition, compose_frame
+from moondesk.drawing.frame import Format, Frame, FrameLayer, LayerKind, TextBox, Wanted, slug
+from moondesk.drawing.frame_lines import Curve
+from moondesk.drawing.frame_names import Named
 from moondesk.drawing.labels import whole_frame
-from moondesk.drawing.shapes import Path
+from moondesk.drawing.paint import paint
+from moondesk.drawing.shapes import Path, Raster, Shape
 from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 
@@ -71,20 +68,20 @@ def flatten(frame: Frame) -> ByteArray:
     """All layers in one, (H, W, 3) uint8."""
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
     for layer in frame.layers:
-        paint_air(canvas, layer.shapes)
+        paint(canvas, layer.shapes)
     return np.ascontiguousarray(canvas[..., :3])
 
 
 def layer_rgba(frame: Frame, layer: FrameLayer) -> ByteArray:
     """One layer by itself, (H, W, 4) uint8, alpha not multiplied in."""
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
-    paint_air(canvas, layer.shapes)
+    paint(canvas, layer.shapes)
     return canvas
 
 
 def _picture(rgb: ByteArray, found: Composition, fmt: Format) -> FrameLayer:
     laid = lay(rgb, found.lookup, fmt, found.step)
-    shapes: list[AirShape] = [Raster(0, 0, laid.rgb)]
+    shapes: list[Shape] = [Raster(0, 0, laid.rgb)]
     if laid.cut and found.disc is not None:  # where the picture ends, the Moon goes on
         x, y, radius = found.disc
         shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, RULE, 0.9))
@@ -105,16 +102,16 @@ def _over_moon(
     if isinstance(bar, NotFound):
         return bar
     standing = [*([third] if third else []), *([bar.box] if bar else [])]
-    round_about = reference_lines.directions(pose, fmt, texts, whole, standing)
+    round_about = frame_lines.directions(pose, fmt, texts, whole, standing)
     if isinstance(round_about, NotFound):
         return round_about
     small = scale_bar.inset(rgb, annotation.pose, pose, fmt) if not whole and annotation.pose is not None else None
     fixed = [*round_about[2], *standing, *([small.box] if small else [])]
-    stage = labels.Stage(
+    stage = frame_names.Stage(
         annotation=annotation, pose=pose, wanted=wanted, inside=_inside(found, annotation), fixed=tuple(fixed)
     )
-    asked = labels.asked_features(stage)
-    sea_names = labels.seas(stage)
+    asked = frame_names.asked_features(stage)
+    sea_names = frame_names.seas(stage)
     if isinstance(asked, NotFound):
         return asked
     if isinstance(sea_names, NotFound):
@@ -123,12 +120,9 @@ def _over_moon(
     lines = (
         []
         if small_disc
-        else [
-            f(pose, fmt, texts)
-            for f in (reference_lines.terminator, reference_lines.equator, reference_lines.zero_meridian)
-        ]
+        else [f(pose, fmt, texts) for f in (frame_lines.terminator, frame_lines.equator, frame_lines.zero_meridian)]
     )
-    captions = labels.curve_requests(lines, fmt, fixed, asked[0])
+    captions = frame_names.curve_requests(lines, fmt, fixed, asked[0])
     if isinstance(captions, NotFound):
         return captions
     requests = [*(n.request for n in asked[0]), *(r for r, _ in captions), *(n.request for n in sea_names)]
@@ -180,13 +174,13 @@ def _lines(
         ("lines", "lines", ("equator", "zero meridian")),
     )
     for name, kind, members in groups:
-        shapes: list[AirShape] = []
-        chips: list[AirShape] = []
+        shapes: list[Shape] = []
+        chips: list[Shape] = []
         texts: list[TextBox] = []
         words = []
         boxes = []
         for curve, request in (by_name[m] for m in members if m in by_name):
-            shapes += reference_lines.without(curve.shapes, earlier)
+            shapes += frame_lines.without(curve.shapes, earlier)
             words.append(curve.words)
             spot = spots.get(request.key)
             if spot is not None:
@@ -260,10 +254,10 @@ class _Chips:
             texts=texts,
         )
 
-    def _drawn(self, named: Named) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
+    def _drawn(self, named: Named) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
         spot = self._spots[named.request.key]
-        shapes, texts = labels.drawn(named, spot, self._pose, self._fmt)
-        kept = tuple(reference_lines.without(shapes, self._plates))
+        shapes, texts = frame_names.drawn(named, spot, self._pose, self._fmt)
+        kept = tuple(frame_lines.without(shapes, self._plates))
         self._plates.append(chip_box(named.request, spot))
         return kept, texts
 

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from moondesk.drawing.boxes import BoolArray
-from moondesk.drawing.broadcast.formats import Format
+from moondesk.drawing.frame import Format
 from moondesk.records import ByteArray, Float32Array, FloatArray
 
 #: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no

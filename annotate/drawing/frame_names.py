@@ -8,16 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import Inside
-from moondesk.drawing.broadcast.formats import Box, Format
-from moondesk.drawing.broadcast.label_places import Request, Spot, leader
-from moondesk.drawing.broadcast.label_style import GOLD, SKY_BLUE, chip
-from moondesk.drawing.broadcast.records import TextBox, Wanted
-from moondesk.drawing.broadcast.reference_lines import LINE, Curve
-from moondesk.drawing.broadcast.shapes import AirShape
+from moondesk.drawing.boxes import Box, Inside
+from moondesk.drawing.chips import GOLD, SKY_BLUE, Request, Spot, chip, leader
 from moondesk.drawing.courses import course_vectors
+from moondesk.drawing.frame import Format, TextBox, Wanted
+from moondesk.drawing.frame_lines import LINE, Curve
 from moondesk.drawing.seas import sea_map
-from moondesk.drawing.shapes import Dot, Path
+from moondesk.drawing.shapes import Dot, Path, Shape
 from moondesk.drawing.style import AREA_KINDS, layer_of
 from moondesk.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray, NotFound, Pose
@@ -214,10 +211,10 @@ def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
     return at.x, at.y
 
 
-def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirShape, ...], tuple[TextBox, ...]]:
+def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
     """Ring or dot, line and chip of a feature."""
     u, r = fmt.unit, named.request
-    shapes: list[AirShape] = list(_marked(named, pose, fmt))
+    shapes: list[Shape] = list(_marked(named, pose, fmt))
     if spot.leader:
         x0, y0, x1, y1 = leader(r, spot)
         layer = layer_of(named.mark.feature.kind)
@@ -236,7 +233,7 @@ def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[AirS
     return (*shapes, *chip_shapes), texts
 
 
-def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[AirShape]:
+def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[Shape]:
     feature, u = named.mark.feature, fmt.unit
     layer = layer_of(feature.kind)
     if feature.kind == "crater":

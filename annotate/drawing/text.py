@@ -14,10 +14,17 @@ from functools import lru_cache
 import numpy as np
 import uharfbuzz as hb
 
-from moondesk.drawing.broadcast.formats import Box
-from moondesk.drawing.broadcast.shapes import Fill
-from moondesk.drawing.broadcast.typefaces import BOLD, CAP, Face, order
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.shapes import Fill, Text
+from moondesk.drawing.typefaces import BOLD, CAP, CONDENSED, Face, order
 from moondesk.records import FloatArray, NotFound
+
+#: CSS family of the condensed letters in an SVG: the packaged face first, then what a system is likely to have.
+FONT_FAMILY = "'DejaVu Sans Condensed', 'DejaVu Sans', Verdana, sans-serif"
+
+#: Distance of two baselines, and height of a capital letter, of the condensed letters in units of their size.
+LINE_STEP = 1.14
+CAP_HEIGHT = 0.729
 
 #: Signs that steer joining and show nothing by themselves: joiners and variation selectors.
 _UNSEEN = frozenset("\u200c\u200d\u2060\ufe0e\ufe0f")
@@ -67,30 +74,47 @@ def set_line(text: str, size_px: float, weight: int = BOLD) -> Line | NotFound:
     text = cleaned(text)
     if not text or size_px <= 0:
         raise ValueError(f"nothing to set: {text!r} at {size_px} px")
-    found = _faces(text, weight)
-    if isinstance(found, NotFound):
-        return found
-    levels = _levels(text)
-    runs: list[tuple[int, int]] = []
-    for k in range(len(text)):
-        if runs and found[k] is found[k - 1] and levels[k] == levels[k - 1]:
-            runs[-1] = (runs[-1][0], k + 1)
-        else:
-            runs.append((k, k + 1))
-    outlines: list[FloatArray] = []
-    x = 0.0
-    for start, end in _in_order(runs, levels):
-        shaped = _shape(text[start:end], found[start], bool(levels[start] % 2), x)
-        if isinstance(shaped, str):
-            return _missing(text, shaped)
-        outlines += shaped[0]
-        x = shaped[1]
-    scaled = tuple(o * size_px for o in outlines)
-    if not scaled:
+    shaped = _shaped(text, weight)
+    if isinstance(shaped, NotFound):
+        return shaped
+    glyphs, advance = shaped
+    outlines = tuple((o + np.array([x, y])) * size_px for of, glyph, x, y in glyphs for o in of.outlines(glyph))
+    if not outlines:
         raise ValueError(f"{text!r} has no ink")
-    every = np.concatenate(scaled)
+    every = np.concatenate(outlines)
     (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
-    return Line(text=text, size_px=size_px, outlines=scaled, advance=x * size_px, ink=Box(x0, y0, x1, y1))
+    return Line(text=text, size_px=size_px, outlines=outlines, advance=advance * size_px, ink=Box(x0, y0, x1, y1))
+
+
+def text_size(text: str, font_px: float) -> tuple[float, float]:
+    """Width and height in pixels of the box of condensed lines, which newlines separate."""
+    lines = text.split("\n")
+    return max(_width(line) for line in lines) * font_px, (1.0 + LINE_STEP * (len(lines) - 1)) * font_px
+
+
+@lru_cache(maxsize=8192)
+def _width(line: str) -> float:
+    shaped = _shaped(cleaned(line), CONDENSED)
+    return 0.0 if isinstance(shaped, NotFound) else shaped[1]
+
+
+def baselines(text: str, font_px: float) -> tuple[float, ...]:
+    """Offsets of the lines' baselines below the centre of the text's box, pixels."""
+    n = text.count("\n") + 1
+    first = 0.5 * CAP_HEIGHT - 0.5 * LINE_STEP * (n - 1)
+    return tuple((first + LINE_STEP * i) * font_px for i in range(n))
+
+
+def outlined(text: Text) -> tuple[FloatArray, ...]:
+    """The outlines of a text's letters where it stands, in its own pixels."""
+    t = np.radians(text.angle_deg)
+    turn = np.array([[np.cos(t), -np.sin(t)], [np.sin(t), np.cos(t)]])
+    found: list[FloatArray] = []
+    for words, below in zip(text.text.split("\n"), baselines(text.text, text.font_px), strict=True):
+        line = set_line(words, text.font_px, CONDENSED)
+        if isinstance(line, Line):
+            found += ((o + np.array([-line.advance / 2, below])) @ turn + [text.x, text.y] for o in line.outlines)
+    return tuple(found)
 
 
 def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[Line, ...] | NotFound:
@@ -171,21 +195,33 @@ def _missing(text: str, signs: str) -> NotFound:
     )
 
 
-def _shape(text: str, of: Face, leftwards: bool, x: float) -> tuple[list[FloatArray], float] | str:
-    """Outlines of a run that starts at x, and where it ends, units of the size; the sign that has no glyph."""
-    buffer = hb.Buffer()
-    buffer.add_str(text)
-    buffer.guess_segment_properties()
-    buffer.direction = "rtl" if leftwards else "ltr"
-    hb.shape(of.font, buffer)
-    outlines = []
-    for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
-        if info.codepoint == 0:
-            return text[info.cluster]
-        start = np.array([x + place.x_offset / of.units, -place.y_offset / of.units])
-        outlines += [o + start for o in of.outlines(info.codepoint)]
-        x += place.x_advance / of.units
-    return outlines, x
+@lru_cache(maxsize=512)
+def _shaped(text: str, weight: int) -> tuple[list[tuple[Face, int, float, float]], float] | NotFound:
+    """Glyphs of a line from left to right, each with its face and start, and where the line ends; units of the size."""
+    found = _faces(text, weight)
+    if isinstance(found, NotFound):
+        return found
+    levels = _levels(text)
+    runs: list[tuple[int, int]] = []
+    for k in range(len(text)):
+        if runs and found[k] is found[k - 1] and levels[k] == levels[k - 1]:
+            runs[-1] = (runs[-1][0], k + 1)
+        else:
+            runs.append((k, k + 1))
+    glyphs: list[tuple[Face, int, float, float]] = []
+    x = 0.0
+    for start, end in _in_order(runs, levels):
+        of, buffer = found[start], hb.Buffer()
+        buffer.add_str(text[start:end])
+        buffer.guess_segment_properties()
+        buffer.direction = "rtl" if levels[start] % 2 else "ltr"
+        hb.shape(of.font, buffer)
+        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+            if info.codepoint == 0:
+                return _missing(text, text[start + info.cluster])
+            glyphs.append((of, info.codepoint, x + place.x_offset / of.units, -place.y_offset / of.units))
+            x += place.x_advance / of.units
+    return glyphs, x
 
 
 def _levels(text: str) -> list[int]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from moondesk.drawing.broadcast.formats import Box, Format
-from moondesk.drawing.broadcast.glyph_outlines import Line, cleaned, wrapped
-from moondesk.drawing.broadcast.label_style import EMBER, GOLD, PLATE, SOFT, WHITE, polygon
-from moondesk.drawing.broadcast.records import TextBox, Texts
-from moondesk.drawing.broadcast.shapes import AirShape
-from moondesk.drawing.broadcast.typefaces import BOLD, CAP, REGULAR
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.chips import EMBER, GOLD, PLATE, SOFT, WHITE, polygon
+from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.shapes import Shape
+from moondesk.drawing.text import Line, cleaned, wrapped
+from moondesk.drawing.typefaces import BOLD, CAP, REGULAR
 from moondesk.records import NotFound
 
 #: Height of capitals, pixels at 1080 lines: credit, lines under it, caution.
@@ -27,7 +27,7 @@ _RULE, _PAD = 8.0, 26.0
 class LowerThird:
     """box: of the plate."""
 
-    shapes: tuple[AirShape, ...]
+    shapes: tuple[Shape, ...]
     texts: tuple[TextBox, ...]
     box: Box
 
@@ -55,7 +55,7 @@ def lower_third(texts: Texts, fmt: Format, caution: bool) -> LowerThird | NotFou
     height = sum(steps) + 1.35 * pad
     box = Box(left, bottom - height, min(safe.x0 + width + 1.4 * pad, fmt.width), bottom)
     slant = 0.16 * height
-    shapes: list[AirShape] = [
+    shapes: list[Shape] = [
         polygon(
             [
                 (box.x0, box.y0),

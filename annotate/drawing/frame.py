@@ -4,6 +4,11 @@
 
 Coordinates of a frame count from the corner of its first pixel, x right, y down, because letters and plates are areas;
 what comes through a pose counts from the pixel's centre, and half a pixel is added where it is drawn.
+
+Text keeps inside 10 % of the width and 5 % of the height (figures F: x 192 to 1727 and y 54 to 1025 of 1920 x 1080);
+that is the narrower of the areas in use, so it holds for the others too. Capital letters are at least 30 lines high at
+1080 lines, 26 on an opaque plate (figures F, a clearing house's rule for high definition). Sizes go with the shorter
+side: an upright frame is looked at on a telephone, where it is as wide as a level one is high.
 """
 
 from __future__ import annotations
@@ -12,11 +17,55 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
-from moondesk.drawing.broadcast.formats import HD, Box, Format
-from moondesk.drawing.broadcast.shapes import AirShape
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.shapes import Shape
 from moondesk.records import NotFound, Pose
+
+FormatName = Literal["hd", "uhd", "vertical"]
+
+#: Share of width and of height at each edge that is free of text: 192 / 1920 and 54 / 1080.
+TEXT_MARGIN_X, TEXT_MARGIN_Y = 0.1, 0.05
+#: Least height of a capital letter, lines of a frame whose shorter side has 1080.
+LEAST_CAP, LEAST_CAP_ON_PLATE = 30.0, 26.0
+
+
+@dataclass(frozen=True)
+class Format:
+    """A frame's size in pixels."""
+
+    name: FormatName
+    width: int
+    height: int
+
+    @property
+    def unit(self) -> float:
+        """How many pixels one line of a frame of 1080 lines is here."""
+        return min(self.width, self.height) / 1080.0
+
+    @property
+    def upright(self) -> bool:
+        """Higher than wide."""
+        return self.height > self.width
+
+    @property
+    def safe(self) -> Box:
+        """Where text may stand."""
+        x, y = TEXT_MARGIN_X * self.width, TEXT_MARGIN_Y * self.height
+        return Box(x, y, self.width - x, self.height - y)
+
+    def least_cap(self, plate: bool) -> float:
+        """Least height of a capital letter, pixels; plate: on an opaque one."""
+        return self.unit * (LEAST_CAP_ON_PLATE if plate else LEAST_CAP)
+
+
+HD = Format("hd", 1920, 1080)
+UHD = Format("uhd", 3840, 2160)
+VERTICAL = Format("vertical", 1080, 1920)
+FORMATS: MappingProxyType[str, Format] = MappingProxyType({f.name: f for f in (HD, UHD, VERTICAL)})
+
 
 #: "picture", "scale" and "credit" stand from the start: whose picture it is is never a step of its own. The others are
 #: revealed.
@@ -104,7 +153,7 @@ class FrameLayer:
     kind: LayerKind
     title: str
     base: bool
-    shapes: tuple[AirShape, ...]
+    shapes: tuple[Shape, ...]
     texts: tuple[TextBox, ...] = ()
 
 

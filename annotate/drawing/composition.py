@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from moondesk.drawing.broadcast.background import Lookup
-from moondesk.drawing.broadcast.formats import Format
-from moondesk.drawing.broadcast.records import Wanted
+from moondesk.drawing.background import Lookup
+from moondesk.drawing.frame import Format, Wanted
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
 from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
 

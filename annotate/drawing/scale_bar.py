@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from moondesk.drawing.broadcast.background import shrunk
-from moondesk.drawing.broadcast.composition import moved
-from moondesk.drawing.broadcast.formats import Box, Format
-from moondesk.drawing.broadcast.glyph_outlines import set_line
-from moondesk.drawing.broadcast.label_style import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
-from moondesk.drawing.broadcast.records import TextBox, Texts
-from moondesk.drawing.broadcast.shapes import AirShape, Fill, Raster
-from moondesk.drawing.broadcast.typefaces import BOLD, CAP
+from moondesk.drawing.background import shrunk
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
+from moondesk.drawing.composition import moved
+from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.shapes import Fill, Raster, Shape
+from moondesk.drawing.text import set_line
+from moondesk.drawing.typefaces import BOLD, CAP
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
 from moondesk.moon.relight import as_displayed, disc_model, light
 from moondesk.records import MOON_RADIUS_KM, ByteArray, FloatArray, NotFound, Pose
@@ -29,7 +29,7 @@ INSET = 112.0
 class Plate:
     """Something on a plate of its own. box: of the plate."""
 
-    shapes: tuple[AirShape, ...]
+    shapes: tuple[Shape, ...]
     texts: tuple[TextBox, ...]
     box: Box
 
@@ -127,7 +127,7 @@ def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
     left, top = x + (0 - pose.x - 0.5) * f, y + (0 - pose.y - 0.5) * f
     part = Box(left, top, left + fmt.width * f, top + fmt.height * f)
     plate = Box(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
-    shapes: list[AirShape] = [
+    shapes: list[Shape] = [
         rounded(plate, 22 * u, PLATE),
         rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
         Raster(x0, y0, pixels),

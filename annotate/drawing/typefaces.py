@@ -14,10 +14,12 @@ from importlib.resources import files
 import numpy as np
 import uharfbuzz as hb
 
-from moondesk.drawing.font import FONT_FILE
 from moondesk.records import FloatArray
 
-REGULAR, BOLD = 400, 600
+#: Weights of the family, and that of the desk's own face: DejaVu Sans Condensed Bold, narrow and with every accent of the
+#: IAU's names (its licence stands beside it in annotate/data).
+REGULAR, BOLD, CONDENSED = 400, 600, 700
+_CONDENSED_FILE = "DejaVuSansCondensed-Bold.ttf"
 #: Height of a capital letter, units of the size (the family's own figure; the overlay's face has 0.729).
 CAP = 0.714
 #: Places between baseline and the top of a line's tallest usual sign, and below it, units of the size.
@@ -59,12 +61,14 @@ class Face:
 
 @cache
 def face(file: str) -> Face:
-    """The face of a file in annotate/drawing/broadcast/fonts, or the overlay's."""
+    """The face of a file in annotate/drawing/fonts, or the overlay's."""
     return Face(file)
 
 
 def order(text: str, weight: int) -> tuple[Face, ...]:
     """All faces in the order in which a sign of this text is looked for."""
+    if weight == CONDENSED:
+        return (face(_CONDENSED_FILE), *order(text, BOLD))
     east = [_CHINESE, _JAPANESE, _KOREAN]
     if any("\u3040" <= sign <= "\u30ff" for sign in text):
         east = [_JAPANESE, _CHINESE, _KOREAN]  # the same Chinese signs are written in each country's own way
@@ -75,18 +79,16 @@ def order(text: str, weight: int) -> tuple[Face, ...]:
         *(f"noto-sans-{s}-{BOLD}" for s in _SCRIPTS),
         *(f"{s}-{BOLD}" for s in east),
     ]
-    return (*(face(f"{name}.woff") for name in names), face(FONT_FILE))
+    return (*(face(f"{name}.woff") for name in names), face(_CONDENSED_FILE))
 
 
 def _sfnt(file: str) -> bytes:
-    if file == FONT_FILE:
+    if file == _CONDENSED_FILE:
         return files("moondesk").joinpath("data", file).read_bytes()
     from fontTools.ttLib import TTFont  # only while a face is opened
 
     packed = TTFont(
-        io.BytesIO(files("moondesk.drawing.broadcast").joinpath("fonts", file).read_bytes()),
-        lazy=True,
-        recalcTimestamp=False,
+        io.BytesIO(files("moondesk.drawing").joinpath("fonts", file).read_bytes()), lazy=True, recalcTimestamp=False
     )
     packed.flavor = None
     plain = io.BytesIO()

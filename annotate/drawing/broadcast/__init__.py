@@ -1,1 +1,0 @@
-"""Frames for air: a placed picture composed for a broadcast, its layers one by one, each inside the safe areas."""
