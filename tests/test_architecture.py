@@ -15,7 +15,8 @@ ROOT = Path(__file__).resolve().parents[1]
 FLOORS = (
     ("service.cli",),
     ("service.web.running",),
-    ("service.web.desk", "service.web.public", "service.web.api"),
+    ("service.web.desk",),
+    ("service.web.public", "service.web.api"),
     ("service.web.access",),
     ("service.web",),
     ("service.exports", "service.replies", "service.intake"),
@@ -46,12 +47,6 @@ BACK_UP = {
     ("service.settings.at_desk", "service.store.storage"),
     ("service.settings.config", "service.store.records"),
     ("service.web.running", "service.cli.console"),
-}
-#: What still asks a page's module though it is no page; none may be added.
-TO_PAGES = {
-    ("service.web.api.reading", "service.web.desk.coming.coming"),
-    ("service.web.api.reading", "service.web.desk.inbox.letters"),
-    ("service.web.api.reading", "service.web.desk.picture.picture"),
 }
 #: Files that still import one another in a circle; none may be added.
 CIRCLES: tuple[set[str], ...] = (
@@ -204,18 +199,10 @@ def test_no_import_runs_back_up():
     assert BACK_UP - up == set(), "gone: take them off the list"
 
 
-def test_only_pages_know_pages():
-    """What answers programs, makes files or decides asks the rules, never a page's module."""
-    rooms = ("web.api", "exports", "replies", "studio", "jobs", "intake", "cli", "programme")
-    wrong = {
-        (name, target)
-        for name, targets in graph().items()
-        if name.startswith(tuple(f"service.{room}." for room in rooms))
-        for target in targets
-        if target.startswith("service.web.desk.")
-    }
-    assert wrong - TO_PAGES == set()
-    assert TO_PAGES - wrong == set(), "gone: take them off the list"
+def test_commands_ask_the_rules_and_no_page():
+    """Whoever is below the desk does so by its floor."""
+    pages = {(n, t) for n, ts in graph().items() if n.startswith("service.cli.") for t in ts if ".web.desk." in t}
+    assert {(name, page) for name, page in pages if page != "service.web.desk.app"} == set()
 
 
 def test_no_files_import_one_another_in_a_circle():

@@ -14,6 +14,9 @@ from moondesk.records import Aspect, Place
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.store.records import Edition
 
+#: The ephemeris covers 1900 to 2099; phases are looked for some weeks beyond a day.
+FIRST, LAST = date(1900, 3, 1), date(2099, 10, 31)
+
 
 @dataclass(frozen=True)
 class Air:

@@ -1,13 +1,29 @@
-"""What views make pictures with: the application's warm children, and the studio of this request."""
+"""What pages and programs are given that is made when they ask: pictures derived from what was sent, a mail's text.
+
+The application's warm children do the work; `studio` is what the programme's frames and notes are made with.
+"""
 
 from __future__ import annotations
 
-from flask import current_app
+from contextlib import suppress
 
+from flask import Response, current_app, send_file
+
+from moondesk.service.errors import NotStoredError, StorageError
+from moondesk.service.intake.reading import shared_reader
 from moondesk.service.jobs.engine import load_engine
+from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
 from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.store import letters
+from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.records import LetterPart, StoredAnnotation
 from moondesk.service.studio import Studio
 from moondesk.service.web.current import config, storage
+
+#: Derived pictures that a page, a person or a program may ask for; no original is given out.
+SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
+#: What a page may keep of them: the key in the address changes with the placement.
+KEPT_SECONDS = 3600
 
 
 def workshop() -> Workshop:
@@ -20,3 +36,47 @@ def workshop() -> Workshop:
 
 def studio() -> Studio:
     return Studio(storage(), config(), workshop().run)
+
+
+def derived_picture(picture_id: int, role: str) -> Response:
+    """A picture made of what was sent, drawn now where it is not there yet. Raises NotStoredError."""
+    found = storage().picture(picture_id)
+    key, sha = storage().derived_key(picture_id), found.enclosure.sha256
+    path = None
+    if role in SHOWN and key and sha:
+        media = Media(config().data_dir)
+        path = media.derived(sha, key, role)
+        stored = storage().annotation(picture_id) if path is None else None
+        if stored is not None:
+            with place_in_line():
+                path = at_hand(media, workshop().run, sha, stored.derived_key, stored.annotation, role)
+    if path is None:
+        raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
+    response = send_file(path, conditional=True, max_age=KEPT_SECONDS)
+    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
+    return response
+
+
+def roles_at_hand(media: Media, sha256: str, stored: StoredAnnotation) -> tuple[str, ...]:
+    """Derived pictures that are there, or are drawn when they are asked for."""
+    made = {role for role in SHOWN if media.derived(sha256, stored.derived_key, role)}
+    if made or media.has(sha256):
+        made.update(roles_of(stored.annotation))
+    return tuple(role for role in SHOWN if role in made)
+
+
+def letter_text(submission_id: int) -> tuple[LetterPart, ...] | None:
+    """A mail's text; one that an older release did not keep is read from the whole mail. None: neither is there."""
+    parts = letters.text_of(storage(), submission_id)
+    sha = letters.mail_of(storage(), submission_id) if parts is None else None
+    if sha is None:
+        return parts
+    try:
+        raw = Media(config().data_dir).path(sha).read_bytes()
+    except (NotStoredError, OSError):
+        return None
+    parts = shared_reader().text(raw, config().limits)
+    if parts is not None:
+        with suppress(StorageError):  # it can be shown though the disk is full
+            letters.keep_text(storage(), submission_id, parts)
+    return parts

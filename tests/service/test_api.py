@@ -24,7 +24,7 @@ from moondesk.service.web.api.document import document
 from moondesk.service.web.api.operations import BODY_BYTES, OPERATIONS
 from moondesk.service.web.api.schemas import SCHEMAS, of, text
 from moondesk.service.web.desk.app import create_app
-from moondesk.service.web.desk.picture.picture import SHOWN
+from moondesk.service.web.making import SHOWN
 
 NEW_MOON = datetime(2026, 3, 19, 1, 23, tzinfo=UTC)  # NASA's table of phases, from memory
 

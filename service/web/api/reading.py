@@ -10,7 +10,7 @@ from flask import url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.jobs.engine import engine_version, product_version
-from moondesk.service.programme.evenings_to_come import air_of, first_evening
+from moondesk.service.programme.evenings_to_come import FIRST, LAST, air_of, first_evening
 from moondesk.service.programme.evenings_to_come import coming as evening_to_come
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import inbox, queue, rundowns, versions
@@ -26,10 +26,7 @@ from moondesk.service.web.api import shapes
 from moondesk.service.web.api.document import document
 from moondesk.service.web.api.responses import json_answer, tagged
 from moondesk.service.web.current import calendar, config, storage
-from moondesk.service.web.desk.coming.coming import FIRST, LAST
-from moondesk.service.web.desk.inbox.letters import text_kept
-from moondesk.service.web.desk.picture import picture as picture_page
-from moondesk.service.web.making import studio
+from moondesk.service.web.making import derived_picture, letter_text, roles_at_hand, studio
 from moondesk.service.web.problems import ProblemError
 
 Asked = Mapping[str, Any]
@@ -61,7 +58,7 @@ def submission(submission_id: int) -> Any:
 
 def letter(submission_id: int) -> Any:
     one_submission(storage(), submission_id)  # NotStoredError where there is none
-    parts = text_kept(submission_id)
+    parts = letter_text(submission_id)
     return {
         "submission_id": submission_id,
         "kept": parts is not None,
@@ -133,7 +130,7 @@ def notes(picture_id: int, query: Asked) -> Any:
 
 
 def image(picture_id: int, image: str) -> AnyResponse:
-    return picture_page.derived(picture_id, image)
+    return derived_picture(picture_id, image)
 
 
 def rundown(number: int) -> Any:
@@ -175,7 +172,7 @@ def _available(found: SentPicture, stored: StoredAnnotation | None) -> list[str]
     sha = found.enclosure.sha256
     if stored is None or sha is None:
         return []
-    return list(picture_page.roles_at_hand(Media(config().data_dir), sha, stored))
+    return list(roles_at_hand(Media(config().data_dir), sha, stored))
 
 
 def _pictures_of(found: Rundown) -> dict[int, ListedPicture]:

@@ -9,16 +9,13 @@ from flask import Blueprint, Response, request, send_file
 from moondesk.comparison.predicted import Orientation
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.comparison_pictures import moon_file, moon_mark
-from moondesk.service.programme.evenings_to_come import Air, Coming, air_of, coming, first_evening
+from moondesk.service.programme.evenings_to_come import FIRST, LAST, Air, Coming, air_of, coming, first_evening
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.coming.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
 
 coming_evenings = Blueprint("coming", __name__)
-
-#: The ephemeris covers 1900 to 2099; phases are looked for some weeks beyond a day.
-FIRST, LAST = date(1900, 3, 1), date(2099, 10, 31)
 
 
 @coming_evenings.get("/coming")

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-
 from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.service.errors import NotStoredError, StorageError
-from moondesk.service.intake.reading import shared_reader
 from moondesk.service.store import letters as kept
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.inbox import listed as listed_pictures
 from moondesk.service.store.letters import Letter
-from moondesk.service.store.media import Media
-from moondesk.service.store.records import ConsentRecord, LetterPart
+from moondesk.service.store.records import ConsentRecord
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
-from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, Text, card_of, letter_page, text_view
+from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, card_of, letter_page, text_view
+from moondesk.service.web.making import letter_text
 
 letters = Blueprint("letters", __name__)
 
@@ -54,7 +50,7 @@ def page(letter_id: int) -> str:
             config(),
             sessions.form_token(),
             found,
-            text_of(letter_id),
+            text_view(letter_text(letter_id)),
             listed_pictures(storage(), ids),
             rundowns.places(storage(), ids),
         ),
@@ -93,25 +89,3 @@ def cards_of(found: tuple[Letter, ...]) -> tuple[LetterCard, ...]:
         )
         for one in found
     )
-
-
-def text_of(submission_id: int) -> Text:
-    """A mail's text for a page."""
-    return text_view(text_kept(submission_id))
-
-
-def text_kept(submission_id: int) -> tuple[LetterPart, ...] | None:
-    """A mail's text; one that an older release did not keep is read from the whole mail. None: neither is there."""
-    parts = kept.text_of(storage(), submission_id)
-    sha = kept.mail_of(storage(), submission_id) if parts is None else None
-    if sha is None:
-        return parts
-    try:
-        raw = Media(config().data_dir).path(sha).read_bytes()
-    except (NotStoredError, OSError):
-        return None
-    parts = shared_reader().text(raw, config().limits)
-    if parts is not None:
-        with suppress(StorageError):  # it can be shown though the disk is full
-            kept.keep_text(storage(), submission_id, parts)
-    return parts

@@ -6,11 +6,11 @@ from contextlib import suppress
 from dataclasses import asdict, replace
 from typing import Any
 
-from flask import Response, jsonify, request, send_file
+from flask import Response, jsonify, request
 
 from moondesk.records import NotFound
 from moondesk.service.errors import DeskError, NotStoredError
-from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
+from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.turned_layouts import FINER, VIEWS, lay_out
 from moondesk.service.programme.editions import next_to_air, waiting
 from moondesk.service.programme.evenings import older_words
@@ -21,23 +21,18 @@ from moondesk.service.programme.words import hour_words
 from moondesk.service.store import inbox, rundowns
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.decisions import decisions_of
-from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.media import Media
 from moondesk.service.store.records import SentPicture, StoredAnnotation
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
-from moondesk.service.web.desk.inbox.letters import text_of
+from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs_view import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
-from moondesk.service.web.making import workshop
-
-#: Derived pictures that a page or a person may ask for.
-SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
-#: What a page may keep of them: the key in the address changes with the placement.
-KEPT_SECONDS = 3600
+from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, workshop
 
 
 @desk.get(f"/pictures/{PICTURE_ID}")
@@ -80,7 +75,7 @@ def picture(picture_id: int) -> str:
         "picture.html",
         replace(
             page,
-            letter=text_of(found.submission.id) if found.submission.arrival.source == "mail" else None,
+            letter=text_view(letter_text(found.submission.id)) if found.submission.arrival.source == "mail" else None,
             pairs=pairs_shown(storage(), config(), picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,
@@ -93,30 +88,7 @@ def picture(picture_id: int) -> str:
 
 @desk.get(f"/pictures/{PICTURE_ID}/<role>")
 def derived(picture_id: int, role: str) -> Response:
-    role = role.partition(".")[0]
-    found = storage().picture(picture_id)
-    key, sha = storage().derived_key(picture_id), found.enclosure.sha256
-    path = None
-    if role in SHOWN and key and sha:
-        media = Media(config().data_dir)
-        path = media.derived(sha, key, role)
-        stored = storage().annotation(picture_id) if path is None else None
-        if stored is not None:
-            with place_in_line():
-                path = at_hand(media, workshop().run, sha, stored.derived_key, stored.annotation, role)
-    if path is None:
-        raise NotStoredError("There is no such version of this picture.", "Go back to its page.")
-    response = send_file(path, conditional=True, max_age=KEPT_SECONDS)
-    response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
-    return response
-
-
-def roles_at_hand(media: Media, sha256: str, stored: StoredAnnotation) -> tuple[str, ...]:
-    """Derived pictures that are there, or are drawn when they are asked for."""
-    made = {role for role in SHOWN if media.derived(sha256, stored.derived_key, role)}
-    if made or media.has(sha256):
-        made.update(roles_of(stored.annotation))
-    return tuple(role for role in SHOWN if role in made)
+    return derived_picture(picture_id, role.partition(".")[0])
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/features.json")
