@@ -217,17 +217,21 @@ def gain_of(solution: Solution, matches: Matches, extra: tuple[str, ...]) -> flo
 
 def pixel_covariance(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N, 2, 2) covariance of (x, y), px^2, of where surface vectors (N, 3) fall, from the pose's own; nan without."""
-    names = pose.parameters
-    if not names:
-        return np.full((len(surface), 2, 2), np.nan)
-    covariance = np.array(pose.covariance).reshape(len(names), len(names))
-    values = np.array([_value(pose, n) for n in names])
-    base = predicted(pose, surface)
-    jac = _jacobian(pose, names, values, _steps(pose, names), surface, base)
-    return np.asarray(np.einsum("nak,kl,nbl->nab", jac, covariance, jac))
+    return _carried("nak,kl,nbl->nab", pose, surface, (2, 2))
 
 
 def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N,) one standard deviation per axis, px, of where surface vectors (N, 3) fall, from the pose's covariance."""
-    variance = np.trace(pixel_covariance(pose, surface), axis1=1, axis2=2)
-    return np.asarray(np.sqrt(np.maximum(variance, 0) / 2))
+    return np.asarray(np.sqrt(np.maximum(_carried("nak,kl,nal->n", pose, surface, ()), 0) / 2))
+
+
+def _carried(sums: str, pose: Pose, surface: FloatArray, shape: tuple[int, ...]) -> FloatArray:
+    """The pose's covariance carried to pixels, summed as einsum's `sums` says; nan of that shape without one."""
+    names = pose.parameters
+    if not names:
+        return np.full((len(surface), *shape), np.nan)
+    covariance = np.array(pose.covariance).reshape(len(names), len(names))
+    values = np.array([_value(pose, n) for n in names])
+    base = predicted(pose, surface)
+    jac = _jacobian(pose, names, values, _steps(pose, names), surface, base)
+    return np.asarray(np.einsum(sums, jac, covariance, jac))
