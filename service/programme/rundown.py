@@ -295,7 +295,7 @@ def _noted(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int
 NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
 
 
-def cautions_of(item: Item, listed: ListedPicture, edition: Edition) -> tuple[str, ...]:
+def cautions_of(item: Item, listed: ListedPicture) -> tuple[str, ...]:
     """What to look at before it goes on air."""
     summary, said = listed.summary, []
     if summary is None:

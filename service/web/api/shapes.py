@@ -313,7 +313,7 @@ def item(found: Item, place: int, listed: ListedPicture, edition: Edition, confi
         credit_missing=missing,
         may_go_on_air=may.given,
         stops=may.stops,
-        cautions=cautions_of(found, listed, edition),
+        cautions=cautions_of(found, listed),
         consent=consent(may),
         better_picture_id=found.better_id,
     )

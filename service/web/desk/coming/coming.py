@@ -13,7 +13,7 @@ from moondesk.service.programme.evenings_to_come import FIRST, LAST, Air, Coming
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
-from moondesk.service.web.desk.coming.coming_page import EVENINGS, LARGE_PX, SMALL_PX, coming_page
+from moondesk.service.web.desk.coming.coming_page import EVENINGS, LARGE_PX, SMALL_PX, Predicted, coming_page
 
 coming_evenings = Blueprint("coming", __name__)
 
@@ -30,11 +30,16 @@ def page() -> str:
     chosen = week[(chosen_day - first).days]
     before, after = (_coming(chosen_day + timedelta(days=k), air) for k in (-1, 1))
     view = _view(request.args.get("view"))
-    marks = {c.evening: moon_mark(c.shown, SMALL_PX, _view(None)) for c in week}
-    large = moon_mark(chosen.shown, LARGE_PX, view)
-    return render(
-        "coming.html", coming_page(config(), calendar(), air, week, chosen, (before, after), marks, large, view)
+    predicted = Predicted(
+        air=air,
+        week=week,
+        chosen=chosen,
+        around=(before, after),
+        view=view,
+        marks={c.evening: moon_mark(c.shown, SMALL_PX, _view(None)) for c in week},
+        large_mark=moon_mark(chosen.shown, LARGE_PX, view),
     )
+    return render("coming.html", coming_page(config().programme, calendar(), predicted))
 
 
 @coming_evenings.get("/coming/<evening>/moon.png")

@@ -20,7 +20,7 @@ from moondesk.service.programme.evening_advice import Sky, cautions, requests
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.evenings_to_come import Air, Coming, is_waxing
 from moondesk.service.programme.words import date_words, hour_words, light_words, place_words, time_words
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import Programme
 from moondesk.service.web.desk.picture.facts import Fact
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 
@@ -93,25 +93,28 @@ class ComingPage:
     next_words: str
 
 
-def coming_page(
-    config: Config,
-    calendar: Calendar,
-    air: Air,
-    week: Sequence[Coming],
-    chosen: Coming,
-    around: tuple[Coming, Coming],
-    marks: Mapping[date, str],
-    large_mark: str,
-    view: Orientation,
-) -> ComingPage:
+@dataclass(frozen=True, kw_only=True)
+class Predicted:
     """week: the evenings of the strip; around: the evenings before and after the chosen one; marks: versions of the
     strip's drawings, and large_mark of the large one."""
-    zone, place = config.programme.zone, config.programme.place
+
+    air: Air
+    week: Sequence[Coming]
+    chosen: Coming
+    around: tuple[Coming, Coming]
+    view: Orientation
+    marks: Mapping[date, str]
+    large_mark: str
+
+
+def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) -> ComingPage:
+    zone, place = programme.zone, programme.place
+    week, chosen, view = predicted.week, predicted.chosen, predicted.view
     whole_night = night(*_noons(chosen.evening, zone), place) if place else None
     sky = _sky(chosen, whole_night)
     pose = predicted_pose(chosen.shown, LARGE_PX, view)
     near = () if sky.caution == "lost" else tuple(m for m in near_terminator(pose) if m.lit_fraction >= 0.05)
-    before, after = (_light(c.shown) for c in around)
+    before, after = (_light(c.shown) for c in predicted.around)
     now, side = _light(chosen.shown), 0 if sky.waxing else 1
     new = () if sky.caution == "lost" else changes(before, now, pose)[side]
     soon = changes(now, after, pose)[side]
@@ -122,9 +125,9 @@ def coming_page(
     day = calendar.day_of_date(chosen.evening)
     verb, where = ("comes", "into the light") if sky.waxing else ("goes", "into the dark")
     return ComingPage(
-        programme=config.programme,
-        basis=_basis(place, air),
-        cards=tuple(_card(c, calendar, marks, chosen) for c in week),
+        programme=programme,
+        basis=_basis(place, predicted.air),
+        cards=tuple(_card(c, calendar, predicted.marks, chosen) for c in week),
         earlier=(first - timedelta(days=EVENINGS)).isoformat(),
         later=(first + timedelta(days=EVENINGS)).isoformat(),
         first=first.isoformat(),
@@ -136,7 +139,7 @@ def coming_page(
         view=view,
         views=(("eye", "As the eye sees it"), ("north", "North up")) if place else (("north", "North up"),),
         shown_words=_shown_words(chosen, zone, view),
-        mark=large_mark,
+        mark=predicted.large_mark,
         overlay=_overlay(chosen, near, view),
         description=_description(chosen, near),
         requests=requests(sky, near),

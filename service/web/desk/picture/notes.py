@@ -11,7 +11,7 @@ from moondesk.service.programme.picture_notes import taken_at
 from moondesk.service.programme.words import time_words
 from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.current import config, render, storage
-from moondesk.service.web.desk.picture.notes_page import Subject, notes_page
+from moondesk.service.web.desk.picture.notes_page import Asked, Subject, notes_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import studio
 
@@ -46,8 +46,6 @@ def notes(picture_id: int) -> str:
             subject,
             notes_for(studio(), picture_id, edition),
             studio().language,
-            request.args.get("theme", "")[:60],
-            claim,
-            checked,
+            Asked(request.args.get("theme", "")[:60], claim, checked),
         ),
     )

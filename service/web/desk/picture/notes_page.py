@@ -90,19 +90,21 @@ class Subject:
     derived_key: str | None
 
 
+@dataclass(frozen=True)
+class Asked:
+    """theme: key of the chosen one, "" for none; claim: as typed; checked: None without one."""
+
+    theme: str
+    claim: str
+    checked: Checked | None
+
+
 def notes_page(
-    programme: Programme,
-    subject: Subject,
-    notes: Notes | NotFound,
-    language: Language,
-    theme: str,
-    claim: str,
-    checked: Checked | None,
+    programme: Programme, subject: Subject, notes: Notes | NotFound, language: Language, asked: Asked
 ) -> NotesPage:
-    """The page. theme: key of the chosen one, "" for none; claim: as typed; checked: None without one."""
     found = notes if isinstance(notes, Notes) else Notes(())
     write = language.write
-    chosen = next((t for t in found.themes if t.key == theme), None)
+    chosen = next((t for t in found.themes if t.key == asked.theme), None)
     written = [n.said for n in found.notes]
     return NotesPage(
         programme=programme, picture_id=subject.picture_id, edition_number=subject.edition_number, sender=subject.sender, when=subject.when, derived_key=subject.derived_key,
@@ -115,8 +117,8 @@ def notes_page(
         themes=_grouped(found.themes, language),
         theme=None if chosen is None else ThemeShown(
             chosen.key, write(chosen.title), write(chosen.sentences[0]), tuple(write(s) for s in chosen.sentences[1:])),
-        claim=claim,
-        checked=None if checked is None else claim_shown(checked, language),
+        claim=asked.claim,
+        checked=None if asked.checked is None else claim_shown(asked.checked, language),
         examples=EXAMPLES,
         language=language.code,
         missing=len(language.missing([*written, *_theme_said(chosen)])),

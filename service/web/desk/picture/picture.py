@@ -30,7 +30,7 @@ from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs_view import pairs_shown
-from moondesk.service.web.desk.picture.picture_page import picture_page
+from moondesk.service.web.desk.picture.picture_page import Held, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, workshop
 
@@ -56,19 +56,17 @@ def picture(picture_id: int) -> str:
     following = next_to_air(editions, config().next_edition, sessions.now())
     planned = following if following and edition not in waiting(editions, sessions.now()) else edition
     (listed,) = inbox.listed(storage(), [picture_id])
-    page = picture_page(
-        config(),
-        calendar(),
-        edition.plan.number,
-        found,
-        stored,
-        overlay,
-        available,
-        storage().neighbours(picture_id),
-        decisions_of(storage(), picture_id),
-        sessions.form_token(),
-        permission_of(listed, config().entry_terms),
+    held = Held(
+        picture=found,
+        stored=stored,
+        edition_number=edition.plan.number,
+        neighbours=storage().neighbours(picture_id),
+        decisions=decisions_of(storage(), picture_id),
+        may=permission_of(listed, config().entry_terms),
+        available=available,
+        overlay=overlay,
     )
+    page = picture_page(held, config(), calendar(), sessions.form_token())
     ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
     return render(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
-from moondesk.records import Annotation
+from moondesk.records import Annotation, FeatureMark
 from moondesk.service.programme.certainty import Said, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_words
@@ -30,7 +31,7 @@ from moondesk.service.programme.words import (
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.decided import Decision, standing
 from moondesk.service.store.decisions import revision_of
-from moondesk.service.store.records import Arrival, SentPicture, StoredAnnotation
+from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
 from moondesk.service.web.desk.inbox.letters_page import Text
 from moondesk.service.web.desk.pages import Standing
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
@@ -121,40 +122,90 @@ class PicturePage:
     older: str = ""
 
 
-def picture_page(
-    config: Config,
-    calendar: Calendar,
-    edition_number: int,
-    picture: SentPicture,
-    stored: StoredAnnotation | None,
-    overlay: OverlayMarkup | None,
-    available: tuple[str, ...],
-    neighbours: tuple[int | None, int | None],
-    decisions: tuple[Decision, ...],
-    token: str,
-    may: Permission,
-) -> PicturePage:
-    """The page of one picture; stored None: refused or not placed yet. decisions: those of `decisions_of`; may: by
-    `permission_of`."""
-    arrival, enclosure = picture.submission.arrival, picture.enclosure
-    annotation = stored.annotation if stored else None
-    dated = dated_mark = ""
+@dataclass(frozen=True, kw_only=True)
+class Held:
+    """A picture as the store has it. stored None: refused or not placed yet. decisions: those of `decisions_of`; may:
+    by `permission_of`; available, overlay: see `PicturePage`."""
+
+    picture: SentPicture
+    stored: StoredAnnotation | None
+    edition_number: int
+    neighbours: tuple[int | None, int | None]
+    decisions: tuple[Decision, ...]
+    may: Permission
+    available: tuple[str, ...]
+    overlay: OverlayMarkup | None
+
+
+def picture_page(held: Held, config: Config, calendar: Calendar, token: str) -> PicturePage:
+    picture, decisions, programme = held.picture, held.decisions, config.programme
+    arrival = picture.submission.arrival
+    annotation = held.stored.annotation if held.stored else None
+    verdict, advice = _verdict(annotation, picture.enclosure)
+    status, tone = _status(annotation, picture.enclosure)
+    dated, dated_mark = _dated(annotation, arrival)
+    marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
+    return PicturePage(
+        programme=programme,
+        picture_id=picture.id,
+        token=token,
+        edition_number=held.edition_number,
+        sender=sender_of(arrival),
+        status=status,
+        tone=tone,
+        dated=dated,
+        dated_tone=dated_mark,
+        verdict=verdict,
+        advice=advice,
+        overlay=held.overlay,
+        disc=_disc(annotation),
+        derived_key=held.stored.derived_key if held.stored else None,
+        available=held.available,
+        description=_description(annotation, arrival, marks),
+        groups=_groups(held, config, calendar),
+        seen=tuple(_seen_row(m) for m in marks),
+        remarks=_remarks(arrival, annotation),
+        certain=certainty(annotation, teller_of(arrival), programme.zone) if annotation else (),
+        views=views_of(annotation, config),
+        frame=_frame(annotation),
+        mirrored=annotation.pose.mirrored if annotation and annotation.pose else None,
+        decisions=decision_rows(decisions, programme.zone),
+        revision=revision_of(decisions),
+        marks=_marks(decisions),
+        details=details_of(arrival, programme.zone),
+        zones=_zones(programme.zone),
+        before_id=held.neighbours[0],
+        after_id=held.neighbours[1],
+        stops=held.may.stops,
+        held_by=held.may.held_by,
+        nights=nights_of(annotation, programme.zone, calendar, bool(arrival.place or annotation.taken.place))
+        if annotation
+        else None,
+    )
+
+
+def _status(a: Annotation | None, enclosure: Enclosure) -> tuple[str, str]:
+    """In words, and the mark's tone."""
     if enclosure.refused:
-        status, tone, verdict, advice = "Cannot be used", "refused", enclosure.refused, ""
-    elif annotation is None:
-        status, tone = "Waiting", "waiting"
-        verdict, advice = "This picture has not been placed yet.", ""
-    else:
-        status = status_words(annotation.status, annotation.sure)
-        tone = tone_of(annotation.status, annotation.sure)
-        verdict, advice = _verdict(annotation), annotation.advice
-        if annotation.status.facts.is_named:
-            source = annotation.time.source if annotation.time else ""
-            dated = dated_words(annotation.dated.verdict, source, teller_of(arrival))
-            dated_mark = dated_tone(annotation.dated.verdict, source)
-    groups = [FactGroup("Sender", sender_facts(picture, may, config))]
+        return "Cannot be used", "refused"
+    return (status_words(a.status, a.sure), tone_of(a.status, a.sure)) if a else ("Waiting", "waiting")
+
+
+def _dated(a: Annotation | None, arrival: Arrival) -> tuple[str, str]:
+    if a is None or not a.status.facts.is_named:
+        return "", ""
+    source = a.time.source if a.time else ""
+    return dated_words(a.dated.verdict, source, teller_of(arrival)), dated_tone(a.dated.verdict, source)
+
+
+def _groups(held: Held, config: Config, calendar: Calendar) -> tuple[FactGroup, ...]:
+    """The facts by what they are about."""
+    picture, zone = held.picture, config.programme.zone
+    arrival, enclosure = picture.submission.arrival, picture.enclosure
+    annotation = held.stored.annotation if held.stored else None
+    groups = [FactGroup("Sender", sender_facts(picture, held.may, config))]
     if annotation and annotation.status.facts.opens:
-        read = readings(annotation, config.programme.zone, teller_of(arrival))
+        read = readings(annotation, zone, teller_of(arrival))
         groups.insert(
             0,
             FactGroup(
@@ -167,67 +218,28 @@ def picture_page(
     if annotation and (annotation.pose or annotation.terminator):
         groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
-    if stored:
-        made = time_words(stored.made_utc, config.programme.zone)
-        record.append(Fact("Looked at", made, f"by core {stored.engine_version}"))
+    if held.stored:
+        made = time_words(held.stored.made_utc, zone)
+        record.append(Fact("Looked at", made, f"by core {held.stored.engine_version}"))
     groups.append(FactGroup("Record", tuple(record)))
-    marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
-    rows = tuple(
-        SeenRow(
-            name=m.feature.name,
-            meaning=m.feature.meaning or "",
-            kind=m.feature.kind,
-            size=f"{_size(m.feature.size_km)} km",
-            light=light_words(m),
-            seen=seen_words(m.seen),
-        )
-        for m in marks
+    return tuple(groups)
+
+
+def _seen_row(m: FeatureMark) -> SeenRow:
+    return SeenRow(
+        name=m.feature.name,
+        meaning=m.feature.meaning or "",
+        kind=m.feature.kind,
+        size=f"{_size(m.feature.size_km)} km",
+        light=light_words(m),
+        seen=seen_words(m.seen),
     )
+
+
+def _description(a: Annotation | None, arrival: Arrival, marks: Sequence[FeatureMark]) -> str:
+    what = "Photograph of the Moon" if a and a.pose else "Picture sent"
     names = joined([feature_name(m) for m in marks[:5]])
-    description = (
-        f"Photograph of the Moon by {sender_of(arrival)}"
-        if annotation and annotation.pose
-        else (f"Picture sent by {sender_of(arrival)}")
-    )
-    if names:
-        description += f", showing {names}"
-    return PicturePage(
-        programme=config.programme,
-        picture_id=picture.id,
-        token=token,
-        edition_number=edition_number,
-        sender=sender_of(arrival),
-        status=status,
-        tone=tone,
-        dated=dated,
-        dated_tone=dated_mark,
-        verdict=verdict,
-        advice=advice,
-        overlay=overlay,
-        disc=_disc(annotation),
-        derived_key=stored.derived_key if stored else None,
-        available=available,
-        description=description,
-        groups=tuple(groups),
-        seen=rows,
-        remarks=_remarks(arrival, annotation),
-        certain=certainty(annotation, teller_of(arrival), config.programme.zone) if annotation else (),
-        views=views_of(annotation, config),
-        frame=_frame(annotation),
-        mirrored=annotation.pose.mirrored if annotation and annotation.pose else None,
-        decisions=decision_rows(decisions, config.programme.zone),
-        revision=revision_of(decisions),
-        marks=_marks(decisions),
-        details=details_of(arrival, config.programme.zone),
-        zones=_zones(config.programme.zone),
-        before_id=neighbours[0],
-        after_id=neighbours[1],
-        stops=may.stops,
-        held_by=may.held_by,
-        nights=nights_of(annotation, config.programme.zone, calendar, bool(arrival.place or annotation.taken.place))
-        if annotation
-        else None,
-    )
+    return f"{what} by {sender_of(arrival)}" + (f", showing {names}" if names else "")
 
 
 def readings(a: Annotation, zone: str, teller: str = "") -> tuple[Fact, ...]:
@@ -290,12 +302,19 @@ def _disc(a: Annotation | None) -> tuple[float, float, float] | None:
     return (round(found.x, 1), round(found.y, 1), round(found.radius_px, 1)) if found else None
 
 
-def _verdict(a: Annotation) -> str:
+def _verdict(a: Annotation | None, enclosure: Enclosure) -> tuple[str, str]:
+    """What the tool is sure of and what not, and what to do about it."""
+    if enclosure.refused:
+        return enclosure.refused, ""
+    if a is None:
+        return "This picture has not been placed yet.", ""
     if a.status.facts.is_named and a.sure:
-        return "Sure: the names are in the right places." + (f" {a.reason}" if a.reason else "")
-    if a.status.facts.is_named:
-        return f"Not sure: {a.reason}" if a.reason else "Not sure: have a look before it goes on air."
-    return a.reason or "No names can be given for this picture."
+        words = "Sure: the names are in the right places." + (f" {a.reason}" if a.reason else "")
+    elif a.status.facts.is_named:
+        words = f"Not sure: {a.reason}" if a.reason else "Not sure: have a look before it goes on air."
+    else:
+        words = a.reason or "No names can be given for this picture."
+    return words, a.advice
 
 
 def _size(km: float) -> str:

@@ -28,7 +28,9 @@ from moondesk.service.web.current import calendar, config, render, storage, want
 from moondesk.service.web.desk.rundown.rundown_page import (
     FORM_FIELDS,
     HISTORY,
+    Answer,
     RundownPage,
+    Stored,
     Trouble,
     picked_words,
     rundown_page,
@@ -69,7 +71,7 @@ def following() -> Response:
 @rundown.get(f"/rundown/{NUMBER}")
 def shown(number: int) -> str:
     done = DONE.get(request.args.get("did", ""), "")
-    return render("rundown.html", page_of(storage().edition(number), done, request.args.get("item", "")))
+    return render("rundown.html", page_of(storage().edition(number), Answer(notice=done), request.args.get("item", "")))
 
 
 @rundown.get(f"/rundown/{NUMBER}/mark")
@@ -279,18 +281,11 @@ def again(
     edition: Edition, status: int, notice: str, trouble: Trouble | None = None, time_typed: str | None = None
 ) -> Response:
     """The page with what went wrong, and with what was typed."""
-    page = page_of(edition, notice, None, trouble, time_typed, True)
+    page = page_of(edition, Answer(notice=notice, trouble=trouble, time_typed=time_typed, alarm=True))
     return make_response(render("rundown.html", page), status)
 
 
-def page_of(
-    edition: Edition,
-    notice: str = "",
-    item_id: str | None = None,
-    trouble: Trouble | None = None,
-    time_typed: str | None = None,
-    alarm: bool = False,
-) -> RundownPage:
+def page_of(edition: Edition, answer: Answer, item_id: str | None = None) -> RundownPage:
     """The page as it is now. item_id: whose name goes into the notice."""
     seen = rundowns.mark(storage(), edition.id)  # first: what comes between is noticed at the next look
     found = rundowns.rundown(storage(), edition.id)
@@ -301,27 +296,15 @@ def page_of(
         items=tuple(i for i in found.items if i.picture_id in pictures),
         out=tuple(i for i in found.out if i.picture_id in pictures),
     )
+    notice = answer.notice
     if item_id is not None:
         named = next((i for i in (*found.items, *found.out) if str(i.id) == item_id), None)
         notice = notice.format(name_of(pictures[named.picture_id])) if named else notice if "{" not in notice else ""
     changes = rundowns.history(storage(), edition.id, HISTORY)
     ids = rundowns.just_in(storage(), edition.id)
     fresh = sorted(storage().listed_by(ids), key=lambda p: ids.index(p.picture.id))
-    return rundown_page(
-        config(),
-        calendar(),
-        edition,
-        found,
-        pictures,
-        changes,
-        seen,
-        form_token(),
-        fresh,
-        notice,
-        trouble,
-        time_typed,
-        alarm,
-    )
+    stored = Stored(edition=edition, rundown=found, pictures=pictures, changes=changes, fresh=fresh, mark=seen)
+    return rundown_page(stored, replace(answer, notice=notice), config(), calendar(), form_token())
 
 
 def pictures_of(items: tuple[Item, ...] | list[Item]) -> dict[int, ListedPicture]:

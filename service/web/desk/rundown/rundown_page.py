@@ -51,6 +51,30 @@ class Trouble:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What the page says of what was just sent. trouble: with one of the forms; alarm: the notice is of something that
+    was not done; time_typed: None unless the programme's time was typed."""
+
+    notice: str = ""
+    trouble: Trouble | None = None
+    alarm: bool = False
+    time_typed: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stored:
+    """The rundown as the store has it. pictures: of all items, those taken out among them, by id; fresh: what has just
+    come in; mark: see `RundownPage`."""
+
+    edition: Edition
+    rundown: Rundown
+    pictures: Mapping[int, ListedPicture]
+    changes: Sequence[Change]
+    fresh: Sequence[ListedPicture]
+    mark: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class ItemView:
     """One picture of the rundown. place: 1 for the first; length, starts: minutes and seconds."""
 
@@ -178,28 +202,12 @@ def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config
     return Picked(" ".join((f"{name} {stands} at place {added.place}.", told, *stops)), credit, stops)
 
 
-def rundown_page(
-    config: Config,
-    calendar: Calendar,
-    edition: Edition,
-    found: Rundown,
-    pictures: Mapping[int, ListedPicture],
-    changes: Sequence[Change],
-    mark: str,
-    token: str,
-    fresh: Sequence[ListedPicture] = (),
-    notice: str = "",
-    trouble: Trouble | None = None,
-    time_typed: str | None = None,
-    alarm: bool = False,
-) -> RundownPage:
-    """The page; pictures: of all items, those taken out among them, by id. fresh: what has just come in."""
+def rundown_page(stored: Stored, answer: Answer, config: Config, calendar: Calendar, token: str) -> RundownPage:
+    found, pictures = stored.rundown, stored.pictures
     items: list[ItemView] = []
     at = 0
-    ids = [i.id for i in found.items]
     for n, item in enumerate(found.items):
-        listed = pictures[item.picture_id]
-        view = _item(item, n, ids, listed, config, calendar, edition, at, trouble)
+        view = _item(stored, n, at, answer.trouble, config, calendar)
         at += 0 if view.stops else item.seconds
         items.append(view)
     senders = {i.id: sender_of(pictures[i.picture_id].picture.submission.arrival) for i in (*found.items, *found.out)}
@@ -215,35 +223,32 @@ def rundown_page(
     )
     return RundownPage(
         programme=config.programme,
-        edition=edition_view(edition, calendar),
+        edition=edition_view(stored.edition, calendar),
         token=token,
         version=found.version,
-        mark=mark,
+        mark=stored.mark,
         items=tuple(items),
         out=out,
         total=total_of(found, [not v.stops for v in items]),
         withdrawn=_withdrawn(found.withdrawn),
-        history=tuple(change_words(c, senders, zone) for c in changes),
-        notice=notice,
-        alarm=alarm or trouble is not None,
-        time_typed=time_typed if time_typed is not None else length_words(found.seconds) if found.seconds else "",
+        history=tuple(change_words(c, senders, zone) for c in stored.changes),
+        notice=answer.notice,
+        alarm=answer.alarm or answer.trouble is not None,
+        time_typed=answer.time_typed
+        if answer.time_typed is not None
+        else length_words(found.seconds)
+        if found.seconds
+        else "",
         ways=WAYS,
         to_note=tuple(v.item_id for v in items if not v.stops and not v.aired),
-        just_in=tuple(_just_in(listed, config, calendar) for listed in fresh),
+        just_in=tuple(_just_in(listed, config, calendar) for listed in stored.fresh),
     )
 
 
-def _item(
-    item: Item,
-    n: int,
-    ids: Sequence[int],
-    listed: ListedPicture,
-    config: Config,
-    calendar: Calendar,
-    edition: Edition,
-    at: int,
-    trouble: Trouble | None,
-) -> ItemView:
+def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Config, calendar: Calendar) -> ItemView:
+    """The n-th of the rundown, from 0; at: seconds before it."""
+    item, ids = stored.rundown.items[n], [i.id for i in stored.rundown.items]
+    listed = stored.pictures[item.picture_id]
     arrival, summary = listed.picture.submission.arrival, listed.summary
     zone = config.programme.zone
     consent = consent_view(listed.picture, config)
@@ -278,7 +283,7 @@ def _item(
         held_by=may.held_by,
         wants_consent=any(r not in ("letter", "unusable") for r in may.reasons),
         wants_reading=arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
-        cautions=cautions_of(item, listed, edition),
+        cautions=cautions_of(item, listed),
         up_after=(ids[n - 2] if n > 1 else 0) if n else None,
         down_after=ids[n + 1] if n + 1 < len(ids) else None,
         has_better=item.better_id is not None and item.aired_utc is None,
