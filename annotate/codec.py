@@ -22,7 +22,7 @@ _UNKNOWN = [name for name, value in vars(Pose).items() if isinstance(value, floa
 def annotation_to_json(annotation: Annotation) -> str:
     """The record as compact JSON text.
 
-    A nan is written as null and read back as nan (fields of a pose), or as None where the field may be None. Raises
+    A nan is written as null and read back as nan (fields of a pose, errors of places), or as None where the field may be None. Raises
     ValueError for any other number that is not finite: it could not be read back.
     """
     text = msgspec.json.encode(annotation, enc_hook=lambda number: number.item())  # of numpy
@@ -40,8 +40,19 @@ def _read(text: bytes) -> Annotation:
         return _READ.decode(text)
     except msgspec.ValidationError:
         plain = msgspec.json.decode(text)
-        pose: dict[str, Any] | None = plain.get("pose") if isinstance(plain, dict) else None
-        known = {k: v for k, v in pose.items() if v is not None or k not in _UNKNOWN} if pose else None
-        if known == pose:
+        known = _with_nan(plain) if isinstance(plain, dict) else plain
+        if known == plain:
             raise
-        return msgspec.convert({**plain, "pose": known}, Annotation, strict=False)
+        return msgspec.convert(known, Annotation, strict=False)
+
+
+def _with_nan(plain: dict[str, Any]) -> dict[str, Any]:
+    """The same with nan for what was not known of the pose, and so of the places of features."""
+    pose: dict[str, Any] | None = plain.get("pose")
+    known = {k: v for k, v in pose.items() if v is not None or k not in _UNKNOWN} if pose else None
+    marks: list[dict[str, Any]] = plain.get("features") or []
+    return {
+        **plain,
+        "pose": known,
+        "features": [{**mark, "sigma_px": math.nan} if mark.get("sigma_px", 0.0) is None else mark for mark in marks],
+    }
