@@ -131,4 +131,4 @@ def _item_answer(edition: Edition, item_id: int, status: int = 200) -> Response:
     listed = storage().listed_by([item.picture_id]) if item else ()
     if item is None or place is None or not listed:
         raise ProblemError(409, "The picture was taken out of the rundown at this moment.", "Read the rundown again.")
-    return tagged(json_answer(shapes.item(item, place, listed[0], edition, config()), status), found.version)
+    return tagged(json_answer(shapes.item(item, place, listed[0], config()), status), found.version)

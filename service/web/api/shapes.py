@@ -292,7 +292,7 @@ def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPictu
         edition=edition.plan.number,
         seconds_for_pictures=found.seconds,
         items=[
-            item(i, place, pictures[i.picture_id], edition, config)
+            item(i, place, pictures[i.picture_id], config)
             for place, i in enumerate(found.items, 1)
             if i.picture_id in pictures
         ],
@@ -300,7 +300,7 @@ def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPictu
     )
 
 
-def item(found: Item, place: int, listed: ListedPicture, edition: Edition, config: Config) -> dict[str, Any]:
+def item(found: Item, place: int, listed: ListedPicture, config: Config) -> dict[str, Any]:
     """place: 1 for the first."""
     credit, _, missing = credit_words(found, listed)
     may = permission_of(listed, config.entry_terms)
