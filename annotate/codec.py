@@ -31,7 +31,12 @@ def annotation_to_json(annotation: Annotation) -> str:
 
 
 def annotation_from_json(text: str) -> Annotation:
-    """The record that `annotation_to_json` wrote. Raises ValueError where the text is not such a record."""
+    """The record that `annotation_to_json` wrote. Raises ValueError where the text is not such a record.
+
+    >>> annotation_from_json('{"status": "annotated"}')
+    Traceback (most recent call last):
+    msgspec.ValidationError: Object missing required field `sure`
+    """
     return _read(text.encode())
 
 

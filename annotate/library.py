@@ -133,6 +133,10 @@ class Annotated:
         Parameters: selenographic latitude and longitude, degrees, east positive; numbers or arrays that broadcast.
         Returns: x, y in pixels, floats or arrays; nan on the side that is not seen. They may lie outside the frame.
         Raises: ValueError where the picture is not placed.
+
+        >>> found = annotate(SAMPLE)
+        >>> [round(degrees, 6) for degrees in found.surface(*found.pixel(lat_deg=10.0, lon_deg=40.0))]
+        [10.0, 40.0]
         """
         at = surface_to_pixel(self.pose, _degrees(lat_deg), _degrees(lon_deg))
         seen = at.mu > 0
@@ -144,6 +148,9 @@ class Annotated:
         Parameters: pixels, numbers or arrays that broadcast.
         Returns: selenographic latitude and longitude, degrees, floats or arrays; nan beside the disc.
         Raises: ValueError where the picture is not placed.
+
+        >>> annotate(SAMPLE).surface(0.0, 0.0)
+        (nan, nan)
         """
         lat, lon = pixel_to_surface(self.pose, x, y)
         return _plain(lat), _plain(lon)
@@ -172,6 +179,10 @@ class Annotated:
         sigma_px (one standard deviation per axis) and radius_px, in pixels; sun_altitude_deg; cos_view (of the emission
         angle, 1 in the disc's middle); lit_fraction, seen (probability that it can be made out), prominence, 0..1.
         Without rows where the picture is not placed.
+
+        >>> table = annotate(SAMPLE).table()
+        >>> table["kind"][table["name"] == "Theophilus"].item()
+        'crater'
         """
         marks = sorted(self.annotation.features, key=lambda m: -m.prominence)
         of_feature = {"name", "kind", "lat_deg", "lon_deg", "size_km"}
@@ -296,6 +307,9 @@ def read(source: PictureSource, *, linear: bool = False) -> Photograph:
     An array is (H, W) or (H, W, 3): uint8, uint16, or floats between 0 and 1; its values are those to be displayed
     (sRGB), or with `linear` those of linear light. Raises FileNotFoundError for a path that is not there, TypeError or
     ValueError for what is no picture.
+
+    >>> read(np.full((40, 40), 0.18), linear=True).rgb[0, 0].tolist()
+    [118, 118, 118]
     """
     if isinstance(source, str | os.PathLike):
         path = Path(source)
@@ -329,6 +343,10 @@ def annotate(
 
     Never raises for a bad picture: the answer then is falsy and says its status, reason and advice. Raises ValueError for
     a time without its zone or a place that is not on the Earth.
+
+    >>> found = annotate(SAMPLE, taken="2026-10-17T19:14:35Z", place=(48.2, 16.4))
+    >>> str(found.status), found.sure, round(found.pose.libration_lat_deg)
+    ('annotated', True, 5)
     """
     photograph = picture if isinstance(picture, Photograph) else read(picture)
     known = known or Known()
@@ -355,6 +373,9 @@ def correct(
     mirrored: the hand. taken: when. What is set is kept, and the answer is not sure where the surface contradicts it.
     Returns a `NotFound` with reason and advice where nothing can be placed by it, as with an unknown name. Raises
     ValueError for numbers that are not finite.
+
+    >>> correct(annotate(SAMPLE), pins={"Plato": (900.0, 400.0)}).reason
+    'One named point does not settle size and turn.'
     """
     named = tuple((name, float(x), float(y)) for name, (x, y) in (pins or {}).items())
     set_by_hand = Corrections(
@@ -370,6 +391,9 @@ def draw(
     """The picture with names and lines: (H, W, 3) uint8 as displayed, or (size_px, size_px, 3) with lunar north up.
 
     Raises ValueError where the picture cannot be decoded, and for an upright copy of one that is not placed.
+
+    >>> draw(annotate(SAMPLE), upright=True, size_px=400).shape
+    (400, 400, 3)
     """
     if not upright:
         return draw_labelled(found.picture.rgb, found.annotation, style)

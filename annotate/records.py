@@ -328,7 +328,11 @@ class Pose:
     n_matches: int = 0
 
     def sigma(self, parameter: str) -> float | None:
-        """One standard deviation of a solved parameter, in its unit; None where the pose carries none."""
+        """One standard deviation of a solved parameter, in its unit; None where the pose carries none.
+
+        >>> replace(pose, parameters=("x", "y"), covariance=(0.04, 0.0, 0.0, 0.09)).sigma("y")
+        0.3
+        """
         n = len(self.parameters)
         if parameter not in self.parameters or len(self.covariance) != n * n:
             return None

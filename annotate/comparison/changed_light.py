@@ -116,6 +116,10 @@ def near_terminator(pose: Pose, within_deg: float = NEAR_DEG) -> tuple[FeatureMa
 
     In the pose's pixels, most prominent first; also those still in the dark (lit_fraction 0). Of a Moon that nobody has
     photographed yet, `seen` is 1 where anything is lit and says nothing of any telescope.
+
+    >>> marks = near_terminator(pose, 2.0)
+    >>> max(abs(mark.sun_altitude_deg) for mark in marks if mark.feature.kind == "crater") <= 2.0
+    True
     """
     named = _named()
     light = Light(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
@@ -126,7 +130,11 @@ def near_terminator(pose: Pose, within_deg: float = NEAR_DEG) -> tuple[FeatureMa
 
 
 def marks_of(wanted: Sequence[Feature], pose: Pose) -> tuple[FeatureMark, ...]:
-    """The same marks for certain features of the list, in its order; those beyond the limb are left out."""
+    """The same marks for certain features of the list, in its order; those beyond the limb are left out.
+
+    >>> [mark.feature.name for mark in marks_of([f for f in features() if f.name in ("Plato", "Apollo")], pose)]
+    ['Plato']
+    """
     named = _named()
     light = Light(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     sun, lit, view = _height(named, light), _lit(named, light), _view(named, pose)

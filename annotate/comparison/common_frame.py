@@ -56,7 +56,12 @@ def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bo
     """The pose of the Moon in a frame of size_px x size_px for these pictures. Its Sun is the last picture's.
 
     The libration is the middle of theirs, so that none is bent more than need be. shared_part: where what they have in
-    common is a small part of the disc, that part fills the frame. ValueError for no picture or a frame below 64 px.
+    common is a small part of the disc, that part fills the frame.
+    Raises: ValueError for no picture or a frame below 64 px.
+
+    >>> frame = common_pose([Framed(pose, 1000, 800), Framed(replace(pose, libration_lon_deg=2.0), 1000, 800)], 500)
+    >>> round(frame.libration_lon_deg, 3), frame.north_screen_deg
+    (1.0, 0.0)
     """
     if not pictures or size_px < 64:
         raise ValueError(f"a common frame wants a picture and 64 px, not {len(pictures)} pictures and {size_px} px")
@@ -162,7 +167,11 @@ def _turned_into_sight(surface: FloatArray, axes: FloatArray, distance_radii: fl
 
 
 def covers(picture: Framed, lat_deg: float, lon_deg: float) -> bool:
-    """Whether a picture has a point of the Moon: on its side, and inside its frame."""
+    """Whether a picture has a point of the Moon (degrees): on its side, and inside its frame.
+
+    >>> covers(Framed(pose, 1000, 800), 0.0, 0.0), covers(Framed(pose, 1000, 800), 0.0, 180.0)
+    (True, False)
+    """
     pose = picture.pose
     seen = project(unit_vector(lat_deg, lon_deg), disc_axes(pose.libration_lat_deg, pose.libration_lon_deg),
                    pose.distance_radii)  # fmt: skip

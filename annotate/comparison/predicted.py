@@ -40,9 +40,14 @@ def predicted_pose(aspect: Aspect, size_px: int, orientation: Orientation = "nor
 
 
 def predicted_moon(aspect: Aspect, size_px: int, orientation: Orientation = "north") -> ByteArray:
-    """(size_px, size_px) uint8, display values, the Moon in `predicted_pose`; the sky is black. 60 ms for 1000 px.
+    """The Moon as it will stand: (size_px, size_px) uint8, display values, in `predicted_pose`; the sky is black.
 
-    Earthshine is not predicted: the night side is evenly and faintly grey.
+    Earthshine is not predicted: the night side is evenly and faintly grey. Time: 60 ms for 1000 px. Raises ValueError
+    for "eye" without a place, for then nobody knows where up is.
+
+    >>> from moondesk.ephemeris.aspect import aspect_at
+    >>> predicted_moon(aspect_at(datetime(2026, 10, 17, 19, tzinfo=UTC), None), 200, "upright").shape
+    (200, 200)
     """
     pose = predicted_pose(aspect, size_px, orientation)
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, pose.radius_px, pose.distance_radii)

@@ -112,29 +112,47 @@ class AspectTable:
 
 
 def aspect_at(when_utc: datetime, place: Place | None) -> Aspect:
-    """The Moon's aspect at an aware UTC datetime for a place, or for the Earth's centre if place is None.
+    """How the Moon stands at an instant, for a place or, where place is None, for the Earth's centre.
 
-    axis_pa_deg is in -180..180, bright_limb_pa_deg, azimuth_deg (from north through east) and colongitude_deg
-    (90 - sub-solar longitude) in 0..360, parallactic_deg in -180..180. Raises ValueError for a naive datetime or a
-    year outside 1900-2099.
+    Parameters: an aware datetime; geodetic place.
+    Returns: angles in degrees: axis_pa_deg in -180..180, bright_limb_pa_deg, azimuth_deg (from north through east) and
+    colongitude_deg (90 - sub-solar longitude) in 0..360, parallactic_deg in -180..180; distance in km.
+    Raises: ValueError for a naive datetime or a year outside 1900-2099. Sources and what is neglected: see the module.
+
+    >>> aspect = aspect_at(datetime(2026, 10, 17, 19, 14, 35, tzinfo=UTC), Place(48.2, 16.4))
+    >>> [round(value, 1) for value in (aspect.libration_lat_deg, aspect.libration_lon_deg, aspect.colongitude_deg)]
+    [5.3, -2.0, 352.2]
     """
     return aspects_at(np.array([unix_seconds_of(when_utc)]), place)[0]
 
 
 def unix_seconds_of(when_utc: datetime) -> float:
-    """Unix seconds of an aware datetime; ValueError for a naive one, whose zone nobody knows."""
+    """Unix seconds of an aware datetime. Raises ValueError for a naive one, whose zone nobody knows.
+
+    >>> unix_seconds_of(datetime(1970, 1, 2, tzinfo=UTC))
+    86400.0
+    """
     if when_utc.tzinfo is None:
         raise ValueError(f"the time {when_utc.isoformat()} has no time zone")
     return when_utc.timestamp()
 
 
 def utc_of(unix_seconds: float) -> datetime:
-    """Aware UTC datetime of Unix seconds; unlike datetime.fromtimestamp also before 1970 on every system."""
+    """Aware UTC datetime of Unix seconds; unlike datetime.fromtimestamp also before 1970 on every system.
+
+    >>> utc_of(-86400.0).isoformat()
+    '1969-12-31T00:00:00+00:00'
+    """
     return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=unix_seconds)
 
 
 def aspects_at(unix_seconds: ArrayLike, place: Place | None) -> AspectTable:
-    """`aspect_at` for N instants at once, given as Unix seconds of shape (N,)."""
+    """`aspect_at` for N instants at once, given as Unix seconds of shape (N,): a table of (N,) columns, same units.
+
+    >>> start = unix_seconds_of(datetime(2026, 10, 17, tzinfo=UTC))
+    >>> aspects_at(start + np.array([0.0, 43200.0, 86400.0]), None).illuminated_fraction.round(2).tolist()
+    [0.35, 0.39, 0.44]
+    """
     unix = np.array(unix_seconds, float)
     if unix.ndim != 1:
         raise ValueError(f"unix_seconds must have the shape (N,), not {unix.shape}")

@@ -28,7 +28,12 @@ class EyeView:
 def eye_view(when_utc: datetime, place: Place) -> EyeView | NotFound:
     """The Moon as it stands for the eye at the instant nearest to when_utc at which it is well above the horizon.
 
+    Returns: that instant, altitude and screen angle of lunar north (the zenith is up) in degrees, or a NotFound.
     Refraction, which turns nothing by itself, is neglected (it lifts the Moon by 0.2 degrees at 5).
+
+    >>> view = eye_view(datetime(2026, 10, 17, 19, 14, 35, tzinfo=UTC), Place(48.2, 16.4))
+    >>> f"{view.utc:%H:%M}", round(view.altitude_deg), round(view.north_screen_deg)
+    ('19:04', 6, 328)
     """
     steps = round(WITHIN_HOURS * 60 / STEP_MINUTES)
     seconds = unix_seconds_of(when_utc) + np.arange(-steps, steps + 1) * STEP_MINUTES * 60.0

@@ -86,7 +86,15 @@ class Shadow:
 
 
 def principal_phases(start_utc: datetime, end_utc: datetime) -> tuple[PrincipalPhase, ...]:
-    """The principal phases from start (included) to end (excluded), in order. ValueError outside 1900-2099."""
+    """The principal phases from start (included) to end (excluded), in order, to some seconds.
+
+    Raises: ValueError for a naive time or outside 1900-2099.
+
+    >>> for phase in principal_phases(datetime(2026, 10, 5, tzinfo=UTC), datetime(2026, 10, 20, tzinfo=UTC)):
+    ...     print(phase.kind, f"{phase.utc:%d %H:%M}")
+    new 10 15:50
+    first quarter 18 16:12
+    """
     start, end = _tt(start_utc), _tt(end_utc)
     found = []
     quarter = _quarter_before(start)
@@ -99,7 +107,12 @@ def principal_phases(start_utc: datetime, end_utc: datetime) -> tuple[PrincipalP
 
 
 def phases_around(when_utc: datetime) -> PhasesAround:
-    """The last principal phase at or before an instant, the next after it, and the age. Raises as `aspect_at` does."""
+    """The last principal phase at or before an instant, the next after it, and the age. Raises as `aspect_at` does.
+
+    >>> around = phases_around(datetime(2026, 10, 17, 19, 14, 35, tzinfo=UTC))
+    >>> str(around.next.kind), round(around.age_days, 2)
+    ('first quarter', 7.14)
+    """
     at = _tt(when_utc)
     quarter = _quarter_before(at)
     new_moon = quarter - quarter % 4
@@ -113,6 +126,9 @@ def evening_of(when_utc: datetime, zone: tzinfo) -> date:
 
     So a picture of 01:30, or of the waning Moon at breakfast, belongs to the evening before, as one night's pictures
     should; noon as the border is common practice of observers.
+
+    >>> evening_of(datetime(2026, 10, 18, 1, 30, tzinfo=UTC), UTC).isoformat()
+    '2026-10-17'
     """
     unix_seconds_of(when_utc)  # raises for a naive time
     local = when_utc.astimezone(zone)
@@ -123,7 +139,10 @@ def day_number(when_utc: datetime, zone: tzinfo, rule: DayRule | None = None) ->
     """The programme's number of the evening to which an instant belongs (`evening_of`), by default `DayRule()`.
 
     All instants of one evening have one number, also when new Moon falls within it. The number runs to 29 or 30 above
-    the first one less one, then starts anew. ValueError for a naive time or outside 1900-2099.
+    the first one less one, then starts anew. Raises ValueError for a naive time or outside 1900-2099.
+
+    >>> day_number(datetime(2026, 10, 17, 19, 14, tzinfo=UTC), UTC)
+    8
     """
     rule = rule or DayRule()
     evening = evening_of(when_utc, zone)
@@ -137,9 +156,16 @@ def day_number(when_utc: datetime, zone: tzinfo, rule: DayRule | None = None) ->
 
 
 def shadow_at(when_utc: datetime) -> Shadow:
-    """Moon and shadow at an instant. The shadow's radii follow Danjon, as the eclipse catalogues of NASA and the French
-    almanac do: the Moon's parallax enlarged by 1/85 for the air and lessened by 1/594 for the Earth's shape, in all
-    1.01 (Espenak & Meeus, NASA/TP-2009-214173)."""
+    """Moon and shadow at an instant, degrees seen from the Earth's centre.
+
+    The shadow's radii follow Danjon, as the eclipse catalogues of NASA and the French almanac do: the Moon's parallax
+    enlarged by 1/85 for the air and lessened by 1/594 for the Earth's shape, in all 1.01 (Espenak & Meeus,
+    NASA/TP-2009-214173).
+
+    >>> shadow = shadow_at(datetime(2025, 3, 14, 6, 59, tzinfo=UTC))  # greatest eclipse; its magnitude was 1.178
+    >>> round((shadow.umbra_deg + shadow.semidiameter_deg - shadow.separation_deg) / 2 / shadow.semidiameter_deg, 2)
+    1.18
+    """
     bodies = moon_and_sun(np.array([_tt(when_utc) - MOON_LIGHT_DAYS]))
     moon, sun = bodies.moon_km[0], bodies.sun_km[0]
     moon_km, sun_km = float(np.linalg.norm(moon)), float(np.linalg.norm(sun))
@@ -156,7 +182,11 @@ def shadow_at(when_utc: datetime) -> Shadow:
 
 def eclipse_state(when_utc: datetime) -> EclipseState:
     """Which eclipse of the Moon is on at an instant, wherever the Moon is up. Its contacts are good to a minute, as the
-    shadow's edge itself is; most of a penumbral phase shows in no picture."""
+    shadow's edge itself is; most of a penumbral phase shows in no picture.
+
+    >>> str(eclipse_state(datetime(2025, 3, 14, 6, 59, tzinfo=UTC)))
+    'total'
+    """
     shadow = shadow_at(when_utc)
     nearest = shadow.separation_deg - shadow.semidiameter_deg
     if shadow.separation_deg + shadow.semidiameter_deg <= shadow.umbra_deg:

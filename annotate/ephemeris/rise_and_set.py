@@ -45,7 +45,14 @@ class Night:
 
 
 def sun_altitude_deg(unix_seconds: ArrayLike, place: Place) -> FloatArray:
-    """Height of the Sun's centre, degrees, without refraction and without its parallax of 9 arcsec; shape (N,)."""
+    """Height of the Sun's centre over a place, degrees, at Unix seconds (N,).
+
+    Without refraction and without its parallax of 9 arcsec.
+
+    >>> noon = datetime(2026, 3, 20, 12, 7, tzinfo=UTC).timestamp()  # on the equator, some hours before the equinox
+    >>> sun_altitude_deg([noon], Place(0.0, 0.0)).round().tolist()
+    [90.0]
+    """
     unix = np.asarray(unix_seconds, float)
     tt = tt_days(unix)
     to_date = erfa.pnm00b(_J2000_JD, tt)
@@ -58,7 +65,13 @@ def sun_altitude_deg(unix_seconds: ArrayLike, place: Place) -> FloatArray:
 
 
 def night(start_utc: datetime, end_utc: datetime, place: Place) -> Night:
-    """The spans from start to end (at most some days); each time to a quarter of a minute over a level horizon."""
+    """The spans from start to end (at most some days); each time to a quarter of a minute over a level horizon.
+
+    >>> day = datetime(2026, 10, 17, 12, tzinfo=UTC)
+    >>> moon = night(day, datetime(2026, 10, 18, 12, tzinfo=UTC), Place(48.2, 16.4)).moon
+    >>> [f"{rise:%H:%M}-{fall:%H:%M}" for rise, fall in moon]
+    ['12:18-20:04']
+    """
     first, last = unix_seconds_of(start_utc), unix_seconds_of(end_utc)
     if not 0 < last - first <= 4 * 86400:
         raise ValueError(f"a night runs forward for up to four days, not from {start_utc} to {end_utc}")
@@ -105,5 +118,9 @@ def best_shown(air_utc: datetime, place: Place) -> datetime:
 
 
 def sun_caution(elongation_deg: float) -> SunCaution:
-    """How near the Moon stands to the Sun: "lost" in its glare, "near" enough that the Sun must be down first."""
+    """How near the Moon stands to the Sun: "lost" in its glare, "near" enough that the Sun must be down first.
+
+    >>> [str(sun_caution(elongation_deg)) for elongation_deg in (5, 30, 90)]
+    ['lost', 'near', 'none']
+    """
     return "lost" if elongation_deg < LOST_DEG else "near" if elongation_deg < NEAR_DEG else "none"

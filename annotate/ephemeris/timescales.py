@@ -68,26 +68,44 @@ def _ut1_minus_utc() -> tuple[FloatArray, FloatArray]:
 
 
 def tai_minus_utc_s(unix_seconds: FloatArray) -> FloatArray:
-    """TAI - UTC, seconds; the value of 1972 before that year."""
+    """TAI - UTC, seconds, at Unix seconds (N,); the value of 1972 before that year.
+
+    >>> tai_minus_utc_s(np.array([0.0, 1.8e9])).tolist()
+    [10.0, 37.0]
+    """
     steps, offsets = _leap_seconds()
     return offsets[np.clip(np.searchsorted(steps, unix_seconds, side="right") - 1, 0, None)]
 
 
 def tt_days(unix_seconds: FloatArray) -> FloatArray:
-    """TT as days since J2000.0 (JD 2451545.0). Raises ValueError outside 1900-2100 or for a nan."""
+    """Terrestrial time of Unix seconds (N,), as days since J2000.0 (JD 2451545.0).
+
+    Raises: ValueError outside 1900-2100 or for a nan.
+
+    >>> (tt_days(np.array([946727935.816])).round(9) + 0.0).tolist()  # 2000 January 1, 11:58:55.816 UTC is 12:00 TT
+    [0.0]
+    """
     if not np.all((unix_seconds >= _FIRST_UNIX) & (unix_seconds <= _LAST_UNIX)):
         raise ValueError("the ephemeris covers the years 1900 to 2100 only")
     return (unix_seconds - _J2000_UNIX + tai_minus_utc_s(unix_seconds) + _TT_MINUS_TAI_S) / 86400.0
 
 
 def unix_of_tt_days(days: FloatArray) -> FloatArray:
-    """Inverse of `tt_days`, to a microsecond except inside a leap second."""
+    """Inverse of `tt_days`, to a microsecond except inside a leap second.
+
+    >>> unix_of_tt_days(np.array([0.0])).round(3).tolist()
+    [946727935.816]
+    """
     guess = days * 86400.0 + _J2000_UNIX - _TT_MINUS_TAI_S
     return guess - tai_minus_utc_s(guess - tai_minus_utc_s(guess))
 
 
 def ut1_days(unix_seconds: FloatArray) -> FloatArray:
-    """UT1 as days since JD 2451545.0; held beyond the table as the module says."""
+    """UT1 of Unix seconds (N,) as days since JD 2451545.0; held beyond the table as the module says.
+
+    >>> (86400 * ut1_days(np.array([946728000.0]))).round(2).tolist()  # UT1 - UTC at 2000 January 1, 12:00, s
+    [0.36]
+    """
     days, ut1_minus_tai = _ut1_minus_utc()
     leap = tai_minus_utc_s(unix_seconds)
     at = unix_seconds / 86400.0

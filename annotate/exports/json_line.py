@@ -84,6 +84,11 @@ def pose_of(line: dict[str, Any]) -> Pose | None:
     """The pose that a line tells, to 0.001 %R over what the frame shows; None where the picture has none.
 
     line: of schema 3 or later. Raises KeyError for an earlier one, which tells no distance.
+
+    >>> from moondesk.library import annotate
+    >>> found = annotate(SAMPLE)
+    >>> abs(pose_of(found.json_line()).x - found.pose.x) < 1e-4
+    True
     """
     pose, shape = line["pose"], line["shape"]
     if pose is None or shape is None:

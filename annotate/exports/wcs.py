@@ -81,7 +81,13 @@ class Celestial:
 
 
 def celestial(pose: Pose, width: int, height: int) -> Celestial:
-    """Keywords for a picture of `width` and `height` pixels."""
+    """Keywords of a world coordinate system for a picture of `width` and `height` pixels.
+
+    Source: Calabretta & Greisen 2002, equations 20 to 22; SIP where the pose has a lens or tilt. See the module.
+
+    >>> [name for name, *_ in celestial(pose, 1000, 800).cards][:2], celestial(pose, 1000, 800).reference
+    (['CTYPE1', 'CTYPE2'], (501.0, 400.0))
+    """
     plain = replace(pose, radial_k1=0.0, tilt=0.0, tangential=0.0)
     columns = [np.subtract(disc_to_pixel(plain, *at), (pose.x, pose.y)) for at in ((1.0, 0.0), (0.0, 1.0))]
     to_pixels = np.diag([1.0, -1.0]) @ np.stack(columns, axis=1)  # disc units to pixels right and up

@@ -25,23 +25,43 @@ class DiscPoints:
 
 
 def unit_vector(lat_deg: ArrayLike, lon_deg: ArrayLike) -> FloatArray:
-    """Mean-Earth unit vectors of shape (..., 3): x to (0, 0), y to (0, 90 E), z to the north pole."""
+    """Surface points as vectors.
+
+    Parameters: selenographic latitude and longitude, degrees, east positive; they broadcast.
+    Returns: mean-Earth unit vectors, shape (..., 3): x to (0, 0), y to (0, 90 E), z to the north pole.
+
+    >>> unit_vector(0, 90).round(6).tolist()
+    [0.0, 1.0, 0.0]
+    """
     lat, lon = np.radians(np.asarray(lat_deg, float)), np.radians(np.asarray(lon_deg, float))
     return np.stack(np.broadcast_arrays(np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)), axis=-1)
 
 
 def disc_axes(lat0_deg: float, lon0_deg: float) -> FloatArray:
-    """Rows: unit vectors of u (east), v (north) and w (towards the observer) for a sub-observer point, shape (3, 3)."""
+    """The directions of the disc for an observer over a point of the Moon.
+
+    Parameters: sub-observer latitude and longitude, degrees.
+    Returns: (3, 3), its rows the mean-Earth unit vectors of u (lunar east), v (north) and w (towards the observer).
+
+    >>> (disc_axes(0, 0) + 0.0).round(6).tolist()  # east is y, north is z, the observer is over x
+    [[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]
+    """
     b, l0 = np.radians(lat0_deg), np.radians(lon0_deg)
     sb, cb, sl, cl = np.sin(b), np.cos(b), np.sin(l0), np.cos(l0)
     return np.array([[-sl, cl, 0.0], [-sb * cl, -sb * sl, cb], [cb * cl, cb * sl, sb]])
 
 
 def project(vectors: FloatArray | Float32Array, axes: FloatArray | Float32Array, distance_radii: float) -> DiscPoints:
-    """Surface vectors (..., 3) to disc coordinates, in perspective from `distance_radii`.
+    """Surface vectors to disc coordinates, in perspective.
+
+    Parameters: mean-Earth unit vectors (..., 3); `disc_axes` (3, 3); distance of the observer from the Moon's centre, radii.
+    Returns: u, v in radii of the disc and mu, the cosine of the emission angle, each (...).
 
     A point (a, b, c) of the unit sphere appears at (a, b) d / (d - c); the limb, where c = 1/d, at
     1/sqrt(1 - 1/d^2), which is the unit of u and v (figures C4: leaving perspective out costs up to 0.2 %R mid-disc).
+
+    >>> round(float(project(unit_vector(0, 30), disc_axes(0, 0), 221.3).u), 4)  # 0.5 from far away
+    0.502
     """
     local = vectors @ axes.T
     d = float(distance_radii)
@@ -52,7 +72,14 @@ def project(vectors: FloatArray | Float32Array, axes: FloatArray | Float32Array,
 
 
 def lift(u: ArrayLike, v: ArrayLike, axes: FloatArray, distance_radii: float) -> FloatArray:
-    """Disc coordinates to mean-Earth unit vectors (..., 3); nan outside the limb. Inverse of `project`."""
+    """Disc coordinates to surface vectors: the inverse of `project`.
+
+    Parameters: u, v in radii of the disc, which broadcast; `disc_axes`; distance in radii.
+    Returns: mean-Earth unit vectors (..., 3); nan outside the limb.
+
+    >>> (lift(0.0, 0.0, disc_axes(0, 90), 221.3) + 0.0).round(6).tolist()
+    [0.0, 1.0, 0.0]
+    """
     d = distance_radii
     k = 1.0 / np.sqrt(1.0 - 1.0 / d**2)
     a, b = np.asarray(u, float) * k, np.asarray(v, float) * k
@@ -67,16 +94,27 @@ def lift(u: ArrayLike, v: ArrayLike, axes: FloatArray, distance_radii: float) ->
 
 
 def screen_axes(north_screen_deg: float, mirrored: bool) -> FloatArray:
-    """Rows: the pixel directions (x right, y down) of lunar east and lunar north on the screen, shape (2, 2)."""
+    """How lunar east and north run on the screen.
+
+    Parameters: screen angle of lunar north, degrees from up, counter-clockwise; whether the picture is mirrored.
+    Returns: (2, 2), its rows the pixel directions (x right, y down) of lunar east and lunar north.
+
+    >>> (screen_axes(90, False).round(6) + 0.0).tolist()  # north to the left, so that east is up
+    [[0.0, -1.0], [-1.0, 0.0]]
+    """
     t = np.radians(north_screen_deg)
     hand = -1.0 if mirrored else 1.0
     return np.array([[hand * np.cos(t), -hand * np.sin(t)], [-np.sin(t), -np.cos(t)]])
 
 
 def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Disc coordinates to pixels (x, y): turn and hand, refraction flattening, tilt, then the lens.
+    """Disc coordinates to pixels: turn and hand, refraction flattening, tilt, then the lens.
 
-    float32 arrays give float32 (a ten-thousandth of a pixel), everything else float64.
+    Parameters: the pose; u to lunar east and v to lunar north, radii of the disc.
+    Returns: x, y in the pose's pixels. float32 arrays give float32 (a ten-thousandth of a pixel), all else float64.
+
+    >>> [round(float(value), 6) for value in disc_to_pixel(pose, 0.5, 0.0)]
+    [650.0, 400.0]
     """
     (east_x, east_y), (north_x, north_y) = screen_axes(pose.north_screen_deg, pose.mirrored).tolist()
     if not (isinstance(u, np.ndarray) and u.dtype == np.float32):
@@ -100,7 +138,11 @@ def disc_to_pixel(pose: Pose, u: ArrayLike, v: ArrayLike) -> tuple[FloatArray, F
 
 
 def screen_direction(screen_deg: float) -> tuple[float, float]:
-    """Pixel direction (x right, y down) of a screen angle."""
+    """Pixel direction (x right, y down) of a screen angle, degrees from up, counter-clockwise.
+
+    >>> [round(value, 6) + 0.0 for value in screen_direction(90)]
+    [-1.0, 0.0]
+    """
     t = np.radians(screen_deg)
     return -float(np.sin(t)), -float(np.cos(t))
 
@@ -132,7 +174,11 @@ def _straight(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, F
 
 
 def undistorted(pose: Pose) -> Pose:
-    """The same pose as the eye would see it: no flattening, no tilt, no lens."""
+    """The same pose as the eye would see it: no flattening, no tilt, no lens.
+
+    >>> undistorted(replace(pose, radial_k1=0.1)) == pose
+    True
+    """
     return replace(
         pose,
         flattening=0.0,
@@ -146,7 +192,14 @@ def undistorted(pose: Pose) -> Pose:
 
 
 def pixel_to_disc(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Pixels to disc coordinates (u, v). Inverse of `disc_to_pixel` (fixed-point steps for the lens)."""
+    """Pixels to disc coordinates: the inverse of `disc_to_pixel` (fixed-point steps for the lens).
+
+    Parameters: the pose; x, y in its pixels, which broadcast.
+    Returns: u to lunar east and v to lunar north, radii of the disc; beyond the limb too.
+
+    >>> [round(float(value), 6) + 0.0 for value in pixel_to_disc(pose, 650.0, 400.0)]
+    [0.5, 0.0]
+    """
     x, y = np.asarray(x, float), np.asarray(y, float)
     if pose.radial_k1:
         rx, ry = (x - pose.axis_x) / pose.axis_scale_px, (y - pose.axis_y) / pose.axis_scale_px
@@ -171,7 +224,11 @@ def pixel_to_disc(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, F
 
 
 def in_field(field: FieldStop, x: ArrayLike, y: ArrayLike) -> NDArray[np.bool_]:
-    """Which pixels lie inside an eyepiece's field."""
+    """Which pixels lie inside an eyepiece's field.
+
+    >>> in_field(FieldStop(100.0, 100.0, 50.0), [100, 100], [149, 151]).tolist()
+    [True, False]
+    """
     dx, dy = np.asarray(x) - field.x, np.asarray(y) - field.y
     return np.asarray(dx * dx + dy * dy < field.radius_px**2)
 
@@ -186,7 +243,14 @@ class PixelPoints:
 
 
 def surface_to_pixel(pose: Pose, lat_deg: ArrayLike, lon_deg: ArrayLike) -> PixelPoints:
-    """Selenographic coordinates to pixels."""
+    """Selenographic coordinates to pixels.
+
+    Parameters: the pose; latitude and longitude, degrees, east positive, which broadcast.
+    Returns: x, y in the pose's pixels and mu, the cosine of the emission angle; what is not visible has mu of 0 or less.
+
+    >>> round(float(surface_to_pixel(pose, 0.0, 30.0).x), 3)
+    650.588
+    """
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(unit_vector(lat_deg, lon_deg), axes, pose.distance_radii)
     x, y = disc_to_pixel(pose, disc.u, disc.v)
@@ -194,7 +258,14 @@ def surface_to_pixel(pose: Pose, lat_deg: ArrayLike, lon_deg: ArrayLike) -> Pixe
 
 
 def pixel_to_surface(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Pixels to selenographic (latitude, longitude) in degrees; nan off the disc."""
+    """Pixels to selenographic coordinates: the inverse of `surface_to_pixel`.
+
+    Parameters: the pose; x, y in its pixels, which broadcast.
+    Returns: latitude and longitude in degrees, -180 to 180; nan off the disc.
+
+    >>> [round(float(value), 2) + 0.0 for value in pixel_to_surface(pose, 650.588, 400.0)]
+    [0.0, 30.0]
+    """
     u, v = pixel_to_disc(pose, x, y)
     vec = lift(u, v, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     with np.errstate(invalid="ignore"):
@@ -202,18 +273,34 @@ def pixel_to_surface(pose: Pose, x: ArrayLike, y: ArrayLike) -> tuple[FloatArray
 
 
 def sun_altitude_deg(lat_deg: ArrayLike, lon_deg: ArrayLike, sun_lat_deg: float, sun_lon_deg: float) -> FloatArray:
-    """Height of the Sun's centre above the mean horizon of a surface point, degrees (the Sun taken at infinity)."""
+    """Height of the Sun's centre above the mean horizon of a surface point, degrees (the Sun taken at infinity).
+
+    Parameters: the point's latitude and longitude, degrees, which broadcast; the sub-solar point's, degrees.
+
+    >>> round(float(sun_altitude_deg(0, 60, 0, 90)), 6)
+    60.0
+    """
     cosine = unit_vector(lat_deg, lon_deg) @ unit_vector(sun_lat_deg, sun_lon_deg)
     return np.degrees(np.arcsin(np.clip(cosine, -1.0, 1.0)))
 
 
 def phase_angle_deg(lat0_deg: float, lon0_deg: float, sun_lat_deg: float, sun_lon_deg: float) -> float:
-    """Angle at the Moon's centre between the directions to the observer and to the Sun, degrees."""
+    """Angle at the Moon's centre between the directions to the observer and to the Sun, degrees: 0 full, 180 new.
+
+    Parameters: latitude and longitude of the sub-observer point and of the sub-solar point, degrees.
+
+    >>> round(phase_angle_deg(0, 0, 0, 90), 6)
+    90.0
+    """
     return float(90.0 - sun_altitude_deg(lat0_deg, lon0_deg, sun_lat_deg, sun_lon_deg))
 
 
 def bright_limb_screen_deg(pose: Pose) -> float:
-    """Screen angle (0..360) of the middle of the bright limb, seen from the disc's centre."""
+    """Screen angle (0..360) of the middle of the bright limb, seen from the disc's centre.
+
+    >>> round(bright_limb_screen_deg(pose), 6)  # the Sun stands in the lunar east, which is right
+    270.0
+    """
     sun = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg) @ unit_vector(
         pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
     )

@@ -40,7 +40,11 @@ def _read(name: str) -> np.ndarray:
 
 @cache
 def maps() -> Maps:
-    """The maps, read once. Arrays are read-only."""
+    """The maps, read once. Arrays are read-only; sources stand at the top of the module.
+
+    >>> maps().albedo.shape
+    (1350, 2700)
+    """
     albedo = _read("albedo.png").astype(np.float32) / 128.0
     height = (_read("relief.png").astype(np.float32) * RELIEF_STEP_M + RELIEF_BASE_M) / (MOON_RADIUS_KM * 1000.0)
     rows, cols = height.shape
@@ -68,9 +72,17 @@ def maps() -> Maps:
 
 
 def sample(grid: Float32Array, lat_deg: Float32Array, lon_deg: Float32Array) -> Float32Array:
-    """Bilinear samples of a grid at 2-D arrays of latitude and longitude in degrees, shape (H, W[, channels]).
+    """Bilinear samples of a grid.
+
+    Parameters: a grid of a map, its rows from north to south; 2-D arrays of latitude and longitude in degrees.
+    Returns: float32 of shape (H, W[, channels]).
 
     The last columns wrap round the far side's meridian by clamping: half a cell there is wrong, out of sight.
+
+    >>> at = np.zeros((1, 1), np.float32)
+    >>> dark, bright = (sample(maps().albedo, at + lat, at + lon).item() for lat, lon in ((33, -16), (-43.3, -11.2)))
+    >>> dark < 0.6 * bright  # Mare Imbrium and Tycho
+    True
     """
     rows, cols = grid.shape[:2]
     col = ((lon_deg + 180.0) * (cols / 360.0) - 0.5).astype(np.float32)

@@ -40,7 +40,15 @@ class DiscModel:
 
 
 def frame_grid(radius_px: float, margin: float = 1.02) -> tuple[Float32Array, Float32Array, int]:
-    """u, v of shape (N, N) and the middle index of a north-up frame that holds the disc and a margin."""
+    """Disc coordinates of a north-up frame that holds the disc and a margin.
+
+    Parameters: radius of the disc in px; margin as a factor.
+    Returns: u, v of shape (N, N), radii, and the middle's index.
+
+    >>> u, v, middle = frame_grid(10.0, 1.2)
+    >>> u.shape, middle, u[middle, middle].item()
+    ((25, 25), 12, 0.0)
+    """
     centre = int(np.ceil(radius_px * margin))
     axis = (np.arange(2 * centre + 1, dtype=np.float32) - centre) / np.float32(radius_px)
     u, v = np.meshgrid(axis, -axis)
@@ -80,16 +88,30 @@ def disc_model(lat0_deg: float, lon0_deg: float, radius_px: float, distance_radi
 
 
 def limb_darkening_weight(phase_deg: float) -> float:
-    """L of the lunar-Lambert law (McEwen 1991, 1996; cubic in the phase angle, from memory), clamped to 0..1."""
+    """L of the lunar-Lambert law, clamped to 0..1, for a phase angle in degrees.
+
+    Source: McEwen 1991, 1996; cubic in the phase angle, from memory.
+
+    >>> limb_darkening_weight(0.0), round(limb_darkening_weight(90.0), 3)
+    (1.0, 0.186)
+    """
     a = phase_deg
     return float(np.clip(1.0 - 0.019 * a + 2.42e-4 * a * a - 1.46e-6 * a**3, 0.0, 1.0))
 
 
 def light(model: DiscModel, sun_lat_deg: float, sun_lon_deg: float) -> Float32Array:
-    """Relative radiance (N, N) float32 of the disc in linear light, 0 in shadow and off the disc.
+    """The disc as the Sun lights it.
+
+    Parameters: the disc's model; the sub-solar point, degrees.
+    Returns: relative radiance (N, N) float32 in linear light, 0 in shadow and off the disc.
 
     I = A (2 L mu0 / (mu0 + mu) + (1 - L) mu0), the lunar-Lambert law over the relief, with cast shadows from the local
     horizon; a spot darkened by the Sun half below it is half lit. Earthshine and halo are left out.
+
+    >>> half = light(disc_model(0.0, 0.0, 40.0), 0.0, 90.0)
+    >>> middle = half.shape[1] // 2
+    >>> bool(half[:, :middle - 4].max() == 0), bool(half[:, middle + 4:].max() > 0)  # the east, right, is lit
+    (True, True)
     """
     sun = unit_vector(sun_lat_deg, sun_lon_deg).astype(np.float32)
     phase = float(np.degrees(np.arccos(np.clip(model.observer @ sun, -1, 1))))

@@ -74,7 +74,11 @@ def _with(pose: Pose, names: tuple[str, ...], values: FloatArray) -> Pose:
 
 
 def predicted(pose: Pose, surface: FloatArray) -> FloatArray:
-    """(N, 2) pixels at which a pose has surface vectors (N, 3)."""
+    """(N, 2) pixels at which a pose has surface vectors (N, 3), those behind the limb too.
+
+    >>> predicted(pose, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
+    [[500.0, 400.0]]
+    """
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(surface, axes, pose.distance_radii)
     return np.column_stack(disc_to_pixel(pose, disc.u, disc.v))
@@ -216,12 +220,25 @@ def gain_of(solution: Solution, matches: Matches, extra: tuple[str, ...]) -> flo
 
 
 def pixel_covariance(pose: Pose, surface: FloatArray) -> FloatArray:
-    """(N, 2, 2) covariance of (x, y), px^2, of where surface vectors (N, 3) fall, from the pose's own; nan without."""
+    """Covariance of where surface points fall, from the pose's own.
+
+    Parameters: a pose with parameters and covariance; mean-Earth unit vectors (N, 3).
+    Returns: (N, 2, 2) covariance of (x, y), px^2; nan where the pose has none.
+
+    >>> known = replace(pose, parameters=("x", "y"), covariance=(0.04, 0.0, 0.0, 0.09))
+    >>> pixel_covariance(known, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
+    [[[0.04, 0.0], [0.0, 0.09]]]
+    """
     return _carried("nak,kl,nbl->nab", pose, surface, (2, 2))
 
 
 def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
-    """(N,) one standard deviation per axis, px, of where surface vectors (N, 3) fall, from the pose's covariance."""
+    """(N,) one standard deviation per axis, px: half the trace of `pixel_covariance`, its root.
+
+    >>> known = replace(pose, parameters=("x", "y"), covariance=(0.04, 0.0, 0.0, 0.04))
+    >>> pixel_sigma(known, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
+    [0.2]
+    """
     return np.asarray(np.sqrt(np.maximum(_carried("nak,kl,nal->n", pose, surface, ()), 0) / 2))
 
 

@@ -22,7 +22,11 @@ PHONE_MM = 15.0
 
 
 def limit_arcsec(aperture_mm: float) -> float:
-    """Dawes' limit. Raises ValueError for an aperture that is none."""
+    """Dawes' limit of an aperture in mm, arcsec. Raises ValueError for an aperture that is none.
+
+    >>> round(limit_arcsec(116.0), 3)
+    0.998
+    """
     if not (np.isfinite(aperture_mm) and aperture_mm > 0):
         raise ValueError(f"an aperture of {aperture_mm} mm is none")
     return DAWES_ARCSEC_MM / aperture_mm

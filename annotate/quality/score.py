@@ -201,7 +201,11 @@ def _fresh(days: float | None) -> tuple[float | None, str]:
 
 
 def span_of_days(days: float) -> str:
-    """A length of time in words, rounded down: "12 days", "3 months", "6 years"."""
+    """A length of time in words, rounded down.
+
+    >>> span_of_days(12.9), span_of_days(400.0)
+    ('12 days', '13 months')
+    """
     for unit, of, least in (("year", 365.25, 2), ("month", 30.44, 2)):
         if days >= least * of:
             return f"{int(days / of)} {unit}s"

@@ -42,7 +42,14 @@ class ShadowHeight:
 
 
 def height_km(length_km: float, sun_altitude_deg: float) -> float:
-    """Height over the tip's level, km. ValueError for a Sun that is not up, or a length from which it never sets."""
+    """Height of what casts a shadow over the level of its tip, km.
+
+    Parameters: length along the mean sphere, km; height of the Sun's centre at the tip, degrees.
+    Raises: ValueError for a Sun that is not up, or a length from which it never sets.
+
+    >>> round(height_km(10.0, 5.0), 3)  # on a plane 10 km times tan(5 deg) = 0.875
+    0.904
+    """
     h, theta = np.radians(sun_altitude_deg), length_km / MOON_RADIUS_KM
     if not (h > 0.0 and theta >= 0.0 and h + theta < np.pi / 2):
         raise ValueError(f"no height from a shadow of {length_km} km with the Sun {sun_altitude_deg} degrees high")
@@ -50,7 +57,11 @@ def height_km(length_km: float, sun_altitude_deg: float) -> float:
 
 
 def slopes(length_km: float, sun_altitude_deg: float) -> tuple[float, float]:
-    """Derivatives of `height_km`: km per km of length, and km per degree of the Sun's altitude."""
+    """Derivatives of `height_km`: km per km of length, and km per degree of the Sun's altitude.
+
+    >>> round(slopes(10.0, 5.0)[0] - (height_km(10.01, 5.0) - height_km(9.99, 5.0)) / 0.02, 6)
+    0.0
+    """
     h, theta = np.radians(sun_altitude_deg), length_km / MOON_RADIUS_KM
     along = float(np.cos(h) * np.sin(h + theta) / np.cos(h + theta) ** 2)
     by_sun = float(MOON_RADIUS_KM * np.sin(theta) / np.cos(h + theta) ** 2)
