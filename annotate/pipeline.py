@@ -90,7 +90,7 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
     box = photograph_in(picture)
     if box is None:
         return _of_photograph(partial(decode, file), picture, known, taken, mirrored)
-    part = decode_part(file, box, QUICK_PX)
+    part = decode_part(file, box, QUICK_PX, picture)
     cut = part if isinstance(part, Picture) else cut_out(picture, box)
     found = _of_photograph(
         partial(decode_part, file, box), cut, known, without_own_clock(taken) if box.drawn else taken, mirrored

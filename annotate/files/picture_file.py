@@ -87,6 +87,8 @@ class PictureFile:
     turned_by_library: ClassVar[bool] = False
     #: Whether it holds its brightness apart from its colours, so that it can be had alone.
     keeps_brightness: ClassVar[bool] = False
+    #: Whether pixels that its decoder reduced take long enough to be kept for the next who asks.
+    keeps_reduced: ClassVar[bool] = True
     #: What is said where its decoder fails.
     broken: ClassVar[NotFound] = BROKEN
 
@@ -143,7 +145,7 @@ class PictureFile:
     def pixels(self, longest_px: int | None = None, luma: bool = False) -> Pixels | NotFound:
         """Its pixels as displayed.
 
-        Those decoded last are kept and given again, where the decoder would reduce them by as much.
+        Those decoded last are kept and given again, where the decoder would reduce them by as much and that takes long.
 
         Parameters
         ----------
@@ -175,7 +177,8 @@ class PictureFile:
         if made.pixels.dtype not in (np.uint8, np.uint16, np.float32) or made.pixels.shape[2:] not in ((), (3,)):
             return BROKEN
         shown = self._as_displayed(made)
-        self._kept[luma] = self.reduction(shown.width, shown.height, shown.turn or 1, longest_px), shown
+        if shown.draft == 1 or self.keeps_reduced:
+            self._kept[luma] = self.reduction(shown.width, shown.height, shown.turn or 1, longest_px), shown
         return shown
 
     def forget_pixels(self) -> None:

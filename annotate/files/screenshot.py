@@ -80,9 +80,14 @@ def photograph_in(picture: Picture) -> Box | None:
     )
 
 
-def decode_part(data: bytes | PictureFile, box: Box, longest_px: int) -> Picture | NotFound:
-    """As `decode`, of the rectangle alone, its longer side about `longest_px` where the file has so many."""
-    whole = decode(data, longest_px)
+def decode_part(
+    data: bytes | PictureFile, box: Box, longest_px: int, first: Picture | None = None
+) -> Picture | NotFound:
+    """As `decode`, of the rectangle alone, its longer side about `longest_px` where the file has so many.
+
+    first: the whole picture so decoded, where it is at hand.
+    """
+    whole = first or decode(data, longest_px)
     if isinstance(whole, NotFound):
         return whole
     share = max(box.x1 - box.x0, box.y1 - box.y0) / max(whole.width, whole.height)

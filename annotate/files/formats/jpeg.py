@@ -38,6 +38,7 @@ class JpegFile(PictureFile):
     words = "JPEG"
     accept = "image/jpeg,.jpg,.jpeg"
     keeps_brightness = True
+    keeps_reduced = False
 
     @classmethod
     def matches(cls, data: bytes) -> bool:
