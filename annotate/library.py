@@ -33,7 +33,9 @@ from moondesk.exports.fits import fits_file
 from moondesk.exports.geojson import feature_collection
 from moondesk.exports.json_line import json_line
 from moondesk.exports.wcs import celestial
+from moondesk.files.formats import open_picture
 from moondesk.files.picture import decode_rgb
+from moondesk.files.picture_file import PictureFile
 from moondesk.moon.geometry import pixel_to_surface, surface_to_pixel, unit_vector
 from moondesk.pipeline import annotate_picture
 from moondesk.placement.solver import pixel_covariance
@@ -67,9 +69,14 @@ class Photograph:
     name: str = ""
 
     @cached_property
+    def file(self) -> PictureFile:
+        """The file opened: what is read of it is read once."""
+        return open_picture(self.data)
+
+    @cached_property
     def rgb(self) -> ByteArray:
         """(H, W, 3) uint8 as displayed, its EXIF turn applied. Raises ValueError where it cannot be decoded."""
-        found = decode_rgb(self.data)
+        found = decode_rgb(self.file)
         if isinstance(found, NotFound):
             raise ValueError(f"{found.reason} {found.advice}".strip())
         return found
@@ -356,7 +363,7 @@ def annotate(
         place=known.place if place is None else _observer(place),
         given_name=known.given_name or photograph.name,
     )
-    return Annotated(photograph, annotate_picture(photograph.data, known, mirrored), known)
+    return Annotated(photograph, annotate_picture(photograph.file, known, mirrored), known)
 
 
 def correct(
@@ -381,7 +388,7 @@ def correct(
     set_by_hand = Corrections(
         limb_circle=circle, pins=named, mirrored=mirrored, taken_utc=None if taken is None else _utc(taken)
     )
-    made = correct_picture(found.picture.data, found.known, set_by_hand, found.annotation)
+    made = correct_picture(found.picture.file, found.known, set_by_hand, found.annotation)
     return made if isinstance(made, NotFound) else replace(found, annotation=made)
 
 

@@ -22,11 +22,9 @@ def by_pillow(image: Any, draft: int = 1, white_is_zero: bool = False) -> Pixels
     Formats call Pillow's plug-ins directly, not through Image.open: that only warns about a large picture, and turning
     the warning into an error would change the state of the whole process.
 
-    Parameters
-    ----------
-    image : opened, its pixels not yet decoded.
-    draft : by what a JPEG's decoder is to reduce it.
-    white_is_zero : of 16 bits, which Pillow does not invert as it does 8 (seen).
+    Parameters: the image opened, its pixels not yet decoded; by what a JPEG's decoder is to reduce it; white_is_zero:
+    of 16 bits, which Pillow does not invert as it does 8 (seen).
+    Raises: nearly anything for a damaged file.
     """
     width, height = image.size
     if (refusal := check_size(width, height)) is not None:

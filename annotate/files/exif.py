@@ -47,7 +47,16 @@ class ExifFields:
 
 
 def read_exif(block: bytes | None) -> ExifFields:
-    """Fields of a file's EXIF block (`PictureFile.exif`); all None where there is none. Never raises."""
+    """Fields of a file's EXIF block (`PictureFile.exif`); all None where there is none.
+
+    Returns: times naive where they are the camera's own clock, UTC where GPS gives them; degrees, metres.
+    Raises: nothing; what is damaged becomes a remark. Source: EXIF 3.0 (CIPA DC-008).
+
+    >>> read_exif(None).camera is None
+    True
+    >>> read_exif(b"MM no TIFF").remarks
+    ("The file's EXIF data are damaged; what could be read of them was used.",)
+    """
     if not block:
         return ExifFields()
     remarks: list[str] = []

@@ -53,7 +53,12 @@ class NamedDay:
 
 
 def named_day(name: str) -> NamedDay | None:
-    """The day in a file's name, year first; None where there is none, or where it gives two."""
+    """The day in a file's name, year first; None where there is none, or where it gives two.
+
+    >>> named_day("IMG-20261018-WA0003.jpg").words
+    '2026-10-18, as messengers name a picture when it is received, so that it is a day of receipt'
+    >>> named_day("moon.jpg")
+    """
     days: set[date] = set()
     for match in _DAY.finditer(name[:300]):
         try:

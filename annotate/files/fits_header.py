@@ -87,7 +87,12 @@ class Part:
 
 
 def parts(data: bytes) -> tuple[Part, ...]:
-    """All headers of a file, as far as they can be read."""
+    """All headers of a file, as far as they can be read; none where its bytes are no FITS.
+
+    >>> head = b"".join(card.ljust(80) for card in (b"SIMPLE  = T", b"NAXIS   = 2", b"NAXIS1  = 9", b"NAXIS2  = 7", b"END"))
+    >>> parts(head)[0].axes
+    (9, 7)
+    """
     found: list[Part] = []
     at = 0
     while len(found) < _MOST_PARTS and at < len(data):
@@ -115,9 +120,9 @@ class FitsFields:
 
 
 def read_fits(found: Sequence[Part]) -> FitsFields:
-    """Fields of the first image's header, and of the first header where that is silent. Never raises.
+    """Fields of the first image's header, and of the first header where that is silent.
 
-    found : what `parts` gives.
+    Parameters: what `parts` gives. Raises: nothing; what makes no sense becomes a remark.
     """
     image = next((part for part in found if part.is_image), None)
     if image is None:

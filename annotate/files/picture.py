@@ -33,7 +33,11 @@ _PARTS, _MOST_ACROSS = 64, 512
 
 
 def linear_light(encoded: NDArray[Any]) -> Float32Array:
-    """Undo the sRGB tone curve (IEC 61966-2-1): stored values scaled to 0..1, any shape, to linear light 0..1."""
+    """Undo the sRGB tone curve (IEC 61966-2-1): stored values scaled to 0..1, any shape, to linear light 0..1.
+
+    >>> [round(float(light), 3) for light in linear_light([0.0, 0.5, 1.0])]
+    [0.0, 0.214, 1.0]
+    """
     v = np.asarray(encoded, np.float64)
     return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
@@ -48,7 +52,11 @@ def decode(data: bytes | PictureFile, longest_px: int = 2048) -> Picture | NotFo
     `longest_px`, its decoder does the reduction (averaging stored values: a sharp edge moves by up to a quarter of a
     working pixel). 16-bit files keep their depth. Transparent parts are black. Floating-point TIFFs, and integer ones
     of 32 bits, are taken as linear already and divided by their maximum where that is above 1; FITS is stretched (see
-    `fits`); camera raw files are developed, where the extra for them is installed.
+    `formats.fits`); camera raw files are developed, where the extra for them is installed.
+
+    Parameters: the file's bytes, or the file opened; the longest side, pixels.
+    Returns: the picture, or why it cannot be opened and what to do.
+    Raises: ValueError for a limit too small to find a Moon in.
     """
     if longest_px < MIN_SIDE_PX:
         raise ValueError(f"longest_px must be at least {MIN_SIDE_PX}, not {longest_px}")
@@ -80,6 +88,11 @@ def decode_rgb(data: bytes | PictureFile) -> ByteArray | NotFound:
     """The whole picture as displayed: (H, W, 3) uint8 in stored (not linear) values, full resolution, read-only.
 
     Transparent parts are black; 16-bit values are scaled; floating-point TIFFs are given the sRGB tone curve.
+
+    Parameters: the file's bytes, or the file opened. Returns: the array, or why there is none.
+
+    >>> decode_rgb(b"GIF89a").reason
+    'The file is a GIF, which keeps only 256 colours.'
     """
     file = open_picture(data)
     raw = file.pixels()
@@ -97,7 +110,10 @@ def decode_rgb(data: bytes | PictureFile) -> ByteArray | NotFound:
 
 def decode_grey(data: bytes | PictureFile) -> ByteArray | NotFound:
     """The brightness (ITU-T T.871: 0.299 red, 0.587 green, 0.114 blue) of what `decode_rgb` gives: (H, W) uint8. Of a
-    JPEG as the file holds it, before its colours are clipped to 0..255; a third of the time, and of the memory."""
+    JPEG as the file holds it, before its colours are clipped to 0..255; a third of the time, and of the memory.
+
+    Parameters: the file's bytes, or the file opened. Returns: the array, or why there is none.
+    """
     raw = open_picture(data).pixels(luma=True)
     if isinstance(raw, NotFound):
         return raw

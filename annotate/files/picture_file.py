@@ -64,11 +64,7 @@ class Pixels:
 @dataclass(frozen=True, eq=False)
 class PictureFile:
     """One picture file. A format is a subclass with the class's values below; it gives what its headers hold
-    (`exif`, `xmp`, `size` and, where they are not enough, `turn` and `refusal`) and its `decode`.
-
-    Parameters
-    ----------
-    data : the file's bytes.
+    (`exif`, `xmp`, `size` and, where they are not enough, `turn` and `refusal`) and its `decode`. data: the file's bytes.
     """
 
     data: bytes = field(repr=False)
@@ -147,14 +143,10 @@ class PictureFile:
 
         Those decoded last are kept and given again, where the decoder would reduce them by as much and that takes long.
 
-        Parameters
-        ----------
-        longest_px : how long the longer side need be for the caller, None for all of it.
-        luma : of a picture in colour that keeps it apart the brightness alone, as it is stored (ITU-T T.871).
-
-        Returns
-        -------
-        Pixels, or NotFound with what the sender can do. Never raises for what a file may be.
+        Parameters: how long the longer side need be for the caller, None for all of it; luma: of a picture in colour
+        that keeps it apart the brightness alone, as it is stored (ITU-T T.871).
+        Returns: the pixels, or NotFound with what the sender can do.
+        Raises: nothing for what a file may be.
         """
         if self.refusal is not None:
             return self.refusal
@@ -197,12 +189,21 @@ class PictureFile:
 
 
 def refuse(reason: str, advice: str = "Please send the picture as JPEG or PNG.") -> NotFound:
-    """The expected failure of this stage."""
+    """The expected failure of this stage.
+
+    >>> refuse("The file is a GIF.").advice
+    'Please send the picture as JPEG or PNG.'
+    """
     return NotFound("picture", reason, advice)
 
 
 def check_size(width: int, height: int) -> NotFound | None:
-    """Why a picture of that size is not decoded; None where it is."""
+    """Why a picture of that size, pixels, is not decoded; None where it is.
+
+    >>> check_size(4000, 3000)
+    >>> check_size(60_000, 60_000).reason
+    'The picture has 60000 x 60000 pixels, more than the 120 million handled here.'
+    """
     if width * height > MAX_PIXELS:
         return refuse(
             f"The picture has {width} x {height} pixels, more than the {MAX_PIXELS // 1_000_000} million handled here.",
@@ -226,6 +227,11 @@ def draft_factor(width: int, height: int, turn: int, longest_px: int | None) -> 
 
     Only what leaves the longer side at 90 % of `longest_px` or more, so that no resolution is given away. A reduced
     last column holds fewer full pixels than the others; turned round it would become the first and shift all others.
+
+    Parameters: stored size, pixels; turn as an EXIF orientation; the longer side that is wanted, None for all of it.
+
+    >>> draft_factor(4000, 3000, 1, 1110), draft_factor(4001, 3000, 6, 1110), draft_factor(4000, 3000, 1, None)
+    (4, 1, 1)
     """
     for factor in (8, 4, 2):
         whole = width % factor == 0 and height % factor == 0
@@ -238,7 +244,10 @@ def tiff_tags(data: bytes) -> dict[int, tuple[int, ...]]:
     """Whole-number tags (BYTE, SHORT, LONG) of the first directory of a classic TIFF, as EXIF blocks are too; what
     cannot be read is left out.
 
-    Source: TIFF revision 6.0, section 2. At most the first 16 values of a tag are read.
+    Source: TIFF revision 6.0, section 2. At most the first 16 values of a tag are read. Raises nothing.
+
+    >>> tiff_tags(b"MM\\0*" + bytes([0, 0, 0, 8, 0, 1, 1, 18, 0, 3, 0, 0, 0, 1, 0, 6, 0, 0]))  # orientation 6
+    {274: (6,)}
     """
     order = "<" if data[:2] == b"II" else ">"
     tags: dict[int, tuple[int, ...]] = {}

@@ -57,8 +57,13 @@ UTC_OFFSETS_HOURS = (
 def read_taken(data: bytes | PictureFile, known: Known) -> Taken:
     """When the picture in `data` can have been taken, best reading first; a damaged file gives remarks, not errors.
 
-    Times in `known` must be timezone-aware and its zones IANA names (ValueError otherwise). The window is the four
-    days before `known.received_utc`, both ends None where that is unknown.
+    The window is the four days before `known.received_utc`, both ends None where that is unknown.
+
+    Parameters: the file's bytes, or the file opened; what is known of it beside them.
+    Raises: ValueError where a time of `known` has no zone or a zone of it is no IANA name.
+
+    >>> read_taken(b"", Known(received_utc=datetime(2026, 10, 18, 21, tzinfo=UTC))).earliest_utc.isoformat()
+    '2026-10-14T21:00:00+00:00'
     """
     received = _utc(known.received_utc, "received_utc")
     told = _utc(known.taken_utc, "taken_utc")

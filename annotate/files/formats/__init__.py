@@ -23,14 +23,9 @@ FORMATS: tuple[type[PictureFile], ...] = (JpegFile, PngFile, HeicFile, TiffFile,
 def open_picture(data: bytes | PictureFile) -> PictureFile:
     """A picture file, of whatever format its bytes are; neither its name nor a type that somebody states is asked.
 
-    Parameters
-    ----------
-    data : the file's bytes, or what this gave before, which is given back as it is.
-
-    Returns
-    -------
-    A `PictureFile`; a `NotPicture`, whose refusal says what to do, for bytes of no format that is opened here. Never
-    raises, and reads no more than the beginning.
+    Parameters: the file's bytes, or what this gave before, which is given back as it is.
+    Returns: a `PictureFile`; for bytes of no format that is opened here a `NotPicture`, whose refusal says what to do.
+    Raises: nothing; no more than the beginning is read.
 
     >>> open_picture(b"%PDF-1.7").refusal.reason
     'The file is a PDF document.'
@@ -41,5 +36,9 @@ def open_picture(data: bytes | PictureFile) -> PictureFile:
 
 
 def usable_formats() -> tuple[type[PictureFile], ...]:
-    """The formats that this installation opens."""
+    """The formats that this installation opens.
+
+    >>> [row.words for row in usable_formats()][:2]
+    ['JPEG', 'PNG']
+    """
     return tuple(row for row in FORMATS if row.extra is None or row.extra.is_usable())
