@@ -13,7 +13,7 @@ import numpy as np
 
 from moondesk.drawing.boxes import Box
 from moondesk.drawing.frame import Format, TextBox
-from moondesk.drawing.shapes import Fill, Shape
+from moondesk.drawing.shapes import Fill, Path, Shape
 from moondesk.drawing.text import Line, cleaned, wrapped
 from moondesk.drawing.typefaces import BOLD, CAP
 from moondesk.records import FloatArray, NotFound
@@ -22,6 +22,8 @@ PLATE, RULE = "#0b1424", "#2a3a57"
 WHITE, SOFT = "#f7f9fd", "#c9d5ea"
 GOLD, SKY_BLUE, MINT, EMBER = "#ffd36b", "#a9d9ff", "#74e0bd", "#ffa765"
 CHIP_OPACITY = 0.86
+#: Width of lines, pixels at 1080 lines.
+LINE = 4.0
 #: Size of a chip's letters in units of the least; names of two words or more are set in two lines from so many signs
 #: on.
 CHIP_CAP, TWO_LINES = 1.02, 13
@@ -128,7 +130,8 @@ _WORST = 0.75
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Request:
     """A chip to be placed. radius_px: of the thing it names, which it may not cover; central: it may stand on its point
-    (a sea's name on the sea). must: it is shown wherever there is room at all."""
+    (a sea's name on the sea). must: it is shown wherever there is room at all; line: it names a line, and any place on that
+    would do."""
 
     key: str
     block: Block
@@ -137,6 +140,7 @@ class Request:
     radius_px: float
     central: bool = False
     must: bool = False
+    line: bool = False
 
 
 @dataclass(frozen=True)
@@ -309,6 +313,12 @@ def leader(request: Request, spot: Spot) -> Segment:
     far = float(np.hypot(request.x - x0, request.y - y0))
     cut = 0.0 if request.central or far <= 0 else min(request.radius_px / far, 1.0)
     return x0, y0, request.x + (x0 - request.x) * cut, request.y + (y0 - request.y) * cut
+
+
+def leader_path(request: Request, spot: Spot, unit: float, colour: str) -> Path:
+    """The line from a chip to what it names. unit: of the frame, see `Format`."""
+    x0, y0, x1, y1 = leader(request, spot)
+    return Path(points=((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), width_px=3 * unit, colour=colour)
 
 
 def crosses_box(line: Segment, box: Box) -> bool:

@@ -67,35 +67,18 @@ VERTICAL = Format("vertical", 1080, 1920)
 FORMATS: MappingProxyType[str, Format] = MappingProxyType({f.name: f for f in (HD, UHD, VERTICAL)})
 
 
-#: "picture", "scale" and "credit" stand from the start: whose picture it is is never a step of its own. The others are
-#: revealed.
-LayerKind = Literal["picture", "credit", "directions", "terminator", "lines", "seas", "feature", "scale", "inset"]
-
-
 @dataclass(frozen=True, kw_only=True)
 class Texts:
     """All words of a frame, ready made in the programme's language, exactly as they are to stand there.
 
     credit: "" where no name is shown. lines: under it, such as the equipment, the day of the lunation and the evening's
-    date. caution: shown where the placing is not sure. distance: template with {km}. names: a feature's name as it is
-    to be shown, by the IAU's (lines parted by newlines); that itself where there is none. directions, seas, inset: what
-    those layers are called.
+    date. words: those of the layers by their key, the English of `broadcast.WORDS` where one is not given. names: a
+    feature's name as it is to be shown, by the IAU's (lines parted by newlines); that itself where there is none.
     """
 
     credit: str = ""
     lines: tuple[str, ...] = ()
-    caution: str = "Placing not certain"
-    north: str = "N"
-    south: str = "S"
-    east: str = "E"
-    west: str = "W"
-    directions: str = "Directions on the Moon"
-    terminator: str = "Terminator"
-    equator: str = "Equator"
-    zero_meridian: str = "Zero meridian"
-    distance: str = "{km} km"
-    seas: str = "Seas"
-    inset: str = "Where on the Moon"
+    words: Mapping[str, str] = field(default_factory=dict)
     names: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -147,10 +130,10 @@ class TextBox:
 @dataclass(frozen=True, eq=False, kw_only=True)
 class FrameLayer:
     """One layer. name: fit for a file and an id ("picture", "feature-copernicus"); base: it stands from the start;
-    title: the feature or the words of the layer."""
+    kind: of its row in `broadcast.LAYERS`; title: the feature or the words of the layer."""
 
     name: str
-    kind: LayerKind
+    kind: str
     title: str
     base: bool
     shapes: tuple[Shape, ...]

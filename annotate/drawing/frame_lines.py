@@ -2,106 +2,149 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from moondesk.drawing import curves
 from moondesk.drawing.boxes import Box
-from moondesk.drawing.chips import EMBER, MINT, PLATE, WHITE, Block, chip, polygon, rounded
-from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.chips import (
+    EMBER,
+    LINE,
+    MINT,
+    PLATE,
+    WHITE,
+    Block,
+    Request,
+    chip,
+    chip_box,
+    leader_path,
+    polygon,
+    rounded,
+)
+from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Path, Shape
+from moondesk.drawing.stage import Drawn, Placed, Plan, Stage, fixed
 from moondesk.moon.geometry import disc_to_pixel, screen_axes
 from moondesk.records import FloatArray, NotFound, Pose
 
-#: Width of lines, and their dashes, pixels at 1080 lines.
-LINE, DASH = 4.0, (22.0, 14.0)
+#: Dashes of a line, pixels at 1080 lines.
+DASH = (22.0, 14.0)
+#: So far from the features that are pointed at is far enough for a line's words, pixels at 1080 lines; on a smaller
+#: Moon than this radius there are no lines.
+_CLEAR, _LEAST_RADIUS = 130.0, 60.0
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Curve:
-    """A line on the Moon, its pieces in the frame, and the words that it wants. colour: of both."""
+@dataclass(frozen=True, kw_only=True)
+class MoonLine:
+    """A line on the Moon with its words. key: of these; along: where on it they may point, the best first, from the top
+    or, of a line that runs across (`level`), from the left."""
 
-    name: str
-    words: str
+    key: str
     colour: str
-    shapes: tuple[Path, ...]
-    #: Points along it (n, 2), pixels, where its words may point.
-    points: FloatArray
+    runs: Callable[[Pose], Sequence[curves.Points]]
+    along: tuple[float, ...]
+    dash: tuple[float, ...] = ()
+    level: bool = False
 
 
-def terminator(pose: Pose, fmt: Format, texts: Texts) -> Curve:
-    return _curve("terminator", texts.terminator, EMBER, curves.terminator(pose), fmt, ())
+TERMINATOR = MoonLine(
+    key="terminator", colour=EMBER, runs=curves.terminator, along=(0.86, 0.78, 0.7, 0.14, 0.22, 0.3, 0.6, 0.4, 0.5)
+)
+EQUATOR = MoonLine(
+    key="equator", colour=MINT, runs=curves.equator, along=(0.9, 0.8, 0.1, 0.2, 0.7, 0.3, 0.5), dash=DASH, level=True
+)
+ZERO_MERIDIAN = MoonLine(
+    key="zero_meridian", colour=MINT, runs=curves.zero_meridian, along=(0.12, 0.2, 0.3, 0.88, 0.8, 0.7, 0.5), dash=DASH
+)
 
 
-def equator(pose: Pose, fmt: Format, texts: Texts) -> Curve:
-    return _curve("equator", texts.equator, MINT, curves.equator(pose), fmt, DASH)
+def moon_lines(*lines: MoonLine) -> Callable[[Stage], Plan | NotFound | None]:
+    """The plan of a layer of these lines; one of which nothing lies well in the frame is left out."""
+
+    def plan(stage: Stage) -> Plan | NotFound | None:
+        if stage.pose.radius_px < _LEAST_RADIUS * stage.format.unit:
+            return None
+        found: list[tuple[MoonLine, tuple[Path, ...], Request]] = []
+        for line in lines:
+            shapes = _paths(line, stage)
+            request = _caption(line, shapes, stage)
+            if isinstance(request, NotFound):
+                return request
+            if request is not None:
+                found.append((line, shapes, request))
+
+        def draw(placed: Placed) -> Iterator[Drawn]:
+            shapes: list[Shape] = []
+            chips: list[Shape] = []
+            texts: list[TextBox] = []
+            boxes: list[Box] = []
+            for line, paths, request in found:
+                shapes += placed.clear(paths)
+                spot = placed.spots.get(request.key)
+                if spot is not None:
+                    shapes.append(leader_path(request, spot, stage.format.unit, line.colour))
+                    plate, letters = request.block.at(spot.x, spot.y, line.colour)
+                    chips += plate
+                    texts += letters
+                    boxes.append(chip_box(request, spot))
+            placed.plates.extend(boxes)
+            if shapes:
+                title = ", ".join(stage.words[line.key] for line, _, _ in found)
+                yield Drawn(title=title, shapes=(*shapes, *chips), texts=tuple(texts))
+
+        return Plan(draw=draw, requests=tuple(request for _, _, request in found))
+
+    return plan
 
 
-def zero_meridian(pose: Pose, fmt: Format, texts: Texts) -> Curve:
-    return _curve("zero meridian", texts.zero_meridian, MINT, curves.zero_meridian(pose), fmt, DASH)
-
-
-def _curve(
-    layer: str, words: str, colour: str, runs: tuple[curves.Points, ...], fmt: Format, dash: tuple[float, ...]
-) -> Curve:
-    u = fmt.unit
-    pieces = [p for run in runs for p in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
-    shapes = tuple(
-        Path(
-            layer=layer,
-            points=p,
-            closed=False,
-            width_px=LINE * u,
-            colour=colour,
-            opacity=0.95,
-            dash=tuple(d * u for d in dash),
-        )
-        for p in pieces
+def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
+    fmt, u = stage.format, stage.format.unit
+    dash = tuple(d * u for d in line.dash)
+    return tuple(
+        Path(points=piece, width_px=LINE * u, colour=line.colour, opacity=0.95, dash=dash)
+        for run in line.runs(stage.pose)
+        for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)
     )
-    points = np.concatenate([np.asarray(p) for p in pieces]) + 0.5 if pieces else np.zeros((0, 2))
-    return Curve(name=layer, words=words, colour=colour, shapes=shapes, points=points)
 
 
-def without(shapes: Sequence[Shape], boxes: Sequence[Box]) -> Iterator[Shape]:
-    """Shapes with their lines cut out where they would run over plates of earlier layers."""
-    for shape in shapes:
-        if not isinstance(shape, Path):
-            yield shape
-            continue
-        points = (*shape.points, shape.points[0]) if shape.closed else shape.points
-        if len(points) == 2:
-            (x0, y0), (x1, y1) = points
-            points = tuple((x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in np.linspace(0.0, 1.0, 120).tolist())
-        x, y = (np.asarray(points) + 0.5).T
-        out = np.ones(len(points), bool)
-        for b in boxes:
-            out &= ~b.around(x, y)
-        if out.all():
-            yield shape
-            continue
-        flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
-        for start, end in zip(flank[::2], flank[1::2], strict=True):
-            if end - start > 1:
-                yield replace(shape, points=points[start:end], closed=False)
+def _caption(line: MoonLine, shapes: Sequence[Path], stage: Stage) -> Request | NotFound | None:
+    """The words of a line, pointing at a place of it that lies well in the frame, and away from the features that are
+    pointed at."""
+    u = stage.format.unit
+    block = chip(stage.words[line.key], stage.format)
+    if isinstance(block, NotFound):
+        return block
+    p = np.concatenate([np.zeros((0, 2)), *(np.asarray(s.points) + 0.5 for s in shapes)])
+    good = stage.format.safe.grow(-20 * u).around(p[:, 0], p[:, 1])
+    for b in stage.fixed:
+        good &= ~b.around(p[:, 0], p[:, 1])
+    if not good.any():
+        return None
+    p = p[good]
+    p = p[np.argsort(p[:, 0] if line.level else p[:, 1])]
+    at = [p[int(share * (len(p) - 1))] for share in line.along]
+    busy = np.array([(r.x, r.y) for r in stage.requests if not r.line]).reshape(-1, 2)
+    room = [min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * u) for point in at]
+    x, y = at[int(np.argmax(room))].tolist()  # of those with room enough the first
+    return Request(key=line.key, block=block, x=x, y=y, radius_px=4 * u, must=True, line=True)
 
 
-def directions(
-    pose: Pose, fmt: Format, texts: Texts, whole: bool, taken: Sequence[Box]
-) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]] | NotFound:
+def directions(stage: Stage) -> Plan | NotFound:
     """The Moon's north, south, east and west: beside its edge with a stroke, or as a compass where the edge is not in
-    the frame. Shapes, texts and the boxes that they take; taken: plates that they keep off."""
-    words = (texts.north, texts.south, texts.east, texts.west)
+    the frame."""
+    pose, fmt = stage.pose, stage.format
     blocks: list[Block] = []
-    for word in words:
-        block = chip(word, fmt)
+    for key in ("north", "south", "east", "west"):
+        block = chip(stage.words[key], fmt)
         if isinstance(block, NotFound):
             return block
         blocks.append(block)
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
     ways = (north, -north, east, -east)
-    return _round_disc(pose, fmt, blocks, ways, taken) if whole else _compass(fmt, blocks, ways)
+    parts = _round_disc(pose, fmt, blocks, ways, stage.fixed) if stage.found.whole else _compass(fmt, blocks, ways)
+    return fixed(stage.words["directions"], *parts)
 
 
 def _round_disc(
@@ -123,15 +166,7 @@ def _round_disc(
             if not any(box.grow(6 * u).touches(plate) for plate in taken):
                 break
         ends = [(cx + dx * r * pose.radius_px - 0.5, cy + dy * r * pose.radius_px - 0.5) for r in (0.955, 1.0)]
-        shapes.append(
-            Path(
-                layer="directions",
-                points=tuple((float(a), float(b)) for a, b in ends),
-                closed=False,
-                width_px=LINE * u,
-                colour=WHITE,
-            )
-        )
+        shapes.append(Path(points=tuple((float(a), float(b)) for a, b in ends), width_px=LINE * u, colour=WHITE))
         drawn, said = block.at(x, y, WHITE)
         shapes += drawn
         texts += said

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import Box, Inside
-from moondesk.drawing.chips import GOLD, SKY_BLUE, Request, Spot, chip, leader
+from moondesk.drawing.chips import GOLD, LINE, SKY_BLUE, Request, chip, chip_box, leader_path
 from moondesk.drawing.courses import course_vectors
-from moondesk.drawing.frame import Format, TextBox, Wanted
-from moondesk.drawing.frame_lines import LINE, Curve
+from moondesk.drawing.frame import Format, TextBox, slug
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.shapes import Dot, Path, Shape
-from moondesk.drawing.style import AREA_KINDS, layer_of
+from moondesk.drawing.stage import Drawn, Placed, Plan, Stage
+from moondesk.drawing.style import AREA_KINDS
 from moondesk.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray, NotFound, Pose
 
@@ -23,14 +22,6 @@ from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray
 LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
 #: A sea below this size in the frame has no room for its name beside others, pixels at 1080 lines.
 LEAST_SEA = 40.0
-#: Where along a line (from the top, the equator from the left) its words may point, the best first; so far from the
-#: features that are pointed at is far enough, pixels at 1080 lines.
-_ALONG = {
-    "terminator": (0.86, 0.78, 0.7, 0.14, 0.22, 0.3, 0.6, 0.4, 0.5),
-    "equator": (0.9, 0.8, 0.1, 0.2, 0.7, 0.3, 0.5),
-    "zero meridian": (0.12, 0.2, 0.3, 0.88, 0.8, 0.7, 0.5),
-}
-_CLEAR = 130.0
 #: Sun's height over ground on which a sea's name may stand, degrees.
 _IN_LIGHT = 2.0
 
@@ -45,31 +36,9 @@ class Named:
     colour: str
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Stage:
-    """A frame as names need it. pose: of the Moon in it; inside: which of its pixels are picture; fixed: boxes that
-    stand fast on it."""
-
-    annotation: Annotation
-    pose: Pose
-    wanted: Wanted
-    inside: Inside
-    fixed: tuple[Box, ...]
-
-    def free(self, x: float, y: float) -> bool:
-        """Whether a point of the frame is picture and under no plate."""
-        fmt = self.wanted.format
-        return (
-            0 < x < fmt.width
-            and 0 < y < fmt.height
-            and bool(self.inside(np.array([x]), np.array([y]))[0])
-            and not any(b.around(x, y) for b in self.fixed)
-        )
-
-
-def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...]] | NotFound:
-    """The features that were asked for, in their order, and why some cannot be shown; then of those offered as many as
-    lie well in the frame, chosen only now that it is known what the frame shows."""
+def features(stage: Stage) -> Plan | NotFound:
+    """The features that were asked for, in their order, each a layer, and why some cannot be shown; then of those
+    offered as many as lie well in the frame, chosen only now that it is known what the frame shows."""
     wanted = stage.wanted
     found: list[Named] = []
     left: list[NotFound] = []
@@ -89,7 +58,33 @@ def asked_features(stage: Stage) -> tuple[tuple[Named, ...], tuple[NotFound, ...
             return other
         if isinstance(other, Named) and wanted.format.safe.around(other.request.x, other.request.y):
             found.append(other)
-    return tuple(found), tuple(left)
+
+    def draw(placed: Placed) -> Iterator[Drawn]:
+        placed.left_out.extend(left)
+        names: set[str] = set()
+        for named in found:
+            key = named.request.key
+            if key in placed.spots:
+                shapes, texts = _drawn(named, placed, stage)
+                head, _, local = named.title.partition("\n")
+                title = f"{head} ({local})" if local else head
+                yield Drawn(title=title, shapes=shapes, texts=texts, name=_new_name(f"feature-{key}", names))
+            elif key in wanted.features:
+                left_out = NotFound("feature", f"There is no room left for {key}.", "Ask for fewer features.")
+                placed.left_out.append(left_out)
+
+    return Plan(draw=draw, requests=tuple(n.request for n in found))
+
+
+def _new_name(name: str, taken: set[str]) -> str:
+    """A layer's name, another one for each."""
+    base = found = slug(name)
+    k = 1
+    while found in taken:
+        k += 1
+        found = f"{base}-{k}"
+    taken.add(found)
+    return found
 
 
 def _shown(name: str, stage: Stage, least_seen: float) -> Named | NotFound:
@@ -109,11 +104,10 @@ def shown_mark(annotation: Annotation, name: str, least_seen: float = LEAST_SEEN
     return mark
 
 
-def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
-    """The seas and their like that are worth a name in the frame, the foremost first; those asked for by name are
-    out."""
+def seas(stage: Stage) -> Plan | NotFound:
+    """The seas and their like that are worth a name in the frame, the foremost first, in one layer; those asked for by
+    name are out."""
     annotation, pose, wanted = stage.annotation, stage.pose, stage.wanted
-    u = wanted.format.unit
     ratio = pose.radius_px / annotation.pose.radius_px if annotation.pose else 1.0
     marks = [
         m
@@ -121,7 +115,7 @@ def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
         if m.feature.kind in AREA_KINDS
         and m.lit_fraction >= LEAST_LIT
         and m.seen >= LEAST_SEEN
-        and m.radius_px * ratio >= LEAST_SEA * u
+        and m.radius_px * ratio >= LEAST_SEA * wanted.format.unit
         and m.feature.name not in wanted.features
     ]
     marks.sort(key=lambda m: (-m.prominence * m.seen, m.feature.name))
@@ -130,12 +124,21 @@ def seas(stage: Stage) -> tuple[Named, ...] | NotFound:
         if len(found) >= wanted.seas:
             break
         named = _named(mark, stage, must=False)
-        if isinstance(named, NotFound):
-            if named.stage == "text":
-                return named
-            continue
-        found.append(named)
-    return tuple(found)
+        if isinstance(named, Named):
+            found.append(named)
+        elif named.stage == "text":
+            return named
+
+    def draw(placed: Placed) -> Iterator[Drawn]:
+        parts = [_drawn(n, placed, stage) for n in found if n.request.key in placed.spots]
+        if parts:
+            yield Drawn(
+                title=stage.words["seas"],
+                shapes=tuple(s for shapes, _ in parts for s in shapes),
+                texts=tuple(t for _, texts in parts for t in texts),
+            )
+
+    return Plan(draw=draw, requests=tuple(n.request for n in found))
 
 
 def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
@@ -211,82 +214,33 @@ def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
     return at.x, at.y
 
 
-def drawn(named: Named, spot: Spot, pose: Pose, fmt: Format) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
-    """Ring or dot, line and chip of a feature."""
-    u, r = fmt.unit, named.request
-    shapes: list[Shape] = list(_marked(named, pose, fmt))
+def _drawn(named: Named, placed: Placed, stage: Stage) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
+    """Ring or dot, line and chip of a feature that found room; its chip is a plate from now on."""
+    u, r = stage.format.unit, named.request
+    spot = placed.spots[r.key]
+    shapes: list[Shape] = list(_marked(named, stage.pose, stage.format))
     if spot.leader:
-        x0, y0, x1, y1 = leader(r, spot)
-        layer = layer_of(named.mark.feature.kind)
-        shapes.append(
-            Path(
-                layer=layer,
-                points=((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)),
-                closed=False,
-                width_px=3 * u,
-                colour=named.colour,
-            )
-        )
+        shapes.append(leader_path(r, spot, u, named.colour))
         if r.central:
-            shapes.append(Dot(layer=layer, x=r.x - 0.5, y=r.y - 0.5, radius_px=6 * u, colour=named.colour))
+            shapes.append(Dot(x=r.x - 0.5, y=r.y - 0.5, radius_px=6 * u, colour=named.colour))
     chip_shapes, texts = r.block.at(spot.x, spot.y, named.colour)
+    shapes = list(placed.clear(shapes))
+    placed.plates.append(chip_box(r, spot))
     return (*shapes, *chip_shapes), texts
 
 
 def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[Shape]:
     feature, u = named.mark.feature, fmt.unit
-    layer = layer_of(feature.kind)
     if feature.kind == "crater":
         least = 12 * u / pose.radius_px * MOON_RADIUS_KM
-        size = max(feature.size_km * 1.08, least)
-        for run in curves.rim(pose, feature.lat_deg, feature.lon_deg, size):
-            points = np.asarray(run)
-            whole = bool(np.hypot(*(points[0] - points[-1])) < 1e-6)
-            yield Path(
-                layer=layer, points=run[:-1] if whole else run, closed=whole, width_px=LINE * u, colour=named.colour
-            )
+        for points, closed in curves.rings(pose, feature, max(feature.size_km * 1.08, least)):
+            yield Path(points=points, closed=closed, width_px=LINE * u, colour=named.colour)
         return
     course = course_vectors(feature.name)
     if course is not None:
         for run in curves.visible_runs(pose, course, False):
             for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 20 * u):
-                yield Path(
-                    layer=layer,
-                    points=piece,
-                    closed=False,
-                    width_px=LINE * u,
-                    colour=named.colour,
-                    opacity=0.95,
-                    dash=(14 * u, 10 * u),
-                )
+                dash = (14 * u, 10 * u)
+                yield Path(points=piece, width_px=LINE * u, colour=named.colour, opacity=0.95, dash=dash)
     elif feature.kind not in AREA_KINDS:
-        yield Dot(layer=layer, x=named.request.x - 0.5, y=named.request.y - 0.5, radius_px=7 * u, colour=named.colour)
-
-
-def curve_requests(
-    lines: Sequence[Curve], fmt: Format, fixed: Sequence[Box], features: Sequence[Named]
-) -> tuple[tuple[Request, Curve], ...] | NotFound:
-    """The words of lines on the Moon, each pointing at a place of its line that lies well in the frame, and away from
-    the features that are pointed at."""
-    found = []
-    safe = fmt.safe.grow(-20 * fmt.unit)
-    busy = np.array([(n.request.x, n.request.y) for n in features]).reshape(-1, 2)
-    for curve in lines:
-        block = chip(curve.words, fmt)
-        if isinstance(block, NotFound):
-            return block
-        p = curve.points
-        good = safe.around(p[:, 0], p[:, 1])
-        for b in fixed:
-            good &= ~b.around(p[:, 0], p[:, 1])
-        if not good.any():
-            continue
-        p = p[good]
-        p = p[np.argsort(p[:, 0] if curve.name == "equator" else p[:, 1])]
-        at = [p[int(share * (len(p) - 1))] for share in _ALONG[curve.name]]
-        room = [
-            min(float(np.hypot(*(busy - point).T).min()) if len(busy) else np.inf, _CLEAR * fmt.unit) for point in at
-        ]
-        x, y = at[int(np.argmax(room))].tolist()  # of those with room enough the first
-        found.append((Request(key=curve.name, block=block, x=x, y=y, radius_px=4 * fmt.unit, must=True), curve))
-    return tuple(found)
+        yield Dot(x=named.request.x - 0.5, y=named.request.y - 0.5, radius_px=7 * u, colour=named.colour)

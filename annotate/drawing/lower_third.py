@@ -6,12 +6,11 @@ is not certain, that stands above the credit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from moondesk.drawing.boxes import Box
 from moondesk.drawing.chips import EMBER, GOLD, PLATE, SOFT, WHITE, polygon
-from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Shape
+from moondesk.drawing.stage import Plan, Stage, fixed
 from moondesk.drawing.text import Line, cleaned, wrapped
 from moondesk.drawing.typefaces import BOLD, CAP, REGULAR
 from moondesk.records import NotFound
@@ -23,20 +22,13 @@ BESIDE, MOST_CREDIT, MOST_LINE = 610.0, 2, 2
 _RULE, _PAD = 8.0, 26.0
 
 
-@dataclass(frozen=True, eq=False)
-class LowerThird:
-    """box: of the plate."""
-
-    shapes: tuple[Shape, ...]
-    texts: tuple[TextBox, ...]
-    box: Box
-
-
-def lower_third(texts: Texts, fmt: Format, caution: bool) -> LowerThird | NotFound | None:
+def lower_third(stage: Stage) -> Plan | NotFound | None:
     """The plate with its lines; None where nothing is to stand there."""
+    texts, fmt = stage.wanted.texts, stage.format
+    caution = stage.found.pose is not None and not stage.annotation.sure
     u = fmt.unit
     safe = fmt.safe
-    wanted = [(texts.caution, CAUTION_CAP, BOLD, EMBER, 2)] if caution else []
+    wanted = [(stage.words["caution"], CAUTION_CAP, BOLD, EMBER, 2)] if caution else []
     wanted += [(texts.credit, CREDIT_CAP, BOLD, WHITE, MOST_CREDIT)] if texts.credit else []
     wanted += [(line, LINE_CAP, REGULAR, SOFT, MOST_LINE) for line in texts.lines if cleaned(line)]
     rows: list[tuple[Line, str]] = []
@@ -78,7 +70,7 @@ def lower_third(texts: Texts, fmt: Format, caution: bool) -> LowerThird | NotFou
         shapes.append(fill)
         boxes.append(TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=colour, ground=PLATE, plate=True))
         y += step
-    return LowerThird(tuple(shapes), tuple(boxes), Box(box.x0, box.y0, box.x1 + slant * 0.5, box.y1))
+    return fixed(texts.credit, shapes, boxes, [Box(box.x0, box.y0, box.x1 + slant * 0.5, box.y1)])
 
 
 def _fitted(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tuple[Line, ...] | NotFound:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 
@@ -11,27 +9,19 @@ from moondesk.drawing.background import shrunk
 from moondesk.drawing.boxes import Box
 from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
 from moondesk.drawing.composition import moved
-from moondesk.drawing.frame import Format, TextBox, Texts
+from moondesk.drawing.frame import TextBox
 from moondesk.drawing.shapes import Fill, Raster, Shape
+from moondesk.drawing.stage import Plan, Stage, fixed
 from moondesk.drawing.text import set_line
 from moondesk.drawing.typefaces import BOLD, CAP
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
 from moondesk.moon.relight import as_displayed, disc_model, light
-from moondesk.records import MOON_RADIUS_KM, ByteArray, FloatArray, NotFound, Pose
+from moondesk.records import MOON_RADIUS_KM, FloatArray, NotFound, Pose
 
 #: The bar is at most this long, pixels at 1080 lines; its words' capitals.
 LONGEST, WORDS_CAP = 300.0, 27.0
 #: Radius of the small Moon.
 INSET = 112.0
-
-
-@dataclass(frozen=True, eq=False)
-class Plate:
-    """Something on a plate of its own. box: of the plate."""
-
-    shapes: tuple[Shape, ...]
-    texts: tuple[TextBox, ...]
-    box: Box
 
 
 def km_between(pose: Pose, x0: float, y0: float, x1: float, y1: float) -> float:
@@ -57,18 +47,29 @@ def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
     return low if abs(spans - km) < 0.01 * km else float("nan")
 
 
-def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) -> Plate | NotFound | None:
-    """The bar on its plate at the lower right; true at the frame's middle, of a whole disc at the disc's. above: where
-    the plate must end, pixels from the top. None where there is no ground at that middle."""
+def scale_bar(stage: Stage) -> Plan | NotFound | None:
+    """The bar on its plate at the lower right, above the credit where that reaches so far; true at the frame's middle,
+    of a whole disc at the disc's. None where there is no ground at that middle."""
+    u = stage.format.unit
+    bar = _bar(stage, stage.format.safe.y1 + 14 * u)
+    for taken in stage.fixed:
+        if isinstance(bar, Plan) and bar.boxes[0].grow(10 * u).touches(taken):
+            bar = _bar(stage, taken.y0 - 24 * u)
+    return bar
+
+
+def _bar(stage: Stage, above: float) -> Plan | NotFound | None:
+    """above: where the plate must end, pixels from the top."""
+    pose, fmt = stage.pose, stage.format
     u = fmt.unit
-    x, y = (pose.x, pose.y) if whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
+    x, y = (pose.x, pose.y) if stage.found.whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
     fits = [
         (km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500) for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u
     ]
     if not fits:
         return None
     km, length = fits[-1]
-    line = set_line(texts.distance.format(km=km), WORDS_CAP * u / CAP * 1.001, BOLD)
+    line = set_line(stage.words["distance"].format(km=km), WORDS_CAP * u / CAP * 1.001, BOLD)
     if isinstance(line, NotFound):
         return line
     pad = 22 * u
@@ -91,16 +92,16 @@ def scale_bar(pose: Pose, fmt: Format, texts: Texts, whole: bool, above: float) 
         ],
         WHITE,
     )
-    return Plate(
-        (rounded(box, 14 * u, PLATE), bar, fill),
-        (TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=WHITE, ground=PLATE, plate=True),),
-        box,
-    )
+    letters = TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=WHITE, ground=PLATE, plate=True)
+    return fixed(line.text, (rounded(box, 14 * u, PLATE), bar, fill), [letters], [box])
 
 
-def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
-    """The whole disc small in the upper left corner, with the frame's own part in a box on it. What the picture has not
-    of the disc is drawn from our maps."""
+def inset(stage: Stage) -> Plan | None:
+    """The whole disc small in the upper left corner of a close-up, with the frame's own part in a box on it. What the
+    picture has not of the disc is drawn from our maps."""
+    rgb, source, pose, fmt = stage.rgb, stage.annotation.pose, stage.pose, stage.format
+    if stage.found.whole or source is None:
+        return None
     u = fmt.unit
     radius = INSET * u
     x, y = fmt.safe.x0 + radius, fmt.safe.y0 + radius
@@ -134,7 +135,7 @@ def inset(rgb: ByteArray, source: Pose, pose: Pose, fmt: Format) -> Plate:
         ring(x, y, radius, 2 * u, RULE),
         _frame_of(part, plate, 4 * u),
     ]
-    return Plate(tuple(shapes), (), plate)
+    return fixed(stage.words["inset"], shapes, boxes=[plate])
 
 
 def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:

@@ -21,7 +21,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from moondesk.drawing.frame import LayerKind, Wanted
+from moondesk.drawing.frame import Wanted
 from moondesk.records import Annotation, ByteArray, NotFound
 from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
@@ -162,7 +162,7 @@ class PaintedLayer:
 
     name: str
     title: str
-    kind: LayerKind
+    kind: str
     base: bool
     png: Picture
 

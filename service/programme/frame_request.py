@@ -6,15 +6,15 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from moondesk.checks.evening import time_to_state
+from moondesk.drawing.broadcast import WORDS
 from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
 from moondesk.drawing.frame_names import shown_mark
 from moondesk.ephemeris.naked_eye import eye_view
 from moondesk.moon.catalogue import features
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
-from moondesk.notes.messages import Said, say
+from moondesk.notes.messages import Said, places_of, say
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound, Place
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import Calendar
@@ -182,33 +182,15 @@ def lines_of(annotation: Annotation, equipment: str, calendar: Calendar) -> tupl
     return tuple(lines)
 
 
-def _fixed_words() -> dict[str, Said]:
-    """What never changes in a frame, by its field of `Texts`."""
-    return {
-        "caution": say("Placing not certain"),
-        "north": say("N"),
-        "south": say("S"),
-        "east": say("E"),
-        "west": say("W"),
-        "directions": say("Directions on the Moon"),
-        "terminator": say("Terminator"),
-        "equator": say("Equator"),
-        "zero_meridian": say("Zero meridian"),
-        "distance": say("{km} km", km="{km}"),
-        "seas": say("Seas"),
-        "inset": say("Where on the Moon"),
-    }
-
-
-def sentences() -> tuple[Said, ...]:
-    """All fixed words of a frame, for the list of what is not translated."""
-    return tuple(_fixed_words().values())
+def fixed_words() -> dict[str, Said]:
+    """What never changes in a frame, by the keys of its layers."""
+    return {key: say(words, **{place: f"{{{place}}}" for place in places_of(words)}) for key, words in WORDS.items()}
 
 
 def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
-    fixed: dict[str, Any] = {name: language.write(said) for name, said in _fixed_words().items()}
+    words = {key: language.write(said) for key, said in fixed_words().items()}
     written = tuple(line if isinstance(line, str) else language.write(line) for line in lines)
-    return Texts(credit=credit, lines=written, names=names, **fixed)
+    return Texts(credit=credit, lines=written, words=words, names=names)
 
 
 def _short(text: str) -> str:

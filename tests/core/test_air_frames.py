@@ -18,7 +18,7 @@ import pytest
 from air_pictures import contrast, haversine_km, on_disc, on_moon, sample, truths
 from PIL import Image
 
-from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
+from moondesk.drawing.broadcast import WORDS, flatten, frame_layers, layer_rgba
 from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
 from moondesk.drawing.paint import paint, rgb_of
 from moondesk.drawing.shapes import Fill, Path, Raster
@@ -328,12 +328,12 @@ def test_where_the_placing_is_not_certain_the_lower_third_says_so():
     rgb, annotation = sample("20261017_211435.jpg")
     sure = frame_layers(rgb, annotation, wanted("hd"))
     unsure = frame_layers(rgb, replace(annotation, sure=False), wanted("hd"))
-    assert TEXTS.caution not in [t.text for t in sure.layers[-1].texts]
+    assert WORDS["caution"] not in [t.text for t in sure.layers[-1].texts]
     assert unsure.layers[-1].name == "credit"
     assert unsure.layers[-1].base  # from the start, whatever is revealed
-    assert TEXTS.caution in [t.text for t in unsure.layers[-1].texts]
+    assert WORDS["caution"] in [t.text for t in unsure.layers[-1].texts]
     without = frame_layers(rgb, replace(annotation, sure=False), Wanted(texts=Texts()))
-    assert [t.text for t in without.layers[-1].texts] == [TEXTS.caution]
+    assert [t.text for t in without.layers[-1].texts] == [WORDS["caution"]]
 
 
 def test_the_sender_is_named_from_the_first_step():

@@ -19,9 +19,10 @@ from moondesk.checks.hidden_features import without_hidden
 from moondesk.checks.limb_witness import outline_off, side_confirmed
 from moondesk.checks.shifted_parts import astray
 from moondesk.checks.uncertainty import burnt_share, doubted
-from moondesk.drawing.broadcast import _inside
 from moondesk.drawing.composition import Composition
+from moondesk.drawing.frame import Wanted
 from moondesk.drawing.labels import labels_of
+from moondesk.drawing.stage import Stage
 from moondesk.drawing.turned import annotate_turned, turn_for
 from moondesk.ephemeris.sky_hypotheses import by_clock
 from moondesk.files.picture import decode
@@ -342,11 +343,9 @@ def test_outside_an_eyepieces_field_nothing_is_seen_labelled_or_pointed_at(eyepi
     assert labelled
     assert not labelled & {m.feature.name for m in out}
     # a frame for air asks the same
-    shown = _inside(
-        Composition(lookup=lambda x, y: (x, y, np.zeros_like(x)), step=1.0, pose=found.pose, disc=None, whole=True),
-        found,
-    )
-    at = shown(np.array([STOP.x, STOP.x + 1.1 * STOP.radius_px]), np.array([STOP.y, STOP.y]))
+    there = Composition(lookup=lambda x, y: (x, y, np.zeros_like(x)), step=1.0, pose=found.pose, disc=None, whole=True)
+    stage = Stage(rgb=np.zeros((1, 1, 3), np.uint8), annotation=found, wanted=Wanted(), found=there, words={})
+    at = stage.inside(np.array([STOP.x, STOP.x + 1.1 * STOP.radius_px]), np.array([STOP.y, STOP.y]))
     assert at.tolist() == [True, False]
 
 

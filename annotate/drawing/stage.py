@@ -1,0 +1,130 @@
+"""What a layer of a frame is given, and what it gives: `broadcast.LAYERS` holds one row for each.
+
+A layer first plans, in the order of `claims`: it may take room for plates that stand fast, and ask for chips. When all
+chips have their places it draws, in the order of revealing; no line of a layer runs over a plate that was revealed
+before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from moondesk.drawing.boxes import Box
+from moondesk.drawing.chips import Request, Spot
+from moondesk.drawing.composition import Composition
+from moondesk.drawing.frame import Format, TextBox, Wanted
+from moondesk.drawing.labels import whole_frame
+from moondesk.drawing.shapes import Path, Shape
+from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Stage:
+    """A frame as its layers find it. words: by key, in the programme's language; fixed: boxes that are taken already;
+    requests: chips that are asked for already."""
+
+    rgb: ByteArray
+    annotation: Annotation
+    wanted: Wanted
+    found: Composition
+    words: Mapping[str, str]
+    fixed: tuple[Box, ...] = ()
+    requests: tuple[Request, ...] = ()
+
+    @property
+    def format(self) -> Format:
+        return self.wanted.format
+
+    @property
+    def pose(self) -> Pose:
+        """Of the Moon in the frame; layers that want one are asked only where there is one."""
+        if self.found.pose is None:
+            raise ValueError("this picture is not placed")
+        return self.found.pose
+
+    def inside(self, x: FloatArray, y: FloatArray) -> np.ndarray:
+        """Which pixels of the frame show something: the picture has them, and they lie in the eyepiece's field."""
+        px, py, _ = self.found.lookup(np.asarray(x, float), np.asarray(y, float))
+        return whole_frame(self.annotation.width, self.annotation.height, self.annotation.field_stop)(px, py)
+
+    def free(self, x: float, y: float) -> bool:
+        """Whether a point of the frame is picture and under no plate."""
+        framed = 0 < x < self.format.width and 0 < y < self.format.height
+        shown = framed and bool(self.inside(np.array([x]), np.array([y]))[0])
+        return shown and not any(b.around(x, y) for b in self.fixed)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Drawn:
+    """A layer as it is drawn. name: where it is not the row's own."""
+
+    title: str
+    shapes: tuple[Shape, ...]
+    texts: tuple[TextBox, ...] = ()
+    name: str = ""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Placed:
+    """Where the chips stand that found room, by key. plates: of what is revealed before; left_out: what of that which
+    was asked for is not shown. Layers add to both."""
+
+    spots: Mapping[str, Spot]
+    plates: list[Box]
+    left_out: list[NotFound]
+
+    def clear(self, shapes: Iterable[Shape]) -> Iterator[Shape]:
+        """Shapes with their lines cut out where they would run over plates of earlier layers."""
+        return (piece for shape in shapes for piece in _without(shape, self.plates))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Plan:
+    """draw: its layers, one for most; boxes: plates that stand fast; requests: chips that are to be placed."""
+
+    draw: Callable[[Placed], Iterable[Drawn]]
+    boxes: tuple[Box, ...] = ()
+    requests: tuple[Request, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirLayer:
+    """A kind of layer. plan: None where there is nothing to show; words: the English of those that it writes, by key;
+    base: it stands from the start; over_moon: only on a placed picture."""
+
+    kind: str
+    claims: int
+    plan: Callable[[Stage], Plan | NotFound | None]
+    words: Mapping[str, str] = field(default_factory=dict)
+    base: bool = False
+    over_moon: bool = True
+
+
+def fixed(title: str, shapes: Sequence[Shape], texts: Sequence[TextBox] = (), boxes: Sequence[Box] = ()) -> Plan:
+    """The plan of a layer that stands where it stands."""
+    drawn = Drawn(title=title, shapes=tuple(shapes), texts=tuple(texts))
+    return Plan(draw=lambda placed: [drawn], boxes=tuple(boxes))
+
+
+def _without(shape: Shape, boxes: Sequence[Box]) -> Iterator[Shape]:
+    if not isinstance(shape, Path):
+        yield shape
+        return
+    points = (*shape.points, shape.points[0]) if shape.closed else shape.points
+    if len(points) == 2:
+        (x0, y0), (x1, y1) = points
+        points = tuple((x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in np.linspace(0.0, 1.0, 120).tolist())
+    x, y = (np.asarray(points) + 0.5).T
+    out = np.ones(len(points), bool)
+    for b in boxes:
+        out &= ~b.around(x, y)
+    if out.all():
+        yield shape
+        return
+    flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
+    for start, end in zip(flank[::2], flank[1::2], strict=True):
+        if end - start > 1:
+            yield replace(shape, points=points[start:end], closed=False)
