@@ -91,9 +91,3 @@ def render(template: str, page: Any) -> str:
 def show(template: str, page: Any, status: int = 200) -> Response:
     """A rendered page as an answer with its status."""
     return make_response(render(template, page), status)
-
-
-def only_https(answer: Response) -> Response:
-    """RFC 6797: who came once by https is not talked into coming without it."""
-    answer.headers["Strict-Transport-Security"] = "max-age=31536000"
-    return answer

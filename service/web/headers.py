@@ -35,3 +35,9 @@ def unkept(response: Response) -> Response:
     if request.endpoint != "static":
         response.headers.setdefault("Cache-Control", "no-store")
     return response
+
+
+def only_https(answer: Response) -> Response:
+    """RFC 6797: who came once by https is not talked into coming without it."""
+    answer.headers["Strict-Transport-Security"] = "max-age=31536000"
+    return answer

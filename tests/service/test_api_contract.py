@@ -123,12 +123,12 @@ def test_a_really_placed_picture_is_told_as_its_schema_says():
     )
     told = shapes.picture(
         found,
-        1,
         stored,
-        shapes.versions(1, 1, [1], []),
         (),
         permission(found.submission.arrival, found.id),
-        {"photo": "/x"},
+        edition=1,
+        images={"photo": "/x"},
+        versions=shapes.versions(1, 1, [1], []),
     )
     for name, value in (("Picture", told), ("Features", shapes.features(found, annotation, 0.5))):
         schema = {**document("1"), "$ref": f"#/components/schemas/{name}"}

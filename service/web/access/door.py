@@ -26,7 +26,8 @@ from moondesk.service.web.access import network_rules, roles, sessions
 from moondesk.service.web.access.sessions import Actor
 from moondesk.service.web.arriving import VERDICT, Arriving, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, check_body
-from moondesk.service.web.current import is_api, only_https, wants_json
+from moondesk.service.web.current import is_api, wants_json
+from moondesk.service.web.headers import only_https
 from moondesk.service.web.problems import refused
 from moondesk.service.web.serving import Bounds
 from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, Tokens

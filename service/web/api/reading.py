@@ -100,12 +100,12 @@ def picture(picture_id: int) -> Any:
     (listed,) = inbox.listed(storage(), [picture_id])
     return shapes.picture(
         found,
-        number,
         stored,
-        copies,
         decisions_of(storage(), picture_id),
         permission_of(listed, config().entry_terms),
-        images,
+        edition=number,
+        images=images,
+        versions=copies,
     )
 
 

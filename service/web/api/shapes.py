@@ -53,12 +53,14 @@ def _object(schema: Schema, sources: Sequence[object], given: Mapping[str, Any])
     parts: Mapping[str, Schema] = schema["properties"]
     if wrong := given.keys() - parts.keys():
         raise TypeError(f"the schema has no field {', '.join(sorted(wrong))}")
-    return {
-        name: _value(
-            part, given[name] if name in given else next(getattr(s, name) for s in sources if hasattr(s, name))
-        )
-        for name, part in parts.items()
-    }
+    return {name: _value(part, given[name] if name in given else _of(sources, name)) for name, part in parts.items()}
+
+
+def _of(sources: Sequence[object], name: str) -> Any:
+    for source in sources:
+        if hasattr(source, name):
+            return getattr(source, name)
+    raise TypeError(f"nobody says what {name} is")
 
 
 def _value(schema: Schema, value: Any) -> Any:
@@ -143,15 +145,10 @@ def _standing(enclosure: Enclosure, summary: AnnotationSummary | None) -> dict[s
 
 
 def picture(
-    found: SentPicture,
-    edition_number: int,
-    stored: StoredAnnotation | None,
-    versions: Mapping[str, Any],
-    decisions: Sequence[Decision],
-    may: Permission,
-    images: Mapping[str, str],
+    found: SentPicture, stored: StoredAnnotation | None, decisions: Sequence[Decision], may: Permission, **given: Any
 ) -> dict[str, Any]:
-    """versions: by `versions`. decisions: those of `decisions_of`. may: by `permission_of`."""
+    """decisions: those of `decisions_of`. may: by `permission_of`. given: edition (its number), images (addresses), and
+    versions (by `versions`)."""
     arrival, enclosure = found.submission.arrival, found.enclosure
     a = stored.annotation if stored else None
     equipment = equipment_of(arrival)
@@ -161,7 +158,6 @@ def picture(
         enclosure,
         arrival,
         submission_id=found.submission.id,
-        edition=edition_number,
         status=picture_status(enclosure, a.status if a else None),
         credit_line=credit_of(arrival).name,
         equipment=told("Equipment", equipment, kind=equipment.kind or None),
@@ -176,13 +172,12 @@ def picture(
             {"utc": utc(e.utc), "sigma_hours": number(e.sigma_hours, 3), "probability": number(e.probability, 4)}
             for e in (a.evenings if a else ())
         ],
-        versions=versions,
         decisions=[
             {"id": d.id, "kind": d.kind, "what": dict(d.what), "made_by": d.who, "made_utc": utc(d.made_utc)}
             for d in _last_of_each_kind(decisions)
         ],
         **consents(found, may),
-        images=dict(images),
+        **given,
     )
 
 

@@ -17,10 +17,10 @@ from moondesk.service.store.media import ARRIVING
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import Arriving
 from moondesk.service.web.bodies import TEXT_BYTES
-from moondesk.service.web.current import new_app, only_https
+from moondesk.service.web.current import new_app
+from moondesk.service.web.headers import only_https
 from moondesk.service.web.listening import free_port
-from moondesk.service.web.public.limits import limits_of
-from moondesk.service.web.public.turned_away import TurnedAway
+from moondesk.service.web.public.limits import TurnedAway, limits_of
 from moondesk.service.web.public.views import Application, judge, upload
 from moondesk.service.web.serving import Bounds, GuardedServer, server_for
 from moondesk.service.web.tokens import load_tokens

@@ -6,15 +6,25 @@
     bytes      of everybody, and of an address, an hour
     room       on the disk, and for bodies that are coming in at the same time, see `moondesk.service.web.arriving`
 
-Who is turned away for want of any of these is counted, and told at the desk.
+Who is turned away for want of any of these is counted, and told at the desk: in memory, and kept in the store now and
+then, for a flood must not cost a write for each of its requests.
 """
 
 from __future__ import annotations
 
+import logging
+import threading
+from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
 
+from moondesk.service.errors import StorageError
 from moondesk.service.settings.public import Public
+from moondesk.service.store import turned_away
+from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import Arriving
 from moondesk.service.web.visitors import RateLimit, counted_as
 
@@ -25,6 +35,9 @@ AT_ONCE = 1 / 3
 #: Of all bytes an hour, what one address may send; and what all IPv6 addresses of a /48 may have of what one has.
 ADDRESS_SHARE, WIDER = 1 / 4, 4.0
 ALL = "everybody"
+Reason = Literal["often", "room"]
+#: Seconds between two writes of who was turned away.
+KEEP_EVERY = 20.0
 
 
 @dataclass(frozen=True)
@@ -93,3 +106,31 @@ def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) ->
         all_bytes=hourly(public.all_bytes_per_hour),
         arriving=arriving,
     )
+
+
+@dataclass
+class TurnedAway:
+    """Who was turned away. clock: seconds that only grow."""
+
+    clock: Callable[[], float]
+    _counts: Counter[str] = field(default_factory=Counter)
+    _kept: float = field(default=float("-inf"))
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def count(self, reason: Reason) -> None:
+        with self._lock:
+            self._counts[reason] += 1
+
+    def keep(self, open_storage: Callable[[], Storage], now: datetime, at_once: bool = False) -> None:
+        """Write what was counted, at most every KEEP_EVERY seconds but for at_once; what cannot be is kept on."""
+        with self._lock:
+            if not self._counts or (not at_once and self.clock() - self._kept < KEEP_EVERY):
+                return
+            self._kept = self.clock()
+            counts, self._counts = self._counts, Counter()
+        logging.getLogger(__name__).warning("forms turned away: %s", dict(counts))
+        with suppress(StorageError):
+            turned_away.add(open_storage(), now, counts)
+            return
+        with self._lock:
+            self._counts += counts

@@ -29,9 +29,8 @@ from moondesk.service.web.bodies import TEXT_BYTES, is_disk_full
 from moondesk.service.web.current import show, storage, wants_json
 from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import read_form, typed_of
-from moondesk.service.web.public.limits import Charge, Limits
+from moondesk.service.web.public.limits import Charge, Limits, TurnedAway
 from moondesk.service.web.public.pages import form_page, receipt_page
-from moondesk.service.web.public.turned_away import TurnedAway
 from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
 

@@ -77,11 +77,11 @@ def add() -> Response:
     if role is None:
         complaints["role"] = "Please choose one of the list."
     if complaints or role is None:
-        return _show(422, new.name, role or "", complaints)
+        return _show(422, (new.name, role or ""), complaints)
     try:
         accounts.add_account(storage(), new.name, role, _hashed(new.password), sessions.now(), sessions.actor().name)
     except BadInputError as error:
-        return _show(422, new.name, role, {"name": f"{error} {error.advice}"})
+        return _show(422, (new.name, role), {"name": f"{error} {error.advice}"})
     return _done("added")
 
 
@@ -152,8 +152,7 @@ def _person(account: Account) -> Person:
 
 def _show(
     status: int,
-    name: str = "",
-    role: str = "helper",
+    typed: tuple[str, str] = ("", "helper"),
     complaints: Mapping[str, str] | None = None,
     about: int | None = None,
     notice: str = "",
@@ -165,8 +164,8 @@ def _show(
         programme=config().programme,
         token=sessions.form_token(),
         people=tuple(_person(a) for a in accounts.accounts(storage())),
-        typed_name=name,
-        typed_role=role,
+        typed_name=typed[0],
+        typed_role=typed[1],
         complaints=complaints or {},
         about=about,
         notice=notice,

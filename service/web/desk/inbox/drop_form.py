@@ -83,27 +83,7 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
             remarks += [remark] if remark else []
         except ValueError as error:
             wrong["taken"] = str(error)
-    consent = None
-    if typed.consent:
-        choice = next((c for c in CONSENTS if c[0] == typed.consent), None)
-        if choice is None:
-            wrong["consent"] = "Please choose one of the list."
-        elif not texts["noted_by"]:
-            wrong["noted_by"] = "Please say who notes this."
-        else:
-            child = bool(typed.guardian)
-            consent = ConsentRecord(
-                state=choice[2],
-                kind=choice[3],
-                evidence=texts["words"],
-                noted_by=texts["noted_by"],
-                guardian=child,
-                minor=True if child else None,
-            )
-        if choice and choice[2] == "given" and not texts["words"]:
-            wrong["words"] = "Please note the words in which it was given."
-        elif choice and choice[2] == "given" and consent_in_table(f"by phone: {texts['words']}").state != "given":
-            wrong["words"] = "These words are no clear yes. Please note those that are, or choose that it was asked."
+    consent = _consent(typed, texts, wrong) if typed.consent else None
     if wrong:
         return DropReading(typed, None, wrong)
     return DropReading(
@@ -121,4 +101,28 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
             remarks=tuple(remarks),
         ),
         {},
+    )
+
+
+def _consent(typed: Dropped, texts: Mapping[str, str], wrong: dict[str, str]) -> ConsentRecord | None:
+    """What is to be noted; what stands in its way is put into `wrong`."""
+    choice = next((c for c in CONSENTS if c[0] == typed.consent), None)
+    if choice is None:
+        wrong["consent"] = "Please choose one of the list."
+        return None
+    _, _, state, kind = choice
+    if not texts["noted_by"]:
+        wrong["noted_by"] = "Please say who notes this."
+    if state == "given" and not texts["words"]:
+        wrong["words"] = "Please note the words in which it was given."
+    elif state == "given" and consent_in_table(f"by phone: {texts['words']}").state != "given":
+        wrong["words"] = "These words are no clear yes. Please note those that are, or choose that it was asked."
+    child = bool(typed.guardian)
+    return ConsentRecord(
+        state=state,
+        kind=kind,
+        evidence=texts["words"],
+        noted_by=texts["noted_by"],
+        guardian=child,
+        minor=True if child else None,
     )
