@@ -46,6 +46,7 @@ def test_the_samples_travel_in_a_wheel_built_from_a_source_archive(tmp_path):
         assert {Path(n).name for n in names if n.startswith("moondesk/service/samples/")} == SAMPLES
         tops = {n.split("/")[0] for n in names}
         assert {top for top in tops if not top.endswith(".dist-info")} == {"moondesk"}
+        assert {f"moondesk/docs/{page.name}" for page in (ROOT / "annotate" / "docs").iterdir()} <= set(names)
         for name in ("DSC_0412.jpg", "programme.toml"):
             assert wheel.read(f"moondesk/service/samples/{name}") == (ROOT / "sample_submissions" / name).read_bytes()
 
