@@ -50,15 +50,7 @@ BACK_UP = {
 }
 #: Files that still import one another in a circle; none may be added.
 CIRCLES: tuple[set[str], ...] = (
-    {
-        "service.store.listings",
-        "service.store.inbox",
-        "service.store.letters",
-        "service.store.storage",
-        "service.store.audit",
-    },
     {"service.settings.public", "service.settings.at_desk", "service.settings.config"},
-    {"service.store.marks", "service.store.erasures"},
     {"service.cli.main", "service.cli.kit"},
 )
 

@@ -34,6 +34,7 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
     coordinates are on the Moon.
     """
     from moondesk.service.exports import open_data
+    from moondesk.service.store.editions import read_edition
     from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
     from moondesk.service.studio import Studio
@@ -45,7 +46,7 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
         config = load_config(folder)
         with Storage(folder) as storage:
             studio = Studio(storage, config)
-            found = open_data.found_for(studio, storage.edition(edition).id if edition is not None else None)
+            found = open_data.found_for(studio, read_edition(storage, edition).id if edition is not None else None)
             _remove_withdrawn(out, set(open_data.found_for(studio, None).ids))
             for one in open_data.exported(studio, found.ids):
                 rows.append(one.row)

@@ -67,6 +67,7 @@ def frames(
     """
     from moondesk.records import NotFound
     from moondesk.service.programme.frame_request import read_asked
+    from moondesk.service.store.pictures import list_by_id
     from moondesk.service.store.storage import Storage
     from moondesk.service.studio import Studio
     from moondesk.service.studio.frames import asked_of, frame_of
@@ -80,7 +81,7 @@ def frames(
             items = _items(storage, edition, every)
             if not items:
                 click.echo(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.", err=True)
-            listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in items])}
+            listed = {p.picture.id: p for p in list_by_id(storage, [i.picture_id for i in items])}
             for place, item in enumerate((i for i in items if i.picture_id in listed), 1):
                 arrival = listed[item.picture_id].picture.submission.arrival
                 # an address is nobody's business on a disk in the studio
@@ -108,15 +109,17 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
     """The rundown's items; with `every`, also the edition's other pictures, as they would stand there."""
     from datetime import UTC, datetime
 
+    from moondesk.service.store.editions import read_edition
+    from moondesk.service.store.pictures import list_pictures
     from moondesk.service.store.rundown_items import DEFAULT_SECONDS, Item
     from moondesk.service.store.rundowns import rundown
 
-    edition = storage.edition(number)
+    edition = read_edition(storage, number)
     picked = rundown(storage, edition.id).items
     if not every:
         return picked
     ids = {i.picture_id for i in picked}
-    others = [p.picture.id for p in storage.pictures(edition.id, MOST) if p.picture.id not in ids]
+    others = [p.picture.id for p in list_pictures(storage, edition.id, MOST) if p.picture.id not in ids]
     now = datetime.now(UTC)
     return (
         *picked,

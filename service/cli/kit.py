@@ -50,10 +50,11 @@ def kit(edition: int, out: Path, data: Path | None) -> None:
 
 def sample_kit(data: Path, out: Path) -> int:
     """The demo's edition: the pictures that rank first are picked, then everything is written. An exit code."""
+    from moondesk.service.store.editions import list_editions
     from moondesk.service.store.storage import Storage
 
     with Storage(data) as storage:
-        edition = storage.editions()[0].plan.number
+        edition = list_editions(storage)[0].plan.number
         _pick(storage, load_config(data), edition)
     return write_kit(data, edition, out)
 
@@ -62,12 +63,13 @@ def write_kit(data: Path, edition: int, out: Path) -> int:
     """An exit code: EXIT_SOME_FAILED where something could not be made."""
     from moondesk.service.cli.main import main
     from moondesk.service.programme.evenings import load_calendar
+    from moondesk.service.store.editions import read_edition
     from moondesk.service.store.storage import Storage
     from moondesk.service.studio import Studio
 
     config = load_config(data)
     with Storage(data) as storage:
-        storage.edition(edition)  # a number that is none is told
+        read_edition(storage, edition)  # a number that is none is told
         nights = _nights(Studio(storage, config), edition)
     first = min(nights) if nights else None
     formats = [f"--format={name}" for name in ("hd", "uhd", "vertical")]
@@ -113,9 +115,11 @@ def _ended(command: click.Group, arguments: Sequence[str]) -> bool:
 
 def _nights(studio: Studio, edition: int) -> dict[date, int]:
     """Evenings of the edition's pictures that may be shown, with how many pictures each evening has in all."""
+    from moondesk.service.store.editions import read_edition
+    from moondesk.service.store.pictures import list_pictures
     from moondesk.service.studio.nights import by_evening, night_of
 
-    mine = {p.picture.id for p in studio.storage.pictures(studio.storage.edition(edition).id, 10_000)}
+    mine = {p.picture.id for p in list_pictures(studio.storage, read_edition(studio.storage, edition).id, 10_000)}
     days = [day for day, ids in by_evening(studio).items() if mine & set(ids)]
     found = {day: len(night_of(studio, day).pictures) for day in days}
     return {day: count for day, count in found.items() if count}
@@ -135,11 +139,13 @@ def _pick(storage: Storage, config: Config, number: int) -> None:
     from moondesk.service.programme.ranking import rate
     from moondesk.service.store import rundowns
     from moondesk.service.store.appearances import appearances
+    from moondesk.service.store.editions import read_edition
+    from moondesk.service.store.pictures import list_pictures
 
-    edition = storage.edition(number)
+    edition = read_edition(storage, number)
     able = [
         p
-        for p in storage.pictures(edition.id, 10_000)
+        for p in list_pictures(storage, edition.id, 10_000)
         if not reasons_not_to_air(p, config.entry_terms)
         and p.summary
         and p.summary.sure

@@ -240,13 +240,15 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
     import json
 
     from moondesk.service.programme.listing import listed_line, listed_words
+    from moondesk.service.store.editions import read_edition
+    from moondesk.service.store.submissions import each_submission
 
     count = 0
     with errors(), _store(data) as storage:
         terms = load_config(data or default_data_dir()).entry_terms
         if edition is not None:
-            storage.edition(edition)  # a number that is none is told
-        for listed in storage.submissions(edition):
+            read_edition(storage, edition)  # a number that is none is told
+        for listed in each_submission(storage, edition):
             count += 1
             click.echo(
                 json.dumps(listed_line(listed, terms), ensure_ascii=False) if jsonl else listed_words(listed, terms)
@@ -260,11 +262,11 @@ def list_submissions(data: Path | None, edition: int | None, jsonl: bool) -> Non
 @data_option
 def forget(sender: str, yes: bool, data: Path | None) -> None:
     """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
-    from moondesk.service.store.erasures import also_theirs
     from moondesk.service.store.forget import erase_files, submissions_of
     from moondesk.service.store.forget import forget as forget_sender
     from moondesk.service.store.marks import tell_backups
     from moondesk.service.store.media import Media
+    from moondesk.service.store.senders import also_theirs
 
     with errors(), _store(data) as storage:
         media = Media(data or default_data_dir())

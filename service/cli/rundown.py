@@ -27,6 +27,7 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
     What may not go on air is in it with its reason (PDF), or not at all.
     """
     from moondesk.service.exports.rundown import KINDS, rundown_file
+    from moondesk.service.store.editions import read_edition
     from moondesk.service.store.media import write_whole
     from moondesk.service.store.storage import Storage
     from moondesk.service.studio import Studio
@@ -38,7 +39,7 @@ def rundown(edition: int, out: Path, data: Path | None) -> None:
         folder = stored_in(data)
         config = load_config(folder)
         with Storage(folder) as storage:
-            data_of = rundown_file(Studio(storage, config), storage.edition(edition), kind)
+            data_of = rundown_file(Studio(storage, config), read_edition(storage, edition), kind)
             write_whole(out, data_of, to_hand=True)
         click.echo(out)
     sys.exit(EXIT_OK)

@@ -25,6 +25,7 @@ from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.frame_files import Run, png
 from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.media import DERIVED, MADE, MEMBERS, Media, write_folder
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     from moondesk.quality.resolution import Resolution
     from moondesk.service.store.measured import quality_of
 
-    stored, sha = storage.annotation(picture.picture.id), picture.picture.enclosure.sha256
+    stored, sha = read_annotation(storage, picture.picture.id), picture.picture.enclosure.sha256
     if stored is None or sha is None or stored.annotation.pose is None:
         return None
     try:

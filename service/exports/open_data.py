@@ -24,9 +24,12 @@ from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.appearances import appearances
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.inbox import Wanted, find
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.studio import Studio
 
@@ -93,7 +96,7 @@ class Found:
 def found_for(studio: Studio, edition_id: int | None) -> Found:
     """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
     may, withheld, waiting = [], 0, 0
-    for listed in studio.storage.listed_by(find(studio.storage, Wanted(edition_id=edition_id), MOST)):
+    for listed in list_by_id(studio.storage, find(studio.storage, Wanted(edition_id=edition_id), MOST)):
         if reasons_not_to_air(listed, studio.config.entry_terms):
             withheld += 1
         elif listed.summary is None or listed.picture.enclosure.sha256 is None:
@@ -106,14 +109,14 @@ def found_for(studio: Studio, edition_id: int | None) -> Found:
 def exported(studio: Studio, ids: Iterable[int]) -> Iterator[Exported]:
     """One picture after the other, each asked again whether it may be shown: an export takes its time."""
     storage = studio.storage
-    numbers = {e.id: e.plan.number for e in storage.editions()}
+    numbers = {e.id: e.plan.number for e in list_editions(storage)}
     aired: dict[int, list[int]] = {}
     for one in appearances(storage):
         aired.setdefault(one.picture_id, []).append(one.edition_number)
     for picture_id in ids:
-        listed = next(iter(storage.listed_by([picture_id])), None)
+        listed = next(iter(list_by_id(storage, [picture_id])), None)
         stored = (
-            storage.annotation(picture_id)
+            read_annotation(storage, picture_id)
             if listed and not reasons_not_to_air(listed, studio.config.entry_terms)
             else None
         )

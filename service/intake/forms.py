@@ -21,6 +21,7 @@ from moondesk.service.intake.intake import Intake
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt_hash
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, Suggestion
+from moondesk.service.store.submissions import add_submission, has_submission
 from moondesk.service.texts import clean_text
 
 FROM_FORM = "form"
@@ -83,11 +84,11 @@ def take_form(
         return FormTaken("refused", listed)
     record = _record(form, listed)
     key = f"form:{sha256_of(record)}"
-    if intake.storage.has_key(key):
+    if has_submission(intake.storage, key):
         return FormTaken("known", listed, key)
     intake.media.put(record)
     arrival = _arrival(form, key, listed, intake.now(), receipt_hash(token_of(key)) if token_of else None)
-    stored = intake.storage.add_submission(intake.edition.id, arrival, intake.now())
+    stored = add_submission(intake.storage, intake.edition.id, arrival, intake.now())
     intake.media.put(record)
     if not all(_is_there(intake, e) for e in listed):  # somebody has just erased the same file, sent before
         for sent in files:

@@ -17,9 +17,11 @@ from moondesk.service.intake.reading import Reader
 from moondesk.service.intake.sources import Received, TakenItem, received_from
 from moondesk.service.programme.editions import next_to_air, waiting
 from moondesk.service.settings.config import Config
+from moondesk.service.store.editions import add_edition, list_editions
 from moondesk.service.store.media import Media, sha256_of
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission, has_submission
 
 LETTERS = {
     "letter": "A letter without a picture: it waits in the inbox to be read.",
@@ -31,14 +33,14 @@ def open_edition(
     storage: Storage, config: Config, now: datetime, day_of: Callable[[EditionPlan], int | None]
 ) -> Edition:
     """The edition that arrivals go to: the next to air, else a new one (the planned one in a fresh store)."""
-    editions = storage.editions()
+    editions = list_editions(storage)
     following = next_to_air(editions, config.next_edition, now)
     if following in waiting(editions, now):
         return following
     plan = config.edition
     if not editions and plan is not None:
-        return storage.add_edition(replace(plan, day_number=day_of(plan)))
-    return storage.add_edition(EditionPlan(number=editions[0].plan.number + 1 if editions else 1))
+        return add_edition(storage, replace(plan, day_number=day_of(plan)), now)
+    return add_edition(storage, EditionPlan(number=editions[0].plan.number + 1 if editions else 1), now)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,12 +67,12 @@ class Intake:
         """Take one mail or one file."""
         origin = received.origin
         key = f"{'mail' if received.is_mail else 'file'}:{sha256_of(received.data)}"
-        if self.storage.has_key(key):
+        if has_submission(self.storage, key):
             return TakenItem(origin, "known", "Taken before.")
         arrival, contents = self.reader.arrival(received, key, self.config.limits)
         for content in contents:
             self.media.put(content)
-        if self.storage.add_submission(self.edition.id, arrival, self.now()) is None:
+        if add_submission(self.storage, self.edition.id, arrival, self.now()) is None:
             return TakenItem(origin, "known", "Taken before.")
         for content in contents:  # once more: somebody may just have erased the same file, sent before
             self.media.put(content)

@@ -28,9 +28,11 @@ from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.quality_on_the_way import quality_row, told_quality
 from moondesk.service.programme.words import names_kept
 from moondesk.service.store import decisions
+from moondesk.service.store.annotations import insert_annotation, keep_quality, read_annotation
 from moondesk.service.store.decided import PLACING, Change, corrections_of, decided, standing
 from moondesk.service.store.forget import erase_leftovers
 from moondesk.service.store.media import AT_FIRST, DERIVED, Media, derived_key, is_drawn, keep_files
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Arrival, SentPicture, StoredAnnotation
 from moondesk.service.store.versions import keep_stance
 
@@ -162,14 +164,14 @@ def _settle(
     now: datetime,
 ) -> None:
     decisions.check_revision(desk.storage, picture_id, seen)
-    stored = desk.storage.annotation(picture_id)
+    stored = read_annotation(desk.storage, picture_id)
     made: _Made | None = None
-    picture = desk.storage.picture(picture_id)
+    picture = read_picture(desk.storage, picture_id)
     if stored is not None and picture.enclosure.sha256 and kinds.intersection(PLACING):
         made = _place(desk, picture_id, tuple(would_stand), stored, now)
     try:
         with desk.storage.writing():
-            desk.storage.picture(picture_id)  # its sender may have been forgotten meanwhile
+            read_picture(desk.storage, picture_id)  # its sender may have been forgotten meanwhile
             decisions.check_revision(desk.storage, picture_id, seen)
             write()
             if made is not None:
@@ -181,7 +183,7 @@ def _settle(
                     derived_key=made.key,
                 )
                 names = names_kept(made.annotation)
-                desk.storage.insert_annotation(stored, names, made.packed)
+                insert_annotation(desk.storage, stored, names, made.packed)
                 keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:
         erase_leftovers(desk.storage, desk.media, picture)
@@ -193,7 +195,7 @@ def _settle(
 def _place(
     desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation, now: datetime
 ) -> _Made:
-    sent = desk.storage.picture(picture_id, as_sent=True)
+    sent = read_picture(desk.storage, picture_id, as_sent=True)
     sha = str(sent.enclosure.sha256)
     known = known_of(decided(sent.submission.arrival, would_stand), sent.enclosure.given_name, desk.zones, now)
     try:
@@ -222,7 +224,7 @@ def _note(media: Media, picture: SentPicture, key: str, done: Future[str]) -> No
     try:
         with Storage(media.root) as storage:
             erase_leftovers(storage, media, picture)
-            storage.keep_quality(picture.id, key, done.result())
+            keep_quality(storage, picture.id, key, done.result())
     except Exception as error:  # the pictures are made when they are asked for; the ranking does without
         log.warning("a corrected picture was not drawn: %s", error)
 

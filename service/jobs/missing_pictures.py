@@ -16,7 +16,9 @@ from typing import TYPE_CHECKING, Any
 from moondesk.records import Annotation
 from moondesk.service.errors import DeskError, NotStoredError
 from moondesk.service.jobs.hand_corrections import draw_missing
+from moondesk.service.store.annotations import read_annotation, read_derived_key
 from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.pictures import read_picture
 
 if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
@@ -65,9 +67,9 @@ def at_hand(media: Media, run: Run, sha256: str, key: str, annotation: Annotatio
 
 def drawn_of(storage: Storage, media: Media, run: Run, picture_id: int, role: str = "photo") -> Path | None:
     """`at_hand` by the picture's number; the annotation is unpacked only where something is to be drawn."""
-    sha, key = storage.picture(picture_id).enclosure.sha256, storage.derived_key(picture_id)
+    sha, key = read_picture(storage, picture_id).enclosure.sha256, read_derived_key(storage, picture_id)
     path = media.derived(sha, key, role) if sha and key else None
-    stored = storage.annotation(picture_id) if sha and path is None else None
+    stored = read_annotation(storage, picture_id) if sha and path is None else None
     return at_hand(media, run, sha, stored.derived_key, stored.annotation, role) if sha and stored else path
 
 

@@ -19,7 +19,9 @@ from moondesk.service.replies.smtp import Outcome, Security, Server, send
 from moondesk.service.settings.config import Config
 from moondesk.service.settings.secret_words import read_secret
 from moondesk.service.store import replies
+from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.replies import Reply, State
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import submission
@@ -114,7 +116,7 @@ def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, whe
 
 def labelled_jpeg(storage: Storage, media: Media, picture_id: int) -> bytes | None:
     """The labelled picture, reduced, without any metadata; None where none was drawn."""
-    found, key = storage.picture(picture_id), storage.derived_key(picture_id)
+    found, key = read_picture(storage, picture_id), read_derived_key(storage, picture_id)
     sha = found.enclosure.sha256
     path = media.derived(sha, key, "labelled") if sha and key else None
     return at_once(reduced, path.read_bytes()) if path else None

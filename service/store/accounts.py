@@ -9,14 +9,12 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import audit
 from moondesk.service.store.rows import text_time, time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 #: A helper works on the pictures; a presenter also decides about people, settings and editions.
 Role = Literal["helper", "presenter"]

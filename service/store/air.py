@@ -9,14 +9,11 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.service.store import audit
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
-
+from moondesk.service.store.storage import Storage
 
 #: How far a page's clock may be ahead of the desk's. A count from the future would outbid every step that follows.
 AHEAD_MS = 60_000

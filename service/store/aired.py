@@ -12,10 +12,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from moondesk.service.store.rows import time_text
+from moondesk.service.store.storage import Storage
 
 if TYPE_CHECKING:
     from moondesk.service.store.rundown_items import Item
-    from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)

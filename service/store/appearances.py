@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from moondesk.service.store.records import Appearance, sender_key
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 
 def appearances(storage: Storage, last: int | None = None, before: int | None = None) -> tuple[Appearance, ...]:

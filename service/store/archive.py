@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 #: Up to this height of the Sun the ground is in low light, degrees (common practice: shadows are then four times as
 #: long as what throws them is high, and more).

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.store.rows import consent_of_row, consent_row
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 
 def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now: datetime) -> None:
@@ -33,8 +30,7 @@ def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now
 
 def insert_consent(storage: Storage, submission_id: int, record: ConsentRecord) -> None:
     """Within a transaction; the record says when it was noted."""
-    row = consent_row(submission_id, record)
-    storage.execute(f"insert into consents ({', '.join(row)}) values ({', '.join('?' * len(row))})", list(row.values()))
+    storage.insert("consents", consent_row(submission_id, record))
 
 
 def consents_of(storage: Storage, submission_id: int) -> tuple[ConsentRecord, ...]:

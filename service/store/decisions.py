@@ -11,10 +11,10 @@ from moondesk.service.errors import DeskError, NotStoredError
 from moondesk.service.store.decided import OF_SUBMISSION, Change, Decision, corrections_of, standing
 from moondesk.service.store.inbox import keep_words
 from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.storage import Storage
 
 if TYPE_CHECKING:
     from moondesk.corrections import Corrections
-    from moondesk.service.store.storage import Storage
 
 
 class ChangedMeanwhileError(DeskError):
@@ -41,7 +41,7 @@ def decisions_of(storage: Storage, picture_id: int) -> tuple[Decision, ...]:
 def standing_corrections(storage: Storage, picture_id: int) -> Corrections | None:
     """What is set by hand in a picture and not taken back: for whoever places it. None where nothing is.
 
-    Time and place are not in it: `Storage.picture` gives what was sent with all that was decided.
+    Time and place are not in it: `read_picture` gives what was sent with all that was decided.
     """
     return corrections_of(standing(decisions_of(storage, picture_id)))
 

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from typing import TYPE_CHECKING
 
+from moondesk.service.store import audit
 from moondesk.service.store.aired import nameless
 from moondesk.service.store.marks import insert_marks
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.rundowns import erase_items
+from moondesk.service.store.senders import folded
+from moondesk.service.store.storage import Storage
 from moondesk.service.store.versions import erase_copies
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
 
 #: Originals that something in the store still stands for.
 _WANTED = """
@@ -24,53 +23,6 @@ _WANTED = """
     where id not in (select submission_id from mails_erased)
     union select frame from aired where frame <> ''
 """
-
-
-def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
-    """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
-    wanted = folded(sender)
-    return tuple(sorted({k for k, known in senders(storage) if known == wanted}))
-
-
-def senders(storage: Storage) -> tuple[tuple[int, str], ...]:
-    """(submission, sender): the address, or where there is none the name as it came and as it was put right."""
-    return tuple((k, folded(address or name)) for k, name, address in _names_and_addresses(storage))
-
-
-def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[str, int], ...]:
-    """(how `submissions_of` finds them, how many): other submissions that may be of who sent these, but do not say so:
-    the same name without an address, the same address but for what stands after a +."""
-    mine = set(submission_ids)
-    rows = _names_and_addresses(storage)
-    names = {folded(name) for k, name, _ in rows if k in mine and name}
-    addresses = {_untagged(address) for k, _, address in rows if k in mine and address}
-    found: dict[str, set[int]] = {}
-    for k, name, address in rows:
-        if k not in mine and (_untagged(address) in addresses if address else folded(name) in names):
-            found.setdefault(address or name, set()).add(k)
-    return tuple(sorted((sender, len(ids)) for sender, ids in found.items()))
-
-
-def folded(sender: str) -> str:
-    """Folded here: the database folds the case of ASCII letters only."""
-    return sender.strip().casefold()
-
-
-def _untagged(address: str) -> str:
-    user, _, host = folded(address).rpartition("@")
-    return f"{user.partition('+')[0]}@{host}"
-
-
-def _names_and_addresses(storage: Storage) -> list[tuple[int, str, str]]:
-    rows = storage.read(
-        """
-        select id, sender_name, sender_address from submissions
-        union select s.id, json_extract(d.what, '$.text'), s.sender_address from decisions d
-        join pictures p on p.id = d.picture_id join submissions s on s.id = p.submission_id
-        where d.kind = 'sender_name'
-        """
-    )
-    return [(row["id"], row["sender_name"] or "", row["sender_address"]) for row in rows]
 
 
 def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, sender: str = "", who: str = "") -> None:
@@ -106,7 +58,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         )
         storage.execute(f"delete from submissions where id in ({marks})", ids)
         _keep_wanted(storage)
-        note(storage, when_utc, f"a sender was forgotten: {len(ids)} submissions", who)
+        audit.note(storage, when_utc, who, f"a sender was forgotten: {len(ids)} submissions")
     fold(storage)
     erase_copies_from_before(storage.data_dir)
 
@@ -152,7 +104,7 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
                 [k, k],
             )
         _keep_wanted(storage)
-        note(storage, when_utc, f"mails were erased after their time: {len(submission_ids)}")
+        audit.note(storage, when_utc, "", f"mails were erased after their time: {len(submission_ids)}")
     fold(storage)
 
 
@@ -175,19 +127,6 @@ def erasing(storage: Storage, sha256: str) -> Iterator[bool]:
     with storage.writing():
         yield not storage.read(f"select 1 from ({_WANTED}) where sha256 = ?", [sha256])
         storage.execute("delete from files_to_erase where sha256 = ?", [sha256])
-
-
-def note(storage: Storage, when_utc: datetime, what: str, who: str = "") -> None:
-    """A line of what was done for good, within a transaction; without any personal data."""
-    storage.execute("insert into audit (when_utc, who, what) values (?, ?, ?)", [time_text(when_utc), who, what])
-
-
-def audit(storage: Storage) -> tuple[tuple[datetime, str], ...]:
-    """What was done for good, in order."""
-    return tuple(
-        (datetime.fromisoformat(row["when_utc"]), row["what"])
-        for row in storage.read("select when_utc, what from audit order by id")
-    )
 
 
 def fold(storage: Storage) -> None:

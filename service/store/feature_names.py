@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from moondesk.service.languages.catalogue import LocalName
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 
 def names(storage: Storage, language: str) -> Mapping[str, LocalName]:

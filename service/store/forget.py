@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.service.errors import BadInputError, StorageError
-from moondesk.service.store import erasures
+from moondesk.service.store import erasures, senders
 from moondesk.service.store.marks import NO_BACKUPS, Backups, tell_backups
 from moondesk.service.store.media import MADE, MEMBERS, Media
 from moondesk.service.store.records import SentPicture
@@ -23,7 +23,7 @@ from moondesk.service.store.strays import UNFINISHED, sweep_strays
 
 @dataclass(frozen=True)
 class Forgotten:
-    """also: others that may be theirs, see `erasures.also_theirs`. backups: those that hold them still."""
+    """also: others that may be theirs, see `senders.also_theirs`. backups: those that hold them still."""
 
     submissions: int
     originals: int
@@ -35,13 +35,13 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     """Ids of what a sender sent. sender: the address; or the whole name, for what came without any address."""
     if not sender.strip():
         raise BadInputError("No sender is named.", "Give the address, or the whole name where there was none.")
-    return erasures.submissions_of(storage, sender.strip())
+    return senders.submissions_of(storage, sender.strip())
 
 
 def forget(storage: Storage, media: Media, sender: str, now: datetime, who: str = "") -> Forgotten:
     """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
     ids = submissions_of(storage, sender)
-    also = erasures.also_theirs(storage, ids)
+    also = senders.also_theirs(storage, ids)
     sweep_strays(storage, media, now - UNFINISHED)  # a picture of theirs may lie there without a row, or half written
     if ids:
         erasures.erase(storage, ids, now, sender, who)

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from moondesk.checks.evening import time_to_state
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.rows import NOT_USABLE, time_text
+from moondesk.service.store.storage import Storage
 
 if TYPE_CHECKING:
     from moondesk.records import Annotation, FeatureMark
-    from moondesk.service.store.records import ListedPicture
-    from moondesk.service.store.storage import Storage
 
 #: A feature is in good light in a picture, so that it can be looked for, from this chance that it is made out.
 GOOD_LIGHT = 0.5
@@ -105,12 +105,6 @@ _SENT_BEFORE = """(s.sender_address = '' or exists (
     and earlier.id < s.id))"""
 
 
-def listed(storage: Storage, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
-    """Pictures with their summaries, in the order of the ids."""
-    found = {p.picture.id: p for p in storage.listed_by(picture_ids)}
-    return tuple(found[k] for k in picture_ids if k in found)
-
-
 def newcomers(storage: Storage, picture_ids: Sequence[int]) -> frozenset[int]:
     """Those of the pictures whose sender never sent before."""
     rows = storage.read(
@@ -187,7 +181,7 @@ def marks_shown(annotation: Annotation) -> list[FeatureMark]:
 
 def keep_words(storage: Storage, picture_ids: Iterable[int]) -> None:
     """Within a transaction: note the words by which pictures are looked for, as they stand now."""
-    for p in storage.listed_by(list(picture_ids)):
+    for p in list_by_id(storage, list(picture_ids)):
         arrival, summary = p.picture.submission.arrival, p.summary
         credits = [s.value for s in arrival.suggestions if s.field == "credit"]
         told = (

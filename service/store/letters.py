@@ -12,15 +12,13 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store import audit
 from moondesk.service.store.records import Arrival, LetterPart
 from moondesk.service.store.rows import sender_key, text_time, time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 #: Ids of the letters that hold what a submission s sent, as a JSON list; a part of a query.
 HELD_BY = """

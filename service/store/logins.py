@@ -11,15 +11,13 @@ import secrets
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.service.errors import StorageError
 from moondesk.service.store import audit
 from moondesk.service.store.accounts import Account, Role, account, account_of
 from moondesk.service.store.rows import text_time, time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 #: A session ends when nothing was asked for so long (a rundown may lie open from the rehearsal until after the air) ...
 IDLE = timedelta(hours=12)

@@ -18,16 +18,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from moondesk.service.errors import StorageError
 from moondesk.service.store.keys import ERASED_KEY, KEY_BYTES, load_key
 from moondesk.service.store.media import write_whole
 from moondesk.service.store.opening import DATABASE_NAME
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.senders import senders
+from moondesk.service.store.storage import Storage
 
 LISTING = "forgotten.json"
 Kind = Literal["submission", "sender"]
@@ -82,8 +81,6 @@ def marks_of(storage: Storage) -> tuple[Mark, ...]:
 
 def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
     """Ids of the submissions that were erased elsewhere after they were stored here."""
-    from moondesk.service.store.erasures import senders
-
     when: dict[tuple[bytes, str, str], datetime] = {}
     for one in known:
         for m in one.marks:
@@ -110,8 +107,6 @@ def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
 def kept_beside(folder: Path) -> Marks | None:
     """The marks of a backup, or of a data folder: those of its store and those written beside it. Raises StorageError;
     None where it has no key."""
-    from moondesk.service.store.storage import Storage
-
     if not (folder / ERASED_KEY).is_file():
         return None
     with Storage(folder, read_only=True) as storage:

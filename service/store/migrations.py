@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from sqlite3 import OperationalError
-
-from sqlite_utils import Database
+from sqlite3 import Connection, OperationalError
 
 from moondesk.service.store.rows import sender_key
 
@@ -23,7 +21,7 @@ FIRST_RELEASE = (
 )  # fmt: skip
 
 
-def steps_of(db: Database) -> tuple[str, ...]:
+def steps_of(db: Connection) -> tuple[str, ...]:
     """Names of the steps that have run on a store, in their order; none: it is empty."""
     try:
         rows = db.execute("select name from _sqlite_migrations where migration_set = 'moondesk' order by id").fetchall()
@@ -34,7 +32,7 @@ def steps_of(db: Database) -> tuple[str, ...]:
     return tuple(row[0] for row in rows)
 
 
-def bring_up_to_date(db: Database) -> None:
+def bring_up_to_date(db: Connection) -> None:
     """Within a transaction that has the write lock: another program may have done it meanwhile."""
     ran = steps_of(db)
     if not ran:
@@ -49,14 +47,14 @@ def bring_up_to_date(db: Database) -> None:
             _note(db, step.__name__)
 
 
-def _note(db: Database, name: str) -> None:
+def _note(db: Connection, name: str) -> None:
     db.execute(
         "insert into _sqlite_migrations (migration_set, name, applied_at) values ('moondesk', ?, datetime('now'))",
         [name],
     )
 
 
-def m021_marks(db: Database) -> None:
+def m021_marks(db: Connection) -> None:
     db.execute(
         """
         create table erased_marks (                   -- of what was erased, so that no older backup brings it back
@@ -77,7 +75,7 @@ def m021_marks(db: Database) -> None:
     )
 
 
-def m022_turned_away(db: Database) -> None:
+def m022_turned_away(db: Connection) -> None:
     db.execute(
         """
         create table turned_away (                    -- forms at the upload page, see `turned_away`
@@ -92,12 +90,12 @@ def m022_turned_away(db: Database) -> None:
     db.execute("alter table replies add column queued_utc text")
 
 
-def m023_evening(db: Database) -> None:
+def m023_evening(db: Connection) -> None:
     # The verdict on when a picture was taken, apart from where the Moon lies in it; null: placed before it was told.
     db.execute("alter table annotations add column evening text")
 
 
-def m023_letters(db: Database) -> None:
+def m023_letters(db: Connection) -> None:
     # '': nobody has looked whether the words were understood, and the programme's terms do not count then
     db.execute("alter table submissions add column words_read text not null default ''")
     db.execute("alter table submissions add column sender_key text not null default ''")  # see `letters.sender_key`
@@ -131,40 +129,38 @@ def m023_letters(db: Database) -> None:
         """
     )
     db.execute("create index letter_holds_letter on letter_holds (letter_id)")
-    db.register_function(lambda text: sender_key(text), name="sender_key", deterministic=True)
+    db.create_function("sender_key", 1, sender_key, deterministic=True)
     db.execute("update submissions set sender_key = sender_key(sender_address) where sender_address <> ''")
     _old_letters(db)
 
 
-def _old_letters(db: Database) -> None:
+def _old_letters(db: Connection) -> None:
     """Mails that older releases listed as pictures that cannot be used become letters that nobody has read."""
-    old = list(
-        db.query(
-            """
+    old = db.execute(
+        """
         select p.id, p.submission_id, s.sender_key from pictures p join submissions s on s.id = p.submission_id
         where p.media_type = 'message/rfc822' and p.refused like 'The mail has no picture attached.%'
         and not exists (select 1 from pictures q where q.submission_id = p.submission_id and q.id <> p.id)
         and not exists (select 1 from rundown_items where picture_id = p.id)
         and not exists (select 1 from aired where picture_id = p.id)
         """
-        )
-    )
-    for row in old:
-        machine = row["sender_key"].startswith(("mailer-daemon@", "postmaster@"))
+    ).fetchall()
+    for picture_id, submission_id, sender in old:
+        machine = sender.startswith(("mailer-daemon@", "postmaster@"))
         db.execute(
             "insert into letters (submission_id, kind) values (?, ?)",
-            [row["submission_id"], "machine" if machine else "letter"],
+            [submission_id, "machine" if machine else "letter"],
         )
-        if row["sender_key"]:
-            db.execute("insert into letter_holds values ('a:' || ?, ?)", [row["sender_key"], row["submission_id"]])
+        if sender:
+            db.execute("insert into letter_holds values ('a:' || ?, ?)", [sender, submission_id])
         for table in ("annotations", "jobs", "sketches", "decisions", "shown"):
-            db.execute(f"delete from {table} where picture_id = ?", [row["id"]])
+            db.execute(f"delete from {table} where picture_id = ?", [picture_id])
         for table in ("consents", "replies"):
-            db.execute(f"update {table} set picture_id = null where picture_id = ?", [row["id"]])
-        db.execute("delete from versions where ? in (picture_id, other_id)", [row["id"]])
-        db.execute("delete from pictures where id = ?", [row["id"]])
+            db.execute(f"update {table} set picture_id = null where picture_id = ?", [picture_id])
+        db.execute("delete from versions where ? in (picture_id, other_id)", [picture_id])
+        db.execute("delete from pictures where id = ?", [picture_id])
 
 
-STEPS: tuple[Callable[[Database], None], ...] = (m021_marks, m022_turned_away, m023_evening, m023_letters)
+STEPS: tuple[Callable[[Connection], None], ...] = (m021_marks, m022_turned_away, m023_evening, m023_letters)
 #: Names of all steps, in their order.
 KNOWN = (*FIRST_RELEASE, *(step.__name__ for step in STEPS))

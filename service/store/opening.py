@@ -14,8 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from math import inf
 from pathlib import Path
-
-from sqlite_utils import Database
+from sqlite3 import Connection
 
 from moondesk.service.errors import DamagedError, StorageError
 from moondesk.service.store.migrations import FIRST_RELEASE, KNOWN, bring_up_to_date, steps_of
@@ -28,22 +27,21 @@ BEFORE = "moondesk.before-*.db"
 _DAMAGED = (11, 26)
 
 
-def opened(folder: Path) -> Database:
+def opened(folder: Path) -> Connection:
     """The store of a folder, made where there is none. Raises StorageError."""
     path = folder / DATABASE_NAME
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         _make_private(path)
-        connection = sqlite3.connect(path, timeout=BUSY_SECONDS)
+        db = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
     except (OSError, sqlite3.Error) as error:
         raise StorageError(
             f"The data folder {folder} cannot be used: {error}.",
             "Choose another with --data, or check its permissions.",
         ) from error
-    db = Database(connection)
     try:
         with failures():
-            db.enable_wal()
+            db.execute("pragma journal_mode = wal")
             db.execute("pragma synchronous = full")
             if {*steps_of(db)} != {*KNOWN}:
                 _bring_up_to_date(db, folder)
@@ -54,16 +52,14 @@ def opened(folder: Path) -> Database:
     return db
 
 
-def opened_to_read(folder: Path) -> Database:
+def opened_to_read(folder: Path) -> Connection:
     """The store of a folder, of whatever release up to this one; nothing is written, so that it may lie where nothing
     can be. Raises StorageError."""
     path = (folder / DATABASE_NAME).resolve()
     log, index = (path.with_name(path.name + end) for end in ("-wal", "-shm"))
     still = not index.exists() and not (log.exists() and log.stat().st_size)  # nobody has it open
     try:
-        db = Database(
-            sqlite3.connect(f"{path.as_uri()}?mode=ro{'&immutable=1' * still}", uri=True, timeout=BUSY_SECONDS)
-        )
+        db = sqlite3.connect(f"{path.as_uri()}?mode=ro{'&immutable=1' * still}", uri=True, timeout=BUSY_SECONDS)
     except sqlite3.Error as error:
         raise StorageError(f"The store in {folder} cannot be opened: {error}.", "Check its permissions.") from error
     try:
@@ -107,7 +103,7 @@ def _damaged(error: Exception) -> DamagedError:
     )
 
 
-def _refuse_unknown(db: Database, folder: Path) -> None:
+def _refuse_unknown(db: Connection, folder: Path) -> None:
     """Raises StorageError for a store that this release cannot read."""
     ran = steps_of(db)
     if unknown := [name for name in ran if name not in KNOWN]:
@@ -122,20 +118,20 @@ def _refuse_unknown(db: Database, folder: Path) -> None:
         )
 
 
-def _bring_up_to_date(db: Database, folder: Path) -> None:
+def _bring_up_to_date(db: Connection, folder: Path) -> None:
     _refuse_unknown(db, folder)
     if ran := steps_of(db):
         _copy_before(db, folder, ran[-1])
-    db.conn.execute("begin immediate")  # the lock first: two programs may open a fresh store at once
+    db.execute("begin immediate")  # the lock first: two programs may open a fresh store at once
     try:
         bring_up_to_date(db)
     except BaseException:
         db.rollback()
         raise
-    db.conn.commit()
+    db.commit()
 
 
-def _copy_before(db: Database, folder: Path, last: str) -> None:
+def _copy_before(db: Connection, folder: Path, last: str) -> None:
     target = folder / BEFORE.replace("*", last)
     copy_to(db, target)
     for old in folder.glob(BEFORE):
@@ -143,7 +139,7 @@ def _copy_before(db: Database, folder: Path, last: str) -> None:
             old.unlink(missing_ok=True)
 
 
-def copy_to(db: Database, path: Path) -> None:
+def copy_to(db: Connection, path: Path) -> None:
     """A consistent copy of the store in one file, readable by its owner alone, while others read and write; whole or
     not there."""
     aside = path.with_name(f".part-{path.name}")

@@ -11,15 +11,14 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
+from moondesk.service.store.annotations import insert_annotation
 from moondesk.service.store.decisions import revision
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
 from moondesk.service.store.rows import text_time, time_text
+from moondesk.service.store.storage import Storage
 from moondesk.service.store.versions import keep_sketch
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
 
 #: How often a picture may fail, and how often its worker may vanish without a word (a machine that is switched off).
 FAILURES, VANISHED = 3, 10
@@ -89,7 +88,7 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
             )
             leases.append(
                 Lease(
-                    picture=storage.picture(row["id"]),
+                    picture=read_picture(storage, row["id"]),
                     owner=owner,
                     until_utc=until,
                     attempts=attempts + 1,
@@ -131,7 +130,7 @@ def finish(
                 [stored.picture_id],
             )
             return False
-        storage.insert_annotation(stored, best_seen, ready)
+        insert_annotation(storage, stored, best_seen, ready)
         if sketch is not None:
             keep_sketch(storage, sketch)
         execute("delete from jobs where picture_id = ?", [stored.picture_id])
@@ -154,7 +153,7 @@ def fail(
         if row["failures"] < FAILURES:
             return False
         if stored is not None:
-            storage.insert_annotation(stored, ())
+            insert_annotation(storage, stored, ())
         _put_aside(storage, picture_id, version, reason)
     return True
 

@@ -5,14 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
 
 from moondesk.service.store.letters import keep_words
 from moondesk.service.store.records import Arrival, Enclosure
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,13 +12,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from moondesk.service.errors import DeskError
 from moondesk.service.store.rows import text_time, time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 State = Literal["draft", "approved", "sending", "sent", "failed", "unknown"]
 #: A sender that has not settled a mail after this long was ended.

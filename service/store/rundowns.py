@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import aired
@@ -32,9 +32,7 @@ from moondesk.service.store.rundown_items import (
     placed_after,
     value_text,
 )
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 GONE = "Go back to the rundown; what its sender takes back is gone for good."
 # A better version may have come in after the pick; the same picture may have been on air in an edition before.

@@ -6,13 +6,11 @@ import json
 from collections.abc import Mapping
 from datetime import datetime
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from moondesk.service.store import audit
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 
 def settings(storage: Storage) -> Mapping[str, Any]:

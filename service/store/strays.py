@@ -14,13 +14,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from moondesk.service.store.media import Media
 from moondesk.service.store.soundness import original_hashes
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 #: What is unfinished or without a row for so long was left by a program that is gone.
 UNFINISHED = timedelta(hours=1)

@@ -13,13 +13,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from moondesk.service.store.media import Media
 from moondesk.service.store.rows import time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 KEPT = timedelta(days=1)
 #: Annotations removed in one transaction: nobody waits long for it.

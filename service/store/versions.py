@@ -10,14 +10,12 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store.records import Pair, SketchRow
 from moondesk.service.store.rows import text_time, time_text
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.storage import Storage
 
 _KEPT = """
     select k.picture_id, p.sha256, s.sender_address, s.sender_name, s.channel,

@@ -14,7 +14,9 @@ from moondesk.service.programme.frame_request import Asked, lines_of, wanted_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.rundown import NOT_PLACED
 from moondesk.service.store.aired import AsAired
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.frame_choices import frame_choice
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item
 from moondesk.service.store.rundowns import rundown
@@ -39,7 +41,7 @@ def frame_of(studio: Studio, item: Item, listed: ListedPicture, asked: Asked) ->
     stops = reasons_not_to_air(listed, studio.config.entry_terms)
     if stops:
         return NotFound("frame", stops[0], "See its entry in the rundown.")
-    stored, sha = studio.storage.annotation(listed.picture.id), listed.picture.enclosure.sha256
+    stored, sha = read_annotation(studio.storage, listed.picture.id), listed.picture.enclosure.sha256
     if stored is None or sha is None:
         return NotFound("frame", NOT_PLACED, "Look again in a moment.")
     credit, _, missing = credit_words(item, listed)
@@ -60,7 +62,7 @@ def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: s
     """A layer of an item's frame of that mark, PNG. Raises NotStoredError for one that is not there, or not to be
     shown any more."""
     item = rundown(studio.storage, edition.id).item(item_id)
-    listed = studio.storage.listed_by([item.picture_id]) if item else ()
+    listed = list_by_id(studio.storage, [item.picture_id]) if item else ()
     if item and listed and not reasons_not_to_air(listed[0], studio.config.entry_terms):
         sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary
         if sha and summary:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.archive import dated
-from moondesk.service.store.inbox import listed
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.studio import Studio
 
@@ -35,7 +35,7 @@ def by_evening(studio: Studio) -> dict[date, list[int]]:
 
 
 def night_of(studio: Studio, evening: date) -> Night:
-    pictures = listed(studio.storage, by_evening(studio).get(evening, []))
+    pictures = list_by_id(studio.storage, by_evening(studio).get(evening, []))
     may = tuple(p for p in pictures if not reasons_not_to_air(p, studio.config.entry_terms))
     return Night(evening, may, len(pictures) - len(may))
 
@@ -47,7 +47,7 @@ def best_of_evenings(studio: Studio, first: date) -> dict[date, ListedPicture]:
         day = first + timedelta(days=k)
         may = [
             p
-            for p in listed(studio.storage, evenings.get(day, []))
+            for p in list_by_id(studio.storage, evenings.get(day, []))
             if not reasons_not_to_air(p, studio.config.entry_terms)
         ]
         if may:

@@ -11,6 +11,9 @@ from moondesk.service.jobs.shadow_heights import heights_of
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.programme.air_plan import AirNote
 from moondesk.service.programme.picture_notes import blur_km, notes_around
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.editions import list_editions
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.studio import Studio
 from moondesk.shadows.heights import ShadowHeight
@@ -23,10 +26,10 @@ def notes_for(studio: Studio, picture_id: int, edition: int | None = None, measu
     counted from the last evening of the edition before. measure: measure shadows that were not measured yet (a second
     or two); else only heights that are known are told. Raises NotStoredError for a picture that there is none of.
     """
-    picture, stored = studio.storage.picture(picture_id), studio.storage.annotation(picture_id)
+    picture, stored = read_picture(studio.storage, picture_id), read_annotation(studio.storage, picture_id)
     if stored is None:
         return NotFound("notes", "This picture has not been placed yet.", "Look again in a moment.")
-    editions, sha = studio.storage.editions(), picture.enclosure.sha256
+    editions, sha = list_editions(studio.storage), picture.enclosure.sha256
     number = edition
     if number is None:
         number = next(e.plan.number for e in editions if e.id == picture.submission.edition_id)
@@ -54,7 +57,7 @@ def written_notes(studio: Studio, listed: ListedPicture, edition: Edition) -> Wr
         edition.plan.number,
         repr(studio.config.programme),
         repr(sorted(studio.language.names.items())),
-        len(studio.storage.editions()),
+        len(list_editions(studio.storage)),
     )
     if key not in _written:
         notes = notes_for(studio, listed.picture.id, edition.plan.number, measure=False)

@@ -13,6 +13,7 @@ from moondesk.service.programme.credit import credit_words, sender_of
 from moondesk.service.programme.frame_request import layer_title
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.air import spare
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item
 from moondesk.service.store.rundowns import rundown
@@ -36,7 +37,7 @@ def made_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUD
     as being made: whoever asks again gets it. shape: the frames' format.
     """
     found = rundown(studio.storage, edition.id)
-    listed = {p.picture.id: p for p in studio.storage.listed_by([i.picture_id for i in (*found.items, *found.out)])}
+    listed = {p.picture.id: p for p in list_by_id(studio.storage, [i.picture_id for i in (*found.items, *found.out)])}
     end = time.monotonic() + seconds
 
     def soon(fn: Callable[..., Any], *args: Any) -> Any:
@@ -59,7 +60,7 @@ def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
     """(item, sender) of all that may be pinned: the rundown's pictures, those taken out among them."""
     found = rundown(storage, edition.id)
     every = (*found.items, *found.out)
-    listed = {p.picture.id: p for p in storage.listed_by([i.picture_id for i in every])}
+    listed = {p.picture.id: p for p in list_by_id(storage, [i.picture_id for i in every])}
     return tuple(
         (i.id, sender_of(listed[i.picture_id].picture.submission.arrival)) for i in every if i.picture_id in listed
     )

@@ -15,7 +15,9 @@ from moondesk.service.jobs.engine import load_engine
 from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.store import letters
+from moondesk.service.store.annotations import read_annotation, read_derived_key
 from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import LetterPart, StoredAnnotation
 from moondesk.service.studio import Studio
 from moondesk.service.web.current import config, storage
@@ -40,13 +42,13 @@ def studio() -> Studio:
 
 def derived_picture(picture_id: int, role: str) -> Response:
     """A picture made of what was sent, drawn now where it is not there yet. Raises NotStoredError."""
-    found = storage().picture(picture_id)
-    key, sha = storage().derived_key(picture_id), found.enclosure.sha256
+    found = read_picture(storage(), picture_id)
+    key, sha = read_derived_key(storage(), picture_id), found.enclosure.sha256
     path = None
     if role in SHOWN and key and sha:
         media = Media(config().data_dir)
         path = media.derived(sha, key, role)
-        stored = storage().annotation(picture_id) if path is None else None
+        stored = read_annotation(storage(), picture_id) if path is None else None
         if stored is not None:
             with place_in_line():
                 path = at_hand(media, workshop().run, sha, stored.derived_key, stored.annotation, role)

@@ -17,6 +17,8 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from fakes import add_edition
+
 from moondesk import annotate_picture
 from moondesk.files.picture import decode_rgb
 from moondesk.quality.measurement import measure_quality
@@ -24,10 +26,12 @@ from moondesk.records import Known
 from moondesk.service.jobs.engine import engine_version
 from moondesk.service.programme.words import best_seen, feature_name
 from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.measured import quality_text
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation, Suggestion
 from moondesk.service.store.rows import packed
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 
 SAMPLES = Path(__file__).parents[2] / "sample_submissions"
@@ -46,14 +50,15 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
         while made < count:
             number += 1
             when = START + timedelta(days=number)
-            edition = storage.add_edition(
+            edition = add_edition(
+                storage,
                 EditionPlan(
                     number=number,
                     kind="live",
                     recording_utc=None,
                     air_utc=when + timedelta(hours=4),
                     evenings=(when.date(),),
-                )
+                ),
             )
             for k in range(1000 if number == 2 else 50):
                 person = rng.randrange(4000)
@@ -78,10 +83,11 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                     if made % 4
                     else (),
                 )
-                submission = storage.add_submission(edition.id, arrival, when)
+                submission = add_submission(storage, edition.id, arrival, when)
                 (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
                 dated = replace(annotation, time=replace(annotation.time, utc=when + timedelta(minutes=k % 200)))
-                storage.add_annotation(
+                add_annotation(
+                    storage,
                     StoredAnnotation(
                         picture_id=row["id"],
                         annotation=dated,

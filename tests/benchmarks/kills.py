@@ -26,6 +26,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from moondesk.service.store.submissions import each_submission
+
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT / "tests" / "service"))
 
@@ -102,7 +104,7 @@ class Bench:
         self.counted[name, "faults"] += len(check(data).problems)
         with Storage(data) as storage:
             left = count_strays(storage, Media(data)).all
-            keys = [s.submission.arrival.key for s in storage.submissions()]
+            keys = [s.submission.arrival.key for s in each_submission(storage)]
             annotated = storage.read("select count(*) as n, count(distinct picture_id) as m from annotations")[0]
         self.counted[name, "doubled"] += len(keys) - len(set(keys)) + annotated["n"] - annotated["m"]
         self.counted[name, "files left by the kill"] += left
@@ -304,7 +306,7 @@ def _served(bench: Bench, name: str, kills: int, args: tuple[str, ...], path: st
             sent += one.sent
         bench.counted[name, "kills"] += 1
     with Storage(data) as storage:
-        names = Counter(s.submission.arrival.sender_name for s in storage.submissions())
+        names = Counter(s.submission.arrival.sender_name for s in each_submission(storage))
     bench.counted[name, "acknowledged"] += len(sent)
     bench.counted[name, "lost"] += sum(who not in names for who in sent)
     bench.counted[name, "doubled"] += sum(n - 1 for n in names.values())

@@ -44,6 +44,10 @@ from service.work.waiting import place_waiting
 from service.work.workshop import Workshop
 
 from annotate.records import Place
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.editions import list_editions, read_edition
+from moondesk.service.store.pictures import list_by_id, read_picture
+from moondesk.service.store.submissions import each_submission
 from service.languages.catalogue import LocalName
 from service.store import (
     accounts,
@@ -198,7 +202,7 @@ def fill(data_dir: Path, folder: Path) -> dict[str, str]:
         edition = open_edition(storage, config, NOW, day_of)
         coming = EditionPlan(412, "live", None, datetime(2026, 11, 2, 20, tzinfo=UTC), (date(2026, 11, 2),))
         editions.add_edition(storage, replace(coming, day_number=day_of(coming)), NOW, "Ada Brook")
-        before = storage.edition(412)
+        before = read_edition(storage, 412)
         editions.change_edition(
             storage, before, replace(before.plan, evenings=(date(2026, 11, 2), date(2026, 11, 3))), NOW, "Ada Brook"
         )
@@ -232,7 +236,7 @@ def fill(data_dir: Path, folder: Path) -> dict[str, str]:
         by_name = {p.enclosure.given_name: p for p, _ in taken}
         work(storage, media, data_dir, edition.id, {name: p.id for name, p in by_name.items()}, config.zones)
         noted(storage, by_name)
-        late = Intake(storage, media, storage.edition(412), config, lambda: NOW)
+        late = Intake(storage, media, read_edition(storage, 412), config, lambda: NOW)
         take_form(
             late,
             Form(
@@ -477,17 +481,17 @@ def rows_of(database: Path) -> dict[str, Any]:
 def told(data_dir: Path) -> dict[str, Any]:
     """What the release's own functions say of it."""
     with Storage(data_dir) as storage:
-        submissions = list(storage.submissions())
+        submissions = list(each_submission(storage))
         ids = [k for s in submissions for k in s.picture_ids]
         of = {s.submission.id: s for s in submissions}
-        every = storage.editions()
+        every = list_editions(storage)
         config = load_config(data_dir, workers=0)
         found = {
-            "may_be_shown": {p.picture.id: not stops_of(p, config) for p in storage.listed_by(ids)},
+            "may_be_shown": {p.picture.id: not stops_of(p, config) for p in list_by_id(storage, ids)},
             "editions": every,
             "submissions": submissions,
-            "pictures": {k: storage.picture(k) for k in ids},
-            "pictures_as_sent": {k: storage.picture(k, as_sent=True) for k in ids},
+            "pictures": {k: read_picture(storage, k) for k in ids},
+            "pictures_as_sent": {k: read_picture(storage, k, as_sent=True) for k in ids},
             "annotations": {k: placed(storage, k) for k in ids},
             "consents": {k: consents.consents_of(storage, k) for k in of},
             "decisions": {k: decisions.decisions_of(storage, k) for k in ids},
@@ -519,7 +523,7 @@ def told(data_dir: Path) -> dict[str, Any]:
 
 
 def placed(storage: Storage, picture_id: int) -> dict[str, Any] | None:
-    stored = storage.annotation(picture_id)
+    stored = read_annotation(storage, picture_id)
     if stored is None:
         return None
     made = stored.annotation

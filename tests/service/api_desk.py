@@ -20,6 +20,7 @@ from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import logins
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 
@@ -99,7 +100,7 @@ def open_desk(folder, config) -> ApiDesk:
         list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
         (folder / "waiting.png").write_bytes(fakes.png(shade=200))
         list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
-        ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+        ids = {p.picture.enclosure.given_name: p.picture.id for p in list_pictures(storage, edition.id)}
         make_account(config.data_dir, "Ada", "presenter")
         account = make_account(config.data_dir, "Bo", "helper")
         token = logins.add_token(storage, account.id, "a program", "helper", NOW, "Bo")

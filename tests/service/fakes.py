@@ -160,3 +160,10 @@ def load() -> Engine:
         overlay_svg=overlay_svg,
         measure=measure,
     )
+
+
+def add_edition(storage, plan):
+    """An edition in a store, at no time that matters."""
+    from moondesk.service.store import editions
+
+    return editions.add_edition(storage, plan, datetime(2026, 3, 1, tzinfo=UTC))

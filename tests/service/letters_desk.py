@@ -8,6 +8,7 @@ from email.message import EmailMessage
 from pathlib import Path
 
 import fakes
+from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake
 from moondesk.service.intake.reading import Reader
@@ -16,6 +17,7 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.store import rundowns
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.store.storage import Storage
@@ -56,8 +58,8 @@ def with_terms(config):
 
 def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]:
     """Take mails into an edition and place their pictures; the ids of their submissions."""
-    found = next((e for e in storage.editions() if e.plan.number == edition), None) or storage.add_edition(
-        EditionPlan(number=edition, air_utc=AIR)
+    found = next((e for e in list_editions(storage) if e.plan.number == edition), None) or add_edition(
+        storage, EditionPlan(number=edition, air_utc=AIR)
     )
     media = Media(config.data_dir)
     intake = Intake(
@@ -70,7 +72,7 @@ def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]
 
 
 def taken_file(storage: Storage, config, path: Path) -> None:
-    edition = storage.editions()[0]
+    edition = list_editions(storage)[0]
     media = Media(config.data_dir)
     list(
         Intake(
@@ -85,7 +87,7 @@ def picture_of(storage: Storage, submission_id: int) -> int:
 
 
 def pick(storage: Storage, picture_id: int) -> int:
-    edition = storage.editions()[0]
+    edition = list_editions(storage)[0]
     return rundowns.add(storage, edition.id, picture_id, "Ada", NOW).item_id
 
 

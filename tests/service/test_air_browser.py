@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 from browsers import chromium, needs_chromium, served
+from fakes import add_edition
 from PIL import Image
 from waitress import create_server
 
@@ -78,7 +79,7 @@ def rundown(monkeypatch):
 
 @pytest.fixture
 def app(config, storage, rundown):
-    storage.add_edition(EditionPlan(number=12))
+    add_edition(storage, EditionPlan(number=12))
     return create_app(config, now=lambda: NOW)
 
 

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 from desk_people import token_of
+from fakes import add_edition
 
 from moondesk.service.errors import StorageError
 from moondesk.service.store import air
@@ -22,7 +23,7 @@ FAR = 2**53 - 1
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(number=12))
+    return add_edition(storage, EditionPlan(number=12))
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from moondesk.service.programme.consent.wording import Kind, State
 from moondesk.service.programme.listing import listed_line
 from moondesk.service.settings.config import Config
 from moondesk.service.store.storage import Storage
-from moondesk.service.store.submissions import submissions_after
+from moondesk.service.store.submissions import each_submission, submissions_after
 from moondesk.service.web.api import schemas, shapes
 from moondesk.service.web.api.checking import check, json_of, query_of
 from moondesk.service.web.api.document import document
@@ -126,7 +126,7 @@ def test_submissions_are_told_as_the_command_lists_them(program, config):
     told = program.get("/editions/1/submissions")
     assert told["next_after"] is None
     with Storage(config.data_dir) as storage:
-        listed = [listed_line(s) for s in storage.submissions(1)]
+        listed = [listed_line(s) for s in each_submission(storage, 1)]
     assert len(listed) == 7
     for line, one in zip(listed, told["submissions"], strict=True):
         assert one.pop("stored_utc") == "2026-03-26T08:00:00Z"

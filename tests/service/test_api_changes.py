@@ -11,6 +11,8 @@ from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_d
 from moondesk.service.programme.permission import permission
 from moondesk.service.settings.config import Config
 from moondesk.service.store import rundowns
+from moondesk.service.store.editions import read_edition
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.api import changing, shapes
@@ -101,7 +103,7 @@ def test_editing_wants_the_version_that_was_read(program, picked):
 
 def test_a_sender_who_asks_not_to_be_named_is_not_named_by_a_program(desk, program, picked, config):
     with Storage(config.data_dir) as storage, storage.writing() as execute:
-        submission = storage.picture(desk.ids["e.png"]).submission.id
+        submission = read_picture(storage, desk.ids["e.png"]).submission.id
         execute("update submissions set sender_name = 'Runa Holm' where id = ?", [submission])
         execute(
             "insert into suggestions (submission_id, field, value, words, source) values (?, 'unnamed', 'yes', "
@@ -120,7 +122,7 @@ def test_who_comes_between_the_look_and_the_change_is_not_overwritten(program, p
     def meanwhile(version):
         check_match(version)
         with Storage(config.data_dir) as storage:
-            edition = storage.edition(1)
+            edition = read_edition(storage, 1)
             rundowns.edit(storage, edition.id, picked[0], {"seconds": 45}, version, "Ada", datetime.now(UTC))
 
     monkeypatch.setattr(changing, "check_match", meanwhile)
@@ -211,7 +213,7 @@ def test_what_is_no_consent_is_not_noted(desk, program, body, words):
 
 def test_a_consent_about_another_picture_of_the_submission_is_not_told_here(desk, config):
     with Storage(config.data_dir) as storage:
-        found = storage.picture(desk.ids["a.png"])
+        found = read_picture(storage, desk.ids["a.png"])
     record = ConsentRecord(state="refused", kind="phone", noted_by="Ada", picture_id=found.id + 1)
     arrival = replace(found.submission.arrival, consents=(*found.submission.arrival.consents, record))
     other = shapes.consents(

@@ -8,6 +8,7 @@ import io
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from fakes import add_edition
 from PIL import Image
 from test_composite_command import TAKEN, add, placed
 
@@ -34,7 +35,7 @@ class Here:
 @pytest.fixture
 def edition(storage, media):
     """Three pictures of the evening of 17 October and one of the 19th; a fifth of the 17th may not be shown."""
-    made = storage.add_edition(EditionPlan(number=12, air_utc=NOW - timedelta(hours=1)))
+    made = add_edition(storage, EditionPlan(number=12, air_utc=NOW - timedelta(hours=1)))
     for number, name in enumerate(("Ilse", "Bo", "Cy"), 1):
         add(storage, media, made, number, name, sender_address=f"{name}@viewers.example")
     add(storage, media, made, 4, "Eike", taken=TAKEN + timedelta(days=2), dim=0.8)

@@ -33,8 +33,10 @@ from moondesk.service.jobs.placing import Job, place_all
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.settings.config import Config, Limits
 from moondesk.service.store.media import DERIVED, Media, keep_files
+from moondesk.service.store.pictures import count_pictures, list_pictures
 from moondesk.service.store.records import Arrival, Enclosure
 from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -156,7 +158,7 @@ def test_01_to_12_every_bad_picture_is_listed_with_its_sentence_and_the_good_one
         assert "Error" not in said
     assert placed["z.jpg"].status == "annotated"
     # what was refused is kept as it came
-    kept = {p.picture.enclosure.given_name: p.picture.enclosure.sha256 for p in storage.pictures(1)}
+    kept = {p.picture.enclosure.given_name: p.picture.enclosure.sha256 for p in list_pictures(storage, 1)}
     for name, data in bad_pictures().items():
         assert media.path(kept[name]).read_bytes() == data
 
@@ -174,7 +176,7 @@ def test_09_of_a_live_photo_the_still_picture_is_taken_and_the_video_listed(tmp_
     item = take(folder, storage, media, config)["m.eml"]
     assert (item.outcome, item.pictures) == ("taken", 1)
     assert "IMG_0815.MOV: The file is the moving half of a Live Photo. If its still picture came along" in item.sentence
-    kept = {p.picture.enclosure.given_name: p.picture.enclosure for p in storage.pictures(1)}
+    kept = {p.picture.enclosure.given_name: p.picture.enclosure for p in list_pictures(storage, 1)}
     assert media.path(kept["IMG_0815.MOV"].sha256).read_bytes() == video
     assert kept["IMG_0815.PNG"].refused is None
 
@@ -201,7 +203,7 @@ def test_13_names_are_text_and_never_paths(tmp_path, storage, media, config):
     (folder / "m.eml").write_bytes(message.as_bytes().replace(b"%00", b"\0"))
     before = {p for p in tmp_path.rglob("*") if p.is_file()}
     take(folder, storage, media, config)
-    given = [p.picture.enclosure.given_name for p in storage.pictures(1)]
+    given = [p.picture.enclosure.given_name for p in list_pictures(storage, 1)]
     assert len(given) == len(names)
     for name in given:
         assert 0 < len(name) <= 120
@@ -288,7 +290,7 @@ def test_17_the_same_thing_again_is_known_and_no_error(tmp_path, storage, media,
     items = take(folder, storage, media, config)
     assert [items[n].outcome for n in ("1.eml", "again.eml")] == ["taken", "known"]
     assert {i.outcome for i in take(folder, storage, media, config).values()} == {"known"}
-    assert storage.counts(1).total == 1
+    assert count_pictures(storage, 1).total == 1
 
 
 def test_21_a_store_that_another_holds_is_waited_for(config, storage, media, tmp_path):
@@ -334,7 +336,8 @@ def test_24_captions_in_any_script_and_any_syntax_are_text(config, storage, medi
     edition = open_edition(storage, config, NOW, lambda _: None)
     for k, caption in enumerate(CAPTIONS):
         data = fakes.png(shade=k)
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k:064x}",
@@ -355,14 +358,14 @@ def test_24_captions_in_any_script_and_any_syntax_are_text(config, storage, medi
         )
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     client = create_app(config).test_client()
-    pages = [client.get("/"), *(client.get(f"/pictures/{p.picture.id}") for p in storage.pictures(edition.id))]
+    pages = [client.get("/"), *(client.get(f"/pictures/{p.picture.id}") for p in list_pictures(storage, edition.id))]
     assert {page.status_code for page in pages} == {200}
     text = "".join(page.get_data(as_text=True) for page in pages)
     for whole in CAPTIONS[:4]:
         assert whole in text
     assert "<b onclick" not in text
     assert "{{ 7 * 7 }}" in text
-    assert storage.counts(edition.id).total == len(CAPTIONS)
+    assert count_pictures(storage, edition.id).total == len(CAPTIONS)
 
 
 def _with_position() -> dict[str, bytes]:

@@ -14,6 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from moondesk.service.cli.main import find_samples, main
+from moondesk.service.store.editions import list_editions
+from moondesk.service.store.pictures import count_pictures
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -155,8 +157,8 @@ def test_demo_places_the_samples_and_names_its_data_folder(folder, tmp_path, mon
     from moondesk.service.store.storage import Storage
 
     with Storage(data) as storage:
-        (edition,) = storage.editions()
-        assert (edition.plan.number, edition.plan.day_number, storage.counts(edition.id).sure) == (5, 7, 3)
+        (edition,) = list_editions(storage)
+        assert (edition.plan.number, edition.plan.day_number, count_pictures(storage, edition.id).sure) == (5, 7, 3)
 
 
 def test_the_demo_finds_its_samples_from_any_folder(tmp_path, monkeypatch):
@@ -173,7 +175,7 @@ def test_every_command_documents_its_exit_codes():
 def test_the_help_loads_nothing_that_is_slow():
     code = (
         "import sys, moondesk.service.cli.main; "
-        "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite_utils', 'waitress', 'jinja2'} & set(sys.modules); "
+        "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite3', 'waitress', 'jinja2'} & set(sys.modules); "
         "sys.exit(str(bad) if bad else 0)"
     )
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, timeout=30)
@@ -186,7 +188,7 @@ def test_placing_loads_neither_the_web_nor_the_store(tmp_path):
         "if __name__ == '__main__':\n"
         "    try:\n        main(['place', sys.argv[1], '--workers', '1'])\n"
         "    except SystemExit as end:\n        assert end.code == 0\n"
-        "    slow = {'flask', 'sqlite_utils', 'waitress', 'jinja2', 'skimage', 'scipy', 'astropy'}\n"
+        "    slow = {'flask', 'sqlite3', 'waitress', 'jinja2', 'skimage', 'scipy', 'astropy'}\n"
         "    assert not slow & set(sys.modules), slow & set(sys.modules)\n"
     )
     done = subprocess.run(

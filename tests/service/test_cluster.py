@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs import placing
@@ -18,15 +19,17 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import queue
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
+from moondesk.service.store.submissions import add_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
 
 def fill(storage, media, widths):
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     for k, width in enumerate(widths):
         data = fakes.png(width, shade=k)
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k:064x}",

@@ -15,6 +15,7 @@ import cv2
 import fakes
 import numpy as np
 import pytest
+from fakes import add_edition
 
 from moondesk import records
 from moondesk.comparison.common_frame import Framed, common_pose
@@ -26,8 +27,12 @@ from moondesk.service.jobs.comparison_pictures import FRAME_PX
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.picture_choice import two_evenings
 from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.annotations import add_annotation
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import DERIVED, Media, sha256_of
+from moondesk.service.store.pictures import list_pictures, read_picture
 from moondesk.service.store.records import Arrival, Edition, EditionPlan, Enclosure, ListedPicture, StoredAnnotation
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.comparing.compare_page import ComparePage, gap_in_words
 
@@ -72,7 +77,7 @@ def put(storage, config):
     def add(who, pose, taken, number=1, sure=True, photo=True, status=records.Status.ANNOTATED):
         if number not in editions:
             evenings = () if taken is None else (taken.date(),)
-            editions[number] = storage.add_edition(EditionPlan(number=number, evenings=evenings))
+            editions[number] = add_edition(storage, EditionPlan(number=number, evenings=evenings))
         n = next(count)
         sha = sha256_of(f"picture {n}".encode())
         arrival = Arrival(
@@ -82,15 +87,16 @@ def put(storage, config):
             enclosures=(Enclosure(given_name=f"{n}.jpg", size_bytes=9 * n, sha256=sha, media_type="image/jpeg"),),
             sender_name=who,
         )
-        storage.add_submission(editions[number].id, arrival, EVENING)
+        add_submission(storage, editions[number].id, arrival, EVENING)
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
             status=status, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=600, height=520,
             taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
             terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
             dated=records.Dated(records.EveningVerdict.SURE if time else records.EveningVerdict.UNKNOWN))  # fmt: skip
-        picture_id = max(p.picture.id for p in storage.pictures(editions[number].id, 99))
-        storage.add_annotation(
+        picture_id = max(p.picture.id for p in list_pictures(storage, editions[number].id, 99))
+        add_annotation(
+            storage,
             StoredAnnotation(
                 picture_id=picture_id, annotation=annotation, engine_version="fake 1", made_utc=EVENING, derived_key=KEY
             ),
@@ -220,7 +226,7 @@ def test_frames_are_kept_beside_the_picture_and_go_with_it(client, pair, config,
     address = frames_of(client.get(f"/compare?pictures={pair[0]},{pair[1]}").get_data(as_text=True))[0]
     with client.get(address) as response:
         first = response.data
-    sha = storage.picture(pair[0]).enclosure.sha256
+    sha = read_picture(storage, pair[0]).enclosure.sha256
     folder = Media(config.data_dir).derived_folder(sha, KEY)
     kept = list(folder.glob("frame-*.jpg"))
     assert len(kept) == 1
@@ -291,14 +297,15 @@ def test_an_empty_store_says_so(client):
 
 
 def test_waiting_and_missing_pictures_are_told(client, pair, put, storage):
-    edition = storage.editions()[0]
+    edition = list_editions(storage)[0]
     enclosure = Enclosure(given_name="w.jpg", size_bytes=1, sha256="c" * 64, media_type="image/jpeg")
-    storage.add_submission(
+    add_submission(
+        storage,
         edition.id,
         Arrival(key="file:w", source="folder", origin="a", enclosures=(enclosure,), sender_name="Waiter"),
         EVENING,
     )
-    waiting = max(p.picture.id for p in storage.pictures(edition.id, 99))
+    waiting = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
     page = client.get(f"/compare?pictures={pair[0]},{waiting},{pair[1]}").get_data(as_text=True)
     assert "It has not been placed yet." in page
     assert len(frames_of(page)) == 2

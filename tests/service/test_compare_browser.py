@@ -9,13 +9,17 @@ import cv2
 import numpy as np
 import pytest
 from browsers import chromium, needs_chromium, served, sync_api
+from fakes import add_edition
 
 from moondesk import records
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.records import Place, Pose
 from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.media import DERIVED, Media, sha256_of
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
@@ -31,7 +35,8 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
     pose = Pose(x=200.0, y=200.0, radius_px=150.0, north_screen_deg=10.0 * n, mirrored=bool(n % 2), libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg,
                 sub_solar_lat_deg=a.sub_solar_lat_deg, sub_solar_lon_deg=a.sub_solar_lon_deg, sigma_pct_radius=0.05)  # fmt: skip
     enclosure = Enclosure(given_name=f"{n}.jpg", size_bytes=9, sha256=sha, media_type="image/jpeg")
-    storage.add_submission(
+    add_submission(
+        storage,
         edition.id,
         Arrival(key=f"file:{n}", source="folder", origin="a", enclosures=(enclosure,), sender_name=who),
         EVENING,
@@ -41,8 +46,9 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
         status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
         taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
         terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated(records.EveningVerdict.SURE))  # fmt: skip
-    picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-    storage.add_annotation(
+    picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
+    add_annotation(
+        storage,
         StoredAnnotation(
             picture_id=picture_id, annotation=annotation, engine_version="fake 1", made_utc=EVENING, derived_key=KEY
         ),
@@ -59,7 +65,7 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
 @pytest.fixture
 def desk_url(tmp_path, storage):
     config = Config(data_dir=tmp_path / "data", programme=Programme("The Evening Sky", "Europe/Vienna", VIENNA))
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     for n, (who, days, sure) in enumerate((("Ilse", 0, True), ("Bo", 1, True), ("Karl", 1, False))):
         keep_picture(storage, config, edition, n, who, EVENING + timedelta(days=days, hours=n), sure)
     with served(create_app(config)) as url:

@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from click.testing import CliRunner
+from fakes import add_edition
 from PIL import Image
 
 from moondesk import annotate_picture
@@ -16,9 +17,12 @@ from moondesk.quality.measurement import measure_quality
 from moondesk.records import Clock, ClockVerdict, Known, TimeCandidate
 from moondesk.service.cli.main import main
 from moondesk.service.jobs.derived_pictures import jpeg
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.measured import quality_text
 from moondesk.service.store.media import DERIVED, write_whole
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.submissions import add_submission
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
 TAKEN = datetime(2026, 10, 17, 20, 14, tzinfo=UTC)
@@ -46,10 +50,11 @@ def add(storage, media, edition, number, name, state="given", taken=TAKEN, dim=1
         consents=consents,
         **more,
     )
-    storage.add_submission(edition.id, arrival, TAKEN)
-    picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
+    add_submission(storage, edition.id, arrival, TAKEN)
+    picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
     annotation = replace(found, time=TimeCandidate(taken, 2.0, "told"), clock=Clock(ClockVerdict.AGREES, taken, 0.5))
-    storage.add_annotation(
+    add_annotation(
+        storage,
         StoredAnnotation(
             picture_id=picture_id,
             annotation=annotation,
@@ -69,7 +74,7 @@ def run(config, evening, out):
 
 
 def test_an_evenings_pictures_are_put_together_and_their_senders_named(storage, media, config, tmp_path):
-    edition, out = storage.add_edition(EditionPlan(number=12)), tmp_path / "all.png"
+    edition, out = add_edition(storage, EditionPlan(number=12)), tmp_path / "all.png"
     for number, name in enumerate(("Ilse", "Bo", "Cy"), 1):
         add(storage, media, edition, number, name)
     add(storage, media, edition, 9, "Dora", "refused")
@@ -85,7 +90,7 @@ def test_an_evenings_pictures_are_put_together_and_their_senders_named(storage, 
 
 
 def test_too_few_or_another_evening_is_told(storage, media, config, tmp_path):
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
     add(storage, media, edition, 1, "Ilse")
     for evening in ("2026-10-17", "2026-10-18"):
         code, told = run(config, evening, tmp_path / "x.png")

@@ -6,12 +6,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from fakes import add_edition
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.programme.listing import listed_line, listed_words
 from moondesk.service.programme.permission import permission
 from moondesk.service.store.consents import add_consent, consents_of
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
+from moondesk.service.store.submissions import add_submission, each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 YES = Suggestion("consent", "suggested", "You may show it.", "mail")
@@ -29,11 +32,12 @@ PHONE = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by
 
 
 def test_records_are_stored_and_listed(storage):
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     enclosures = tuple(
         Enclosure(given_name=f"{k}.png", size_bytes=9, sha256=f"{k:064x}", media_type="image/png") for k in range(2)
     )
-    number = storage.add_submission(
+    number = add_submission(
+        storage,
         edition.id,
         replace(
             ARRIVAL,
@@ -53,19 +57,20 @@ def test_records_are_stored_and_listed(storage):
         later,
         later,
     )
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     line = listed_line(listed)
     assert line["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, do."}
     assert line["flags"] == []
     add_consent(storage, number, replace(PHONE, state="refused", evidence="Not this one.", picture_id=2), later)
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert listed_line(listed)["flags"] == ["1.png: consent refused (Not this one.)."]
     assert "consent given" in listed_words(listed)
 
 
 def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
-    edition = storage.add_edition(EditionPlan(number=1))
-    number = storage.add_submission(
+    edition = add_edition(storage, EditionPlan(number=1))
+    number = add_submission(
+        storage,
         edition.id,
         replace(
             ARRIVAL,
@@ -83,8 +88,9 @@ def test_a_record_names_who_noted_it_and_what_it_is_about(storage):
 
 def test_an_arrival_from_the_store_carries_its_records(storage):
     """What pages ask of an arrival: never a yes for a picture that somebody has refused."""
-    edition = storage.add_edition(EditionPlan(number=1))
-    number = storage.add_submission(
+    edition = add_edition(storage, EditionPlan(number=1))
+    number = add_submission(
+        storage,
         edition.id,
         replace(
             ARRIVAL,
@@ -97,17 +103,17 @@ def test_an_arrival_from_the_store_carries_its_records(storage):
     )
 
     def state():
-        return permission(storage.picture(1).submission.arrival, 1).consent.state
+        return permission(read_picture(storage, 1).submission.arrival, 1).consent.state
 
     def states():
-        return [permission(storage.picture(k).submission.arrival, k).consent.state for k in (1, 2)]
+        return [permission(read_picture(storage, k).submission.arrival, k).consent.state for k in (1, 2)]
 
     assert state() == "suggested"
     add_consent(storage, number, replace(PHONE, state="asked"), NOW)
     assert state() == "suggested"
     add_consent(storage, number, PHONE, NOW)
     assert state() == "given"
-    assert storage.picture(1).submission.arrival.consents == consents_of(storage, number)
+    assert read_picture(storage, 1).submission.arrival.consents == consents_of(storage, number)
     add_consent(storage, number, replace(PHONE, state="refused", picture_id=2), NOW)
     assert states() == ["given", "refused"]
     add_consent(storage, number, PHONE, NOW)

@@ -23,6 +23,8 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import versions
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import sha256_of
+from moondesk.service.store.pictures import count_pictures, list_pictures, neighbours_of
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -57,7 +59,7 @@ def send(tmp_path, storage, media, config):
         list(intake.take_path(path))
         if place:
             list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-        return list(list(storage.submissions())[-1].picture_ids)
+        return list(list(each_submission(storage))[-1].picture_ids)
 
     return sending
 
@@ -70,24 +72,24 @@ def listed(data_dir):
 def test_a_picture_sent_twice_is_one_with_its_versions(send, storage, config):
     (small,), (first,) = send("Ann", SMALL), send("Ann", FIRST)
     assert versions.group_of(storage, small) == versions.group_of(storage, first) == (small, first)
-    shown = storage.pictures(1)
+    shown = list_pictures(storage, 1)
     assert [(p.picture.id, p.versions, p.asked) for p in shown] == [(first, 1, ())], "the larger one is shown, once"
-    assert storage.counts(1).total == 1
-    assert storage.neighbours(first) == (None, None)
+    assert count_pictures(storage, 1).total == 1
+    assert neighbours_of(storage, first) == (None, None)
     of = [p["version_of"] for line in listed(config.data_dir) for p in line["pictures"]]
     assert of == [sha256_of(FIRST), None]
 
 
 def test_three_versions_in_one_mail_are_one(send, storage):
     send("Ann", SMALL, FIRST, AGAIN)
-    assert len(storage.pictures(1)) == 1
-    assert storage.pictures(1)[0].versions == 2
-    assert storage.pictures(1)[0].picture.enclosure.sha256 == sha256_of(FIRST)
+    assert len(list_pictures(storage, 1)) == 1
+    assert list_pictures(storage, 1)[0].versions == 2
+    assert list_pictures(storage, 1)[0].picture.enclosure.sha256 == sha256_of(FIRST)
 
 
 def test_across_senders_it_is_asked_and_never_merged(send, storage, config):
     (first,), (second,) = send("Ann", FIRST), send("Bea", AGAIN)
-    assert [(p.picture.id, p.asked) for p in storage.pictures(1)] == [
+    assert [(p.picture.id, p.asked) for p in list_pictures(storage, 1)] == [
         (second, ("Ann sent the same picture. Whose is it?",)),
         (first, ("Ann sent the same picture. Whose is it?",)),
     ]
@@ -104,9 +106,9 @@ def test_a_person_joins_and_parts(send, storage):
     (pair,) = versions.pairs_of(storage, second)
     said = versions.decide(storage, pair.id, "same", "Ida", NOW)
     assert (said.stands, said.decided_by, said.decided_utc) == (True, "Ida", NOW)
-    assert [p.picture.id for p in storage.pictures(1)] == [first]
+    assert [p.picture.id for p in list_pictures(storage, 1)] == [first]
     versions.decide(storage, pair.id, "different", "Ida", NOW)
-    assert [(p.picture.id, p.asked) for p in storage.pictures(1)] == [(second, ()), (first, ())]
+    assert [(p.picture.id, p.asked) for p in list_pictures(storage, 1)] == [(second, ()), (first, ())]
     versions.decide(storage, pair.id, None, "Ida", NOW)
     assert versions.pairs_of(storage, first)[0].open
 
@@ -141,7 +143,7 @@ def test_one_that_ends_its_worker_stops_nothing(send, storage, monkeypatch):
         patch.setattr(duplicate_search, "compare", crash)
         (again,) = send("Ann", AGAIN)
     assert storage.read("select compared from sketches where picture_id = ?", [again]) == [{"compared": "failed"}]
-    assert len(storage.pictures(1)) == 2
+    assert len(list_pictures(storage, 1)) == 2
     (small,) = send("Ann", SMALL)
     assert versions.group_of(storage, small) == (1, small)
 
@@ -159,9 +161,9 @@ def test_forgetting_the_sender_of_the_best_leaves_the_others_a_best(send, storag
     (first,), (second,), (third,) = send("Ann", FIRST), send("Bea", AGAIN), send("Bea", SMALL)
     for pair in (*versions.pairs_of(storage, first), *versions.pairs_of(storage, third)):
         versions.decide(storage, pair.id, "same", "Ida", NOW)
-    assert [(p.picture.id, p.versions) for p in storage.pictures(1)] == [(first, 2)]
+    assert [(p.picture.id, p.versions) for p in list_pictures(storage, 1)] == [(first, 2)]
     forget(storage, media, "ann@example.org", NOW)
-    assert [(p.picture.id, p.versions) for p in storage.pictures(1)] == [(second, 1)]
+    assert [(p.picture.id, p.versions) for p in list_pictures(storage, 1)] == [(second, 1)]
     assert versions.group_of(storage, third) == (second, third)
     assert storage.read("select 1 from sketches where picture_id = ?", [first]) == []
 

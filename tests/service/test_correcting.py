@@ -20,10 +20,12 @@ from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corre
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop, WorkshopError
 from moondesk.service.store import decisions
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decided import Change
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import derived_key
+from moondesk.service.store.pictures import list_pictures, read_picture
 from moondesk.service.store.records import Arrival
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
@@ -73,7 +75,7 @@ def ids(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW))
-    return {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+    return {p.picture.enclosure.given_name: p.picture.id for p in list_pictures(storage, edition.id)}
 
 
 class Person:
@@ -113,11 +115,11 @@ def person(app):
 
 def test_what_is_set_by_hand_is_placed_and_kept(person, ids, storage, media):
     number = ids["a.png"]
-    before = storage.annotation(number)
+    before = read_annotation(storage, number)
     assert before.annotation.sure is False
     answer = person.send(number, pins=PINS, mirrored=False)
     assert (answer.status_code, answer.json) == (200, {"go": f"/pictures/{number}"})
-    after = storage.annotation(number)
+    after = read_annotation(storage, number)
     assert (after.annotation.sure, after.annotation.pose.mirrored) == (True, False)
     assert (after.engine_version, after.made_utc) == ("fake 1", NOW)
     assert after.derived_key != before.derived_key
@@ -127,24 +129,24 @@ def test_what_is_set_by_hand_is_placed_and_kept(person, ids, storage, media):
     assert "Sure: the names are in the right places." in page
     assert "Set on the picture: Tycho and Plato" in page
     assert "desk, 26 March 2026, 09:00 (08:00 UTC)" in page
-    sha = storage.picture(number).enclosure.sha256
+    sha = read_picture(storage, number).enclosure.sha256
     for role in ("photo", "overlay", "labelled", "upright", "thumbnail"):
         assert media.derived(sha, after.derived_key, role), role
 
 
 def test_undo_takes_back_and_says_who(person, ids, storage):
     number = ids["a.png"]
-    before = storage.annotation(number)
+    before = read_annotation(storage, number)
     person.send(number, pins=PINS)
     person.send(number, circle={"x": 33, "y": 22, "radius": 11})
     pins, circle = decisions.decisions_of(storage, number)
-    assert storage.annotation(number).annotation.pose.x == 33.0
+    assert read_annotation(storage, number).annotation.pose.x == 33.0
     answer = person.form(number, path=f"corrections/{circle.id}/undo")
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/pictures/{number}")
-    assert storage.annotation(number).annotation.pose.x == 40.0
-    assert storage.annotation(number).annotation.sure
+    assert read_annotation(storage, number).annotation.pose.x == 40.0
+    assert read_annotation(storage, number).annotation.sure
     person.form(number, path=f"corrections/{pins.id}/undo")
-    back = storage.annotation(number)
+    back = read_annotation(storage, number)
     assert (back.annotation, back.derived_key) == (before.annotation, before.derived_key)
     assert person.page(number).count("taken back: desk, 26 March 2026") == 2
     again = person.form(number, path=f"corrections/{pins.id}/undo")
@@ -167,11 +169,11 @@ def test_details_are_put_right_without_script(person, ids, storage):
         zone="Europe/Vienna",
     )
     assert answer.status_code == 303
-    arrival = storage.picture(number).submission.arrival
+    arrival = read_picture(storage, number).submission.arrival
     assert (arrival.sender_name, arrival.equipment, arrival.place_name) == ("Bo Lindqvist", "8 inch Dobsonian", "Graz")
     assert arrival.place == Place(47.07, 15.44)
     assert arrival.taken_utc == datetime(2026, 3, 25, 19, 30, tzinfo=UTC)
-    assert storage.annotation(number).annotation.time.utc == arrival.taken_utc  # placed again with the time
+    assert read_annotation(storage, number).annotation.time.utc == arrival.taken_utc  # placed again with the time
     page = person.page(number)
     assert "<h1>Bo Lindqvist</h1>" in page
     assert 'value="2026-03-25T20:30"' in page
@@ -186,10 +188,10 @@ def test_details_are_put_right_without_script(person, ids, storage):
 
 def test_a_name_alone_places_nothing_again(person, ids, storage):
     number = ids["a.png"]
-    before = storage.annotation(number)
+    before = read_annotation(storage, number)
     assert person.form(number, credit_line="Ilse Q. from Vienna").status_code == 303
-    assert storage.annotation(number) == before
-    assert storage.picture(number).submission.arrival.credit_line == "Ilse Q. from Vienna"
+    assert read_annotation(storage, number) == before
+    assert read_picture(storage, number).submission.arrival.credit_line == "Ilse Q. from Vienna"
     assert [d.kind for d in decisions.decisions_of(storage, number)] == ["credit_line"]
 
 
@@ -229,7 +231,7 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
 @pytest.mark.parametrize("step", ["placed", "drawn"])
 def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, config, monkeypatch, step):
     number = ids["a.png"]
-    sha = storage.picture(number).enclosure.sha256
+    sha = read_picture(storage, number).enclosure.sha256
     desk = hand_corrections.Desk(storage, media, app.extensions["moondesk.workshop"], ())
     at = {"placed": "run", "drawn": "attend"}[step]
     act = getattr(desk.workshop, at)
@@ -269,11 +271,11 @@ def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, con
 ])  # fmt: skip
 def test_what_cannot_be_used_is_said_and_changes_nothing(person, ids, storage, body, words):
     number = ids["a.png"]
-    before = storage.annotation(number)
+    before = read_annotation(storage, number)
     answer = person.send(number, **body)
     assert answer.status_code == 422
     assert words in answer.json["notice"]
-    assert storage.annotation(number) == before
+    assert read_annotation(storage, number) == before
     assert decisions.decisions_of(storage, number) == ()
 
 
@@ -317,18 +319,18 @@ def test_pictures_that_wait_or_are_refused(person, ids, storage, folder, media, 
             now=lambda: NOW,
         ).take_path(folder)
     )
-    (waiting,) = (p.picture.id for p in storage.pictures(1) if p.picture.enclosure.given_name == "late.png")
+    (waiting,) = (p.picture.id for p in list_pictures(storage, 1) if p.picture.enclosure.given_name == "late.png")
     assert person.form(waiting, taken="2026-03-25T20:30", zone="UTC").status_code == 303
-    assert storage.annotation(waiting) is None
+    assert read_annotation(storage, waiting) is None
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW))
-    assert storage.annotation(waiting).annotation.time.utc == datetime(2026, 3, 25, 20, 30, tzinfo=UTC)
+    assert read_annotation(storage, waiting).annotation.time.utc == datetime(2026, 3, 25, 20, 30, tzinfo=UTC)
     assert person.send(999, ("x", "y"), mirrored=True).status_code in (400, 404)
 
 
 def test_what_is_not_drawn_yet_is_drawn_when_it_is_asked_for(person, ids, storage, media):
     number = ids["a.png"]
     person.send(number, pins=PINS)
-    sha, key = storage.picture(number).enclosure.sha256, storage.annotation(number).derived_key
+    sha, key = read_picture(storage, number).enclosure.sha256, read_annotation(storage, number).derived_key
     for role in ("labelled", "upright", "thumbnail"):  # as if the desk had been ended right after the commit
         media.derived(sha, key, role).unlink()
     assert "labelled.png" in person.page(number)
@@ -354,7 +356,7 @@ def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage,
         assert decisions.decisions_of(storage, number) == ()
         fine = Change("pins", {"pins": [["Plato", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         hand_corrections.correct(desk, number, (fine,), "Ada", seen, NOW)  # the next one has a new child
-        assert storage.annotation(number).annotation.sure
+        assert read_annotation(storage, number).annotation.sure
         nowhere = Change("pins", {"pins": [["Nowhere", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         seen = decisions.revision(storage, number)
         with pytest.raises(UnusableError, match="Nowhere"):
@@ -385,11 +387,11 @@ def test_a_newer_core_keeps_what_was_set(person, ids, storage, media, config):
     number = ids["a.png"]
     person.send(number, pins=PINS, mirrored=False, circle={"x": 33, "y": 22, "radius": 11})
     person.form(number, taken="2026-03-25T20:30", zone="UTC")
-    by_hand = storage.annotation(number)
+    by_hand = read_annotation(storage, number)
     assert {
         p.id: s.engine_version for p, s in place_waiting(storage, media, config, load_newer, "fake 2", lambda: NOW)
     }[number] == "fake 2"
-    newer = storage.annotation(number)
+    newer = read_annotation(storage, number)
     assert newer.engine_version == "fake 2"
     assert newer.derived_key != by_hand.derived_key
     pose = newer.annotation.pose
@@ -397,11 +399,11 @@ def test_a_newer_core_keeps_what_was_set(person, ids, storage, media, config):
     assert newer.annotation.sure
     circle = next(d for d in decisions.decisions_of(storage, number) if d.kind == "circle")
     person.form(number, path=f"corrections/{circle.id}/undo")  # and it can still be taken back
-    assert storage.annotation(number).annotation.pose.x == 40.0
+    assert read_annotation(storage, number).annotation.pose.x == 40.0
 
 
 def test_keys_of_derived_pictures_tell_corrections_apart(storage, ids):
-    arrival = storage.picture(ids["a.png"]).submission.arrival
+    arrival = read_picture(storage, ids["a.png"]).submission.arrival
     known = known_of(arrival, "a.png", ("Europe/Vienna",), NOW)
     set_by_hand = [None, Corrections(mirrored=True), Corrections(mirrored=False), Corrections((1.0, 2.0, 3.0))]
     keys = {derived_key("fake 1", known, c) for c in set_by_hand} | {derived_key("fake 2", known, set_by_hand[1])}
@@ -423,7 +425,7 @@ def test_a_repeated_correction_with_the_same_words_is_a_decision_of_its_own(pers
     person.send(number, mirrored=True)
     first, second = decisions.decisions_of(storage, number)
     person.form(number, path=f"corrections/{second.id}/undo")
-    assert storage.annotation(number).annotation.pose.mirrored is True  # the first one stands again
+    assert read_annotation(storage, number).annotation.pose.mirrored is True  # the first one stands again
     assert decisions.decision(storage, number, first.id).undone_utc is None
 
 

@@ -8,6 +8,7 @@ from email.message import EmailMessage
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.corrections import Corrections
 from moondesk.records import Place
@@ -17,7 +18,9 @@ from moondesk.service.store import decisions
 from moondesk.service.store.decided import Change, Decision, corrections_of, decided, standing
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget, submissions_of
+from moondesk.service.store.pictures import list_pictures, read_picture
 from moondesk.service.store.records import Arrival
+from moondesk.service.store.submissions import add_submission, each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 CIRCLE = Change("circle", {"x": 40.0, "y": 30.0, "radius": 20.5})
@@ -49,7 +52,9 @@ def ids(tmp_path, storage, media, config):
         (folder / name).write_bytes(mail.as_bytes())
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
-    return [p.picture.id for p in sorted(storage.pictures(edition.id), key=lambda p: p.picture.enclosure.given_name)]
+    return [
+        p.picture.id for p in sorted(list_pictures(storage, edition.id), key=lambda p: p.picture.enclosure.given_name)
+    ]
 
 
 def test_the_last_that_stands_counts_and_undo_brings_back_the_one_before(storage, ids):
@@ -97,21 +102,21 @@ def test_every_reader_sees_what_was_decided(storage, ids):
         Change("time", {"utc": when.isoformat()}),
         Change("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}),
     )
-    mine, sister, other = (storage.picture(k).submission.arrival for k in ids)
+    mine, sister, other = (read_picture(storage, k).submission.arrival for k in ids)
     assert (mine.sender_name, mine.credit_line, mine.equipment) == ("Ilse Quendel-Roth", "I. Q.", "8 inch Newtonian")
     assert (mine.taken_utc, mine.place, mine.place_name) == (when, Place(47.07, 15.44), "Graz")
     assert mine.known().taken_utc == when
     assert (sister.sender_name, sister.credit_line, sister.taken_utc) == ("Ilse Quendel-Roth", "I. Q.", None)
     assert (sister.place, sister.place_name) == (None, "")
     assert other.sender_name == "Bo"
-    listed = {p.picture.id: p.picture.submission.arrival.sender_name for p in storage.pictures(1)}
+    listed = {p.picture.id: p.picture.submission.arrival.sender_name for p in list_pictures(storage, 1)}
     assert [listed[k] for k in ids] == ["Ilse Quendel-Roth", "Ilse Quendel-Roth", "Bo"]
-    assert next(iter(storage.submissions())).submission.arrival.credit_line == "I. Q."
+    assert next(iter(each_submission(storage))).submission.arrival.credit_line == "I. Q."
     # the sister's page lists what was said of the sender, not the picture's own
     assert [d.kind for d in decisions.decisions_of(storage, ids[1])] == ["sender_name", "credit_line", "equipment"]
     for made in decisions.decisions_of(storage, ids[0]):
         undo(storage, made.id)
-    back = storage.picture(ids[0]).submission.arrival
+    back = read_picture(storage, ids[0]).submission.arrival
     assert (back.sender_name, back.credit_line, back.taken_utc, back.place) == ("Ilse Quendel", "", None, None)
 
 
@@ -150,7 +155,7 @@ def test_a_person_is_forgotten_with_all_decisions_about_them(storage, media, con
 def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(storage, config):
     from moondesk.service.store.records import EditionPlan, Enclosure
 
-    edition = storage.add_edition(EditionPlan(number=7))
+    edition = add_edition(storage, EditionPlan(number=7))
     arrival = Arrival(
         key="file:x",
         source="folder",
@@ -158,8 +163,8 @@ def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(sto
         enclosures=(Enclosure(given_name="x.png", size_bytes=1, sha256=None, media_type=None),),
         sender_name="Ils",
     )
-    own = storage.add_submission(edition.id, arrival, NOW)
-    (picture,) = (p.picture.id for p in storage.pictures(edition.id))
+    own = add_submission(storage, edition.id, arrival, NOW)
+    (picture,) = (p.picture.id for p in list_pictures(storage, edition.id))
     note(storage, picture, Change("sender_name", {"text": "Ilse"}))
     assert submissions_of(storage, "ilse") == (own,)
     assert submissions_of(storage, "Ils") == (own,)

@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.records import Dated, Evening, EveningVerdict
 from moondesk.service.errors import AddressError, BadInputError
@@ -17,6 +18,9 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.settings.config import Config
+from moondesk.service.store.annotations import add_annotation, read_annotation
+from moondesk.service.store.pictures import list_pictures, read_picture
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.inbox.inbox_page import InboxPage
 from moondesk.service.web.desk.picture.facts import moon_facts
@@ -48,7 +52,7 @@ def filled(folder, storage, media, config):
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     (folder / "waiting <b>.png").write_bytes(fakes.png(shade=200))
     take()
-    return {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+    return {p.picture.enclosure.given_name: p.picture.id for p in list_pictures(storage, edition.id)}
 
 
 def test_an_empty_desk_says_what_to_do(client):
@@ -107,12 +111,12 @@ def test_the_picture_page(client, filled):
 
 def test_the_page_of_a_picture_without_a_date_lists_evenings_that_fit(client, filled, storage):
     picture_id = filled["a.png"]
-    stored = storage.annotation(picture_id)
+    stored = read_annotation(storage, picture_id)
     evening = Evening(datetime(2020, 3, 9, 22, 0, tzinfo=UTC), 0.4, 3.0, 0.5)
     dated = replace(
         stored.annotation, time=None, evenings=(evening,), dated=Dated(EveningVerdict.UNKNOWN, "Nobody has said when.")
     )
-    storage.add_annotation(replace(stored, annotation=dated, engine_version="fake 2"), [])
+    add_annotation(storage, replace(stored, annotation=dated, engine_version="fake 2"), [])
     page = client.get(f"/pictures/{picture_id}").get_data(as_text=True)
     assert "Evening of 9 March 2020" in page
     assert "It was this night" in page
@@ -151,7 +155,7 @@ def test_derived_pictures_are_served_and_originals_never(client, filled, storage
         with client.get(f"/pictures/{number}/{role}") as response:
             assert (response.status_code, response.mimetype) == (200, kind)
             assert b"Camera maker" not in response.data
-    sha = storage.picture(number).enclosure.sha256
+    sha = read_picture(storage, number).enclosure.sha256
     for path in (
         f"/pictures/{number}/original",
         f"/pictures/{number}/overlay.svg",
@@ -301,9 +305,10 @@ def test_pages_are_readable_by_machines_that_read_to_people(client, filled):
 def test_a_hundred_pictures_are_paged(client, storage, config):
     from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     for k in range(100):
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k}",

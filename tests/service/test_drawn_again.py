@@ -18,6 +18,7 @@ from moondesk.service.settings.config import load_config
 from moondesk.service.store import rundowns
 from moondesk.service.store.backup import backup
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.restoring import restore
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
@@ -46,7 +47,7 @@ def data(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    (listed,) = [p for p in storage.pictures(edition.id) if p.picture.enclosure.given_name == "a.png"]
+    (listed,) = [p for p in list_pictures(storage, edition.id) if p.picture.enclosure.given_name == "a.png"]
     rundowns.add(storage, edition.id, listed.picture.id, "Ada", NOW)
     return config.data_dir
 
@@ -98,7 +99,7 @@ def test_after_a_restore_all_pictures_are_there(data, tmp_path):
     restore(tmp_path / "backup", tmp_path / "back")
     client, seen = desk_of(tmp_path / "back").test_client(), 0
     with Storage(tmp_path / "back") as storage:
-        placed = [p.picture.id for p in storage.pictures(1) if p.summary]
+        placed = [p.picture.id for p in list_pictures(storage, 1) if p.summary]
     for picture_id in placed:
         for role in ("thumbnail", "photo", "labelled", "upright"):  # the small one first, as in the inbox
             status, kind, image = told(client, f"/pictures/{picture_id}/{role}")
@@ -125,7 +126,7 @@ def test_after_a_restore_the_plan_of_air_has_its_frames(data, tmp_path):
 
 
 def test_one_deleted_folder_is_drawn_again(data, storage):
-    picture = next(p for p in storage.pictures(1) if p.summary).picture
+    picture = next(p for p in list_pictures(storage, 1) if p.summary).picture
     folder = data / "derived" / picture.enclosure.sha256[:2] / picture.enclosure.sha256
     shutil.rmtree(folder)
     client = desk_of(data).test_client()
@@ -135,7 +136,7 @@ def test_one_deleted_folder_is_drawn_again(data, storage):
 
 
 def test_a_picture_whose_original_is_gone_says_so(data, storage):
-    picture = next(p for p in storage.pictures(1) if p.summary).picture
+    picture = next(p for p in list_pictures(storage, 1) if p.summary).picture
     shutil.rmtree(data / "derived")
     Media(data).path(picture.enclosure.sha256).unlink()
     client = desk_of(data).test_client()

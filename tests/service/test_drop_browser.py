@@ -8,6 +8,7 @@ import fakes
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
 from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app
 
 HANDLE = "@moon_月.watcher_99"
@@ -52,5 +53,5 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
         sync_api.expect(page.get_by_role("status").first).to_contain_text("All that could be used were placed.")
         assert page.locator(".card.sure").count() == 2  # it has shown them by itself
     assert complaints == []
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]

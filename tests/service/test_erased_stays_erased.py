@@ -18,11 +18,12 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.housekeeping import keep_house_once
 from moondesk.service.store.backup import backup, check
-from moondesk.service.store.erasures import submissions_of
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import Media
 from moondesk.service.store.restoring import restore
+from moondesk.service.store.senders import submissions_of
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import each_submission
 
 ZULFIQAR, BO = "zulfiqar@quendel.example", "bo@example.org"
 
@@ -45,7 +46,7 @@ def take(path, storage, media, config, now):
 
 def senders(folder):
     with Storage(folder, read_only=True) as storage:
-        return sorted(s.submission.arrival.sender_address.lower() for s in storage.submissions())
+        return sorted(s.submission.arrival.sender_address.lower() for s in each_submission(storage))
 
 
 def test_a_second_backup_into_the_same_folder_holds_nothing_of_them(data, storage, media, tmp_path):

@@ -25,6 +25,8 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.settings.config import Config, load_config
 from moondesk.service.store import rundowns
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
@@ -187,7 +189,9 @@ def test_the_whole_evening(opened, desk):
     expect(page.locator(".decisions li")).to_contain_text("Ada Brook")
     check(page, "picture, put right")
     with Storage(desk.config.data_dir) as storage:
-        mark = next(m for m in storage.annotation(desk.ids[WRONG]).annotation.features if m.feature.name == "Tycho")
+        mark = next(
+            m for m in read_annotation(storage, desk.ids[WRONG]).annotation.features if m.feature.name == "Tycho"
+        )
     assert abs(mark.x - truth(WRONG, "Tycho")[0]) < 2
     assert abs(mark.y - truth(WRONG, "Tycho")[1]) < 2
 
@@ -212,7 +216,7 @@ def test_the_whole_evening(opened, desk):
     expect(page.locator(".entry .sender:focus")).to_have_text(before[0])
     assert in_order(page) == [before[1], before[0], before[2]]
     with Storage(desk.config.data_dir) as storage:
-        edition = storage.editions()[0]
+        edition = list_editions(storage)[0]
         assert [i.added_by for i in rundowns.rundown(storage, edition.id).items] == ["Ada Brook"] * 3
 
     # every other page on the way, then out; nothing is shown to a stranger

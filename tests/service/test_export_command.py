@@ -11,10 +11,12 @@ from datetime import UTC, datetime
 import pytest
 from astropy.io import fits
 from click.testing import CliRunner
+from fakes import add_edition
 from test_composite_command import add
 
 from moondesk.service.cli.main import main
 from moondesk.service.csv_safe import csv_text
+from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.records import ConsentRecord, EditionPlan
@@ -25,7 +27,7 @@ NOW = datetime(2026, 10, 18, 18, 0, tzinfo=UTC)
 @pytest.fixture
 def out(storage, media, tmp_path):
     """Ilse and Bo may be shown, Dora may not; all pictures are the same placed sample."""
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
     for number, name, state in ((1, "=Ilse", "given"), (2, "Bo", "given"), (3, "Dora", "refused")):
         add(
             storage,
@@ -87,9 +89,9 @@ def test_what_is_taken_back_is_gone_from_a_later_export(config, storage, media, 
 
 
 def test_an_unsure_one_is_listed_and_has_no_coordinates(config, storage, out):
-    stored = storage.annotation(1)
+    stored = read_annotation(storage, 1)
     unsure = replace(stored, annotation=replace(stored.annotation, sure=False), made_utc=NOW)
-    storage.add_annotation(unsure, [])
+    add_annotation(storage, unsure, [])
     code, told = run(config, out, "12", "--kind=csv", "--kind=geojson")
     assert code == 0, told
     assert {p.name for p in out.iterdir()} == {"pictures.csv", "picture-2.geojson"}

@@ -50,8 +50,12 @@ from moondesk.service.store import (
     settings,
     versions,
 )
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -105,7 +109,7 @@ def test_a_mail_without_a_picture_is_a_letter_that_holds_its_senders_pictures(fo
     with Storage(folder) as storage:
         assert letters.letter(storage, LETTER_ID) in letters.unread(storage, 9)
         (held,) = letters.held_pictures(storage, LETTER_ID)
-        assert storage.picture(held).enclosure.given_name == "moon-1.jpg"
+        assert read_picture(storage, held).enclosure.given_name == "moon-1.jpg"
 
 
 def test_nothing_may_be_shown_that_might_not_be_then(folder):
@@ -113,7 +117,7 @@ def test_nothing_may_be_shown_that_might_not_be_then(folder):
     before = {int(k): may for k, may in OLD["contents"]["may_be_shown"].items()}
     config = load_config(folder, 0)
     with Storage(folder) as storage:
-        now = {p.picture.id: not reasons_not_to_air(p, config.entry_terms) for p in storage.listed_by(list(before))}
+        now = {p.picture.id: not reasons_not_to_air(p, config.entry_terms) for p in list_by_id(storage, list(before))}
         held = letters.held_pictures(storage, LETTER_ID)
     unusable = [int(k) for k, p in OLD["contents"]["pictures"].items() if p["enclosure"]["refused"]]
     assert any(before[k] for k in held)
@@ -137,7 +141,7 @@ def test_a_copy_from_before_the_change_is_kept(folder):
 def test_opening_it_to_read_changes_no_byte(folder):
     before = bytes_of(folder)
     with Storage(folder, read_only=True) as storage:
-        assert [e.plan.number for e in storage.editions()] == [412, 411]
+        assert [e.plan.number for e in list_editions(storage)] == [412, 411]
     assert not backup.check(folder).problems
     assert bytes_of(folder) == before
 
@@ -234,15 +238,15 @@ def test_it_can_be_backed_up_and_brought_back(folder, tmp_path):
 
 def contents(storage):
     """What today's functions say, under the names of the listing."""
-    submissions = list(storage.submissions())
+    submissions = list(each_submission(storage))
     ids = [k for s in submissions for k in s.picture_ids]
-    every = storage.editions()
+    every = list_editions(storage)
     at_ms = int(NOW.timestamp() * 1000)
     return {
         "editions": every,
         "submissions": submissions,
-        "pictures": {k: storage.picture(k) for k in ids},
-        "pictures_as_sent": {k: storage.picture(k, as_sent=True) for k in ids},
+        "pictures": {k: read_picture(storage, k) for k in ids},
+        "pictures_as_sent": {k: read_picture(storage, k, as_sent=True) for k in ids},
         "annotations": {k: placed(storage, k) for k in ids},
         "consents": {s.submission.id: consents.consents_of(storage, s.submission.id) for s in submissions},
         "decisions": {k: decisions.decisions_of(storage, k) for k in ids},
@@ -265,7 +269,7 @@ def contents(storage):
         "settings": settings.settings(storage),
         "names": {language: feature_names.names(storage, language) for language in ("en", "bg")},
         "audit": audit.lines(storage, 999),
-        "erasures": erasures.audit(storage),
+        "erasures": [(line.when_utc, line.what) for line in reversed(audit.lines(storage, 999))],
         "receipts": {token: receipts.receipt(storage, token) for token in (SECRETS["receipt"], SECRETS["withdrawn"])},
         "quarantined": queue.quarantined(storage),
         "files_to_erase": erasures.files_to_erase(storage),
@@ -273,7 +277,7 @@ def contents(storage):
 
 
 def placed(storage, picture_id):
-    stored = storage.annotation(picture_id)
+    stored = read_annotation(storage, picture_id)
     if stored is None:
         return None
     made = stored.annotation

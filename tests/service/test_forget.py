@@ -15,9 +15,10 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import audit as audit_list
-from moondesk.service.store.erasures import audit, erase, files_to_erase
+from moondesk.service.store.erasures import erase, files_to_erase
 from moondesk.service.store.forget import erase_files, forget, submissions_of
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARED = fakes.png(shade=50)
@@ -63,16 +64,16 @@ def traces(data_dir, *words):
 
 def test_no_byte_of_them_is_left_and_others_stay(data, storage, media, config):
     assert traces(data, "zulfiqar")
-    others = {line.submission.arrival.sender_name: line for line in storage.submissions()}["Bo Lind"]
+    others = {line.submission.arrival.sender_name: line for line in each_submission(storage)}["Bo Lind"]
     done = forget(storage, media, "ZULFIQAR@quendel.example", NOW)
     assert (done.submissions, done.originals) == (2, 4)  # two mails, two pictures; the third is Bo's too
     assert traces(data, "zulfiqar", "quendel") == []
     assert others.asked[0], "their names stand in what is asked of a file that two have sent"
-    assert list(storage.submissions()) == [replace(others, asked=((), ()))]
+    assert list(each_submission(storage)) == [replace(others, asked=((), ()))]
     assert media.path(fakes_sha(SHARED)).read_bytes() == SHARED
     derived = {p.name for p in (data / "derived").glob("*/*")}
     assert derived == {e.sha256 for e, _ in others.pictures}
-    assert audit(storage) == ((NOW, "a sender was forgotten: 2 submissions"),)
+    assert audit_list.lines(storage, 1)[0].what == "a sender was forgotten: 2 submissions"
 
 
 def fakes_sha(content: bytes) -> str:
@@ -117,7 +118,7 @@ def test_the_command_asks_first(data, config):
     assert run("nobody@example.org")[0] == 3
     assert run("bo@example.org", answer="n\n")[0] == 1
     with Storage(data) as storage:
-        assert len(list(storage.submissions())) == 3
+        assert len(list(each_submission(storage))) == 3
     code, out = run("bo@example.org", "--yes")
     assert code == 0
     assert "1 submissions, 2 originals" in out

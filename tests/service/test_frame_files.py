@@ -17,6 +17,7 @@ from pathlib import Path
 import exifread
 import pytest
 from click.testing import CliRunner
+from fakes import add_edition
 from PIL import Image
 
 from moondesk import annotate_picture
@@ -29,11 +30,14 @@ from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.frame_request import lines_of
 from moondesk.service.store import rundowns
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import DERIVED, write_whole
+from moondesk.service.store.pictures import list_by_id, list_pictures, read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.settings import keep_settings
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"
@@ -67,7 +71,7 @@ def client(config):
 def pick(storage, media):
     """Puts a placed picture into edition 12 and its rundown; the item's id."""
     count = itertools.count(1)
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
 
     def add(who="Ilse Quendel", consent="Yes, you may show it.", annotation=None, **more):
         data, rgb, found = placed()
@@ -83,9 +87,10 @@ def pick(storage, media):
             consents=consents,
             **more,
         )
-        storage.add_submission(edition.id, arrival, NOW)
-        picture_id = max(p.picture.id for p in storage.pictures(edition.id, 99))
-        storage.add_annotation(
+        add_submission(storage, edition.id, arrival, NOW)
+        picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
+        add_annotation(
+            storage,
             StoredAnnotation(
                 picture_id=picture_id,
                 annotation=annotation or found,
@@ -204,7 +209,7 @@ def test_consent_taken_back_closes_what_was_drawn(client, pick, storage):
     item = pick()
     address = layers(client, item)["layers"][0]["url"]
     assert got(client, address)[0] == 200
-    submission = storage.picture(rundowns.rundown(storage, 1).items[0].picture_id).submission
+    submission = read_picture(storage, rundowns.rundown(storage, 1).items[0].picture_id).submission
     add_consent(
         storage, submission.id, ConsentRecord(state="refused", kind="phone", evidence="Please no.", noted_by="Ana"), NOW
     )
@@ -251,7 +256,7 @@ def test_a_frame_in_the_programmes_language(client, pick, storage):
 
 def words(config, pick, storage, annotation, **more):
     item = pick(annotation=annotation, **more)
-    (listed,) = storage.listed_by([rundowns.rundown(storage, 1).item(item).picture_id])
+    (listed,) = list_by_id(storage, [rundowns.rundown(storage, 1).item(item).picture_id])
     return [
         line if isinstance(line, str) else Language().write(line)
         for line in lines_of(annotation, listed.picture.submission.arrival.equipment, load_calendar(config))

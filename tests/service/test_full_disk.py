@@ -14,6 +14,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from fakes import add_edition
 
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.store.storage import Storage
@@ -34,7 +35,7 @@ def ask(port, path, body=None, **headers):
 
 def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
     with Storage(tmp_path / "data") as storage:
-        storage.add_edition(EditionPlan(number=12))
+        add_edition(storage, EditionPlan(number=12))
     command = [
         sys.executable,
         "-m",

@@ -8,12 +8,15 @@ from datetime import UTC, datetime, timedelta
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.records import ClockVerdict, Status
 from moondesk.service.programme.equipment import equipment_class, read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -26,6 +29,7 @@ from moondesk.service.store.records import (
     Submission,
     Suggestion,
 )
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.inbox.inbox_page import Asked
 from moondesk.service.web.desk.pages import progress_words
@@ -119,10 +123,11 @@ def test_classes_of_equipment(words, camera, wanted):
 def store(storage):
     """Two editions of three pictures each: Ann twice, Bo, Cy; one shows Plato."""
     for number, air in ((4, NOW - timedelta(days=2)), (5, NOW + timedelta(days=1))):
-        edition = storage.add_edition(
+        edition = add_edition(
+            storage,
             EditionPlan(
                 number=number, kind="live", recording_utc=None, air_utc=air, evenings=(air.date(),), day_number=7
-            )
+            ),
         )
         for k, (sender, place, equipment) in enumerate(
             (
@@ -146,10 +151,11 @@ def store(storage):
                 equipment=equipment,
                 words_read="none",
             )
-            submission = storage.add_submission(edition.id, arrival, NOW)
+            submission = add_submission(storage, edition.id, arrival, NOW)
             picture = storage.read("select id from pictures where submission_id = ?", [submission])[0]["id"]
             if sender != "Dee":
-                storage.add_annotation(
+                add_annotation(
+                    storage,
                     StoredAnnotation(
                         picture_id=picture,
                         annotation=fakes.annotation(),
@@ -163,7 +169,7 @@ def store(storage):
 
 
 def names(store, **wanted):
-    found = inbox.listed(store, inbox.find(store, Wanted(**wanted), 50))
+    found = list_by_id(store, inbox.find(store, Wanted(**wanted), 50))
     return [p.picture.enclosure.given_name for p in found]
 
 
@@ -187,7 +193,7 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     monkeypatch.setattr("moondesk.service.web.access.sessions.now", lambda: NOW)
     assert names(store, left_before=5) == ["Dee4.png", "Bo4.png", "Ann4.png"]
     assert names(store, left_before=4) == []
-    store.add_edition(EditionPlan(number=6, air_utc=NOW + timedelta(days=2)))
+    add_edition(store, EditionPlan(number=6, air_utc=NOW + timedelta(days=2)))
     fresh = client.get("/?edition=6").text
     assert "Nothing has come in for this edition yet" in fresh
     link = re.search(r'<a href="([^"]+)">Left from earlier evenings \((\d+)\)</a>', fresh)
@@ -206,7 +212,8 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     rundowns.take_out(store, 3, item.id, 1, "Ada", NOW)  # set aside: it is not offered again
     assert "Bo4.png" not in names(store, left_before=6)
     lamp = inbox.find(store, Wanted(words="Ann4"), 1)[0]
-    store.add_annotation(
+    add_annotation(
+        store,
         StoredAnnotation(
             picture_id=lamp,
             annotation=fakes.bare("not_moon", "A lamp."),
@@ -223,7 +230,8 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
 
 def test_a_placement_that_is_not_sure_leads_nobody_to_a_feature(store):
     picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
-    store.add_annotation(
+    add_annotation(
+        store,
         StoredAnnotation(
             picture_id=picture,
             annotation=fakes.annotation(sure=False),
@@ -296,7 +304,8 @@ def test_how_the_work_stands(client):
 def test_a_reply_is_drafted_and_not_sent(client, store):
     picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
     bad = replace(fakes.bare("not_moon", "This is a street lamp.", "Send one of the Moon."))
-    store.add_annotation(
+    add_annotation(
+        store,
         StoredAnnotation(
             picture_id=picture, annotation=bad, engine_version="fake 2", made_utc=NOW, derived_key="0" * 16
         ),

@@ -13,6 +13,7 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.settings.config import Config, Limits
 from moondesk.service.store import letters
+from moondesk.service.store.pictures import count_pictures, list_pictures, read_picture
 from moondesk.service.store.records import EditionPlan
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -38,13 +39,13 @@ def test_every_file_is_accounted_for(folder, storage, media, config):
     }
     assert items["page.jpg"].sentence.startswith("page.jpg: The file is a web page")
     assert items["gone.jpg"].sentence == "The table names gone.jpg, which is not in the folder."
-    listed = storage.pictures(1)
+    listed = list_pictures(storage, 1)
     assert [p.picture.enclosure.given_name for p in listed if p.picture.enclosure.refused] == ["page.jpg"]
 
 
 def test_the_row_goes_with_its_picture_and_bad_values_are_remarked(folder, storage, media, config):
     take(folder, storage, media, config)
-    by_name = {p.picture.enclosure.given_name: p.picture.submission.arrival for p in storage.pictures(1)}
+    by_name = {p.picture.enclosure.given_name: p.picture.submission.arrival for p in list_pictures(storage, 1)}
     a = by_name["a.png"]
     assert (a.sender_name, a.credit_line, a.equipment, a.consent, a.place_name, a.place) == (
         "Ilse",
@@ -61,13 +62,13 @@ def test_the_row_goes_with_its_picture_and_bad_values_are_remarked(folder, stora
 
 def test_a_second_run_takes_nothing_twice_and_originals_are_untouched(folder, storage, media, config):
     take(folder, storage, media, config)
-    before = storage.counts(1)
+    before = count_pictures(storage, 1)
     again = take(folder, storage, media, config)
     assert {i.outcome for o, i in again.items() if o not in ("README.md", "gone.jpg")} == {"known"}
     (folder / "renamed.jpg").write_bytes(jpeg_with_gps())
     assert take(folder, storage, media, config)["renamed.jpg"].outcome == "known"
-    assert storage.counts(1) == before
-    shas = {p.picture.enclosure.sha256 for p in storage.pictures(1)}
+    assert count_pictures(storage, 1) == before
+    shas = {p.picture.enclosure.sha256 for p in list_pictures(storage, 1)}
     assert {media.path(s).read_bytes() for s in shas} >= {png(), jpeg_with_gps(), (folder / "page.jpg").read_bytes()}
 
 
@@ -86,7 +87,7 @@ def test_a_mail_with_two_pictures_is_one_submission(tmp_path, storage, media, co
     mail(tmp_path, "m.eml", png(), png(shade=5), png(), b"GIF89a" + bytes(80))
     items = take(tmp_path, storage, media, config)
     assert (items["m.eml"].outcome, items["m.eml"].pictures) == ("taken", 2)
-    listed = storage.pictures(1)
+    listed = list_pictures(storage, 1)
     assert [p.picture.enclosure.given_name for p in listed] == ["0.png", "1.png", "3.png"]  # attached again: once
     assert {p.picture.submission.id for p in listed} == {1}
     assert "GIF" in listed[2].picture.enclosure.refused
@@ -98,7 +99,7 @@ def test_a_mail_with_two_pictures_is_one_submission(tmp_path, storage, media, co
 def test_a_mail_without_a_picture_is_a_letter(tmp_path, storage, media, config):
     mail(tmp_path, "m.eml", text="I forgot the picture")
     assert take(tmp_path, storage, media, config)["m.eml"].outcome == "taken"
-    assert storage.pictures(1) == ()
+    assert list_pictures(storage, 1) == ()
     (found,) = letters.unread(storage, 10)
     assert (found.sender_name, found.holds) == ("Zoë", True)
     assert [p.text for p in letters.text_of(storage, found.id)] == ["I forgot the picture"]
@@ -108,7 +109,7 @@ def test_a_row_may_speak_for_a_mail(tmp_path, storage, media, config):
     mail(tmp_path, "m.eml", png())
     (tmp_path / "submissions.csv").write_text("file,consent,place,latitude,longitude\nm.eml,told by phone,Graz,47,15\n")
     take(tmp_path, storage, media, config)
-    arrival = storage.picture(1).submission.arrival
+    arrival = read_picture(storage, 1).submission.arrival
     assert (arrival.consent, arrival.place, arrival.sender_name) == ("told by phone", Place(47, 15), "Zoë")
 
 
@@ -116,7 +117,7 @@ def test_the_same_attachment_in_two_mails_is_two_submissions(tmp_path, storage, 
     mail(tmp_path, "a.eml", png())
     mail(tmp_path, "b.eml", png(), text="again")
     take(tmp_path, storage, media, config)
-    assert storage.counts(1).total == 2
+    assert count_pictures(storage, 1).total == 2
 
 
 def test_odd_files_never_stop_the_others(tmp_path, storage, media):

@@ -22,6 +22,7 @@ from fakes import jpeg_with_gps, png
 
 from moondesk.service.store.backup import check
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import each_submission
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -96,7 +97,9 @@ def take(folder: Path, data: Path, last_step: int = 0) -> subprocess.CompletedPr
 
 def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
     with Storage(data) as storage:
-        return sorted((s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in storage.submissions())
+        return sorted(
+            (s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in each_submission(storage)
+        )
 
 
 @pytest.fixture(scope="module")

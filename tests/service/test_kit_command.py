@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from fakes import add_edition
 from PIL import Image
 from test_composite_command import TAKEN, add
 
@@ -26,7 +27,7 @@ SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
 @pytest.fixture
 def shown(storage, media, config):
     """Three pictures of one evening and one of another day; two are picked, Dora of them may not be shown."""
-    edition = storage.add_edition(EditionPlan(number=12, air_utc=TAKEN + timedelta(days=4)))
+    edition = add_edition(storage, EditionPlan(number=12, air_utc=TAKEN + timedelta(days=4)))
     for number, name in enumerate(("Ilse", "Марко", "Cy"), 1):
         add(storage, media, edition, number, name)
     add(storage, media, edition, 4, "Eike", taken=TAKEN + timedelta(days=2))

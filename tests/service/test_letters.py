@@ -17,9 +17,12 @@ from moondesk.service.intake.retention import erase_old_mails
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import letters, logins, replies
 from moondesk.service.store.consents import add_consent
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.forget import forget
+from moondesk.service.store.pictures import list_by_id, list_pictures, read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import layer_png
 from moondesk.service.studio.plan import made_plan
@@ -30,7 +33,7 @@ HELLO = "Good evening, here is the Moon from my garden."
 
 
 def reasons(storage, picture_id):
-    (listed,) = storage.listed_by([picture_id])
+    (listed,) = list_by_id(storage, [picture_id])
     return permission_of(listed, TERMS).reasons
 
 
@@ -51,7 +54,7 @@ def test_a_letter_in_any_language_holds_its_senders_pictures(storage, config, sh
     (found,) = letters.unread(storage, 10)
     assert (found.id, found.holds, found.subject) == (letter, True, words.subject)
     assert [p.text for p in letters.text_of(storage, letter)] == [words.body]
-    assert [p.picture.id for p in storage.pictures(1)] == [picture], "a letter is no picture"
+    assert [p.picture.id for p in list_pictures(storage, 1)] == [picture], "a letter is no picture"
     letters.set_read(storage, letter, True, "Ada", NOW)
     assert reasons(storage, picture) == ()
     assert letters.letter(storage, letter).read_by == "Ada"
@@ -79,7 +82,7 @@ def test_a_letter_from_another_address_is_joined_by_what_it_answers(storage, con
     assert reasons(storage, picture) == ("letter",)
     for found in letters.unread(storage, 10):
         letters.set_read(storage, found.id, True, "Ada", NOW)
-    sent = storage.picture(picture).submission.arrival.message_id
+    sent = read_picture(storage, picture).submission.arrival.message_id
     taken(storage, config, mail("ann@home.org", "Changed my mind.", References=f"<other@x.org> {sent}"))
     assert reasons(storage, picture) == ("letter",)
 
@@ -156,7 +159,7 @@ def test_the_same_letter_is_stored_once_and_another_under_its_identifier_is_not_
 def test_a_picture_already_in_the_plan_goes_out_of_it(storage, config, shown):
     config = with_terms(config)
     item = pick(storage, shown[1])
-    edition, studio = storage.editions()[0], Studio(storage, config)
+    edition, studio = list_editions(storage)[0], Studio(storage, config)
     plan = made_plan(studio, edition, "hd", 60.0)
     (planned,) = plan.items
     mark = planned.layers[0].url.rpartition("/")[2]
@@ -200,7 +203,7 @@ def test_the_desk_from_the_inbox_to_what_was_decided(storage, config, shown):
     sent = client.post(f"/letters/{letter}", data={"token": token_of(client, f"/letters/{letter}"), "action": "refuse"})
     assert sent.status_code == 303
     assert reasons(storage, picture) == ("refused",)
-    assert storage.picture(picture).submission.arrival.consents[-1].noted_by
+    assert read_picture(storage, picture).submission.arrival.consents[-1].noted_by
     assert "Read by" in client.get(f"/letters/{letter}").text
     assert "Letters to read" not in client.get("/").text
     assert client.get(f"/letters/{number}").status_code == 404, "a picture's mail is no letter"
@@ -304,7 +307,7 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
             sender_address="Ann@X.org",
             subject="Please delete",
         )
-        letter = storage.add_submission(1, old, NOW)
+        letter = add_submission(storage, 1, old, NOW)
         replies.keep(storage, letter, "ann@x.org", "Re: Moon", "Dear Ann", None, 0, "Ada", NOW)
         with storage.writing() as execute:
             for sql in (
@@ -321,7 +324,7 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
         assert reasons(storage, picture) == ("unclear", "letter"), "nobody has looked at the words of what is old"
         (found,) = letters.unread(storage, 10)
         assert (found.id, found.holds) == (letter, True)
-        assert [p.picture.id for p in storage.pictures(1)] == [picture]
+        assert [p.picture.id for p in list_pictures(storage, 1)] == [picture]
         add_consent(storage, number, GIVEN, NOW)
         letters.set_read(storage, letter, True, "Ada", NOW)
         assert reasons(storage, picture) == ()

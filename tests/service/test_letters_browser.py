@@ -13,6 +13,7 @@ from letters_desk import application, mail, pick, picture_of, taken, with_terms
 
 from moondesk.service.programme.air_plan import AirItem, AirLayer, plan_of
 from moondesk.service.programme.permission import permission_of
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.onair import onair
 
@@ -96,7 +97,7 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
         with Storage(config.data_dir) as opened:
             items = []
             for n, (name, k) in enumerate(numbers.items(), 1):
-                stops = permission_of(opened.listed_by([k])[0], config.entry_terms).stops
+                stops = permission_of(list_by_id(opened, [k])[0], config.entry_terms).stops
                 items.append(
                     AirItem(
                         id=n,

@@ -8,6 +8,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from fakes import add_edition
 from PIL import Image
 from test_composite_command import TAKEN, add
 
@@ -27,7 +28,7 @@ def run(config, *asked):
 @pytest.fixture
 def month(storage, media, config):
     """Evenings of 17, 18 and 20 October 2026; of the last one two pictures, of which one may not be shown."""
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
     for number, (name, days) in enumerate((("Ilse", 0), ("Марко", 1), ("Þóra", 3)), 1):
         add(storage, media, edition, number, name, taken=TAKEN + timedelta(days=days), dim=1.0 - 0.2 * days)
     add(storage, media, edition, 9, "Dora", "refused", taken=TAKEN + timedelta(days=3))
@@ -69,7 +70,7 @@ def test_the_march_stands_on_pictures_and_runs_through_fades(month, tmp_path, su
 
 
 def test_nothing_to_show_is_told(storage, config, tmp_path):
-    storage.add_edition(EditionPlan(number=12))
+    add_edition(storage, EditionPlan(number=12))
     code, told = run(config, "--sheet", tmp_path / "x.png")
     assert (code, "may be shown" in told) == (3, True)
     assert run(config)[0] == 2

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 import fakes
 import numpy as np
 import pytest
+from fakes import add_edition
 
 from moondesk import records
 from moondesk.ephemeris.aspect import aspect_at
@@ -17,8 +18,11 @@ from moondesk.notes.messages import in_english
 from moondesk.notes.records import Notes
 from moondesk.records import Place, Pose
 from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.media import sha256_of
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.desk.app import create_app
@@ -56,15 +60,16 @@ def annotation(sure: bool = True, when: datetime | None = WHEN) -> records.Annot
 
 def keep(storage, found, evenings=(date(2026, 3, 26),), number=12) -> int:
     """A picture of an edition, its bytes told by the number; found None: it waits to be placed."""
-    edition = storage.add_edition(EditionPlan(number=number, evenings=evenings))
+    edition = add_edition(storage, EditionPlan(number=number, evenings=evenings))
     enclosure = Enclosure(
         given_name="a.png", size_bytes=10, sha256=sha256_of(fakes.png(shade=number)), media_type="image/png"
     )
-    storage.add_submission(edition.id, Arrival(key=f"file:{number}", source="folder", origin="a.png", enclosures=(enclosure,),
+    add_submission(storage, edition.id, Arrival(key=f"file:{number}", source="folder", origin="a.png", enclosures=(enclosure,),
                                                sender_name="Tove Lind"), WHEN)  # fmt: skip
-    picture_id = storage.pictures(edition.id)[0].picture.id
+    picture_id = list_pictures(storage, edition.id)[0].picture.id
     if found is not None:
-        storage.add_annotation(
+        add_annotation(
+            storage,
             StoredAnnotation(
                 picture_id=picture_id, annotation=found, engine_version="fake 1", made_utc=WHEN, derived_key="ab" * 8
             ),

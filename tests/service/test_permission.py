@@ -20,7 +20,10 @@ from moondesk.service.programme.permission import permission, permission_of, rea
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
+from moondesk.service.store.editions import list_editions
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Arrival, ConsentRecord, Suggestion
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import frame_of
 from moondesk.service.studio.nights import by_evening, night_of
@@ -179,7 +182,7 @@ def desk(tmp_path_factory):
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_reasons(desk, kind):
     storage, _, pictures, _ = desk
-    (listed,) = storage.listed_by([pictures[kind]])
+    (listed,) = list_by_id(storage, [pictures[kind]])
     assert permission_of(listed, TERMS).reasons == KINDS[kind][1]
 
 
@@ -191,7 +194,7 @@ def is_begun(storage, config, item_id, listed):
     def run(*_):
         raise _BegunError
 
-    item = rundowns.rundown(storage, storage.editions()[0].id).item(item_id)
+    item = rundowns.rundown(storage, list_editions(storage)[0].id).item(item_id)
     try:
         made = frame_of(Studio(storage, config, run), item, listed, Asked())
     except _BegunError:
@@ -203,8 +206,8 @@ def is_begun(storage, config, item_id, listed):
 def outlets(desk):
     """For each outlet the kinds that may go on air by it."""
     storage, config, pictures, items = desk
-    studio, edition = Studio(storage, config), storage.editions()[0]
-    listed = {kind: storage.listed_by([k])[0] for kind, k in pictures.items()}
+    studio, edition = Studio(storage, config), list_editions(storage)[0]
+    listed = {kind: list_by_id(storage, [k])[0] for kind, k in pictures.items()}
     client = application(config).test_client()
     kinds = {k: kind for kind, k in pictures.items()}
     inbox = client.get("/").text
@@ -235,7 +238,7 @@ def outlets(desk):
         "list",
         {
             byname[line["sender_name"]]
-            for line in (listed_line(s, TERMS) for s in storage.submissions())
+            for line in (listed_line(s, TERMS) for s in each_submission(storage))
             if line["pictures"] and line["may_go_on_air"]
         },
     )
@@ -336,4 +339,4 @@ def test_one_mail_of_every_language_from_the_mailbox_to_the_pages(config, storag
         assert (consent["state"], consent["may_be_shown"]) == ("unclear", False)
     page = client.get(f"/pictures/{pictures[0]}").text
     assert "Unclear: read the letter first" in page
-    assert found_for(Studio(storage, config), storage.editions()[0].id).ids == ()
+    assert found_for(Studio(storage, config), list_editions(storage)[0].id).ids == ()

@@ -21,8 +21,10 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.settings.config import Config, Programme
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
@@ -64,7 +66,7 @@ class Standing:
 
     def annotation(self, which: str) -> Annotation:
         with Storage(self.config.data_dir) as storage:
-            return storage.annotation(self.ids[which]).annotation
+            return read_annotation(storage, self.ids[which]).annotation
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +101,9 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
             )
         )
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
-        ids = {p.picture.enclosure.given_name.partition(".")[0]: p.picture.id for p in storage.pictures(edition.id)}
+        ids = {
+            p.picture.enclosure.given_name.partition(".")[0]: p.picture.id for p in list_pictures(storage, edition.id)
+        }
         ids |= {
             row["given_name"].partition(".")[0]: row["id"]  # two that are alike may be taken for versions of one
             for row in storage.read("select id, given_name from pictures")

@@ -20,6 +20,7 @@ from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.programme.certainty import certainty
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.decided import Decision
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.picture.decision_words import decision_rows, words_of
 from moondesk.service.web.desk.picture.picture_data import COLUMNS, features_json, surface_json, well_known
@@ -37,7 +38,7 @@ def placed(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    return {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
+    return {p.picture.enclosure.given_name: p.picture.id for p in list_pictures(storage, edition.id)}
 
 
 def client_of(config, **programme):

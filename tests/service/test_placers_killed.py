@@ -12,9 +12,11 @@ from pathlib import Path
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
 from moondesk.service.store.soundness import faults
+from moondesk.service.store.submissions import add_submission
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -55,10 +57,11 @@ def start(data: Path, workers: int) -> subprocess.Popen[str]:
 @pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 10))])
 def test_three_at_once_of_whom_two_are_killed(storage, media, config, seed):
     rng = random.Random(seed)
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     for k in range(40):
         data = fakes.png(80 + k)
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k:064x}",

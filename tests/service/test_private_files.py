@@ -9,11 +9,13 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.housekeeping import keep_house_once
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store.backup import backup
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import write_whole
 from moondesk.service.store.private_folder import make_private
 from moondesk.service.store.restoring import restore
@@ -61,7 +63,7 @@ def open_to_others(folder):
 
 def test_store_log_index_key_originals_and_drawn_pictures(data):
     with Storage(data) as storage:
-        storage.add_edition(storage.editions()[0].plan.__class__(77))
+        add_edition(storage, list_editions(storage)[0].plan.__class__(77))
         for name in ("moondesk.db", "moondesk.db-wal", "moondesk.db-shm", "forms.key"):
             assert stat.S_IMODE((data / name).stat().st_mode) == 0o600, name
     assert stat.S_IMODE(data.stat().st_mode) == 0o700

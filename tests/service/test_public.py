@@ -23,7 +23,9 @@ from moondesk.service.settings.config import CONFIG_NAME
 from moondesk.service.settings.public import Public, load_public, public_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.media import sha256_of
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.receipts import receipt
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.headers import SECURITY_HEADERS
 from moondesk.service.web.problems import ErrorPage
@@ -98,7 +100,7 @@ MULTIPART = "multipart/form-data; boundary=x"
 def test_pictures_go_in_and_a_receipt_comes_back(client, storage, media):
     answer = send(client, fakes.png(), fakes.jpeg_with_gps(), place="Vienna", equipment="6 inch, 25 mm eyepiece")
     assert answer.status_code == 303
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     arrival = listed.submission.arrival
     assert (arrival.source, arrival.credit_line, arrival.place_name) == ("form", "Ilse", "Vienna")
     assert media.path(sha256_of(fakes.jpeg_with_gps())).read_bytes() == fakes.jpeg_with_gps()
@@ -123,9 +125,9 @@ def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config
     address = send(client, fakes.png()).headers["Location"]
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     assert "the Moon in it has been placed" in client.get(address).text
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     edition_id, later = listed.submission.edition_id, NOW + timedelta(days=1)
-    picked = rundowns.add(storage, edition_id, storage.pictures(edition_id)[0].picture.id, "Ida", NOW)
+    picked = rundowns.add(storage, edition_id, list_pictures(storage, edition_id)[0].picture.id, "Ida", NOW)
     rundowns.note_aired(storage, edition_id, [picked.item_id], later, "Ida", later)
     assert "On air on 26 March 2026" in client.get(address).text
 
@@ -138,7 +140,7 @@ def test_pictures_are_taken_back_by_the_receipt_alone(client, storage, media):
     done = client.post(address + "/withdraw", data={"token": token, "sure": "yes"})
     assert (done.status_code, done.headers["Location"]) == (303, address)
     assert "Taken back" in client.get(address).text
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
     assert [p for p in (media.root / "originals").rglob("*") if p.is_file()] == []
     assert client.post(address + "/withdraw", data={"token": token, "sure": "yes"}).status_code == 303
     assert receipt(storage, address.rpartition("/")[2]).erased_utc == NOW
@@ -148,7 +150,7 @@ def test_the_same_form_sent_twice_gives_the_same_receipt(client, storage):
     token = token_of(client)
     first, again = (send(client, fakes.png(), token=token) for _ in range(2))
     assert first.headers["Location"] == again.headers["Location"]
-    assert len(list(storage.submissions())) == 1
+    assert len(list(each_submission(storage))) == 1
 
 
 @pytest.mark.parametrize("accept", ["text/html", "application/json"])
@@ -162,7 +164,7 @@ def test_what_is_wrong_is_told_and_what_was_typed_is_kept(client, storage, accep
     else:
         assert all(w in answer.text for w in (*wrong, 'value="Ilse &lt;b&gt;"', ">6 inch</textarea>"))
         assert answer.text.count('aria-invalid="true"') == 5
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 def test_a_file_that_is_no_picture_is_refused_with_its_sentence(client, storage):
@@ -177,7 +179,7 @@ def test_names_in_any_script_come_back_as_they_are(client, storage):
     name = "इल्से 月 Łucja ﷼ Zoë 'or 1=1;--"
     page = client.get(send(client, fakes.png(), name=name).headers["Location"])
     assert name.replace("'", "&#39;") in page.text
-    assert next(iter(storage.submissions())).submission.arrival.credit_line == name
+    assert next(iter(each_submission(storage))).submission.arrival.credit_line == name
 
 
 # --- forged, too much, too often ----------------------------------------------------------------------------------
@@ -201,14 +203,14 @@ def test_a_form_without_its_own_token_is_not_taken(client, app, storage, clock, 
             if accept == "application/json"
             else re.search(r'name="token" value="([^"]+)"', answer.text).group(1)
         )
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
     assert send(client, fakes.png(), token=fresh).status_code == 303
 
 
 def test_without_cookies_nothing_is_taken(app, storage):
     client = app.test_client(use_cookies=False)
     assert send(client, fakes.png()).status_code == 400
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 def test_a_token_is_no_use_for_another_installation(client, tmp_path, config):
@@ -275,7 +277,7 @@ def test_too_large_a_form_is_413_with_advice(client, storage):
         )
         assert answer.status_code == 413
         assert "2 MB together" in answer.text
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 def test_too_much_text_and_too_many_parts_are_413(client):
@@ -296,7 +298,7 @@ def test_a_full_disk_is_told_before_anything_is_read(client, monkeypatch, storag
     monkeypatch.setattr("shutil.disk_usage", lambda _: namedtuple("usage", "free")(1_000_000))
     answer = send(client, fakes.png())
     assert (answer.status_code, "Not just now" in answer.text) == (503, True)
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 # --- all routes ---------------------------------------------------------------------------------------------------
@@ -326,7 +328,7 @@ def test_every_post_needs_its_token_and_changes_nothing_without(app, client, sto
             path = path.replace("/receipt/x", address)
             for data in ({}, {"token": "x", "sure": "yes"}, {"sure": "yes", "name": "x", "agreed": "yes"}):
                 assert client.post(path, data=data).status_code == 400, path
-    assert len(list(storage.submissions())) == 1
+    assert len(list(each_submission(storage))) == 1
 
 
 def test_no_route_of_the_desk_answers_here(app, client, config, storage):
@@ -463,7 +465,7 @@ def test_many_send_at_once(served, app, storage):
     for thread in threads:
         thread.join()
     assert answers == [303] * 8
-    assert len(list(storage.submissions())) == 8
+    assert len(list(each_submission(storage))) == 8
 
 
 def test_it_listens_where_it_is_told(app):

@@ -10,6 +10,7 @@ import pytest
 from browsers import chromium, needs_chromium, sync_api
 
 from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.public.app import create_public_app, public_server
 
 pytestmark = needs_chromium
@@ -73,7 +74,7 @@ def picture(k: int = 0, size: int = 0) -> dict:
 
 
 def received(storage):
-    return [(s.submission.arrival.credit_line, len(s.pictures)) for s in storage.submissions()]
+    return [(s.submission.arrival.credit_line, len(s.pictures)) for s in each_submission(storage)]
 
 
 @pytest.mark.parametrize("script", [True, False])
@@ -87,7 +88,7 @@ def test_a_phone_sends_two_pictures_and_gets_its_receipt(open_page, storage, scr
     sync_api.expect(page.get_by_role("heading", level=1)).to_have_text("We have it. Thank you!")
     assert page.locator(".progress > li").count() == 2
     assert received(storage) == [("Ilse from Vienna", 2)]
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert listed.submission.arrival.taken_utc == datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
 
     page.get_by_role("heading", name="Take the pictures back").click()
@@ -205,7 +206,7 @@ def test_pictures_are_added_one_after_the_other_and_left_out_again(open_page, st
     page.check("#agreed")
     page.get_by_role("button", name="Send").click()
     page.wait_for_url("**/receipt/**")
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert [e.given_name for e, _ in listed.pictures] == ["moon 0.png", "moon 2.png"]
 
 
@@ -222,7 +223,7 @@ def test_a_broken_line_loses_nothing_and_a_second_press_sends_it(open_page, stor
     page.unroute("**/*")
     page.get_by_role("button", name="Send").click()
     page.wait_for_url("**/receipt/**")
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert listed.submission.arrival.equipment == "6 inch Dobsonian"
 
 
@@ -291,6 +292,6 @@ def test_the_visitors_own_clock_is_offered(open_page, storage):
     page.check("#agreed")
     page.get_by_role("button", name="Send").click()
     page.wait_for_url("**/receipt/**")
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     # UTC+9 all year (from memory)
     assert listed.submission.arrival.taken_utc == datetime(2026, 3, 25, 11, 0, tzinfo=UTC)

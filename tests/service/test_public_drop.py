@@ -15,6 +15,8 @@ from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import permission
 from moondesk.service.store import queue
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_pictures
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.inbox.drop import DropPage
 from moondesk.service.web.desk.inbox.drop_form import read_drop
@@ -42,7 +44,7 @@ def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, stor
     link = "https://example.org/p/1?x=y"
     answer = put_in(client, fakes.png(), fakes.png(shade=5), channel="letter box", link=link, place="Porto")
     assert (answer.status_code, answer.headers["Location"]) == (303, "/added/1")
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     arrival = listed.submission.arrival
     assert (arrival.source, arrival.credit_line, arrival.channel, arrival.link, arrival.place_name) == (
         "desk",
@@ -53,7 +55,7 @@ def test_what_is_dropped_is_one_submission_with_the_handle_as_given(client, stor
     )
     assert credit_of(arrival).name == HANDLE
     assert (len(listed.pictures), arrival.receipt, permission(arrival).consent.state) == (2, None, "none")
-    page = client.get(f"/pictures/{storage.pictures(listed.submission.edition_id)[0].picture.id}").text
+    page = client.get(f"/pictures/{list_pictures(storage, listed.submission.edition_id)[0].picture.id}").text
     for words in (HANDLE, "put in at the desk", "letter box", link, "None recorded"):
         assert words in page, words
 
@@ -107,7 +109,7 @@ def test_adding_leads_to_the_picture_which_shows_how_its_placing_stands(client, 
 )
 def test_a_consent_is_noted_with_its_words_and_by_whom(client, storage, consent, words, state, kind):
     assert put_in(client, fakes.png(), consent=consent, words=words, noted_by="Ada").status_code == 303
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     found = permission(listed.submission.arrival).consent
     assert (found.state, found.kind) == (state, kind)
     assert [(c.evidence, c.noted_by) for c in listed.consents] == [(words, "Ada")]
@@ -139,7 +141,7 @@ def test_no_picture_no_token_no_taking(client, storage):
         stale = put_in(client, fakes.png(), token="x", place="Porto Covo", accept=accept)
         assert (stale.status_code, "press Take again" in stale.text) == (400, True)
     assert 'value="Porto Covo"' in put_in(client, fakes.png(), token="x", place="Porto Covo").text
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 def test_a_token_of_the_upload_page_is_none_of_the_desk(client, config, storage):
@@ -151,7 +153,7 @@ def test_a_token_of_the_upload_page_is_none_of_the_desk(client, config, storage)
     token_of(client)
     assert put_in(client, fakes.png(), token=theirs).status_code == 400
     assert client.post("/add", data={}, headers={"Host": "evil.example"}).status_code == 400
-    assert list(storage.submissions()) == []
+    assert list(each_submission(storage)) == []
 
 
 def test_text_without_files_has_a_limit_of_its_own(client):

@@ -19,6 +19,7 @@ from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.public.form import AGREED, local_time, read_form
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
@@ -54,7 +55,7 @@ def test_a_form_is_one_submission_with_all_its_pictures(intake, storage, media):
     pictures = [fakes.png(shade=k) for k in (10, 20)]
     taken = take_form(intake, FORM, [sent(p, f"{k}.png") for k, p in enumerate(pictures)], lambda key: "token " + key)
     assert taken.outcome == "taken"
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     arrival = listed.submission.arrival
     assert (
         arrival.source,
@@ -85,7 +86,7 @@ def test_the_same_form_twice_is_one_and_another_form_with_the_same_picture_is_an
     assert (first.outcome, again.outcome, first.key) == ("taken", "known", again.key)
     other = take_form(intake, replace(FORM, form_id="1" * 32), [sent(fakes.png())])
     assert other.outcome == "taken"
-    assert len(list(storage.submissions())) == 2
+    assert len(list(each_submission(storage))) == 2
 
 
 def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media):
@@ -101,7 +102,7 @@ def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media)
         "refused",
         ["../a.jpg", "picture without a name"],
     )
-    assert len(list(storage.submissions())) == 1
+    assert len(list(each_submission(storage))) == 1
 
 
 def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
@@ -115,7 +116,7 @@ def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
 def test_the_ticked_words_count_as_consent_by_form(intake, storage, guardian):
     fields = {"minor": "yes", "guardian": guardian, "guardian_agreed": "yes"} if guardian else {}
     take_form(intake, read(**fields).form, [sent(fakes.png())])
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     consent = permission(listed.submission.arrival).consent
     assert (consent.state, consent.kind, AGREED in consent.evidence) == ("given", "form", True)
     assert (listed.consents[0].guardian, guardian in listed.consents[0].evidence) == (bool(guardian), True)
@@ -123,7 +124,7 @@ def test_the_ticked_words_count_as_consent_by_form(intake, storage, guardian):
 
 def test_who_asks_not_to_be_named_is_not(intake, storage):
     take_form(intake, replace(FORM, name="", unnamed=True), [sent(fakes.png())])
-    (listed,) = storage.submissions()
+    (listed,) = each_submission(storage)
     assert credit_of(listed.submission.arrival).unnamed
 
 

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.intake.forms import Form, SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
@@ -14,10 +15,11 @@ from moondesk.service.intake.sources import Received
 from moondesk.service.store import rundowns
 from moondesk.service.store.erasures import files_to_erase
 from moondesk.service.store.forget import erase_files
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.receipts import receipt, receipt_hash, withdraw
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Receipt
 from moondesk.service.store.soundness import original_hashes
-from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission, each_submission
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 SHA = "ab" * 32
@@ -41,15 +43,15 @@ def arrival(number: int = 1, token: str | None = "a token") -> Arrival:
 
 
 def test_a_form_comes_back_as_it_was_stored(storage):
-    edition = storage.add_edition(EditionPlan(number=1))
-    storage.add_submission(edition.id, arrival(), NOW)
-    assert next(iter(storage.submissions())).submission.arrival == arrival()
+    edition = add_edition(storage, EditionPlan(number=1))
+    add_submission(storage, edition.id, arrival(), NOW)
+    assert next(iter(each_submission(storage))).submission.arrival == arrival()
 
 
 def test_a_receipt_is_found_by_its_token_alone(storage):
-    edition = storage.add_edition(EditionPlan(number=1))
-    number = storage.add_submission(edition.id, arrival(), NOW)
-    storage.add_submission(edition.id, arrival(2, None), NOW)
+    edition = add_edition(storage, EditionPlan(number=1))
+    number = add_submission(storage, edition.id, arrival(), NOW)
+    add_submission(storage, edition.id, arrival(2, None), NOW)
     found = receipt(storage, "a token")
     assert (found.submission_id, found.stored_utc, found.credit) == (number, NOW, "Ilse from Vienna")
     assert [(p.given_name, p.status, p.aired_utc) for p in found.pictures] == [("a.jpg", None, None)]
@@ -58,9 +60,9 @@ def test_a_receipt_is_found_by_its_token_alone(storage):
 
 
 def test_a_receipt_says_on_air_and_later_erased(storage):
-    edition = storage.add_edition(EditionPlan(number=1))
-    storage.add_submission(edition.id, arrival(), NOW)
-    (listed,) = storage.pictures(edition.id)
+    edition = add_edition(storage, EditionPlan(number=1))
+    add_submission(storage, edition.id, arrival(), NOW)
+    (listed,) = list_pictures(storage, edition.id)
     picked = rundowns.add(storage, 1, listed.picture.id, "Ida", NOW)
     rundowns.note_aired(storage, 1, [picked.item_id], NOW, "Ida", NOW)
     assert receipt(storage, "a token").pictures[0].aired_utc == NOW
@@ -70,8 +72,8 @@ def test_a_receipt_says_on_air_and_later_erased(storage):
 
 
 def test_the_token_itself_is_nowhere_in_the_store(storage, config):
-    edition = storage.add_edition(EditionPlan(number=1))
-    storage.add_submission(edition.id, arrival(token="a-very-secret-token"), NOW)
+    edition = add_edition(storage, EditionPlan(number=1))
+    add_submission(storage, edition.id, arrival(token="a-very-secret-token"), NOW)
     for path in config.data_dir.iterdir():
         assert b"a-very-secret-token" not in path.read_bytes(), path.name
 
@@ -111,19 +113,19 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
     """The file was there when the taker looked, and was gone when it committed."""
     first = sent(intake, "1", fakes.png())
     withdraw(storage, first.key, NOW)
-    add = Storage.add_submission
+    add = add_submission
 
-    def erased_just_before(self, *args):
+    def erased_just_before(*args):
         erase_files(storage, media)
-        return add(self, *args)
+        return add(*args)
 
-    monkeypatch.setattr(Storage, "add_submission", erased_just_before)
+    monkeypatch.setattr("moondesk.service.intake.intake.add_submission", erased_just_before)
     if mail:
         intake.take(Received(data=fakes.png(), origin="a.png", name="a.png", is_mail=False))
     else:
         sent(intake, "2", fakes.png())
     assert missing(storage, media) == []
-    assert len(list(storage.submissions())) == 1
+    assert len(list(each_submission(storage))) == 1
 
 
 def test_what_is_taken_back_while_it_is_placed_leaves_no_derived_file(intake, storage, media, config, monkeypatch):

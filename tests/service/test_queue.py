@@ -11,14 +11,18 @@ from pathlib import Path
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.records import Status
 from moondesk.service.cli import work
 from moondesk.service.jobs import queue_owners
 from moondesk.service.jobs.housekeeping import keep_house_once
 from moondesk.service.store import queue
+from moondesk.service.store.annotations import add_annotation, read_annotation
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission, each_submission
 from moondesk.service.store.superseded import Superseded, sweep_superseded
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -28,9 +32,10 @@ LATER = NOW + timedelta(seconds=61)
 @pytest.fixture
 def waiting(storage):
     """Ten pictures that wait, and one that was refused."""
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     for k in range(10):
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k:064x}",
@@ -42,7 +47,8 @@ def waiting(storage):
             ),
             NOW,
         )
-    storage.add_submission(
+    add_submission(
+        storage,
         edition.id,
         Arrival(
             key="file:ff",
@@ -82,7 +88,7 @@ def test_nobody_gets_what_another_has_until_its_time_is_over(waiting):
     assert queue.finish(waiting, "c", stored(1), ())
     assert queue.finish(waiting, "b", stored(4), ())
     assert not queue.finish(waiting, "b", stored(4), ())
-    assert waiting.annotation(1).engine_version == "1"
+    assert read_annotation(waiting, 1).engine_version == "1"
 
 
 def test_what_is_done_is_due_again_for_another_version_only(waiting):
@@ -99,9 +105,9 @@ def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiti
         aside = queue.fail(waiting, "a", 1, "1", "It hangs.", stored(1, status=Status.UNREADABLE))
         assert aside == (attempt == queue.FAILURES)
     assert queue.quarantined(waiting) == {1: "It hangs."}
-    assert waiting.annotation(1).annotation.status == "unreadable"
+    assert read_annotation(waiting, 1).annotation.status == "unreadable"
     assert ids(queue.lease(waiting, "1", "a", 2, NOW, 60)) == [2, 3]  # the rest goes on
-    assert [next(iter(listed.quarantined)) for listed in waiting.submissions()][:2] == ["It hangs.", ""]
+    assert [next(iter(listed.quarantined)) for listed in each_submission(waiting)][:2] == ["It hangs.", ""]
     assert queue.to_retry(waiting) == (1,)
     assert queue.ask_again(waiting, [1, 11, 12]) == 1  # 11 was refused: there is no picture to place
     assert ids(queue.lease(waiting, "1", "b", 1, NOW, 60)) == [1]
@@ -125,9 +131,10 @@ def test_what_is_given_back_does_not_count(waiting):
 
 
 def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
-    edition = waiting.editions()[0]
+    edition = list_editions(waiting)[0]
     for k in range(200):
-        waiting.add_submission(
+        add_submission(
+            waiting,
             edition.id,
             Arrival(
                 key=f"file:{1000 + k:064x}",
@@ -161,7 +168,8 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
     """An archive that a new release places anew, two editions with pictures of two evenings, one asked for again."""
 
     def came(edition, name, received):
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{name:0>64}",
@@ -173,7 +181,7 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
             NOW,
         )
 
-    archive, tonight = storage.add_edition(EditionPlan(number=1)), storage.add_edition(EditionPlan(number=2))
+    archive, tonight = add_edition(storage, EditionPlan(number=1)), add_edition(storage, EditionPlan(number=2))
     for k in range(3):
         came(archive, f"a{k}", NOW - timedelta(days=30 - k))
     for given in queue.lease(storage, "1", "a", 9, NOW, 60):
@@ -187,10 +195,11 @@ def test_tonights_pictures_are_placed_before_old_ones_are_placed_anew(storage):
 
 
 def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage, media):
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     shas = [media.put(fakes.png(80 + k)) for k in range(4)]
     for k, sha in enumerate(shas):
-        storage.add_submission(
+        add_submission(
+            storage,
             edition.id,
             Arrival(
                 key=f"file:{k}",
@@ -204,7 +213,8 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     for version, key in keys.items():
         for number, sha in enumerate(shas, 1):
             if (version, number) != ("2", 4):  # the last is still to be placed anew
-                storage.add_annotation(
+                add_annotation(
+                    storage,
                     StoredAnnotation(
                         picture_id=number,
                         annotation=fakes.annotation(),
@@ -233,7 +243,7 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     there = [sorted(f.name[0] for f in media.derived_folder(sha, "0" * 16).parent.iterdir()) for sha in shas]
     assert there == [["2"], ["1", "2"], ["1", "2"], ["1"]]  # of the last, nothing names the folder of the new release
     assert sweep_superseded(storage, media, later) == Superseded(0, 0)
-    assert storage.annotation(1).derived_key == keys["2"]
+    assert read_annotation(storage, 1).derived_key == keys["2"]
     said = []
     storage.execute("delete from decisions")
     keep_house_once(media.root, said.append, lambda: NOW + timedelta(days=1, minutes=1))

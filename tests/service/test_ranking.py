@@ -6,6 +6,8 @@ import math
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from fakes import add_edition
+
 from moondesk.quality.measurement import Quality, Terminator
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Weights
@@ -13,8 +15,10 @@ from moondesk.records import ClockVerdict, NotFound, Status
 from moondesk.service.programme.ranking import NAMES, facts_of, rate
 from moondesk.service.settings.config import WEIGHTS
 from moondesk.service.store import rundowns
+from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_of, quality_text
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -25,6 +29,7 @@ from moondesk.service.store.records import (
     StoredAnnotation,
     Submission,
 )
+from moondesk.service.store.submissions import add_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 SHARP = Quality(
@@ -78,9 +83,10 @@ def sent(storage, edition, name, quality, place="Averim"):
         place_name=place,
         equipment="6 inch Dobsonian",
     )
-    submission = storage.add_submission(edition.id, arrival, NOW)
+    submission = add_submission(storage, edition.id, arrival, NOW)
     (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
-    storage.add_annotation(
+    add_annotation(
+        storage,
         StoredAnnotation(
             picture_id=row["id"],
             annotation=fakes.annotation(),
@@ -95,13 +101,13 @@ def sent(storage, edition, name, quality, place="Averim"):
 
 
 def test_sharp_goes_first_and_who_was_on_air_yields(storage, config):
-    first, second = (storage.add_edition(EditionPlan(number=n)) for n in (1, 2))
+    first, second = (add_edition(storage, EditionPlan(number=n)) for n in (1, 2))
     shown = sent(storage, first, "Ann", SHARP)
     rundowns.add(storage, first.id, shown, "Ida", NOW)
     item = rundowns.rundown(storage, first.id).items[0].id
     rundowns.note_aired(storage, first.id, [item], NOW, "Ida", NOW)
     again, new, soft = (sent(storage, second, *what) for what in (("Ann", SHARP), ("Bo", SHARP, "Quill"), ("Cy", SOFT)))
-    ranking = rate(storage.pictures(second.id), appearances(storage, before=2), config.weights, 3)
+    ranking = rate(list_pictures(storage, second.id), appearances(storage, before=2), config.weights, 3)
     totals = {k: ranking.of[k].total for k in (again, new, soft)}
     assert totals[new] > totals[again] > totals[soft]
     assert ranking.rested == {new, soft}
@@ -112,21 +118,23 @@ def test_sharp_goes_first_and_who_was_on_air_yields(storage, config):
 
 
 def test_an_edition_does_not_count_against_itself(storage, config):
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     picture = sent(storage, edition, "Ann", SHARP)
     rundowns.add(storage, edition.id, picture, "Ida", NOW)
     rundowns.note_aired(storage, edition.id, [rundowns.rundown(storage, edition.id).items[0].id], NOW, "Ida", NOW)
-    ranking = rate(storage.pictures(edition.id), appearances(storage, before=1), config.weights, 3)
+    ranking = rate(list_pictures(storage, edition.id), appearances(storage, before=1), config.weights, 3)
     assert {p.name: p.value for p in ranking.of[picture].parts}["First time"] == "100"
 
 
 def test_detail_that_the_stated_telescope_cannot_give_is_told(storage, config):
-    edition = storage.add_edition(EditionPlan(number=1))
+    edition = add_edition(storage, EditionPlan(number=1))
     finer = replace(
         SHARP, resolution=Resolution(km=0.5, ln_sigma=0.05, px=2.0, source="texture", focus_km=0.5, blur_km=0.5)
     )
     picture = sent(storage, edition, "Ann", finer)
-    (concern,) = rate(storage.pictures(edition.id), appearances(storage, before=1), config.weights).of[picture].concerns
+    (concern,) = (
+        rate(list_pictures(storage, edition.id), appearances(storage, before=1), config.weights).of[picture].concerns
+    )
     assert concern.startswith("Finer detail than a 152 mm aperture can give")
 
 

@@ -21,6 +21,7 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.settings.config import Limits
 from moondesk.service.store.records import Arrival
 from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -80,7 +81,7 @@ def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(sto
     assert "took longer than 1.5 s" in items["hangs"].sentence
     assert "more memory than it may" in items["eats"].sentence
     assert "cannot be read (IndexError)" in items["raises"].sentence
-    assert [line.pictures[0][0].media_type for line in storage.submissions()][1] == MAIL_TYPE
+    assert [line.pictures[0][0].media_type for line in each_submission(storage)][1] == MAIL_TYPE
     for sha in original_hashes(storage):  # the bytes of all of them are kept
         assert media.path(sha)
 

@@ -17,6 +17,7 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 from desk_people import log_in, make_account, post
+from fakes import add_edition
 from imap_servers import OPENSSL, certificate
 from PIL import Image
 from smtp_servers import PASSWORD, breaking_server, mail_server
@@ -34,7 +35,9 @@ from moondesk.service.replies.smtp import Outcome, Server
 from moondesk.service.replies.smtp import send as send_by_smtp
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store import replies
+from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.forget import forget
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.store.replies import ABANDONED, FIRST_WAIT, TRIES, ReplyChangedError
 from moondesk.service.store.storage import Storage
@@ -57,10 +60,12 @@ def sent_in(tmp_path, storage, media, config):
         mail.set_content("My Moon. You may show it.")
         mail.add_attachment(fakes.png(shade=70 + 10 * n), maintype="image", subtype="png", filename="moon.png")
         (folder / f"{name}.eml").write_bytes(mail.as_bytes())
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    return {p.picture.submission.arrival.sender_address.split("@")[0]: p.picture for p in storage.pictures(edition.id)}
+    return {
+        p.picture.submission.arrival.sender_address.split("@")[0]: p.picture for p in list_pictures(storage, edition.id)
+    }
 
 
 def approved(storage, picture, body="Thank you.", now=NOW, attach=False):
@@ -197,7 +202,7 @@ def test_the_sun_is_warned_of_where_it_may_have_been_near(sent_in):
 
 def test_the_labelled_picture_goes_without_metadata(sent_in, storage, media, config):
     picture = sent_in["ann"]
-    key = storage.derived_key(picture.id)
+    key = read_derived_key(storage, picture.id)
     target = media.derived_folder(picture.enclosure.sha256, key) / "labelled.png"
     target.parent.mkdir(parents=True, exist_ok=True)
     drawn = Image.new("RGB", (2400, 1200), (9, 9, 40))

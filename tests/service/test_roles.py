@@ -11,6 +11,7 @@ from desk_people import NOW, cookie, log_in, make_account, token_of
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import accounts, logins
+from moondesk.service.store.editions import list_editions
 from moondesk.service.web.access import roles
 from moondesk.service.web.desk.app import create_app
 
@@ -172,7 +173,7 @@ def test_nothing_a_helper_sends_to_a_presenters_route_changes_anything(app, conf
     token = token_of(client)
     before = (
         accounts.accounts(storage),
-        storage.editions(),
+        list_editions(storage),
         storage.read("select * from settings"),
         storage.read("select * from audit"),
     )
@@ -189,7 +190,7 @@ def test_nothing_a_helper_sends_to_a_presenters_route_changes_anything(app, conf
         assert client.post(path, data={"token": token, **fields}).status_code == 403, path
     assert before == (
         accounts.accounts(storage),
-        storage.editions(),
+        list_editions(storage),
         storage.read("select * from settings"),
         storage.read("select * from audit"),
     )

@@ -8,13 +8,16 @@ from datetime import UTC, datetime, timedelta
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.programme.rundown import length_words, seconds_of, time_of
 from moondesk.service.store import rundowns
+from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.consents import consents_of
 from moondesk.service.store.forget import forget
+from moondesk.service.store.pictures import list_pictures, read_picture
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
 
@@ -53,7 +56,7 @@ def mail(words: str, shade: int) -> bytes:
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(number=12))
+    return add_edition(storage, EditionPlan(number=12))
 
 
 @pytest.fixture
@@ -77,7 +80,7 @@ def ids(tmp_path, storage, media, config, edition):
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     found = {}
-    for listed in storage.pictures(edition.id):
+    for listed in list_pictures(storage, edition.id):
         arrival = listed.picture.submission.arrival
         name = {"Cy Tann": "child", "Gus": "refuses", "Ilse Quendel": "ilse", "Bo Ring": "bo"}.get(arrival.sender_name)
         found[name or ("page" if listed.picture.enclosure.refused else "nobody")] = listed.picture.id
@@ -212,7 +215,7 @@ def test_without_consent_it_cannot_go_on_air_and_says_how_to_get_it(desk, ids, s
     )
     assert "Cannot go on air" not in shown
     assert "Consent by phone: “Yes, gladly”. Noted by desk" in shown
-    records = consents_of(storage, storage.picture(ids["bo"]).submission.id)
+    records = consents_of(storage, read_picture(storage, ids["bo"]).submission.id)
     assert [(r.state, r.kind, r.noted_by, r.noted_utc, r.picture_id) for r in records] == [
         ("asked", "phone", "desk", NOW, ids["bo"]),
         ("given", "phone", "desk", NOW, ids["bo"]),
@@ -239,7 +242,7 @@ def test_a_child_needs_a_guardian_and_who_asks_not_to_be_named_is_not(desk, ids,
     shown = entry(desk.post(f"/items/{item}/consent", guardian="yes", whole="yes", **form).get_data(as_text=True), item)
     assert "Cannot go on air" not in shown
     assert "by a guardian" in shown
-    last = consents_of(storage, storage.picture(ids["child"]).submission.id)[-1]
+    last = consents_of(storage, read_picture(storage, ids["child"]).submission.id)[-1]
     assert (last.message_id, last.guardian, last.picture_id) == ("<m1@example.org>", True, None)
 
     assert "the sender asks not to be named: “Please do not mention my name.”" in shown
@@ -350,12 +353,12 @@ def test_on_air_is_noted_for_one_for_all_and_taken_back(desk, ids, storage, edit
 def test_nothing_was_on_air_before_its_time(desk, ids, storage, edition):
     item = desk.pick(ids["ilse"])["item"]
     storage.execute("update editions set air_utc = ?", [(NOW + timedelta(hours=1)).isoformat()])
-    storage._db.conn.commit()
+    storage._db.commit()
     answer = desk.post("/aired", item=item)
     assert answer.status_code == 409
     assert "not on air yet" in answer.get_data(as_text=True)
     storage.execute("update editions set air_utc = ?", [(NOW - timedelta(minutes=7)).isoformat()])
-    storage._db.conn.commit()
+    storage._db.commit()
     desk.post("/aired", item=item)
     assert rundowns.rundown(storage, edition.id).item(item).aired_utc == NOW - timedelta(minutes=7)
 
@@ -384,8 +387,8 @@ def test_the_mark_changes_with_consent_and_placing_and_not_by_itself(desk, ids, 
     assert mark() == marks[0]
     desk.post(f"/items/{item}/consent", way="phone", answer="asked")
     marks.append(mark())
-    stored = storage.annotation(ids["bo"])
-    storage.add_annotation(replace(stored, engine_version="fake 2"), [])
+    stored = read_annotation(storage, ids["bo"])
+    add_annotation(storage, replace(stored, engine_version="fake 2"), [])
     marks.append(mark())
     assert len(set(marks)) == 3
 
@@ -411,7 +414,7 @@ def test_what_has_just_come_in_is_offered_until_it_is_picked(desk, ids, storage,
     assert newest[0] not in rundowns.just_in(storage, edition.id)  # somebody decided about it
     assert len(offered()) == 3
     assert desk.client.get("/rundown/12/mark").json["mark"] != mark
-    other = storage.add_edition(EditionPlan(number=13))
+    other = add_edition(storage, EditionPlan(number=13))
     assert rundowns.just_in(storage, other.id) == ()
 
 

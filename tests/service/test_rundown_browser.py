@@ -9,11 +9,13 @@ import fakes
 import pytest
 from browsers import chromium, needs_chromium, served, sync_api
 from desk_people import WORDS, make_account
+from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import rundowns
 from moondesk.service.store.forget import forget
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
 
@@ -36,7 +38,7 @@ def edition(tmp_path, storage, media, config):
         (folder / f"{name}.png").write_bytes(fakes.png(shade=60 + 9 * shade))
         rows.append(f"{name}.png,{name},{name} from Graz,{'' if name == 'Bo' else 'yes by form'}")
     (folder / "submissions.csv").write_text("file,name,credit,consent\n" + "\n".join(rows) + "\n")
-    edition = storage.add_edition(EditionPlan(number=12))
+    edition = add_edition(storage, EditionPlan(number=12))
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     for name in NAMES:
@@ -45,7 +47,9 @@ def edition(tmp_path, storage, media, config):
 
 
 def picture(storage, edition, name):
-    return next(p.picture.id for p in storage.pictures(edition.id) if p.picture.submission.arrival.sender_name == name)
+    return next(
+        p.picture.id for p in list_pictures(storage, edition.id) if p.picture.submission.arrival.sender_name == name
+    )
 
 
 @pytest.fixture
@@ -90,7 +94,7 @@ def order(page):
 
 
 def stored(storage, edition):
-    names = {p.picture.id: p.picture.submission.arrival.sender_name for p in storage.pictures(edition.id)}
+    names = {p.picture.id: p.picture.submission.arrival.sender_name for p in list_pictures(storage, edition.id)}
     return [names[i.picture_id] for i in rundowns.rundown(storage, edition.id).items]
 
 

@@ -7,6 +7,7 @@ import threading
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from fakes import add_edition
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import appearances, receipts, rundowns
@@ -16,6 +17,7 @@ from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair
 from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
 from moondesk.service.store.soundness import faults
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import add_submission
 from moondesk.service.store.versions import keep_sketch, settle
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
@@ -43,14 +45,14 @@ def send(storage, edition, sender, refused=None, receipt=None, name=None):
         sender_address=f"{sender}@example.org" if name is None else "",
         receipt=receipt,
     )
-    submission = storage.add_submission(edition.id, arrival, NOW)
+    submission = add_submission(storage, edition.id, arrival, NOW)
     (row,) = storage.read("select id from pictures where submission_id = ?", [submission])
     return row["id"]
 
 
 @pytest.fixture
 def edition(storage):
-    return storage.add_edition(EditionPlan(number=12))
+    return add_edition(storage, EditionPlan(number=12))
 
 
 @pytest.fixture
@@ -300,7 +302,7 @@ def test_on_air_is_told_to_the_sender_and_can_be_taken_back(storage, edition):
 
 
 def test_who_was_on_air_lately(storage):
-    editions = [storage.add_edition(EditionPlan(number=n)) for n in (7, 8, 9, 10)]
+    editions = [add_edition(storage, EditionPlan(number=n)) for n in (7, 8, 9, 10)]
     by_edition = {7: ("ilse",), 8: ("bo", "cy"), 10: ("dora",)}
     pictures = {}
     for edition in editions:
@@ -336,7 +338,7 @@ def test_who_is_forgotten_leaves_no_item_and_no_word(storage, media, edition, fo
     assert found.out == ()
     assert (found.withdrawn, found.version) == (1, before + 1)  # what was out already is no gap that anybody sees
     assert {c.item_id for c in rundowns.history(storage, edition.id, 100)} == {a, d}
-    assert "Unmistakable" not in "".join(storage._db.conn.iterdump())
+    assert "Unmistakable" not in "".join(storage._db.iterdump())
     assert faults(storage) == ()
     with pytest.raises(NotStoredError, match="not in the rundown any more"):
         rundowns.edit(storage, edition.id, b, {"note": "late"}, before, "Bea", LATER)

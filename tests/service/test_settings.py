@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from desk_people import NOW, log_in, make_account, post, token_of
+from fakes import add_edition
 
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
@@ -16,14 +17,14 @@ from moondesk.service.programme.editions import next_to_air
 from moondesk.service.settings.at_desk import with_settings
 from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config, load_config
 from moondesk.service.store import audit
-from moondesk.service.store.erasures import note
+from moondesk.service.store.editions import read_edition
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.settings import keep_settings, settings
 from moondesk.service.web.access.account import AccountPage
 from moondesk.service.web.access.login import LoginPage
 from moondesk.service.web.access.setup import SetupPage
 from moondesk.service.web.desk.admin.editions import EditionPage, EditionsPage
-from moondesk.service.web.desk.admin.editions_form import read_edition, typed_plan
+from moondesk.service.web.desk.admin.editions_form import read_edition_form, typed_plan
 from moondesk.service.web.desk.admin.people import PeoplePage
 from moondesk.service.web.desk.admin.settings import AuditPage, SettingsPage
 from moondesk.service.web.desk.app import create_app
@@ -169,14 +170,14 @@ def test_a_height_alone_and_half_a_place_are_none(client):
 
 def test_a_changed_day_rule_counts_at_once_and_the_editions_anew(client, config, storage):
     """New Moon was on 2026 March 19, 01:23 UTC (almanac, from memory): day 1 or 0 is that evening, or the 18th's."""
-    storage.add_edition(EditionPlan(number=1, evenings=(date(2026, 3, 25),), day_number=7))
+    add_edition(storage, EditionPlan(number=1, evenings=(date(2026, 3, 25),), day_number=7))
     assert "the evening of 25 March 2026 is day 7" in client.get("/settings").text  # it is the morning after
     rule = {"rule": "first evening after new Moon", "first_number": "0", "hour": "20:00"}
     assert save(client, **rule).status_code == 303
     assert "is day 6" in client.get("/settings").text
-    assert storage.edition(1).plan.day_number == 6
+    assert read_edition(storage, 1).plan.day_number == 6
     assert save(client, zone="America/Los_Angeles").status_code == 303  # there it fell on the 18th, at 18:23
-    assert storage.edition(1).plan.day_number == 7
+    assert read_edition(storage, 1).plan.day_number == 7
 
 
 def test_two_who_change_settings_at_once_are_told(client, storage):
@@ -212,7 +213,7 @@ def test_every_field_of_the_form_reads_back_as_it_stands():
 
 def test_a_time_of_two_clocks_is_shown_in_the_programmes_zone(client, storage):
     with storage.writing():
-        note(storage, NOW, "a sender was forgotten: 2 submissions")  # by the program itself
+        audit.note(storage, NOW, "", "a sender was forgotten: 2 submissions")  # by the program itself
     page = client.get("/audit").text
     assert "26 March 2026, 09:00 (08:00 UTC)" in page
     assert re.search(r"<b>moondesk</b> <span>a sender was forgotten", page)
@@ -256,7 +257,7 @@ def test_editions_are_added_changed_and_chosen(client, config, storage):
         evenings=["2026-03-25", "", "2026-03-24"],
     )
     assert (answer.status_code, answer.headers["Location"]) == (303, "/editions?done=added")
-    plan = storage.edition(412).plan
+    plan = read_edition(storage, 412).plan
     assert plan == EditionPlan(
         number=412,
         kind="live",
@@ -322,7 +323,7 @@ def test_editions_are_added_changed_and_chosen(client, config, storage):
     ],
 )
 def test_what_is_wrong_with_an_edition_is_told_beside_its_field(typed, evenings, field):
-    reading = read_edition({"number": "5", "kind": "live", **typed}, evenings, "Europe/Vienna")
+    reading = read_edition_form({"number": "5", "kind": "live", **typed}, evenings, "Europe/Vienna")
     assert (reading.plan, list(reading.complaints)) == (None, [field])
 
 
@@ -337,13 +338,13 @@ def test_an_edition_reads_back_as_it_stands():
     typed = typed_plan(plan, "Europe/Vienna")
     assert (typed.recording, typed.evenings[-1]) == ("2026-04-09T15:00", "")
     form = {"number": typed.number, "kind": typed.kind, "recording": typed.recording, "air": typed.air}
-    assert read_edition(form, list(typed.evenings), "Europe/Vienna").plan == plan
+    assert read_edition_form(form, list(typed.evenings), "Europe/Vienna").plan == plan
 
 
 def test_an_edition_that_is_changed_under_ones_hands_is_refused(storage):
     from moondesk.service.store.editions import change_edition
 
-    before = storage.add_edition(EditionPlan(number=1))
+    before = add_edition(storage, EditionPlan(number=1))
     change_edition(storage, before, EditionPlan(number=2), NOW, "Ada")
     with pytest.raises(BadInputError, match="meanwhile"):
         change_edition(storage, before, EditionPlan(number=3), NOW, "Bo")
@@ -384,7 +385,7 @@ def test_a_template_uses_every_field_of_its_record_and_nothing_else(app, templat
 
 
 def test_every_field_has_its_label_and_no_page_has_inline_code(client, app, storage, config):
-    storage.add_edition(EditionPlan(number=1))
+    add_edition(storage, EditionPlan(number=1))
     make_account(config.data_dir, "Bo", "helper")
     stranger = app.test_client()
     mine = ("/people", "/account", "/settings", "/editions", "/editions/1", "/audit")

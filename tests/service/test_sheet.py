@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
+from fakes import add_edition
 
 from moondesk.service.csv_safe import csv_text
 from moondesk.service.exports.rundown import as_csv, as_json, sheet_of
@@ -19,6 +20,7 @@ from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan
 from moondesk.service.store import air, replies, rundowns
 from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import ConsentRecord, EditionPlan
 from moondesk.service.web.desk.app import create_app
 
@@ -99,10 +101,10 @@ def desk(tmp_path, storage, media, config):
     (folder / "submissions.csv").write_text(
         "file,name,credit,consent\nIlse.png,Ilse,Ilse from Graz,yes by form\nBo.png,Bo,Bo from Graz,yes by form\n"
     )
-    edition = storage.add_edition(EditionPlan(number=12, air_utc=AIR))
+    edition = add_edition(storage, EditionPlan(number=12, air_utc=AIR))
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    ids = {p.picture.submission.arrival.sender_name: p.picture for p in storage.pictures(edition.id)}
+    ids = {p.picture.submission.arrival.sender_name: p.picture for p in list_pictures(storage, edition.id)}
     items = {name: rundowns.add(storage, edition.id, ids[name].id, "Ada", NOW).item_id for name in ("Ilse", "Bo")}
     air.pin(storage, edition.id, items["Ilse"])
     of = ids["Ilse"].submission.id

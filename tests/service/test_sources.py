@@ -13,6 +13,7 @@ from fakes import png
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.store.pictures import count_pictures, list_pictures
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -50,7 +51,7 @@ def zipped(**files: bytes) -> bytes:
 
 
 def names(storage):
-    return sorted(p.picture.enclosure.given_name for p in storage.pictures(1))
+    return sorted(p.picture.enclosure.given_name for p in list_pictures(storage, 1))
 
 
 def test_an_mbox_a_maildir_and_the_mails_themselves_are_the_same_mails(tmp_path, take, storage):
@@ -69,7 +70,7 @@ def test_an_mbox_a_maildir_and_the_mails_themselves_are_the_same_mails(tmp_path,
     assert names(storage) == ["0.png", "1.png", "2.png"]
     assert {i.outcome for i in take(tmp_path / "box").values()} == {"known"}
     assert {i.outcome for i in take(tmp_path).values()} == {"known"}
-    assert storage.counts(1).total == 3
+    assert count_pictures(storage, 1).total == 3
 
 
 def test_a_folder_holds_any_of_the_others(tmp_path, take, storage):
@@ -84,7 +85,9 @@ def test_a_folder_holds_any_of_the_others(tmp_path, take, storage):
     items = take(tmp_path / "in")
     assert [i.outcome for i in items.values()] == ["taken"] * 4
     assert names(storage) == ["1.png", "2.png", "a.png", "b.png", "loose.png"]
-    senders = {p.picture.enclosure.given_name: p.picture.submission.arrival.sender_name for p in storage.pictures(1)}
+    senders = {
+        p.picture.enclosure.given_name: p.picture.submission.arrival.sender_name for p in list_pictures(storage, 1)
+    }
     assert (senders["a.png"], senders["b.png"], senders["1.png"]) == ("Ilse", "Ilse", "Sender 1")
 
 
@@ -92,7 +95,7 @@ def test_an_archive_in_a_mail_is_opened_and_its_content_listed_once(tmp_path, ta
     archive = zipped(a_png=png(), b_txt=b"notes", c_png=png(shade=8))
     (tmp_path / "m.eml").write_bytes(message(1, ("a.png", png()), ("all.zip", archive)).as_bytes())
     assert (take(tmp_path)["m.eml"].outcome, take(tmp_path)["m.eml"].outcome) == ("taken", "known")
-    listed = {p.picture.enclosure.given_name: p.picture.enclosure for p in storage.pictures(1)}
+    listed = {p.picture.enclosure.given_name: p.picture.enclosure for p in list_pictures(storage, 1)}
     assert list(listed) == ["a.png", "b.txt", "c.png"]
     assert (listed["a.png"].refused, listed["c.png"].refused) == (None, None)
     assert listed["b.txt"].refused
@@ -111,7 +114,7 @@ def test_an_archive_in_a_mail_is_opened_and_its_content_listed_once(tmp_path, ta
 def test_an_archive_that_gives_nothing_is_listed_with_its_sentence(tmp_path, take, storage, data, sentence):
     (tmp_path / "x.zip").write_bytes(data if data[:4] == b"PK\x03\x04" else zipped(Thumbs_db=b"x"))
     assert take(tmp_path / "x.zip")["x.zip"].outcome == "refused"
-    (picture,) = storage.pictures(1)
+    (picture,) = list_pictures(storage, 1)
     assert sentence in picture.picture.enclosure.refused
 
 

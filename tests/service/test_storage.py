@@ -11,14 +11,18 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
-from fakes import annotation, bare
+from fakes import add_edition, annotation, bare
 
 from moondesk.records import Place
-from moondesk.service.errors import NotStoredError, StorageError
+from moondesk.service.errors import BadInputError, NotStoredError, StorageError
 from moondesk.service.store import migrations, queue
+from moondesk.service.store.annotations import add_annotation, read_annotation
+from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.migrations import KNOWN
+from moondesk.service.store.pictures import count_pictures, list_pictures, neighbours_of, read_picture
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.storage import DATABASE_NAME, Storage
+from moondesk.service.store.submissions import add_submission, has_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 PLAN = EditionPlan(
@@ -42,17 +46,17 @@ def arrival(key: str = "file:1", refused: str | None = None, sha: str | None = "
 
 
 def test_an_edition_comes_back_whole(storage):
-    stored = storage.add_edition(PLAN)
-    assert storage.editions() == (stored,)
-    assert storage.edition(12).plan == PLAN
+    stored = add_edition(storage, PLAN)
+    assert list_editions(storage) == (stored,)
+    assert read_edition(storage, 12).plan == PLAN
     with pytest.raises(NotStoredError, match="no edition 13"):
-        storage.edition(13)
-    with pytest.raises(StorageError):
-        storage.add_edition(PLAN)
+        read_edition(storage, 13)
+    with pytest.raises(BadInputError):
+        add_edition(storage, PLAN)
 
 
 def test_a_submission_comes_back_whole_and_is_taken_once(storage):
-    edition = storage.add_edition(PLAN)
+    edition = add_edition(storage, PLAN)
     full = arrival(
         received_utc=NOW,
         sender_name="Zoë 月",
@@ -67,28 +71,29 @@ def test_a_submission_comes_back_whole_and_is_taken_once(storage):
         consent="form",
         remarks=("one", "two"),
     )
-    assert storage.add_submission(edition.id, full, NOW) == 1
-    assert storage.add_submission(edition.id, full, NOW) is None
-    picture = storage.picture(1)
+    assert add_submission(storage, edition.id, full, NOW) == 1
+    assert add_submission(storage, edition.id, full, NOW) is None
+    picture = read_picture(storage, 1)
     assert picture.submission.arrival == full
     assert (picture.submission.edition_id, picture.submission.stored_utc) == (edition.id, NOW)
-    assert storage.has_key("file:1")
-    assert not storage.has_key("file:2")
+    assert has_submission(storage, "file:1")
+    assert not has_submission(storage, "file:2")
 
 
 def test_a_failing_submission_leaves_nothing(storage):
-    edition = storage.add_edition(PLAN)
+    edition = add_edition(storage, PLAN)
     with pytest.raises(StorageError):
-        storage.add_submission(edition.id + 1, arrival(), NOW)  # no such edition
-    assert storage.counts(edition.id).total == 0
-    assert not storage.has_key("file:1")
+        add_submission(storage, edition.id + 1, arrival(), NOW)  # no such edition
+    assert count_pictures(storage, edition.id).total == 0
+    assert not has_submission(storage, "file:1")
 
 
 def test_the_newest_annotation_counts(storage):
-    edition = storage.add_edition(PLAN)
-    storage.add_submission(edition.id, arrival(), NOW)
-    assert storage.annotation(1) is None
-    storage.add_annotation(
+    edition = add_edition(storage, PLAN)
+    add_submission(storage, edition.id, arrival(), NOW)
+    assert read_annotation(storage, 1) is None
+    add_annotation(
+        storage,
         StoredAnnotation(
             picture_id=1,
             annotation=bare("unplaced", "Blurred."),
@@ -101,20 +106,20 @@ def test_the_newest_annotation_counts(storage):
     stored = StoredAnnotation(
         picture_id=1, annotation=annotation(), engine_version="new", made_utc=NOW, derived_key="f" * 16
     )
-    storage.add_annotation(stored, ["Copernicus"])
-    back = storage.annotation(1)
+    add_annotation(storage, stored, ["Copernicus"])
+    back = read_annotation(storage, 1)
     assert (back.engine_version, back.derived_key) == ("new", "f" * 16)
     assert back.annotation.features == stored.annotation.features
-    listed = storage.pictures(edition.id)
+    listed = list_pictures(storage, edition.id)
     assert len(listed) == 1
     assert (listed[0].summary.status, listed[0].summary.best_seen) == ("annotated", ("Copernicus",))
 
 
 def test_what_waits_for_an_engine(storage):
-    edition = storage.add_edition(PLAN)
-    storage.add_submission(edition.id, arrival("file:1"), NOW)
-    storage.add_submission(edition.id, arrival("file:2", refused="A film."), NOW)
-    storage.add_submission(edition.id, arrival("file:3", sha=None, refused="Too large."), NOW)
+    edition = add_edition(storage, PLAN)
+    add_submission(storage, edition.id, arrival("file:1"), NOW)
+    add_submission(storage, edition.id, arrival("file:2", refused="A film."), NOW)
+    add_submission(storage, edition.id, arrival("file:3", sha=None, refused="Too large."), NOW)
 
     def waiting(version: str) -> list[int]:
         found = queue.lease(storage, version, "me", 9, NOW, 60)
@@ -122,13 +127,15 @@ def test_what_waits_for_an_engine(storage):
         return [lease.picture.id for lease in found]
 
     assert waiting("1") == [1]
-    storage.add_annotation(
+    add_annotation(
+        storage,
         StoredAnnotation(picture_id=1, annotation=annotation(), engine_version="1", made_utc=NOW, derived_key="0" * 16),
         (),
     )
     assert waiting("1") == []
     assert waiting("2") == [1]
-    storage.add_annotation(
+    add_annotation(
+        storage,
         StoredAnnotation(picture_id=1, annotation=annotation(), engine_version="2", made_utc=NOW, derived_key="0" * 16),
         (),
     )
@@ -136,19 +143,20 @@ def test_what_waits_for_an_engine(storage):
 
 
 def test_counts_order_and_neighbours(storage):
-    edition = storage.add_edition(PLAN)
+    edition = add_edition(storage, PLAN)
     for hour, (status, sure) in enumerate([("annotated", True), ("annotated", False), ("not_moon", False)]):
-        storage.add_submission(edition.id, arrival(f"file:{hour}", received_utc=NOW.replace(hour=hour)), NOW)
+        add_submission(storage, edition.id, arrival(f"file:{hour}", received_utc=NOW.replace(hour=hour)), NOW)
         record = annotation(sure) if status == "annotated" else bare(status)
-        storage.add_annotation(
+        add_annotation(
+            storage,
             StoredAnnotation(
                 picture_id=hour + 1, annotation=record, engine_version="1", made_utc=NOW, derived_key="0" * 16
             ),
             (),
         )
-    storage.add_submission(edition.id, arrival("file:x", received_utc=NOW), NOW)
-    storage.add_submission(edition.id, arrival("file:y", refused="A film."), NOW)
-    counts = storage.counts(edition.id)
+    add_submission(storage, edition.id, arrival("file:x", received_utc=NOW), NOW)
+    add_submission(storage, edition.id, arrival("file:y", refused="A film."), NOW)
+    counts = count_pictures(storage, edition.id)
     assert (counts.total, counts.sure, counts.unsure, counts.not_placed, counts.refused, counts.waiting) == (
         5,
         1,
@@ -157,19 +165,19 @@ def test_counts_order_and_neighbours(storage):
         1,
         1,
     )
-    order = [p.picture.id for p in storage.pictures(edition.id)]
+    order = [p.picture.id for p in list_pictures(storage, edition.id)]
     assert order == [5, 4, 3, 2, 1]  # the last received first; without a received time, when it was stored
-    assert storage.neighbours(3) == (4, 2)
-    assert storage.neighbours(5) == (None, 4)
-    assert storage.neighbours(99) == (None, None)
-    assert [p.picture.id for p in storage.pictures(edition.id, 2, 2)] == [3, 2]
+    assert neighbours_of(storage, 3) == (4, 2)
+    assert neighbours_of(storage, 5) == (None, 4)
+    assert neighbours_of(storage, 99) == (None, None)
+    assert [p.picture.id for p in list_pictures(storage, edition.id, 2, 2)] == [3, 2]
 
 
 def test_another_connection_reads_while_one_writes(config, storage):
-    edition = storage.add_edition(PLAN)
+    edition = add_edition(storage, PLAN)
     with Storage(config.data_dir) as reader, storage.writing():
-        storage._db.table("submissions")
-        assert reader.editions() == (edition,)
+        storage.execute("update editions set day_number = 3")
+        assert list_editions(reader) == (edition,)
 
 
 def _open(data_dir):

@@ -13,10 +13,12 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 from desk_people import cookie, log_in, make_account
+from fakes import add_edition
 from servers import running
 
 from moondesk.service.settings.config import CONFIG_NAME
 from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.submissions import each_submission
 from moondesk.service.web import serving
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.public.app import create_public_app
@@ -152,7 +154,7 @@ def test_a_body_whose_token_is_in_its_head_is_taken_and_its_bytes_are_given_back
         line.sendall(body[900_000:])
         assert line.recv(100).startswith(b"HTTP/1.1 303 ")
         assert until(lambda: held(app) == 0)
-    assert len(list(storage.submissions())) == 1
+    assert len(list(each_submission(storage))) == 1
 
 
 def test_bodies_of_all_connections_share_one_quota_and_what_is_beyond_is_told(app):
@@ -283,7 +285,7 @@ def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch
 
 
 def test_what_the_page_on_air_asks_for_waits_for_no_thread(config, storage, monkeypatch):
-    storage.add_edition(EditionPlan(number=12))
+    add_edition(storage, EditionPlan(number=12))
     app, over = create_app(config), threading.Event()
     app.view_functions["coming.page"] = lambda: str(over.wait(20))
     with running(app) as server, contextlib.ExitStack() as lines:

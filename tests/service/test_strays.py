@@ -19,7 +19,9 @@ from moondesk.service.store.backup import backup, check
 from moondesk.service.store.erasures import erase
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import sha256_of
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.strays import Strays, count_strays, sweep_strays
+from moondesk.service.store.submissions import add_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -103,13 +105,13 @@ def test_what_is_being_committed_at_that_moment_stays(data, storage, media, conf
         config=config,
         now=lambda: NOW,
     )
-    commit = storage.add_submission
+    commit = add_submission
 
     def swept_before_the_commit(*args):
         sweep_strays(storage, media, NOW - HOUR)
         return commit(*args)
 
-    monkeypatch.setattr(storage, "add_submission", swept_before_the_commit)
+    monkeypatch.setattr("moondesk.service.intake.intake.add_submission", swept_before_the_commit)
     (config.data_dir.parent / "p.png").write_bytes(picture)
     (taken,) = intake.take_path(config.data_dir.parent / "p.png")
     assert taken.outcome == "taken"
@@ -126,7 +128,7 @@ def test_after_a_forget_nothing_of_a_form_that_was_killed_is_left(storage, media
         now=lambda: NOW,
     )
     form = Form(source="form", form_id="1", name="Zulfiqar Quendel", address="zulfiqar@quendel.example")
-    monkeypatch.setattr(storage, "add_submission", lambda *_: [].pop())
+    monkeypatch.setattr("moondesk.service.intake.forms.add_submission", lambda *_: [].pop())
     (tmp_path / "p.png").write_bytes(fakes.png(shade=4))
     with open(tmp_path / "p.png", "rb") as file, pytest.raises(IndexError):
         take_form(intake, form, [SentFile("zulfiqar.png", file)])
@@ -138,7 +140,7 @@ def test_after_a_forget_nothing_of_a_form_that_was_killed_is_left(storage, media
 
 
 def test_an_erasure_that_was_cut_short_is_finished_by_whoever_keeps_house(data, storage, media):
-    (picture,) = [p.picture for p in storage.pictures(1) if p.picture.enclosure.given_name == "a.png"]
+    (picture,) = [p.picture for p in list_pictures(storage, 1) if p.picture.enclosure.given_name == "a.png"]
     erase(storage, [picture.submission.id], NOW)  # and the power went
     assert media.has(picture.enclosure.sha256)
     keep_house(storage, data, 0, NOW)

@@ -24,8 +24,10 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
 from moondesk.service.replies.draft import draft_of, salutation
+from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_text
+from moondesk.service.store.pictures import list_by_id, list_pictures
 from moondesk.service.web.api.shapes import picture_row
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.comparing.compare_page import gap_in_words
@@ -54,8 +56,8 @@ def desk(folder, storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    ids = {p.picture.enclosure.given_name: p.picture.id for p in storage.pictures(edition.id)}
-    stored = storage.annotation(ids["a.png"])
+    ids = {p.picture.enclosure.given_name: p.picture.id for p in list_pictures(storage, edition.id)}
+    stored = read_annotation(storage, ids["a.png"])
     undated = replace(
         stored.annotation,
         time=None,
@@ -63,7 +65,7 @@ def desk(folder, storage, media, config):
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         dated=Dated(EveningVerdict.UNKNOWN, REASON, "Ask the sender when it was taken."),
     )
-    storage.add_annotation(replace(stored, annotation=undated), [])
+    add_annotation(storage, replace(stored, annotation=undated), [])
     app = create_app(config, now=lambda: NOW)
     app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
     return app.test_client(), ids["a.png"]
@@ -74,7 +76,7 @@ def card(page, picture_id):
 
 
 def listed_of(storage, picture_id):
-    return storage.listed_by([picture_id])[0]
+    return list_by_id(storage, [picture_id])[0]
 
 
 def test_an_undated_picture_has_sure_names_and_an_unknown_evening_everywhere(desk, storage):
@@ -118,7 +120,7 @@ def test_the_question_to_the_sender_is_drafted(desk):
 
 def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, config):
     client, picture_id = desk
-    stored = storage.annotation(picture_id)
+    stored = read_annotation(storage, picture_id)
     came = listed_of(storage, picture_id).picture.submission.arrival.received_utc
     scores = []
     for days in (1, 2200):
@@ -130,7 +132,7 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
             clock=Clock(ClockVerdict.AGREES, time.utc, 1.0),
             dated=Dated(EveningVerdict.SURE),
         )
-        storage.add_annotation(replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
+        add_annotation(storage, replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
         page = card(client.get("/").text, picture_id)
         assert ("An older picture: taken 6 years before it came." in page) is (days > 100)
         rated = rate([listed_of(storage, picture_id)], appearances(storage, before=None), config.weights).of[picture_id]
@@ -143,8 +145,8 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
 def test_a_picture_of_unknown_evening_is_not_scored_as_fresh(desk, storage, config):
     """It is of none of the days before it came: light and libration were looked for in them."""
     _, picture_id = desk
-    stored = storage.annotation(picture_id)
-    storage.add_annotation(replace(stored, quality=quality_text(GOOD)), [])
+    stored = read_annotation(storage, picture_id)
+    add_annotation(storage, replace(stored, quality=quality_text(GOOD)), [])
     rated = rate([listed_of(storage, picture_id)], appearances(storage, before=None), config.weights).of[picture_id]
     assert next(p for p in rated.parts if p.name == "Of these days").value == "0"
 
@@ -182,7 +184,7 @@ def test_a_reply_has_no_machine_words_and_does_not_say_that_it_cannot_be_shown(d
 
 
 def test_an_unknown_date_is_no_doubt_about_how_it_lies(desk, storage):
-    stored = storage.annotation(desk[1])
+    stored = read_annotation(storage, desk[1])
     body = drafted(listed_of(storage, desk[1]).picture, stored.annotation).body
     assert "certain" not in body
     assert "Copernicus" in body

@@ -12,7 +12,9 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import decisions, queue
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decided import Change
+from moondesk.service.store.pictures import list_pictures
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 MIRRORED = Change("hand", {"mirrored": True})
@@ -27,7 +29,7 @@ def picture(tmp_path, storage, media, config):
             tmp_path / "one.png"
         )
     )
-    return storage.pictures(edition.id)[0].picture.id
+    return list_pictures(storage, edition.id)[0].picture.id
 
 
 def decide(storage, picture):
@@ -58,7 +60,7 @@ def test_a_newer_core_places_with_what_was_decided(picture, storage, media, conf
     assert len(place(storage, media, config, "2", asked)) == 1
     assert asked == [True]
     assert (
-        storage.annotation(picture).derived_key
+        read_annotation(storage, picture).derived_key
         != storage.read("select derived_key from annotations order by id limit 1")[0]["derived_key"]
     )
 

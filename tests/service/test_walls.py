@@ -17,11 +17,13 @@ from pathlib import Path
 import fakes
 import planted
 import pytest
+from fakes import add_edition
 
 from moondesk.service.jobs import child_keeper
 from moondesk.service.jobs.checked_pictures import is_drawing, is_picture
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
+from moondesk.service.store.submissions import add_submission
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="these walls are Linux's")
 WALLS = ("bubblewrap", "own", "none")
@@ -61,8 +63,9 @@ def pool(walls, bubblewrap, monkeypatch) -> Iterator[ChildPool]:
 def store(storage, media):
     """A store with somebody's picture and what was drawn of it."""
     data = fakes.png()
-    storage.add_submission(
-        storage.add_edition(EditionPlan(number=1)).id,
+    add_submission(
+        storage,
+        add_edition(storage, EditionPlan(number=1)).id,
         Arrival(
             key="file:1",
             source="folder",

@@ -27,6 +27,7 @@ from moondesk.service.intake.watch import PASSWORD_VARIABLE, Watch, read_passwor
 from moondesk.service.settings.config import Limits
 from moondesk.service.store.backup import check
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -84,12 +85,14 @@ def watch(storage, media, config):
 
 
 def keys(storage):
-    return sorted(s.submission.arrival.key for s in storage.submissions())
+    return sorted(s.submission.arrival.key for s in each_submission(storage))
 
 
 def ids(storage):
     """What tells the odd mails apart."""
-    return sorted((s.submission.arrival.message_id, s.submission.arrival.sender_address) for s in storage.submissions())
+    return sorted(
+        (s.submission.arrival.message_id, s.submission.arrival.sender_address) for s in each_submission(storage)
+    )
 
 
 def marked(server):

@@ -22,6 +22,7 @@ from odd_mails import LIMIT, odd_mails, submissions
 
 from moondesk.service.store.backup import check
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.submissions import each_submission
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,7 +33,7 @@ STEPS = (
     "Reader.arrival",
     "Media.put",
     "write_whole",
-    "Storage.add_submission",
+    "add_submission",
     "Storage.writing",
     "Mailbox.mark",
     "note",
@@ -116,7 +117,9 @@ def watch(port: int, data: Path, last_step: int = 0) -> subprocess.CompletedProc
 
 def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
     with Storage(data) as storage:
-        return sorted((s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in storage.submissions())
+        return sorted(
+            (s.submission.arrival.key, tuple(e.sha256 for e, _ in s.pictures)) for s in each_submission(storage)
+        )
 
 
 @pytest.fixture(scope="module")

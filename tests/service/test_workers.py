@@ -15,6 +15,7 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.hand_corrections import draw_missing
 from moondesk.service.jobs.placing import Job, place_all
 from moondesk.service.jobs.waiting import place_waiting
+from moondesk.service.store.pictures import list_pictures
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -65,7 +66,7 @@ def test_placed_pictures_are_stored_once_per_version(folder, storage, media, con
     assert len(placed) == 3
     assert {s.annotation.status for _, s in placed} == {"annotated"}
     assert take_and_place(folder, storage, media, config) == []
-    summary = next(p.summary for p in storage.pictures(1) if p.summary)
+    summary = next(p.summary for p in list_pictures(storage, 1) if p.summary)
     assert summary.best_seen == ("Copernicus", "Mare Imbrium (Sea of Rains)")
 
 

@@ -16,6 +16,8 @@ from moondesk.service.programme.permission import permission_of
 from moondesk.service.programme.rundown import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
 from moondesk.service.store import letters, rundowns
 from moondesk.service.store.consents import add_consent
+from moondesk.service.store.editions import read_edition
+from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundown_items import Item, Value
 from moondesk.service.store.submissions import submission
@@ -32,7 +34,7 @@ _LONGEST = {"credit_line": CREDIT, "pronunciation": PRONUNCIATION, "note": NOTE}
 
 
 def pick(number: int, body: Body) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     try:
         added = rundowns.add(storage(), edition.id, int(body["picture_id"]), actor().name, now())
     except NotStoredError as error:  # the address is right, the body is not
@@ -44,7 +46,7 @@ def pick(number: int, body: Body) -> Response:
 
 
 def edit(number: int, item_id: int, body: Body) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     seen, item = _seen(edition, item_id)
     values: dict[str, Value] = {
         field: clean_text(value, _LONGEST[field]) if isinstance(value, str) else None if value is None else int(value)
@@ -52,7 +54,7 @@ def edit(number: int, item_id: int, body: Body) -> Response:
     }
     credit = values.get("credit_line")
     if isinstance(credit, str) and names_one_who_asked_not_to_be(
-        credit, storage().picture(item.picture_id).submission.arrival
+        credit, read_picture(storage(), item.picture_id).submission.arrival
     ):
         raise ProblemError(
             422,
@@ -65,7 +67,7 @@ def edit(number: int, item_id: int, body: Body) -> Response:
 
 
 def move(number: int, item_id: int, body: Body) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     seen, _ = _seen(edition, item_id)
     after = int(body["after_item_id"])
     if after and rundowns.rundown(storage(), edition.id).item(after) is None:
@@ -80,7 +82,7 @@ def move(number: int, item_id: int, body: Body) -> Response:
 
 
 def take_out(number: int, item_id: int) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     seen, _ = _seen(edition, item_id)
     rundowns.take_out(storage(), edition.id, item_id, seen, actor().name, now())
     answer = Response(status=204)
@@ -89,7 +91,7 @@ def take_out(number: int, item_id: int) -> Response:
 
 
 def note_consent(picture_id: int, body: Body) -> Response:
-    found = storage().picture(picture_id)
+    found = read_picture(storage(), picture_id)
     form = {
         "answer": body["state"],
         "way": body["kind"],
@@ -104,7 +106,7 @@ def note_consent(picture_id: int, body: Body) -> Response:
             422, f"{reading.complaint} Nothing was noted.", faults=[Fault("/evidence", reading.complaint)]
         )
     add_consent(storage(), found.submission.id, reading.record, now())
-    (listed,) = storage().listed_by([picture_id])
+    (listed,) = list_by_id(storage(), [picture_id])
     return json_answer(shapes.consents(listed.picture, permission_of(listed, config().entry_terms)), 201)
 
 
@@ -128,7 +130,7 @@ def _item_answer(edition: Edition, item_id: int, status: int = 200) -> Response:
     found = rundowns.rundown(storage(), edition.id)
     place = next((n for n, i in enumerate(found.items, 1) if i.id == item_id), None)
     item = found.item(item_id)
-    listed = storage().listed_by([item.picture_id]) if item else ()
+    listed = list_by_id(storage(), [item.picture_id]) if item else ()
     if item is None or place is None or not listed:
         raise ProblemError(409, "The picture was taken out of the rundown at this moment.", "Read the rundown again.")
     return tagged(json_answer(shapes.item(item, place, listed[0], config()), status), found.version)

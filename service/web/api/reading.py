@@ -14,9 +14,12 @@ from moondesk.service.programme.evenings_to_come import FIRST, LAST, air_of, fir
 from moondesk.service.programme.evenings_to_come import coming as evening_to_come
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import inbox, queue, rundowns, versions
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decisions import decisions_of
+from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import count_pictures, list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture, SentPicture, StoredAnnotation
 from moondesk.service.store.rundown_items import Rundown
 from moondesk.service.store.submissions import submission as one_submission
@@ -37,17 +40,17 @@ def openapi() -> Any:
 
 
 def editions() -> Any:
-    return {"editions": [shapes.edition(e) for e in storage().editions()]}
+    return {"editions": [shapes.edition(e) for e in list_editions(storage())]}
 
 
 def edition(number: int) -> Any:
-    found = storage().edition(number)
-    return shapes.edition_counts(found, storage().counts(found.id))
+    found = read_edition(storage(), number)
+    return shapes.edition_counts(found, count_pictures(storage(), found.id))
 
 
 def submissions(number: int, query: Asked) -> Any:
     most = query["limit"]
-    found = submissions_after(storage(), storage().edition(number).id, query["after"], most + 1)
+    found = submissions_after(storage(), read_edition(storage(), number).id, query["after"], most + 1)
     told = [shapes.submission(s, config().entry_terms) for s in found[:most]]
     return {"submissions": told, "next_after": told[-1]["id"] if len(found) > most else None}
 
@@ -69,7 +72,7 @@ def letter(submission_id: int) -> Any:
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
     wanted = Wanted(
-        edition_id=storage().edition(asked).id if asked is not None else None,
+        edition_id=read_edition(storage(), asked).id if asked is not None else None,
         words=query["q"],
         feature=query["shows"],
         place=query["place"],
@@ -77,19 +80,19 @@ def pictures(query: Asked) -> Any:
     )
     start, most = query["offset"], query["limit"]
     ids = inbox.find(storage(), wanted, start + most + 1)[start:]
-    numbers = {e.id: e.plan.number for e in storage().editions()}
+    numbers = {e.id: e.plan.number for e in list_editions(storage())}
     return {
         "pictures": [
             shapes.picture_row(p, numbers.get(p.picture.submission.edition_id))
-            for p in inbox.listed(storage(), ids[:most])
+            for p in list_by_id(storage(), ids[:most])
         ],
         "next_offset": start + most if len(ids) > most else None,
     }
 
 
 def picture(picture_id: int) -> Any:
-    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
-    number = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
+    found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
+    number = next(e.plan.number for e in list_editions(storage()) if e.id == found.submission.edition_id)
     images = {role: url_for("api.image", picture_id=picture_id, image=role) for role in _available(found, stored)}
     copies = shapes.versions(
         picture_id,
@@ -97,7 +100,7 @@ def picture(picture_id: int) -> Any:
         versions.group_of(storage(), picture_id),
         versions.pairs_of(storage(), picture_id),
     )
-    (listed,) = inbox.listed(storage(), [picture_id])
+    (listed,) = list_by_id(storage(), [picture_id])
     return shapes.picture(
         found,
         stored,
@@ -110,7 +113,7 @@ def picture(picture_id: int) -> Any:
 
 
 def features(picture_id: int, query: Asked) -> Any:
-    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
     return shapes.features(found, stored.annotation if stored else None, query["min_seen"])
 
 
@@ -120,9 +123,9 @@ def notes(picture_id: int, query: Asked) -> Any:
     from moondesk.service.programme.picture_notes import taken_at
     from moondesk.service.studio.notes import notes_for
 
-    stored = storage().annotation(picture_id)
+    stored = read_annotation(storage(), picture_id)
     if query["edition"] is not None:
-        storage().edition(query["edition"])
+        read_edition(storage(), query["edition"])
     claim = query["claim"].strip()
     checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
     found = notes_for(studio(), picture_id, query["edition"], measure=False)
@@ -134,7 +137,7 @@ def image(picture_id: int, image: str) -> AnyResponse:
 
 
 def rundown(number: int) -> Any:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found = rundowns.rundown(storage(), edition.id)
     return tagged(json_answer(rundown_told(found, edition)), found.version)
 
@@ -148,7 +151,7 @@ def coming(query: Asked) -> Any:
     from moondesk.service.web.api.evening_shapes import evening
 
     programme, counted = config().programme, calendar()
-    air = air_of(storage().editions(), counted)
+    air = air_of(list_editions(storage()), counted)
     first = date.fromisoformat(query["first"]) if query["first"] else first_evening(now(), air, counted)
     days = [first + timedelta(days=k) for k in range(query["evenings"])] if first <= LAST else [first]
     if not FIRST <= days[0] <= days[-1] <= LAST:
@@ -176,4 +179,4 @@ def _available(found: SentPicture, stored: StoredAnnotation | None) -> list[str]
 
 
 def _pictures_of(found: Rundown) -> dict[int, ListedPicture]:
-    return {p.picture.id: p for p in storage().listed_by([i.picture_id for i in found.items])}
+    return {p.picture.id: p for p in list_by_id(storage(), [i.picture_id for i in found.items])}

@@ -12,7 +12,7 @@ from flask import Blueprint, Response, current_app, g, make_response, redirect, 
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.service.errors import DeskError, NotStoredError, StorageError
+from moondesk.service.errors import BadInputError, DeskError, NotStoredError
 from moondesk.service.intake.forms import SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.programme.evenings import Calendar
@@ -215,7 +215,7 @@ def edition(opened: Storage) -> Edition:
     here = app()
     try:
         return open_edition(opened, here.config, here.now(), here.calendar.day_of_plan)
-    except StorageError:
+    except BadInputError:
         return open_edition(opened, here.config, here.now(), here.calendar.day_of_plan)
 
 

@@ -12,12 +12,12 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.programme.editions import EditionView, edition_view, next_to_air, waiting
 from moondesk.service.settings.at_desk import WORDS
 from moondesk.service.settings.config import Programme
-from moondesk.service.store.editions import add_edition, change_edition
+from moondesk.service.store.editions import add_edition, change_edition, list_editions, read_edition
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, show, storage
-from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition, typed_plan
+from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition_form, typed_plan
 
 editions = Blueprint("editions", __name__)
 
@@ -71,7 +71,7 @@ def listed() -> Response:
 
 @editions.post("/editions")
 def add() -> Response:
-    reading = read_edition(request.form, request.form.getlist("evenings"), config().programme.zone)
+    reading = read_edition_form(request.form, request.form.getlist("evenings"), config().programme.zone)
     if reading.plan is None:
         return _list(422, reading.typed, reading.complaints)
     try:
@@ -85,7 +85,9 @@ def add() -> Response:
 def choose() -> Response:
     text = request.form.get("number", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else None
-    if number is not None and not any(e.plan.number == number for e in waiting(storage().editions(), sessions.now())):
+    if number is not None and not any(
+        e.plan.number == number for e in waiting(list_editions(storage()), sessions.now())
+    ):
         return _list(422, notice=f"Edition {number} is aired already, or is none of the list.")
     _choose(number)
     return redirect(url_for("editions.listed", done="chosen"), 303)
@@ -93,13 +95,13 @@ def choose() -> Response:
 
 @editions.get(f"/editions/{NUMBER}")
 def form(number: int) -> Response:
-    return _one(200, storage().edition(number))
+    return _one(200, read_edition(storage(), number))
 
 
 @editions.post(f"/editions/{NUMBER}")
 def save(number: int) -> Response:
-    before = storage().edition(number)
-    reading = read_edition(request.form, request.form.getlist("evenings"), config().programme.zone)
+    before = read_edition(storage(), number)
+    reading = read_edition_form(request.form, request.form.getlist("evenings"), config().programme.zone)
     if reading.plan is None:
         return _one(422, before, reading.typed, reading.complaints)
     try:
@@ -136,7 +138,7 @@ def _list(
     notice: str = "",
     done: str = "",
 ) -> Response:
-    found = storage().editions()
+    found = list_editions(storage())
     following = next_to_air(found, config().next_edition, sessions.now())
     left = waiting(found, sessions.now())
     rows = tuple(EditionRow(edition_view(e, calendar()), e == following and e in left, e in left) for e in found)

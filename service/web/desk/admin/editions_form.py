@@ -52,7 +52,7 @@ def typed_plan(plan: EditionPlan, zone: str) -> TypedEdition:
     )
 
 
-def read_edition(form: Mapping[str, str], evenings: list[str], zone: str) -> EditionReading:
+def read_edition_form(form: Mapping[str, str], evenings: list[str], zone: str) -> EditionReading:
     """evenings: all fields of that name. An edition without times and evenings is one that is not settled yet."""
     given = [e.strip()[:40] for e in evenings[:60] if e.strip()]
     number, kind, recorded, aired = (form.get(name, "")[:60].strip() for name in ("number", "kind", "recording", "air"))

@@ -24,7 +24,7 @@ from moondesk.service.exports.collection import composite_of, month_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words
 from moondesk.service.store.archive import Light, featured, showing
-from moondesk.service.store.inbox import listed
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.studio.nights import EVENINGS, by_evening, night_of, worth
 from moondesk.service.web.access import sessions
@@ -64,7 +64,7 @@ def page() -> str:
     counts: dict[date, int] = {}
     for evening, ids in evenings.items():
         number = calendar().day_of_date(evening)
-        shown = [p for p in listed(storage(), ids[-COMPARED:]) if not reasons_not_to_air(p, config().entry_terms)]
+        shown = [p for p in list_by_id(storage(), ids[-COMPARED:]) if not reasons_not_to_air(p, config().entry_terms)]
         if shown:
             counts[evening] = len(shown) + max(0, len(ids) - COMPARED)
         if number is not None:
@@ -76,14 +76,14 @@ def page() -> str:
     head, nothing, withheld = "", "", 0
     if feature:
         found = {one.picture_id: one for one in showing(storage(), feature, light, MOST)}
-        pictures = listed(storage(), list(found))
+        pictures = list_by_id(storage(), list(found))
         shown = [p for p in pictures if not reasons_not_to_air(p, config().entry_terms)]
         withheld = len(pictures) - len(shown)
         tiles = tuple(tile_of(p, calendar(), found[p.picture.id]) for p in shown[:PER_PAGE])
         head = f"{feature} {dict(LIGHTS)[light]}"
         nothing = "" if tiles else f"No picture that may be shown has {feature} {dict(LIGHTS)[light]}, in good light."
     elif day is not None:
-        pictures = listed(storage(), days.get(day, []))
+        pictures = list_by_id(storage(), days.get(day, []))
         shown = sorted(
             (p for p in pictures if not reasons_not_to_air(p, config().entry_terms)), key=lambda p: -worth(p)
         )

@@ -18,6 +18,7 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store import aired
 from moondesk.service.store.inbox import features
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.web.current import calendar, config, render, storage
 
@@ -61,7 +62,7 @@ def page() -> str:
     words = " ".join(request.args.get("q", "").split())[:100]
     feature = " ".join(request.args.get("feature", "").split())[:80]
     found = aired.lines(storage(), words, feature, MOST + 1)
-    pictures = {p.picture.id: p for p in storage().listed_by([x.picture_id for x in found if x.picture_id])}
+    pictures = {p.picture.id: p for p in list_by_id(storage(), [x.picture_id for x in found if x.picture_id])}
     lines = [_line(x, pictures.get(x.picture_id or 0)) for x in found[:MOST]]
     if words or feature:  # a name that leads to a line that does not show it would tell it all the same
         lines = [x for x in lines if x.picture_id is not None or words == str(x.edition)]
@@ -82,7 +83,7 @@ def page() -> str:
 def frame(line_id: int) -> Response:
     """The frame exactly as it was aired."""
     found = aired.line(storage(), line_id)
-    listed = storage().listed_by([found.picture_id]) if found and found.picture_id else ()
+    listed = list_by_id(storage(), [found.picture_id]) if found and found.picture_id else ()
     if not found or not found.frame or not listed or reasons_not_to_air(listed[0], config().entry_terms):
         raise NotStoredError("No frame is kept here, or it may not be shown any more.", "Go back to the history.")
     answer = send_file(

@@ -10,6 +10,7 @@ from moondesk.comparison.predicted import Orientation
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.comparison_pictures import moon_file, moon_mark
 from moondesk.service.programme.evenings_to_come import FIRST, LAST, Air, Coming, air_of, coming, first_evening
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
@@ -20,7 +21,7 @@ coming_evenings = Blueprint("coming", __name__)
 
 @coming_evenings.get("/coming")
 def page() -> str:
-    air = air_of(storage().editions(), calendar())
+    air = air_of(list_editions(storage()), calendar())
     first = _date(request.args.get("from"))
     chosen_day = _date(request.args.get("evening"))
     first = first or chosen_day or first_evening(sessions.now(), air, calendar())
@@ -49,7 +50,7 @@ def moon(evening: str) -> Response:
     size = {"small": SMALL_PX, "large": LARGE_PX}.get(request.args.get("size", "small"))
     if day is None or size is None:
         raise NotStoredError("There is no such drawing.", "Go back to the evenings.")
-    one = _coming(day, air_of(storage().editions(), calendar()))
+    one = _coming(day, air_of(list_editions(storage()), calendar()))
     path = moon_file(Media(config().data_dir), one.shown, size, _view(request.args.get("view")))
     response = send_file(path, mimetype="image/png", conditional=True, max_age=3600)
     response.headers["Cache-Control"] = "private, max-age=3600"

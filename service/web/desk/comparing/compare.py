@@ -12,9 +12,12 @@ from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.picture_choice import shown_share, two_evenings
 from moondesk.service.programme.ranking import rate
 from moondesk.service.store import inbox as finding
+from moondesk.service.store.annotations import read_annotation, read_derived_key
 from moondesk.service.store.appearances import appearances
+from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.web.access.sessions import now
 from moondesk.service.web.current import calendar, config, render, storage
@@ -33,11 +36,11 @@ def page() -> str:
     """?pictures=1,2,3 (two to four, or repeated), or ?edition=N: its evening against the last; neither: choose."""
     part = "whole" if request.args.get("part") == "whole" else "shared"
     ids = _ids(",".join(request.args.getlist("pictures")))
-    editions = storage().editions()
+    editions = list_editions(storage())
     asked = request.args.get("edition", "")
     if ids:
         return render("compare.html", compare_page(config(), calendar(), [_compared(k) for k in ids], part))
-    edition = storage().edition(_number(asked)) if asked else next_to_air(editions, config().next_edition, now())
+    edition = read_edition(storage(), _number(asked)) if asked else next_to_air(editions, config().next_edition, now())
     listed = _listed(edition, editions)
     if asked and edition:
         pair = _evening_and_last(edition, listed)
@@ -53,7 +56,7 @@ def page() -> str:
 @compare.get(f"/compare/{PICTURE_ID}/frame.jpg")
 def frame(picture_id: int) -> Response:
     """A picture in the frame that it has in common with ?with=1,2,3. v: version, served at once where it is kept."""
-    sha, key = storage().picture(picture_id).enclosure.sha256, storage().derived_key(picture_id)
+    sha, key = read_picture(storage(), picture_id).enclosure.sha256, read_derived_key(storage(), picture_id)
     path = None
     if sha and key:
         media = Media(config().data_dir)
@@ -77,7 +80,7 @@ def frame(picture_id: int) -> Response:
 
 
 def _compared(picture_id: int) -> Compared:
-    return Compared(storage().picture(picture_id), storage().annotation(picture_id))
+    return Compared(read_picture(storage(), picture_id), read_annotation(storage(), picture_id))
 
 
 def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[ListedPicture, ...]:
@@ -86,7 +89,7 @@ def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[Lis
         return ()
     before = [e for e in editions if e.plan.number < edition.plan.number][:1]
     ids = [k for e in (edition, *before) for k in finding.find(storage(), Wanted(edition_id=e.id), LISTED)]
-    return finding.listed(storage(), ids)
+    return list_by_id(storage(), ids)
 
 
 def _evening_and_last(edition: Edition, listed: tuple[ListedPicture, ...]) -> list[Compared] | NotFound:

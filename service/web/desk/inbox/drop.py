@@ -14,7 +14,10 @@ from moondesk.service.intake.forms import SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.settings.config import Programme
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_picture_ids
+from moondesk.service.store.submissions import submission_of_key
 from moondesk.service.web.access import sessions
 from moondesk.service.web.bodies import check_body
 from moondesk.service.web.current import calendar, config, render, show, storage, wants_json
@@ -96,8 +99,8 @@ def send() -> AnyResponse:
     if taken.outcome == "refused":
         why = " ".join(f"{e.given_name}: {e.refused}" for e in taken.enclosures)
         return show_form(422, reading.typed, {"pictures": why})
-    submission_id = storage().submission_id(taken.key)
-    ids = storage().pictures_in(submission_id)
+    submission_id = submission_of_key(storage(), taken.key)
+    ids = list_picture_ids(storage(), submission_id)
     address = (
         url_for("desk.picture", picture_id=ids[0])
         if len(ids) == 1
@@ -109,10 +112,10 @@ def send() -> AnyResponse:
 @drop.get("/added/<int(max=9007199254740991):submission_id>")
 def added(submission_id: int) -> str:
     """What was put in together, until all of it is placed."""
-    ids = storage().pictures_in(submission_id)
+    ids = list_picture_ids(storage(), submission_id)
     items = items_of(ids, None, 0)
     submission = items[0].sorted.listed.picture.submission
-    number = next(e.plan.number for e in storage().editions() if e.id == submission.edition_id)
+    number = next(e.plan.number for e in list_editions(storage()) if e.id == submission.edition_id)
     title = f"{len(ids)} {'picture' if len(ids) == 1 else 'pictures'} of {sender_of(submission.arrival)}"
     cards = tuple(card_of(item, config(), calendar()) for item in items)
     return render(

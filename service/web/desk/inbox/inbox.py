@@ -14,7 +14,9 @@ from moondesk.service.programme.sorting import GROUPS, sort_picture
 from moondesk.service.store import inbox as finding
 from moondesk.service.store import letters, rundowns, turned_away
 from moondesk.service.store.appearances import appearances
+from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition
 from moondesk.service.web.access.sessions import form_token, now
 from moondesk.service.web.current import calendar, config, render, storage
@@ -41,7 +43,7 @@ LETTERS = 12
 
 @desk.get("/")
 def index() -> str:
-    editions = storage().editions()
+    editions = list_editions(storage())
     asked = asked_of(request.args)
     edition = edition_asked(asked, editions)
     number = edition.plan.number if edition else None
@@ -133,7 +135,7 @@ def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None
     """The edition that is asked for; None: all of them, or there are none. Raises NotStoredError."""
     number = _whole(asked.edition)
     if number is not None:
-        return storage().edition(number)
+        return read_edition(storage(), number)
     if asked.edition == "all" or not editions:
         return None
     return next_to_air(editions, config().next_edition, now())
@@ -141,7 +143,7 @@ def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None
 
 def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
     """Pictures by their ids, sorted into groups and rated; see `rate`."""
-    listed = finding.listed(storage(), ids)
+    listed = list_by_id(storage(), ids)
     new = finding.newcomers(storage(), ids)
     ranking, terms, days = (
         rate(listed, appearances(storage(), before=before), config().weights, rest),

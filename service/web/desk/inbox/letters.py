@@ -8,8 +8,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from moondesk.service.store import letters as kept
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
-from moondesk.service.store.inbox import listed as listed_pictures
 from moondesk.service.store.letters import Letter
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
@@ -51,7 +51,7 @@ def page(letter_id: int) -> str:
             sessions.form_token(),
             found,
             text_view(letter_text(letter_id)),
-            listed_pictures(storage(), ids),
+            list_by_id(storage(), ids),
             rundowns.places(storage(), ids),
         ),
     )

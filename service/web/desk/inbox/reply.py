@@ -27,8 +27,10 @@ from moondesk.service.replies.postman import Postman
 from moondesk.service.replies.sending import mail_bytes, post_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import replies
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.measured import quality_of
 from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import ListedPicture, StoredAnnotation
 from moondesk.service.store.replies import Reply, ReplyChangedError, State
 from moondesk.service.store.submissions import submission
@@ -240,7 +242,7 @@ def _wake() -> None:
 
 def _show(picture_id: int, status: int, notice: str = "") -> Response:
     listed = _listed(picture_id)
-    arrival, stored = listed.picture.submission.arrival, storage().annotation(picture_id)
+    arrival, stored = listed.picture.submission.arrival, read_annotation(storage(), picture_id)
     found = replies.reply_of(storage(), listed.picture.submission.id)
     asks = request.args.get("ask") == "evening" and status < 400
     draft = _draft(listed, stored, asks)
@@ -275,8 +277,8 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
 
 
 def _listed(picture_id: int) -> ListedPicture:
-    storage().picture(picture_id)  # NotStoredError where there is none
-    return storage().listed_by([picture_id])[0]
+    read_picture(storage(), picture_id)  # NotStoredError where there is none
+    return list_by_id(storage(), [picture_id])[0]
 
 
 def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = False) -> Draft:
@@ -307,7 +309,7 @@ def _image(picture_id: int | None) -> str | None:
     """Key of a picture's derived files, its labelled one drawn by now; None where it has none."""
     if picture_id is None:
         return None
-    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
     if stored is None or "labelled" not in roles_of(stored.annotation) or found.enclosure.sha256 is None:
         return None
     at_hand(

@@ -37,7 +37,9 @@ from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.frame_request import MOST_FEATURES, Asked, layer_title, read_asked
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import rundowns
+from moondesk.service.store.editions import read_edition
 from moondesk.service.store.frame_choices import FrameChoice, choose_frame
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.store.rundown_items import Item
 from moondesk.service.studio.frames import asked_of, frame_of
@@ -186,8 +188,8 @@ def file(number: int, item_id: int, name: str) -> Response:
 
 
 def _found(number: int, item_id: int) -> tuple[Item, ListedPicture]:
-    found = rundowns.rundown(storage(), storage().edition(number).id).item(item_id)
-    listed = storage().listed_by([found.picture_id]) if found else ()
+    found = rundowns.rundown(storage(), read_edition(storage(), number).id).item(item_id)
+    listed = list_by_id(storage(), [found.picture_id]) if found else ()
     if found is None or not listed:
         raise NotStoredError(GONE, "Go back to the rundown.")
     return found, listed[0]

@@ -20,6 +20,8 @@ from moondesk.service.programme.editions import EditionView, edition_view, next_
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import air as air_store
 from moondesk.service.store.air import AirLink, AirState
+from moondesk.service.store.annotations import read_derived_key
+from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.records import Edition
 from moondesk.service.studio.frames import layer_png
 from moondesk.service.studio.plan import made_plan, senders
@@ -87,7 +89,7 @@ def page(number: int) -> str:
         "air.html",
         AirPage(
             programme=config().programme,
-            edition=storage().edition(number).plan.number,
+            edition=read_edition(storage(), number).plan.number,
             plan=url_for("air.plan", number=number, format=shape),
             state=url_for("air.state", number=number),
             token=sessions.form_token(),
@@ -98,7 +100,7 @@ def page(number: int) -> str:
 
 @air.get(f"/air/{NUMBER}/plan.json")
 def plan(number: int) -> Response:
-    found = _plan(storage().edition(number))
+    found = _plan(read_edition(storage(), number))
     return jsonify(
         found.as_json(
             lambda name: url_for(
@@ -115,17 +117,17 @@ def plan(number: int) -> Response:
 
 @air.get(f"/air/{NUMBER}/items/{ITEM}/<name>.png")
 def layer(number: int, item_id: int, name: str) -> Response:
-    return _layer(storage().edition(number), item_id, name)
+    return _layer(read_edition(storage(), number), item_id, name)
 
 
 @air.get(f"/air/{NUMBER}/state")
 def state(number: int) -> Response:
-    return _told(storage().edition(number))
+    return _told(read_edition(storage(), number))
 
 
 @air.post(f"/air/{NUMBER}/state")
 def put_state(number: int) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     sent = request.get_json(silent=True)
     told = sent.get("state") if isinstance(sent, dict) else None
     at_ms = sent.get("at") if isinstance(sent, dict) else None
@@ -147,7 +149,7 @@ def put_state(number: int) -> Response:
 
 @air.get(f"/air/{NUMBER}/presenter")
 def presenter(number: int) -> str:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found, spares = _plan(edition), senders(storage(), edition)
     zone = config().programme.zone
     return render(
@@ -183,10 +185,10 @@ class SheetPage:
 @air.get(f"/air/{NUMBER}/sheet")
 def sheet(number: int) -> str:
     """The rundown on paper."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found = _plan(edition)
     items = sheet_items(studio(), edition, found)
-    keys = {item.picture_id: storage().derived_key(item.picture_id) or "" for item in items}
+    keys = {item.picture_id: read_derived_key(storage(), item.picture_id) or "" for item in items}
     return render(
         "sheet.html",
         SheetPage(
@@ -202,7 +204,7 @@ def sheet(number: int) -> str:
 @air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
 def sheet_file(number: int, kind: Kind) -> Response:
     """The rundown for paper, a spreadsheet or a program."""
-    data = rundown_file(studio(), storage().edition(number), kind)
+    data = rundown_file(studio(), read_edition(storage(), number), kind)
     return Response(
         data, mimetype=KINDS[kind], headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'}
     )
@@ -211,7 +213,7 @@ def sheet_file(number: int, kind: Kind) -> Response:
 @air.post(f"/air/{NUMBER}/spare")
 def pin(number: int) -> AnyResponse:
     """Pin a picture of the rundown as plan B; 0 takes the pin off."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     text = request.form.get("item_id", "")
     item_id = int(text) if text.isascii() and text.isdigit() and len(text) < 17 else 0
     if item_id and item_id not in [k for k, _ in senders(storage(), edition)]:
@@ -304,7 +306,7 @@ def _known(secret: str) -> None:
 
 
 def _next() -> Edition:
-    edition = next_to_air(storage().editions(), config().next_edition, sessions.now())
+    edition = next_to_air(list_editions(storage()), config().next_edition, sessions.now())
     if edition is None:
         raise NotStoredError("There is no edition yet.", "Add one, or take in a first picture: it opens one.")
     return edition

@@ -11,6 +11,7 @@ from moondesk.service.errors import DeskError
 from moondesk.service.jobs import hand_corrections
 from moondesk.service.store import decisions
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, storage, wants_json
 from moondesk.service.web.desk.picture.correct_form import Wanted, read_details, read_marks
@@ -24,7 +25,7 @@ def bench() -> hand_corrections.Desk:
 
 @desk.post(f"/pictures/{PICTURE_ID}/corrections")
 def correct(picture_id: int) -> AnyResponse:
-    found = storage().picture(picture_id)
+    found = read_picture(storage(), picture_id)
     if request.is_json:
         sent = request.get_json(silent=True)
         wanted = read_marks(sent)

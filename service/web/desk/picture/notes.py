@@ -9,6 +9,9 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.picture_notes import taken_at
 from moondesk.service.programme.words import time_words
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.editions import list_editions, read_edition
+from moondesk.service.store.pictures import read_picture
 from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.picture.notes_page import Asked, Subject, notes_page
@@ -22,13 +25,13 @@ LONGEST = 200
 @desk.get(f"/pictures/{PICTURE_ID}/notes")
 def notes(picture_id: int) -> str:
     """?edition=N counts what is new from the edition before that; ?theme=key; ?claim=sentence."""
-    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
-    edition = next(e.plan.number for e in storage().editions() if e.id == found.submission.edition_id)
+    found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
+    edition = next(e.plan.number for e in list_editions(storage()) if e.id == found.submission.edition_id)
     asked = request.args.get("edition", "")
     if asked:
         if not (asked.isascii() and asked.isdigit() and len(asked) < 10):
             raise BadInputError(f"“{asked[:20]}” is no edition.", "Editions have numbers.")
-        edition = storage().edition(int(asked)).plan.number
+        edition = read_edition(storage(), int(asked)).plan.number
     when = taken_at(stored.annotation) if stored else None
     claim = " ".join(request.args.get("claim", "").split())[:LONGEST]
     checked = check_claim(claim, stored.annotation, when) if claim and stored else None

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.words import time_words
 from moondesk.service.settings.config import Config
-from moondesk.service.store import inbox, versions
+from moondesk.service.store import versions
+from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture, Pair
 from moondesk.service.store.storage import Storage
 
@@ -36,7 +37,7 @@ def pairs_shown(store: Storage, config: Config, picture_id: int) -> tuple[PairVi
     """All pairs of a picture, those that are asked about first."""
     pairs = versions.pairs_of(store, picture_id)
     other = {pair.id: pair.other_id if pair.picture_id == picture_id else pair.picture_id for pair in pairs}
-    found = {p.picture.id: p for p in inbox.listed(store, tuple(other.values()))} if pairs else {}
+    found = {p.picture.id: p for p in list_by_id(store, tuple(other.values()))} if pairs else {}
     shown = [_view(pair, found[other[pair.id]], config) for pair in pairs if other[pair.id] in found]
     return tuple(sorted(shown, key=lambda v: (v.tone != "unsure", v.tone != "sure", v.pair_id)))
 

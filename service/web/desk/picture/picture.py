@@ -18,10 +18,13 @@ from moondesk.service.programme.permission import permission_of
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.programme.words import hour_words
-from moondesk.service.store import inbox, rundowns
+from moondesk.service.store import rundowns
+from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.appearances import appearances
 from moondesk.service.store.decisions import decisions_of
+from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
+from moondesk.service.store.pictures import list_by_id, neighbours_of, read_picture
 from moondesk.service.store.records import SentPicture, StoredAnnotation
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
@@ -37,8 +40,8 @@ from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_te
 
 @desk.get(f"/pictures/{PICTURE_ID}")
 def picture(picture_id: int) -> str:
-    found = storage().picture(picture_id)
-    stored = storage().annotation(picture_id)
+    found = read_picture(storage(), picture_id)
+    stored = read_annotation(storage(), picture_id)
     media = Media(config().data_dir)
     available: tuple[str, ...] = ()
     overlay: OverlayMarkup | None = None
@@ -51,16 +54,16 @@ def picture(picture_id: int) -> str:
             drawn = at_hand(media, run, sha, stored.derived_key, stored.annotation, "overlay")
         available = roles_at_hand(media, sha, stored)
         overlay = overlay_markup(drawn.read_text(encoding="utf-8")) if drawn and "photo" in available else None
-    editions = storage().editions()
+    editions = list_editions(storage())
     edition = next(e for e in editions if e.id == found.submission.edition_id)
     following = next_to_air(editions, config().next_edition, sessions.now())
     planned = following if following and edition not in waiting(editions, sessions.now()) else edition
-    (listed,) = inbox.listed(storage(), [picture_id])
+    (listed,) = list_by_id(storage(), [picture_id])
     held = Held(
         picture=found,
         stored=stored,
         edition_number=edition.plan.number,
-        neighbours=storage().neighbours(picture_id),
+        neighbours=neighbours_of(storage(), picture_id),
         decisions=decisions_of(storage(), picture_id),
         may=permission_of(listed, config().entry_terms),
         available=available,
@@ -132,7 +135,7 @@ def names() -> Response:
 
 
 def _annotated(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:
-    found, stored = storage().picture(picture_id), storage().annotation(picture_id)
+    found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
     if stored is None:
         raise NotStoredError("This picture has not been placed yet.", "Look again in a moment.")
     return found, stored

@@ -20,6 +20,8 @@ from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.rundown import aired_at, read_consent, read_item, time_of, typed_from
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
+from moondesk.service.store.editions import list_editions, read_edition
+from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item, RundownChangedError
 from moondesk.service.studio.frames import keep_as_aired
@@ -62,7 +64,7 @@ DONE = {
 @rundown.get("/rundown")
 def following() -> Response:
     """The rundown of the edition that is next on air."""
-    edition = next_to_air(storage().editions(), config().next_edition, now())
+    edition = next_to_air(list_editions(storage()), config().next_edition, now())
     if edition is None:
         raise NotStoredError("There is no edition yet.", "Add one, or take in a first picture: it opens one.")
     return redirect(url_for("rundown.shown", number=edition.plan.number), 303)
@@ -71,19 +73,21 @@ def following() -> Response:
 @rundown.get(f"/rundown/{NUMBER}")
 def shown(number: int) -> str:
     done = DONE.get(request.args.get("did", ""), "")
-    return render("rundown.html", page_of(storage().edition(number), Answer(notice=done), request.args.get("item", "")))
+    return render(
+        "rundown.html", page_of(read_edition(storage(), number), Answer(notice=done), request.args.get("item", ""))
+    )
 
 
 @rundown.get(f"/rundown/{NUMBER}/mark")
 def mark(number: int) -> Response:
     """For the page's script: whether the page is still as it was."""
-    return jsonify(mark=rundowns.mark(storage(), storage().edition(number).id))
+    return jsonify(mark=rundowns.mark(storage(), read_edition(storage(), number).id))
 
 
 @rundown.post(f"/rundown/{NUMBER}/add")
 def add(number: int) -> Response:
     """Pick a picture, from anywhere at the desk; as JSON for a script."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     try:
         added = rundowns.add(storage(), edition.id, whole("picture_id"), actor().name, now())
     except (BadInputError, NotStoredError) as error:
@@ -114,11 +118,11 @@ def add(number: int) -> Response:
 
 @rundown.post(f"{ITEM}/edit")
 def edit(number: int, item_id: int) -> Response:
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found = rundowns.rundown(storage(), edition.id).item(item_id)
     if found is None:
         return again(edition, 404, "This picture is not in the rundown any more.")
-    arrival = storage().picture(found.picture_id).submission.arrival
+    arrival = read_picture(storage(), found.picture_id).submission.arrival
     reading = read_item(request.form, arrival)
     if reading.complaints:
         return again(
@@ -187,11 +191,11 @@ def take_better(number: int, item_id: int) -> Response:
 @rundown.post(f"{ITEM}/consent")
 def consent(number: int, item_id: int) -> Response:
     """Note what the sender said, or that the question went out."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found = rundowns.rundown(storage(), edition.id).item(item_id)
     if found is None:
         return again(edition, 404, "This picture is not in the rundown any more.")
-    picture = storage().picture(found.picture_id)
+    picture = read_picture(storage(), found.picture_id)
     reading = read_consent(request.form, picture.id, actor().name)
     if reading.record is None:
         return again(
@@ -204,7 +208,7 @@ def consent(number: int, item_id: int) -> Response:
 @rundown.post(f"/rundown/{NUMBER}/aired")
 def aired(number: int) -> Response:
     """Note that items were on air, or (with `not`) that they were not."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     found = rundowns.rundown(storage(), edition.id)
     named = {int(k) for k in request.form.getlist("item") if k.isascii() and k.isdigit() and len(k) < 17}
     items = [i for i in found.items if i.id in named]
@@ -237,7 +241,7 @@ def aired(number: int) -> Response:
 @rundown.post(f"/rundown/{NUMBER}/time")
 def set_time(number: int) -> Response:
     typed = request.form.get("time", "")
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     try:
         seconds = time_of(typed)
     except ValueError as error:
@@ -254,7 +258,7 @@ def set_time(number: int) -> Response:
 
 def change(number: int, item_id: int, done: str, call: Callable[[Edition, str, datetime], bool]) -> Response:
     """Make one change of an item, then show the page; or say why not."""
-    edition = storage().edition(number)
+    edition = read_edition(storage(), number)
     try:
         call(edition, actor().name, now())
     except RundownChangedError as error:
@@ -302,13 +306,13 @@ def page_of(edition: Edition, answer: Answer, item_id: str | None = None) -> Run
         notice = notice.format(name_of(pictures[named.picture_id])) if named else notice if "{" not in notice else ""
     changes = rundowns.history(storage(), edition.id, HISTORY)
     ids = rundowns.just_in(storage(), edition.id)
-    fresh = sorted(storage().listed_by(ids), key=lambda p: ids.index(p.picture.id))
+    fresh = sorted(list_by_id(storage(), ids), key=lambda p: ids.index(p.picture.id))
     stored = Stored(edition=edition, rundown=found, pictures=pictures, changes=changes, fresh=fresh, mark=seen)
     return rundown_page(stored, replace(answer, notice=notice), config(), calendar(), form_token())
 
 
 def pictures_of(items: tuple[Item, ...] | list[Item]) -> dict[int, ListedPicture]:
-    return {p.picture.id: p for p in storage().listed_by([i.picture_id for i in items])}
+    return {p.picture.id: p for p in list_by_id(storage(), [i.picture_id for i in items])}
 
 
 def name_of(listed: ListedPicture) -> str:

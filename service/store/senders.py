@@ -1,0 +1,54 @@
+"""Who sent what, as it is asked before a person is forgotten: by address, or by name where no address is known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from moondesk.service.store.storage import Storage
+
+
+def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
+    """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
+    wanted = folded(sender)
+    return tuple(sorted({k for k, known in senders(storage) if known == wanted}))
+
+
+def senders(storage: Storage) -> tuple[tuple[int, str], ...]:
+    """(submission, sender): the address, or where there is none the name as it came and as it was put right."""
+    return tuple((k, folded(address or name)) for k, name, address in _names_and_addresses(storage))
+
+
+def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[str, int], ...]:
+    """(how `submissions_of` finds them, how many): other submissions that may be of who sent these, but do not say so:
+    the same name without an address, the same address but for what stands after a +."""
+    mine = set(submission_ids)
+    rows = _names_and_addresses(storage)
+    names = {folded(name) for k, name, _ in rows if k in mine and name}
+    addresses = {_untagged(address) for k, _, address in rows if k in mine and address}
+    found: dict[str, set[int]] = {}
+    for k, name, address in rows:
+        if k not in mine and (_untagged(address) in addresses if address else folded(name) in names):
+            found.setdefault(address or name, set()).add(k)
+    return tuple(sorted((sender, len(ids)) for sender, ids in found.items()))
+
+
+def folded(sender: str) -> str:
+    """Folded here: the database folds the case of ASCII letters only."""
+    return sender.strip().casefold()
+
+
+def _untagged(address: str) -> str:
+    user, _, host = folded(address).rpartition("@")
+    return f"{user.partition('+')[0]}@{host}"
+
+
+def _names_and_addresses(storage: Storage) -> list[tuple[int, str, str]]:
+    rows = storage.read(
+        """
+        select id, sender_name, sender_address from submissions
+        union select s.id, json_extract(d.what, '$.text'), s.sender_address from decisions d
+        join pictures p on p.id = d.picture_id join submissions s on s.id = p.submission_id
+        where d.kind = 'sender_name'
+        """
+    )
+    return [(row["id"], row["sender_name"] or "", row["sender_address"]) for row in rows]
