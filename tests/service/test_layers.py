@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
 from fakes import SVG
 
+from moondesk.drawing import LAYERS
 from moondesk.service.web.desk.picture.layers import overlay_markup
 
 
@@ -21,16 +24,11 @@ def test_layers_are_named_ordered_and_switchable():
     assert overlay.markup.startswith("<g ")
 
 
-def test_the_real_overlay_has_only_layers_that_the_style_sheet_knows():
-    from importlib.resources import files
-
+def test_every_layer_has_a_switch_of_its_own_that_the_style_sheet_knows():
     style = files("moondesk.service.web").joinpath("static", "desk.css").read_text(encoding="utf-8")
-    from moondesk.drawing import LAYERS
-    from moondesk.service.web.desk.picture.layers import TITLES
-
-    assert {layer.replace(" ", "-") for layer in LAYERS} == set(TITLES)
-    for slug in TITLES:
-        assert f"#show-{slug}:not(:checked)) #layer-{slug}" in style
+    assert len({row.switch for row in LAYERS.values()}) == len(LAYERS)
+    for row in LAYERS.values():
+        assert f".show-{row.switch}:not(:checked)) .layer-{row.switch}" in style
 
 
 def test_the_fonts_of_the_document_go_with_its_layers():

@@ -5,27 +5,21 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass
 
+from moondesk.drawing.labelled import LAYERS
+
 SVG = "http://www.w3.org/2000/svg"
-#: The order in which the switches stand; a layer that the overlay has and this list has not comes last.
-TITLES = {
-    "seas": "Seas",
-    "craters": "Craters",
-    "mountains": "Mountains",
-    "directions": "Directions",
-    "terminator": "Terminator",
-    "equator": "Equator",
-    "zero-meridian": "Zero meridian",
-    "limb": "Limb",
-}
-ORDER = tuple(TITLES)
+#: By their slug, in the order of their switches.
+_ROWS = {row.slug: row for row in sorted(LAYERS.values(), key=lambda row: row.switch)}
 
 
 @dataclass(frozen=True)
 class Layer:
-    """slug: for ids and style rules."""
+    """slug: for ids; number: of its switch, for style rules."""
 
     slug: str
     title: str
+    number: int
+    colour: str
 
 
 @dataclass(frozen=True)
@@ -53,11 +47,14 @@ def overlay_markup(svg: str) -> OverlayMarkup | None:
         if element.tag == f"{{{SVG}}}g" and name is not None:
             slug = name.replace(" ", "-")
             element.set("id", f"layer-{slug}")
-            if len(element):
-                found.append((ORDER.index(slug) if slug in ORDER else len(ORDER), Layer(slug, TITLES.get(slug, name))))
+            row = _ROWS.get(slug)
+            if row is not None:
+                element.set("class", f"layer-{row.switch}")
+                if len(element):
+                    found.append(Layer(slug, row.title, row.switch, row.colour))
         parts.append(ET.tostring(element, encoding="unicode"))
-    found.sort(key=lambda item: item[0])
+    found.sort(key=lambda layer: layer.number)
     group = ET.Element(f"{{{SVG}}}g", {k: v for k, v in root.attrib.items() if k.startswith("font-")})
     opening, closing = ET.tostring(group, encoding="unicode", short_empty_elements=False).split("><")
     markup = f"{opening}>{''.join(parts)}<{closing}"
-    return OverlayMarkup((x, y, width, height), tuple(layer for _, layer in found), markup)
+    return OverlayMarkup((x, y, width, height), tuple(found), markup)
