@@ -159,18 +159,27 @@ def _local(tags: _Tags, remarks: list[str]) -> datetime | None:
     return local
 
 
+def offset_minutes(text: str) -> int | None:
+    """Minutes of a UTC offset as written, "Z" or "+02:00"; None for one that is in use nowhere: those in use are whole
+    quarters of an hour between -12:00 and +14:00.
+
+    >>> offset_minutes("-03:30"), offset_minutes("Z"), offset_minutes("+15:00")
+    (-210, 0, None)
+    """
+    if text == "Z":
+        return 0
+    match = _OFFSET.fullmatch(text)
+    minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else 1
+    return minutes if -12 * 60 <= minutes <= 14 * 60 and minutes % 15 == 0 else None
+
+
 def _offset(tags: _Tags, remarks: list[str]) -> int | None:
     text = _text(tags.get(_OFFSET_ORIGINAL))
     if _blank(text):
         return None
-    if text == "Z":
-        return 0
-    match = _OFFSET.fullmatch(text)
-    minutes = int(match[1] + "1") * (int(match[2]) * 60 + int(match[3])) if match else None
-    # offsets in use are whole quarters of an hour between -12:00 and +14:00
-    if minutes is None or not -12 * 60 <= minutes <= 14 * 60 or minutes % 15:
+    minutes = offset_minutes(text)
+    if minutes is None:
         remarks.append(f"The camera's UTC offset reads “{text}”, which is in use nowhere: it was ignored.")
-        return None
     return minutes
 
 

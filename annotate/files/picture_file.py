@@ -61,10 +61,26 @@ class Pixels:
     turn: int | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class Headers:
+    """What the headers of one file say."""
+
+    #: EXIF block (a small TIFF) and XMP packet (XMP specification, part 3), without their marks.
+    exif: bytes | None = None
+    xmp: bytes | None = None
+    #: Width and height as they claim them, before the turn, of the largest picture where there are several; (0, 0)
+    #: where they make no sense, None where only the decoder knows.
+    size: tuple[int, int] | None = None
+    #: The turn as an EXIF orientation, of a format that states it itself: the EXIF tag is passed over then.
+    turn: int | None = None
+    #: Why no decoder may be given the file, beside its size.
+    refusal: NotFound | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class PictureFile:
-    """One picture file. A format is a subclass with the class's values below; it gives what its headers hold
-    (`exif`, `xmp`, `size` and, where they are not enough, `turn` and `refusal`) and its `decode`. data: the file's bytes.
+    """One picture file. A format is a subclass with the class's values below, which tells its files by what they begin
+    with (`matches`), walks their headers (`walk`) and decodes them (`decode`).
     """
 
     data: bytes = field(repr=False)
@@ -93,15 +109,26 @@ class PictureFile:
         """Whether bytes are a file of this format, by what they begin with."""
         raise NotImplementedError
 
+    def walk(self) -> Headers:
+        """What the headers say, without decoding a pixel; must not raise. Called once, by `headers`."""
+        raise NotImplementedError
+
+    @cached_property
+    def headers(self) -> Headers:
+        found = self.walk()
+        return found if found.xmp is None else replace(found, xmp=found.xmp[:MOST_XMP_BYTES])
+
     @property
     def exif(self) -> bytes | None:
-        """The EXIF block (a small TIFF), None where there is none."""
-        return None
+        return self.headers.exif
 
     @property
     def xmp(self) -> bytes | None:
-        """The XMP packet, cut at `MOST_XMP_BYTES`; None where there is none (XMP specification, part 3)."""
-        return None
+        return self.headers.xmp
+
+    @property
+    def size(self) -> tuple[int, int] | None:
+        return self.headers.size
 
     @property
     def header_fields(self) -> FitsFields | None:
@@ -112,22 +139,18 @@ class PictureFile:
     def turn(self) -> int:
         """The turn as an EXIF orientation, 1 to 8 (EXIF 3.0, tag 0x0112); 1 where there is none or it makes no sense."""
         block = self.exif
+        if self.headers.turn is not None:
+            return self.headers.turn
         if not block or block[:2] not in (b"II", b"MM"):
             return 1
         value = tiff_tags(block).get(0x0112, (1,))[0]
         return value if 1 <= value <= 8 else 1
 
-    @property
-    def size(self) -> tuple[int, int] | None:
-        """Width and height as the headers claim them, before the turn, of the largest picture where there are several;
-        (0, 0) where they make no sense, None where only the decoder knows."""
-        return None
-
     @cached_property
     def refusal(self) -> NotFound | None:
         """Why no decoder may be given it, by the headers alone; None where one may."""
-        if self.size is None:
-            return None
+        if self.headers.refusal is not None or self.size is None:
+            return self.headers.refusal
         return BROKEN if min(self.size) < 1 else check_size(*self.size)
 
     def reduction(self, width: int, height: int, turn: int, longest_px: int | None) -> int:

@@ -14,9 +14,8 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from moondesk.files.exif import FIRST_YEAR, LAST_YEAR, offset_minutes
 from moondesk.records import Place
-
-FIRST_YEAR, LAST_YEAR = 1990, 2100
 
 #: The best first. photoshop:DateCreated is the day of what is shown, and is often typed in by hand.
 _EXPOSURE = ("exif:DateTimeOriginal", "photoshop:DateCreated")
@@ -123,14 +122,7 @@ def _date(text: str, name: str, remarks: list[str]) -> tuple[datetime, int | Non
 
 
 def _minutes(text: str | None, name: str, remarks: list[str]) -> int | None:
-    if text is None:
-        return None
-    if text == "Z":
-        return 0
-    digits = text[1:].replace(":", "")
-    minutes = (-1 if text[0] == "-" else 1) * (int(digits[:2]) * 60 + int(digits[2:]))
-    # offsets in use are whole quarters of an hour between -12:00 and +14:00
-    if not -12 * 60 <= minutes <= 14 * 60 or minutes % 15:
+    minutes = None if text is None else offset_minutes(text)
+    if text is not None and minutes is None:
         remarks.append(f"The file's XMP gives {name} an offset of {text}, which is in use nowhere: it was ignored.")
-        return None
     return minutes

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from moondesk.files.fits_header import FitsFields, Part, parts, read_fits
-from moondesk.files.picture_file import PictureFile, Pixels, check_size, refuse
+from moondesk.files.picture_file import Headers, PictureFile, Pixels, refuse
 from moondesk.records import Float32Array, NotFound
 
 _DTYPES = {8: "u1", 16: ">i2", 32: ">i4", 64: ">i8", -32: ">f4", -64: ">f8"}
@@ -25,6 +25,7 @@ _BLACK_PERCENTILE, _BLACK_AT_MOST = 0.1, 0.2
 _BRIGHTER_PIXELS = 20
 #: The four means of a mosaic of colour filters differ by more than this, those of a grey picture by less.
 _MOSAIC_SPREAD = 0.05
+_NO_PICTURE = refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
 _BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
 
 
@@ -51,29 +52,25 @@ class FitsFile(PictureFile):
     def header_fields(self) -> FitsFields:
         return read_fits(self.parts)
 
-    @property
-    def size(self) -> tuple[int, int]:
-        return (0, 0) if self.image is None else (self.image.axes[0], self.image.axes[1])
-
-    @cached_property
-    def refusal(self) -> NotFound | None:
+    def walk(self) -> Headers:
         part = self.image
         if part is None:
-            return refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
+            return Headers(refusal=_NO_PICTURE)
         width, height, *others = part.axes
+        why: NotFound | None = None
         if min(part.axes) < 1:
-            return _BROKEN
-        if [n for n in others if n != 1] not in ([], [3]):
-            return refuse(
+            why = _BROKEN
+        elif [n for n in others if n != 1] not in ([], [3]):
+            why = refuse(
                 f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
                 "Please send one picture, in grey or with three colour planes.",
             )
-        if not part.packed:
-            if part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(self.data):
-                return _BROKEN
-        elif width * height > 8 * 1032 * len(self.data):  # more than any of the compressions makes of a byte
-            return _BROKEN
-        return check_size(width, height)
+        elif part.packed:
+            # more than any of the compressions makes of a byte
+            why = _BROKEN if width * height > 8 * 1032 * len(self.data) else None
+        elif part.whole("BITPIX", 0) not in _DTYPES or part.start + part.data_bytes > len(self.data):
+            why = _BROKEN
+        return Headers(size=(width, height), refusal=why)
 
     def decode(self, longest_px: int | None, luma: bool) -> Pixels | NotFound:
         """Linear light 0..1.

@@ -10,10 +10,9 @@ import io
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
 
 from moondesk.files.extras import Extra
-from moondesk.files.picture_file import MOST_XMP_BYTES, PictureFile, Pixels, refuse
+from moondesk.files.picture_file import Headers, PictureFile, Pixels, refuse
 from moondesk.records import NotFound
 
 #: More boxes, items or properties than any camera writes end the reading: a hostile file may have millions.
@@ -33,27 +32,11 @@ _ANY_HEIF = {b"mif1", b"msf1", b"mif2"}
 class HeifFile(PictureFile):
     """What the two have in common."""
 
-    @cached_property
-    def layout(self) -> HeifLayout:
-        return heif_layout(self.data)
-
-    @property
-    def exif(self) -> bytes | None:
-        return self.layout.exif
-
-    @property
-    def xmp(self) -> bytes | None:
-        return None if self.layout.xmp is None else self.layout.xmp[:MOST_XMP_BYTES]
-
-    @property
-    def turn(self) -> int:
-        """By its own properties: the EXIF tag must be passed over."""
-        return self.layout.turn
-
-    @property
-    def size(self) -> tuple[int, int]:
-        """Of every image in the file the largest, for a decoder may make room for tiles and thumbnails too."""
-        return max(self.layout.sizes, key=lambda size: size[0] * size[1], default=(0, 0))
+    def walk(self) -> Headers:
+        found = heif_layout(self.data)
+        # of every image in the file, for a decoder may make room for tiles and thumbnails too
+        largest = max(found.sizes, key=lambda size: size[0] * size[1], default=(0, 0))
+        return Headers(exif=found.exif, xmp=found.xmp, size=largest, turn=found.turn)
 
 
 class AvifFile(HeifFile):

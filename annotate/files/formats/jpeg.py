@@ -5,31 +5,17 @@ from __future__ import annotations
 import io
 import re
 import struct
-from dataclasses import dataclass
-from functools import cached_property
 
-from moondesk.files.picture_file import AGAIN, MOST_XMP_BYTES, PictureFile, Pixels, draft_factor, refuse
+from moondesk.files.picture_file import AGAIN, Headers, PictureFile, Pixels, draft_factor, refuse
 from moondesk.records import NotFound
 
 #: Progressive JPEGs have about ten scans; a hostile one has thousands, at half a millisecond or more each.
 MAX_SCANS = 100
+_ENDLESS = refuse(f"The JPEG is made of more than {MAX_SCANS} passes, as no camera does.", AGAIN)
 #: What an application segment begins with that holds an XMP packet (XMP specification, part 3, 1.1.3).
 XMP_MARK = b"http://ns.adobe.com/xap/1.0/\x00"
 #: A marker inside or after entropy-coded data: FF followed by neither a stuffed zero, a restart mark nor a fill byte.
 _MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Segments:
-    """What stands before the first scan: EXIF block and XMP packet without their marks, width and height, whether the
-    picture comes in several scans."""
-
-    exif: bytes | None = None
-    xmp: bytes | None = None
-    size: tuple[int, int] = (0, 0)
-    multi_scan: bool = False
-    #: Offset of the first start-of-scan marker; the length of the data where there is none.
-    first_scan: int
 
 
 class JpegFile(PictureFile):
@@ -44,27 +30,8 @@ class JpegFile(PictureFile):
     def matches(cls, data: bytes) -> bool:
         return data[:3] == b"\xff\xd8\xff"
 
-    @cached_property
-    def segments(self) -> Segments:
+    def walk(self) -> Headers:
         return walk(self.data)
-
-    @property
-    def exif(self) -> bytes | None:
-        return self.segments.exif
-
-    @property
-    def xmp(self) -> bytes | None:
-        return None if self.segments.xmp is None else self.segments.xmp[:MOST_XMP_BYTES]
-
-    @property
-    def size(self) -> tuple[int, int]:
-        return self.segments.size
-
-    @cached_property
-    def refusal(self) -> NotFound | None:
-        """Its size is judged when the decoder has read the same segments."""
-        many = self.segments.multi_scan and scans(self.data, self.segments.first_scan, MAX_SCANS + 1) > MAX_SCANS
-        return refuse(f"The JPEG is made of more than {MAX_SCANS} passes, as no camera does.", AGAIN) if many else None
 
     def reduction(self, width: int, height: int, turn: int, longest_px: int | None) -> int:
         return draft_factor(width, height, turn, longest_px)
@@ -80,11 +47,11 @@ class JpegFile(PictureFile):
         return by_pillow(image, self.reduction(*image.size, self.turn, longest_px))
 
 
-def walk(data: bytes) -> Segments:
+def walk(data: bytes) -> Headers:
     """The segments up to the first scan; what makes no sense ends the walk."""
     at, components, progressive = 2, 0, False
     exif = xmp = None
-    size = (0, 0)
+    size = None
     while at + 4 <= len(data) and data[at] == 0xFF:
         marker = data[at + 1]
         if marker == 0xFF:  # fill byte
@@ -104,9 +71,10 @@ def walk(data: bytes) -> Segments:
             size = int.from_bytes(body[3:5], "big"), int.from_bytes(body[1:3], "big")
         elif marker == 0xDA:
             several = progressive or (body[:1] or b"\x00")[0] < components
-            return Segments(exif=exif, xmp=xmp, size=size, multi_scan=several, first_scan=at)
+            refusal = _ENDLESS if several and scans(data, at, MAX_SCANS + 1) > MAX_SCANS else None
+            return Headers(exif=exif, xmp=xmp, size=size, refusal=refusal)
         at += 2 + length
-    return Segments(exif=exif, xmp=xmp, size=size, first_scan=len(data))
+    return Headers(exif=exif, xmp=xmp, size=size)
 
 
 def scans(data: bytes, first_scan: int, stop: int) -> int:

@@ -6,7 +6,7 @@ import struct
 from functools import cached_property
 
 from moondesk.files.formats.heif import brands
-from moondesk.files.picture_file import PictureFile, refuse
+from moondesk.files.picture_file import Headers, PictureFile, refuse
 from moondesk.records import NotFound
 
 AS_JPEG = "Please send the picture as JPEG or PNG."
@@ -65,6 +65,9 @@ class NotPicture(PictureFile):
     @classmethod
     def matches(cls, data: bytes) -> bool:
         return True
+
+    def walk(self) -> Headers:
+        return Headers(refusal=self.refusal)
 
     @cached_property
     def refusal(self) -> NotFound:

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from moondesk.files.extras import Extra
 from moondesk.files.formats.heif import brands
-from moondesk.files.formats.tiff import MARKS, TiffFile, is_camera_raw
-from moondesk.files.picture_file import Pixels, check_size, draft_factor
+from moondesk.files.formats.tiff import MARKS, TiffFile, is_camera_raw, tag_bytes
+from moondesk.files.picture_file import MOST_XMP_BYTES, Headers, Pixels, check_size, draft_factor
 from moondesk.records import NotFound
 
 #: What raw files begin with that are not built as TIFF (Olympus, Panasonic, Fujifilm, Sigma, Minolta).
@@ -45,19 +45,13 @@ class RawFile(TiffFile):
             return is_camera_raw(data)
         return data.startswith(_MAGIC) or brands(data)[:1] == (b"crx ",)
 
-    @property
-    def exif(self) -> bytes | None:
-        """Of those built as TIFF; in the others the block has no place that is documented."""
-        return self.data if self.data[:4] in MARKS else None
-
-    @property
-    def xmp(self) -> bytes | None:
-        return super().xmp if self.data[:2] in (b"II", b"MM") else None
-
-    @property
-    def size(self) -> None:
-        """Judged when the library has read its header, for each maker has its own."""
-        return None
+    def walk(self) -> Headers:
+        """EXIF of those built as TIFF: in the others the block has no place that is documented. Each maker has a header
+        of its own, so that the size is judged when the library has read it."""
+        return Headers(
+            exif=self.data if self.data[:4] in MARKS else None,
+            xmp=tag_bytes(self.data, 700, MOST_XMP_BYTES) if self.data[:2] in (b"II", b"MM") else None,
+        )
 
     def reduction(self, width: int, height: int, turn: int, longest_px: int | None) -> int:
         """At half size where that is enough, which makes no colour up."""

@@ -6,7 +6,7 @@ import io
 import struct
 from functools import cached_property
 
-from moondesk.files.picture_file import MOST_XMP_BYTES, PictureFile, Pixels, refuse, tiff_tags
+from moondesk.files.picture_file import MOST_XMP_BYTES, Headers, PictureFile, Pixels, refuse, tiff_tags
 from moondesk.records import NotFound
 
 MARKS = (b"II*\x00", b"MM\x00*")
@@ -31,17 +31,12 @@ class TiffFile(PictureFile):
     def tags(self) -> dict[int, tuple[int, ...]]:
         return tiff_tags(self.data)
 
-    @property
-    def exif(self) -> bytes | None:
-        return self.data
-
-    @cached_property
-    def xmp(self) -> bytes | None:
-        return tag_bytes(self.data, 700, MOST_XMP_BYTES)
-
-    @property
-    def size(self) -> tuple[int, int] | None:
-        return self.tags.get(256, (0,))[0], self.tags.get(257, (0,))[0]
+    def walk(self) -> Headers:
+        return Headers(
+            exif=self.data,
+            xmp=tag_bytes(self.data, 700, MOST_XMP_BYTES),
+            size=(self.tags.get(256, (0,))[0], self.tags.get(257, (0,))[0]),
+        )
 
     def decode(self, longest_px: int | None, luma: bool) -> Pixels | NotFound:
         from PIL.TiffImagePlugin import TiffImageFile
