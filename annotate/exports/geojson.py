@@ -1,7 +1,8 @@
 """What a placed picture shows as GeoJSON (RFC 7946): features of the Moon and the edge of its light.
 
 RFC 7946 knows no coordinates but the Earth's and no member to name others; section 4 lets parties agree on others. So
-the body is declared in a foreign member (section 6.1), and who reads it as the Earth's is wrong.
+the body is declared in foreign members (section 6.1), and who reads it as the Earth's is wrong: in `frame`, and in the
+`crs` of the format before that standard, which GDAL and what is built on it still follow (tried with GeoPandas 1.2).
 """
 
 from __future__ import annotations
@@ -29,6 +30,8 @@ FRAME = {
     "file beside this counts its rows upwards: row = height - y, column = x + 1",
     "note": "Coordinates are on the Moon, not on the Earth: an arrangement outside RFC 7946, see its section 4.",
 }
+#: The same as a name of the Open Geospatial Consortium's.
+CRS = {"type": "name", "properties": {"name": "urn:ogc:def:crs:IAU:2015:30100"}}
 
 
 def feature_collection(annotation: Annotation) -> dict[str, Any] | NotFound:
@@ -67,7 +70,7 @@ def feature_collection(annotation: Annotation) -> dict[str, Any] | NotFound:
                 "geometry": {"type": "LineString", "coordinates": line},
             }
         )
-    return {"type": "FeatureCollection", "frame": FRAME, "features": features}
+    return {"type": "FeatureCollection", "crs": CRS, "frame": FRAME, "features": features}
 
 
 def _point(lon: float, lat: float, properties: dict[str, Any]) -> dict[str, Any]:
