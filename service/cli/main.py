@@ -11,11 +11,13 @@ import shlex
 import sys
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.cli.account import account
 from moondesk.service.cli.composite import composite
 from moondesk.service.cli.console import (
@@ -36,7 +38,7 @@ from moondesk.service.cli.month import month
 from moondesk.service.cli.options import EXIT_CODES, cluster_option, data_option, port_option, workers_option
 from moondesk.service.cli.rundown import rundown
 from moondesk.service.cli.send import send
-from moondesk.service.cli.work import place_and_tell, retry, tell_held, watch, work
+from moondesk.service.cli.work import place_and_tell, retry, tell_held, work
 from moondesk.service.folders import SHELL
 from moondesk.service.languages import LANGUAGES
 from moondesk.service.settings.config import LOOPBACK, Config, default_data_dir, load_config
@@ -476,8 +478,12 @@ def _complain(sentence: str) -> None:
     click.echo(sentence, err=True)
 
 
-for command in (watch, work, retry, account, frames, send, composite, month, export, rundown, kit):
+for command in (work, retry, account, frames, send, composite, month, export, rundown, kit):
     main.add_command(command)
+for way in ARRIVAL_WAYS.values():
+    if way.command:
+        module, _, name = way.command.partition(":")
+        main.add_command(getattr(import_module(module), name))
 
 if __name__ == "__main__":
     main()

@@ -190,7 +190,7 @@ def watch(
     """Watch a mailbox, take the mails that come in, place their pictures. Settings: [mailbox] in moondesk.toml."""
     with errors():
         config = load_config(data or default_data_dir(), workers)
-        settings = {**config.mailbox, **{k: v for k, v in given.items() if v is not None}}
+        settings = {**config.ways["mail"], **{k: v for k, v in given.items() if v is not None}}
         sys.exit(_watch(config, settings, mark, once, placing, cluster))
 
 

@@ -112,9 +112,7 @@ def _checked(arrival: Arrival, received: Received, key: str, contents: list[byte
     listed = {e.sha256 for e in arrival.enclosures if e.sha256 is not None}
     if not listed <= by_sha.keys():
         raise ValueError("an enclosure without its bytes")
-    arrival = replace(
-        arrival, key=key, source="mail" if received.is_mail else "folder", origin=received.origin, receipt=None
-    )
+    arrival = replace(arrival, key=key, source=received.source, origin=received.origin, receipt=None)
     rest = [by_sha[sha] for sha in by_sha if sha in listed]  # what nothing refers to would never be erased
     kept = [received.data, *(data for data in rest if data is not received.data)]
     return (_with_row(arrival, received.row) if received.row else arrival), kept
@@ -130,16 +128,14 @@ def put_aside(received: Received, key: str, why: str) -> Arrival:
         media_type=MAIL_TYPE if received.is_mail else None,
         refused=f"The {what} {why}. {RETRY}",
     )
-    arrival = Arrival(
-        key=key, source="mail" if received.is_mail else "folder", origin=received.origin, enclosures=(aside,)
-    )
+    arrival = Arrival(key=key, source=received.source, origin=received.origin, enclosures=(aside,))
     return _with_row(arrival, received.row) if received.row else arrival
 
 
 def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
     """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
     enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
-    return Arrival(key=key, source="folder", origin=received.origin, enclosures=tuple(enclosures)), contents
+    return Arrival(key=key, source=received.source, origin=received.origin, enclosures=tuple(enclosures)), contents
 
 
 def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
@@ -154,7 +150,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
             media_type=MAIL_TYPE,
             refused=f"{mail.reason} {mail.advice}",
         )
-        return Arrival(key=key, source="mail", origin=received.origin, enclosures=(refused,)), []
+        return Arrival(key=key, source=received.source, origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = opened(attached, limits)
     words, letter = read_of(mail.subject, mail.sender_name, mail.body)[1], _letter_kind(mail, enclosures, attached)
@@ -171,7 +167,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         words, letter = "not_understood", ""
     arrival = Arrival(
         key=key,
-        source="mail",
+        source=received.source,
         origin=received.origin,
         enclosures=tuple(enclosures),
         received_utc=mail.received_utc,

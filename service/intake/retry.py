@@ -48,7 +48,7 @@ def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
         if len(data) != entry.size_bytes:  # only its head was fetched
             return Retried(entry.given_name, 0, entry.refused)
         arrival, contents = intake.reader.arrival(
-            Received(data=data, origin=entry.origin, name=entry.given_name, is_mail=True),
+            Received(data=data, origin=entry.origin, name=entry.given_name, source=entry.source),
             entry.key,
             intake.config.limits,
         )

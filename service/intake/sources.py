@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from moondesk.records import NotFound
+from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.mailbox_files import is_maildir, is_mbox, maildir_files, mbox_mails
 from moondesk.service.intake.tables import TABLE_NAME, Row, Table, read_table
@@ -34,10 +35,15 @@ class Received:
     data: bytes
     origin: str
     name: str
-    is_mail: bool
+    #: Name of the way by which it came, see `arrivals.ARRIVAL_WAYS`.
+    source: str
     row: Row | None = None
     refused: str = ""
     size_bytes: int | None = None
+
+    @property
+    def is_mail(self) -> bool:
+        return ARRIVAL_WAYS[self.source].is_mail
 
 
 @dataclass(frozen=True)
@@ -121,10 +127,10 @@ def _file(path: Path, origin: str, row: Row | None, config: Config) -> Iterator[
                     yield (
                         TakenItem(which, "refused", f"{which}: {mail.reason} {mail.advice}")
                         if isinstance(mail, NotFound)
-                        else Received(data=mail, origin=which, name=which, is_mail=True)
+                        else Received(data=mail, origin=which, name=which, source="mail")
                     )
                 return
-        yield _whole(path, origin, path.suffix.lower() == ".eml", row, config)
+        yield _whole(path, origin, "mail" if path.suffix.lower() == ".eml" else "folder", row, config)
     except OSError as error:
         yield TakenItem(origin, "refused", f"{origin} cannot be read: {error.strerror}.")
 
@@ -133,20 +139,20 @@ def _maildir(folder: Path, before: str, config: Config) -> Iterator[Found]:
     for path in maildir_files(folder):
         origin = clean_text(f"{before}{path.parent.name}/{path.name}")
         try:
-            yield _whole(path, origin, True, None, config)
+            yield _whole(path, origin, "mail", None, config)
         except OSError as error:  # a mail program may move it at any time; the next run finds it
             yield TakenItem(origin, "refused", f"{origin} cannot be read: {error.strerror}.")
 
 
-def _whole(path: Path, origin: str, is_mail: bool, row: Row | None, config: Config) -> Found:
-    limit = config.limits.mail_bytes if is_mail else config.limits.picture_bytes
+def _whole(path: Path, origin: str, source: str, row: Row | None, config: Config) -> Found:
+    limit = config.limits.mail_bytes if ARRIVAL_WAYS[source].is_mail else config.limits.picture_bytes
     if path.stat().st_size > limit:
         return TakenItem(
             origin,
             "refused",
             f"{origin} is larger than {limit // 1_000_000} MB; it stays where it is. Please ask for a smaller picture.",
         )
-    return Received(data=path.read_bytes(), origin=origin, name=path.name, is_mail=is_mail, row=row)
+    return Received(data=path.read_bytes(), origin=origin, name=path.name, source=source, row=row)
 
 
 def _row_of(path: Path, folder: Path, tables: dict[Path, Table]) -> Row | None:

@@ -22,6 +22,7 @@ from moondesk.service.intake.sources import Received, TakenItem
 from moondesk.service.settings.secret_words import read_secret
 from moondesk.service.store import mailboxes
 
+SOURCE = "mail"
 PASSWORD_VARIABLE = "MOONDESK_MAIL_PASSWORD"
 #: Seconds between looks where the server pushes nothing; waits after a lost connection, doubled up to the longest.
 POLL_SECONDS, FIRST_PAUSE, LONGEST_PAUSE = 60.0, 1.0, 300.0
@@ -121,10 +122,10 @@ class Watch:
             return (
                 None
                 if head is None
-                else Received(data=head, origin=origin, name=origin, is_mail=True, refused=why, size_bytes=size)
+                else Received(data=head, origin=origin, name=origin, source=SOURCE, refused=why, size_bytes=size)
             )
         data = mailbox.fetch(uid)
-        return None if data is None else Received(data=data, origin=origin, name=origin, is_mail=True)
+        return None if data is None else Received(data=data, origin=origin, name=origin, source=SOURCE)
 
 
 def read_password(file: Path | None) -> str:

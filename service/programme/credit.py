@@ -100,7 +100,7 @@ def sender_of(arrival: Arrival) -> str:
 
 def teller_of(arrival: Arrival) -> str:
     """Who says when it was taken, where somebody has said so."""
-    return arrival.taken_by or ("the desk" if arrival.source == "desk" else arrival.sender_name or "the sender")
+    return arrival.taken_by or ("the desk" if arrival.way.by_desk else arrival.sender_name or "the sender")
 
 
 def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:

@@ -171,7 +171,7 @@ def _said(arrival: Arrival) -> Consent:
     if told.state != "none":
         return Consent(state=told.state, kind=told.kind, evidence=told.evidence, minor=minor)
     said = by_field.get("consent")
-    if said is None and arrival.source == "mail" and arrival.words_read not in ("none", "understood"):
+    if said is None and arrival.way.is_mail and arrival.words_read not in ("none", "understood"):
         return Consent(state="unclear", kind="mail", evidence="", minor=minor)
     if said is None:
         return Consent(minor=minor)

@@ -32,6 +32,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
 from moondesk.service.settings.slips import check_sections
 from moondesk.service.store.records import EditionPlan
@@ -62,7 +63,6 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
 )
 MOST_WEIGHT = 10.0
 SMTP_KEYS = ("host", "port", "security", "user", "password_file", "ca_file", "address", "name", "reply_to")
-MAILBOX_KEYS = ("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds")
 PROGRAMME_KEYS = ("name", "zone", "language", "latitude", "longitude", "height_m")
 DAYS_KEYS = ("first_number", "hour", "rule")
 EDITION_KEYS = ("number", "kind", "recording_utc", "air_utc", "evenings")
@@ -107,8 +107,8 @@ class Config:
     limits: Limits = field(default_factory=Limits)
     #: Worker processes for placing; 0 places in this process.
     workers: int = 0
-    #: Where `moondesk watch` looks; the keys are `MAILBOX_KEYS`.
-    mailbox: Mapping[str, Any] = field(default_factory=dict)
+    #: What the file sets for ways by which pictures come: by the name of the way.
+    ways: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     #: Where replies go out; the keys are `SMTP_KEYS`, see `moondesk.service.replies.sending.post_of`.
     smtp: Mapping[str, Any] = field(default_factory=dict)
     #: Days for which the text of a mail is kept; 0: for good.
@@ -177,7 +177,7 @@ def _file_config(data_dir: Path, workers: int | None) -> Config:
             edition=edition_plan(table["edition"]) if "edition" in table else None,
             limits=_limits(table.get("limits", {})),
             workers=(os.cpu_count() or 1) if workers is None else workers,
-            mailbox=table.get("mailbox", {}),
+            ways={way.name: table.get(way.section, {}) for way in ARRIVAL_WAYS.values() if way.section},
             smtp=table.get("smtp", {}),
             mail_days=_days_kept(table.get("privacy", {}).get("mail_days", MAIL_DAYS)),
             entry_terms=str(table.get("consent", {}).get("entry_terms", "")),
@@ -247,7 +247,7 @@ def _sections() -> Mapping[str, tuple[str, ...]]:
         "programme": PROGRAMME_KEYS,
         "days": DAYS_KEYS,
         "edition": EDITION_KEYS,
-        "mailbox": MAILBOX_KEYS,
+        **{way.section: way.keys for way in ARRIVAL_WAYS.values() if way.section},
         "smtp": SMTP_KEYS,
         "privacy": ("mail_days",),
         "consent": ("entry_terms",),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 
+from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.store import audit
 from moondesk.service.store.aired import nameless
 from moondesk.service.store.marks import insert_marks
@@ -67,10 +69,10 @@ def old_mails(storage: Storage, before_utc: datetime) -> tuple[int, ...]:
     """Ids of submissions by mail that were stored before that time and whose whole mail is still kept."""
     rows = storage.read(
         """
-        select id from submissions where source = 'mail' and stored_utc < ?
+        select id from submissions where source in (select value from json_each(?)) and stored_utc < ?
         and id not in (select submission_id from mails_erased)
         """,
-        [time_text(before_utc)],
+        [json.dumps([w.name for w in ARRIVAL_WAYS.values() if w.is_mail]), time_text(before_utc)],
     )
     return tuple(row["id"] for row in rows)
 

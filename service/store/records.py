@@ -12,14 +12,12 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
-from moondesk.records import ClockVerdict, EveningVerdict, Status
+from moondesk.service.arrivals import ARRIVAL_WAYS, Way
 
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
-    from moondesk.records import Annotation, Known, Place
+    from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Known, Place, Status
 
 EditionKind = Literal["live", "recorded"]
-#: "form": the public upload page; "desk": put in by hand at the desk.
-Source = Literal["folder", "mail", "form", "desk"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +128,8 @@ class Arrival:
 
     #: Recognises the same thing on a second run: "mail:", "file:" or "form:" and the SHA-256 of its bytes.
     key: str
-    source: Source
+    #: Name of the way by which it came, see `way`.
+    source: str
     #: File it was taken from, relative to the folder.
     origin: str
     enclosures: tuple[Enclosure, ...]
@@ -171,6 +170,10 @@ class Arrival:
     #: Who at the desk told `taken_utc`; empty: it came with the picture. How well it is known where a night was named.
     taken_by: str = ""
     taken_sigma_minutes: float | None = None
+
+    @property
+    def way(self) -> Way:
+        return ARRIVAL_WAYS[self.source]
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""

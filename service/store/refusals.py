@@ -14,7 +14,7 @@ from moondesk.service.store.storage import Storage
 
 @dataclass(frozen=True, kw_only=True)
 class Refused:
-    """A refused enclosure with what is needed to read it again. key, origin: of its submission."""
+    """A refused enclosure with what is needed to read it again. key, origin, source: of its submission."""
 
     picture_id: int
     submission_id: int
@@ -25,13 +25,15 @@ class Refused:
     refused: str
     key: str
     origin: str
+    source: str
 
 
 def refused(storage: Storage) -> tuple[Refused, ...]:
     """All of them, in the order in which they came."""
     rows = storage.read(
         """
-        select p.id, p.submission_id, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused, s.key, s.origin
+        select p.id, p.submission_id, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused, s.key, s.origin,
+               s.source
         from pictures p join submissions s on s.id = p.submission_id
         where p.refused is not null and p.sha256 is not null order by p.id
         """

@@ -108,7 +108,7 @@ def mutated(seed: int, case: int) -> bytes:
 def tried(data: bytes) -> str:
     """What became of a mail: "pictures" or "refused". Whatever is raised is a fault."""
     arrival, contents = mail_arrival(
-        Received(data=data, origin="fuzz", name="fuzz.eml", is_mail=True), "mail:0", Limits()
+        Received(data=data, origin="fuzz", name="fuzz.eml", source="mail"), "mail:0", Limits()
     )
     assert isinstance(arrival, Arrival)
     assert arrival.enclosures, "a mail that is listed nowhere is lost"

@@ -66,7 +66,7 @@ def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]
         storage=storage, media=media, edition=found, config=config, now=lambda: NOW, reader=Reader(InProcess())
     )
     for k, data in enumerate(raw):
-        intake.take(Received(data=data, origin=f"{k}.eml", name=f"{k}.eml", is_mail=True))
+        intake.take(Received(data=data, origin=f"{k}.eml", name=f"{k}.eml", source="mail"))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW, InProcess()))
     return [row["id"] for row in storage.read("select id from submissions order by id")][-len(raw) :]
 

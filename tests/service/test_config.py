@@ -125,13 +125,21 @@ def test_mailbox_privacy_and_consent(tmp_path):
     from moondesk.service.settings.config import CONFIG_NAME, MAIL_DAYS
 
     plain = load_config(tmp_path)
-    assert (dict(plain.mailbox), plain.mail_days, plain.entry_terms) == ({}, MAIL_DAYS, "")  # terms: off by default
+    assert (dict(plain.ways["mail"]), plain.mail_days, plain.entry_terms) == (
+        {},
+        MAIL_DAYS,
+        "",
+    )  # terms: off by default
     (tmp_path / CONFIG_NAME).write_text(
         '[mailbox]\nhost = "imap.example.org"\nport = 993\n[privacy]\nmail_days = 7\n'
         '[consent]\nentry_terms = "Terms of entry, 2026"\n'
     )
     told = load_config(tmp_path)
-    assert (told.mailbox["host"], told.mail_days, told.entry_terms) == ("imap.example.org", 7, "Terms of entry, 2026")
+    assert (told.ways["mail"]["host"], told.mail_days, told.entry_terms) == (
+        "imap.example.org",
+        7,
+        "Terms of entry, 2026",
+    )
     for wrong in (
         "[privacy]\nmail_days = -1\n",
         "[privacy]\ndays = 3\n",

@@ -43,7 +43,7 @@ def written(subject: str, body: str, sender: str = "Ann Lee <ann@example.org>", 
 
 def standing(mail: EmailMessage):
     """How the picture of a mail stands, with terms."""
-    received = Received(data=mail.as_bytes(), origin="m.eml", name="m.eml", is_mail=True)
+    received = Received(data=mail.as_bytes(), origin="m.eml", name="m.eml", source="mail")
     arrival, _ = mail_arrival(received, "mail:1", Limits())
     return permission(arrival, 1, TERMS)
 
@@ -106,7 +106,7 @@ def test_an_ordinary_mail_is_taken_by_the_terms(subject, body):
 
 @pytest.mark.parametrize(("subject", "body"), ORDINARY)
 def test_an_ordinary_mail_says_nothing_without_terms(subject, body):
-    received = Received(data=written(subject, body).as_bytes(), origin="m.eml", name="m.eml", is_mail=True)
+    received = Received(data=written(subject, body).as_bytes(), origin="m.eml", name="m.eml", source="mail")
     assert permission(mail_arrival(received, "mail:1", Limits())[0], 1).reasons == ("none",)
 
 

@@ -121,7 +121,7 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
 
     monkeypatch.setattr("moondesk.service.intake.intake.add_submission", erased_just_before)
     if mail:
-        intake.take(Received(data=fakes.png(), origin="a.png", name="a.png", is_mail=False))
+        intake.take(Received(data=fakes.png(), origin="a.png", name="a.png", source="folder"))
     else:
         sent(intake, "2", fakes.png())
     assert missing(storage, media) == []

@@ -66,7 +66,7 @@ def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(sto
         items = {}
         for subject in ("fine", "dies", "hangs", "eats", "raises", "fine too"):
             data = mail(fakes.png(shade=len(subject)), subject=subject)
-            items[subject] = intake.take(Received(data=data, origin=subject, name=f"{subject}.eml", is_mail=True))
+            items[subject] = intake.take(Received(data=data, origin=subject, name=f"{subject}.eml", source="mail"))
     assert {k: i.outcome for k, i in items.items()} == {
         "fine": "taken",
         "dies": "refused",
@@ -95,7 +95,7 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     Intake(
         storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(InProcess())
-    ).take(Received(data=message.as_bytes(), origin="m", name="m.eml", is_mail=True))
+    ).take(Received(data=message.as_bytes(), origin="m", name="m.eml", source="mail"))
     kept = {path.name for path in (media.root / "originals").rglob("*") if path.is_file()}
     assert kept == set(original_hashes(storage))
 
@@ -107,7 +107,7 @@ def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
             data=head,
             origin="INBOX 7",
             name="INBOX 7",
-            is_mail=True,
+            source="mail",
             refused="The mail is larger than 80 MB.",
             size_bytes=90_000_000,
         ),
@@ -152,7 +152,7 @@ def test_what_a_reader_tells_of_a_mail_is_about_that_mail(wrong):
                 arrival = replace(arrival, receipt="0" * 64)
             return super().submit(lambda: (arrival, contents))
 
-    received = Received(data=mail(fakes.png()), origin="mine", name="mine.eml", is_mail=True)
+    received = Received(data=mail(fakes.png()), origin="mine", name="mine.eml", source="mail")
     arrival, contents = Reader(Lying()).arrival(received, "mail:1", Limits())
     assert (arrival.key, arrival.origin, arrival.source, arrival.receipt) == ("mail:1", "mine", "mail", None)
     assert contents[0] == received.data

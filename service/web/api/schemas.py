@@ -12,6 +12,7 @@ from typing import Any, get_args
 from moondesk.notes.claim_verdicts import Verdict
 from moondesk.notes.records import Topic
 from moondesk.records import Status
+from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.programme.rundown import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from moondesk.service.store.rundown_items import MOST_SECONDS
 
@@ -226,7 +227,7 @@ _CONSENT = record(
 _SUBMISSION = record(
     "What one sender sent at once, as `moondesk list --jsonl` tells it.",
     id=ID,
-    source=text(enum=["folder", "mail", "form", "desk"]),
+    source=text(enum=[*ARRIVAL_WAYS]),
     message_id=or_null(text()),
     subject=text(),
     sender_name=text(),

@@ -16,8 +16,6 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Arrival, SentPicture
 from moondesk.visibility.handedness import compare_hands, hand_from
 
-CAME = {"mail": "by mail", "folder": "from a folder", "form": "by the upload page", "desk": "put in at the desk"}
-
 
 @dataclass(frozen=True)
 class Fact:
@@ -139,7 +137,7 @@ def sender_facts(picture: SentPicture, may: Permission, config: Config) -> tuple
             equipment_words(arrival) or "Not told",
             "suggested by the mail's words" if equipment and not arrival.equipment else "",
         ),
-        Fact("Received", received, CAME[arrival.source]),
+        Fact("Received", received, arrival.way.words),
     ]
     if arrival.channel or arrival.link:
         facts.append(Fact("Sent by", arrival.channel or arrival.link, arrival.link if arrival.channel else ""))
@@ -151,7 +149,7 @@ def sender_facts(picture: SentPicture, may: Permission, config: Config) -> tuple
 def _credit_fact(arrival: Arrival) -> Fact:
     credit = credit_of(arrival)
     if credit.unnamed:
-        said = "the mail says: " if arrival.source == "mail" else ""
+        said = "the mail says: " if arrival.way.is_mail else ""
         return Fact("Credit", "Not to be named", f"{said}“{credit.words}”")
     if credit.words:
         return Fact("Credit", credit.name, f"suggested by the mail: “{credit.words}”")

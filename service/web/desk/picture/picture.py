@@ -76,7 +76,7 @@ def picture(picture_id: int) -> str:
         "picture.html",
         replace(
             page,
-            letter=text_view(letter_text(found.submission.id)) if found.submission.arrival.source == "mail" else None,
+            letter=text_view(letter_text(found.submission.id)) if found.submission.arrival.way.is_mail else None,
             pairs=pairs_shown(storage(), config(), picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,

@@ -282,7 +282,7 @@ def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Conf
         stops=stops,
         held_by=may.held_by,
         wants_consent=any(r not in ("letter", "unusable") for r in may.reasons),
-        wants_reading=arrival.source == "mail" and bool({"unclear", "suggested"} & set(may.reasons)),
+        wants_reading=arrival.way.is_mail and bool({"unclear", "suggested"} & set(may.reasons)),
         cautions=cautions_of(item, listed),
         up_after=(ids[n - 2] if n > 1 else 0) if n else None,
         down_after=ids[n + 1] if n + 1 < len(ids) else None,

@@ -1,0 +1,44 @@
+"""The ways by which pictures reach the programme, and what follows from each: a row.
+
+A further way wants its row here, and one module that makes a `Received` of each thing that comes (its sender's name,
+words and consent as a `Row`) and hands it to `Intake.take`; the module's command is found by the row.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """words: how a picture came, for the presenter. by_desk: a person of the programme put it in and speaks for it."""
+
+    name: str
+    words: str
+    by_desk: bool = False
+    #: Things are whole mails: their text is the sender's own, read for consent, shown, and kept for the days that the
+    #: programme says.
+    is_mail: bool = False
+    #: Its section of moondesk.toml, and what that may set.
+    section: str = ""
+    keys: tuple[str, ...] = ()
+    #: Its command, as "module:function"; "" where it has none of its own.
+    command: str = ""
+
+
+ARRIVAL_WAYS = {
+    way.name: way
+    for way in (
+        Way(name="folder", words="from a folder"),
+        Way(
+            name="mail",
+            words="by mail",
+            is_mail=True,
+            section="mailbox",
+            keys=("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds"),
+            command="moondesk.service.cli.work:watch",
+        ),
+        Way(name="form", words="by the upload page"),
+        Way(name="desk", words="put in at the desk", by_desk=True),
+    )
+}
