@@ -48,7 +48,7 @@ def export(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path | 
             studio = Studio(storage, config)
             found = open_data.found_for(studio, read_edition(storage, edition).id if edition is not None else None)
             _remove_withdrawn(out, set(open_data.found_for(studio, None).ids))
-            for one in open_data.exported(studio, found.ids):
+            for one in open_data.export_pictures(studio, found.ids):
                 rows.append(one.row)
                 if "json" in wanted:
                     told.append(open_data.json_of(one))

@@ -54,11 +54,11 @@ def composite_of(studio: Studio, evening: date, make: bool) -> NightMade:
     ]
     words = (studio.language.write(say("Composite of the audience's pictures, {date}", date=evening)),)
     name = f"night-{evening.isoformat()}"
-    folder = made.kept(media, name, inputs, words)
+    folder = made.kept_folder(media, name, inputs, words)
     if make and folder is None:
         inputs = at_hand(studio, inputs)
         return NightMade(evening, names, night.withheld, made.make_composite(media, studio.run, name, inputs, words))
-    return NightMade(evening, names, night.withheld, made.stacked(folder) if folder else None)
+    return NightMade(evening, names, night.withheld, made.read_stacked(folder) if folder else None)
 
 
 def month_of(studio: Studio, first: date, make: bool) -> MonthMade:
@@ -74,7 +74,7 @@ def month_of(studio: Studio, first: date, make: bool) -> MonthMade:
             inputs.append(replace(one, day=days.index(day)))
             pictures.append((day, one.id, words))
     name = f"month-{first.isoformat()}"
-    folder: Path | NotFound | None = made.kept(media, name, inputs, words_of)
+    folder: Path | NotFound | None = made.kept_folder(media, name, inputs, words_of)
     if make and folder is None:
         folder = made.make_month(media, studio.run, name, at_hand(studio, inputs), words_of)
     return MonthMade(first=first, words=words_of, pictures=tuple(pictures), inputs=tuple(inputs), folder=folder)

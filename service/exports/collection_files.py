@@ -95,7 +95,7 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     )
 
 
-def kept(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
+def kept_folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
     """The folder of what was made of exactly that; None: it was not made yet. What was made otherwise is removed."""
     folder = _folder(media, name, inputs, words)
     for old in (media.root / "derived" / MADE).glob(f"{name}-*"):
@@ -108,7 +108,7 @@ def make_composite(
     media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]
 ) -> Stacked | NotFound:
     """words: the head and the credits under it, of the composite with its caption."""
-    folder = kept(media, name, inputs, words)
+    folder = kept_folder(media, name, inputs, words)
     if folder is None:
         found = run(compose, *for_child(inputs), words)
         if isinstance(found, NotFound):
@@ -116,30 +116,30 @@ def make_composite(
         if not {*found.used, *(k for k, _ in found.left_out)} <= {i.id for i in inputs}:
             raise WorkshopError("The composite tells of pictures that are not in it.", "Try again.")
         report = {"used": found.used, "left_out": found.left_out, "times": found.times, "blur_km": found.blur_km}
-        folder = _made(
+        folder = _write_made(
             _folder(media, name, inputs, words),
             inputs,
             {COMPOSITE: found.plain, CAPTIONED: found.captioned, REPORT: json.dumps(report).encode()},
         )
-    return stacked(folder)
+    return read_stacked(folder)
 
 
 def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]) -> Path | NotFound:
     """words: the programme's name, and the words of each of the evenings."""
-    folder = kept(media, name, inputs, words)
+    folder = kept_folder(media, name, inputs, words)
     if folder is not None:
         return folder
     files = run(poster_and_march, *for_child(inputs), words)
     if isinstance(files, NotFound):
         return files
-    return _made(
+    return _write_made(
         _folder(media, name, inputs, words),
         inputs,
         {name: files[name] for name in (SHEET, MARCH, FILM) if name in files},
     )
 
 
-def stacked(folder: Path) -> Stacked:
+def read_stacked(folder: Path) -> Stacked:
     told = json.loads((folder / REPORT).read_text())
     return Stacked(
         folder=folder,
@@ -156,7 +156,7 @@ def _folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[st
     return media.root / "derived" / MADE / f"{name}-{mark}"
 
 
-def _made(folder: Path, inputs: Sequence[Input], files: Mapping[str, bytes]) -> Path:
+def _write_made(folder: Path, inputs: Sequence[Input], files: Mapping[str, bytes]) -> Path:
     shutil.rmtree(folder, ignore_errors=True)
     members = json.dumps([i.sha256 for i in inputs]).encode()
     write_folder(folder, {**files, MEMBERS: members}, ".made-")

@@ -106,7 +106,7 @@ def found_for(studio: Studio, edition_id: int | None) -> Found:
     return Found(tuple(sorted(may)), withheld, waiting)
 
 
-def exported(studio: Studio, ids: Iterable[int]) -> Iterator[Exported]:
+def export_pictures(studio: Studio, ids: Iterable[int]) -> Iterator[Exported]:
     """One picture after the other, each asked again whether it may be shown: an export takes its time."""
     storage = studio.storage
     numbers = {e.id: e.plan.number for e in list_editions(storage)}

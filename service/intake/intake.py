@@ -15,7 +15,7 @@ from pathlib import Path
 from moondesk.service.intake import reading
 from moondesk.service.intake.reading import Reader
 from moondesk.service.intake.sources import Received, TakenItem, received_from
-from moondesk.service.programme.editions import next_to_air, waiting
+from moondesk.service.programme.editions import next_to_air, not_aired
 from moondesk.service.settings.config import Config
 from moondesk.service.store.editions import add_edition, list_editions
 from moondesk.service.store.media import Media, sha256_of
@@ -35,7 +35,7 @@ def open_edition(
     """The edition that arrivals go to: the next to air, else a new one (the planned one in a fresh store)."""
     editions = list_editions(storage)
     following = next_to_air(editions, config.next_edition, now)
-    if following in waiting(editions, now):
+    if following in not_aired(editions, now):
         return following
     plan = config.edition
     if not editions and plan is not None:

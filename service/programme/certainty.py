@@ -31,7 +31,7 @@ def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> t
     """
     if not a.status.facts.usable:
         return ()
-    return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_seen(a))
+    return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_visibility(a))
 
 
 def _place(a: Annotation) -> Said:
@@ -95,7 +95,7 @@ def _evening(a: Annotation, teller: str, zone: str) -> Said:
     return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
 
 
-def _seen(a: Annotation) -> tuple[Said, ...]:
+def _visibility(a: Annotation) -> tuple[Said, ...]:
     named = [m for m in a.features if m.feature.parent is None and m.lit_fraction >= 0.1]
     if not named or not a.status.facts.is_named:
         return ()

@@ -27,7 +27,7 @@ MINOR = "A child seems to have taken the picture: a guardian's consent is needed
 
 
 def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, Any]:
-    """The object of one submission; keys in the order above. entry_terms: see `suggest.standing`."""
+    """The object of one submission; keys in the order above. entry_terms: see `permission.standing_consent`."""
     arrival = listed.submission.arrival
     equipment, credit = equipment_of(arrival), credit_of(arrival)
     may = permission(arrival, None, entry_terms)

@@ -95,10 +95,10 @@ def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception
                     texts[kind].append(decode_bytes(data[:PART_BYTES], part.get_content_charset()))
                     continue
         whole = False
-    plain = parted("\n".join(texts["text/plain"]))
+    plain = parts_of("\n".join(texts["text/plain"]))
     html = [html_parts(text) for text in texts["text/html"]]
-    shown = parted("\n".join(text for text, _ in html))
-    quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parted(hidden).parts)
+    shown = parts_of("\n".join(text for text, _ in html))
+    quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parts_of(hidden).parts)
     rich = Body((*shown.parts, *quoted), shown.whole)
     if not plain.parts:
         return replace(rich, whole=rich.whole and whole)
@@ -111,12 +111,7 @@ def _words_of(body: Body) -> set[str]:
     return {word for part in body.parts for word in re.findall(r"[^\W\d_]+", part.text.casefold())}
 
 
-def unquoted(text: str) -> str:
-    """Without quoted lines, without signature, and without what is repeated of another mail; each line cleaned."""
-    return parted(text).words("own")
-
-
-def parted(text: str) -> Body:
+def parts_of(text: str) -> Body:
     """A text by whose words its lines are. Below the head of another mail without quotation marks all is quoted; with
     marks, what stands between them is the sender's."""
     lines = text.splitlines()
@@ -148,16 +143,11 @@ def parted(text: str) -> Body:
     return Body(tuple(kept), left >= 0 and len(lines) <= LINES and all(len(x) <= LINE_CHARACTERS for x in lines))
 
 
-def unheaded(text: str) -> str:
+def without_heads(text: str) -> str:
     """Quoted text without its marks and the heads that mail programs write in English: what else there is must be
     read."""
     lines = (_ENGLISH_HEAD.sub("", line.lstrip("> |")) for line in text.splitlines())
     return "\n".join(_ADDRESS.sub(" ", line) for line in lines)
-
-
-def html_text(html: str) -> str:
-    """What a reader of HTML sees, block by block; scripts, styles and quotations left out."""
-    return html_parts(html)[0]
 
 
 def html_parts(html: str) -> tuple[str, str]:

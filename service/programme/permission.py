@@ -4,7 +4,7 @@ Every page, file and answer that shows a picture, or says whether it may be show
 in its record as the store gives it: what was told and noted, how its mail's words were read, which letters hold it.
 The rules in their order; each names what proves it, in tests/service.
 
-Whose word counts (`standing`):
+Whose word counts (`standing_consent`):
 
 1.  A person's note beats all words, the newest note the older ones.
     test_permission: test_the_newest_decision_counts
@@ -86,8 +86,8 @@ class Permission:
 def permission(
     arrival: Arrival, picture_id: int | None = None, entry_terms: str = "", unusable: str = ""
 ) -> Permission:
-    """For one of an arrival's pictures; picture_id None: by what was said of all of it. entry_terms: see `standing`."""
-    consent = standing(arrival, arrival.consents, picture_id, entry_terms)
+    """For one of an arrival's pictures; picture_id None: by what was said of all of it. entry_terms: see `standing_consent`."""
+    consent = standing_consent(arrival, arrival.consents, picture_id, entry_terms)
     reasons: list[Reason] = []
     if consent.state != "given":
         reasons.append(consent.state)
@@ -114,7 +114,7 @@ def reasons_not_to_air(listed: ListedPicture, entry_terms: str) -> tuple[str, ..
     return permission_of(listed, entry_terms).stops
 
 
-def standing(
+def standing_consent(
     arrival: Arrival, records: Iterable[ConsentRecord], picture_id: int | None = None, entry_terms: str = ""
 ) -> Consent:
     """The consent that counts: the newest decision that somebody made and noted; suggestions never count by themselves.
@@ -126,7 +126,7 @@ def standing(
     """
     decided: ConsentRecord | None = None
     asked: ConsentRecord | None = None
-    said = _said(arrival)
+    said = _unnoted(arrival)
     minor, guardian = said.minor, False
     for record in records:
         if record.picture_id not in (None, picture_id):
@@ -163,7 +163,7 @@ def standing(
     return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
 
 
-def _said(arrival: Arrival) -> Consent:
+def _unnoted(arrival: Arrival) -> Consent:
     """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
     minor = "minor" in by_field

@@ -15,7 +15,7 @@ from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.evenings import Calendar, older_words
 from moondesk.service.programme.permission import permission
 from moondesk.service.programme.words import date_words, time_words
-from moondesk.service.settings.config import Config
+from moondesk.service.settings.config import Programme
 from moondesk.service.store.records import (
     Arrival,
     ConsentKind,
@@ -230,10 +230,10 @@ class ConsentView:
     minor: bool
 
 
-def consent_view(picture: SentPicture, config: Config) -> ConsentView:
+def consent_view(picture: SentPicture, programme: Programme, entry_terms: str) -> ConsentView:
     """How the consent for one picture stands."""
     arrival = picture.submission.arrival
-    consent = permission(arrival, picture.id, config.entry_terms).consent
+    consent = permission(arrival, picture.id, entry_terms).consent
     quoted = f": “{consent.evidence.removesuffix('.')}”" if consent.evidence else ""  # another ends the line
     words = ""
     if consent.state == "given":
@@ -244,12 +244,12 @@ def consent_view(picture: SentPicture, config: Config) -> ConsentView:
         words = f"Not clear from the words{quoted}" if quoted else "Nobody has read the words yet"
     elif consent.state != "none":
         words = f"The sender{quoted or ' has said so'}"
-    question = _question(picture, config)
-    subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {config.programme.name}"
+    question = _question(picture, programme.name)
+    subject = f"Re: {arrival.subject}" if arrival.subject else f"Your picture for {programme.name}"
     address = arrival.sender_address
     return ConsentView(
         words=words,
-        noted=_noted(consent, arrival.consents, picture.id, config.programme.zone),
+        noted=_noted(consent, arrival.consents, picture.id, programme.zone),
         address=address,
         channel=arrival.channel,
         link=arrival.link if arrival.link.startswith(("https://", "http://")) else "",
@@ -261,9 +261,9 @@ def consent_view(picture: SentPicture, config: Config) -> ConsentView:
     )
 
 
-def _question(picture: SentPicture, config: Config) -> str:
+def _question(picture: SentPicture, programme: str) -> str:
     """The question to the sender, ready to be sent or read out."""
-    arrival, programme = picture.submission.arrival, config.programme.name
+    arrival = picture.submission.arrival
     name = credit_of(arrival).name or arrival.sender_name
     return "\n".join(
         (

@@ -48,7 +48,7 @@ class Sorted:
 
 @lru_cache(maxsize=4096)
 def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> Sorted:
-    """entry_terms: see `suggest.standing`. further: concerns that somebody else knows of (the rating's)."""
+    """entry_terms: see `permission.standing_consent`. further: concerns that somebody else knows of (the rating's)."""
     enclosure, summary = listed.picture.enclosure, listed.summary
     if enclosure.refused:
         return Sorted(listed, "cannot", (enclosure.refused,))

@@ -7,7 +7,7 @@ from email.message import EmailMessage
 import pytest
 
 from moondesk.service.intake.mail import read_mail
-from moondesk.service.programme.mail_text import decode_bytes, html_text, sentences, unquoted
+from moondesk.service.programme.mail_text import decode_bytes, html_parts, parts_of, sentences
 
 
 @pytest.mark.parametrize(
@@ -27,7 +27,7 @@ from moondesk.service.programme.mail_text import decode_bytes, html_text, senten
     ],
 )
 def test_unquoted(text, expected):
-    assert unquoted(text) == expected
+    assert parts_of(text).words("own") == expected
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_unquoted(text, expected):
     ],
 )
 def test_html(html, expected):
-    text = html_text(html)
+    text = html_parts(html)[0]
     assert expected is None or text == expected
 
 

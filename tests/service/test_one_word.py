@@ -107,7 +107,7 @@ def test_every_place_says_the_same_day_or_none(one):
     row = _row(listed, a, CALENDAR, 1, ())
     lines = lines_of(a, listed.picture.submission.arrival.equipment, CALENDAR)
     frame = " ".join(line if isinstance(line, str) else in_english(line) for line in lines)
-    page = {f.label: f for f in time_facts(a, listed.picture.submission.arrival, CONFIG, CALENDAR)}
+    page = {f.label: f for f in time_facts(a, listed.picture.submission.arrival, CALENDAR)}
     evening = next(s for s in certainty(a, "Ada", "Europe/Vienna") if s.about == "Evening")
     if kind == "unknown":
         assert (row.evening, row.day_number, row.taken_utc) == (None, None, None)

@@ -13,10 +13,10 @@ import pytest
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, taken_file, with_terms
 
 from moondesk.records import NotFound
-from moondesk.service.exports.open_data import exported, found_for
+from moondesk.service.exports.open_data import export_pictures, found_for
 from moondesk.service.programme.frame_request import Asked
 from moondesk.service.programme.listing import listed_line
-from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing
+from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing_consent
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
 from moondesk.service.store.consents import add_consent
@@ -49,9 +49,9 @@ def test_the_newest_decision_counts():
     no = ConsentRecord(
         state="refused", kind="mail", evidence="Please do not, after all.", message_id="<2@x>", noted_by="Ilse"
     )
-    assert not standing(ARRIVAL, [PHONE, no]).agreed
-    assert standing(ARRIVAL, [PHONE, no, PHONE]).agreed
-    assert standing(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
+    assert not standing_consent(ARRIVAL, [PHONE, no]).agreed
+    assert standing_consent(ARRIVAL, [PHONE, no, PHONE]).agreed
+    assert standing_consent(ARRIVAL, [PHONE, no]).evidence == "Please do not, after all."
 
 
 def test_a_record_of_one_picture_is_for_that_picture():
@@ -59,32 +59,32 @@ def test_a_record_of_one_picture_is_for_that_picture():
         PHONE,
         ConsentRecord(state="refused", kind="phone", evidence="Not the second.", noted_by="Ilse", picture_id=2),
     ]
-    assert [standing(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
+    assert [standing_consent(ARRIVAL, records, k).agreed for k in (1, 2, None)] == [True, False, True]
 
 
 def test_a_question_that_went_out_is_no_decision():
     asked = ConsentRecord(state="asked", kind="mail", evidence="May we show it?", noted_by="Ilse")
     bare = replace(ARRIVAL, suggestions=())
-    assert standing(bare, [asked]).state == "asked"
-    assert standing(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
-    assert standing(bare, [PHONE, asked]).agreed
+    assert standing_consent(bare, [asked]).state == "asked"
+    assert standing_consent(ARRIVAL, [asked]).state == "suggested"  # the answer may be there already: a person reads it
+    assert standing_consent(bare, [PHONE, asked]).agreed
 
 
 def test_the_table_beats_the_mail():
     told = replace(ARRIVAL, consent="no")
-    assert (standing(told, ()).state, standing(told, ()).evidence) == ("refused", "no")
-    assert standing(replace(ARRIVAL, consent="yes, by phone"), ()).agreed
+    assert (standing_consent(told, ()).state, standing_consent(told, ()).evidence) == ("refused", "no")
+    assert standing_consent(replace(ARRIVAL, consent="yes, by phone"), ()).agreed
 
 
 def test_a_suggestion_never_counts_by_itself():
-    said = standing(ARRIVAL, ())
+    said = standing_consent(ARRIVAL, ())
     assert (said.state, said.evidence, said.message_id, said.agreed) == (
         "suggested",
         "You may show it.",
         "<1@x>",
         False,
     )
-    confirmed = standing(
+    confirmed = standing_consent(
         ARRIVAL, [ConsentRecord(state="given", kind="mail", evidence=YES.words, message_id="<1@x>", noted_by="Ilse")]
     )
     assert (confirmed.state, confirmed.kind, confirmed.noted_by, confirmed.message_id, confirmed.agreed) == (
@@ -98,21 +98,23 @@ def test_a_suggestion_never_counts_by_itself():
 
 def test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said():
     bare = replace(ARRIVAL, suggestions=())
-    assert standing(bare, ()).state == "none"
-    assert standing(bare, (), None, "Terms of 2026").agreed
-    assert standing(bare, (), None, "Terms of 2026").kind == "terms"
-    assert not standing(replace(bare, suggestions=(CHILD,)), (), None, "Terms").agreed
+    assert standing_consent(bare, ()).state == "none"
+    assert standing_consent(bare, (), None, "Terms of 2026").agreed
+    assert standing_consent(bare, (), None, "Terms of 2026").kind == "terms"
+    assert not standing_consent(replace(bare, suggestions=(CHILD,)), (), None, "Terms").agreed
     doubt = replace(bare, suggestions=(replace(YES, value="refused", words="Please do not show it."),))
-    assert standing(doubt, (), None, "Terms").state == "refused"
+    assert standing_consent(doubt, (), None, "Terms").state == "refused"
 
 
 def test_a_child_needs_a_guardian():
     of_child = replace(ARRIVAL, suggestions=(CHILD,))
-    assert not standing(of_child, [PHONE]).agreed
-    assert standing(of_child, [replace(PHONE, guardian=True)]).agreed
-    assert standing(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
-    assert not standing(ARRIVAL, [PHONE, ConsentRecord(state="asked", kind="phone", noted_by="Bo", minor=True)]).agreed
-    assert not standing(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
+    assert not standing_consent(of_child, [PHONE]).agreed
+    assert standing_consent(of_child, [replace(PHONE, guardian=True)]).agreed
+    assert standing_consent(of_child, [replace(PHONE, minor=False)]).agreed  # somebody asked: it was no child
+    assert not standing_consent(
+        ARRIVAL, [PHONE, ConsentRecord(state="asked", kind="phone", noted_by="Bo", minor=True)]
+    ).agreed
+    assert not standing_consent(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
 
 
 def test_what_cannot_be_opened_cannot_be_shown():
@@ -231,7 +233,7 @@ def outlets(desk):
     yield "frame", {kind for kind, p in listed.items() if is_begun(storage, config, items[kind], p)}
     found = found_for(studio, edition.id)
     yield "export", {kinds[k] for k in found.ids}
-    yield "exported", {kinds[k] for k in pictures.values() if list(exported(studio, [k]))}
+    yield "exported", {kinds[k] for k in pictures.values() if list(export_pictures(studio, [k]))}
     (evening,) = by_evening(studio)
     yield "night", {kinds[p.picture.id] for p in night_of(studio, evening).pictures}
     yield (
@@ -308,7 +310,7 @@ def test_nobody_else_decides():
         nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
         home = "moondesk.service.programme.permission"
         imported = any(
-            isinstance(n, ast.ImportFrom) and n.module == home and "standing" in {a.name for a in n.names}
+            isinstance(n, ast.ImportFrom) and n.module == home and "standing_consent" in {a.name for a in n.names}
             for n in nodes
         )
         asked = any(isinstance(n, ast.Attribute) and n.attr == "agreed" for n in nodes)

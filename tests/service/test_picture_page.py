@@ -111,12 +111,12 @@ def test_views_by_what_is_known(config):
     placed = fakes.annotation()
     there = replace(config, programme=Programme("x", "UTC", VIENNA))
     south = replace(config, programme=Programme("x", "UTC", CAPE))
-    assert [slug for slug, _ in views_of(placed, config)] == ["upright"]
-    assert [slug for slug, _ in views_of(placed, there)] == ["upright", "eye"]
-    assert [slug for slug, _ in views_of(placed, south)] == ["upright", "eye", "south"]
-    assert [slug for slug, _ in views_of(replace(placed, time=None), there)] == ["upright"]
-    assert views_of(fakes.bare("not_moon"), there) == ()
-    assert views_of(None, there) == ()
+    assert [slug for slug, _ in views_of(placed, config.programme.place)] == ["upright"]
+    assert [slug for slug, _ in views_of(placed, there.programme.place)] == ["upright", "eye"]
+    assert [slug for slug, _ in views_of(placed, south.programme.place)] == ["upright", "eye", "south"]
+    assert [slug for slug, _ in views_of(replace(placed, time=None), there.programme.place)] == ["upright"]
+    assert views_of(fakes.bare("not_moon"), there.programme.place) == ()
+    assert views_of(None, there.programme.place) == ()
 
 
 @pytest.mark.parametrize("view", ["upright", "south"])

@@ -94,7 +94,7 @@ def _is_foreign(text: str, own: frozenset[str]) -> bool:
     return any(_folded(word) in FOREIGN or not _is_latin(word) for word in words) or bool(_SIGNS.search(text))
 
 
-def known(word: str) -> bool:
+def is_known(word: str) -> bool:
     """Whether a word is one of the known ones, also with an ending."""
     word = _folded(word)
     return (
@@ -125,7 +125,7 @@ def _is_english(sentence: str, own: frozenset[str]) -> bool:
     doubt, row, before, last_unknown = 0.0, 0, "", False
     for word in words:
         folded = _folded(word)
-        unknown = not (folded in own or known(word))
+        unknown = not (folded in own or is_known(word))
         if unknown and not shouted and (word[0].isupper() or (word[1:] and word[1:] != word[1:].lower())):
             placed = before in BEFORE_NAMES or (0 < row < NAMES_IN_A_ROW)
             doubt += 0.0 if placed else 0.5

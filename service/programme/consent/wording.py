@@ -24,7 +24,7 @@ from moondesk.service.programme.consent.doubts import (
 )
 from moondesk.service.programme.consent.english import LONGEST, is_foreign, not_english
 from moondesk.service.programme.credit import read_credit
-from moondesk.service.programme.mail_text import sentences, unheaded
+from moondesk.service.programme.mail_text import sentences, without_heads
 from moondesk.service.store.records import WordsRead
 
 #: given, refused: told by a form, the programme's own table, or a person who noted it. suggested: read from a mail, to
@@ -158,7 +158,7 @@ def read_words(
     own: the sender's words; beside: what is quoted or repeated, which can raise a doubt and never settle one; whole:
     False where words came in a form that is not read. Not understood is "unclear", with the sentences that were not.
     """
-    said, quoted = consent_in_mail(f"{subject}\n\n{own}"), unheaded(beside)
+    said, quoted = consent_in_mail(f"{subject}\n\n{own}"), without_heads(beside)
     if not f"{subject}{own}{beside}{signature}".strip() and whole:
         return said, "none"
     open_ones = [

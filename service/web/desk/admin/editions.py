@@ -9,7 +9,7 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.service.errors import BadInputError
-from moondesk.service.programme.editions import EditionView, edition_view, next_to_air, waiting
+from moondesk.service.programme.editions import EditionView, edition_view, next_to_air, not_aired
 from moondesk.service.settings.at_desk import WORDS
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.editions import add_edition, change_edition, list_editions, read_edition
@@ -86,7 +86,7 @@ def choose() -> Response:
     text = request.form.get("number", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else None
     if number is not None and not any(
-        e.plan.number == number for e in waiting(list_editions(storage()), sessions.now())
+        e.plan.number == number for e in not_aired(list_editions(storage()), sessions.now())
     ):
         return _list(422, notice=f"Edition {number} is aired already, or is none of the list.")
     _choose(number)
@@ -140,7 +140,7 @@ def _list(
 ) -> Response:
     found = list_editions(storage())
     following = next_to_air(found, config().next_edition, sessions.now())
-    left = waiting(found, sessions.now())
+    left = not_aired(found, sessions.now())
     rows = tuple(EditionRow(edition_view(e, calendar()), e == following and e in left, e in left) for e in found)
     fresh = TypedEdition(number=str(found[0].plan.number + 1) if found else "1")
     page = EditionsPage(

@@ -39,18 +39,18 @@ def page() -> str:
     editions = list_editions(storage())
     asked = request.args.get("edition", "")
     if ids:
-        return render("compare.html", compare_page(config(), calendar(), [_compared(k) for k in ids], part))
+        return render("compare.html", compare_page(config().programme, calendar(), [_compared(k) for k in ids], part))
     edition = read_edition(storage(), _number(asked)) if asked else next_to_air(editions, config().next_edition, now())
-    listed = _listed(edition, editions)
+    listed = _candidates(edition, editions)
     if asked and edition:
         pair = _evening_and_last(edition, listed)
         if not isinstance(pair, NotFound):
-            return render("compare.html", compare_page(config(), calendar(), pair, part, edition.plan.number))
+            return render("compare.html", compare_page(config().programme, calendar(), pair, part, edition.plan.number))
         note = f"{pair.reason} {pair.advice}"
     else:
         note = ""
     number = edition.plan.number if edition and not note else None
-    return render("compare.html", choosing_page(config(), calendar(), listed, number, note))
+    return render("compare.html", choosing_page(config().programme, calendar(), listed, number, note))
 
 
 @compare.get(f"/compare/{PICTURE_ID}/frame.jpg")
@@ -83,7 +83,7 @@ def _compared(picture_id: int) -> Compared:
     return Compared(read_picture(storage(), picture_id), read_annotation(storage(), picture_id))
 
 
-def _listed(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[ListedPicture, ...]:
+def _candidates(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple[ListedPicture, ...]:
     """The last pictures of an edition and of the one before it."""
     if edition is None:
         return ()

@@ -15,7 +15,7 @@ from moondesk.service.jobs.comparison_pictures import FRAME_PX, frame_mark
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import date_words, status_words, time_words, tone_of
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import Programme
 from moondesk.service.store.records import ListedPicture, SentPicture, StoredAnnotation
 from moondesk.service.web.desk.coming.coming_page import LightRow, change_row
 
@@ -118,7 +118,7 @@ def in_order(compared: Sequence[Compared]) -> list[Compared]:
 
 
 def compare_page(
-    config: Config, calendar: Calendar, compared: Sequence[Compared], part: str, edition: int | None = None
+    programme: Programme, calendar: Calendar, compared: Sequence[Compared], part: str, edition: int | None = None
 ) -> ComparePage:
     """The page for two to four pictures."""
     ordered = in_order(compared)
@@ -134,10 +134,10 @@ def compare_page(
         drawn = outlined(wanted, lit, FRAME_PX, before)
     whole = common_frame(compared, "whole") if part != "whole" else None
     return ComparePage(
-        programme=config.programme,
+        programme=programme,
         ids=",".join(str(c.picture.id) for c in ordered),
-        framed=tuple(_shown(c, config, calendar, frame) for c in inside),
-        others=tuple(_shown(c, config, calendar, None) for c in ordered if not c.framed),
+        framed=tuple(_show(c, calendar, frame) for c in inside),
+        others=tuple(_show(c, calendar, None) for c in ordered if not c.framed),
         outlined=drawn,
         frame_px=FRAME_PX,
         part=part,
@@ -159,7 +159,7 @@ def compare_page(
 
 
 def choosing_page(
-    config: Config, calendar: Calendar, listed: Sequence[ListedPicture], edition: int | None, note: str = ""
+    programme: Programme, calendar: Calendar, listed: Sequence[ListedPicture], edition: int | None, note: str = ""
 ) -> ComparePage:
     """The page while nothing is chosen: surely placed pictures to choose from."""
     choices = tuple(
@@ -173,7 +173,7 @@ def choosing_page(
         if p.summary and p.summary.sure
     )
     return ComparePage(
-        programme=config.programme,
+        programme=programme,
         ids="",
         framed=(),
         others=(),
@@ -200,7 +200,7 @@ def _evening(taken_utc: datetime | None, calendar: Calendar) -> str:
     return f"{date_words(evening.date)}{day}"
 
 
-def _shown(one: Compared, config: Config, calendar: Calendar, frame: Pose | None) -> Shown:
+def _show(one: Compared, calendar: Calendar, frame: Pose | None) -> Shown:
     arrival, a = one.picture.submission.arrival, one.annotation
     mark = frame_mark(one.framed, frame) if frame and one.framed else ""
     if one.picture.enclosure.refused:
@@ -210,7 +210,7 @@ def _shown(one: Compared, config: Config, calendar: Calendar, frame: Pose | None
     else:
         status, tone = status_words(a.status, a.sure), tone_of(a.status, a.sure)
         reason = "" if mark else a.reason or "It is not certain how it lies on the Moon."
-    when = time_words(one.taken_utc, config.programme.zone) if one.taken_utc else "Time not known"
+    when = time_words(one.taken_utc, calendar.zone) if one.taken_utc else "Time not known"
     evening = _evening(one.taken_utc, calendar)
     return Shown(
         picture_id=one.picture.id,

@@ -117,7 +117,7 @@ def added(submission_id: int) -> str:
     submission = items[0].sorted.listed.picture.submission
     number = next(e.plan.number for e in list_editions(storage()) if e.id == submission.edition_id)
     title = f"{len(ids)} {'picture' if len(ids) == 1 else 'pictures'} of {sender_of(submission.arrival)}"
-    cards = tuple(card_of(item, config(), calendar()) for item in items)
+    cards = tuple(card_of(item, calendar()) for item in items)
     return render(
         "added.html",
         AddedPage(

@@ -75,7 +75,7 @@ def index() -> str:
             asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)
         ),
         tally=tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
-        groups=groups_of(fit, asked, config(), calendar()),
+        groups=groups_of(fit, asked, calendar()),
         note=note,
         progress=_progress(),
         pages=pages,

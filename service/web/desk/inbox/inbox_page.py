@@ -24,7 +24,7 @@ from moondesk.service.programme.words import (
     time_words,
     tone_of,
 )
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import Programme
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.web.desk.inbox.letters_page import LetterCard
 
@@ -212,18 +212,18 @@ def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:
     return sorted(fit, key=lambda i: (place[i.sorted.group], -(i.rated.total if i.rated else -1.0)))
 
 
-def groups_of(items: Sequence[Item], asked: Asked, config: Config, calendar: Calendar) -> tuple[CardGroup, ...]:
+def groups_of(items: Sequence[Item], asked: Asked, calendar: Calendar) -> tuple[CardGroup, ...]:
     """The groups of one page; those with nothing on it are left out."""
     shown = items[(asked.page - 1) * PER_PAGE : asked.page * PER_PAGE]
     found = []
     for group, title in GROUPS:
-        cards = tuple(card_of(i, config, calendar) for i in shown if i.sorted.group == group)
+        cards = tuple(card_of(i, calendar) for i in shown if i.sorted.group == group)
         if cards:
             found.append(CardGroup(group, title, sum(i.sorted.group == group for i in items), cards))
     return tuple(found)
 
 
-def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
+def card_of(item: Item, calendar: Calendar) -> Card:
     listed = item.sorted.listed
     arrival, enclosure, summary = listed.picture.submission.arrival, listed.picture.enclosure, listed.summary
     when = day = evening_words = detail = dated = dated_mark = older = ""
@@ -236,7 +236,7 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
         status, tone = status_words(summary.status, summary.sure), tone_of(summary.status, summary.sure)
         detail = f"Best seen: {joined(summary.best_seen[:3])}." if summary.best_seen else ""
         if summary.taken_utc:
-            when, day, evening_words = _evening(listed, config, calendar)
+            when, day, evening_words = _evening(listed, calendar)
         if summary.status.facts.is_named:
             dated = dated_words(summary.evening, summary.time_source, teller_of(arrival))
             dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
@@ -265,10 +265,10 @@ def card_of(item: Item, config: Config, calendar: Calendar) -> Card:
     )
 
 
-def _evening(listed: ListedPicture, config: Config, calendar: Calendar) -> tuple[str, str, str]:
+def _evening(listed: ListedPicture, calendar: Calendar) -> tuple[str, str, str]:
     assert listed.summary is not None
     assert listed.summary.taken_utc is not None
-    taken, zone = listed.summary.taken_utc, config.programme.zone
+    taken, zone = listed.summary.taken_utc, calendar.zone
     evening = calendar.evening(taken)
     same = taken.astimezone(ZoneInfo(zone)).date() == evening.date  # its date stands above it then
     return (

@@ -96,9 +96,9 @@ class FramePage:
 
 @frames.get(f"{ITEM}/frame")
 def page(number: int, item_id: int) -> Response:
-    item, listed = _found(number, item_id)
-    asked, on_air = _asked(item), asked_of(storage(), item_id, _one("format", "hd", FORMATS))
-    made = _made(item, listed)
+    item, listed = _find(number, item_id)
+    asked, on_air = _read_address(item), asked_of(storage(), item_id, _one("format", "hd", FORMATS))
+    made = _make(item, listed)
     here = url_for("frames.layers", number=number, item_id=item_id)
     shown = asked if isinstance(asked, Asked) else on_air
     told = made if isinstance(made, NotFound) else None
@@ -137,8 +137,8 @@ def page(number: int, item_id: int) -> Response:
 
 @frames.get(f"{ITEM}/frame/layers.json")
 def layers(number: int, item_id: int) -> Response:
-    item, listed = _found(number, item_id)
-    made = _made(item, listed)
+    item, listed = _find(number, item_id)
+    made = _make(item, listed)
     if isinstance(made, NotFound):
         return jsonify(
             item=item_id,
@@ -172,8 +172,8 @@ def layers(number: int, item_id: int) -> Response:
 @frames.get(f"{ITEM}/frame/<name>")
 def file(number: int, item_id: int, name: str) -> Response:
     """A layer, or the whole."""
-    item, listed = _found(number, item_id)
-    made = _made(item, listed)
+    item, listed = _find(number, item_id)
+    made = _make(item, listed)
     if isinstance(made, NotFound):
         raise NotStoredError(made.reason, made.advice)
     path = made.file(name)
@@ -187,7 +187,7 @@ def file(number: int, item_id: int, name: str) -> Response:
     return response
 
 
-def _found(number: int, item_id: int) -> tuple[Item, ListedPicture]:
+def _find(number: int, item_id: int) -> tuple[Item, ListedPicture]:
     found = rundowns.rundown(storage(), read_edition(storage(), number).id).item(item_id)
     listed = list_by_id(storage(), [found.picture_id]) if found else ()
     if found is None or not listed:
@@ -195,14 +195,14 @@ def _found(number: int, item_id: int) -> tuple[Item, ListedPicture]:
     return found, listed[0]
 
 
-def _made(item: Item, listed: ListedPicture) -> MadeFrame | NotFound:
-    asked = _asked(item)
+def _make(item: Item, listed: ListedPicture) -> MadeFrame | NotFound:
+    asked = _read_address(item)
     if not isinstance(asked, Asked):
         return asked
     return frame_of(studio(), item, listed, asked)
 
 
-def _asked(item: Item) -> Asked | NotFound:
+def _read_address(item: Item) -> Asked | NotFound:
     """What the address asks for; where it says nothing but the format, what was chosen for air."""
     if not any(name in request.args for name in ("view", "zoom", "feature")):
         return asked_of(storage(), item.id, _one("format", "hd", FORMATS))
@@ -224,7 +224,7 @@ def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
 @frames.post(f"{ITEM}/frame/choice")
 def choose(number: int, item_id: int) -> AnyResponse:
     """Show the picture on air as the form says."""
-    item, _ = _found(number, item_id)
+    item, _ = _find(number, item_id)
     names = [name for name in request.form.get("feature", "").split(",") if name.strip()]
     asked = read_asked(request.form, names)
     if not isinstance(asked, Asked):

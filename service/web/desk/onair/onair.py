@@ -122,7 +122,7 @@ def layer(number: int, item_id: int, name: str) -> Response:
 
 @air.get(f"/air/{NUMBER}/state")
 def state(number: int) -> Response:
-    return _told(read_edition(storage(), number))
+    return _state_answer(read_edition(storage(), number))
 
 
 @air.post(f"/air/{NUMBER}/state")
@@ -141,10 +141,10 @@ def put_state(number: int) -> Response:
     try:
         _steps().put(storage(), edition.id, AirState(at_ms, told), _now_ms())
     except ValueError:  # the page's clock is ahead of the desk's: it sets its own by the answer and sends again
-        answer = _told(edition)
+        answer = _state_answer(edition)
         answer.status_code = 409
         return answer
-    return _told(edition)
+    return _state_answer(edition)
 
 
 @air.get(f"/air/{NUMBER}/presenter")
@@ -255,7 +255,7 @@ def end_link(link_id: int) -> AnyResponse:
 
 @air.get(f"/onair/{SECRET}")
 def linked(secret: str) -> str:
-    _known(secret)
+    _check_link(secret)
     number = _next().plan.number
     return render(
         "air.html",
@@ -272,7 +272,7 @@ def linked(secret: str) -> str:
 
 @air.get(f"/onair/{SECRET}/plan.json")
 def linked_plan(secret: str) -> Response:
-    _known(secret)
+    _check_link(secret)
     told = _plan(_next()).as_json(
         lambda name: url_for(
             "air.linked_layer",
@@ -290,17 +290,17 @@ def linked_plan(secret: str) -> Response:
 
 @air.get(f"/onair/{SECRET}/state")
 def linked_state(secret: str) -> Response:
-    _known(secret)
-    return _told(_next())
+    _check_link(secret)
+    return _state_answer(_next())
 
 
 @air.get(f"/onair/{SECRET}/items/{ITEM}/<name>.png")
 def linked_layer(secret: str, item_id: int, name: str) -> Response:
-    _known(secret)
+    _check_link(secret)
     return _layer(_next(), item_id, name)
 
 
-def _known(secret: str) -> None:
+def _check_link(secret: str) -> None:
     if not air_store.is_link(storage(), secret):
         abort(404)
 
@@ -321,7 +321,7 @@ def _plan(edition: Edition) -> AirPlan:
     return made_plan(studio(), edition, _shape())
 
 
-def _told(edition: Edition) -> Response:
+def _state_answer(edition: Edition) -> Response:
     now_ms = _now_ms()
     stands = _steps().now(storage(), edition.id, now_ms)
     return jsonify(state=stands.state, at=stands.at_ms, now=now_ms)

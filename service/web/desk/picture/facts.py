@@ -12,7 +12,6 @@ from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
 from moondesk.service.programme.words import clock_words, date_words, place_words, sigma_words, source_words, time_words
-from moondesk.service.settings.config import Config
 from moondesk.service.store.records import Arrival, SentPicture
 from moondesk.visibility.handedness import compare_hands, hand_from
 
@@ -36,9 +35,9 @@ class FactGroup:
     aside_title: str = ""
 
 
-def time_facts(a: Annotation, arrival: Arrival, config: Config, calendar: Calendar) -> tuple[Fact, ...]:
+def time_facts(a: Annotation, arrival: Arrival, calendar: Calendar) -> tuple[Fact, ...]:
     """When and where it was taken, and what the clock is worth."""
-    zone = config.programme.zone
+    zone = calendar.zone
     facts = []
     if a.time:
         source = source_words(a.time.source)
@@ -123,9 +122,9 @@ def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def sender_facts(picture: SentPicture, may: Permission, config: Config) -> tuple[Fact, ...]:
+def sender_facts(picture: SentPicture, may: Permission, zone: str) -> tuple[Fact, ...]:
     """Who sent it, with which permission and with what. may: by `permission_of`."""
-    arrival, zone = picture.submission.arrival, config.programme.zone
+    arrival = picture.submission.arrival
     received = time_words(arrival.received_utc, zone) if arrival.received_utc else "Not known"
     equipment = equipment_of(arrival)
     facts = [

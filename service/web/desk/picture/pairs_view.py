@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.words import time_words
-from moondesk.service.settings.config import Config
 from moondesk.service.store import versions
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture, Pair
@@ -33,16 +32,16 @@ class PairView:
     may_say: tuple[tuple[str, str], ...]
 
 
-def pairs_shown(store: Storage, config: Config, picture_id: int) -> tuple[PairView, ...]:
+def pairs_shown(store: Storage, zone: str, picture_id: int) -> tuple[PairView, ...]:
     """All pairs of a picture, those that are asked about first."""
     pairs = versions.pairs_of(store, picture_id)
     other = {pair.id: pair.other_id if pair.picture_id == picture_id else pair.picture_id for pair in pairs}
     found = {p.picture.id: p for p in list_by_id(store, tuple(other.values()))} if pairs else {}
-    shown = [_view(pair, found[other[pair.id]], config) for pair in pairs if other[pair.id] in found]
+    shown = [_view(pair, found[other[pair.id]], zone) for pair in pairs if other[pair.id] in found]
     return tuple(sorted(shown, key=lambda v: (v.tone != "unsure", v.tone != "sure", v.pair_id)))
 
 
-def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
+def _view(pair: Pair, listed: ListedPicture, zone: str) -> PairView:
     may_say: tuple[tuple[str, str], ...]
     if pair.open:
         tone, verdict = "unsure", "Perhaps the same picture"
@@ -56,9 +55,7 @@ def _view(pair: Pair, listed: ListedPicture, config: Config) -> PairView:
     if pair.decided is not None:
         may_say = (("undo", "Take it back"),)
     said = (
-        f"Said by {pair.decided_by}, {time_words(pair.decided_utc, config.programme.zone)}."
-        if pair.decided and pair.decided_utc
-        else ""
+        f"Said by {pair.decided_by}, {time_words(pair.decided_utc, zone)}." if pair.decided and pair.decided_utc else ""
     )
     summary = listed.summary
     return PairView(

@@ -12,7 +12,7 @@ from moondesk.records import NotFound
 from moondesk.service.errors import DeskError, NotStoredError
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.turned_layouts import FINER, VIEWS, lay_out
-from moondesk.service.programme.editions import next_to_air, waiting
+from moondesk.service.programme.editions import next_to_air, not_aired
 from moondesk.service.programme.evenings import older_words
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.programme.ranking import rate
@@ -57,7 +57,7 @@ def picture(picture_id: int) -> str:
     editions = list_editions(storage())
     edition = next(e for e in editions if e.id == found.submission.edition_id)
     following = next_to_air(editions, config().next_edition, sessions.now())
-    planned = following if following and edition not in waiting(editions, sessions.now()) else edition
+    planned = following if following and edition not in not_aired(editions, sessions.now()) else edition
     (listed,) = list_by_id(storage(), [picture_id])
     held = Held(
         picture=found,
@@ -69,7 +69,7 @@ def picture(picture_id: int) -> str:
         available=available,
         overlay=overlay,
     )
-    page = picture_page(held, config(), calendar(), sessions.form_token())
+    page = picture_page(held, config().programme, calendar(), sessions.form_token())
     ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
     return render(
@@ -77,7 +77,7 @@ def picture(picture_id: int) -> str:
         replace(
             page,
             letter=text_view(letter_text(found.submission.id)) if found.submission.arrival.way.is_mail else None,
-            pairs=pairs_shown(storage(), config(), picture_id),
+            pairs=pairs_shown(storage(), config().programme.zone, picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,
             picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
-from moondesk.records import Annotation, FeatureMark
+from moondesk.records import Annotation, FeatureMark, Place
 from moondesk.service.programme.certainty import Said, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_words
@@ -28,7 +28,7 @@ from moondesk.service.programme.words import (
     time_words,
     tone_of,
 )
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import Programme
 from moondesk.service.store.decided import Decision, standing
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
@@ -137,8 +137,8 @@ class Held:
     overlay: OverlayMarkup | None
 
 
-def picture_page(held: Held, config: Config, calendar: Calendar, token: str) -> PicturePage:
-    picture, decisions, programme = held.picture, held.decisions, config.programme
+def picture_page(held: Held, programme: Programme, calendar: Calendar, token: str) -> PicturePage:
+    picture, decisions = held.picture, held.decisions
     arrival = picture.submission.arrival
     annotation = held.stored.annotation if held.stored else None
     verdict, advice = _verdict(annotation, picture.enclosure)
@@ -162,11 +162,11 @@ def picture_page(held: Held, config: Config, calendar: Calendar, token: str) -> 
         derived_key=held.stored.derived_key if held.stored else None,
         available=held.available,
         description=_description(annotation, arrival, marks),
-        groups=_groups(held, config, calendar),
+        groups=_groups(held, calendar),
         seen=tuple(_seen_row(m) for m in marks),
         remarks=_remarks(arrival, annotation),
         certain=certainty(annotation, teller_of(arrival), programme.zone) if annotation else (),
-        views=views_of(annotation, config),
+        views=views_of(annotation, programme.place),
         frame=_frame(annotation),
         mirrored=annotation.pose.mirrored if annotation and annotation.pose else None,
         decisions=decision_rows(decisions, programme.zone),
@@ -198,19 +198,19 @@ def _dated(a: Annotation | None, arrival: Arrival) -> tuple[str, str]:
     return dated_words(a.dated.verdict, source, teller_of(arrival)), dated_tone(a.dated.verdict, source)
 
 
-def _groups(held: Held, config: Config, calendar: Calendar) -> tuple[FactGroup, ...]:
+def _groups(held: Held, calendar: Calendar) -> tuple[FactGroup, ...]:
     """The facts by what they are about."""
-    picture, zone = held.picture, config.programme.zone
+    picture, zone = held.picture, calendar.zone
     arrival, enclosure = picture.submission.arrival, picture.enclosure
     annotation = held.stored.annotation if held.stored else None
-    groups = [FactGroup("Sender", sender_facts(picture, held.may, config))]
+    groups = [FactGroup("Sender", sender_facts(picture, held.may, zone))]
     if annotation and annotation.status.facts.opens:
         read = readings(annotation, zone, teller_of(arrival))
         groups.insert(
             0,
             FactGroup(
                 "When and where",
-                time_facts(annotation, arrival, config, calendar),
+                time_facts(annotation, arrival, calendar),
                 read,
                 f"{len(read)} readings of the time" if len(read) > 1 else "The file's own time",
             ),
@@ -268,11 +268,10 @@ def apart_words(hours: float) -> str:
     return f"{hours:.1f} h" if hours < 48 else f"{hours / 24:.0f} days"
 
 
-def views_of(a: Annotation | None, config: Config) -> tuple[tuple[str, str], ...]:
+def views_of(a: Annotation | None, place: Place | None) -> tuple[tuple[str, str], ...]:
     """Views beside the picture as sent. As the eye sees it: where time and the programme's place are known."""
     if a is None or a.pose is None or not a.status.facts.is_named:
         return ()
-    place = config.programme.place
     found = [("upright", "Upright")]
     if place is not None and time_to_state(a) is not None:
         found.append(("eye", "As the eye sees it"))

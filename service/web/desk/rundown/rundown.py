@@ -100,7 +100,7 @@ def add(number: int) -> Response:
     listed = pictures_of([item]) if item else {}
     if item is None or added.picture_id not in listed:
         return make_response(jsonify(notice="Its sender has just taken it back."), 404)
-    told = picked_words(added, item, listed[added.picture_id], config())
+    told = picked_words(added, item, listed[added.picture_id], config().entry_terms)
     address = url_for("rundown.shown", number=number, _anchor=f"item-{added.item_id}")
     answer = jsonify(
         asdict(told)

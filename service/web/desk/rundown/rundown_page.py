@@ -191,9 +191,9 @@ class Picked:
     stops: tuple[str, ...]
 
 
-def picked_words(added: Added, item: Item, listed: ListedPicture, config: Config) -> Picked:
+def picked_words(added: Added, item: Item, listed: ListedPicture, entry_terms: str) -> Picked:
     credit, note, missing = credit_words(item, listed)
-    stops = reasons_not_to_air(listed, config.entry_terms)
+    stops = reasons_not_to_air(listed, entry_terms)
     told = (
         f"Credit: {credit}." if credit else f"Credit {note[:1].lower()}{note[1:]}" if missing else ("No name is shown.")
     )
@@ -241,7 +241,7 @@ def rundown_page(stored: Stored, answer: Answer, config: Config, calendar: Calen
         else "",
         ways=WAYS,
         to_note=tuple(v.item_id for v in items if not v.stops and not v.aired),
-        just_in=tuple(_just_in(listed, config, calendar) for listed in stored.fresh),
+        just_in=tuple(_just_in(listed, config.entry_terms, calendar) for listed in stored.fresh),
     )
 
 
@@ -251,7 +251,7 @@ def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Conf
     listed = stored.pictures[item.picture_id]
     arrival, summary = listed.picture.submission.arrival, listed.summary
     zone = config.programme.zone
-    consent = consent_view(listed.picture, config)
+    consent = consent_view(listed.picture, config.programme, config.entry_terms)
     may = permission_of(listed, config.entry_terms)
     stops = may.stops
     credit, credit_note, missing = credit_words(item, listed)
@@ -308,7 +308,7 @@ def dated_of(listed: ListedPicture) -> tuple[str, str]:
     )
 
 
-def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustIn:
+def _just_in(listed: ListedPicture, entry_terms: str, calendar: Calendar) -> JustIn:
     summary = listed.summary
     return JustIn(
         picture_id=listed.picture.id,
@@ -317,7 +317,7 @@ def _just_in(listed: ListedPicture, config: Config, calendar: Calendar) -> JustI
         status=status_words(summary.status, summary.sure) if summary else "Waiting",
         tone=tone_of(summary.status, summary.sure) if summary else "waiting",
         when=when_words(listed, calendar),
-        stop=" ".join(reasons_not_to_air(listed, config.entry_terms)),
+        stop=" ".join(reasons_not_to_air(listed, entry_terms)),
     )
 
 
