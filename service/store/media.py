@@ -51,6 +51,8 @@ MADE, MEMBERS = "made", "members.json"
 ARRIVING = "arriving"
 
 _SHA = re.compile(r"[0-9a-f]{64}")
+#: Derived pictures that a page, a person or a program may ask for; no original is given out.
+SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
 _KEY = re.compile(r"[0-9a-f]{16}")
 
 

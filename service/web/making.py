@@ -16,14 +16,12 @@ from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
 from moondesk.service.jobs.warm_pool import Workshop
 from moondesk.service.store import letters
 from moondesk.service.store.annotations import read_annotation, read_derived_key
-from moondesk.service.store.media import Media, roles_of
+from moondesk.service.store.media import SHOWN, Media, roles_of
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import LetterPart, StoredAnnotation
 from moondesk.service.studio import Studio
 from moondesk.service.web.current import config, storage
 
-#: Derived pictures that a page, a person or a program may ask for; no original is given out.
-SHOWN = ("photo", "screen", "thumbnail", "labelled", "upright")
 #: What a page may keep of them: the key in the address changes with the placement.
 KEPT_SECONDS = 3600
 

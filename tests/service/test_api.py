@@ -6,25 +6,22 @@ import io
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from typing import get_args
 
 import pytest
 from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_desk
 from PIL import Image
 
-from moondesk.records import Place, Status
-from moondesk.service.programme.consent.wording import Kind, State
+from moondesk.records import Place
 from moondesk.service.programme.listing import listed_line
 from moondesk.service.settings.config import Config
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import each_submission, submissions_after
-from moondesk.service.web.api import schemas, shapes
+from moondesk.service.web.api import shapes
 from moondesk.service.web.api.checking import check, json_of, query_of
 from moondesk.service.web.api.document import document
 from moondesk.service.web.api.operations import BODY_BYTES, OPERATIONS
 from moondesk.service.web.api.schemas import SCHEMAS, of, text
 from moondesk.service.web.desk.app import create_app
-from moondesk.service.web.making import SHOWN
 
 NEW_MOON = datetime(2026, 3, 19, 1, 23, tzinfo=UTC)  # NASA's table of phases, from memory
 
@@ -70,13 +67,6 @@ def test_every_schema_is_used_and_every_reference_leads_somewhere():
         assert f'#/components/schemas/{name}"' in text_of_all, name
     used = {part.split('"')[0] for part in text_of_all.split("#/components/schemas/")[1:]}
     assert used == set(SCHEMAS)
-
-
-def test_the_values_listed_are_all_there_are():
-    assert set(schemas.STATUSES) == {"refused", "waiting", *Status}
-    assert set(schemas.CONSENT_STATES) == set(get_args(State))
-    assert {*schemas.CONSENT_KINDS, ""} == set(get_args(Kind))
-    assert schemas.IMAGES == SHOWN
 
 
 # --- who may ask ------------------------------------------------------------------------------------------------------

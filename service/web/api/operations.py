@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from moondesk.service.web.api.schemas import IMAGES, MOST_ID, Schema, of, text
+from moondesk.service.store.media import SHOWN
+from moondesk.service.web.api.schemas import MOST_ID, Schema, of, one_of, text
 
 MOST_LISTED, LISTED = 200, 50
 #: Of a page of a search; further back than this it is narrowed, not leafed through.
@@ -62,7 +63,7 @@ PATH_PARAMETERS: Mapping[str, Schema] = MappingProxyType(
         "submission_id": of("integer", minimum=0, maximum=MOST_ID),
         "picture_id": of("integer", minimum=0, maximum=MOST_ID),
         "item_id": of("integer", minimum=0, maximum=MOST_ID),
-        "image": text(enum=list(IMAGES)),
+        "image": one_of(SHOWN),
     }
 )
 

@@ -9,22 +9,21 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, get_args
 
+from moondesk.ephemeris.rise_and_set import SunCaution
 from moondesk.notes.claim_verdicts import Verdict
 from moondesk.notes.records import Topic
-from moondesk.records import Status
+from moondesk.records import EveningVerdict, Status
 from moondesk.service.arrivals import ARRIVAL_WAYS
+from moondesk.service.programme.certainty import Tone
+from moondesk.service.programme.consent.wording import Kind, State
 from moondesk.service.programme.rundown import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
+from moondesk.service.store.media import SHOWN
+from moondesk.service.store.records import ConsentKind, ConsentState, EditionKind, LetterKind, PartKind
 from moondesk.service.store.rundown_items import MOST_SECONDS
 
 Schema = Mapping[str, Any]
 MOST_ID = 9007199254740991
 MESSAGE_ID = 1_000
-
-STATUSES = ("refused", "waiting", *Status)
-EVENINGS = ("sure", "told", "unsure", "unknown")
-CONSENT_STATES = ("given", "suggested", "refused", "unclear", "asked", "none")
-CONSENT_KINDS = ("form", "mail", "phone", "person", "table", "terms")
-IMAGES = ("photo", "screen", "thumbnail", "labelled", "upright")
 
 
 def of(kind: str, words: str = "", **more: Any) -> dict[str, Any]:
@@ -38,6 +37,11 @@ def text(words: str = "", **more: Any) -> dict[str, Any]:
 
 def number(words: str = "", **more: Any) -> dict[str, Any]:
     return of("number", words, **more)
+
+
+def one_of(values: Any, words: str = "") -> dict[str, Any]:
+    """One of these texts, or of those that a Literal allows; "" is told as null, see `or_null`."""
+    return text(words, enum=[str(value) for value in get_args(values) or values if value])
 
 
 def when(words: str = "") -> dict[str, Any]:
@@ -83,13 +87,13 @@ COUNT = of("integer", minimum=0)
 SHARE = number("A share, 0 to 1.", minimum=0, maximum=1)
 EDITION = of("integer", "The edition's number.", minimum=0)
 SHA256 = or_null(text("SHA-256 of the file's bytes; null where they were not kept.", pattern="^[0-9a-f]{64}$"))
-STATUS = text(
+STATUS = one_of(
+    ("refused", "waiting", *Status),
     "Where it stands. refused: no file that can be used; waiting: to be placed; else that of its placement.",
-    enum=list(STATUSES),
 )
 SURE = of("boolean", "Whether its names stand where they belong; when it was taken is `evening`.")
 VERDICT = or_null(
-    text("How well it is known when it was taken, as in a placement; null: not judged yet.", enum=list(EVENINGS))
+    one_of(EveningVerdict, "How well it is known when it was taken, as in a placement; null: not judged yet.")
 )
 PIXELS = "Pixels of the picture as displayed, x right, y down, (0, 0) the centre of the top-left pixel."
 SCREEN = "Degrees from up, counter-clockwise on the screen."
@@ -117,7 +121,7 @@ _PLACEMENT = record(
         "When it was taken, apart from where the Moon lies, of which sure, reason and advice speak. sure: a "
         "clock, GPS or the days before it came agree with the picture; told: somebody or the file says so, "
         "and nothing contradicts it; unsure: a time with a doubt; unknown: none.",
-        verdict=text(enum=list(EVENINGS)),
+        verdict=one_of(EveningVerdict),
         reason=or_null(text()),
         advice=or_null(text()),
     ),
@@ -213,8 +217,8 @@ _FEATURE = record(
 
 _CONSENT = record(
     "The consent that counts. suggested: words of a mail that nobody has confirmed; they never count by themselves.",
-    state=text(enum=list(CONSENT_STATES)),
-    kind=or_null(text("How it came.", enum=list(CONSENT_KINDS))),
+    state=one_of(State),
+    kind=or_null(one_of(Kind, "How it came.")),
     evidence=text("Word for word."),
     minor=of("boolean", "A child seems to have taken the picture."),
     guardian=of("boolean", "A guardian said so."),
@@ -227,7 +231,7 @@ _CONSENT = record(
 _SUBMISSION = record(
     "What one sender sent at once, as `moondesk list --jsonl` tells it.",
     id=ID,
-    source=text(enum=[*ARRIVAL_WAYS]),
+    source=one_of(ARRIVAL_WAYS),
     message_id=or_null(text()),
     subject=text(),
     sender_name=text(),
@@ -236,18 +240,13 @@ _SUBMISSION = record(
     received_utc=or_null(when()),
     stored_utc=when(),
     equipment=ref("Equipment"),
-    consent=record(
-        "The consent for all of it.",
-        state=text(enum=list(CONSENT_STATES)),
-        kind=or_null(text(enum=list(CONSENT_KINDS))),
-        evidence=text(),
-    ),
+    consent=record("The consent for all of it.", state=one_of(State), kind=or_null(one_of(Kind)), evidence=text()),
     may_go_on_air=of("boolean", "By what was said of all of it."),
     held_by=listed(ID, "Letters from its sender that nobody has read."),
     letter=or_null(
         record(
             "A mail that a person must read. machine: written by a program; it holds nothing.",
-            kind=text(enum=["letter", "machine"]),
+            kind=one_of(LetterKind),
             read_utc=or_null(when("null: nobody has read it.")),
             read_by=or_null(text()),
         )
@@ -320,8 +319,7 @@ _PICTURE = record(
     width_px=or_null(COUNT),
     height_px=or_null(COUNT),
     certainty=listed(
-        record("", tone=text(enum=["sure", "unsure", "open"]), about=text(), words=text()),
-        "What the tool is sure of and what not.",
+        record("", tone=one_of(Tone), about=text(), words=text()), "What the tool is sure of and what not."
     ),
     clock_words=text("The verdict on the clock, in words."),
     time_candidates=listed(
@@ -355,7 +353,7 @@ _PICTURE = record(
     images=of(
         "object",
         "Addresses of pictures made of it, by name; no original is given out.",
-        properties={name: text() for name in IMAGES},
+        properties={name: text() for name in SHOWN},
         additionalProperties=False,
     ),
 )
@@ -400,9 +398,8 @@ _EVENING = record(
     azimuth_deg=or_null(number("From north by east.")),
     sub_observer=ref("SelenographicPoint"),
     sub_solar=ref("SelenographicPoint"),
-    sun_caution=text(
-        "near: the Sun must have set before anybody looks for the Moon; lost: nobody is to look for it.",
-        enum=["none", "near", "lost"],
+    sun_caution=one_of(
+        SunCaution, "near: the Sun must have set before anybody looks for the Moon; lost: nobody is to look for it."
     ),
     cautions=listed(text(), "To be passed on with every request for pictures."),
     near_terminator=listed(
@@ -434,7 +431,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
         "Edition": record(
             "One edition of the programme.",
             number=EDITION,
-            kind=text(enum=["live", "recorded"]),
+            kind=one_of(EditionKind),
             recording_utc=or_null(when()),
             air_utc=or_null(when()),
             evenings=listed(text(format="date")),
@@ -459,11 +456,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             submission_id=ID,
             kept=of("boolean", "false: the text was not kept, or was erased after its time."),
             parts=listed(
-                record(
-                    "",
-                    kind=text("quoted: what it repeats of other mails.", enum=["own", "quoted", "signature"]),
-                    text=text(),
-                ),
+                record("", kind=one_of(PartKind, "quoted: what it repeats of other mails."), text=text()),
                 "In their order.",
             ),
         ),
@@ -497,7 +490,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             notes=listed(
                 record(
                     "",
-                    topic=text(enum=list(get_args(Topic))),
+                    topic=one_of(Topic),
                     about=or_null(text("The feature, as the IAU lists it; null: the Moon as a whole.")),
                     text=text(),
                 ),
@@ -518,7 +511,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
                 record(
                     "The claim that was asked about.",
                     claim=text(),
-                    verdict=text(enum=list(get_args(Verdict))),
+                    verdict=one_of(Verdict),
                     text=text("How it is, with the number."),
                     tolerance=or_null(text()),
                 )
@@ -527,8 +520,8 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
         "Consent": _CONSENT,
         "ConsentRecord": record(
             "What somebody said, or was asked, as it was noted.",
-            state=text(enum=["given", "refused", "asked"]),
-            kind=text(enum=["form", "mail", "phone", "person", "table"]),
+            state=one_of(ConsentState),
+            kind=one_of(ConsentKind),
             evidence=text(),
             message_id=text(),
             noted_by=text(),
@@ -541,8 +534,8 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
         "ConsentNote": typed(
             "What a sender answered, or that the question went out.",
             ("state", "kind"),
-            state=text("given wants the words of a clear yes.", enum=list(ANSWERS)),
-            kind=text("How it came; mail: in writing.", enum=[kind for kind, _ in WAYS]),
+            state=one_of(ANSWERS, "given wants the words of a clear yes."),
+            kind=one_of(dict(WAYS), "How it came; mail: in writing."),
             evidence=text("The sentence, word for word.", maxLength=WORDS),
             message_id=text("Of the mail that it stands in.", maxLength=MESSAGE_ID),
             guardian=of("boolean", "A guardian of the child that took it said so."),
