@@ -161,6 +161,15 @@ def _old_letters(db: Connection) -> None:
         db.execute("delete from pictures where id = ?", [picture_id])
 
 
-STEPS: tuple[Callable[[Connection], None], ...] = (m021_marks, m022_turned_away, m023_evening, m023_letters)
+def m024_ways(db: Connection) -> None:
+    # A further way by which pictures come is a row of `arrivals`, no change of the tables: the condition goes, which
+    # only goes with its column.
+    db.execute("alter table submissions add column way text not null default ''")
+    db.execute("update submissions set way = source")
+    db.execute("alter table submissions drop column source")
+    db.execute("alter table submissions rename column way to source")
+
+
+STEPS: tuple[Callable[[Connection], None], ...] = (m021_marks, m022_turned_away, m023_evening, m023_letters, m024_ways)
 #: Names of all steps, in their order.
 KNOWN = (*FIRST_RELEASE, *(step.__name__ for step in STEPS))

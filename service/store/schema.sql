@@ -28,7 +28,6 @@ create table submissions (
     id             integer primary key,
     edition_id     integer not null references editions (id),
     key            text not null unique,      -- 'mail:', 'file:' or 'form:' and a SHA-256: nothing is taken twice
-    source         text not null check (source in ('folder', 'mail', 'form', 'desk')),
     origin         text not null,
     stored_utc     text not null,
     received_utc   text,
@@ -49,7 +48,8 @@ create table submissions (
     link           text not null default '',
     receipt        text unique,               -- SHA-256 of the token in the sender's receipt link
     words_read     text not null default '',  -- '': nobody has looked whether its words were understood
-    sender_key     text not null default ''   -- see `letters.sender_key`
+    sender_key     text not null default '',  -- see `letters.sender_key`
+    source         text not null default ''   -- name of the way by which it came, see `arrivals`
 ) strict;
 create index submissions_edition on submissions (edition_id, received_utc);
 create index submissions_message on submissions (message_id);

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import fakes
 import pytest
 
 from moondesk.service.arrivals import ARRIVAL_WAYS, Way
 from moondesk.service.intake import reading
+from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.sources import Received
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.programme.permission import permission
 from moondesk.service.settings.config import Limits, load_config
+from moondesk.service.store.erasures import old_mails
+from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
@@ -31,6 +34,22 @@ def test_what_it_brings_bears_its_name_and_words_and_says_yes_to_nothing(way):
     assert (arrival.source, arrival.way.words) == ("feed", "from a feed")
     assert contents[0] == data
     assert not permission(arrival).given
+
+
+def test_it_is_stored_and_listed(way, storage, media, config):
+    intake = Intake(
+        storage=storage,
+        media=media,
+        edition=open_edition(storage, config, NOW, lambda _: None),
+        config=config,
+        now=lambda: NOW,
+        reader=reading.Reader(InProcess()),
+    )
+    data = b"From: a@b\r\n\r\nhello" if way.is_mail else fakes.png()
+    assert intake.take(Received(data=data, origin="1", name="a.png", source="feed")).outcome == "taken"
+    (listed,) = each_submission(storage)
+    assert listed.submission.arrival.way == way
+    assert len(old_mails(storage, NOW + timedelta(days=1))) == way.is_mail
 
 
 def test_it_has_its_section_of_the_settings(way, tmp_path):
