@@ -7,7 +7,6 @@ its bytes kept, and `moondesk retry` reads it again.
 
 from __future__ import annotations
 
-import io
 import logging
 from collections.abc import Iterable
 from concurrent.futures import Executor
@@ -211,14 +210,9 @@ def _letter_kind(mail: Mail, enclosures: list[Enclosure], attached: list[Attachm
 
 
 def _is_small(data: bytes) -> bool:
-    """Whether a picture is as small as those of signatures, by its own head; what does not open is not."""
-    from PIL import Image
-
-    try:
-        with Image.open(io.BytesIO(data)) as image:
-            return min(image.size) < SMALL_PX
-    except Exception:
-        return False
+    """Whether a picture is as small as those of signatures, by its own head."""
+    size = open_picture(data).size
+    return size is not None and 0 < min(size) < SMALL_PX
 
 
 def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
