@@ -1,7 +1,7 @@
 """The ways by which pictures reach the programme, and what follows from each: a row.
 
 A further way wants its row here, and one module that makes a `Received` of each thing that comes (its sender's name,
-words and consent as a `Row`) and hands it to `Intake.take`; the module's command is found by the row.
+words and consent as a `Row`) and hands it to `Intake.take`; a command of its own is added as any, see `cli`.
 """
 
 from __future__ import annotations
@@ -22,8 +22,6 @@ class Way:
     #: Its section of moondesk.toml, and what that may set.
     section: str = ""
     keys: tuple[str, ...] = ()
-    #: Its command, as "module:function"; "" where it has none of its own.
-    command: str = ""
 
 
 ARRIVAL_WAYS = {
@@ -36,7 +34,6 @@ ARRIVAL_WAYS = {
             is_mail=True,
             section="mailbox",
             keys=("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds"),
-            command="moondesk.service.cli.work:watch",
         ),
         Way(name="form", words="by the upload page"),
         Way(name="desk", words="put in at the desk", by_desk=True),

@@ -14,7 +14,7 @@ SOURCE, TARGET = Path("sample_submissions"), Path("moondesk", "service", "sample
 
 
 class BuildWithSamples(build_py):
-    """Copies them where `moondesk.service.cli.main.find_samples` looks."""
+    """Copies them where `moondesk.service.cli.demo.find_samples` looks."""
 
     def run(self) -> None:
         super().run()

@@ -13,8 +13,7 @@ ROOT = Path(__file__).resolve().parents[1]
 
 #: Rooms by floor, the highest first: a module imports from its own floor and from those below. Names without `moondesk.`.
 FLOORS = (
-    ("service.cli",),
-    ("service.web.running",),
+    ("service.cli", "service.__main__"),
     ("service.web.desk",),
     ("service.web.public", "service.web.api"),
     ("service.web.access",),
@@ -46,13 +45,9 @@ BACK_UP = {
     ("service.settings.at_desk", "service.store.settings"),
     ("service.settings.at_desk", "service.store.storage"),
     ("service.settings.config", "service.store.records"),
-    ("service.web.running", "service.cli.console"),
 }
 #: Files that still import one another in a circle; none may be added.
-CIRCLES: tuple[set[str], ...] = (
-    {"service.settings.public", "service.settings.at_desk", "service.settings.config"},
-    {"service.cli.main", "service.cli.kit"},
-)
+CIRCLES: tuple[set[str], ...] = ({"service.settings.public", "service.settings.at_desk", "service.settings.config"},)
 
 #: What the pure core never imports: the shell, the web, stores, networks, processes.
 NOT_IN_CORE = {

@@ -9,31 +9,31 @@ from __future__ import annotations
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from moondesk.service.cli.console import EXIT_NOTHING, errors
-from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING
+from moondesk.service.cli.console import errors, say
+from moondesk.service.cli.data_folder import data_option
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.passwords import complaint, hashed
+from moondesk.service.programme.account_form import NAME_CHARACTERS
 from moondesk.service.settings.config import default_data_dir
-
-if TYPE_CHECKING:
-    from moondesk.service.store.storage import Storage
+from moondesk.service.store.accounts import accounts, add_account, credentials, set_open, set_password
+from moondesk.service.store.storage import Storage
 
 BY = "the command line"
 
 
 @click.group(epilog=EXIT_CODES)
-def account() -> None:
+def command() -> None:
     """Accounts of the desk: list, add one, set a forgotten password anew."""
 
 
-@account.command("list", epilog=EXIT_CODES)
+@command.command("list", epilog=EXIT_CODES)
 @data_option
 def list_accounts(data: Path | None) -> None:
     """List the accounts."""
-    from moondesk.service.store.accounts import accounts
-
     with errors(), _store(data) as storage:
         found = accounts(storage)
         for one in found:
@@ -41,15 +41,12 @@ def list_accounts(data: Path | None) -> None:
     sys.exit(0 if found else EXIT_NOTHING)
 
 
-@account.command(epilog=EXIT_CODES)
+@command.command(epilog=EXIT_CODES)
 @click.argument("name")
 @click.option("--role", type=click.Choice(["helper", "presenter"]), default="presenter", show_default=True)
 @data_option
 def add(name: str, role: str, data: Path | None) -> None:
     """Make an account."""
-    from moondesk.service.passwords import hashed
-    from moondesk.service.store.accounts import add_account
-
     with errors(), _store(data) as storage:
         wanted = _checked_name(name)
         made = add_account(
@@ -63,15 +60,11 @@ def add(name: str, role: str, data: Path | None) -> None:
     click.echo(f"{made.name} can log in, as {made.role}.")
 
 
-@account.command(epilog=EXIT_CODES)
+@command.command(epilog=EXIT_CODES)
 @click.argument("name")
 @data_option
 def reset(name: str, data: Path | None) -> None:
     """Set a new password, open the account if it is closed, and log it out everywhere."""
-    from moondesk.service.errors import NotStoredError
-    from moondesk.service.passwords import hashed
-    from moondesk.service.store.accounts import credentials, set_open, set_password
-
     with errors(), _store(data) as storage:
         found = credentials(storage, name)
         if found is None:
@@ -83,15 +76,10 @@ def reset(name: str, data: Path | None) -> None:
 
 
 def _store(data: Path | None) -> Storage:
-    from moondesk.service.store.storage import Storage
-
     return Storage(data or default_data_dir())
 
 
 def _checked_name(name: str) -> str:
-    from moondesk.service.errors import BadInputError
-    from moondesk.service.programme.account_form import NAME_CHARACTERS
-
     text = " ".join(name.split())
     if not 1 <= len(text) <= NAME_CHARACTERS or not text.isprintable():
         raise BadInputError(
@@ -102,8 +90,6 @@ def _checked_name(name: str) -> str:
 
 def _ask(name: str) -> str:
     """A new password, typed twice; asked for until it will do."""
-    from moondesk.service.passwords import complaint
-
     while True:
         asked: str = click.prompt(
             f"New password for {name}", hide_input=True, confirmation_prompt="The same again", err=True
@@ -111,4 +97,4 @@ def _ask(name: str) -> str:
         why = complaint(asked, (name,))
         if not why:
             return asked
-        click.echo(why, err=True)
+        say(why)

@@ -1,31 +1,43 @@
-"""What the commands share: lines and bars on the terminal, files to write to, errors as sentences, exit codes."""
+"""What commands share on the terminal: options, lines and bars, errors as sentences, the end by a signal."""
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from datetime import datetime
+from typing import Any
 
 import click
 
-from moondesk.service.errors import BadInputError, DeskError
-
-if TYPE_CHECKING:
-    from moondesk.records import Annotation
+from moondesk.records import Annotation, EveningVerdict
+from moondesk.service.cli import EXIT_USAGE
+from moondesk.service.errors import DeskError
+from moondesk.service.programme.words import best_seen, evenings_words, feature_name, status_words, time_words
 
 #: Between two lines of progress where they cannot be redrawn.
 TELL_SECONDS = 20.0
-EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
+
+workers_option = click.option(
+    "--workers", type=click.IntRange(1, 64), default=None, help="Worker processes (default: one for each core)."
+)
+
+
+def say(sentence: str) -> None:
+    """A sentence beside the results."""
+    click.echo(sentence, err=True)
+
+
+def say_when(sentence: str) -> None:
+    """The same with the time of day, where the program runs on."""
+    say(f"{datetime.now():%H:%M:%S}  {sentence}")
 
 
 def line_of(name: str, annotation: Annotation, zone: str) -> str:
     """One line for a picture: name, when, status, what is best seen (or why nothing is)."""
-    from moondesk.records import EveningVerdict
-    from moondesk.service.programme.words import best_seen, evenings_words, feature_name, status_words, time_words
-
     a = annotation
     fits = evenings_words(a.evenings, zone, 2)
     when = f"evening unknown; fits {fits}" if fits else "evening unknown"
@@ -43,35 +55,6 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
         )
     )
     return f"{name:24.24}  {when:52}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
-
-
-def picture_names(files: Iterable[Path]) -> dict[Path, str]:
-    """A name for each file's pictures: its own, numbered where two files share it."""
-    names: dict[Path, str] = {}
-    used: set[str] = set()
-    for file in files:
-        name, k = file.stem, 1
-        while name.casefold() in used:
-            k += 1
-            name = f"{file.stem}-{k}"
-        used.add(name.casefold())
-        names[file] = name
-    return names
-
-
-@contextmanager
-def output(jsonl: str | None) -> Iterator[IO[str] | None]:
-    if jsonl is None:
-        yield None
-    elif jsonl == "-":
-        yield sys.stdout
-    else:
-        try:
-            file = open(jsonl, "w", encoding="utf-8")  # noqa: SIM115 (closed below; the error is told here)
-        except OSError as error:
-            raise BadInputError(f"{jsonl} cannot be written: {error.strerror}.", "Choose another file.") from error
-        with file:
-            yield file
 
 
 class Progress:
@@ -128,25 +111,50 @@ def progress(items: Iterator[Any], length: int) -> Iterator[Any]:
     meter.clear()
 
 
+def complain(error: DeskError) -> None:
+    """What is wrong, and what to do next."""
+    say(f"{error} {error.advice}".strip())
+
+
 @contextmanager
 def errors() -> Iterator[None]:
     """An expected error as its sentence and the next step, exit code 2; a broken pipe or Ctrl-C without a trace."""
     try:
         yield
     except DeskError as error:
-        click.echo(f"{error} {error.advice}".strip(), err=True)
+        complain(error)
         sys.exit(EXIT_USAGE)
     except KeyboardInterrupt:
         sys.exit(130)
 
 
-def stored_in(data: Path | None) -> Path:
-    """The data folder, in which a store must be already; ends the command where there is none."""
-    from moondesk.service.settings.config import default_data_dir
-    from moondesk.service.store.storage import DATABASE_NAME
+@contextmanager
+def ended_by_system() -> Iterator[None]:
+    """Within it SIGTERM ends the program as Ctrl-C does: all is put away first. A second one ends it at once."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
 
-    folder = data or default_data_dir()
-    if not (folder / DATABASE_NAME).is_file():
-        click.echo(f"Nothing was taken into {folder} yet.", err=True)
-        sys.exit(EXIT_NOTHING)
-    return folder
+    def end(number: int, _: object) -> None:
+        signal.signal(number, signal.SIG_DFL)
+        sys.exit(128 + number)
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def stop_event() -> threading.Event:
+    """Set by Ctrl-C, or when the system ends the program: what is being stored is stored first. A second ends it."""
+    stop = threading.Event()
+
+    def ask_to_stop(number: int, _: object) -> None:
+        stop.set()
+        signal.signal(number, signal.default_int_handler)
+
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, ask_to_stop)
+    return stop

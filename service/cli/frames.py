@@ -5,23 +5,33 @@ from __future__ import annotations
 import re
 import shutil
 import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from moondesk.service.cli.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
-from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.records import NotFound
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
+from moondesk.service.cli.console import errors, say
+from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
+from moondesk.service.programme.frame_request import Asked, read_asked
 from moondesk.service.settings.config import load_config
+from moondesk.service.store.editions import read_edition
+from moondesk.service.store.pictures import list_by_id, list_pictures
+from moondesk.service.store.rundown_items import DEFAULT_SECONDS, Item
+from moondesk.service.store.rundowns import rundown
+from moondesk.service.store.storage import Storage
+from moondesk.service.studio import Studio
+from moondesk.service.studio.frames import asked_of, frame_of
 
-if TYPE_CHECKING:
-    from moondesk.service.jobs.frame_files import MadeFrame
-    from moondesk.service.programme.frame_request import Asked
-    from moondesk.service.store.rundown_items import Item
-    from moondesk.service.store.storage import Storage
-
+FORMATS = ("hd", "uhd", "vertical")
 #: Pictures of an edition that --all looks through.
 MOST = 10_000
+
+#: What is wanted of an item of the rundown, by its id, in a format.
+Ask = Callable[[Storage, int, str], Asked | NotFound]
 
 
 @click.command(epilog=EXIT_CODES)
@@ -30,7 +40,7 @@ MOST = 10_000
 @click.option(
     "--format",
     "formats",
-    type=click.Choice(["hd", "uhd", "vertical"]),
+    type=click.Choice(FORMATS),
     multiple=True,
     help="1920x1080 (default), 3840x2160 or 1080x1920; may be given several times.",
 )
@@ -50,70 +60,64 @@ MOST = 10_000
 )
 @click.option("--all", "every", is_flag=True, help="All pictures of the edition, picked or not.")
 @data_option
-def frames(
+def command(
     edition: int,
     out: Path,
     formats: tuple[str, ...],
-    view: str | None,
-    zoom: str | None,
-    features: tuple[str, ...],
     every: bool,
     data: Path | None,
+    **given: str | tuple[str, ...] | None,
 ) -> None:
     """Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one SVG.
 
     View, close-up and features are those chosen at the desk unless they are given. A picture that may not be shown gets
     no frame; a sentence says why.
     """
-    from moondesk.records import NotFound
-    from moondesk.service.programme.frame_request import read_asked
-    from moondesk.service.store.pictures import list_by_id
-    from moondesk.service.store.storage import Storage
-    from moondesk.service.studio import Studio
-    from moondesk.service.studio.frames import asked_of, frame_of
 
-    made = failed = 0
+    def as_given(_: Storage, __: int, shape: str) -> Asked | NotFound:
+        view, zoom = given["view"] or "upright", given["zoom"] or ""
+        return read_asked({"format": shape, "view": view, "zoom": zoom}, given["features"])
+
+    chosen_here = given["view"] is not None or given["zoom"] is not None or given["features"]
     with errors():
-        folder = stored_in(data)
-        config = load_config(folder)
-        with Storage(folder) as storage:
-            studio = Studio(storage, config)
-            items = _items(storage, edition, every)
-            if not items:
-                click.echo(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.", err=True)
-            listed = {p.picture.id: p for p in list_by_id(storage, [i.picture_id for i in items])}
-            for place, item in enumerate((i for i in items if i.picture_id in listed), 1):
-                arrival = listed[item.picture_id].picture.submission.arrival
-                # an address is nobody's business on a disk in the studio
-                who = re.sub(r"[^\w]+", "-", arrival.sender_name).strip("-")
-                name = f"{place:02}-{who or 'picture'}"
-                for shape in formats or ("hd",):
-                    asked: Asked | NotFound = asked_of(storage, item.id, shape)
-                    if view is not None or zoom is not None or features:
-                        asked = read_asked({"format": shape, "view": view or "upright", "zoom": zoom or ""}, features)
-                    frame = (
-                        asked if isinstance(asked, NotFound) else frame_of(studio, item, listed[item.picture_id], asked)
-                    )
-                    if isinstance(frame, NotFound):
-                        click.echo(f"{name}: {frame.reason} {frame.advice}".strip(), err=True)
-                        failed += 1
-                        continue
-                    for sentence in frame.left_out:
-                        click.echo(f"{name}: {sentence}", err=True)
-                    click.echo(_copied(frame, out / f"{name}-{shape}"))
-                    made += 1
-    sys.exit(EXIT_SOME_FAILED if failed else EXIT_OK if made else EXIT_NOTHING)
+        code = write_frames(
+            stored_in(data), edition, out, formats or ("hd",), as_given if chosen_here else asked_of, every
+        )
+    sys.exit(code)
+
+
+def write_frames(
+    folder: Path, edition: int, out: Path, formats: Sequence[str], ask: Ask = asked_of, every: bool = False
+) -> int:
+    """Frames of the rundown's items, or of every picture of the edition; an exit code. Raises DeskError."""
+    made = failed = 0
+    with Storage(folder) as storage:
+        studio = Studio(storage, load_config(folder))
+        items = _items(storage, edition, every)
+        if not items:
+            say(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.")
+        listed = {p.picture.id: p for p in list_by_id(storage, [i.picture_id for i in items])}
+        for place, item in enumerate((i for i in items if i.picture_id in listed), 1):
+            arrival = listed[item.picture_id].picture.submission.arrival
+            # an address is nobody's business on a disk in the studio
+            who = re.sub(r"[^\w]+", "-", arrival.sender_name).strip("-")
+            name = f"{place:02}-{who or 'picture'}"
+            for shape in formats:
+                asked = ask(storage, item.id, shape)
+                frame = asked if isinstance(asked, NotFound) else frame_of(studio, item, listed[item.picture_id], asked)
+                if isinstance(frame, NotFound):
+                    say(f"{name}: {frame.reason} {frame.advice}".strip())
+                    failed += 1
+                    continue
+                for sentence in frame.left_out:
+                    say(f"{name}: {sentence}")
+                click.echo(_copied(frame, out / f"{name}-{shape}"))
+                made += 1
+    return EXIT_SOME_FAILED if failed else EXIT_OK if made else EXIT_NOTHING
 
 
 def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
     """The rundown's items; with `every`, also the edition's other pictures, as they would stand there."""
-    from datetime import UTC, datetime
-
-    from moondesk.service.store.editions import read_edition
-    from moondesk.service.store.pictures import list_pictures
-    from moondesk.service.store.rundown_items import DEFAULT_SECONDS, Item
-    from moondesk.service.store.rundowns import rundown
-
     edition = read_edition(storage, number)
     picked = rundown(storage, edition.id).items
     if not every:
@@ -142,8 +146,6 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
 
 def _copied(frame: MadeFrame, target: Path) -> Path:
     """The frame's files under clear names."""
-    from moondesk.service.jobs.frame_files import DRAWING, WHOLE
-
     (target / "layers").mkdir(parents=True, exist_ok=True)
     for old in (target / "layers").glob("[0-9][0-9]-*.png"):  # of an earlier run, with other layers perhaps
         old.unlink()

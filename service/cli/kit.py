@@ -1,42 +1,55 @@
 """`moondesk kit`: everything that leaves the desk for an edition, by one command into one folder.
 
-frames/NN-SENDER-FORMAT/     frame.png, frame.svg, layers/        (see `frame_commands`)
+frames/NN-SENDER-FORMAT/     frame.png, frame.svg, layers/        (see `frames`)
 rundown.pdf, .csv, .json
 nights/DATE.png              the composites of the evenings that have three pictures and more, with their names
 month.png, month.webp, month.gif, month.mp4
-open/                        pictures.csv, pictures.json, GeoJSON and FITS of each (see `export_command`)
+open/                        pictures.csv, pictures.json, GeoJSON and FITS of each (see `export`)
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from moondesk.service.cli.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors, stored_in
-from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
+from moondesk.service.cli.composite import write_composite
+from moondesk.service.cli.console import complain, errors
+from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.export import KINDS as OPEN_KINDS
+from moondesk.service.cli.export import write_open_files
+from moondesk.service.cli.frames import FORMATS, write_frames
+from moondesk.service.cli.month import write_month
+from moondesk.service.cli.rundown import write_rundown
+from moondesk.service.errors import DeskError
+from moondesk.service.exports.rundown import KINDS
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.evenings import Calendar, load_calendar
+from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.programme.ranking import rate
 from moondesk.service.settings.config import Config, load_config
+from moondesk.service.store import rundowns
+from moondesk.service.store.appearances import appearances
+from moondesk.service.store.editions import list_editions, read_edition
+from moondesk.service.store.pictures import list_pictures
+from moondesk.service.store.storage import Storage
+from moondesk.service.studio import Studio
+from moondesk.service.studio.nights import by_evening, night_of
 
-if TYPE_CHECKING:
-    from datetime import date
-
-    from moondesk.service.programme.evenings import Calendar
-    from moondesk.service.store.storage import Storage
-    from moondesk.service.studio import Studio
-
-#: Pictures that the demo picks.
-PICKED = 5
+#: Pictures that the demo picks, and pictures of an evening from which on it has a composite.
+PICKED, STACKED = 5, 3
 
 
 @click.command(epilog=EXIT_CODES)
 @click.argument("edition", type=int)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), required=True, help="Folder for the files.")
 @data_option
-def kit(edition: int, out: Path, data: Path | None) -> None:
+def command(edition: int, out: Path, data: Path | None) -> None:
     """Write everything that leaves the desk for EDITION: frames in all formats with their layers, the rundown, the
     composites and the month of its pictures' evenings, the open files.
 
@@ -50,9 +63,6 @@ def kit(edition: int, out: Path, data: Path | None) -> None:
 
 def sample_kit(data: Path, out: Path) -> int:
     """The demo's edition: the pictures that rank first are picked, then everything is written. An exit code."""
-    from moondesk.service.store.editions import list_editions
-    from moondesk.service.store.storage import Storage
-
     with Storage(data) as storage:
         edition = list_editions(storage)[0].plan.number
         _pick(storage, load_config(data), edition)
@@ -61,64 +71,37 @@ def sample_kit(data: Path, out: Path) -> int:
 
 def write_kit(data: Path, edition: int, out: Path) -> int:
     """An exit code: EXIT_SOME_FAILED where something could not be made."""
-    from moondesk.service.cli.main import main
-    from moondesk.service.programme.evenings import load_calendar
-    from moondesk.service.store.editions import read_edition
-    from moondesk.service.store.storage import Storage
-    from moondesk.service.studio import Studio
-
     config = load_config(data)
+    calendar = load_calendar(config)
     with Storage(data) as storage:
         read_edition(storage, edition)  # a number that is none is told
         nights = _nights(Studio(storage, config), edition)
-    first = min(nights) if nights else None
-    formats = [f"--format={name}" for name in ("hd", "uhd", "vertical")]
-    tasks = [["frames", str(edition), "--out", str(out / "frames"), *formats]]
-    tasks += [["rundown", str(edition), "--out", str(out / f"rundown.{kind}")] for kind in ("pdf", "csv", "json")]
+    tasks = [partial(write_frames, data, edition, out / "frames", FORMATS)]
+    tasks += [partial(write_rundown, data, edition, out / f"rundown.{kind}", kind) for kind in KINDS]
     tasks += [
-        ["composite", day.isoformat(), "--caption", "--out", str(out / "nights" / f"{day}.png")]
+        partial(write_composite, data, day, out / "nights" / f"{day}.png", caption=True)
         for day, count in sorted(nights.items())
-        if count >= 3
+        if count >= STACKED
     ]
-    if first is not None:
-        start = _lunation(load_calendar(config), first).isoformat()
-        tasks.append(
-            [
-                "month",
-                start,
-                "--sheet",
-                str(out / "month.png"),
-                *(f"--march={out / f'month.{kind}'}" for kind in ("webp", "gif", "mp4")),
-            ]
-        )
-    tasks.append(
-        [
-            "export",
-            str(edition),
-            "--out",
-            str(out / "open"),
-            *(f"--kind={kind}" for kind in ("csv", "json", "geojson", "fits")),
-        ]
-    )
-    failed = [_ended(main, [*task, "--data", str(data)]) for task in tasks]
+    if nights:
+        marches = [out / f"month.{kind}" for kind in ("webp", "gif", "mp4")]
+        tasks.append(partial(write_month, data, _lunation(calendar, min(nights)), out / "month.png", marches))
+    tasks.append(partial(write_open_files, data, edition, out / "open", OPEN_KINDS))
+    failed = [_failed(task) for task in tasks]
     return EXIT_SOME_FAILED if any(failed) else EXIT_OK
 
 
-def _ended(command: click.Group, arguments: Sequence[str]) -> bool:
-    """Whether it failed; what it has to say it has said."""
+def _failed(task: Callable[[], int]) -> bool:
+    """Do it; whether it failed. What it has to say it has said."""
     try:
-        command.main(args=list(arguments), prog_name="moondesk", standalone_mode=True)
-    except SystemExit as ended:
-        return ended.code not in (EXIT_OK, EXIT_NOTHING, None)
-    return False
+        return task() not in (EXIT_OK, EXIT_NOTHING)
+    except DeskError as error:
+        complain(error)
+        return True
 
 
 def _nights(studio: Studio, edition: int) -> dict[date, int]:
     """Evenings of the edition's pictures that may be shown, with how many pictures each evening has in all."""
-    from moondesk.service.store.editions import read_edition
-    from moondesk.service.store.pictures import list_pictures
-    from moondesk.service.studio.nights import by_evening, night_of
-
     mine = {p.picture.id for p in list_pictures(studio.storage, read_edition(studio.storage, edition).id, 10_000)}
     days = [day for day, ids in by_evening(studio).items() if mine & set(ids)]
     found = {day: len(night_of(studio, day).pictures) for day in days}
@@ -132,16 +115,6 @@ def _lunation(calendar: Calendar, evening: date) -> date:
 
 def _pick(storage: Storage, config: Config, number: int) -> None:
     """The pictures that rank first into the rundown, in the order in which they were taken."""
-    from datetime import UTC, datetime
-
-    from moondesk.service.programme.credit import credit_of
-    from moondesk.service.programme.permission import reasons_not_to_air
-    from moondesk.service.programme.ranking import rate
-    from moondesk.service.store import rundowns
-    from moondesk.service.store.appearances import appearances
-    from moondesk.service.store.editions import read_edition
-    from moondesk.service.store.pictures import list_pictures
-
     edition = read_edition(storage, number)
     able = [
         p

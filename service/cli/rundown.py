@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
 
-from moondesk.service.cli.console import EXIT_OK, errors, stored_in
-from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.cli import EXIT_CODES, EXIT_OK
+from moondesk.service.cli.console import errors
+from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.exports.rundown import KINDS, Kind, rundown_file
 from moondesk.service.settings.config import load_config
+from moondesk.service.store.editions import read_edition
+from moondesk.service.store.media import write_whole
+from moondesk.service.store.storage import Storage
+from moondesk.service.studio import Studio
 
 
 @click.command(epilog=EXIT_CODES)
@@ -21,25 +26,22 @@ from moondesk.service.settings.config import load_config
     help="File to write: .pdf (with the extra “pdf”), .csv or .json.",
 )
 @data_option
-def rundown(edition: int, out: Path, data: Path | None) -> None:
+def command(edition: int, out: Path, data: Path | None) -> None:
     """Write EDITION's rundown: order, times, thumbnails (PDF), credits, pronunciation, notes.
 
     What may not go on air is in it with its reason (PDF), or not at all.
     """
-    from moondesk.service.exports.rundown import KINDS, rundown_file
-    from moondesk.service.store.editions import read_edition
-    from moondesk.service.store.media import write_whole
-    from moondesk.service.store.storage import Storage
-    from moondesk.service.studio import Studio
-
     kind = next((k for k in KINDS if out.suffix == f".{k}"), None)
     if kind is None:
         raise click.UsageError(f"The file's name must end in {', '.join(f'.{k}' for k in KINDS)}.")
     with errors():
-        folder = stored_in(data)
-        config = load_config(folder)
-        with Storage(folder) as storage:
-            data_of = rundown_file(Studio(storage, config), read_edition(storage, edition), kind)
-            write_whole(out, data_of, to_hand=True)
-        click.echo(out)
-    sys.exit(EXIT_OK)
+        write_rundown(stored_in(data), edition, out, kind)
+
+
+def write_rundown(folder: Path, edition: int, out: Path, kind: Kind) -> int:
+    """The rundown as a file of that kind; an exit code. Raises DeskError."""
+    with Storage(folder) as storage:
+        made = rundown_file(Studio(storage, load_config(folder)), read_edition(storage, edition), kind)
+    write_whole(out, made, to_hand=True)
+    click.echo(out)
+    return EXIT_OK

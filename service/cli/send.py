@@ -9,10 +9,13 @@ from pathlib import Path
 
 import click
 
-from moondesk.service.cli.console import EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED, errors
-from moondesk.service.cli.options import EXIT_CODES, data_option
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
+from moondesk.service.cli.console import errors
+from moondesk.service.cli.data_folder import data_option
 from moondesk.service.errors import BadInputError
+from moondesk.service.replies.sending import post_of, send_due
 from moondesk.service.settings.config import default_data_dir, load_config
+from moondesk.service.store.storage import Storage
 
 #: Between two looks for what was approved meanwhile, or is due again.
 LOOK_SECONDS = 15.0
@@ -21,11 +24,8 @@ LOOK_SECONDS = 15.0
 @click.command(epilog=EXIT_CODES)
 @data_option
 @click.option("--follow", is_flag=True, help="Go on until stopped, sending what is approved.")
-def send(data: Path | None, follow: bool) -> None:
+def command(data: Path | None, follow: bool) -> None:
     """Send approved replies through the mail server of [smtp] in moondesk.toml. Nothing goes out without approval."""
-    from moondesk.service.replies.sending import post_of, send_due
-    from moondesk.service.store.storage import Storage
-
     sent = failed = 0
     with errors():
         config = load_config(data or default_data_dir())

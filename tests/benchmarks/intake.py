@@ -60,7 +60,7 @@ def moondesk(*args: str, **how: Any) -> subprocess.Popen[str]:
     """In a group of its own, which Ctrl-C does not reach, but in this session: some systems share out the processor by
     session first, and then the pages would have a share that no worker can take."""
     return subprocess.Popen(
-        [sys.executable, "-m", "moondesk.service.cli.main", *args], cwd=ROOT, text=True, process_group=0, **how
+        [sys.executable, "-m", "moondesk.service", *args], cwd=ROOT, text=True, process_group=0, **how
     )
 
 

@@ -173,7 +173,7 @@ def run_command(*args: str) -> Used:
     ctypes.CDLL(None).prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)  # orphans become ours, so that we can wait for them
     begun = time.perf_counter()
     process = subprocess.Popen(
-        [sys.executable, "-m", "moondesk.service.cli.main", *args],
+        [sys.executable, "-m", "moondesk.service", *args],
         cwd=ROOT,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

@@ -41,7 +41,7 @@ class Program:
 
     def __init__(self, root: Path, command: str, data: Path, temporary: Path) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "moondesk.service.cli.main", command, "--data", str(data), "--port", "0"],
+            [sys.executable, "-m", "moondesk.service", command, "--data", str(data), "--port", "0"],
             cwd=root,
             text=True,
             stdout=subprocess.PIPE,
@@ -83,7 +83,7 @@ def programs(root: Path, folder: Path, *commands: str) -> Iterator[list[Program]
         for picture in sorted(samples.glob("*.jpg"), key=lambda p: p.stat().st_size)[:7]:
             shutil.copy(picture, few)
         subprocess.run(
-            [sys.executable, "-m", "moondesk.service.cli.main", "take", str(few), "--data", str(data)],
+            [sys.executable, "-m", "moondesk.service", "take", str(few), "--data", str(data)],
             cwd=root,
             capture_output=True,
             check=False,

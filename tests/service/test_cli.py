@@ -9,11 +9,16 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import fakes
 import pytest
 from click.testing import CliRunner
 
-from moondesk.service.cli.main import find_samples, main
+from moondesk.service import cli
+from moondesk.service.cli import COMMANDS
+from moondesk.service.cli.demo import find_samples
+from moondesk.service.cli.main import main
+from moondesk.service.settings.config import load_config
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.pictures import count_pictures
 
@@ -25,13 +30,10 @@ def stand_in(monkeypatch):
     monkeypatch.setattr("moondesk.service.jobs.engine.load_engine", fakes.load)
     monkeypatch.setattr("moondesk.service.jobs.engine.engine_version", lambda: "fake 1")
     # one process: the pool has its own tests
-    monkeypatch.setattr("moondesk.service.cli.main.load_config", lambda data, workers=None: _config(data))
-
-
-def _config(data):
-    from moondesk.service.settings.config import load_config
-
-    return load_config(data, workers=0)
+    for command in ("take", "demo", "list"):
+        monkeypatch.setattr(
+            f"moondesk.service.cli.{command}.load_config", lambda data, workers=None: load_config(data, workers=0)
+        )
 
 
 def run(*args) -> tuple[int, str, str]:
@@ -147,7 +149,7 @@ def test_demo_places_the_samples_and_names_its_data_folder(folder, tmp_path, mon
     (folder / "programme.toml").write_text(
         "[programme]\nname='Sky'\nzone='Europe/Vienna'\n[edition]\nnumber=5\nevenings=[2026-03-25]\n"
     )
-    monkeypatch.setattr("moondesk.service.cli.main.find_samples", lambda: folder)
+    monkeypatch.setattr("moondesk.service.cli.demo.find_samples", lambda: folder)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     code, out, err = run("demo", "--no-serve")
     assert code == 1  # one of the files is no picture
@@ -168,14 +170,22 @@ def test_the_demo_finds_its_samples_from_any_folder(tmp_path, monkeypatch):
 
 
 def test_every_command_documents_its_exit_codes():
-    for command in main.commands:
+    for command in COMMANDS:
         assert "3 nothing to do" in run(command, "--help")[1].replace("\n  ", " ")
+
+
+def test_the_list_of_commands_says_what_each_says_of_itself():
+    for name, line in COMMANDS.items():
+        own = main.get_command(click.Context(main), name)
+        assert click.Command(name, help=line).get_short_help_str(1000) == own.get_short_help_str(1000) == line
+    modules = {p.stem for p in Path(cli.__file__).parent.glob("*.py")}
+    assert modules - set(COMMANDS) == {"__init__", "main", "console", "data_folder", "placing"}
 
 
 def test_the_help_loads_nothing_that_is_slow():
     code = (
         "import sys, moondesk.service.cli.main; "
-        "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite3', 'waitress', 'jinja2'} & set(sys.modules); "
+        "bad = {'numpy', 'cv2', 'PIL', 'flask', 'sqlite3', 'waitress', 'jinja2', 'astropy', 'babel'} & set(sys.modules); "
         "sys.exit(str(bad) if bad else 0)"
     )
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, timeout=30)

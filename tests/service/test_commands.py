@@ -40,7 +40,8 @@ def fake_core(monkeypatch):
     monkeypatch.setattr(engine, "engine_version", lambda: "fake 1")
     monkeypatch.setattr("moondesk.service.jobs.placing.ChildPool", lambda *_, **__: InProcess())
     monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
-    monkeypatch.setattr("moondesk.service.cli.work._stop_event", threading.Event)
+    for name in ("watch", "work"):
+        monkeypatch.setattr(f"moondesk.service.cli.{name}.stop_event", threading.Event)
 
 
 def mail(k: int, *pictures: bytes, name: str = "a.png") -> bytes:
@@ -223,7 +224,7 @@ def test_a_watch_ends_when_it_is_asked_to(tmp_path):
             [
                 sys.executable,
                 "-m",
-                "moondesk.service.cli.main",
+                "moondesk.service",
                 "watch",
                 "--host",
                 "127.0.0.1",

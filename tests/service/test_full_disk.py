@@ -39,7 +39,7 @@ def test_on_a_full_disk_the_desk_is_read_and_the_page_on_air_steps(tmp_path):
     command = [
         sys.executable,
         "-m",
-        "moondesk.service.cli.main",
+        "moondesk.service",
         "serve",
         "--no-work",
         "--port",

@@ -14,7 +14,6 @@ from test_composite_command import TAKEN, add
 
 from moondesk.service.cli.main import main
 from moondesk.service.exports.animation import FADE_MS, STANDS_MS
-from moondesk.service.jobs import warm_pool
 from moondesk.service.jobs.engine import load_engine
 from moondesk.service.store.records import EditionPlan
 from moondesk.stacking.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
@@ -97,7 +96,7 @@ def at_once_without_an_encoder(fn, *args):
 
 
 def test_mp4_without_its_encoder_says_how_to_get_it(month, tmp_path, monkeypatch):
-    monkeypatch.setattr(warm_pool, "at_once", at_once_without_an_encoder)
+    monkeypatch.setattr("moondesk.service.cli.month.at_once", at_once_without_an_encoder)
     code, told = run(month, "--march", tmp_path / "march.mp4")
     assert code != 0
     assert "pip install 'moondesk[video]'" in told

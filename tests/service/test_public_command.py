@@ -14,16 +14,7 @@ from moondesk.service.cli.main import main
 
 
 def test_it_serves_the_form_and_says_where(tmp_path):
-    command = [
-        sys.executable,
-        "-m",
-        "moondesk.service.cli.main",
-        "receive",
-        "--data",
-        str(tmp_path / "data"),
-        "--port",
-        "0",
-    ]
+    command = [sys.executable, "-m", "moondesk.service", "receive", "--data", str(tmp_path / "data"), "--port", "0"]
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONUNBUFFERED": "1"}
     ) as process:

@@ -14,7 +14,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.records import Status
-from moondesk.service.cli import work
+from moondesk.service.cli import placing
 from moondesk.service.jobs import queue_owners
 from moondesk.service.jobs.housekeeping import keep_house_once
 from moondesk.service.store import queue
@@ -275,8 +275,8 @@ def test_what_is_held_is_told_with_its_time(waiting, capsys, monkeypatch):
     queue.lease(waiting, "1", "another-host/1:7:ab", 3, NOW, 60)
     assert queue.held(waiting, NOW) == (3, NOW + timedelta(seconds=60))
     assert queue.held(waiting, LATER) == (0, None)
-    monkeypatch.setattr(work, "now", lambda: NOW)
-    work.tell_held(waiting)
+    monkeypatch.setattr(placing, "now", lambda: NOW)
+    placing.tell_held(waiting)
     assert "3 pictures are held by another program that places; if it is gone, they are free from 08:01:00 UTC" in (
         capsys.readouterr().err
     )

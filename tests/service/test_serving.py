@@ -24,6 +24,7 @@ from click.testing import CliRunner
 from moondesk.service.cli.main import main
 from moondesk.service.errors import StorageError
 from moondesk.service.jobs.beside_desk import Beside
+from moondesk.service.settings.config import load_config
 from moondesk.service.store.storage import Storage
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -33,14 +34,15 @@ PROGRAM = """
 import sys
 import fakes
 from pathlib import Path
-from moondesk.service.cli import main as cli
+from moondesk.service.cli import demo
+from moondesk.service.cli.main import main
 from moondesk.service.jobs import child_pool, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
 child_pool.start_server = lambda *_: None
-cli.find_samples = lambda: Path(sys.argv[1])
+demo.find_samples = lambda: Path(sys.argv[1])
 if __name__ == "__main__":
-    cli.main(sys.argv[2:])
+    main(sys.argv[2:])
 """
 signals = pytest.mark.skipif(sys.platform == "win32", reason="signals")
 
@@ -163,7 +165,7 @@ def test_a_demo_that_is_ended_while_it_places_removes_its_folder_too(tmp_path, m
         os.kill(os.getpid(), signal.SIGTERM)
         time.sleep(20)
 
-    monkeypatch.setattr("moondesk.service.cli.main._take_and_place", ended)
+    monkeypatch.setattr("moondesk.service.cli.demo.take_and_place", ended)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     assert CliRunner().invoke(main, ["demo", "--port", "0", *more]).exit_code == 128 + signal.SIGTERM
     assert list(tmp_path.iterdir()) == []
@@ -173,7 +175,7 @@ def test_a_demo_that_is_ended_while_it_places_removes_its_folder_too(tmp_path, m
 def test_no_work_leaves_the_placing_to_others(tmp_path, monkeypatch, more):
     served = []
     monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
-    monkeypatch.setattr("moondesk.service.web.desk.app.listen", lambda app, *_, **__: served.append(app))
+    monkeypatch.setattr("moondesk.service.cli.serve.listen", lambda app, *_, **__: served.append(app))
     assert CliRunner().invoke(main, ["serve", "--data", str(tmp_path), *more]).exit_code == 0
     assert (served[0].extensions["moondesk.placing"] is None) == bool(more)
 
@@ -259,7 +261,9 @@ WITH_DATA = {
 
 
 def commands(group: click.Group, before: str = "") -> Iterator[tuple[str, click.Command]]:
-    for name, command in group.commands.items():
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
         if isinstance(command, click.Group):
             yield from commands(command, f"{before}{name} ")
         yield f"{before}{name}", command
@@ -269,7 +273,10 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("moondesk.service.jobs.engine.load_engine", fakes.load)
     monkeypatch.setattr("moondesk.service.jobs.engine.engine_version", lambda: "fake 1")
-    monkeypatch.setattr("moondesk.service.cli.main.load_config", lambda data, workers=None: _in_process(data))
+    for name in ("take", "list"):
+        monkeypatch.setattr(
+            f"moondesk.service.cli.{name}.load_config", lambda data, workers=None: load_config(data, workers=0)
+        )
     shown: list[int] = []
 
     def look(app, *_, **__):
@@ -277,9 +284,9 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
             with app.test_client().get(f"/pictures/1/{role}") as answer:
                 shown.append(answer.status_code)
 
-    monkeypatch.setattr("moondesk.service.web.desk.app.listen", look)
+    monkeypatch.setattr("moondesk.service.cli.serve.listen", look)
     monkeypatch.setattr(
-        "moondesk.service.web.public.app.public_server",
+        "moondesk.service.cli.receive.public_server",
         lambda *_: SimpleNamespace(effective_host="127.0.0.1", effective_port=1, run=lambda: None),
     )
     monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
@@ -293,9 +300,3 @@ def test_every_command_takes_a_relative_data_folder(tmp_path, monkeypatch):
         assert result.exit_code in ((2,) if name in ("watch", "send") else (0, 1, 3)), (name, result.output)
     assert {p.name for p in tmp_path.iterdir()} >= {"d", "again", "copy"}
     assert shown == [200, 200]
-
-
-def _in_process(data: Path):
-    from moondesk.service.settings.config import load_config
-
-    return load_config(data, workers=0)

@@ -50,8 +50,8 @@ def test_an_unsafe_release_counts_as_none(monkeypatch):
 
 @pytest.mark.parametrize("command", [["serve"], ["receive"], ["watch"], ["demo"]])
 def test_a_missing_extra_is_said_at_the_start(tmp_path, monkeypatch, heic, command):
-    monkeypatch.setattr("moondesk.service.cli.main.serve_desk", lambda *_, **__: None)
-    monkeypatch.setattr("moondesk.service.web.public.app.public_server", _ends)
+    monkeypatch.setattr("moondesk.service.cli.serve.serve_desk", lambda *_, **__: None)
+    monkeypatch.setattr("moondesk.service.cli.receive.public_server", _ends)
     monkeypatch.setattr("tempfile.mkdtemp", _ends)
     args = [*command, *(["--data", str(tmp_path)] if command != ["demo"] else [])]
     result = CliRunner().invoke(main, args)

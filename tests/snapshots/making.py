@@ -72,8 +72,9 @@ def _help(command: click.Command, names: tuple[str, ...]) -> Iterator[str]:
     told = run(*names, "--help")
     yield f"$ {' '.join(('moondesk', *names))} --help\n{told}"
     if isinstance(command, click.Group):
-        for name, one in sorted(command.commands.items()):
-            yield from _help(one, (*names, name))
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            yield from _help(command.get_command(context, name), (*names, name))
 
 
 def run(*arguments: str) -> str:

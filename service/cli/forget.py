@@ -1,0 +1,60 @@
+"""`moondesk forget`: all that came from somebody, erased."""
+
+from __future__ import annotations
+
+import shlex
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING
+from moondesk.service.cli.console import errors, say
+from moondesk.service.cli.data_folder import data_option, open_store
+from moondesk.service.settings.config import default_data_dir
+from moondesk.service.store.forget import erase_files, forget, submissions_of
+from moondesk.service.store.marks import Backups, tell_backups
+from moondesk.service.store.media import Media
+from moondesk.service.store.senders import also_theirs
+
+
+@click.command(epilog=EXIT_CODES)
+@click.argument("sender")
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@data_option
+def command(sender: str, yes: bool, data: Path | None) -> None:
+    """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
+    with errors(), open_store(data) as storage:
+        media = Media(data or default_data_dir())
+        erase_files(storage, media)  # of an earlier run that was cut short
+        tell_backups(storage)
+        ids = submissions_of(storage, sender)
+        if not ids:
+            say("Nothing came from this sender.")
+            sys.exit(EXIT_NOTHING)
+        also = also_theirs(storage, ids)
+        if not yes:
+            click.confirm(f"Erase {len(ids)} submissions with their pictures, for good?", abort=True, err=True)
+        done = forget(storage, media, sender, datetime.now(UTC), "the command line")
+    click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them.")
+    for sentence in _backup_words(done.backups):
+        click.echo(sentence)
+    for other, count in also:
+        say(f"{count} more may be theirs, under “{other}”. To erase them too: moondesk forget {shlex.quote(other)}")
+
+
+def _backup_words(backups: Backups) -> list[str]:
+    """What is true of the copies; nobody knows of those that were not made by `moondesk backup`."""
+    said = []
+    if backups.told:
+        said.append(
+            "These backups hold them until they are made anew; restored as they are, they are erased again: "
+            f"{', '.join(map(str, backups.told))}."
+        )
+    if backups.unreached:
+        said.append(
+            "These backups hold them too and cannot be reached now; they are told when they can. Restored "
+            f"before that, name this data folder with --forgotten: {', '.join(map(str, backups.unreached))}."
+        )
+    return [*said, "Copies that were made in another way are not known here."]
