@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from moondesk.service.store.messages import Message, message
+
 if TYPE_CHECKING:  # the command line starts without the core
     from moondesk.duplicates.fingerprint import Sketch, Stance
     from moondesk.duplicates.likeness import Likeness
@@ -50,15 +52,19 @@ class Held:
 
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """kind "version_of": the two are one picture. "ask": words is a question for the presenter. better: id of the one
+    """kind "version_of": the two are one picture. "ask": message is a question for the presenter. better: id of the one
     to show. unexplained: see `moondesk.duplicates.likeness`; nan for the same bytes."""
 
     kind: Kind
     picture_id: int
     other_id: int
     better: int
-    words: str
+    message: Message
     unexplained: float = float("nan")
+
+    @property
+    def words(self) -> str:
+        return self.message.words()
 
 
 Load = Callable[[str], "bytes | None"]
@@ -170,24 +176,21 @@ def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
     clocks_differ = new.clock is not None and other.clock is not None and new.clock != other.clock
     kind: Kind = "ask"
     if likeness.likelihood == "same" and one_sender and not clocks_differ:
-        kind, words = "version_of", f"The same picture, sent again{_how(likeness)}."
+        kind, said = "version_of", message("same_picture", **_how(likeness))
     elif likeness.likelihood == "same" and clocks_differ:
-        words = (f"The pixels are those of one picture, but the clocks in the two files read {other.clock} and "
-                 f"{new.clock}. Is it one picture?")  # fmt: skip
+        said = message("same_pixels_other_clock", theirs=other.clock, mine=new.clock)
     elif likeness.likelihood == "same":
-        words = f"{_who(other)} sent the same picture{_how(likeness)}. Whose is it?"
+        said = message("same_picture_of_other", who=other.sender_name, **_how(likeness))
     elif one_sender:
-        words = ("A copy of another picture by this sender, perhaps edited, or the next frame of the same minute. "
-                 "Is it one picture?")  # fmt: skip
+        said = message("copy_or_next_frame")
     else:
-        words = (f"Looks like a copy of the picture by {_who(other)}, perhaps edited; the pixels do not prove it. "
-                 "Is it one picture?")  # fmt: skip
+        said = message("perhaps_copy_of_other", who=other.sender_name)
     return Finding(
         kind=kind,
         picture_id=new.picture_id,
         other_id=other.picture_id,
         better=better,
-        words=words,
+        message=said,
         unexplained=likeness.unexplained,
     )
 
@@ -210,25 +213,19 @@ def _same_bytes(new: Held, other: Held) -> Finding:
             picture_id=new.picture_id,
             other_id=other.picture_id,
             better=better,
-            words="The same file, sent again.",
+            message=message("same_file"),
         )
     return Finding(kind="ask", picture_id=new.picture_id, other_id=other.picture_id, better=better,
-                   words=f"{_who(other)} sent the very same file. Whose picture is it?")  # fmt: skip
+                   message=message("same_file_of_other", who=other.sender_name))  # fmt: skip
 
 
-def _how(likeness: Likeness) -> str:
+def _how(likeness: Likeness) -> dict[str, str]:
     """In what the copy differs, as far as it can be said in few words."""
-    ways = []
+    ways = {}
     if likeness.scale > 1.01:
-        ways.append(f"at {100 / likeness.scale:.0f} % of the size")
+        ways["percent"] = f"{100 / likeness.scale:.0f}"
     if likeness.framing in ("cut", "free"):
-        ways.append("cropped")
-    if likeness.flipped:
-        ways.append("mirrored")
-    elif likeness.turned:
-        ways.append("turned")
-    return f" ({', '.join(ways)})" if ways else ""
-
-
-def _who(held: Held) -> str:
-    return held.sender_name or "Somebody else"
+        ways["framing"] = "cut"
+    if likeness.flipped or likeness.turned:
+        ways["turn"] = "mirrored" if likeness.flipped else "turned"
+    return ways

@@ -171,6 +171,6 @@ def _pair(finding: Finding) -> Pair:
         other_id=finding.other_id,
         kind=finding.kind,
         better_id=finding.better,
-        words=finding.words,
+        message=finding.message,
         unexplained=unexplained,
     )

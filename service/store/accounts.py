@@ -81,7 +81,7 @@ def add_account(
             "insert into accounts (name, folded, role, password, made_utc, password_utc) values (?, ?, ?, ?, ?, ?)",
             [shown, folded(shown), role, password_hash, time_text(now), time_text(now)],
         )
-        audit.note(storage, now, who, f"account {shown} made, {role}")
+        audit.note(storage, now, who, "account_made", name=shown, role=role)
         found = credentials(storage, shown)
     assert found is not None
     return found[0]
@@ -98,7 +98,7 @@ def set_password(
             [password_hash, time_text(now), account_id],
         )
         storage.execute("delete from sessions where account_id = ? and token <> ?", [account_id, keep_session])
-        audit.note(storage, now, who, f"password of {name} changed")
+        audit.note(storage, now, who, "password_changed", name=name)
 
 
 def renew_hash(storage: Storage, account_id: int, password_hash: str) -> None:
@@ -116,7 +116,7 @@ def set_role(storage: Storage, account_id: int, role: Role, now: datetime, who: 
         if role != "presenter":
             _another_presenter(storage, found)
         storage.execute("update accounts set role = ? where id = ?", [role, account_id])
-        audit.note(storage, now, who, f"{found.name} is now {role}")
+        audit.note(storage, now, who, "account_role", name=found.name, role=role)
 
 
 def set_open(storage: Storage, account_id: int, is_open: bool, now: datetime, who: str) -> None:
@@ -135,7 +135,7 @@ def set_open(storage: Storage, account_id: int, is_open: bool, now: datetime, wh
         storage.execute(
             "update accounts set disabled_utc = ? where id = ?", [None if is_open else time_text(now), account_id]
         )
-        audit.note(storage, now, who, f"account {found.name} {'opened again' if is_open else 'closed'}")
+        audit.note(storage, now, who, "account_opened" if is_open else "account_closed", name=found.name)
 
 
 def account_of(row: dict[str, Any]) -> Account:

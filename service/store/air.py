@@ -86,7 +86,7 @@ def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
             "insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
             [_hashed(secret), label, who, time_text(now)],
         )
-        audit.note(storage, now, who, f"address for the page on air made: {label}")
+        audit.note(storage, now, who, "air_link_made", label=label)
     return secret
 
 
@@ -107,7 +107,7 @@ def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool
         if not rows:
             return False
         storage.execute("update air_links set revoked_utc = ? where id = ?", [time_text(now), link_id])
-        audit.note(storage, now, who, f"address for the page on air ended: {rows[0]['label']}")
+        audit.note(storage, now, who, "air_link_ended", label=rows[0]["label"])
     return True
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from moondesk.service.store.messages import Message, message, message_of
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
 
@@ -16,18 +17,23 @@ class AuditLine:
 
     when_utc: datetime
     who: str
-    what: str
+    message: Message
+
+    @property
+    def what(self) -> str:
+        return self.message.words()
 
 
-def note(storage: Storage, when_utc: datetime, who: str, what: str) -> None:
-    """Add a line, within the transaction that does what it tells."""
-    storage.execute("insert into audit (when_utc, who, what) values (?, ?, ?)", [time_text(when_utc), who, what])
+def note(storage: Storage, when_utc: datetime, who: str, code: str, **values: object) -> None:
+    """Add a line, within the transaction that does what it tells. code, values: see `messages`."""
+    kept = message(code, **values).kept
+    storage.execute("insert into audit (when_utc, who, what) values (?, ?, ?)", [time_text(when_utc), who, kept])
 
 
 def lines(storage: Storage, limit: int, offset: int = 0) -> tuple[AuditLine, ...]:
     """The newest lines first."""
     rows = storage.read("select when_utc, who, what from audit order by id desc limit ? offset ?", [limit, offset])
-    return tuple(AuditLine(datetime.fromisoformat(r["when_utc"]), r["who"], r["what"]) for r in rows)
+    return tuple(AuditLine(datetime.fromisoformat(r["when_utc"]), r["who"], message_of(r["what"])) for r in rows)
 
 
 def count(storage: Storage) -> int:

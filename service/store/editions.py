@@ -19,7 +19,7 @@ def add_edition(storage: Storage, plan: EditionPlan, now: datetime, who: str = "
     with storage.writing():
         _check_number(plan, list_editions(storage))
         edition_id = storage.insert("editions", _row(plan))
-        audit.note(storage, now, who, f"edition {plan.number} added")
+        audit.note(storage, now, who, "edition_added", number=plan.number)
     return Edition(edition_id, plan)
 
 
@@ -47,8 +47,10 @@ def change_edition(storage: Storage, before: Edition, plan: EditionPlan, now: da
         row = _row(plan)
         columns = ", ".join(f"{name} = ?" for name in row)
         storage.execute(f"update editions set {columns} where id = ?", [*row.values(), before.id])
-        named = f"edition {before.plan.number}" + (f", now {plan.number}," if plan.number != before.plan.number else "")
-        audit.note(storage, now, who, f"{named} changed")
+        if plan.number == before.plan.number:
+            audit.note(storage, now, who, "edition_changed", number=plan.number)
+        else:
+            audit.note(storage, now, who, "edition_renumbered", number=before.plan.number, now=plan.number)
 
 
 def count_anew(storage: Storage, day_of: Callable[[EditionPlan], int | None]) -> None:

@@ -60,7 +60,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         )
         storage.execute(f"delete from submissions where id in ({marks})", ids)
         _keep_wanted(storage)
-        audit.note(storage, when_utc, who, f"a sender was forgotten: {len(ids)} submissions")
+        audit.note(storage, when_utc, who, "sender_forgotten", count=len(ids))
     fold(storage)
     erase_copies_from_before(storage.data_dir)
 
@@ -106,7 +106,7 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
                 [k, k],
             )
         _keep_wanted(storage)
-        audit.note(storage, when_utc, "", f"mails were erased after their time: {len(submission_ids)}")
+        audit.note(storage, when_utc, "", "mails_erased", count=len(submission_ids))
     fold(storage)
 
 

@@ -176,7 +176,7 @@ def set_read(storage: Storage, letter_id: int, read: bool, who: str, now: dateti
             [time_text(now) if read else None, who if read else "", letter_id, int(read)],
         )
         if changed:
-            audit.note(storage, now, who, f"letter {letter_id} {'was read' if read else 'is to be read again'}")
+            audit.note(storage, now, who, "letter_read" if read else "letter_unread", letter=letter_id)
 
 
 _LETTERS = """

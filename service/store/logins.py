@@ -100,7 +100,7 @@ def add_token(storage: Storage, account_id: int, label: str, role: Role, now: da
             "insert into api_tokens (account_id, token, label, role, made_utc) values (?, ?, ?, ?, ?)",
             [account_id, hashed(secret), label, role, time_text(now)],
         )
-        audit.note(storage, now, who, f"a program's token of {name} made, {role}")
+        audit.note(storage, now, who, "token_made", name=name, role=role)
     return secret
 
 
@@ -141,7 +141,7 @@ def revoke_token(storage: Storage, token_id: int, account_id: int, now: datetime
         )
         if done:
             name = account(storage, account_id).name
-            audit.note(storage, now, who, f"a program's token of {name} revoked")
+            audit.note(storage, now, who, "token_revoked", name=name)
     return bool(done)
 
 

@@ -13,6 +13,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
 from moondesk.service.arrivals import ARRIVAL_WAYS, Way
+from moondesk.service.store.messages import Message
 
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
     from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Known, Place, Status
@@ -290,19 +291,23 @@ class SketchRow:
 class Pair:
     """Two pictures that the tool takes for one ("version_of"), or about which it asks ("ask"), and what a person said.
 
-    words: why, for the presenter. unexplained: see `moondesk.duplicates.likeness`; None for the same bytes.
+    message: why, for the presenter. unexplained: see `moondesk.duplicates.likeness`; None for the same bytes.
     """
 
     picture_id: int
     other_id: int
     kind: Literal["version_of", "ask"]
     better_id: int
-    words: str
+    message: Message
     unexplained: float | None = None
     id: int = 0
     decided: Literal["same", "different"] | None = None
     decided_by: str = ""
     decided_utc: datetime | None = None
+
+    @property
+    def words(self) -> str:
+        return self.message.words()
 
     @property
     def stands(self) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
 from moondesk.service.store.decided import Change, decided
+from moondesk.service.store.messages import message_of
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -133,7 +134,7 @@ def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
         picture_ids=tuple(p.id for p in pictures),
         quarantined=tuple(row["quarantined"] or "" for row in rows),
         version_of=tuple(row["version_of"] for row in rows),
-        asked=tuple(tuple(json.loads(row["asked"])) for row in rows),
+        asked=tuple(_questions(row["asked"]) for row in rows),
         letter=first["letter"] or "",
         letter_read_utc=text_time(first["letter_read_utc"]),
         letter_read_by=first["letter_read_by"] or "",
@@ -148,7 +149,7 @@ def listed_of(row: dict[str, Any]) -> ListedPicture:
 @lru_cache(maxsize=4096)
 def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     row = dict(zip(names, values, strict=True))
-    versions, asked = row["versions"], tuple(json.loads(row["asked"]))
+    versions, asked = row["versions"], _questions(row["asked"])
     if row["status"] is None:
         return ListedPicture(picture_of(row), None, versions, asked)
     return ListedPicture(
@@ -169,6 +170,10 @@ def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
         versions,
         asked,
     )
+
+
+def _questions(kept: str) -> tuple[str, ...]:
+    return tuple(message_of(one).words() for one in json.loads(kept))
 
 
 def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:

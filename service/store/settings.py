@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from datetime import datetime
-from types import MappingProxyType
 from typing import Any
 
 from moondesk.service.store import audit
@@ -18,35 +17,16 @@ def settings(storage: Storage) -> Mapping[str, Any]:
     return {row["key"]: json.loads(row["value"]) for row in storage.read("select key, value from settings")}
 
 
-def keep_settings(
-    storage: Storage,
-    values: Mapping[str, Any],
-    now: datetime,
-    who: str,
-    words: Mapping[str, str] = MappingProxyType({}),
-) -> tuple[str, ...]:
-    """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing.
-
-    words: what each is called there, by its key.
-    """
+def keep_settings(storage: Storage, values: Mapping[str, Any], now: datetime, who: str) -> tuple[str, ...]:
+    """Keep settings with a line in the audit list for each that changed; the keys of those. All or nothing."""
     changed = []
     with storage.writing():
         before = settings(storage)
         for key, value in values.items():
             if key in before and before[key] == value:
                 continue
-            storage.execute(
-                "insert or replace into settings values (?, ?, ?, ?)",
-                [key, json.dumps(value, ensure_ascii=False), who, time_text(now)],
-            )
-            audit.note(storage, now, who, f"{words.get(key, key)} set to {_words(value)}")
+            told = json.dumps(value, ensure_ascii=False)
+            storage.execute("insert or replace into settings values (?, ?, ?, ?)", [key, told, who, time_text(now)])
+            audit.note(storage, now, who, "setting_changed", setting=key, value=told)
             changed.append(key)
     return tuple(changed)
-
-
-def _words(value: Any) -> str:
-    if value is None:
-        return "nothing"
-    if isinstance(value, list):
-        return ", ".join(f"{v:.10g}" for v in value)
-    return f"{value:g}" if isinstance(value, float) else f"{value}"

@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from moondesk.service.errors import NotStoredError
+from moondesk.service.store.messages import message_of
 from moondesk.service.store.records import Pair, SketchRow
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
@@ -95,7 +96,7 @@ def settle(storage: Storage, picture_id: int, pairs: Sequence[Pair], failed: boo
                     "other": pair.other_id,
                     "kind": pair.kind,
                     "better": pair.better_id,
-                    "words": pair.words,
+                    "words": pair.message.kept,
                     "unexplained": pair.unexplained,
                 },
             )
@@ -214,7 +215,7 @@ def _pair(row: dict[str, Any]) -> Pair:
         other_id=row["other_id"],
         kind=row["kind"],
         better_id=row["better_id"],
-        words=row["words"],
+        message=message_of(row["words"]),
         unexplained=row["unexplained"],
         id=row["id"],
         decided=row["decided"],

@@ -251,7 +251,7 @@ def contents(storage):
         "consents": {s.submission.id: consents.consents_of(storage, s.submission.id) for s in submissions},
         "decisions": {k: decisions.decisions_of(storage, k) for k in ids},
         "corrections": {k: decisions.standing_corrections(storage, k) for k in ids},
-        "pairs": {k: versions.pairs_of(storage, k) for k in ids},
+        "pairs": {k: [{**plain(p), "words": p.words} for p in versions.pairs_of(storage, k)] for k in ids},
         "rundowns": {e.plan.number: rundowns.rundown(storage, e.id) for e in every},
         "rundown_history": {e.plan.number: rundowns.history(storage, e.id, 99) for e in every},
         "frame_choices": {
@@ -268,7 +268,7 @@ def contents(storage):
         "tokens": logins.tokens_of(storage),
         "settings": settings.settings(storage),
         "names": {language: feature_names.names(storage, language) for language in ("en", "bg")},
-        "audit": audit.lines(storage, 999),
+        "audit": [{**plain(line), "what": line.what} for line in audit.lines(storage, 999)],
         "erasures": [(line.when_utc, line.what) for line in reversed(audit.lines(storage, 999))],
         "receipts": {token: receipts.receipt(storage, token) for token in (SECRETS["receipt"], SECRETS["withdrawn"])},
         "quarantined": queue.quarantined(storage),

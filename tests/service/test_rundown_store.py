@@ -13,6 +13,7 @@ from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import appearances, receipts, rundowns
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget, submissions_of
+from moondesk.service.store.messages import in_words
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow
 from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
 from moondesk.service.store.soundness import faults
@@ -115,7 +116,15 @@ def test_the_best_version_is_picked_and_a_better_one_that_comes_later_is_told(st
     settle(
         storage,
         large,
-        [Pair(picture_id=large, other_id=small, kind="version_of", better_id=large, words="the same, larger")],
+        [
+            Pair(
+                picture_id=large,
+                other_id=small,
+                kind="version_of",
+                better_id=large,
+                message=in_words("the same, larger"),
+            )
+        ],
     )
     added = rundowns.add(storage, edition.id, small, "Ada", NOW)
     assert added.picture_id == large
@@ -123,7 +132,15 @@ def test_the_best_version_is_picked_and_a_better_one_that_comes_later_is_told(st
     settle(
         storage,
         larger,
-        [Pair(picture_id=larger, other_id=large, kind="version_of", better_id=larger, words="the same, larger")],
+        [
+            Pair(
+                picture_id=larger,
+                other_id=large,
+                kind="version_of",
+                better_id=larger,
+                message=in_words("the same, larger"),
+            )
+        ],
     )
     assert rundowns.mark(storage, edition.id) != before
     (item,) = rundowns.rundown(storage, edition.id).items

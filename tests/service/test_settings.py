@@ -14,7 +14,7 @@ from moondesk.records import Place
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import open_edition
 from moondesk.service.programme.editions import next_to_air
-from moondesk.service.settings.at_desk import with_settings
+from moondesk.service.settings.at_desk import WORDS, with_settings
 from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config, load_config
 from moondesk.service.store import audit
 from moondesk.service.store.editions import read_edition
@@ -90,7 +90,7 @@ def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, conf
         Place(37.8, -8.72, 0.0),
     )
     assert (now.mail_days, now.weights["focus"], now.weights["noise"]) == (30, 7.5, WEIGHTS["noise"])
-    lines = {(line.who, line.what) for line in audit.lines(storage, 20)}
+    lines = {(line.who, line.message.words(WORDS)) for line in audit.lines(storage, 20)}
     assert ("Ada", "the programme's name set to Pier Light") in lines
     assert ("Ada", "the place set to 37.8, -8.72, 0") in lines
     assert ("Ada", "the weight of focus set to 7.5") in lines
@@ -213,14 +213,14 @@ def test_every_field_of_the_form_reads_back_as_it_stands():
 
 def test_a_time_of_two_clocks_is_shown_in_the_programmes_zone(client, storage):
     with storage.writing():
-        audit.note(storage, NOW, "", "a sender was forgotten: 2 submissions")  # by the program itself
+        audit.note(storage, NOW, "", "sender_forgotten", count=2)  # by the program itself
     page = client.get("/audit").text
     assert "26 March 2026, 09:00 (08:00 UTC)" in page
     assert re.search(r"<b>moondesk</b> <span>a sender was forgotten", page)
     assert page.index("a sender was forgotten") < page.index("account Ada made")
     with storage.writing():
         for k in range(205):
-            audit.note(storage, NOW, "Ada", f"line {k}")
+            audit.note(storage, NOW, "Ada", "letter_read", letter=k)
     assert "Page 1 of 3" in client.get("/audit").text
     assert "account Ada made" in client.get("/audit?page=3").text
     for odd in ("0", "-1", "x", "99999999999", "²"):
@@ -299,7 +299,7 @@ def test_editions_are_added_changed_and_chosen(client, config, storage):
     assert post(client, "/editions/next", "/editions", number="").status_code == 303
     assert post(client, "/editions/next", "/editions", number="7").status_code == 422
     assert open_edition(storage, load_config(config.data_dir), NOW, lambda _: None).plan.number == 412
-    said = [line.what for line in audit.lines(storage, 20)]
+    said = [line.message.words(WORDS) for line in audit.lines(storage, 20)]
     assert "edition 412 added" in said
     assert "edition 413, now 414, changed" in said
 
@@ -354,7 +354,7 @@ def test_without_accounts_whoever_sits_at_the_machine_sets_and_is_named_so(app, 
     client = app.test_client()
     assert save(client, programme_name="Pier Light").status_code == 303
     (line,) = audit.lines(storage, 1)
-    assert (line.who, line.what) == ("desk", "the programme's name set to Pier Light")
+    assert (line.who, line.message.words(WORDS)) == ("desk", "the programme's name set to Pier Light")
 
 
 # --- the pages --------------------------------------------------------------------------------------------------------

@@ -14,7 +14,6 @@ from werkzeug.wrappers import Response
 from moondesk.service import passwords
 from moondesk.service.errors import BadInputError
 from moondesk.service.programme.account_form import read_new_account
-from moondesk.service.settings.at_desk import WORDS
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.accounts import add_account
 from moondesk.service.store.settings import keep_settings
@@ -65,7 +64,7 @@ def make() -> Response:
         made = add_account(storage(), account.name, "presenter", hashed, sessions.now(), account.name, first=True)
     except BadInputError as error:
         return _show(409, account.name, reading.typed, {}, f"{error} {error.advice}")
-    keep_settings(storage(), reading.values, sessions.now(), made.name, WORDS)
+    keep_settings(storage(), reading.values, sessions.now(), made.name)
     answer = redirect(url_for("desk.index"), 303)
     sessions.start_session(answer, made.id)
     return answer

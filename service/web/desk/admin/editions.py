@@ -10,7 +10,6 @@ from werkzeug.wrappers import Response
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.programme.editions import EditionView, edition_view, next_to_air, not_aired
-from moondesk.service.settings.at_desk import WORDS
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.editions import add_edition, change_edition, list_editions, read_edition
 from moondesk.service.store.records import Edition, EditionPlan
@@ -119,7 +118,7 @@ def save(number: int) -> Response:
 
 
 def _choose(number: int | None) -> None:
-    keep_settings(storage(), {"edition.next": number}, sessions.now(), sessions.actor().name, WORDS)
+    keep_settings(storage(), {"edition.next": number}, sessions.now(), sessions.actor().name)
 
 
 def _counted(plan: EditionPlan) -> EditionPlan:

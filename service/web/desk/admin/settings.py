@@ -83,7 +83,7 @@ def save() -> Response:
             "Somebody else changed the settings meanwhile. Below is what you typed: "
             "save again to put it in place of theirs, or open the page anew.",
         )
-    changed = keep_settings(storage(), reading.values, sessions.now(), sessions.actor().name, WORDS)
+    changed = keep_settings(storage(), reading.values, sessions.now(), sessions.actor().name)
     if any(key.startswith(("days.", "programme.zone")) for key in changed):
         count_anew(storage(), load_calendar(with_settings(config(), stored_settings(storage()))).day_of_plan)
     return redirect(url_for("settings.form", saved="yes"), 303)
@@ -96,7 +96,7 @@ def listed() -> str:
     page = min(int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 9 else 1, pages) or 1
     zone = config().programme.zone
     lines = tuple(
-        (time_words(line.when_utc, zone), line.who or "moondesk", line.what)
+        (time_words(line.when_utc, zone), line.who or "moondesk", line.message.words(WORDS))
         for line in audit_list.lines(storage(), LINES, (page - 1) * LINES)
     )
     return render("audit.html", AuditPage(config().programme, lines, page, pages))

@@ -1,0 +1,111 @@
+"""What the program itself has to say of what is stored: kept as a code with its values, put into words when it is shown.
+
+So what was noted years ago can be reworded and translated with the rest. What an earlier release kept in words is shown
+as it stands. Whoever adds a code adds its words here; a code is never given another meaning.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+#: The words of each code. Lines of the audit list, with the names of accounts and no other personal data:
+WORDS = {
+    "account_made": "account {name} made, {role}",
+    "account_closed": "account {name} closed",
+    "account_opened": "account {name} opened again",
+    "account_role": "{name} is now {role}",
+    "password_changed": "password of {name} changed",
+    "token_made": "a program's token of {name} made, {role}",
+    "token_revoked": "a program's token of {name} revoked",
+    "air_link_made": "address for the page on air made: {label}",
+    "air_link_ended": "address for the page on air ended: {label}",
+    "edition_added": "edition {number} added",
+    "edition_changed": "edition {number} changed",
+    "edition_renumbered": "edition {number}, now {now}, changed",
+    "setting_changed": "{setting} set to {value}",
+    "letter_read": "letter {letter} was read",
+    "letter_unread": "letter {letter} is to be read again",
+    "sender_forgotten": "a sender was forgotten: {count} submissions",
+    "mails_erased": "mails were erased after their time: {count}",
+}
+# Of two pictures that may be one. how: in what the copy differs, see `_how`.
+WORDS |= {
+    "same_file": "The same file, sent again.",
+    "same_file_of_other": "{who} sent the very same file. Whose picture is it?",
+    "same_picture": "The same picture, sent again{how}.",
+    "same_picture_of_other": "{who} sent the same picture{how}. Whose is it?",
+    "same_pixels_other_clock": "The pixels are those of one picture, but the clocks in the two files read {theirs} and "
+    "{mine}. Is it one picture?",
+    "copy_or_next_frame": "A copy of another picture by this sender, perhaps edited, or the next frame of the same "
+    "minute. Is it one picture?",
+    "perhaps_copy_of_other": "Looks like a copy of the picture by {who}, perhaps edited; the pixels do not prove it. Is "
+    "it one picture?",
+}
+
+
+@dataclass(frozen=True)
+class Message:
+    """A code of `WORDS` with its values; code "": what was kept in words, as `words`."""
+
+    code: str
+    values: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def kept(self) -> str:
+        """As it stands in a column of the store."""
+        if not self.code:
+            return self.values["words"]
+        return json.dumps({"code": self.code, **self.values}, ensure_ascii=False)
+
+    def words(self, names: Mapping[str, str] | None = None) -> str:
+        """names: what settings are called where they are made, by their key."""
+        if not self.code:
+            return self.values["words"]
+        shown = {key: _SHOW[key](value, names or {}) if key in _SHOW else value for key, value in self.values.items()}
+        return WORDS[self.code].format_map({"how": _how(self.values), **shown})
+
+
+def message(code: str, **values: object) -> Message:
+    """KeyError for a code that has no words."""
+    WORDS[code]
+    return Message(code, {key: str(value) for key, value in values.items()})
+
+
+def in_words(words: str) -> Message:
+    """What is kept as somebody has said it."""
+    return Message("", {"words": words})
+
+
+def message_of(kept: str) -> Message:
+    """A column of the store: what `Message.kept` wrote, or words of an earlier release."""
+    if not kept.startswith('{"code": '):
+        return in_words(kept)
+    values = json.loads(kept)
+    return Message(values.pop("code"), values)
+
+
+def _how(values: Mapping[str, str]) -> str:
+    ways = [f"at {values['percent']} % of the size"] if "percent" in values else []
+    ways += [{"cut": "cropped"}[values["framing"]]] if "framing" in values else []
+    ways += [{"mirrored": "mirrored", "turned": "turned"}[values["turn"]]] if "turn" in values else []
+    return f" ({', '.join(ways)})" if ways else ""
+
+
+def _setting_value(text: str) -> str:
+    value: Any = json.loads(text)
+    if value is None:
+        return "nothing"
+    if isinstance(value, list):
+        return ", ".join(f"{v:.10g}" for v in value)
+    return f"{value:g}" if isinstance(value, float) else f"{value}"
+
+
+#: How values are shown that are not words already.
+_SHOW: dict[str, Callable[[str, Mapping[str, str]], str]] = {
+    "who": lambda value, _: value or "Somebody else",
+    "setting": lambda value, names: names.get(value, value),
+    "value": lambda value, _: _setting_value(value),
+}
