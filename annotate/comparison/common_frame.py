@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from moondesk.drawing.sampling import Sampler, within
 from moondesk.drawing.upright import NO_PICTURE
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, pixel_to_disc, project, unit_vector
 from moondesk.records import ByteArray, FloatArray, Pose
@@ -106,18 +106,10 @@ def into_frame(rgb: ByteArray, picture: Framed, frame: Pose, size_px: int = 1000
     expected = (-(-picture.height // shrink), -(-picture.width // shrink), 3)
     if rgb.shape != expected or rgb.dtype != np.uint8:
         raise ValueError(f"the picture must be {expected} uint8, not {rgb.shape} {rgb.dtype}")
-    step = float(shrink)
-    ratio = picture.pose.radius_px / frame.radius_px / step
-    scale_x = scale_y = 1.0
-    if ratio > 1.5:  # averaged first, or fine craters turn into sparkle; sizes given, not factors (see `turn_upright`)
-        size = (max(1, round(rgb.shape[1] / ratio)), max(1, round(rgb.shape[0] / ratio)))
-        scale_x, scale_y = size[0] / rgb.shape[1], size[1] / rgb.shape[0]
-        rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
     ys, xs = np.mgrid[0:size_px, 0:size_px].astype(np.float64)
     at = _look_up(picture, frame, xs, ys)
-    map_x = (((at.x + 0.5) / step) * scale_x - 0.5).astype(np.float32)
-    map_y = (((at.y + 0.5) / step) * scale_y - 0.5).astype(np.float32)
-    out = np.asarray(cv2.remap(rgb, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE), np.uint8)
+    sampler = Sampler(rgb, picture.pose.radius_px / frame.radius_px / shrink)
+    out = sampler.at((at.x + 0.5) / shrink - 0.5, (at.y + 0.5) / shrink - 0.5)
     distance = np.hypot((xs - frame.x) / frame.radius_px, (ys - frame.y) / frame.radius_px)
     sky = np.clip((SKY_TO - distance) / (SKY_TO - SKY_FROM), 0.0, 1.0) * at.framed
     off = distance > 1.0
@@ -147,7 +139,7 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     seen = project(_turned_into_sight(surface, axes, pose.distance_radii), axes, pose.distance_radii)
     u[on], v[on] = seen.u, seen.v
     x, y = disc_to_pixel(pose, u, v)
-    framed = (x >= -0.5) & (x <= picture.width - 0.5) & (y >= -0.5) & (y <= picture.height - 0.5)
+    framed = within(x, y, picture.width, picture.height)
     covered = on & framed
     covered[on] &= mu > LEAST_MU
     return _Places(x, y, framed, covered)

@@ -15,6 +15,7 @@ import numpy as np
 
 from moondesk.drawing.boxes import BoolArray
 from moondesk.drawing.frame import Format
+from moondesk.drawing.sampling import Sampler
 from moondesk.records import ByteArray, Float32Array, FloatArray
 
 #: Pixels of the frame (x, y) to those of the picture, and how far they are off the Moon's middle, radii (none: no
@@ -47,7 +48,7 @@ class Laid:
 
 def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     """The picture (h, w, 3) in a frame. step: pixels of the picture for one of the frame, for averaging beforehand."""
-    small, sx, sy = shrunk(rgb, step)
+    sampler = Sampler(rgb, step)
     height, width = rgb.shape[:2]
     # distance from the picture's edge in frame pixels, where positive inside
     out = np.empty((fmt.height, fmt.width, 3), np.uint8)
@@ -61,13 +62,7 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
         inward[rows] = edge
         if radii is not None:
             off[rows] = radii
-        out[rows] = cv2.remap(
-            small,
-            ((x + 0.5) * sx - 0.5).astype(np.float32),
-            ((y + 0.5) * sy - 0.5).astype(np.float32),
-            cv2.INTER_CUBIC,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
+        out[rows] = sampler.at(x, y)
     disc = off <= 1.0
     cut = bool((disc & (inward < 0.5)).any())
     if float(inward.min()) > 0.0:
@@ -90,15 +85,6 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
         mixed = fill[rows] + share[rows, :, None] * (out[rows] - fill[rows])
         out[rows] = np.clip(np.rint(mixed), 0, 255)
     return Laid(out, cut)
-
-
-def shrunk(rgb: ByteArray, step: float) -> tuple[ByteArray, float, float]:
-    """The picture averaged where several of its pixels make one of the frame, and its scales in x and y."""
-    if step <= 1.5:
-        return rgb, 1.0, 1.0
-    size = (max(1, round(rgb.shape[1] / step)), max(1, round(rgb.shape[0] / step)))
-    small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
-    return small, size[0] / rgb.shape[1], size[1] / rgb.shape[0]  # sizes given, not factors (see `turn_upright`)
 
 
 def _is_even(rgb: ByteArray, border: BoolArray) -> bool:

@@ -6,9 +6,9 @@ displayed from the direction to the right; a leader line is a thin rectangle.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+from typing import Any, Self, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +20,27 @@ IndexArray = NDArray[np.intp]
 #: Tells which pixels (x, y) are picture: all of the frame, or in a turned copy those that the original has.
 Inside = Callable[[FloatArray, FloatArray], BoolArray]
 
-#: Fields of many at once.
-RECT_FIELDS = ("x", "y", "half_w", "half_h", "ux", "uy")
-ELLIPSE_FIELDS = ("x", "y", "a", "b", "nx", "ny")
+
+class Many:
+    """A dataclass of n things: arrays, one value for each, or other such classes."""
+
+    def take(self, index: Any) -> Self:
+        """Those of an index, a mask or a slice."""
+        every = ((f.name, getattr(self, f.name)) for f in fields(cast("Any", self)))
+        return type(self)(**{name: v.take(index) if isinstance(v, Many) else v[index] for name, v in every})
+
+    def joined(self, others: Iterable[Self]) -> Self:
+        """These and the others after them."""
+        others = list(others)
+        together = {}
+        for f in fields(cast("Any", self)):
+            own, more = getattr(self, f.name), [getattr(other, f.name) for other in others]
+            together[f.name] = own.joined(more) if isinstance(own, Many) else np.concatenate([own, *more])
+        return type(self)(**together)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Rects:
+class Rects(Many):
     """n rectangles: centres x, y, half sizes along and across, unit vector of the long side (ux, uy)."""
 
     x: FloatArray
@@ -39,9 +53,6 @@ class Rects:
     def __len__(self) -> int:
         return len(self.x)
 
-    def take(self, index: IndexArray | BoolArray) -> Rects:
-        return Rects(**{name: getattr(self, name)[index] for name in RECT_FIELDS})
-
     def grow(self, px: float) -> Rects:
         return Rects(x=self.x, y=self.y, half_w=self.half_w + px, half_h=self.half_h + px, ux=self.ux, uy=self.uy)
 
@@ -50,19 +61,17 @@ class Rects:
         ax, ay = np.abs(self.ux), np.abs(self.uy)
         return self.half_w * ax + self.half_h * ay, self.half_w * ay + self.half_h * ax
 
-    def corners(self) -> tuple[FloatArray, FloatArray]:
-        """x and y of the four corners in order round the rectangle, shape (n, 4)."""
-        sx, sy = np.array([-1.0, 1.0, 1.0, -1.0]), np.array([-1.0, -1.0, 1.0, 1.0])
-        a, b = self.half_w[:, None] * sx, self.half_h[:, None] * sy
-        ux, uy = self.ux[:, None], self.uy[:, None]
-        return self.x[:, None] + a * ux - b * uy, self.y[:, None] + a * uy + b * ux
-
     def points(self, along: int, across: int) -> tuple[FloatArray, FloatArray]:
         """x and y of a grid of points that spans each rectangle, shape (n, along * across)."""
         s, t = (g.ravel() for g in np.meshgrid(np.linspace(-1, 1, along), np.linspace(-1, 1, across)))
         a, b = self.half_w[:, None] * s, self.half_h[:, None] * t
         ux, uy = self.ux[:, None], self.uy[:, None]
         return self.x[:, None] + a * ux - b * uy, self.y[:, None] + a * uy + b * ux
+
+
+def no_rects() -> Rects:
+    none = np.zeros(0)
+    return Rects(x=none, y=none, half_w=none, half_h=none, ux=none, uy=none)
 
 
 def rects(x: FloatArray, y: FloatArray, w: FloatArray, h: FloatArray, angle_deg: FloatArray) -> Rects:
@@ -127,7 +136,7 @@ def touching(a: Rects, b: Rects) -> tuple[IndexArray, IndexArray]:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Ellipses:
+class Ellipses(Many):
     """n ellipses: centres, longer and shorter semi-axis, unit vector of the shorter one (nx, ny)."""
 
     x: FloatArray
@@ -139,9 +148,6 @@ class Ellipses:
 
     def __len__(self) -> int:
         return len(self.x)
-
-    def take(self, index: IndexArray | BoolArray | slice) -> Ellipses:
-        return Ellipses(**{name: getattr(self, name)[index] for name in ELLIPSE_FIELDS})
 
     def extent(self) -> tuple[FloatArray, FloatArray]:
         """Half width and half height of the upright rectangle round each."""

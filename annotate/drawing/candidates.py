@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
-from moondesk.drawing.boxes import ELLIPSE_FIELDS, Ellipses, Rects, rects, segments
+from moondesk.drawing import curves
+from moondesk.drawing.boxes import Ellipses, Rects, rects, segments
 from moondesk.drawing.courses import course_vectors
 from moondesk.drawing.scene import Candidates, Layout, Scene
 from moondesk.drawing.seas import sea_map
@@ -65,7 +67,7 @@ def rims(marks: Sequence[FeatureMark], pose: Pose, font_px: float) -> Ellipses:
 def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
     """Names round craters' rims and other spots, near ones and ones on leader lines: all spots at once."""
     f, radius = scene.font_px, scene.pose.radius_px
-    spot = Ellipses(**{n: np.concatenate([getattr(s.ellipse, n) for s in spots])[:, None] for n in ELLIPSE_FIELDS})
+    spot = spots[0].ellipse.joined(s.ellipse for s in spots[1:]).take(np.s_[:, None])
     cx, cy = (float(c) for c in disc_to_pixel(scene.pose, 0.0, 0.0))
     out_x, out_y = spot.x - cx, spot.y - cy
     away = np.maximum(np.hypot(out_x, out_y), 1e-6)
@@ -111,27 +113,10 @@ def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: Layout) ->
 
     None where the course is unknown or too little of it shows for a name.
     """
-    vectors = course_vectors(mark.feature.name)
-    if vectors is None:
+    f, shown = scene.font_px, _shown_course(scene, mark)
+    if shown is None:
         return None
-    pose, f = scene.pose, scene.font_px
-    disc = project(vectors, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
-    x, y = disc_to_pixel(pose, disc.u, disc.v)
-    lat, lon = (
-        np.degrees(np.arcsin(np.clip(vectors[:, 2], -1, 1))),
-        np.degrees(np.arctan2(vectors[:, 1], vectors[:, 0])),
-    )
-    sun = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    # peaks catch the light before the plain does: 2 km of height sees a Sun 2.7 degrees below the horizon
-    shown = (disc.mu > 0.08) & (sun > -1.5) & scene.inside(x, y)
-    if shown.sum() < 3:
-        return None
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], shown, [False]]).astype(int)))
-    starts, ends = edges[::2], edges[1::2]
-    k = int(np.argmax(ends - starts))
-    x, y = x[starts[k] : ends[k]], y[starts[k] : ends[k]]
-    if len(x) < 3:
-        return None
+    x, y = shown
     dx, dy = float(x[-1] - x[0]), float(y[-1] - y[0])
     length = float(np.hypot(dx, dy))
     if length < 0.3 * layout.width_px:
@@ -143,35 +128,46 @@ def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: Layout) ->
     bow = -(x - mx) * uy + (y - my) * ux  # downwards positive
     angle = float(np.degrees(np.arctan2(-uy, ux)))
     slide = max(0.0, min(0.35 * length, 0.5 * (length - layout.width_px) + 0.2 * length))
-    px, py, cost = [], [], []
-    for side in (-1.0, 1.0):
-        for s in (0.0, -0.5, 0.5, -1.0, 1.0):
-            # only the course beside the name decides how far off it must stand
-            here = np.abs((x - mx) * ux + (y - my) * uy - s * slide) < 0.5 * layout.width_px + 0.3 * f
-            edge = float(np.max(side * bow[here])) if here.any() else 0.0
-            for extra in (0.0, 0.9):
-                off = side * (edge + 0.5 * layout.height_px + (0.38 + extra) * f)
-                px.append(mx + s * slide * ux - off * uy)
-                py.append(my + s * slide * uy + off * ux)
-                cost.append(0.05 + (0.04 if side > 0 else 0.0) + 0.08 * abs(s) + 0.12 * extra + abs(angle) / 900.0)
-    n = len(px)
-    box = rects(
-        np.array(px), np.array(py), np.full(n, layout.width_px), np.full(n, layout.height_px), np.full(n, angle)
-    )
+    places = []  # x, y, cost
+    for side, s in product((-1.0, 1.0), (0.0, -0.5, 0.5, -1.0, 1.0)):
+        # only the course beside the name decides how far off it must stand
+        here = np.abs((x - mx) * ux + (y - my) * uy - s * slide) < 0.5 * layout.width_px + 0.3 * f
+        edge = float(np.max(side * bow[here])) if here.any() else 0.0
+        for extra in (0.0, 0.9):
+            off = side * (edge + 0.5 * layout.height_px + (0.38 + extra) * f)
+            cost = 0.05 + (0.04 if side > 0 else 0.0) + 0.08 * abs(s) + 0.12 * extra + abs(angle) / 900.0
+            places.append((mx + s * slide * ux - off * uy, my + s * slide * uy + off * ux, cost))
+    px, py, costs = np.array(places).T
+    n = len(places)
     step = max(1, len(x) // 12)
     knots = np.unique(np.concatenate([np.arange(0, len(x), step), [len(x) - 1]]))
-    course = segments(x[knots[:-1]], y[knots[:-1]], x[knots[1:]], y[knots[1:]], 0.5 * f)
     found = Candidates(
         owner=np.full(n, owner),
         layout=np.zeros(n, np.intp),
-        box=box,
+        box=rects(px, py, np.full(n, layout.width_px), np.full(n, layout.height_px), np.full(n, angle)),
         angle_deg=np.full(n, angle),
         anchor_x=np.full(n, mx),
         anchor_y=np.full(n, my),
         leader=np.zeros(n, bool),
-        cost=np.array(cost),
+        cost=costs,
     )
-    return found, course
+    return found, segments(x[knots[:-1]], y[knots[:-1]], x[knots[1:]], y[knots[1:]], 0.5 * f)
+
+
+def _shown_course(scene: Scene, mark: FeatureMark) -> tuple[FloatArray, FloatArray] | None:
+    """The longest stretch of a feature's course that is in the light and in the picture, pixels."""
+    vectors, pose = course_vectors(mark.feature.name), scene.pose
+    if vectors is None:
+        return None
+    disc = project(vectors, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
+    x, y = disc_to_pixel(pose, disc.u, disc.v)
+    lat = np.degrees(np.arcsin(np.clip(vectors[:, 2], -1, 1)))
+    lon = np.degrees(np.arctan2(vectors[:, 1], vectors[:, 0]))
+    sun = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    # peaks catch the light before the plain does: 2 km of height sees a Sun 2.7 degrees below the horizon
+    stretches = curves.stretches((disc.mu > 0.08) & (sun > -1.5) & scene.inside(x, y))
+    start, end = max(stretches, key=lambda s: s[1] - s[0], default=(0, 0))
+    return (x[start:end], y[start:end]) if end - start >= 3 else None
 
 
 def on_seas(
@@ -203,7 +199,8 @@ def on_seas(
         here = end - len(own) + np.flatnonzero(shown[end - len(own) : end])
         if not len(here):
             continue
-        named, nearest = _across(scene, owner, number, sizes, x[here], y[here], weight[here])
+        shown_cells = np.stack([x[here], y[here], weight[here]])
+        named, nearest = _across(scene, owner, number, sizes, shown_cells)
         found += named
         # on a leader line in ordinary letters, in two lines if it can be
         k = here[nearest]
@@ -218,9 +215,11 @@ _MIDDLE = 10
 
 
 def _across(
-    scene: Scene, owner: int, number: int, layouts: Sequence[Layout], x: FloatArray, y: FloatArray, weight: FloatArray
+    scene: Scene, owner: int, number: int, layouts: Sequence[Layout], cells: FloatArray
 ) -> tuple[list[Candidates], int]:
-    """Names on a sea whose shown cells are (x, y), and the index of the cell nearest to their weighted middle."""
+    """Names on a sea of which these cells (x, y, weight) are shown, and the index of the cell nearest to their weighted
+    middle."""
+    x, y, weight = cells
     total = weight.sum()
     mx, my = float(weight @ x / total), float(weight @ y / total)
     away = np.hypot(x - mx, y - my)

@@ -181,12 +181,12 @@ def place(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
 
 def chip_box(request: Request, spot: Spot) -> Box:
     """The chip's plate at its place."""
-    return _box(request, spot.x, spot.y)
-
-
-def _box(request: Request, x: float, y: float) -> Box:
     w, h = request.block.width / 2, request.block.height / 2
-    return Box(x - w, y - h, x + w, y + h)
+    return Box(spot.x - w, spot.y - h, spot.x + w, spot.y + h)
+
+
+def _around(request: Request, radius: float) -> Box:
+    return Box(request.x - radius, request.y - radius, request.x + radius, request.y + radius)
 
 
 def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
@@ -203,28 +203,19 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
             reach = min(w / 2 / max(abs(dx), 1e-6), h / 2 / max(abs(dy), 1e-6))
             away = 0.0 if request.central and not ring else clear + reach + 0.15 * h
             x, y = request.x + dx * away, request.y + dy * away
-            spots = [(x, y, 0.0)]
-            inside_x = min(max(x, safe.x0 + w / 2), safe.x1 - w / 2)
-            inside_y = min(max(y, safe.y0 + h / 2), safe.y1 - h / 2)
-            if (inside_x, inside_y) != (x, y):
-                spots = [(inside_x, inside_y, 0.1)]
-            for sx, sy, extra in spots:
-                box = _box(request, sx, sy)
-                if not safe.holds(box) or any(box.grow(ground.gap).touches(f) for f in ground.fixed):
-                    continue
-                ring_box = Box(
-                    request.x - request.radius_px,
-                    request.y - request.radius_px,
-                    request.x + request.radius_px,
-                    request.y + request.radius_px,
-                )
-                if not request.central and box.touches(ring_box):
-                    continue
-                far = float(np.hypot(sx - request.x, sy - request.y))
-                on_point = request.central and far < 0.75 * h
-                cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.side
-                cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
-                found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
+            sx = min(max(x, safe.x0 + w / 2), safe.x1 - w / 2)
+            sy = min(max(y, safe.y0 + h / 2), safe.y1 - h / 2)
+            box = chip_box(request, Spot(sx, sy, False))
+            if not safe.holds(box) or any(box.grow(ground.gap).touches(f) for f in ground.fixed):
+                continue
+            if not request.central and box.touches(_around(request, request.radius_px)):
+                continue
+            extra = 0.0 if (sx, sy) == (x, y) else 0.1
+            far = float(np.hypot(sx - request.x, sy - request.y))
+            on_point = request.central and far < 0.75 * h
+            cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.side
+            cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
+            found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
     if request.must or not request.central:
         found += _margins(request, ground, safe)
     return sorted(found, key=lambda f: f[0])
@@ -236,7 +227,7 @@ def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, S
     found = []
     for x in (safe.x0 + w / 2, safe.x1 - w / 2):
         for y in np.arange(safe.y0 + h / 2, safe.y1 - h / 2, 0.5 * h).tolist():
-            box = _box(request, x, y)
+            box = chip_box(request, Spot(x, y, False))
             if any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                 continue
             far = float(np.hypot(x - request.x, y - request.y)) - w / 2
@@ -289,8 +280,7 @@ def _best(
             if other_request.key == request.key:
                 continue
             r = max(other_request.radius_px, 0.15 * request.block.height)
-            ring = Box(other_request.x - r, other_request.y - r, other_request.x + r, other_request.y + r)
-            if box.touches(ring):
+            if box.touches(_around(other_request, r)):
                 total += _CROSSED
             # a line that ends at or runs through another's ring would be read as that one's
             if spot.leader and not other_request.central and _away(mine, other_request) < r:
@@ -307,7 +297,7 @@ Segment = tuple[float, float, float, float]
 
 def leader(request: Request, spot: Spot) -> Segment:
     """From the chip's edge to the thing it names: its ring's edge, or its point."""
-    box = _box(request, spot.x, spot.y)
+    box = chip_box(request, spot)
     x0 = min(max(request.x, box.x0), box.x1)
     y0 = min(max(request.y, box.y0), box.y1)
     far = float(np.hypot(request.x - x0, request.y - y0))

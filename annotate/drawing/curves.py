@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from moondesk.records import MOON_RADIUS_KM, Feature, FloatArray, Pose
@@ -23,6 +24,12 @@ def circle_about(lat_deg: float, lon_deg: float, radius_deg: float, n: int) -> F
     return np.asarray(np.cos(r) * centre + np.sin(r) * (np.cos(t) * north + np.sin(t) * east))
 
 
+def stretches(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Where a row of truths begins and ends, for each."""
+    flank = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int))).tolist()
+    return list(zip(flank[::2], flank[1::2], strict=True))
+
+
 def visible_runs(pose: Pose, vectors: FloatArray, closed: bool) -> tuple[Points, ...]:
     """The visible pieces of a curve of unit vectors (n, 3) in pixels. A piece that reaches the limb ends on it."""
     if closed:
@@ -35,9 +42,8 @@ def visible_runs(pose: Pose, vectors: FloatArray, closed: bool) -> tuple[Points,
         vectors = np.concatenate([vectors[:-1][first:], vectors[: first + 1]])
         mu = project(vectors, axes, pose.distance_radii).mu
         seen = mu > 0
-    flank = np.flatnonzero(np.diff(np.concatenate([[False], seen, [False]]).astype(int)))
     runs = []
-    for a, b in zip(flank[::2], flank[1::2], strict=True):
+    for a, b in stretches(seen):
         pieces = [vectors[a:b]]
         if a > 0:
             pieces.insert(0, _crossing(vectors[a - 1], vectors[a], mu[a - 1], mu[a]))
@@ -99,5 +105,4 @@ def clip_to_frame(points: Points, width: int, height: int, margin: float) -> tup
         np.abs(p[:, 1] - (height - 1) / 2) <= (height - 1) / 2 + margin
     )
     near |= np.append(near[1:], False) | np.insert(near[:-1], 0, False)  # keep the steps that cross the edge
-    flank = np.flatnonzero(np.diff(np.concatenate([[False], near, [False]]).astype(int)))
-    return tuple(points[a:b] for a, b in zip(flank[::2], flank[1::2], strict=True) if b - a > 1)
+    return tuple(points[a:b] for a, b in stretches(near) if b - a > 1)

@@ -14,7 +14,7 @@ import numpy as np
 
 from moondesk.drawing.text import text_size
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_surface, screen_axes, sun_altitude_deg
-from moondesk.records import Pose
+from moondesk.records import FloatArray, Pose
 
 #: Text, and disc coordinates (u, v) of its limb point.
 DIRECTIONS: tuple[tuple[str, float, float], ...] = (
@@ -25,101 +25,72 @@ DIRECTIONS: tuple[tuple[str, float, float], ...] = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class DirectionMark:
-    """A direction's text box (centre, size) and the line that goes with it, pixels.
-
-    (from_x, from_y) to (to_x, to_y): a tick on the limb, or an arrow where `arrow` is true.
-    """
+    """A direction's text, its box's centre `at`, and the line that goes with it, pixels (x, y): a tick on the limb, or
+    an arrow."""
 
     text: str
-    x: float
-    y: float
-    width_px: float
-    height_px: float
     font_px: float
-    from_x: float
-    from_y: float
-    to_x: float
-    to_y: float
+    at: FloatArray
+    start: FloatArray
+    end: FloatArray
     arrow: bool
 
-
-def _inside(x: float, y: float, w: float, h: float, width: int, height: int, margin: float) -> bool:
-    return bool(
-        margin + w / 2 <= x <= width - 1 - margin - w / 2 and margin + h / 2 <= y <= height - 1 - margin - h / 2
-    )
-
-
-def _overlap(mark: DirectionMark, x: float, y: float, w: float, h: float, gap: float) -> bool:
-    """A text box at (x, y) nearly touches that of a mark."""
-    near_x, near_y = (w + mark.width_px) / 2 + gap, (h + mark.height_px) / 2 + gap
-    return abs(x - mark.x) < near_x and abs(y - mark.y) < near_y
+    @property
+    def size(self) -> tuple[float, float]:
+        return text_size(self.text, self.font_px)
 
 
 def direction_marks(width: int, height: int, pose: Pose, font_px: float) -> tuple[DirectionMark, ...]:
     """The four directions for a picture of width x height; font_px is the size of ordinary text."""
-    size = 1.15 * font_px
-    cx, cy = (float(c) for c in disc_to_pixel(pose, 0.0, 0.0))
-    margin = 0.35 * font_px
-    ends = [disc_to_pixel(pose, u, v) for _, u, v in DIRECTIONS]
-    shown = sum(bool(0 < x < width and 0 < y < height) for x, y in ends)
+    size, margin = 1.15 * font_px, 0.35 * font_px
+    frame = np.array([width - 1.0, height - 1.0])
+    centre = np.array([float(c) for c in disc_to_pixel(pose, 0.0, 0.0)])
+    ends = [np.array([float(c) for c in disc_to_pixel(pose, u, v)]) for _, u, v in DIRECTIONS]
+    shown = sum(bool(((end > 0) & (end < frame + 1)).all()) for end in ends)
     # letters strewn along the edges of a close-up would stand among its names
-    central = 0.2 < cx / width < 0.8 and 0.2 < cy / height < 0.8
-    if not central and shown < 3:
+    middle = centre / (frame + 1)
+    if shown < 3 and not ((middle > 0.2) & (middle < 0.8)).all():
         return _compass(width, height, pose, size)
+
+    def inside(at: FloatArray, box: tuple[float, float], margin: float) -> bool:
+        half = np.array(box) / 2 + margin
+        return bool(((half <= at) & (at <= frame - half)).all())
+
     found: list[DirectionMark] = []
-    for text, u, v in DIRECTIONS:
-        lx, ly = (float(c) for c in disc_to_pixel(pose, u, v))
-        far = float(np.hypot(lx - cx, ly - cy))
-        dx, dy = (lx - cx) / far, (ly - cy) / far
-        w, h = text_size(text, size)
-        half = abs(dx) * w / 2 + abs(dy) * 0.8 * h / 2
+    for (text, _, _), limb in zip(DIRECTIONS, ends, strict=True):
+        far = float(np.hypot(*(limb - centre)))
+        way = (limb - centre) / far
+        box, half = text_size(text, size), _half(text, size, way)
         tick = 0.45 * size
-        at = far + tick + 0.3 * size + half
-        x, y = cx + dx * at, cy + dy * at
-        if _inside(x, y, w, h, width, height, margin):
-            found.append(
-                DirectionMark(
-                    text=text,
-                    x=x,
-                    y=y,
-                    width_px=w,
-                    height_px=h,
-                    font_px=size,
-                    from_x=lx,
-                    from_y=ly,
-                    to_x=cx + dx * (far + tick),
-                    to_y=cy + dy * (far + tick),
-                    arrow=False,
-                )
-            )
+        away = far + tick + 0.3 * size + half
+        if inside(centre + way * away, box, margin):
+            at, end = centre + way * away, centre + way * (far + tick)
+            found.append(DirectionMark(text=text, font_px=size, at=at, start=limb, end=end, arrow=False))
             continue
         # the frame is nearer than the limb: from the frame's edge inwards, arrow outermost
         arrow = 1.1 * size
-        for back in np.arange(at, 0.0, -0.25 * size):
-            x, y = cx + dx * float(back), cy + dy * float(back)
-            tip = float(back) + half + 0.3 * size + arrow
-            tx, ty = cx + dx * tip, cy + dy * tip
-            framed = _inside(x, y, w, h, width, height, margin) and _inside(tx, ty, 0, 0, width, height, margin / 2)
-            if framed and not any(_overlap(m, x, y, w, h, 0.2 * size) for m in found):
-                found.append(
-                    DirectionMark(
-                        text=text,
-                        x=x,
-                        y=y,
-                        width_px=w,
-                        height_px=h,
-                        font_px=size,
-                        from_x=tx - dx * arrow,
-                        from_y=ty - dy * arrow,
-                        to_x=tx,
-                        to_y=ty,
-                        arrow=True,
-                    )
-                )
+        for back in np.arange(away, 0.0, -0.25 * size):
+            at = centre + way * float(back)
+            tip = centre + way * (float(back) + half + 0.3 * size + arrow)
+            free = inside(at, box, margin) and inside(tip, (0.0, 0.0), margin / 2)
+            if free and not any(_near(m, at, box, 0.2 * size) for m in found):
+                start = tip - way * arrow
+                found.append(DirectionMark(text=text, font_px=size, at=at, start=start, end=tip, arrow=True))
                 break
     return tuple(found)
+
+
+def _half(text: str, size: float, way: FloatArray) -> float:
+    """From the middle of a text's box to its edge in a direction."""
+    w, h = text_size(text, size)
+    return float(abs(way[0]) * w / 2 + abs(way[1]) * 0.8 * h / 2)
+
+
+def _near(mark: DirectionMark, at: FloatArray, box: tuple[float, float], gap: float) -> bool:
+    """A text box nearly touches that of a mark."""
+    return bool((np.abs(at - mark.at) < (np.array(box) + mark.size) / 2 + gap).all())
 
 
 def _compass(width: int, height: int, pose: Pose, size: float) -> tuple[DirectionMark, ...]:
@@ -129,10 +100,8 @@ def _compass(width: int, height: int, pose: Pose, size: float) -> tuple[Directio
     if not on_disc.any():
         return ()
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
-
     arm = 1.5 * size
-    side = text_size("lunar W", size)[0]
-    room_x, room_y = arm + 0.9 * size + side, arm + 1.9 * size
+    room_x, room_y = arm + 0.9 * size + text_size("lunar W", size)[0], arm + 1.9 * size
     with np.errstate(invalid="ignore"):
         sun = sun_altitude_deg(
             np.where(on_disc, lat, 0.0), np.where(on_disc, lon, 0.0), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
@@ -146,25 +115,15 @@ def _compass(width: int, height: int, pose: Pose, size: float) -> tuple[Directio
             if best is None or cost < best[0] - 0.02:
                 best = (cost, x0, y0)
     assert best is not None
-    _, x0, y0 = best
-    found = []
-    for text, (dx, dy) in zip(("N", "S", "lunar E", "lunar W"), (north, -north, east, -east), strict=True):
-        w, h = text_size(text, size)
-        half = abs(dx) * w / 2 + abs(dy) * 0.8 * h / 2
-        at = arm + 0.25 * size + half
-        found.append(
-            DirectionMark(
-                text=text,
-                x=float(x0 + dx * at),
-                y=float(y0 + dy * at),
-                width_px=w,
-                height_px=h,
-                font_px=size,
-                from_x=float(x0),
-                from_y=float(y0),
-                to_x=float(x0 + dx * arm),
-                to_y=float(y0 + dy * arm),
-                arrow=text == "N",
-            )
+    middle = np.array(best[1:])
+    return tuple(
+        DirectionMark(
+            text=text,
+            font_px=size,
+            at=middle + way * (arm + 0.25 * size + _half(text, size, way)),
+            start=middle,
+            end=middle + way * arm,
+            arrow=text == "N",
         )
-    return tuple(found)
+        for (text, _, _), way in zip(DIRECTIONS, (north, -north, east, -east), strict=True)
+    )

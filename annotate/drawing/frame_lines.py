@@ -186,14 +186,17 @@ def _compass(
     shapes: list[Shape] = [rounded(plate, half, PLATE)]
     texts: list[TextBox] = []
     for k, (block, (dx, dy)) in enumerate(zip(blocks, ways, strict=True)):
-        shapes += _arrow(x, y, float(dx), float(dy), arm, u, head=k == 0)
+        shapes += _arrow((x, y), (float(dx), float(dy)), arm, u, head=k == 0)
         drawn, said = block.at(x + float(dx) * (arm + letter / 2), y + float(dy) * (arm + letter / 2), WHITE)
         shapes += drawn[1:]
         texts += said
     return tuple(shapes), tuple(texts), (plate,)
 
 
-def _arrow(x: float, y: float, dx: float, dy: float, length: float, u: float, head: bool) -> Iterator[Shape]:
+def _arrow(
+    start: tuple[float, float], way: tuple[float, float], length: float, u: float, head: bool
+) -> Iterator[Shape]:
+    (x, y), (dx, dy) = start, way
     side_x, side_y = -dy, dx
     w, end = 2.0 * u, length - (14 * u if head else 0.0)
     yield polygon(

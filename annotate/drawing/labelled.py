@@ -13,7 +13,7 @@ from types import MappingProxyType
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import RECT_FIELDS, Inside, Rects, rects, segments, touching
+from moondesk.drawing.boxes import Inside, Rects, rects, segments, touching
 from moondesk.drawing.directions import direction_marks
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.paint import paint
@@ -21,7 +21,7 @@ from moondesk.drawing.scene import Label, nearest_on_box
 from moondesk.drawing.shapes import Dot, Mark, Path, Text
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px, layer_of
 from moondesk.drawing.text import text_size
-from moondesk.records import Annotation, ByteArray, FeatureMark, Pose
+from moondesk.records import Annotation, ByteArray, FeatureMark, FloatArray, Pose
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,16 +84,17 @@ def _reference_line(line: Callable[[Pose], Sequence[curves.Points]]) -> Callable
 def _directions(view: View, colour: str) -> Iterator[Mark]:
     w = 1.2 * view.line_px
     for mark in direction_marks(view.annotation.width, view.annotation.height, view.pose, view.font_px):
-        start, end = (mark.from_x, mark.from_y), (mark.to_x, mark.to_y)
-        yield Path(points=(start, end), width_px=w, colour=colour)
+        yield Path(points=_points(mark.start, mark.end), width_px=w, colour=colour)
         if mark.arrow:
-            d = np.array([end[0] - start[0], end[1] - start[1]])
-            d = d / np.hypot(*d) * 0.4 * mark.font_px
+            d = (mark.end - mark.start) / np.hypot(*(mark.end - mark.start)) * 0.4 * mark.font_px
             side = np.array([-d[1], d[0]]) * 0.6
-            head = np.array(end) - d
-            a, b = head + side, head - side
-            yield Path(points=((float(a[0]), float(a[1])), end, (float(b[0]), float(b[1]))), width_px=w, colour=colour)
-        yield Text(text=mark.text, x=mark.x, y=mark.y, font_px=mark.font_px, colour=colour)
+            yield Path(points=_points(mark.end - d + side, mark.end, mark.end - d - side), width_px=w, colour=colour)
+        x, y = mark.at.tolist()
+        yield Text(text=mark.text, x=x, y=y, font_px=mark.font_px, colour=colour)
+
+
+def _points(*points: FloatArray) -> curves.Points:
+    return tuple((float(x), float(y)) for x, y in points)
 
 
 _ROWS = (
@@ -273,4 +274,4 @@ def _occupied(shapes: Sequence[Mark]) -> Rects:
     lines = [np.asarray(s.points) for s in shapes if isinstance(s, Path)]
     a, b = (np.concatenate([p[k : len(p) - 1 + k] for p in lines]) if lines else np.zeros((0, 2)) for k in (0, 1))
     pieces = segments(a[:, 0], a[:, 1], b[:, 0], b[:, 1], 1.0)
-    return Rects(**{n: np.concatenate([getattr(boxes, n), getattr(pieces, n)]) for n in RECT_FIELDS})
+    return boxes.joined([pieces])

@@ -8,17 +8,18 @@ prominent features choose first, then names that found no room push one neighbou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from moondesk.drawing.boxes import (
-    RECT_FIELDS,
     BoolArray,
+    Ellipses,
     IndexArray,
     Inside,
     Rects,
     covering,
+    no_rects,
     rects,
     segments,
     touching,
@@ -26,7 +27,7 @@ from moondesk.drawing.boxes import (
 from moondesk.drawing.candidates import Spot, along_course, around_spots, on_seas, rims, round_spot
 from moondesk.drawing.choice import WORTH, Choice, conflicts, keep_off_features
 from moondesk.drawing.directions import direction_marks
-from moondesk.drawing.scene import Candidates, Label, Layout, Scene, gather, is_area, is_long, layouts_of, survey
+from moondesk.drawing.scene import Candidates, Label, Layout, Scene, is_area, is_long, layouts_of, no_candidates, survey
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
 from moondesk.files.screenshot import shifted
@@ -105,7 +106,14 @@ def place_labels(
     guarded = [m for m in chosen[:_PROTECTED] if not is_area(m) and not is_long(m)]
     minor = [m for m in chosen[_PROTECTED : 2 * _PROTECTED] if m.feature.kind == "crater"]
     reference = [m for m in marks if m.feature.name == REFERENCE_CRATER and m.sun_altitude_deg > 0]
-    everything = _judge(scene, everything, pool, guarded + reference, minor, courses, course_owner)
+    obstacles = _Obstacles(
+        guarded=guarded + reference,
+        rims=rims(guarded + reference, pose, f),
+        minor=minor,
+        courses=courses,
+        course_owner=course_owner,
+    )
+    everything = _judged(scene, _allowed(scene, everything, pool, obstacles), pool, obstacles)
     if not len(everything):
         return ()
     clash = conflicts(everything, f)
@@ -151,53 +159,55 @@ def _candidates(
         spots.append(Spot(owner=k, ellipse=spot, layout=layouts[k][0], leaders_only=True, cost=0.4))
     if spots:
         parts.append(around_spots(scene, spots))
-    joined = Rects(
-        **{n: np.concatenate([getattr(r, n) for _, r in lines]) if lines else np.zeros(0) for n in RECT_FIELDS}
-    )
-    owner = np.concatenate([np.full(len(r), k) for k, r in lines]) if lines else np.zeros(0)
-    return gather(parts), joined, owner
+    owner = np.concatenate([np.zeros(0), *(np.full(len(r), k) for k, r in lines)])
+    return no_candidates().joined(parts), no_rects().joined(r for _, r in lines), owner
 
 
-def _judge(
-    scene: Scene,
-    every: Candidates,
-    pool: Sequence[FeatureMark],
-    guarded: Sequence[FeatureMark],
-    minor: Sequence[FeatureMark],
-    courses: Rects,
-    course_owner: FloatArray,
-) -> Candidates:
-    """Strikes out the candidates that must not be, adds to the cost of the rest, keeps the best few of each name."""
-    f = scene.font_px
-    area = np.array([is_area(m) for m in pool])
-    rim = rims(guarded, scene.pose, f)
-    number = {m.feature.name: k for k, m in enumerate(pool)}
-    own = np.array([number.get(m.feature.name, -1) for m in guarded], int)  # owner of each rim, -1 for none
-    fixed = _direction_boxes(scene)
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Obstacles:
+    """What names keep off. guarded: features that may not be covered, and their rims; minor: those that had better not
+    be; courses: of long features, and the owner of each piece."""
 
-    # what may not be: over a feature, over a direction, a sea's name on another sea
-    i, j = covering(every.box.grow(0.08 * f), rim)
+    guarded: Sequence[FeatureMark]
+    rims: Ellipses
+    minor: Sequence[FeatureMark]
+    courses: Rects
+    course_owner: FloatArray
+
+
+def _allowed(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
+    """Strikes out the candidates that must not be: over a feature, over a direction, a sea's name on another sea."""
+    f, guarded = scene.font_px, obstacles.guarded
+    i, j = covering(every.box.grow(0.08 * f), obstacles.rims)
     # the peaks of a range stand where its own name belongs; `keep_off_features` sees to those that are named
     along = np.array([is_long(m) for m in pool])[every.owner] & ~every.leader
     peak = np.array([m.feature.kind in SPOT_KINDS for m in guarded], bool)
     every = every.take(_without(len(every), i[~(along[i] & peak[j])]))
+    fixed = _direction_boxes(scene)
     hung = np.flatnonzero(every.leader)
+    hung_seas = np.flatnonzero(np.array([is_area(m) for m in pool])[every.owner] & every.leader)
     struck = [
-        touching(every.box.grow(0.08 * f), courses)[0],
+        touching(every.box.grow(0.08 * f), obstacles.courses)[0],
         touching(every.box.grow(0.3 * f), fixed)[0],
         hung[touching(every.take(hung).leaders(0.15 * f), fixed)[0]],
+        hung_seas[_on_foreign_sea(scene, every.take(hung_seas), pool)],
     ]
-    hung_seas = np.flatnonzero(area[every.owner] & every.leader)
-    struck.append(hung_seas[_on_foreign_sea(scene, every.take(hung_seas), pool)])
-    every = every.take(_without(len(every), np.concatenate(struck)))
+    return every.take(_without(len(every), np.concatenate(struck)))
 
+
+def _judged(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
+    """Adds to the cost of the candidates what they cover, and keeps the best few of each name."""
+    f, rim, minor = scene.font_px, obstacles.rims, obstacles.minor
+    area = np.array([is_area(m) for m in pool])
+    number = {m.feature.name: k for k, m in enumerate(pool)}
+    own = np.array([number.get(m.feature.name, -1) for m in obstacles.guarded], int)  # owner of each rim, -1 for none
     cost = every.cost.copy()
     hung = np.flatnonzero(every.leader)
     lines = every.take(hung).leaders(0.15 * f)
     i, j = covering(lines, rim)
     np.add.at(cost, hung[i[every.owner[hung[i]] != own[j]]], 0.07)
-    i, j = touching(lines, courses)
-    np.add.at(cost, hung[i[every.owner[hung[i]] != course_owner[j]]], 0.05)
+    i, j = touching(lines, obstacles.courses)
+    np.add.at(cost, hung[i[every.owner[hung[i]] != obstacles.course_owner[j]]], 0.05)
     # a name that nearly touches a rim that it does not name could be read as that crater's
     beside = np.flatnonzero(~every.leader)
     i, j = covering(every.box.take(beside).grow(0.4 * f), rim)
@@ -213,17 +223,7 @@ def _judge(
     cost += (piece > 0).mean(axis=1) * 4.0 * every.box.half_w * every.box.half_h / scene.pose.radius_px**2
 
     order = _cheapest(every.owner, cost, _KEPT)
-    kept = every.take(order)
-    return Candidates(
-        owner=kept.owner,
-        layout=kept.layout,
-        box=kept.box,
-        angle_deg=kept.angle_deg,
-        anchor_x=kept.anchor_x,
-        anchor_y=kept.anchor_y,
-        leader=kept.leader,
-        cost=cost[order],
-    )
+    return replace(every.take(order), cost=cost[order])
 
 
 def _cheapest(owner: IndexArray, cost: FloatArray, most: int) -> IndexArray:
@@ -250,15 +250,12 @@ def _on_foreign_sea(scene: Scene, every: Candidates, pool: Sequence[FeatureMark]
 
 def _direction_boxes(scene: Scene) -> Rects:
     marks = direction_marks(scene.width, scene.height, scene.pose, scene.font_px)
-    if not marks:
-        return Rects(**{n: np.zeros(0) for n in RECT_FIELDS})
-    get = {
-        n: np.array([getattr(m, n) for m in marks])
-        for n in ("x", "y", "width_px", "height_px", "from_x", "from_y", "to_x", "to_y")
-    }
-    box = rects(get["x"], get["y"], get["width_px"], get["height_px"], np.zeros(len(marks)))
-    line = segments(get["from_x"], get["from_y"], get["to_x"], get["to_y"], 0.4 * scene.font_px)
-    return Rects(**{n: np.concatenate([getattr(box, n), getattr(line, n)]) for n in RECT_FIELDS})
+    at, size, start, end = (
+        np.array(rows, float).reshape(-1, 2).T
+        for rows in ([m.at for m in marks], [m.size for m in marks], [m.start for m in marks], [m.end for m in marks])
+    )
+    box = rects(at[0], at[1], size[0], size[1], np.zeros(len(marks)))
+    return box.joined([segments(start[0], start[1], end[0], end[1], 0.4 * scene.font_px)])
 
 
 def _label(every: Candidates, c: int, pool: Sequence[FeatureMark], layouts: Sequence[tuple[Layout, ...]]) -> Label:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from moondesk.drawing.background import shrunk
 from moondesk.drawing.boxes import Box
 from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
 from moondesk.drawing.composition import moved
 from moondesk.drawing.frame import TextBox
+from moondesk.drawing.sampling import Sampler, within
 from moondesk.drawing.shapes import Fill, Raster, Shape
 from moondesk.drawing.stage import Plan, Stage, fixed
 from moondesk.drawing.text import set_line
@@ -111,16 +111,9 @@ def inset(stage: Stage) -> Plan | None:
     ys, xs = np.mgrid[y0 : y0 + 2 * half, x0 : x0 + 2 * half].astype(np.float64)
     u_, v_ = pixel_to_disc(small, xs, ys)
     px, py = disc_to_pixel(source, u_, v_)
-    averaged, sx, sy = shrunk(rgb, source.radius_px / radius)
     pixels = np.empty((*xs.shape, 4), np.uint8)
-    photo = cv2.remap(
-        averaged,
-        ((px + 0.5) * sx - 0.5).astype(np.float32),
-        ((py + 0.5) * sy - 0.5).astype(np.float32),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    has = (px >= -0.5) & (px <= rgb.shape[1] - 0.5) & (py >= -0.5) & (py <= rgb.shape[0] - 0.5)
+    photo = Sampler(rgb, source.radius_px / radius).at(px, py, cv2.INTER_LINEAR)
+    has = within(px, py, rgb.shape[1], rgb.shape[0])
     pixels[..., :3] = np.where(has[..., None], photo, _from_maps(small, u_, v_)[..., None])
     pixels[..., 3] = np.rint(255 * np.clip((1.0 - np.hypot(u_, v_)) * radius + 0.5, 0.0, 1.0))
     # the frame's corners on the small disc: the same view, so the part is a rectangle there too

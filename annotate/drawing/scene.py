@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from moondesk.drawing.boxes import RECT_FIELDS, BoolArray, IndexArray, Inside, Rects, segments
+from moondesk.drawing.boxes import BoolArray, IndexArray, Inside, Many, Rects, no_rects, segments
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS, kind_scale
 from moondesk.drawing.text import text_size
@@ -74,7 +73,7 @@ def survey(width: int, height: int, pose: Pose, inside: Inside) -> Ground:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Candidates:
+class Candidates(Many):
     """n places for the names of several features. owner: index of the feature; layout: index into its layouts."""
 
     owner: IndexArray
@@ -88,18 +87,6 @@ class Candidates:
 
     def __len__(self) -> int:
         return len(self.owner)
-
-    def take(self, index: IndexArray | BoolArray) -> Candidates:
-        return Candidates(
-            owner=self.owner[index],
-            layout=self.layout[index],
-            box=self.box.take(index),
-            angle_deg=self.angle_deg[index],
-            anchor_x=self.anchor_x[index],
-            anchor_y=self.anchor_y[index],
-            leader=self.leader[index],
-            cost=self.cost[index],
-        )
 
     def leaders(self, thick: float) -> Rects:
         """Leader lines as thin rectangles; those without one shrink to nothing far outside every picture."""
@@ -182,22 +169,17 @@ def layouts_of(mark: FeatureMark, font_px: float, meanings: bool) -> tuple[Layou
     return tuple(Layout(t, size, *text_size(t, size)) for size in sizes for t in texts)
 
 
-def gather(parts: Sequence[Candidates]) -> Candidates:
-    """Several sets of candidates as one."""
-    box = Rects(**{n: np.concatenate([np.zeros(0), *(getattr(p.box, n) for p in parts)]) for n in RECT_FIELDS})
-    owner, layout, angle, ax, ay, leader, cost = (
-        np.concatenate([np.zeros(0), *(getattr(p, name) for p in parts)])
-        for name in ("owner", "layout", "angle_deg", "anchor_x", "anchor_y", "leader", "cost")
-    )
+def no_candidates() -> Candidates:
+    none, index = np.zeros(0), np.zeros(0, np.intp)
     return Candidates(
-        owner=owner.astype(np.intp),
-        layout=layout.astype(np.intp),
-        box=box,
-        angle_deg=angle,
-        anchor_x=ax,
-        anchor_y=ay,
-        leader=leader.astype(bool),
-        cost=cost,
+        owner=index,
+        layout=index,
+        box=no_rects(),
+        angle_deg=none,
+        anchor_x=none,
+        anchor_y=none,
+        leader=np.zeros(0, bool),
+        cost=none,
     )
 
 

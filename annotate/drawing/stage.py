@@ -15,6 +15,7 @@ import numpy as np
 from moondesk.drawing.boxes import Box
 from moondesk.drawing.chips import Request, Spot
 from moondesk.drawing.composition import Composition
+from moondesk.drawing.curves import stretches
 from moondesk.drawing.frame import Format, TextBox, Wanted
 from moondesk.drawing.labels import whole_frame
 from moondesk.drawing.shapes import Path, Shape
@@ -124,7 +125,6 @@ def _without(shape: Shape, boxes: Sequence[Box]) -> Iterator[Shape]:
     if out.all():
         yield shape
         return
-    flank = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(int)))
-    for start, end in zip(flank[::2], flank[1::2], strict=True):
+    for start, end in stretches(out):
         if end - start > 1:
             yield replace(shape, points=points[start:end], closed=False)

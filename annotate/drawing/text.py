@@ -10,6 +10,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import uharfbuzz as hb
@@ -131,19 +132,9 @@ def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) 
 
 def _even(words: list[str], count: int, size: float, weight: int) -> tuple[Line, ...] | NotFound:
     """The words in `count` lines such that the longest is as short as can be (by the number of signs)."""
-    if count == 1:
-        breaks = [len(words)]
-    else:
-        best: tuple[int, list[int]] | None = None
-        for cut in range(1, len(words) - count + 2):
-            rest = _lengths(words[cut:], count - 1)
-            longest = max(len(" ".join(words[:cut])), rest[0])
-            if best is None or longest < best[0]:
-                best = (longest, [cut, *(cut + b for b in rest[1])])
-        assert best is not None
-        breaks = best[1]
+    _, breaks = _breaks(words, count)
     lines = []
-    for start, end in zip([0, *breaks[:-1]], breaks, strict=True):
+    for start, end in pairwise([0, *breaks]):
         line = set_line(" ".join(words[start:end]), size, weight)
         if isinstance(line, NotFound):
             return line
@@ -151,13 +142,14 @@ def _even(words: list[str], count: int, size: float, weight: int) -> tuple[Line,
     return tuple(lines)
 
 
-def _lengths(words: list[str], count: int) -> tuple[int, list[int]]:
+def _breaks(words: list[str], count: int) -> tuple[int, list[int]]:
+    """Length of the longest line, and where each ends."""
     if count == 1:
         return len(" ".join(words)), [len(words)]
     options = []
     for cut in range(1, len(words) - count + 2):
-        rest = _lengths(words[cut:], count - 1)
-        options.append((max(len(" ".join(words[:cut])), rest[0]), [cut, *(cut + b for b in rest[1])]))
+        longest, rest = _breaks(words[cut:], count - 1)
+        options.append((max(len(" ".join(words[:cut])), longest), [cut, *(cut + b for b in rest)]))
     return min(options)
 
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from moondesk.drawing.boxes import BoolArray, Inside
 from moondesk.drawing.labelled import OverlayStyle
+from moondesk.drawing.sampling import within
 from moondesk.drawing.style import base_font_px
 from moondesk.records import Annotation, FloatArray, Limb, Pose
 
@@ -133,7 +134,6 @@ def _inside(
     def inside(x: FloatArray, y: FloatArray) -> BoolArray:
         dx, dy = x - origin[0], y - origin[1]
         px, py = back[0, 0] * dx + back[0, 1] * dy, back[1, 0] * dx + back[1, 1] * dy
-        # half a pixel of grace: the turn's rounding must not put a border pixel outside
-        return np.asarray((px >= -0.5) & (px <= width - 0.5) & (py >= -0.5) & (py <= height - 0.5))
+        return within(px, py, width, height)  # half a pixel of grace for the turn's rounding
 
     return inside

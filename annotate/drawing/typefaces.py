@@ -10,6 +10,7 @@ import io
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
+from math import comb
 
 import numpy as np
 import uharfbuzz as hb
@@ -108,17 +109,15 @@ class _Pen:
     def line_to(self, x: float, y: float, _: None) -> None:
         self.done[-1].append((x, y))
 
-    def quadratic_to(self, cx: float, cy: float, x: float, y: float, _: None) -> None:
-        x0, y0 = self.done[-1][-1]
+    def curve_to(self, *numbers: float | None) -> None:
+        """A Bezier curve by its further points, x and y in turn (and HarfBuzz's own data, which is none)."""
+        plain = [n for n in numbers if n is not None]
+        points = [self.done[-1][-1], *zip(plain[::2], plain[1::2], strict=True)]
+        n = len(points) - 1
         for t in np.linspace(0, 1, _STEPS)[1:].tolist():
-            a, b, c = (1 - t) ** 2, 2 * t * (1 - t), t * t
-            self.done[-1].append((a * x0 + b * cx + c * x, a * y0 + b * cy + c * y))
-
-    def cubic_to(self, cx: float, cy: float, dx: float, dy: float, x: float, y: float, _: None) -> None:
-        x0, y0 = self.done[-1][-1]
-        for t in np.linspace(0, 1, _STEPS)[1:].tolist():
-            a, b, c, d = (1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3
-            self.done[-1].append((a * x0 + b * cx + c * dx + d * x, a * y0 + b * cy + c * dy + d * y))
+            shares = [comb(n, k) * (1 - t) ** (n - k) * t**k for k in range(n + 1)]
+            x, y = (sum(s * p[axis] for s, p in zip(shares, points, strict=True)) for axis in (0, 1))
+            self.done[-1].append((x, y))
 
     def close(self, _: None) -> None:
         pass
@@ -129,8 +128,8 @@ def _outlines(of: Face, glyph: int) -> tuple[FloatArray, ...]:
     pen, draw = _Pen(), hb.DrawFuncs()
     draw.set_move_to_func(pen.move_to)
     draw.set_line_to_func(pen.line_to)
-    draw.set_quadratic_to_func(pen.quadratic_to)
-    draw.set_cubic_to_func(pen.cubic_to)
+    draw.set_quadratic_to_func(pen.curve_to)
+    draw.set_cubic_to_func(pen.curve_to)
     draw.set_close_path_func(pen.close)
     of.font.draw_glyph(glyph, draw, None)
     return tuple(np.array(points) * [1 / of.units, -1 / of.units] for points in pen.done if len(points) > 2)

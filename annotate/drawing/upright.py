@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from moondesk.drawing.boxes import BoolArray, Inside
 from moondesk.drawing.labelled import OverlayStyle, compose
 from moondesk.drawing.paint import paint
+from moondesk.drawing.sampling import Sampler, within
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 
@@ -59,27 +59,13 @@ def upright_pose(annotation: Annotation, size_px: int = 1200) -> Pose | NotFound
 
 def turn_upright(rgb: ByteArray, pose: Pose, upright: Pose, size_px: int) -> tuple[ByteArray, BoolArray]:
     """The picture resampled into the upright pose, and which of its pixels the original has."""
-    ratio = pose.radius_px / upright.radius_px
-    if ratio > 1.5:  # more pixels than wanted: average them first, or fine craters turn into sparkle
-        # sizes given in full: with factors OpenCV rounds the size but not the step, up to half a pixel of drift
-        size = (max(1, round(rgb.shape[1] / ratio)), max(1, round(rgb.shape[0] / ratio)))
-        small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
-        shrink_x, shrink_y = small.shape[1] / rgb.shape[1], small.shape[0] / rgb.shape[0]
-    else:
-        small, shrink_x, shrink_y = rgb, 1.0, 1.0
     ys, xs = np.mgrid[0:size_px, 0:size_px].astype(float)
     u, v = pixel_to_disc(upright, xs, ys)
     x, y = disc_to_pixel(pose, u, v)
-    have = (x >= -0.5) & (x <= rgb.shape[1] - 0.5) & (y >= -0.5) & (y <= rgb.shape[0] - 0.5)
-    sx, sy = (x + 0.5) * shrink_x - 0.5, (y + 0.5) * shrink_y - 0.5
-    out = np.asarray(
-        cv2.remap(
-            small, sx.astype(np.float32), sy.astype(np.float32), cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-        ),
-        np.uint8,
-    )
+    have = within(x, y, rgb.shape[1], rgb.shape[0])
+    out = Sampler(rgb, pose.radius_px / upright.radius_px).at(x, y)
     out[~have] = NO_PICTURE
-    return out, np.asarray(have)
+    return out, have
 
 
 def draw_upright(
