@@ -69,18 +69,14 @@ class Stacked:
 
 def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str) -> Input | None:
     """None for a picture whose files or measures are not at hand."""
-    from moondesk.quality.measurement import Quality
     from moondesk.quality.resolution import Resolution
-    from moondesk.service.store.measured import quality_of
+    from moondesk.service.store.measured import measured_quality
 
     stored, sha = read_annotation(storage, picture.picture.id), picture.picture.enclosure.sha256
     if stored is None or sha is None or stored.annotation.pose is None:
         return None
-    try:
-        quality = quality_of(stored.quality)
-    except (ValueError, KeyError, TypeError):  # written by another release
-        return None
-    resolution = quality.resolution if isinstance(quality, Quality) else None
+    quality = measured_quality(stored.quality)
+    resolution = quality.resolution if quality else None
     photo = media.derived_folder(sha, stored.derived_key) / DERIVED["photo"]  # drawn before it is used: `at_hand`
     if not isinstance(resolution, Resolution) or not (photo.is_file() or media.has(sha)):
         return None

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
-from moondesk.ephemeris.phases import EclipseState
-from moondesk.ephemeris.rise_and_set import Night, SunCaution
+from moondesk.ephemeris.aspect import unix_seconds_of
+from moondesk.ephemeris.phases import EclipseState, eclipse_state
+from moondesk.ephemeris.rise_and_set import RISEN_DEG, Night, SunCaution, night, sun_altitude_deg, sun_caution
 from moondesk.records import Aspect, FeatureMark
-from moondesk.service.programme.words import joined
+from moondesk.service.programme.evenings_to_come import Coming, is_waxing
+from moondesk.service.programme.words import hour_words, joined
 
 LARGE_KM, MIDDLE_KM = 80.0, 25.0
 #: Narrow and low: they want a larger telescope whatever their length.
@@ -41,6 +44,26 @@ class Sky:
     sun_up_on_air: bool
     waxing: bool
     eclipse: EclipseState
+
+
+def sky_of(one: Coming, zone: str) -> Sky:
+    """Of an evening to come, from noon to noon by the clock of the programme's zone."""
+    place, on_air = one.on_air.place, one.on_air
+    noon, next_noon = (datetime.combine(one.evening + timedelta(days=k), time(12), ZoneInfo(zone)) for k in (0, 1))
+    return Sky(
+        on_air=on_air,
+        caution=sun_caution(on_air.elongation_deg),
+        night=night(noon, next_noon, place) if place else None,
+        sun_up_on_air=bool(place and sun_altitude_deg([unix_seconds_of(one.air_utc)], place)[0] > RISEN_DEG),
+        waxing=is_waxing(on_air),
+        eclipse=eclipse_state(one.shown.when_utc),
+    )
+
+
+def hours_of(sky: Sky, zone: str) -> dict[datetime, str]:
+    """The times of the night in words."""
+    spans = (*sky.night.sun, *sky.night.moon) if sky.night else ()
+    return {when: hour_words(when, zone) for span in spans for when in span}
 
 
 def cautions(sky: Sky, hour: dict[datetime, str]) -> tuple[str, ...]:

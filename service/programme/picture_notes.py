@@ -8,12 +8,11 @@ from datetime import date, datetime, timedelta
 
 from moondesk.notes.picture_notes import notes_of
 from moondesk.notes.records import Night, Notes
-from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
 from moondesk.records import Annotation, NotFound
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.evenings_to_come import air_of, evening_air
-from moondesk.service.store.measured import quality_of
+from moondesk.service.store.measured import measured_quality
 from moondesk.service.store.records import Edition, StoredAnnotation
 from moondesk.shadows.heights import ShadowHeight
 
@@ -39,11 +38,8 @@ def taken_at(annotation: Annotation) -> datetime | None:
 
 def blur_km(stored: StoredAnnotation) -> float | None:
     """Of the picture, as it was measured; None where it was not."""
-    try:
-        quality = quality_of(stored.quality) if stored.quality else None
-    except (ValueError, KeyError, TypeError):  # written by another release
-        return None
-    resolution = quality.resolution if isinstance(quality, Quality) else None
+    quality = measured_quality(stored.quality)
+    resolution = quality.resolution if quality else None
     return resolution.blur_km if isinstance(resolution, Resolution) else None
 
 

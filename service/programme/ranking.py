@@ -15,7 +15,7 @@ from moondesk.quality.score import EquipmentClass, Facts, Score, Weights, score
 from moondesk.records import NotFound
 from moondesk.service.programme.equipment import class_of, equipment_of
 from moondesk.service.programme.evenings import days_old
-from moondesk.service.store.measured import quality_of
+from moondesk.service.store.measured import measured_quality
 from moondesk.service.store.records import Appearance, Arrival, ListedPicture, sender_key
 
 #: How the core calls the classes.
@@ -125,12 +125,11 @@ def _sender(arrival: Arrival) -> str:
 
 @lru_cache(maxsize=4096)  # the inbox asks the same each time that it is looked at
 def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -> Rated | None:
-    try:
-        quality = quality_of(text)
-    except (ValueError, KeyError, TypeError):  # written by another release; it is measured anew when placed anew
+    quality = measured_quality(text)
+    if quality is None:
         return None
     found = score(quality, facts, weights)
-    if isinstance(quality, NotFound) or isinstance(found, NotFound) or found.value != found.value:
+    if isinstance(found, NotFound) or found.value != found.value:
         return None
     finer = ""
     if aperture_mm is not None:

@@ -12,7 +12,7 @@ from moondesk.notes.messages import Number, Said, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import UNKNOWN_USUAL_KM, USUAL_KM
-from moondesk.records import Annotation, ClockVerdict, NotFound
+from moondesk.records import Annotation, ClockVerdict
 
 MOST = 1
 #: Share of the lit disc burnt out; brightness that a tenth of it exceeds; times the usual width; signal to noise.
@@ -26,10 +26,10 @@ CUT, CLOSE_UP, OFF_CENTRE = 0.97, 0.7, 0.28
 CLOCK_HOURS = 1.5
 
 
-def advice_for(annotation: Annotation, quality: Quality | NotFound | None, equipment: str | None) -> tuple[Said, ...]:
+def advice_for(annotation: Annotation, quality: Quality | None, equipment: str | None) -> tuple[Said, ...]:
     """The most useful sentence, or none. equipment: its class as `rating.score` names it, None unknown."""
     found: list[tuple[float, Said]] = []
-    if isinstance(quality, Quality):
+    if quality is not None:
         found += _exposure(quality) + _sharpness(quality, equipment) + _noise(quality) + _framing(quality)
     found += _place_in_frame(annotation, equipment) + _clock(annotation)
     found.sort(key=lambda one: -one[0])

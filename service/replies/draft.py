@@ -16,7 +16,7 @@ from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
 from moondesk.notes.messages import Listed, Name, Number, Said, say
 from moondesk.quality.measurement import Quality
-from moondesk.records import Annotation, ClockVerdict, NotFound, Status
+from moondesk.records import Annotation, ClockVerdict, Status
 from moondesk.service.languages.catalogue import ENGLISH, Language
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.words import best_seen
@@ -46,7 +46,7 @@ def draft_of(
     programme: str,
     picture: SentPicture,
     annotation: Annotation | None,
-    quality: Quality | NotFound | None,
+    quality: Quality | None,
     equipment: str | None,
     language: Language,
     ask: tuple[date, ...] | None = None,

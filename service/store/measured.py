@@ -34,6 +34,17 @@ def quality_of(text: str) -> Quality | NotFound:
     )
 
 
+def measured_quality(text: str) -> Quality | None:
+    """None where it could not be measured, or another release wrote it: it is measured anew when placed anew."""
+    from moondesk.quality.measurement import Quality
+
+    try:
+        found = quality_of(text) if text else None
+    except (ValueError, KeyError, TypeError):
+        return None
+    return found if isinstance(found, Quality) else None
+
+
 def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         return {k: _plain(v) for k, v in value.items()}

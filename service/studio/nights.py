@@ -58,12 +58,10 @@ def best_of_evenings(studio: Studio, first: date) -> dict[date, ListedPicture]:
 def worth(picture: ListedPicture) -> float:
     """0..1 by what was measured of it alone; 0 where nothing was."""
     from moondesk.quality.score import Facts, Score, score
-    from moondesk.service.store.measured import quality_of
+    from moondesk.service.store.measured import measured_quality
 
-    try:
-        found = score(quality_of(picture.summary.quality if picture.summary else ""), Facts())
-    except (ValueError, KeyError, TypeError):  # written by another release
-        return 0.0
+    quality = measured_quality(picture.summary.quality) if picture.summary else None
+    found = score(quality, Facts()) if quality else None
     return found.value if isinstance(found, Score) and found.value == found.value else 0.0
 
 

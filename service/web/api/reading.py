@@ -159,7 +159,9 @@ def coming(query: Asked) -> Any:
     return {
         "place_known": programme.place is not None,
         "evenings": [
-            evening(evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme)
+            evening(
+                evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme.zone
+            )
             for day in days
         ],
     }

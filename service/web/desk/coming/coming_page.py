@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date, timedelta
 
 from moondesk.comparison.changed_light import NEAR_DEG, Change, Light, changes, near_terminator
 from moondesk.comparison.predicted import Orientation, predicted_pose
 from moondesk.drawing.labelled import OverlayStyle
 from moondesk.drawing.style import LabelStyle
 from moondesk.drawing.svg import overlay_svg
-from moondesk.ephemeris.aspect import unix_seconds_of
-from moondesk.ephemeris.phases import eclipse_state, phases_around
-from moondesk.ephemeris.rise_and_set import RISEN_DEG, Night, Span, night, sun_altitude_deg, sun_caution
+from moondesk.ephemeris.phases import phases_around
+from moondesk.ephemeris.rise_and_set import Night, Span, sun_caution
 from moondesk.records import Annotation, Aspect, Clock, ClockVerdict, FeatureMark, Place, Status, Taken
-from moondesk.service.programme.evening_advice import Sky, cautions, requests
+from moondesk.service.programme.evening_advice import Sky, cautions, hours_of, requests, sky_of
 from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.evenings_to_come import Air, Coming, is_waxing
+from moondesk.service.programme.evenings_to_come import Air, Coming
 from moondesk.service.programme.words import date_words, hour_words, light_words, place_words, time_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.web.desk.picture.facts import Fact
@@ -110,8 +108,7 @@ class Predicted:
 def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) -> ComingPage:
     zone, place = programme.zone, programme.place
     week, chosen, view = predicted.week, predicted.chosen, predicted.view
-    whole_night = night(*_noons(chosen.evening, zone), place) if place else None
-    sky = _sky(chosen, whole_night)
+    sky = sky_of(chosen, zone)
     pose = predicted_pose(chosen.shown, LARGE_PX, view)
     near = () if sky.caution == "lost" else tuple(m for m in near_terminator(pose) if m.lit_fraction >= 0.05)
     before, after = (_light(c.shown) for c in predicted.around)
@@ -134,7 +131,7 @@ def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) 
         evening=chosen.evening.isoformat(),
         title=f"{WEEKDAYS[chosen.evening.weekday()]}, {date_words(chosen.evening)}"
         f"{'' if day is None else f', day {day}'}",
-        cautions=cautions(sky, _hours(whole_night, zone)),
+        cautions=cautions(sky, hours_of(sky, zone)),
         facts=_facts(chosen, sky, zone),
         view=view,
         views=(("eye", "As the eye sees it"), ("north", "North up")) if place else (("north", "North up"),),
@@ -156,29 +153,6 @@ def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) 
 
 def _light(aspect: Aspect) -> Light:
     return Light(aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg)
-
-
-def _noons(evening: date, zone: str) -> tuple[datetime, datetime]:
-    noon = datetime.combine(evening, time(12), ZoneInfo(zone))
-    return noon, datetime.combine(evening + timedelta(days=1), time(12), ZoneInfo(zone))
-
-
-def _sky(chosen: Coming, whole_night: Night | None) -> Sky:
-    place, on_air = chosen.on_air.place, chosen.on_air
-    up = bool(place and sun_altitude_deg([unix_seconds_of(chosen.air_utc)], place)[0] > RISEN_DEG)
-    return Sky(
-        on_air=on_air,
-        caution=sun_caution(on_air.elongation_deg),
-        night=whole_night,
-        sun_up_on_air=up,
-        waxing=is_waxing(on_air),
-        eclipse=eclipse_state(chosen.shown.when_utc),
-    )
-
-
-def _hours(whole_night: Night | None, zone: str) -> dict[datetime, str]:
-    spans = (*whole_night.sun, *whole_night.moon) if whole_night else ()
-    return {when: hour_words(when, zone) for span in spans for when in span}
 
 
 def _basis(place: Place | None, air: Air) -> tuple[str, ...]:

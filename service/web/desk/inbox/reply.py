@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.quality.measurement import Quality
-from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.languages.speaking import language_of
@@ -28,7 +26,7 @@ from moondesk.service.replies.sending import mail_bytes, post_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_annotation
-from moondesk.service.store.measured import quality_of
+from moondesk.service.store.measured import measured_quality
 from moondesk.service.store.media import Media, roles_of
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import ListedPicture, StoredAnnotation
@@ -283,18 +281,12 @@ def _listed(picture_id: int) -> ListedPicture:
 
 def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = False) -> Draft:
     """asks: for the evening on which the picture was taken."""
-    quality: Quality | NotFound | None = None
-    if stored is not None and stored.quality:
-        try:
-            quality = quality_of(stored.quality)
-        except (ValueError, KeyError, TypeError):  # written by another release
-            quality = None
     nights = None if not asks else asked_nights(stored.annotation, calendar()) if stored else ()
     return draft_of(
         config().programme.name,
         listed.picture,
         stored.annotation if stored else None,
-        quality,
+        measured_quality(stored.quality) if stored else None,
         CLASSES.get(class_of(listed)),
         language_of(storage(), config()),
         nights,
