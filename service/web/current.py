@@ -19,6 +19,7 @@ from moondesk.service.store.settings import settings
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.bodies import limit_bodies
 from moondesk.service.web.headers import secured
+from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER
 
 
 def new_app(config: Config, files: int, file_bytes: int, static: str | None = "static") -> Flask:
@@ -78,6 +79,15 @@ def is_api() -> bool:
 def wants_json() -> bool:
     """Whether a page's script asks, which takes JSON and keeps what was typed."""
     return request.headers.get("Accept", "").split(",")[0].strip() == "application/json"
+
+
+def given_token(with_body: bool = True) -> str:
+    """The form's token as it came: of a script its header, else of the form's address, else of its field.
+
+    with_body: whether the form itself may be read.
+    """
+    given = request.headers.get(TOKEN_HEADER) or request.args.get(TOKEN_FIELD, "")
+    return given or (request.form.get(TOKEN_FIELD, "") if with_body else "")
 
 
 # --- answers --------------------------------------------------------------------------------------------------------

@@ -32,7 +32,7 @@ from moondesk.service.store.records import (
 from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.inbox.inbox_page import Asked
-from moondesk.service.web.desk.pages import progress_words
+from moondesk.service.web.desk.placing_words import progress_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 GIVEN = ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ida", noted_utc=NOW)

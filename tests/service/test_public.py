@@ -341,6 +341,7 @@ def test_no_route_of_the_desk_answers_here(app, client, config, storage):
     static = Path(moondesk.service.web.__file__).parent / "static"
     paths |= {f"/static/{p.name}" for p in static.iterdir()} - {
         "/static/desk.css",
+        "/static/components.css",
         "/static/public.css",
         "/static/public.js",
         "/static/icon.svg",

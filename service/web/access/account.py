@@ -17,9 +17,11 @@ from moondesk.service.store.accounts import Role
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.roles import ROLES
+from moondesk.service.web.access.setup import set_up_first
 from moondesk.service.web.current import config, show, storage
 
 account = Blueprint("account", __name__)
+account.before_request(set_up_first)
 
 LABEL_CHARACTERS = 60
 DONE = {
@@ -53,11 +55,6 @@ class AccountPage:
     notice: str
     done: str
     roles: tuple[tuple[Role, str], ...]
-
-
-@account.before_request
-def set_up_first() -> Response | None:
-    return None if sessions.has_accounts() else redirect(url_for("setup.form"), 303)
 
 
 @account.get("/account")

@@ -26,11 +26,11 @@ from moondesk.service.web.access import network_rules, roles, sessions
 from moondesk.service.web.access.sessions import Actor
 from moondesk.service.web.arriving import VERDICT, Arriving, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, check_body
-from moondesk.service.web.current import is_api, wants_json
+from moondesk.service.web.current import given_token, is_api, wants_json
 from moondesk.service.web.headers import only_https
 from moondesk.service.web.problems import refused
 from moondesk.service.web.serving import Bounds
-from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, Tokens
+from moondesk.service.web.tokens import Tokens
 from moondesk.service.web.visitors import Proxies, RateLimit
 
 READING = ("GET", "HEAD", "OPTIONS")
@@ -152,7 +152,7 @@ def admit() -> AnyResponse | None:
         if not roles.may(who.role, wanted):
             return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")
     guarded = request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer()
-    if guarded and sessions.form_id(_given_token() or request.form.get(TOKEN_FIELD, "")) is None:
+    if guarded and sessions.form_id(given_token()) is None:
         return _told(400, STALE, "Load it again and repeat the last step; nothing was changed.")
     return None
 
@@ -182,16 +182,12 @@ def judge() -> Verdict:
         who, wanted = sessions.known(), roles.least(request.endpoint)
         if who is None or wanted is None or not roles.may(who.role, wanted):
             return Verdict(most, 401)
-        if sessions.form_id(_given_token()) is None:
+        if sessions.form_id(given_token(with_body=False)) is None:
             return Verdict(most, 400)
         bounds: Bounds = current_app.extensions["moondesk.bounds"]
         if not bounds.arriving.room_for(size):
             return Verdict(most, 507)
     return Verdict(most)
-
-
-def _given_token() -> str:
-    return request.headers.get(TOKEN_HEADER) or request.args.get(TOKEN_FIELD, "")
 
 
 def _check_size() -> None:

@@ -40,6 +40,11 @@ class SetupPage:
     rules: tuple[tuple[str, str], ...] = RULES
 
 
+def set_up_first() -> Response | None:
+    """For `before_request` of pages about accounts: the first one is made by the set-up, which makes it a presenter's."""
+    return None if sessions.has_accounts() else redirect(url_for("setup.form"), 303)
+
+
 @setup.get("/setup")
 def form() -> Response:
     if sessions.has_accounts():

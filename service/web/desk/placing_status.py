@@ -15,7 +15,7 @@ from moondesk.service.programme.words import hour_words
 from moondesk.service.store import inbox, queue
 from moondesk.service.web.access.sessions import now
 from moondesk.service.web.current import config, storage
-from moondesk.service.web.desk.pages import Standing, progress_words, standing_of
+from moondesk.service.web.desk.placing_words import Standing, progress_words, standing_of
 from moondesk.service.web.desk.views import desk
 
 

@@ -26,12 +26,12 @@ from moondesk.service.store.records import Edition, Enclosure
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import VERDICT, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, is_disk_full
-from moondesk.service.web.current import show, storage, wants_json
+from moondesk.service.web.current import given_token, show, storage, wants_json
 from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import read_form, typed_of
 from moondesk.service.web.public.limits import Charge, Limits, TurnedAway
 from moondesk.service.web.public.pages import form_page, receipt_page
-from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER, VISITOR, Tokens, new_visitor
+from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
 
 upload = Blueprint("upload", __name__)
@@ -121,12 +121,6 @@ def judge(body_is_here: bool = False) -> Verdict:
         return Verdict(most, 429, wait)
     here.limits.tries.give_back(asking())
     return Verdict(most, counted=size if sends else None)
-
-
-def given_token(body_is_here: bool) -> str:
-    """The form's token: of a script its header, else of the form's address, else of its field."""
-    given = request.headers.get(TOKEN_HEADER) or request.args.get(TOKEN_FIELD, "")
-    return given or (request.form.get(TOKEN_FIELD, "") if body_is_here else "")
 
 
 def form_id_of(token: str) -> str | None:

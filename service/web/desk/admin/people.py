@@ -17,9 +17,11 @@ from moondesk.service.store import accounts
 from moondesk.service.store.accounts import Account, Role
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.roles import ROLES
+from moondesk.service.web.access.setup import set_up_first
 from moondesk.service.web.current import config, show, storage
 
 people = Blueprint("people", __name__)
+people.before_request(set_up_first)
 
 ACCOUNT_ID = "<int(max=9007199254740991):account_id>"
 DONE = {
@@ -57,12 +59,6 @@ class PeoplePage:
     notice: str
     done: str
     roles: tuple[tuple[Role, str], ...] = ROLES
-
-
-@people.before_request
-def set_up_first() -> Response | None:
-    """Without accounts the first one is made by the set-up, which makes it a presenter's."""
-    return None if sessions.has_accounts() else redirect(url_for("setup.form"), 303)
 
 
 @people.get("/people")

@@ -25,7 +25,7 @@ from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
 from moondesk.service.web.desk.inbox.inbox import items_of
 from moondesk.service.web.desk.inbox.inbox_page import Card, card_of
-from moondesk.service.web.desk.pages import Standing
+from moondesk.service.web.desk.placing_words import Standing
 
 drop = Blueprint("drop", __name__)
 

@@ -33,13 +33,13 @@ from moondesk.service.store.decided import Decision, standing
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
 from moondesk.service.web.desk.inbox.letters_page import Text
-from moondesk.service.web.desk.pages import Standing
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
 from moondesk.service.web.desk.picture.decision_words import DecisionRow, decision_rows
 from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
 from moondesk.service.web.desk.picture.layers import OverlayMarkup
 from moondesk.service.web.desk.picture.nights import Nights, nights_of
 from moondesk.service.web.desk.picture.pairs_view import PairView
+from moondesk.service.web.desk.placing_words import Standing
 
 FEATURES_SHOWN = 12
 READINGS_SHOWN = 5
