@@ -14,6 +14,8 @@ from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken,
 
 from moondesk.records import NotFound
 from moondesk.service.exports.open_data import export_pictures, found_for
+from moondesk.service.programme import consent as consent_rules
+from moondesk.service.programme import permission as permission_rules
 from moondesk.service.programme.frame_request import Asked
 from moondesk.service.programme.listing import listed_line
 from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing_consent
@@ -299,6 +301,16 @@ def test_the_pages_say_why_in_plain_words(desk, monkeypatch):
     presenter = client.get("/air/12/presenter").text
     assert "a letter from its sender waits to be read" in presenter
     assert "a letter from its sender waits to be read" in client.get("/air/12/sheet").text
+
+
+@pytest.mark.parametrize("rules", [permission_rules, consent_rules], ids=lambda module: module.__name__)
+def test_the_rules_name_what_proves_them(rules):
+    named = set(re.findall(r"test_\w+", rules.__doc__))
+    tests = Path(__file__).parent
+    texts = {path.stem: path.read_text(encoding="utf-8") for path in tests.glob("test_*.py")}
+    proofs = {name for text in texts.values() for name in re.findall(r"^def (test_\w+)", text, re.MULTILINE)}
+    assert len(named) > 10
+    assert named - proofs - set(texts) == set()
 
 
 def test_nobody_else_decides():
