@@ -38,7 +38,6 @@ FLOORS = (
 )
 #: What still runs back up; none may be added.
 BACK_UP = {
-    ("service.jobs.housekeeping", "service.intake.retention"),
     ("service.languages.speaking", "service.settings.config"),
     ("service.languages.speaking", "service.store.feature_names"),
     ("service.languages.speaking", "service.store.storage"),

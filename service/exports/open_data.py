@@ -24,8 +24,8 @@ from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation
-from moondesk.service.store.appearances import appearances
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.inbox import Wanted, find
 from moondesk.service.store.media import Media

@@ -82,7 +82,6 @@ class _Job:
 @dataclass(frozen=True)
 class _Made:
     annotation: Annotation
-    packed: bytes
     version: str
     key: str
 
@@ -183,7 +182,7 @@ def _settle(
                     derived_key=made.key,
                 )
                 names = names_kept(made.annotation)
-                insert_annotation(desk.storage, stored, names, made.packed)
+                insert_annotation(desk.storage, stored, names)
                 keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:
         erase_leftovers(desk.storage, desk.media, picture)
@@ -231,8 +230,6 @@ def _note(media: Media, picture: SentPicture, key: str, done: Future[str]) -> No
 
 def place_corrected(run: Run, job: _Job) -> _Made | NotFound:
     """Have a picture placed anew, with its overlay; its photograph goes along as it is."""
-    from moondesk.service.store.rows import packed
-
     found = run(place_anew, job.original.read_bytes(), job.known, job.corrections, job.earlier)
     if isinstance(found, NotFound):
         return found
@@ -243,7 +240,7 @@ def place_corrected(run: Run, job: _Job) -> _Made | NotFound:
     for role in CARRIED:
         if job.before is not None:
             _carry(job.before / DERIVED[role], folder / DERIVED[role])
-    return _Made(found.annotation, packed(found.annotation), found.version, key)
+    return _Made(found.annotation, found.version, key)
 
 
 def draw_missing(run: Run, original: Path, annotation: Annotation, folder: Path, at_first: bool = False) -> str:

@@ -13,10 +13,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from moondesk.service.errors import DeskError
-from moondesk.service.intake.retention import erase_old_mails
 from moondesk.service.settings.config import load_config
 from moondesk.service.store import superseded
-from moondesk.service.store.forget import erase_files
+from moondesk.service.store.forget import erase_files, erase_old_mails
 from moondesk.service.store.marks import tell_backups
 from moondesk.service.store.media import Media
 from moondesk.service.store.opening import erase_copies_from_before

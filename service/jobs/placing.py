@@ -57,10 +57,8 @@ class Placed:
     annotation: Annotation
     sha256: str
     problems: tuple[str, ...] = ()
-    #: JSON without its line end, where the job asked for it; the annotation as the store keeps it, where it goes there.
-    #: Made by the thread or worker that had it placed, from what was checked.
+    #: JSON without its line end, where the job asked for it.
     line: str = ""
-    packed: bytes = b""
     #: For `copies`, where it goes to the store; empty where the picture cannot be opened.
     sketch: bytes = b""
     #: What was measured of it, as the store keeps it.
@@ -145,19 +143,14 @@ def _written(job: Job, files: Mapping[str, bytes]) -> list[str]:
 
 
 def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
-    ready = b""
-    if job.derived_folder is not None:
-        from moondesk.service.store.rows import packed
-
-        ready = packed(annotation)
     if job.line_name is None:
-        return Placed(annotation=annotation, sha256=sha, problems=problems, line="", packed=ready)
+        return Placed(annotation=annotation, sha256=sha, problems=problems)
     import json
 
     from moondesk.exports.json_line import json_line
 
     line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
-    return Placed(annotation=annotation, sha256=sha, problems=problems, line=line, packed=ready)
+    return Placed(annotation=annotation, sha256=sha, problems=problems, line=line)
 
 
 def _fault(error: Exception, advice: str) -> Annotation:

@@ -201,7 +201,7 @@ def _settle(
     )
     names = names_kept(placed.annotation)
     row = sketch_row(picture.id, placed.sketch, placed.annotation) if placed.sketch else None
-    if queue.finish(storage, what.owner, stored, names, placed.packed, row, given.seen):
+    if queue.finish(storage, what.owner, stored, names, row, given.seen):
         return picture, stored
     erase_leftovers(storage, what.media, picture)
     return None

@@ -12,13 +12,13 @@ from moondesk.service.store.rows import packed, time_text, unpacked
 from moondesk.service.store.storage import Storage
 
 
-def add_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
-    """Store an annotation; the older ones of its picture are kept. ready: it by `rows.packed`, if that is done."""
+def add_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Sequence[str]) -> None:
+    """Store an annotation; the older ones of its picture are kept."""
     with storage.writing():
-        insert_annotation(storage, stored, best_seen, ready)
+        insert_annotation(storage, stored, best_seen)
 
 
-def insert_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Sequence[str], ready: bytes = b"") -> None:
+def insert_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Sequence[str]) -> None:
     """`add_annotation` within a transaction."""
     a = stored.annotation
     storage.insert(
@@ -35,7 +35,7 @@ def insert_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Seq
             "time_source": a.time.source if a.time else "",
             "clock_verdict": a.clock.verdict,
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-            "annotation": ready or packed(a),
+            "annotation": packed(a),
             "quality": stored.quality or None,
             "camera": a.taken.camera,
             "evening": a.dated.verdict,

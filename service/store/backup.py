@@ -27,9 +27,8 @@ from moondesk.service.store.keys import ERASED_KEY, FORMS_KEY, load_key
 from moondesk.service.store.marks import is_ours, marks_of, note_backup, write_beside
 from moondesk.service.store.media import Media, sha256_of, write_whole
 from moondesk.service.store.private_folder import make_private
-from moondesk.service.store.soundness import faults, original_hashes
 from moondesk.service.store.storage import DATABASE_NAME, Storage
-from moondesk.service.store.strays import count_strays, remove_strays
+from moondesk.service.store.strays import count_strays, faults, original_hashes, remove_strays
 
 #: Folder of the store's copy while the originals are still being copied.
 UNFINISHED = ".part-backup"

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import shutil
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from moondesk.service.errors import BadInputError, StorageError
 from moondesk.service.store import erasures, senders
@@ -57,6 +57,21 @@ def erase_files(storage: Storage, media: Media) -> int:
                 _remove(media, sha)
                 count += 1
     return count
+
+
+def erase_old_mails(storage: Storage, media: Media, days: int, now: datetime) -> int:
+    """Erase the text of mails that were taken more than so many days ago (0: none); how many.
+
+    Pictures stay, and so do sentences that were read as evidence, with the identifier of the mail they stood in. The
+    text that the desk shows goes with its mail; a letter that nobody has read still holds its sender's pictures.
+    """
+    if days <= 0:
+        return 0
+    old = erasures.old_mails(storage, now - timedelta(days=days))
+    if old:
+        erasures.erase_mails(storage, old, now)
+    erase_files(storage, media)  # also those of a run that was cut short
+    return len(old)
 
 
 def erase_leftovers(storage: Storage, media: Media, picture: SentPicture) -> None:

@@ -112,7 +112,6 @@ def finish(
     owner: str,
     stored: StoredAnnotation,
     best_seen: Sequence[str],
-    ready: bytes = b"",
     sketch: SketchRow | None = None,
     seen: str | None = None,
 ) -> bool:
@@ -130,7 +129,7 @@ def finish(
                 [stored.picture_id],
             )
             return False
-        insert_annotation(storage, stored, best_seen, ready)
+        insert_annotation(storage, stored, best_seen)
         if sketch is not None:
             keep_sketch(storage, sketch)
         execute("delete from jobs where picture_id = ?", [stored.picture_id])

@@ -191,20 +191,6 @@ def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
     }
 
 
-def consent_of_row(row: dict[str, Any]) -> ConsentRecord:
-    return _consent(
-        row["state"],
-        row["kind"],
-        row["evidence"],
-        row["message_id"],
-        row["noted_by"],
-        row["noted_utc"],
-        row["picture_id"],
-        row["guardian"],
-        row["minor"],
-    )
-
-
 def _consent(
     state: Any,
     kind: Any,

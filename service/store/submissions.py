@@ -9,13 +9,12 @@ from datetime import datetime
 from itertools import groupby
 
 from moondesk.service.errors import NotStoredError
-from moondesk.service.store.consents import insert_consent
 from moondesk.service.store.inbox import keep_words
 from moondesk.service.store.letters import keep_words as keep_letter
 from moondesk.service.store.letters import text_of
 from moondesk.service.store.listings import submissions_sql
-from moondesk.service.store.records import Arrival, ListedSubmission
-from moondesk.service.store.rows import listed_submission, time_text
+from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
+from moondesk.service.store.rows import consent_row, listed_submission, time_text
 from moondesk.service.store.storage import Storage
 
 #: Of an enclosure that stands for a whole mail.
@@ -160,3 +159,28 @@ def _listed(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubm
         [json.dumps(list(submission_ids))],
     )
     return tuple(listed_submission(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
+
+
+# --- records of consent: added, never changed; what counts of them is said by `programme.suggestions.standing` ---------
+
+
+def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now: datetime) -> None:
+    """Note what somebody said, or was asked; earlier records stay.
+
+    now: when it is noted, where the record does not say. Raises ValueError for a record that names nobody, or a picture
+    of another submission; NotStoredError where there is no such submission.
+    """
+    if not record.noted_by.strip():
+        raise ValueError("a record of consent names who noted it")
+    with storage.writing():
+        if not storage.read("select 1 from submissions where id = ?", [submission_id]):
+            raise NotStoredError(f"There is no submission {submission_id}.", "Go back to the list.")
+        mine = {row["id"] for row in storage.read("select id from pictures where submission_id = ?", [submission_id])}
+        if record.picture_id is not None and record.picture_id not in mine:
+            raise ValueError(f"picture {record.picture_id} is not of submission {submission_id}")
+        insert_consent(storage, submission_id, replace(record, noted_utc=record.noted_utc or now))
+
+
+def insert_consent(storage: Storage, submission_id: int, record: ConsentRecord) -> None:
+    """Within a transaction; the record says when it was noted."""
+    storage.insert("consents", consent_row(submission_id, record))

@@ -17,8 +17,6 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from fakes import add_edition
-
 from moondesk import annotate_picture
 from moondesk.files.picture import decode_rgb
 from moondesk.quality.measurement import measure_quality
@@ -27,9 +25,9 @@ from moondesk.service.jobs.engine import engine_version
 from moondesk.service.programme.words import best_seen, feature_name
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.annotations import add_annotation
+from moondesk.service.store.editions import add_edition
 from moondesk.service.store.measured import quality_text
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation, Suggestion
-from moondesk.service.store.rows import packed
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
@@ -43,7 +41,7 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
     data = (SAMPLES / "DSC_0412.jpg").read_bytes()
     annotation = annotate_picture(data, Known())
     quality = measure_quality(decode_rgb(data), annotation)
-    ready, names = packed(annotation), [feature_name(m) for m in best_seen(annotation, 6)]
+    names = [feature_name(m) for m in best_seen(annotation, 6)]
     rng, made, edition, number = random.Random(seed), 0, None, 0
     with Storage(data_dir) as storage:
         storage.execute("pragma synchronous = off")
@@ -59,6 +57,7 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                     air_utc=when + timedelta(hours=4),
                     evenings=(when.date(),),
                 ),
+                when,
             )
             for k in range(1000 if number == 2 else 50):
                 person = rng.randrange(4000)
@@ -97,7 +96,6 @@ def generate(data_dir: Path, count: int, seed: int) -> int:
                         quality=quality_text(replace(quality, burnt_share=rng.random())),
                     ),
                     names,
-                    ready,
                 )
                 made += 1
     return number

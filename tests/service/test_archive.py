@@ -16,9 +16,9 @@ from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.store import aired, rundowns
 from moondesk.service.store.archive import showing
 from moondesk.service.store.backup import backup, check
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.store.submissions import add_consent
 from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 10, 24, 18, 0, tzinfo=UTC)

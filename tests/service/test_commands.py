@@ -21,13 +21,13 @@ from imap_double import MailServer
 from moondesk.service.cli.console import Progress, left_words
 from moondesk.service.cli.main import main
 from moondesk.service.intake import reading
-from moondesk.service.intake.retention import erase_old_mails
 from moondesk.service.jobs import engine
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.store import queue
 from moondesk.service.store.backup import check
-from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.forget import erase_old_mails
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.strays import original_hashes
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 ROOT = Path(__file__).resolve().parents[2]

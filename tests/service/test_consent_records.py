@@ -11,10 +11,9 @@ from fakes import add_edition
 from moondesk.service.errors import NotStoredError
 from moondesk.service.programme.listing import listed_line, listed_words
 from moondesk.service.programme.permission import permission
-from moondesk.service.store.consents import add_consent, consents_of
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
-from moondesk.service.store.submissions import add_submission, each_submission
+from moondesk.service.store.submissions import add_consent, add_submission, each_submission, submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 YES = Suggestion("consent", "suggested", "You may show it.", "mail")
@@ -49,7 +48,7 @@ def test_records_are_stored_and_listed(storage):
     later = NOW + timedelta(hours=1)
     add_consent(storage, number, replace(PHONE, state="refused", picture_id=2, noted_utc=later), NOW)
     add_consent(storage, number, PHONE, later)
-    first, second, third = consents_of(storage, number)
+    first, second, third = submission(storage, number).consents
     assert (first.kind, first.noted_utc, second.picture_id, second.noted_utc, third.noted_utc) == (
         "form",
         NOW,
@@ -113,7 +112,7 @@ def test_an_arrival_from_the_store_carries_its_records(storage):
     assert state() == "suggested"
     add_consent(storage, number, PHONE, NOW)
     assert state() == "given"
-    assert read_picture(storage, 1).submission.arrival.consents == consents_of(storage, number)
+    assert read_picture(storage, 1).submission.arrival.consents == submission(storage, number).consents
     add_consent(storage, number, replace(PHONE, state="refused", picture_id=2), NOW)
     assert states() == ["given", "refused"]
     add_consent(storage, number, PHONE, NOW)

@@ -17,9 +17,9 @@ from test_composite_command import add
 from moondesk.service.cli.main import main
 from moondesk.service.csv_safe import csv_text
 from moondesk.service.store.annotations import add_annotation, read_annotation
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.store.submissions import add_consent
 
 NOW = datetime(2026, 10, 18, 18, 0, tzinfo=UTC)
 

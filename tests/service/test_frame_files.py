@@ -31,13 +31,12 @@ from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.frame_request import lines_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.annotations import add_annotation
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import DERIVED, write_whole
 from moondesk.service.store.pictures import list_by_id, list_pictures, read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.settings import keep_settings
-from moondesk.service.store.submissions import add_submission
+from moondesk.service.store.submissions import add_consent, add_submission
 from moondesk.service.web.desk.app import create_app
 
 SAMPLE = Path(__file__).resolve().parents[2] / "sample_submissions" / "20261017_211435.jpg"

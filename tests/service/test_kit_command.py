@@ -17,8 +17,8 @@ from test_composite_command import TAKEN, add
 
 from moondesk.service.cli.main import main
 from moondesk.service.store import rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.store.submissions import add_consent
 
 #: Pixels by the names of the formats (common practice: HD, UHD and upright HD).
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}

@@ -13,16 +13,14 @@ from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken,
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.mail import read_mail
-from moondesk.service.intake.retention import erase_old_mails
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import letters, logins, replies
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.editions import list_editions
-from moondesk.service.store.forget import forget
+from moondesk.service.store.forget import erase_old_mails, forget
 from moondesk.service.store.pictures import list_by_id, list_pictures, read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, LetterPart
 from moondesk.service.store.storage import Storage
-from moondesk.service.store.submissions import add_submission
+from moondesk.service.store.submissions import add_consent, add_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import layer_png
 from moondesk.service.studio.plan import made_plan

@@ -21,11 +21,10 @@ from moondesk.service.programme.listing import listed_line
 from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing_consent
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Arrival, ConsentRecord, Suggestion
-from moondesk.service.store.submissions import each_submission
+from moondesk.service.store.submissions import add_consent, each_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import frame_of
 from moondesk.service.studio.nights import by_evening, night_of

@@ -15,7 +15,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure
-from moondesk.service.store.soundness import faults
+from moondesk.service.store.strays import faults
 from moondesk.service.store.submissions import add_submission
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")

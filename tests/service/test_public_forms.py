@@ -18,7 +18,7 @@ from moondesk.service.settings.config import Config, Limits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt
 from moondesk.service.store.records import ConsentRecord
-from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.strays import original_hashes
 from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.public.form import AGREED, local_time, read_form
 

@@ -18,7 +18,7 @@ from moondesk.service.store.forget import erase_files
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.receipts import receipt, receipt_hash, withdraw
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Receipt
-from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.strays import original_hashes
 from moondesk.service.store.submissions import add_submission, each_submission
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)

@@ -93,7 +93,7 @@ def test_nobody_gets_what_another_has_until_its_time_is_over(waiting):
 
 def test_what_is_done_is_due_again_for_another_version_only(waiting):
     for given in queue.lease(waiting, "1", "a", 20, NOW, 60):
-        assert queue.finish(waiting, "a", stored(given.picture.id), ("Copernicus",), b"")
+        assert queue.finish(waiting, "a", stored(given.picture.id), ("Copernicus",))
     assert queue.lease(waiting, "1", "a", 20, NOW, 60) == ()
     assert len(queue.lease(waiting, "2", "a", 20, NOW, 60)) == 10
 
@@ -152,7 +152,7 @@ def test_two_takers_at_once_never_have_the_same_picture(waiting, config):
         with Storage(config.data_dir) as mine:
             while given := queue.lease(mine, "1", owner, 3, NOW, 60):
                 for one in given:
-                    assert queue.finish(mine, owner, stored(one.picture.id), (), b"x")
+                    assert queue.finish(mine, owner, stored(one.picture.id), ())
                 got[owner] += ids(given)
 
     threads = [threading.Thread(target=take, args=(name,)) for name in got]

@@ -15,8 +15,8 @@ from moondesk.records import ClockVerdict, NotFound, Status
 from moondesk.service.programme.ranking import NAMES, facts_of, rate
 from moondesk.service.settings.config import WEIGHTS
 from moondesk.service.store import rundowns
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import add_annotation
-from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_of, quality_text
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import (

@@ -20,7 +20,7 @@ from moondesk.service.jobs.child_pool import ChildPool
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.settings.config import Limits
 from moondesk.service.store.records import Arrival
-from moondesk.service.store.soundness import original_hashes
+from moondesk.service.store.strays import original_hashes
 from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)

@@ -15,10 +15,10 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.programme.rundown import length_words, seconds_of, time_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.annotations import add_annotation, read_annotation
-from moondesk.service.store.consents import consents_of
 from moondesk.service.store.forget import forget
 from moondesk.service.store.pictures import list_pictures, read_picture
 from moondesk.service.store.records import EditionPlan
+from moondesk.service.store.submissions import submission
 from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
@@ -215,7 +215,7 @@ def test_without_consent_it_cannot_go_on_air_and_says_how_to_get_it(desk, ids, s
     )
     assert "Cannot go on air" not in shown
     assert "Consent by phone: “Yes, gladly”. Noted by desk" in shown
-    records = consents_of(storage, read_picture(storage, ids["bo"]).submission.id)
+    records = submission(storage, read_picture(storage, ids["bo"]).submission.id).consents
     assert [(r.state, r.kind, r.noted_by, r.noted_utc, r.picture_id) for r in records] == [
         ("asked", "phone", "desk", NOW, ids["bo"]),
         ("given", "phone", "desk", NOW, ids["bo"]),
@@ -242,7 +242,7 @@ def test_a_child_needs_a_guardian_and_who_asks_not_to_be_named_is_not(desk, ids,
     shown = entry(desk.post(f"/items/{item}/consent", guardian="yes", whole="yes", **form).get_data(as_text=True), item)
     assert "Cannot go on air" not in shown
     assert "by a guardian" in shown
-    last = consents_of(storage, read_picture(storage, ids["child"]).submission.id)[-1]
+    last = submission(storage, read_picture(storage, ids["child"]).submission.id).consents[-1]
     assert (last.message_id, last.guardian, last.picture_id) == ("<m1@example.org>", True, None)
 
     assert "the sender asks not to be named: “Please do not mention my name.”" in shown

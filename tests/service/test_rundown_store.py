@@ -10,14 +10,15 @@ import pytest
 from fakes import add_edition
 
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.store import appearances, receipts, rundowns
+from moondesk.service.store import receipts, rundowns
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget, submissions_of
 from moondesk.service.store.messages import in_words
-from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow
+from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow, sender_key
 from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
-from moondesk.service.store.soundness import faults
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.strays import faults
 from moondesk.service.store.submissions import add_submission
 from moondesk.service.store.versions import keep_sketch, settle
 
@@ -315,7 +316,7 @@ def test_on_air_is_told_to_the_sender_and_can_be_taken_back(storage, edition):
     assert rundowns.rundown(storage, edition.id).items[0].aired_utc == LATER
     rundowns.note_aired(storage, edition.id, [added.item_id], None, "Ada", LATER)
     assert receipts.receipt(storage, "t" * 20).pictures[0].aired_utc is None
-    assert appearances.appearances(storage) == ()
+    assert appearances(storage) == ()
 
 
 def test_who_was_on_air_lately(storage):
@@ -328,15 +329,15 @@ def test_who_was_on_air_lately(storage):
             added = rundowns.add(storage, edition.id, pictures[sender], "Ada", NOW)
             if sender != "cy":
                 rundowns.note_aired(storage, edition.id, [added.item_id], LATER, "Ada", LATER)
-    assert [(a.picture_id, a.sender, a.edition_number) for a in appearances.appearances(storage)] == [
+    assert [(a.picture_id, a.sender, a.edition_number) for a in appearances(storage)] == [
         (pictures["dora"], "dora@example.org", 10),
         (pictures["bo"], "bo@example.org", 8),
         (pictures["ilse"], "ilse@example.org", 7),
     ]
-    assert {a.sender for a in appearances.appearances(storage, 2)} == {  # 9 showed nothing
-        appearances.sender_key(f"{name}@Example.org", "") for name in ("Bo", "Dora")
+    assert {a.sender for a in appearances(storage, 2)} == {  # 9 showed nothing
+        sender_key(f"{name}@Example.org", "") for name in ("Bo", "Dora")
     }
-    assert [a.sender for a in appearances.appearances(storage, 1, before=10)] == ["bo@example.org"]
+    assert [a.sender for a in appearances(storage, 1, before=10)] == ["bo@example.org"]
     rundowns.add(storage, editions[3].id, pictures["bo"], "Ada", NOW)
     assert rundowns.rundown(storage, editions[3].id).items[1].aired_before == (8,)
 

@@ -18,10 +18,10 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan_of
 from moondesk.service.store import air, replies, rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.forget import forget
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import ConsentRecord, EditionPlan
+from moondesk.service.store.submissions import add_consent
 from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)

@@ -24,8 +24,8 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
 from moondesk.service.replies.draft import draft_of, salutation
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import add_annotation, read_annotation
-from moondesk.service.store.appearances import appearances
 from moondesk.service.store.measured import quality_text
 from moondesk.service.store.pictures import list_by_id, list_pictures
 from moondesk.service.web.api.shapes import picture_row

@@ -15,12 +15,11 @@ from moondesk.service.errors import NotStoredError
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.programme.rundown import CREDIT, NOTE, PRONUNCIATION, names_one_who_asked_not_to_be, read_consent
 from moondesk.service.store import letters, rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundown_items import Item, Value
-from moondesk.service.store.submissions import submission
+from moondesk.service.store.submissions import add_consent, submission
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access.sessions import actor, now
 from moondesk.service.web.api import shapes

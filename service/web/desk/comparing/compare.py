@@ -12,8 +12,8 @@ from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.picture_choice import shown_share, two_evenings
 from moondesk.service.programme.ranking import rate
 from moondesk.service.store import inbox as finding
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation, read_derived_key
-from moondesk.service.store.appearances import appearances
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.media import Media

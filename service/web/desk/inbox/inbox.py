@@ -13,7 +13,7 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import GROUPS, sort_picture
 from moondesk.service.store import inbox as finding
 from moondesk.service.store import letters, rundowns, turned_away
-from moondesk.service.store.appearances import appearances
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.inbox import Wanted
 from moondesk.service.store.pictures import list_by_id

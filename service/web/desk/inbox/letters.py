@@ -7,10 +7,10 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.store import letters as kept
 from moondesk.service.store import rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.letters import Letter
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.submissions import add_consent
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, card_of, letter_page, text_view

@@ -19,8 +19,8 @@ from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.programme.words import hour_words
 from moondesk.service.store import rundowns
+from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation
-from moondesk.service.store.appearances import appearances
 from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media

@@ -19,11 +19,11 @@ from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.rundown import aired_at, read_consent, read_item, time_of, typed_from
 from moondesk.service.store import rundowns
-from moondesk.service.store.consents import add_consent
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture
 from moondesk.service.store.rundown_items import Item, RundownChangedError
+from moondesk.service.store.submissions import add_consent
 from moondesk.service.studio.frames import keep_as_aired
 from moondesk.service.web.access.sessions import actor, form_token, now
 from moondesk.service.web.current import calendar, config, render, storage, wants_json
