@@ -63,7 +63,7 @@ def open_to_others(folder):
 
 def test_store_log_index_key_originals_and_drawn_pictures(data):
     with Storage(data) as storage:
-        add_edition(storage, list_editions(storage)[0].plan.__class__(77))
+        add_edition(storage, list_editions(storage)[0].plan.__class__(number=77))
         for name in ("moondesk.db", "moondesk.db-wal", "moondesk.db-shm", "forms.key"):
             assert stat.S_IMODE((data / name).stat().st_mode) == 0o600, name
     assert stat.S_IMODE(data.stat().st_mode) == 0o700

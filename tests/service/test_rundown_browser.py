@@ -229,6 +229,7 @@ def test_a_desk_that_does_not_answer_loses_nothing(open_page):
 
 def test_without_script(open_page, storage, edition):
     page = open_page(script=False)
+    page.set_default_timeout(30_000)  # to note it as on air is to draw its frame, by a core that is not loaded yet
     sync_api.expect(page.locator(".handle").first).to_be_hidden()
     page.get_by_role("button", name="Move Dora up").click()
     expect_order(page, "Ilse", "Bo", "Dora", "Cy")
