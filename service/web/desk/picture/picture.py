@@ -32,7 +32,7 @@ from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
-from moondesk.service.web.desk.picture.pairs_view import pairs_shown
+from moondesk.service.web.desk.picture.pairs import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import Held, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, workshop

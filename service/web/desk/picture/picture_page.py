@@ -38,7 +38,7 @@ from moondesk.service.web.desk.picture.decision_words import DecisionRow, decisi
 from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
 from moondesk.service.web.desk.picture.layers import OverlayMarkup
 from moondesk.service.web.desk.picture.nights import Nights, nights_of
-from moondesk.service.web.desk.picture.pairs_view import PairView
+from moondesk.service.web.desk.picture.pairs import PairView
 from moondesk.service.web.desk.placing_words import Standing
 
 FEATURES_SHOWN = 12
