@@ -37,16 +37,9 @@ FLOORS = (
     ("records", "revisions"),
 )
 #: What still runs back up; none may be added.
-BACK_UP = {
-    ("service.languages.speaking", "service.settings.config"),
-    ("service.languages.speaking", "service.store.feature_names"),
-    ("service.languages.speaking", "service.store.storage"),
-    ("service.settings.at_desk", "service.store.settings"),
-    ("service.settings.at_desk", "service.store.storage"),
-    ("service.settings.config", "service.store.records"),
-}
+BACK_UP: set[tuple[str, str]] = set()
 #: Files that still import one another in a circle; none may be added.
-CIRCLES: tuple[set[str], ...] = ({"service.settings.public", "service.settings.at_desk", "service.settings.config"},)
+CIRCLES: tuple[set[str], ...] = ()
 
 #: What the pure core never imports: the shell, the web, stores, networks, processes.
 NOT_IN_CORE = {

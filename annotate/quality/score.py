@@ -17,6 +17,7 @@ import numpy as np
 
 from moondesk.quality.measurement import PATCH_KM, Quality
 from moondesk.quality.resolution import Resolution
+from moondesk.quality.weights import Weights
 from moondesk.records import NotFound
 
 EquipmentClass = Literal["phone", "compact", "small telescope", "larger telescope"]
@@ -59,29 +60,6 @@ class Facts:
     place_lately: int | None = None
     editions: int = 10
     days_old: float | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Weights:
-    """How much each part counts; 0 leaves it out. Settings of the programme."""
-
-    detail: float = 3.0
-    focus: float = 2.0
-    exposure: float = 2.0
-    noise: float = 0.3  # what noise hides counts under detail already
-    completeness: float = 1.0
-    terminator: float = 2.0
-    fresh: float = 2.0
-    newcomer: float = 1.0
-    simple_equipment: float = 1.0
-    fairness: float = 1.5
-    variety: float = 0.5
-
-    def __post_init__(self) -> None:
-        for one in fields(self):
-            value = getattr(self, one.name)
-            if not (np.isfinite(value) and value >= 0):
-                raise ValueError(f"the weight of {one.name} must be 0 or more, not {value}")
 
 
 @dataclass(frozen=True)

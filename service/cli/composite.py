@@ -14,8 +14,8 @@ from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option, stored_in
 from moondesk.service.exports.collection import composite_of
 from moondesk.service.exports.collection_files import CAPTIONED, COMPOSITE
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.media import write_whole
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 

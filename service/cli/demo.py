@@ -18,8 +18,8 @@ from moondesk.service.cli.serve import port_option, serve_desk
 from moondesk.service.cli.take import take_and_place
 from moondesk.service.folders import SHELL
 from moondesk.service.languages import LANGUAGES
-from moondesk.service.settings.config import LOOPBACK, load_config
-from moondesk.service.store.settings import keep_settings
+from moondesk.service.settings.config import LOOPBACK
+from moondesk.service.store.settings import keep_settings, load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.listening import free_port
 
@@ -37,7 +37,7 @@ def _speak(data: Path, language: str) -> None:
 @click.option("--serve/--no-serve", default=True, help="Serve the desk afterwards (default), or stop.")
 @click.option(
     "--language",
-    type=click.Choice(tuple(LANGUAGES)),
+    type=click.Choice(LANGUAGES),
     default="en",
     show_default=True,
     help="Language of notes, frames and replies; it can be changed at the desk.",

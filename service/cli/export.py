@@ -14,9 +14,9 @@ from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FA
 from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option, stored_in
 from moondesk.service.exports import open_data
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.media import write_whole
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 

@@ -17,11 +17,11 @@ from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option, stored_in
 from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
 from moondesk.service.programme.frame_request import Asked, read_asked
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.pictures import list_by_id, list_pictures
 from moondesk.service.store.rundown_items import DEFAULT_SECONDS, Item
 from moondesk.service.store.rundowns import rundown
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import asked_of, frame_of

@@ -32,11 +32,12 @@ from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.evenings import Calendar, load_calendar
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.ranking import rate
-from moondesk.service.settings.config import Config, load_config
+from moondesk.service.settings.config import Config
 from moondesk.service.store import rundowns
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.pictures import list_pictures
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 from moondesk.service.studio.nights import by_evening, night_of

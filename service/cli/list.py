@@ -12,8 +12,9 @@ from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK
 from moondesk.service.cli.console import errors
 from moondesk.service.cli.data_folder import data_option, open_store
 from moondesk.service.programme.listing import listed_line, listed_words
-from moondesk.service.settings.config import default_data_dir, load_config
+from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.editions import read_edition
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.submissions import each_submission
 
 

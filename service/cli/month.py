@@ -17,8 +17,8 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.exports import collection_files
 from moondesk.service.exports.collection import at_hand, month_of
 from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.media import write_whole
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 

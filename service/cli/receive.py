@@ -11,7 +11,8 @@ from moondesk.service.cli.console import ended_by_system, errors, say
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import tell_missing
 from moondesk.service.jobs.housekeeping import keep_house_by_the_hour
-from moondesk.service.settings.config import LOOPBACK, default_data_dir, load_config
+from moondesk.service.settings.config import LOOPBACK, default_data_dir
+from moondesk.service.store.settings import load_config
 from moondesk.service.web.public.app import create_public_app, public_server, serve_public
 
 

@@ -12,7 +12,8 @@ from moondesk.service.cli.console import errors, say, workers_option
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import cluster_option, open_intake, place_and_tell
 from moondesk.service.intake.retry import retry, to_place
-from moondesk.service.settings.config import default_data_dir, load_config
+from moondesk.service.settings.config import default_data_dir
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 

@@ -10,9 +10,9 @@ from moondesk.service.cli import EXIT_CODES, EXIT_OK
 from moondesk.service.cli.console import errors
 from moondesk.service.cli.data_folder import data_option, stored_in
 from moondesk.service.exports.rundown import KINDS, Kind, rundown_file
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.media import write_whole
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 

@@ -14,7 +14,8 @@ from moondesk.service.cli.console import errors
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.errors import BadInputError
 from moondesk.service.replies.sending import post_of, send_due
-from moondesk.service.settings.config import default_data_dir, load_config
+from moondesk.service.settings.config import default_data_dir
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 #: Between two looks for what was approved meanwhile, or is due again.

@@ -17,10 +17,11 @@ from moondesk.service.jobs.housekeeping import keep_house_by_the_hour
 from moondesk.service.jobs.queue_owners import take_from_the_gone
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.replies.postman import Postman
-from moondesk.service.settings.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir, load_config
+from moondesk.service.settings.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir
 from moondesk.service.store import queue, versions
 from moondesk.service.store.media import Media
 from moondesk.service.store.records import SentPicture, StoredAnnotation
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app, listen
 

@@ -14,7 +14,8 @@ from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import cluster_option, now, open_intake, place_and_tell, tell_held
 from moondesk.service.jobs import child_pool
 from moondesk.service.jobs.housekeeping import keep_house, keep_house_once
-from moondesk.service.settings.config import Config, default_data_dir, load_config
+from moondesk.service.settings.config import Config, default_data_dir
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 

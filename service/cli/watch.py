@@ -20,7 +20,8 @@ from moondesk.service.intake.imap import Account, CutError
 from moondesk.service.intake.watch import POLL_SECONDS, Watch, read_password
 from moondesk.service.jobs import child_pool
 from moondesk.service.jobs.housekeeping import keep_house_by_the_hour, keep_house_once
-from moondesk.service.settings.config import Config, default_data_dir, load_config
+from moondesk.service.settings.config import Config, default_data_dir
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 

@@ -13,8 +13,9 @@ from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import LOOK_SECONDS, cluster_option, place_and_tell, tell_held
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.housekeeping import keep_house_by_the_hour, keep_house_once
-from moondesk.service.settings.config import default_data_dir, load_config
+from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.disks import network_kind
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 

@@ -8,7 +8,7 @@ Everything that is meant for the programme is either a picture or listed with th
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -37,10 +37,10 @@ def open_edition(
     following = next_to_air(editions, config.next_edition, now)
     if following in not_aired(editions, now):
         return following
-    plan = config.edition
-    if not editions and plan is not None:
-        return add_edition(storage, replace(plan, day_number=day_of(plan)), now)
-    return add_edition(storage, EditionPlan(number=editions[0].plan.number + 1 if editions else 1), now)
+    if editions:
+        return add_edition(storage, EditionPlan(number=editions[0].plan.number + 1), now)
+    plan = EditionPlan(**asdict(config.edition))
+    return add_edition(storage, replace(plan, day_number=day_of(plan)), now)
 
 
 @dataclass(frozen=True, kw_only=True)

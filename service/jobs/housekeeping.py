@@ -13,13 +13,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from moondesk.service.errors import DeskError
-from moondesk.service.settings.config import load_config
 from moondesk.service.store import superseded
 from moondesk.service.store.forget import erase_files, erase_old_mails
 from moondesk.service.store.marks import tell_backups
 from moondesk.service.store.media import Media
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.private_folder import make_private
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.strays import UNFINISHED, Strays, sweep_strays
 

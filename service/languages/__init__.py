@@ -1,7 +1,20 @@
-"""The programme's language: sentences of `moondesk.notes.messages` written through message catalogues (gettext)."""
+"""The programme's language: sentences of `moondesk.notes.messages` written through message catalogues (gettext).
 
-from collections.abc import Mapping
-from types import MappingProxyType
+To add a language: its catalogue, `data/CODE.po`, filled by `python -m tests.builders.build_messages`. The settings, the
+desk and the commands find it there.
+"""
 
-#: What each language is called in itself; all but English have a catalogue in `data`.
-LANGUAGES: Mapping[str, str] = MappingProxyType({"en": "English", "bg": "Български"})
+from pathlib import Path
+
+FOLDER = Path(__file__).resolve().parent / "data"
+ENGLISH = "en"
+#: Codes of the languages that there are: English, in which the sentences stand in the code, and those with a catalogue.
+LANGUAGES = (ENGLISH, *sorted(path.stem for path in FOLDER.glob("*.po")))
+
+
+def own_name(code: str) -> str:
+    """What a language is called in itself, by the Unicode Common Locale Data Repository; with a capital, as in a list."""
+    from babel import Locale  # most that ask for the codes write nothing
+
+    name = Locale.parse(code).get_display_name(code) or code
+    return name[:1].upper() + name[1:]

@@ -13,18 +13,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
-from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING
 
 from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, fill, in_english
-from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES
 
 if TYPE_CHECKING:
     from babel.messages import Catalog
-
-FOLDER = Path(__file__).resolve().parent / "data"
-ENGLISH = "en"
 
 
 @dataclass(frozen=True)

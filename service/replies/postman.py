@@ -14,7 +14,7 @@ from pathlib import Path
 from moondesk.service.errors import DeskError
 from moondesk.service.replies.sending import post_of, send_due
 from moondesk.service.replies.smtp import SECONDS
-from moondesk.service.settings.config import load_config
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 #: Between two looks for what is due again.

@@ -16,7 +16,7 @@ from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.replies.message import From, is_address, mail_of
 from moondesk.service.replies.smtp import Outcome, Security, Server, send
-from moondesk.service.settings.config import Config
+from moondesk.service.settings.config import SMTP_PASSWORD, Config
 from moondesk.service.settings.secret_words import read_secret
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_derived_key
@@ -28,7 +28,6 @@ from moondesk.service.store.submissions import submission
 
 #: Longer side and quality of the picture that goes with a reply: legible, and small enough for every mailbox.
 PICTURE_PX, QUALITY = 1600, 85
-PASSWORD_VARIABLE = "MOONDESK_SMTP_PASSWORD"
 
 #: Sends one mail: server, sender, recipient, bytes.
 Send = Callable[[Server, str, str, bytes], Outcome]
@@ -63,9 +62,7 @@ def post_of(config: Config) -> Post | None:
     user = str(told.get("user", ""))
     file = told.get("password_file")
     password = (
-        read_secret(
-            Path(file) if file else None, PASSWORD_VARIABLE, "the mail server", "[smtp] password_file", again=True
-        )
+        read_secret(Path(file) if file else None, SMTP_PASSWORD, "the mail server", "[smtp] password_file", again=True)
         if user
         else ""
     )

@@ -1,44 +1,41 @@
-"""Settings, units in their names. Made at the desk < moondesk.toml in the data folder < environment < command line.
+"""The settings as a record, made of moondesk.toml in the data folder and of what was set at the desk.
 
-    [programme]  name, zone (IANA), language (en, bg), latitude, longitude, height_m
-    [days]       first_number, hour, rule            day of the lunation, see `moondesk.ephemeris.phases.DayRule`
-    [edition]    number, kind, recording_utc, air_utc, evenings    the edition that a fresh store opens with
-    [mailbox]    host, user, port, folder, password_file, ca_file, plain, since, poll_seconds    see `moondesk watch`
-    [smtp]       host, port, security (starttls, tls, plain), user, password_file, ca_file, address, name, reply_to
-                 of the server that replies go through, and from whom; without it they are only written
-    [privacy]    mail_days    days for which the text of a mail is kept (0: for good)
-    [consent]    entry_terms    the programme's own published terms, where its lawyers take entering for consent; off
-    [desk]       address    its own address as other machines see it (https://...), see `moondesk.service.web.access.network_rules`
-                 proxies    addresses of the proxies before it; only theirs is an X-Forwarded-For believed
-    [weights]    of the parts of the ranking, 0 to 10; any of `WEIGHTS`
-    [limits]     any field of `Limits`
-
-What can be set at the desk stands in the store (`moondesk.service.settings.at_desk`); what the file sets cannot be changed there.
-A key or a section that is none of these is refused, with the nearest that is one.
+Most fields are rows of the table (see `table`); `LOOSE` has those that their readers check. A key or a section that is
+none of them is refused, with the nearest that is one. What the file sets cannot be changed at the desk, so that nobody
+wonders which of two counts; settings that could lock everybody out, or let the wrong ones in, are the file's alone.
 """
 
 from __future__ import annotations
 
-import ipaddress
 import os
-import re
 import sys
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from typing import Any
 
+from moondesk.quality.weights import Weights
+from moondesk.records import Place
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
-from moondesk.service.settings.slips import check_sections
-from moondesk.service.store.records import EditionPlan
-
-if TYPE_CHECKING:
-    from moondesk.records import Place
+from moondesk.service.languages import LANGUAGES
+from moondesk.service.settings.public import Public
+from moondesk.service.settings.table import (
+    Setting,
+    as_is,
+    check_sections,
+    ip_addresses,
+    number_from,
+    parsed,
+    rows_of,
+    secure_address,
+    setting,
+    with_value,
+    zone,
+)
 
 CONFIG_NAME = "moondesk.toml"
 LOOPBACK = "127.0.0.1"
@@ -46,82 +43,119 @@ DEFAULT_PORT = 8750
 #: How long the whole mails are kept; pictures, and the sentences that were quoted of them, stay.
 MAIL_DAYS = 90
 #: Parts of the ranking, and what each weighs while nobody has said otherwise; 0 leaves a part out.
-WEIGHTS: Mapping[str, float] = MappingProxyType(
-    {
-        "detail": 3.0,
-        "focus": 2.0,
-        "exposure": 2.0,
-        "noise": 0.3,
-        "completeness": 1.0,
-        "terminator": 2.0,
-        "fresh": 2.0,
-        "newcomer": 1.0,
-        "simple_equipment": 1.0,
-        "fairness": 1.5,
-        "variety": 0.5,
-    }
-)
+WEIGHTS: Mapping[str, float] = MappingProxyType(asdict(Weights()))
 MOST_WEIGHT = 10.0
-SMTP_KEYS = ("host", "port", "security", "user", "password_file", "ca_file", "address", "name", "reply_to")
-PROGRAMME_KEYS = ("name", "zone", "language", "latitude", "longitude", "height_m")
-DAYS_KEYS = ("first_number", "hour", "rule")
-EDITION_KEYS = ("number", "kind", "recording_utc", "air_utc", "evenings")
+#: Of the environment: the password of the mail server that replies go through.
+SMTP_PASSWORD = "MOONDESK_SMTP_PASSWORD"
+
+
+def language(code: Any) -> str:
+    """A language that there is a catalogue of. Raises ValueError."""
+    if code not in LANGUAGES:
+        raise ValueError(f"there is no catalogue for the language {code!r}; there are {', '.join(LANGUAGES)}")
+    return str(code)
+
+
+def place(numbers: Any) -> Place | None:
+    """Of latitude, longitude and height in m; None where the first two are not both there."""
+    if numbers is None or numbers[0] is None or numbers[1] is None:
+        return None
+    return Place(float(numbers[0]), float(numbers[1]), float(numbers[2] or 0))
+
+
+def edition_kind(value: Any) -> str:
+    if value not in ("live", "recorded"):
+        raise ValueError(f"an edition is live or recorded, not {value!r}")
+    return str(value)
+
+
+def instant(value: Any) -> datetime:
+    when = value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
+    return when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
+
+
+def evenings(values: Any) -> tuple[date, ...]:
+    return tuple(e if isinstance(e, date) else date.fromisoformat(str(e)) for e in values)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Limits:
     """Caps on what one file may cost."""
 
-    picture_bytes: int = 60_000_000
-    mail_bytes: int = 80_000_000
+    picture_bytes: int = setting(60_000_000, int, "bytes of one picture")
+    mail_bytes: int = setting(80_000_000, int, "bytes of one mail")
     #: A forged mail of 100,000 empty parts, or nested 2,000 deep, must not stop the taking.
-    mail_parts: int = 200
-    mail_nesting: int = 20
-    #: Files of one archive, and their bytes together when unpacked.
-    archive_files: int = 200
-    archive_bytes: int = 300_000_000
-    table_bytes: int = 5_000_000
-    table_rows: int = 20_000
-    #: Wall-clock seconds after which a picture is given up.
-    place_seconds: int = 120
+    mail_parts: int = setting(200, int, "parts of one mail")
+    mail_nesting: int = setting(20, int, "depth to which the parts of a mail are nested")
+    archive_files: int = setting(200, int, "files of one archive")
+    archive_bytes: int = setting(300_000_000, int, "bytes of an archive's files together when unpacked")
+    table_bytes: int = setting(5_000_000, int, "bytes of one table")
+    table_rows: int = setting(20_000, int, "rows of one table")
+    place_seconds: int = setting(120, int, "wall-clock seconds after which a picture is given up")
 
 
 @dataclass(frozen=True)
 class Programme:
     """Whose desk it is. zone: IANA name; evenings and shown times are in it."""
 
-    name: str = "Moon desk"
-    zone: str = "UTC"
-    place: Place | None = None
+    name: str = setting("Moon desk", str, "the programme's name", desk=True)
+    zone: str = setting("UTC", zone, "the time zone", desk=True)
+    place: Place | None = setting(None, place, "the place", desk=True, parts=("latitude", "longitude", "height_m"))
     #: In which what goes out is written: notes, frames, replies. The desk itself is in English.
-    language: str = "en"
+    language: str = setting("en", language, "the language of what goes out", desk=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstEdition:
+    """The edition that a fresh store opens with."""
+
+    number: int = setting(1, int, "the number of the edition that a fresh store opens with")
+    kind: str = setting("live", edition_kind, "live or recorded")
+    recording_utc: datetime | None = setting(None, instant, "when it is recorded")
+    air_utc: datetime | None = setting(None, instant, "when it goes on air")
+    evenings: tuple[date, ...] = setting((), evenings, "the evenings whose Moon it is about")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Config:
     data_dir: Path
     programme: Programme = field(default_factory=Programme)
-    #: Fields of `moondesk.ephemeris.phases.DayRule` that the programme has set (that module is loaded only when needed).
+    #: Fields of `moondesk.ephemeris.phases.DayRule` that the programme has set; see `programme.evenings.load_calendar`.
     days: Mapping[str, Any] = field(default_factory=dict)
-    edition: EditionPlan | None = None
+    edition: FirstEdition = field(default_factory=FirstEdition)
     limits: Limits = field(default_factory=Limits)
     #: Worker processes for placing; 0 places in this process.
     workers: int = 0
     #: What the file sets for ways by which pictures come: by the name of the way.
-    ways: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
-    #: Where replies go out; the keys are `SMTP_KEYS`, see `moondesk.service.replies.sending.post_of`.
+    ways: Mapping[str, Mapping[str, Any]] = field(
+        default_factory=lambda: {way.name: {} for way in ARRIVAL_WAYS.values() if way.section}
+    )
+    #: Where replies go out, see `moondesk.service.replies.sending.post_of`; without it they are only written.
     smtp: Mapping[str, Any] = field(default_factory=dict)
-    #: Days for which the text of a mail is kept; 0: for good.
-    mail_days: int = MAIL_DAYS
-    #: Name and address of the terms under which whoever enters agrees to be shown; empty: entering is no consent.
-    entry_terms: str = ""
-    #: The desk's own address beyond this machine, https; empty: it has none. Proxies that stand before it.
-    address: str = ""
-    proxies: tuple[str, ...] = ()
+    mail_days: int = setting(
+        MAIL_DAYS, number_from(0), "days for which a mail's text is kept", key="privacy.mail_days", desk=True
+    )
+    entry_terms: str = setting(
+        "",
+        str,
+        "name and address of the terms under which whoever enters agrees to be shown; without it entering is no consent",
+        key="consent.entry_terms",
+    )
+    address: str = setting(
+        "", secure_address, "the desk's own address as other machines see it, https", key="desk.address"
+    )
+    proxies: tuple[str, ...] = setting(
+        (),
+        ip_addresses,
+        "addresses of the proxies before the desk; only theirs is an X-Forwarded-For believed",
+        key="desk.proxies",
+    )
     #: Of every part of the ranking, 0 to 10.
     weights: Mapping[str, float] = field(default_factory=lambda: WEIGHTS)
-    #: Number of the edition that the desk says is next to air; None: the lowest that is not aired yet.
-    next_edition: int | None = None
+    public: Public = field(default_factory=Public)
+    next_edition: int | None = setting(
+        None, as_is, "the edition next to air", key="edition.next", desk=True, file=False
+    )
     #: What moondesk.toml sets, as "programme.zone": it cannot be changed at the desk.
     in_file: frozenset[str] = frozenset()
 
@@ -129,6 +163,64 @@ class Config:
     def zones(self) -> tuple[str, ...]:
         """Zones to try for a camera's local time; nothing while the programme has not named its own."""
         return () if self.programme.zone == "UTC" else (self.programme.zone,)
+
+
+def _loose(section: str, **words: str) -> list[Setting]:
+    return [
+        Setting(key=f"{section}.{name}", parse=as_is, words=said, path=(section, name)) for name, said in words.items()
+    ]
+
+
+#: Rows whose values are kept as they stand: who reads them checks them.
+LOOSE = (
+    *(
+        Setting(key=f"days.{name}", parse=as_is, words=words, path=("days", name), desk=True)
+        for name, words in (
+            ("first_number", "the number of the first day"),
+            ("hour", "the evening's hour"),
+            ("rule", "the rule of the day count"),
+        )
+    ),
+    *_loose(
+        "smtp",
+        host="the mail server that replies go through",
+        port="its port, else that of its security",
+        security="starttls, tls or plain",
+        user="name to log in with",
+        ca_file="certificate of who signed the server's",
+        address="address that replies come from",
+        name="name that replies come from, else the programme's",
+        reply_to="where answers go",
+    ),
+    Setting(
+        key="smtp.password_file",
+        parse=as_is,
+        words="file whose first line is the password",
+        path=("smtp", "password_file"),
+        secret=SMTP_PASSWORD,
+    ),
+    *(
+        Setting(
+            key=f"weights.{name}",
+            parse=number_from(0, MOST_WEIGHT, float),
+            default=default,
+            words=f"the weight of {name.replace('_', ' ')}",
+            path=("weights", name),
+            desk=True,
+        )
+        for name, default in WEIGHTS.items()
+    ),
+)
+
+
+def all_settings() -> dict[str, Setting]:
+    """The table: every setting by its key. Ways by which pictures come bring their own."""
+    of_ways = (
+        Setting(key=f"{way.section}.{name}", parse=as_is, path=("ways", way.name, name), words=f"see [{way.section}]")
+        for way in ARRIVAL_WAYS.values()
+        for name in way.keys
+    )
+    return {row.key: row for row in (*rows_of(Config), *LOOSE, *of_ways)}
 
 
 def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sys.platform) -> Path:
@@ -143,145 +235,30 @@ def default_data_dir(environ: Mapping[str, str] = os.environ, platform: str = sy
     return Path(environ.get("XDG_DATA_HOME") or home / ".local" / "share") / "moondesk"
 
 
-def load_config(data_dir: Path, workers: int | None = None) -> Config:
-    """Settings for a data folder, those made at the desk among them; it need not exist yet.
+def read_config(data_dir: Path, workers: int | None = None) -> Config:
+    """What moondesk.toml of a data folder sets; the folder need not exist yet.
 
     The folder of the settings is absolute, whatever was given: what serves its files is at home somewhere else.
-    Raises BadInputError with file, key and value; StorageError.
+    workers: worker processes, None: one for each core. Raises BadInputError with file, key and value.
     """
-    from moondesk.service.settings.at_desk import stored_settings, with_settings
-
     data_dir = data_dir.expanduser().resolve()
-    return with_settings(_file_config(data_dir, workers), stored_settings(data_dir))
-
-
-def _file_config(data_dir: Path, workers: int | None) -> Config:
     path = data_dir / CONFIG_NAME
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise BadInputError(f"{path} cannot be read: {error}", "Correct the file, or move it away.") from error
+    config = Config(data_dir=data_dir, workers=(os.cpu_count() or 1) if workers is None else workers)
+    rows = all_settings().values()
+    sections: dict[str, list[str]] = {}
+    for row in rows:
+        sections.setdefault(row.section, []).extend(row.lines)
     try:
-        check_sections(table, _sections())
-        programme = table.get("programme", {})
-        address, proxies = _desk(table.get("desk", {}))
-        return Config(
-            data_dir=data_dir,
-            programme=Programme(
-                str(programme.get("name", "Moon desk")),
-                _zone(programme.get("zone", "UTC")),
-                _place(programme),
-                language(programme.get("language", "en")),
-            ),
-            days=table.get("days", {}),
-            edition=edition_plan(table["edition"]) if "edition" in table else None,
-            limits=_limits(table.get("limits", {})),
-            workers=(os.cpu_count() or 1) if workers is None else workers,
-            ways={way.name: table.get(way.section, {}) for way in ARRIVAL_WAYS.values() if way.section},
-            smtp=table.get("smtp", {}),
-            mail_days=_days_kept(table.get("privacy", {}).get("mail_days", MAIL_DAYS)),
-            entry_terms=str(table.get("consent", {}).get("entry_terms", "")),
-            address=address,
-            proxies=proxies,
-            weights={**WEIGHTS, **{name: weight(value) for name, value in table.get("weights", {}).items()}},
-            in_file=frozenset(
-                f"{section}.{key}" for section, keys in table.items() if isinstance(keys, dict) for key in keys
-            ),
-        )
-    except (AttributeError, TypeError, ValueError) as error:
+        check_sections(table, sections)
+        for row in rows:
+            values = table.get(row.section, {})
+            if any(line in values for line in row.lines):
+                given = [values.get(line) for line in row.lines]
+                config = with_value(config, row.path, parsed(row, given if row.parts else given[0]))
+    except ValueError as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
-
-
-def edition_plan(table: Mapping[str, Any]) -> EditionPlan:
-    """An edition from its table. Raises ValueError for a value that is none."""
-    kind = table.get("kind", "live")
-    if kind not in ("live", "recorded"):
-        raise ValueError(f"an edition is live or recorded, not {kind!r}")
-    evenings = tuple(e if isinstance(e, date) else date.fromisoformat(str(e)) for e in table.get("evenings", ()))
-    return EditionPlan(
-        number=int(table.get("number", 1)),
-        kind=kind,
-        recording_utc=_instant(table.get("recording_utc")),
-        air_utc=_instant(table.get("air_utc")),
-        evenings=evenings,
-    )
-
-
-def _instant(value: Any) -> datetime | None:
-    if value is None:
-        return None
-    when = value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
-    return when.replace(tzinfo=UTC) if when.tzinfo is None else when.astimezone(UTC)
-
-
-def _zone(name: Any) -> str:
-    try:
-        ZoneInfo(str(name))
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ValueError(f"there is no time zone {name!r}; zones are named like Europe/Vienna") from error
-    return str(name)
-
-
-def language(code: Any) -> str:
-    """A language that there is a catalogue of. Raises ValueError."""
-    from moondesk.service.languages import LANGUAGES
-
-    if code not in LANGUAGES:
-        raise ValueError(f"there is no catalogue for the language {code!r}; there are {', '.join(LANGUAGES)}")
-    return str(code)
-
-
-def _place(table: Mapping[str, Any]) -> Place | None:
-    if "latitude" not in table or "longitude" not in table:
-        return None
-    from moondesk.records import Place
-
-    return Place(float(table["latitude"]), float(table["longitude"]), float(table.get("height_m", 0)))
-
-
-def _sections() -> Mapping[str, tuple[str, ...]]:
-    """The sections of moondesk.toml, and what each may set."""
-    from moondesk.service.settings.public import Public
-
-    return {
-        "programme": PROGRAMME_KEYS,
-        "days": DAYS_KEYS,
-        "edition": EDITION_KEYS,
-        **{way.section: way.keys for way in ARRIVAL_WAYS.values() if way.section},
-        "smtp": SMTP_KEYS,
-        "privacy": ("mail_days",),
-        "consent": ("entry_terms",),
-        "desk": ("address", "proxies"),
-        "weights": tuple(WEIGHTS),
-        "limits": tuple(f.name for f in fields(Limits)),
-        "public": tuple(f.name for f in fields(Public)),
-    }
-
-
-def _desk(table: Mapping[str, Any]) -> tuple[str, tuple[str, ...]]:
-    address, proxies = str(table.get("address", "")).rstrip("/"), table.get("proxies", ())
-    if address and not re.fullmatch(
-        r"https://[A-Za-z0-9.-]+(:[0-9]{1,5})?|https://\[[0-9a-fA-F:]+\](:[0-9]{1,5})?", address
-    ):
-        raise ValueError(f"[desk] address is like https://desk.example.org, not {address!r}")
-    if isinstance(proxies, str):
-        raise ValueError('[desk] proxies is a list: ["127.0.0.1"]')
-    return address, tuple(str(ipaddress.ip_address(p)) for p in proxies)
-
-
-def weight(value: Any) -> float:
-    """A part's weight in the ranking. Raises ValueError."""
-    number = float(value)
-    if not 0 <= number <= MOST_WEIGHT:  # nan too
-        raise ValueError(f"a weight lies from 0 to {MOST_WEIGHT:g}, not at {value}")
-    return number
-
-
-def _days_kept(value: Any) -> int:
-    if int(value) < 0:
-        raise ValueError(f"mail_days is a number of days, not {value!r}")
-    return int(value)
-
-
-def _limits(table: Mapping[str, Any]) -> Limits:
-    return Limits(**{name: int(value) for name, value in table.items()})
+    return with_value(config, ("in_file",), frozenset(f"{s}.{key}" for s, keys in table.items() for key in keys))

@@ -1,78 +1,39 @@
-"""Settings of the upload page: the table [public] of moondesk.toml.
-
-address          its own address as the audience sees it (https://...), for receipt links; default: as it was asked
-proxies          addresses of the proxies before it; only theirs is an X-Forwarded-For believed
-contact          whom to ask about one's data: a mail address or a sentence
-terms            address of the programme's own terms or privacy statement
-pictures, form_bytes, forms_at_once, ...    limits, see `Public`
-"""
+"""Settings of the upload page: the section [public] of moondesk.toml."""
 
 from __future__ import annotations
 
-import ipaddress
-import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
-from moondesk.service.errors import BadInputError
-from moondesk.service.settings.config import CONFIG_NAME
-from moondesk.service.settings.slips import check_keys
+from moondesk.service.settings.table import ip_addresses, number_from, own_address, setting, web_address
 
 DEFAULT_PUBLIC_PORT = 8760
 
 
+def _most(default: int, words: str) -> Any:
+    """A number of at least 1."""
+    return setting(default, number_from(1), words)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Public:
-    address: str = ""
-    proxies: tuple[str, ...] = ()
-    contact: str = ""
-    terms: str = ""
-    #: Pictures of one form, and bytes of all its files together.
-    pictures: int = 12
-    form_bytes: int = 150_000_000
-    #: Forms of one visitor: in a row, and then an hour.
-    forms_at_once: int = 20
-    forms_per_hour: int = 60
-    #: From one address, which a class or a carrier's customers may share; and from everybody together. A third of it
-    #: may come in a row.
-    address_forms_per_hour: int = 600
-    all_forms_per_hour: int = 3_000
-    all_bytes_per_hour: int = 20_000_000_000
-    #: Bytes of forms that are coming in at the same time; one address may have half of it.
-    arriving_bytes: int = 1_000_000_000
-    #: Connections from one address.
-    connections: int = 32
-
-
-#: The settings that are numbers.
-NUMBERS = tuple(f.name for f in fields(Public) if isinstance(f.default, int))
-
-
-def load_public(data_dir: Path) -> Public:
-    """The settings of a data folder. Raises BadInputError with file, key and value."""
-    path = data_dir / CONFIG_NAME
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8")).get("public", {}) if path.is_file() else {}
-        return public_of(table)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, TypeError, AttributeError, ValueError) as error:
-        raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
-
-
-def public_of(table: Mapping[str, Any]) -> Public:
-    """Raises ValueError or TypeError for a value that is none."""
-    check_keys("public", table, (f.name for f in fields(Public)))
-    values = dict(table)
-    for name in ("address", "terms"):
-        text = str(values.get(name, ""))
-        if text and not text.startswith(("https://", "http://")):
-            raise ValueError(f"[public] {name} begins with https://, not {text!r}")
-        values[name] = text
-    if isinstance(values.get("proxies", ()), str):
-        raise ValueError('[public] proxies is a list: ["127.0.0.1"]')
-    values["proxies"] = tuple(str(ipaddress.ip_address(p)) for p in values.get("proxies", ()))
-    for name in NUMBERS:
-        if int(values.get(name, 1)) < 1:
-            raise ValueError(f"[public] {name} is at least 1")
-    return Public(**{**values, "address": values["address"].rstrip("/"), "contact": str(values.get("contact", ""))})
+    address: str = setting(
+        "", own_address, "its own address as the audience sees it, for receipt links; else as it was asked"
+    )
+    proxies: tuple[str, ...] = setting(
+        (), ip_addresses, "addresses of the proxies before it; only theirs is an X-Forwarded-For believed"
+    )
+    contact: str = setting("", str, "whom to ask about one's data: a mail address or a sentence")
+    terms: str = setting("", web_address, "address of the programme's own terms or privacy statement")
+    pictures: int = _most(12, "pictures of one form")
+    form_bytes: int = _most(150_000_000, "bytes of all files of one form together")
+    forms_at_once: int = _most(20, "forms of one visitor in a row")
+    forms_per_hour: int = _most(60, "forms of one visitor an hour after those in a row")
+    #: A class or a carrier's customers may share an address. A third of these may come in a row.
+    address_forms_per_hour: int = _most(600, "forms an hour from one address")
+    all_forms_per_hour: int = _most(3_000, "forms an hour from everybody together")
+    all_bytes_per_hour: int = _most(20_000_000_000, "bytes an hour from everybody together")
+    arriving_bytes: int = _most(
+        1_000_000_000, "bytes of forms that are coming in at the same time; one address may have half of it"
+    )
+    connections: int = _most(32, "connections from one address")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from moondesk.service.languages.catalogue import LocalName
+from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
 
@@ -14,6 +14,11 @@ def names(storage: Storage, language: str) -> Mapping[str, LocalName]:
     """Saved forms by the IAU's name."""
     rows = storage.read("select feature, local, spoken from feature_names where language = ?", [language])
     return {row["feature"]: LocalName(row["local"], row["spoken"]) for row in rows}
+
+
+def language_of(storage: Storage, code: str) -> Language:
+    """A language with the names as the programme's presenter saved them."""
+    return Language(code, names(storage, code))
 
 
 def keep_names(storage: Storage, language: str, forms: Mapping[str, LocalName], now: datetime, who: str) -> int:

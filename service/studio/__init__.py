@@ -8,9 +8,9 @@ from functools import cached_property
 from moondesk.service.jobs.frame_files import Run
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.evenings import Calendar, load_calendar
 from moondesk.service.settings.config import Config
+from moondesk.service.store.feature_names import language_of
 from moondesk.service.store.media import Media
 from moondesk.service.store.storage import Storage
 
@@ -35,4 +35,4 @@ class Studio:
     @cached_property
     def language(self) -> Language:
         """What goes out is written in."""
-        return language_of(self.storage, self.config)
+        return language_of(self.storage, self.config.programme.language)

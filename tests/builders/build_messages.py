@@ -18,8 +18,8 @@ from babel.messages.pofile import read_po, write_po
 
 from moondesk.moon.catalogue import features
 from moondesk.notes.words import words_of_notes
-from moondesk.service.languages import LANGUAGES
-from moondesk.service.languages.catalogue import FOLDER, whole
+from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, own_name
+from moondesk.service.languages.catalogue import whole
 
 ROOT = Path(__file__).resolve().parents[2]
 #: In the head of each catalogue instead of the time of the run, which would change the file each time.
@@ -57,9 +57,9 @@ def template() -> Catalog:
 def main() -> int:
     wanted, missing = template(), 0
     for code in LANGUAGES:
-        path = FOLDER / f"{code}.po"
-        if not path.exists():
+        if code == ENGLISH:
             continue
+        path = FOLDER / f"{code}.po"
         with path.open("rb") as file:
             catalogue = read_po(file, locale=code)
         names = [m for m in catalogue if m.context == "feature"]
@@ -68,7 +68,7 @@ def main() -> int:
             catalogue.add(name.id, name.string, context="feature")
         catalogue.obsolete.clear()
         catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
-        catalogue.header_comment = f"# {LANGUAGES[code]}: notes, frames and replies."
+        catalogue.header_comment = f"# {own_name(code)}: notes, frames and replies."
         with path.open("wb") as file:
             write_po(file, catalogue, width=120, include_lineno=False, ignore_obsolete=True)
         todo = [m.id for m in catalogue if m.id and m.context is None and not whole(m.string)]

@@ -18,9 +18,9 @@ from moondesk.service import cli
 from moondesk.service.cli import COMMANDS
 from moondesk.service.cli.demo import find_samples
 from moondesk.service.cli.main import main
-from moondesk.service.settings.config import load_config
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.pictures import count_pictures
+from moondesk.service.store.settings import load_config
 
 ROOT = Path(__file__).resolve().parents[2]
 

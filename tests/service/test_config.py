@@ -10,7 +10,8 @@ import pytest
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
 from moondesk.service.programme.evenings import Evening, load_calendar
-from moondesk.service.settings.config import CONFIG_NAME, default_data_dir, load_config
+from moondesk.service.settings.config import CONFIG_NAME, FirstEdition, default_data_dir
+from moondesk.service.store.settings import load_config
 
 SETTINGS = """
 [programme]
@@ -34,7 +35,7 @@ mail_parts = 5
 
 def test_a_fresh_folder_has_defaults(tmp_path):
     config = load_config(tmp_path / "none", workers=3)
-    assert (config.programme.zone, config.zones, config.edition, config.workers) == ("UTC", (), None, 3)
+    assert (config.programme.zone, config.zones, config.edition, config.workers) == ("UTC", (), FirstEdition(), 3)
 
 
 def test_the_file_is_read(tmp_path):
@@ -74,7 +75,7 @@ def test_a_wrong_setting_names_itself(tmp_path, text, sentence):
     [
         ("[programm]\nname = 'Sky'", r"no section \[programm\]; did you mean \[programme\]\?"),
         ("[smtpp]\nhost = 'x'", r"no section \[smtpp\]; did you mean \[smtp\]\?"),
-        ("[zzz]", r"no section \[zzz\]; there are \[programme\], \[days\]"),
+        ("[zzz]", r"no section \[zzz\]; there are \[programme\], \[edition\]"),
         ("[programme]\nzon = 'Europe/Vienna'", r"\[programme\] has no 'zon'; did you mean 'zone'\?"),
         ("[programme]\nnaem = 'Sky'", "did you mean 'name'"),
         ("[edition]\nevening = [2026-03-25]", "did you mean 'evenings'"),

@@ -14,12 +14,12 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.missing_pictures import WAITING, BeingDrawnError, place_in_line
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
-from moondesk.service.settings.config import load_config
 from moondesk.service.store import rundowns
 from moondesk.service.store.backup import backup
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.restoring import restore
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 

@@ -23,11 +23,12 @@ from moondesk.service.jobs.engine import Engine, load_engine
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import Workshop
-from moondesk.service.settings.config import Config, load_config
+from moondesk.service.settings.config import Config
 from moondesk.service.store import rundowns
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 

@@ -27,7 +27,6 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.passwords import matches
 from moondesk.service.programme.permission import reasons_not_to_air
-from moondesk.service.settings.config import load_config
 from moondesk.service.store import (
     accounts,
     air,
@@ -53,6 +52,7 @@ from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id, read_picture
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 from moondesk.service.store.submissions import each_submission
 from moondesk.service.web.desk.app import create_app

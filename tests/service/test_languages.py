@@ -9,11 +9,10 @@ from desk_people import log_in, make_account, post
 
 from moondesk.notes.messages import Listed, Name, Number, Term, places_of, say
 from moondesk.service.errors import BadInputError
-from moondesk.service.languages import LANGUAGES
-from moondesk.service.languages.catalogue import FOLDER, Language, LocalName
-from moondesk.service.languages.speaking import language_of
-from moondesk.service.settings.config import load_config
-from moondesk.service.store.feature_names import keep_names, names
+from moondesk.service.languages import FOLDER, LANGUAGES, own_name
+from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.store.feature_names import keep_names, language_of, names
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 from tests.builders.build_messages import found
@@ -97,10 +96,17 @@ def test_names_are_saved_at_the_desk(config):
     assert long.status_code == 422
 
 
+def test_a_language_is_its_catalogue_and_is_called_as_it_calls_itself():
+    assert [(code, own_name(code)) for code in LANGUAGES] == [("en", "English"), ("bg", "Български")]
+
+
 def test_the_language_is_the_programmes(tmp_path):
     (tmp_path / "moondesk.toml").write_text('[programme]\nlanguage = "bg"\n', encoding="utf-8")
     with Storage(tmp_path) as storage:
-        assert language_of(storage, load_config(tmp_path)).write(say("{k}", k=Term("crater"))) == "кратер"
+        assert (
+            language_of(storage, load_config(tmp_path).programme.language).write(say("{k}", k=Term("crater")))
+            == "кратер"
+        )
 
 
 def test_a_language_without_a_catalogue_is_told(tmp_path):

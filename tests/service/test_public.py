@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import io
+import json
 import re
 import socket
 import threading
@@ -19,8 +20,8 @@ from servers import running
 
 import moondesk.service.web
 from moondesk.service.errors import AddressError, BadInputError
-from moondesk.service.settings.config import CONFIG_NAME
-from moondesk.service.settings.public import Public, load_public, public_of
+from moondesk.service.settings.config import CONFIG_NAME, read_config
+from moondesk.service.settings.public import Public
 from moondesk.service.store import rundowns
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.pictures import list_pictures
@@ -486,12 +487,14 @@ def test_it_listens_where_it_is_told(app):
     ],
 )
 def test_wrong_settings_are_told(table, tmp_path):
-    with pytest.raises((ValueError, TypeError)):
-        public_of(table)
+    lines = (f"{name} = {json.dumps(value)}" for name, value in table.items())
+    (tmp_path / CONFIG_NAME).write_text("\n".join(("[public]", *lines)))
+    with pytest.raises(BadInputError, match=r"moondesk\.toml: \[public\] "):
+        read_config(tmp_path)
     (tmp_path / CONFIG_NAME).write_text("[public]\nadress = 'x'\n")
     with pytest.raises(BadInputError, match=r"did you mean 'address'\? It has address, "):
-        load_public(tmp_path)
-    assert load_public(tmp_path / "nowhere") == Public()
+        read_config(tmp_path)
+    assert read_config(tmp_path / "nowhere").public == Public()
 
 
 # --- for everybody ------------------------------------------------------------------------------------------------

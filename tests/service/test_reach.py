@@ -13,7 +13,8 @@ from servers import running
 
 from moondesk.service.cli.main import main
 from moondesk.service.errors import AddressError, BadInputError
-from moondesk.service.settings.config import CONFIG_NAME, Config, load_config
+from moondesk.service.settings.config import CONFIG_NAME, Config
+from moondesk.service.store.settings import load_config
 from moondesk.service.web.access import network_rules
 from moondesk.service.web.desk.app import create_app
 

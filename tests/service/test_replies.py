@@ -30,10 +30,10 @@ from moondesk.service.languages.catalogue import Language
 from moondesk.service.replies.draft import draft_of, sun_caution_due
 from moondesk.service.replies.message import From, is_address, mail_of, new_message_id
 from moondesk.service.replies.postman import Postman
-from moondesk.service.replies.sending import PASSWORD_VARIABLE, Post, labelled_jpeg, post_of, send_due
+from moondesk.service.replies.sending import Post, labelled_jpeg, post_of, send_due
 from moondesk.service.replies.smtp import Outcome, Server
 from moondesk.service.replies.smtp import send as send_by_smtp
-from moondesk.service.settings.config import Config, Programme
+from moondesk.service.settings.config import SMTP_PASSWORD, Config, Programme
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.forget import forget
@@ -406,9 +406,9 @@ def test_settings_of_the_server_are_checked(tmp_path, monkeypatch):
     ):
         with pytest.raises(BadInputError, match=words):
             post_of(with_smtp(**told))
-    monkeypatch.setenv(PASSWORD_VARIABLE, PASSWORD)
+    monkeypatch.setenv(SMTP_PASSWORD, PASSWORD)
     assert post_of(with_smtp(host="m", address="a@b.example", user="u")).server.password == PASSWORD
-    assert PASSWORD_VARIABLE not in os.environ  # no child of this process finds it
+    assert SMTP_PASSWORD not in os.environ  # no child of this process finds it
 
 
 # --- at the desk ------------------------------------------------------------------------------------------------------

@@ -24,7 +24,7 @@ from click.testing import CliRunner
 from moondesk.service.cli.main import main
 from moondesk.service.errors import StorageError
 from moondesk.service.jobs.beside_desk import Beside
-from moondesk.service.settings.config import load_config
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -15,11 +15,11 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import open_edition
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.settings.at_desk import WORDS, with_settings
-from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config, load_config
+from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config
 from moondesk.service.store import audit
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.records import Edition, EditionPlan
-from moondesk.service.store.settings import keep_settings, settings
+from moondesk.service.store.settings import keep_settings, load_config, settings
 from moondesk.service.web.access.account import AccountPage
 from moondesk.service.web.access.login import LoginPage
 from moondesk.service.web.access.setup import SetupPage

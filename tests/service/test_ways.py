@@ -13,8 +13,9 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.sources import Received
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.programme.permission import permission
-from moondesk.service.settings.config import Limits, load_config
+from moondesk.service.settings.config import Limits
 from moondesk.service.store.erasures import old_mails
+from moondesk.service.store.settings import load_config
 from moondesk.service.store.submissions import each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)

@@ -11,8 +11,8 @@ from flask import Flask
 
 from moondesk.service.errors import AddressError
 from moondesk.service.programme.evenings import load_calendar
-from moondesk.service.settings.config import Config
-from moondesk.service.settings.public import DEFAULT_PUBLIC_PORT, load_public
+from moondesk.service.settings.config import Config, read_config
+from moondesk.service.settings.public import DEFAULT_PUBLIC_PORT
 from moondesk.service.store.media import ARRIVING
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import Arriving
@@ -34,7 +34,7 @@ def create_public_app(
     config: Config, now: Callable[[], datetime] | None = None, clock: Callable[[], float] = time.monotonic
 ) -> Flask:
     """The upload page for a data folder. now, clock: the time of day, and seconds that only grow. Raises DeskError."""
-    public = load_public(config.data_dir)
+    public = read_config(config.data_dir).public
     app = new_app(config, public.pictures, public.form_bytes, static=None)
     most = public.form_bytes + TEXT_BYTES
     arriving = Arriving(

@@ -8,7 +8,7 @@ from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.moon.catalogue import features
-from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages import own_name
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.feature_names import keep_names, names
@@ -95,7 +95,7 @@ def _show(status: int, notice: str = "", done: str = "") -> Response:
     page = NamesPage(
         programme=programme,
         token=sessions.form_token(),
-        language=LANGUAGES[code],
+        language=own_name(code),
         saved=tuple(map(row, sorted(saved))),
         open_rows=tuple(map(row, picked)),
         every=tuple(kinds),

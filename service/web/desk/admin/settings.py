@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages import LANGUAGES, own_name
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.words import date_words, time_words
 from moondesk.service.settings.at_desk import WORDS, with_settings
@@ -52,7 +52,7 @@ class SettingsPage:
     most_weight: float = MOST_WEIGHT
     rules: tuple[tuple[str, str], ...] = RULES
     weights: tuple[tuple[str, str], ...] = tuple(WEIGHT_WORDS.items())
-    languages: tuple[tuple[str, str], ...] = tuple(LANGUAGES.items())
+    languages: tuple[tuple[str, str], ...] = tuple((code, own_name(code)) for code in LANGUAGES)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.missing_pictures import at_hand
-from moondesk.service.languages.speaking import language_of
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.equipment import class_of
 from moondesk.service.programme.ranking import CLASSES
@@ -26,6 +25,7 @@ from moondesk.service.replies.sending import mail_bytes, post_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.feature_names import language_of
 from moondesk.service.store.measured import measured_quality
 from moondesk.service.store.media import Media, roles_of
 from moondesk.service.store.pictures import list_by_id, read_picture
@@ -288,7 +288,7 @@ def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = 
         stored.annotation if stored else None,
         measured_quality(stored.quality) if stored else None,
         CLASSES.get(class_of(listed)),
-        language_of(storage(), config()),
+        language_of(storage(), config().programme.language),
         nights,
     )
 
