@@ -10,7 +10,7 @@ scale alone would leave the features apart by what the libration has moved them 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,10 +90,7 @@ def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bo
     radius = min(FILL * size_px / 2 / max(span, 0.02), LARGEST * max(p.pose.radius_px for p in pictures))
     radius = max(radius, whole.radius_px)
     middle_u, middle_v = (float(k.min() + k.max()) / 2 for k in (u, v))
-    return Pose(
-        x=centre - radius * middle_u, y=centre + radius * middle_v, radius_px=radius, north_screen_deg=0.0, mirrored=False, libration_lat_deg=whole.libration_lat_deg,
-        libration_lon_deg=whole.libration_lon_deg, sub_solar_lat_deg=whole.sub_solar_lat_deg, sub_solar_lon_deg=whole.sub_solar_lon_deg, distance_radii=whole.distance_radii,
-    )  # fmt: skip
+    return replace(whole, x=centre - radius * middle_u, y=centre + radius * middle_v, radius_px=radius)
 
 
 def into_frame(rgb: ByteArray, picture: Framed, frame: Pose, size_px: int = 1000, shrink: int = 1) -> InFrame:

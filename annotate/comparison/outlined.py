@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 from moondesk.comparison.changed_light import Light, marks_of
 from moondesk.drawing import curves
 from moondesk.drawing.labelled import LAYERS, OverlayStyle, shapes_of
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import is_area, is_long
-from moondesk.drawing.shapes import Path, Shape, Text
+from moondesk.drawing.shapes import Mark, Path, Text
 from moondesk.drawing.style import NARROW_SCALE, LabelStyle, base_font_px, layer_of
 from moondesk.drawing.svg import markup
 from moondesk.records import Annotation, Clock, ClockVerdict, Feature, FeatureMark, Pose, Status, Taken
@@ -58,51 +56,28 @@ def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotati
                       pose=frame, features=marks)  # fmt: skip
 
 
-def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float, done: set[str]) -> list[Shape]:
-    rings: list[Shape] = []
+def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float, done: set[str]) -> Iterator[Mark]:
     for mark in marks:
         f = mark.feature
         if f.name in done or is_long(mark):
             continue
         dash = (0.5 * font, 0.4 * font) if is_area(mark) else ()  # a sea is no circle: only about there
-        width = max(1.5, font / 12.0)
+        layer, width = layer_of(f.kind), max(1.5, font / 12.0)
         for run in curves.rim(frame, f.lat_deg, f.lon_deg, f.size_km):
             for piece in curves.clip_to_frame(run, size_px, size_px, font):
-                rings.append(
-                    Path(
-                        layer=layer_of(f.kind),
-                        points=piece,
-                        closed=False,
-                        width_px=width,
-                        colour=LAYERS[layer_of(f.kind)].colour,
-                        opacity=0.9,
-                        dash=dash,
-                    )
+                yield Path(
+                    points=piece, width_px=width, colour=LAYERS[layer].colour, opacity=0.9, dash=dash, layer=layer
                 )
-    return rings
 
 
-def _edges(frame: Pose, size_px: int, before: Light | None, font: float) -> list[Shape]:
+def _edges(frame: Pose, size_px: int, before: Light | None, font: float) -> Iterator[Mark]:
     """The terminator now, and that of the earlier light, dashed."""
     width, colour = max(1.2, font / 16.0), LAYERS["terminator"].colour
     poses: list[tuple[Pose, tuple[float, ...]]] = [(frame, ())]
     if before is not None:
         then = replace(frame, sub_solar_lat_deg=before.lat_deg, sub_solar_lon_deg=before.lon_deg)
         poses.append((then, (0.6 * font, 0.45 * font)))
-    edges: list[Shape] = []
     for pose, dash in poses:
         for run in curves.terminator(pose):
             for piece in curves.clip_to_frame(run, size_px, size_px, font):
-                if len(np.asarray(piece)) > 1:
-                    edges.append(
-                        Path(
-                            layer="terminator",
-                            points=piece,
-                            closed=False,
-                            width_px=width,
-                            colour=colour,
-                            opacity=0.75,
-                            dash=dash,
-                        )
-                    )
-    return edges
+                yield Path(points=piece, width_px=width, colour=colour, opacity=0.75, dash=dash, layer="terminator")

@@ -50,9 +50,7 @@ class Block:
         side, level = 0.95 * self.pad, 0.95 * _LEVEL * self.pad
         return Box(safe.x0 - side, safe.y0 - level, safe.x1 + side, safe.y1 + level)
 
-    def at(
-        self, x: float, y: float, colour: str, centred: bool = True
-    ) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
+    def at(self, x: float, y: float, colour: str) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
         """The chip with its middle at (x, y): plate and letters, and the letters' boxes."""
         box = Box(x - self.width / 2, y - self.height / 2, x + self.width / 2, y + self.height / 2)
         shapes: list[Shape] = [rounded(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)]
@@ -60,16 +58,16 @@ class Block:
         size = self.lines[0].size_px
         first = box.y0 + _LEVEL * self.pad + self.above
         for k, line in enumerate(self.lines):
-            left = x - (line.ink.x0 + line.ink.x1) / 2 if centred else box.x0 + self.pad - line.ink.x0
+            left = x - (line.ink.x0 + line.ink.x1) / 2
             fill, ink = line.at(left, first + k * STEP * size, colour)
             shapes.append(fill)
             texts.append(TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=colour, ground=PLATE, plate=False))
         return tuple(shapes), tuple(texts)
 
 
-def chip(text: str, fmt: Format, scale: float = 1.0) -> Block | NotFound:
+def chip(text: str, fmt: Format) -> Block | NotFound:
     """A name's chip; a newline parts lines, and long names of one line are set in two."""
-    size = scale * CHIP_CAP * fmt.least_cap(False) / CAP
+    size = CHIP_CAP * fmt.least_cap(False) / CAP
     parts = [cleaned(part) for part in text.split("\n") if cleaned(part)]
     lines: tuple[Line, ...] = ()
     for part in parts:

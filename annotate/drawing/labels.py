@@ -98,7 +98,7 @@ def place_labels(
     pool = chosen[: int(np.ceil(_POOL * wanted))]
     if not pool:
         return ()
-    layouts = [layouts_of(m, f, style.meanings) for m in pool]
+    layouts = [layouts_of(m, f) for m in pool]
     value = np.array([m.prominence * m.seen + (0.1 if is_area(m) else 0.0) for m in pool])
     everything, courses, course_owner = _candidates(scene, pool, layouts)
     everything = everything.take(_possible(scene, everything, value))

@@ -153,16 +153,14 @@ def nearest_on_box(box: Rects, x: FloatArray, y: FloatArray) -> tuple[FloatArray
     return box.x + a * box.ux - b * box.uy, box.y + a * box.uy + b * box.ux
 
 
-def layouts_of(mark: FeatureMark, font_px: float, meanings: bool) -> tuple[Layout, ...]:
+def layouts_of(mark: FeatureMark, font_px: float) -> tuple[Layout, ...]:
     """The ways to set a feature's name, the preferred one first."""
     feature = mark.feature
     sizes = [font_px * kind_scale(feature.kind, feature.size_km)]
     texts = [feature.name]
     if feature.kind in AREA_KINDS:
         head, _, tail = feature.name.partition(" ")
-        if meanings and feature.meaning:
-            texts = [f"{feature.name}\n{feature.meaning}"]
-        elif tail:
+        if tail:
             texts.append(f"{head}\n{tail}")
         if sizes[0] > font_px:  # a large sea of which little is lit, or little in the frame
             sizes.append(font_px)

@@ -36,15 +36,13 @@ class LabelStyle:
     """How labels are chosen and sized.
 
     text_scale multiplies the size that follows from picture and disc. min_seen and min_lit (0..1) are the least
-    probability of being made out and the least share in sunlight of a feature that gets a label. meanings adds the
-    English meaning to the names of seas.
+    probability of being made out and the least share in sunlight of a feature that gets a label.
     """
 
     text_scale: float = 1.0
     min_seen: float = 0.2
     min_lit: float = 0.05
     max_labels: int = 42
-    meanings: bool = False
 
     def __post_init__(self) -> None:
         if not 0.3 <= self.text_scale <= 4.0:

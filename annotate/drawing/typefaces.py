@@ -23,8 +23,6 @@ REGULAR, BOLD, CONDENSED = 400, 600, 700
 _CONDENSED_FILE = "DejaVuSansCondensed-Bold.ttf"
 #: Height of a capital letter, units of the size (the family's own figure; the overlay's face has 0.729).
 CAP = 0.714
-#: Places between baseline and the top of a line's tallest usual sign, and below it, units of the size.
-ASCENT, DESCENT = 0.93, 0.29
 
 _TWO_WEIGHTS = ("latin", "latin-ext", "cyrillic", "cyrillic-ext", "greek", "vietnamese")
 _SCRIPTS = ("devanagari", "arabic", "hebrew", "bengali", "tamil", "telugu", "thai", "georgian", "armenian", "ethiopic")
