@@ -180,7 +180,7 @@ class Picture:
     height: int
     orientation_applied: int
     media_type: str
-    #: Where this is a part cut out of a larger picture (see `cutout`): the place of its pixel (0, 0) in that, and that
+    #: Where this is a part cut out of a larger picture (see `screenshot`): the place of its pixel (0, 0) in that, and that
     #: one's width and height, all full-resolution pixels.
     cut_from: tuple[float, float, int, int] | None = None
 
@@ -285,7 +285,7 @@ class Pose:
 
     covariance is the square covariance of `parameters`, row by row, in their units; parameters is a subset of
     x, y, radius_px, north_screen_deg, libration_lat_deg, libration_lon_deg, radial_k1, and of pairs (flattening, tilt,
-    tangential, each a vector: see `pose.solver`).
+    tangential, each a vector: see `placement.solver`).
     """
 
     x: float
@@ -472,5 +472,5 @@ class Annotation:
     photograph: Part | None = None
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
-    #: The verdict on when it was taken. What depends on the time is said only where `dating.time_to_state` gives one.
+    #: The verdict on when it was taken. What depends on the time is said only where `evening.time_to_state` gives one.
     dated: Dated = Dated(EveningVerdict.UNKNOWN)

@@ -77,7 +77,7 @@ def _up(table: AspectTable) -> np.ndarray:
 
 def _misfit(placed: Placed, table: AspectTable, at: Place | None, known: Place | None) -> np.ndarray:
     """(N,) chi square of the libration there; infinite where the Moon is down. Without any place what the parallax can
-    do, a degree (figures C1), counts for nothing."""
+    do, a degree (57' at the horizon), counts for nothing."""
     pose = placed.pose
     off = np.hypot(table.libration_lat_deg - pose.libration_lat_deg, table.libration_lon_deg - pose.libration_lon_deg)
     if at is None:

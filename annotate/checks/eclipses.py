@@ -34,7 +34,7 @@ TERMINATOR_DEG = 3.0
 #: A fitted Sun farther from full than this is no measure at an eclipse's date: a shadow's edge may have led it there.
 NEARLY_FULL_DEG = 25.0
 #: Libration at an eclipse's time and in the picture differ by no more than this: the parallax of an unknown place, one
-#: degree (figures C1), and what an eclipsed disc is placed to.
+#: degree (57' at the horizon, Meeus, Astronomical Algorithms, ch. 40), and what an eclipsed disc is placed to.
 LIBRATION_DEG = 1.6
 #: Largest libration in latitude of an umbral eclipse: the Sun's latitude on the Moon (1.6 degrees), the Moon's distance
 #: from the shadow's axis (1.0) and the parallax (1.0).

@@ -14,7 +14,7 @@ from moondesk.records import Annotation, Clock, ClockVerdict, Dated, EveningVerd
 #: frame, in a reply or in a file. Of normal errors 95 % lie within twice this: still the same evening.
 VAGUE_MINUTES = 180.0
 #: The Sun's place from the ephemeris, degrees (`moondesk.ephemeris.aspect` says how well), and by how much it moves over
-#: the Moon in an hour (figures C3).
+#: the Moon in an hour (360 degrees in a synodic month of 29.530589 days).
 EPHEMERIS_DEG, DEG_AN_HOUR = 0.01, 0.51
 #: Source of a reading for which every legal offset is a candidate (see `taken`).
 ANY_ZONE = "exif+any zone"

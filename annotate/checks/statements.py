@@ -8,6 +8,6 @@ from moondesk.records import Annotation
 def lit_fraction(annotation: Annotation) -> float | None:
     """The lit share (0..1) of the disc as the observer saw it; None without a light, and in an eclipse.
 
-    Under the one Sun of the picture (`timing.one_sun`): the ephemeris' where the time may be stated, else its light's.
+    Under the picture's one Sun (`time_of_picture.one_sun`): the ephemeris' where the time may be stated, else its light's.
     """
     return None if annotation.terminator is None else annotation.terminator.illuminated_fraction

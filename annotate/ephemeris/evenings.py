@@ -32,10 +32,10 @@ FITS, MOST = 9.0, 12
 #: Chi square above which a picture is said not to belong to the days before it came: 4e-6 by chance.
 FOREIGN = 25.0
 EARTH_RADIUS_KM = 6378.137  # WGS 84, equatorial
-#: Floors of what a picture can tell: the light boundary (1.2 h, see `daylight`) and the libration; a libration
+#: Floors of what a picture can tell: the light boundary (1.2 h, see `sun_search`) and the libration; a libration
 #: worse than the last tells no evening.
 LEAST_SIGMA_SUN_DEG, LEAST_SIGMA_LIBRATION_DEG, MOST_SIGMA_LIBRATION_DEG = 0.6, 0.15, 1.0
-#: Nor does a Sun worse than this: uneven light (see `timing.one_sun`) can be wrong by days.
+#: Nor does a Sun worse than this: uneven light (see `time_of_picture.one_sun`) can be wrong by days.
 MOST_SIGMA_SUN_DEG = 3.0
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from moondesk.ephemeris.aspect import AspectTable, aspect_at, aspects_at, unix_seconds_of
 from moondesk.records import Aspect, FloatArray, Place, Taken
 
-#: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 1 degree (figures C1).
+#: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 57' (Meeus, ch. 40).
 PARALLAX_SIGMA_DEG = 0.6
 #: Two suns nearer than this on the Moon need not both be tried.
 SUN_STEP_DEG = 2.0
@@ -53,7 +53,7 @@ def _turn(a: float, b: float) -> float:
 def by_clock(taken: Taken, place: Place | None) -> tuple[Sky, ...]:
     """From the readings of the clock, thinned to those that differ in light. Empty without a clock.
 
-    The clock may be wrong by a day and the libration by 1.4 degrees with it (figures C1), so that even a known place
+    The clock may be wrong by a day and the libration by 1.4 degrees with it (the mean by DE421), so that even a known place
     does not make the prior narrow here.
     """
     sigma = 0.3 if place is not None else PARALLAX_SIGMA_DEG

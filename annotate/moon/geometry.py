@@ -58,7 +58,7 @@ def project(vectors: FloatArray | Float32Array, axes: FloatArray | Float32Array,
     Returns: u, v in radii of the disc and mu, the cosine of the emission angle, each (...).
 
     A point (a, b, c) of the unit sphere appears at (a, b) d / (d - c); the limb, where c = 1/d, at
-    1/sqrt(1 - 1/d^2), which is the unit of u and v (figures C4: leaving perspective out costs up to 0.2 %R mid-disc).
+    1/sqrt(1 - 1/d^2), which is the unit of u and v (leaving perspective out costs sin(2 angle) / 2d, up to 0.2 %R).
 
     >>> round(float(project(unit_vector(0, 30), disc_axes(0, 0), 221.3).u), 4)  # 0.5 from far away
     0.502

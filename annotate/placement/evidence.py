@@ -1,6 +1,6 @@
 """What a picture says for and against its pose, beside the pose itself: measured once, kept together.
 
-From it come the verdict (`telling.verdict`) and what is added to a name's uncertainty where it stands (`extra_pct`).
+From it come the verdict (`checks.verdict`) and what is added to a name's uncertainty where it stands (`extra_pct`).
 """
 
 from __future__ import annotations

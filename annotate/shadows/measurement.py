@@ -38,7 +38,7 @@ START_WIDTHS, TIP_WIDTHS, CREST_SHARE = 0.165, 0.23, 0.1
 #: ground behind the real tip, which made heights up to 80 % too large (rendered scenes).
 MOST_DIM = 0.08
 #: How well the light alone tells the Sun's place, degrees (0.43 h in the median, 90 % within 1.1 h, at 0.51 degrees an
-#: hour); the motion of the Sun over the Moon, degrees a minute (figures C3); what remains with a good clock.
+#: hour); the motion of the Sun over the Moon, degrees a minute (360 in a synodic month); what remains with a good clock.
 LIGHT_SIGMA_DEG, SUN_DEG_A_MINUTE, LEAST_SIGMA_DEG = 0.35, 0.0085, 0.03
 _ASIDE = np.linspace(-1.0, 1.0, 5)
 

@@ -1,6 +1,6 @@
 """The audience's composite: a night's pictures stacked into one that is quieter than any, and as sharp as the best.
 
-At every spatial frequency a picture counts by what its blur leaves of the form and by its noise there (`weighing`):
+At every spatial frequency a picture counts by what its blur leaves of the form and by its noise there (`weights`):
 with transfer T and noise variance N the sum T_best T X / N over the sum of T^2 / N has the best picture's own blur and
 the least noise that these pictures allow (the least-squares estimate of several blurred frames, brought back to the
 best one's blur). So soft pictures calm the broad forms and leave the fine ones to the sharp. A place where a picture is

@@ -216,7 +216,7 @@ def test_no_time_from_free_lights() -> None:
 def test_hypotheses_from_what_is_known() -> None:
     assert by_clock(NOWHERE, None) == ()
     assert by_window(NOWHERE, None) == ()
-    # readings an hour apart share a light (0.5 degrees an hour, figures C3), eight hours apart do not
+    # readings an hour apart share a light (0.5 degrees an hour), eight hours apart do not
     assert len(by_clock(clock_at(0.0, 1.0), None)) == 1
     assert len(by_clock(clock_at(0.0, 8.0), None)) == 2
     window = by_window(clock_at(0.0), None)
@@ -229,7 +229,7 @@ def test_hypotheses_from_what_is_known() -> None:
 
 def test_track_runs_at_the_terminators_pace() -> None:
     track: SunTrack = sun_track(clock_at(0.0), by_clock(clock_at(0.0), None)[0])
-    # 0.5051 to 0.5106 degrees an hour, westward (figures C3)
+    # 0.5051 to 0.5106 degrees an hour, westward (DE421)
     pace = -np.diff(np.unwrap(track.lon_deg, period=360.0))
     assert (pace > 0.5045).all()
     assert (pace < 0.5112).all()

@@ -57,7 +57,7 @@ def near_side(rng: np.random.Generator, pose: Pose, count: int) -> tuple[np.ndar
 
 
 def test_from_far_away_the_textbook_orthographic_formulas_hold() -> None:
-    # x = cos b sin(l - l0), y = sin b cos b0 - cos b sin b0 cos(l - l0): figures C4, standard
+    # x = cos b sin(l - l0), y = sin b cos b0 - cos b sin b0 cos(l - l0) (Snyder 1987, Map Projections, 20-3, 20-4)
     rng = np.random.default_rng(1)
     lat, lon, b0, l0 = rng.uniform(-80, 80, 200), rng.uniform(-80, 80, 200), 5.3, -6.1
     b, dl, s = np.radians(lat), np.radians(lon - l0), np.radians(b0)
@@ -68,14 +68,14 @@ def test_from_far_away_the_textbook_orthographic_formulas_hold() -> None:
 
 
 def test_limb_lies_a_quarter_degree_inside_the_right_angle() -> None:
-    # arcsin(1737.4 / 384400) = 0.259 degrees short of 90 (figures C4)
+    # arcsin(1737.4 / 384400) = 0.259 degrees short of 90
     d = 384400 / 1737.4
     edge = project(unit_vector(0.0, 90 - np.degrees(np.arcsin(1 / d))), disc_axes(0, 0), d)
     assert np.degrees(np.arcsin(1 / d)) == pytest.approx(0.259, abs=5e-4)
     assert edge.u == pytest.approx(1.0, abs=1e-12)
     assert edge.mu == pytest.approx(0.0, abs=1e-12)
     assert project(unit_vector(0.0, 90.0), disc_axes(0, 0), d).mu < 0
-    # leaving perspective out costs 0.45 % x sin(2 x angle) / 2 of the radius: 0.226 %R at 45 degrees (figures C4)
+    # leaving perspective out costs 0.45 % x sin(2 x angle) / 2 of the radius: 0.226 %R at 45 degrees
     assert project(unit_vector(0.0, 45.0), disc_axes(0, 0), d).u - np.sin(np.pi / 4) == pytest.approx(0.00226, abs=5e-5)
 
 
@@ -156,7 +156,7 @@ def test_sun_over_copernicus_in_the_handbook() -> None:
 
 def test_phase_and_bright_limb_of_the_handbook() -> None:
     i = phase_angle_deg(MEEUS["b"], MEEUS["l"], MEEUS["b0"], MEEUS["l0"])
-    # geocentric l, b printed to 0.01; the Moon's axis model leaves 0.02 (figures C1)
+    # geocentric l, b printed to 0.01; the Moon's axis model leaves 0.02 (against DE421)
     assert i == pytest.approx(MEEUS["i"], abs=0.03)
     assert (1 + np.cos(np.radians(i))) / 2 == pytest.approx(MEEUS["k"], abs=3e-4)
     # with celestial north up and east left, screen angles are position angles: the axis at P, the bright limb at chi

@@ -97,7 +97,7 @@ def test_wrong_hand_would_show(scene: Scene, placed: Placed) -> None:
 
 
 def test_light_gives_the_sun_back(scene: Scene, placed: Placed) -> None:
-    # 0.51 degrees an hour (figures C3); relief leaves the terminator uncertain by 0.6 h, so 2 h is generous
+    # 0.51 degrees an hour (360 in a synodic month); relief leaves the terminator uncertain by 0.6 h, so 2 h is generous
     away = (placed.pose.sub_solar_lon_deg - scene.pose.sub_solar_lon_deg + 180) % 360 - 180
     assert abs(away) < 1.0
 

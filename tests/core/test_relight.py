@@ -60,7 +60,7 @@ def test_thin_crescent_is_lambertian(ball: DiscModel) -> None:
 
 @pytest.mark.parametrize("phase", [0.0, 30.0, 60.0, 90.0, 120.0, 150.0])
 def test_lit_area_is_the_illuminated_fraction(ball: DiscModel, phase: float) -> None:
-    # k = (1 + cos i) / 2 (figures C4): the share of the disc's area on which the Sun is up
+    # k = (1 + cos i) / 2 (Meeus, Astronomical Algorithms, ch. 48): the share of the disc's area on which the Sun is up
     sun = np.array([np.cos(np.radians(phase)), np.sin(np.radians(phase)), 0.0], np.float32)
     share = sunlit(ball, sun).sum() / ball.inside.sum()
     assert share == pytest.approx((1 + np.cos(np.radians(phase))) / 2, abs=0.004)
