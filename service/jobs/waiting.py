@@ -29,6 +29,7 @@ from moondesk.service.store import queue
 from moondesk.service.store.decisions import revision, standing_corrections
 from moondesk.service.store.forget import erase_leftovers
 from moondesk.service.store.media import Media, derived_key
+from moondesk.service.store.messages import in_words, message
 from moondesk.service.store.records import Lease, SentPicture, StoredAnnotation
 from moondesk.service.store.storage import Storage
 
@@ -159,13 +160,15 @@ def _settle(
                 "A worker has another version of the core than this program.",
                 "Install the same one everywhere, and run it again; nothing was placed by it.",
             )
-        why = "" if placed.sha256 else placed.annotation.reason  # the original could not be read where the worker runs
+        why = (
+            None if placed.sha256 else in_words(placed.annotation.reason)
+        )  # the original could not be read where the worker runs
     except BadInputError:
         raise
     except ChildLateError as error:
-        why = f"The picture took {error}."
+        why = message("placer_late", time=error)
     except ChildDiedError:
-        why = "The picture made the program that opens it stop."
+        why = message("placer_died")
     except Exception as error:
         if type(error).__name__ != "KilledWorker":  # no picture's fault, and to be blamed on none
             raise BadInputError(
@@ -173,10 +176,11 @@ def _settle(
                 "On a cluster: do scheduler and workers have this release, and see the data folder? "
                 "Nothing is lost; run it again.",
             ) from error
-        why = "The workers of the cluster that had the picture were ended, one after the other."
-    if why:
+        why = message("cluster_died")
+    if why is not None:
         made = unreadable(
-            why, "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries it once more."
+            why.words(),
+            "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries it once more.",
         )
         stored = StoredAnnotation(
             picture_id=picture.id,

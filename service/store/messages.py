@@ -44,6 +44,13 @@ WORDS |= {
     "perhaps_copy_of_other": "Looks like a copy of the picture by {who}, perhaps edited; the pixels do not prove it. Is "
     "it one picture?",
 }
+# Why a picture is put aside: what became of those that placed it.
+WORDS |= {
+    "placer_late": "The picture took {time}.",
+    "placer_died": "The picture made the program that opens it stop.",
+    "cluster_died": "The workers of the cluster that had the picture were ended, one after the other.",
+    "placers_vanished": "Whoever placed it was ended {times} times before it was done.",
+}
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 
 from moondesk.service.store.annotations import insert_annotation
 from moondesk.service.store.decisions import revision
+from moondesk.service.store.messages import Message, message, message_of
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
 from moondesk.service.store.rows import text_time, time_text
@@ -66,9 +67,7 @@ def lease(storage: Storage, version: str, owner: str, count: int, now: datetime,
             same = row["counted"] == version
             attempts, failures = (row["attempts"], row["failures"]) if same else (0, 0)
             if attempts - failures >= VANISHED:
-                _put_aside(
-                    storage, row["id"], version, f"Whoever placed it was ended {attempts} times before it was done."
-                )
+                _put_aside(storage, row["id"], version, message("placers_vanished", times=attempts))
                 continue
             execute(
                 """
@@ -137,7 +136,7 @@ def finish(
 
 
 def fail(
-    storage: Storage, owner: str, picture_id: int, version: str, reason: str, stored: StoredAnnotation | None = None
+    storage: Storage, owner: str, picture_id: int, version: str, reason: Message, stored: StoredAnnotation | None = None
 ) -> bool:
     """Note that a leased picture's worker failed. True: it is put aside now, with the reason, and with the annotation
     that says so (if one is given) for the pages; False: it will be tried again, or is not this owner's any more."""
@@ -251,7 +250,7 @@ def states(storage: Storage, picture_ids: Sequence[int], now: datetime) -> dict[
 def quarantined(storage: Storage) -> dict[int, str]:
     """Ids of the pictures that are put aside, and why."""
     rows = storage.read("select picture_id, quarantined from jobs where quarantined is not null order by picture_id")
-    return {row["picture_id"]: row["quarantined"] for row in rows}
+    return {row["picture_id"]: message_of(row["quarantined"]).words() for row in rows}
 
 
 def _times(now: datetime) -> dict[str, str | None]:
@@ -262,9 +261,9 @@ def _is_mine(storage: Storage, owner: str, picture_id: int) -> bool:
     return bool(storage.read("select 1 from jobs where picture_id = ? and leased_by = ?", [picture_id, owner]))
 
 
-def _put_aside(storage: Storage, picture_id: int, version: str, reason: str) -> None:
+def _put_aside(storage: Storage, picture_id: int, version: str, reason: Message) -> None:
     storage.execute(
         "update jobs set engine_version = ?, quarantined = ?, leased_by = null, leased_until_utc = null, "
         "again = 0 where picture_id = ?",
-        [version, reason, picture_id],
+        [version, reason.kept, picture_id],
     )

@@ -132,7 +132,7 @@ def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
         pictures=tuple((p.enclosure, row["status"]) for p, row in zip(pictures, rows, strict=True)),
         consents=submission.arrival.consents,
         picture_ids=tuple(p.id for p in pictures),
-        quarantined=tuple(row["quarantined"] or "" for row in rows),
+        quarantined=tuple(message_of(row["quarantined"] or "").words() for row in rows),
         version_of=tuple(row["version_of"] for row in rows),
         asked=tuple(_questions(row["asked"]) for row in rows),
         letter=first["letter"] or "",

@@ -176,7 +176,7 @@ create table jobs (
     failures         integer not null default 0,  -- how often its worker told of a failure, or died
     leased_by        text,
     leased_until_utc text,
-    quarantined      text,                    -- the reason; null: it may be tried
+    quarantined      text,                    -- the reason, see `messages`; null: it may be tried
     again            integer not null default 0   -- a person asked for it anew
 ) strict;
 
@@ -199,7 +199,7 @@ create table versions (                       -- a pair that the tool takes for 
     other_id    integer not null references pictures (id),
     kind        text not null check (kind in ('version_of', 'ask')),
     better_id   integer not null,
-    words       text not null,
+    words       text not null,                -- see `messages`
     unexplained real,
     decided     text check (decided in ('same', 'different')),  -- by a person; null: nobody has said
     decided_by  text,
@@ -377,7 +377,7 @@ create table settings (                       -- made at the desk; what moondesk
 create table audit (
     id       integer primary key,
     when_utc text not null,
-    what     text not null,                   -- without any personal data
+    what     text not null,                   -- see `messages`; without any personal data
     who      text not null default ''
 ) strict;
 

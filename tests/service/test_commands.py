@@ -26,6 +26,7 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.store import queue
 from moondesk.service.store.backup import check
 from moondesk.service.store.forget import erase_old_mails
+from moondesk.service.store.messages import in_words
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.strays import original_hashes
 
@@ -150,7 +151,7 @@ def test_retry_places_what_was_put_aside(tmp_path, monkeypatch):
     with Storage(tmp_path) as storage:
         for _ in range(queue.FAILURES):
             queue.lease(storage, "fake 1", "a", 1, NOW, 60)
-            queue.fail(storage, "a", 1, "fake 1", "It hangs.")
+            queue.fail(storage, "a", 1, "fake 1", in_words("It hangs."))
     assert listed(tmp_path)[0]["flags"][1:] == ["a.png is put aside: It hangs."]
     assert run("work", "--data", tmp_path).exit_code == 3
     result = run("retry", "--data", tmp_path)

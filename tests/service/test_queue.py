@@ -20,6 +20,7 @@ from moondesk.service.jobs.housekeeping import keep_house_once
 from moondesk.service.store import queue
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.editions import list_editions
+from moondesk.service.store.messages import in_words
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import add_submission, each_submission
@@ -102,7 +103,7 @@ def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiti
     for attempt in range(1, queue.FAILURES + 1):
         (given,) = queue.lease(waiting, "1", "a", 1, NOW, 60)
         assert (given.picture.id, given.attempts, given.failures) == (1, attempt, attempt - 1)
-        aside = queue.fail(waiting, "a", 1, "1", "It hangs.", stored(1, status=Status.UNREADABLE))
+        aside = queue.fail(waiting, "a", 1, "1", in_words("It hangs."), stored(1, status=Status.UNREADABLE))
         assert aside == (attempt == queue.FAILURES)
     assert queue.quarantined(waiting) == {1: "It hangs."}
     assert read_annotation(waiting, 1).annotation.status == "unreadable"
