@@ -28,7 +28,8 @@ def sample(name):
 
 
 def on_disc(lat_deg, lon_deg, lat0_deg, lon0_deg):
-    """Orthographic (Snyder 1987, equations 20-3 and 20-4): x to the Moon's east, y to its north, radii; without perspective, which is at most 0.23 %R."""
+    """Orthographic (Snyder 1987, equations 20-3 and 20-4): x to the Moon's east, y to its north, radii; without
+    perspective, which is at most 0.23 %R."""
     b, l_, b0, l0 = (np.radians(v) for v in (lat_deg, lon_deg, lat0_deg, lon0_deg))
     return (np.cos(b) * np.sin(l_ - l0), np.sin(b) * np.cos(b0) - np.cos(b) * np.sin(b0) * np.cos(l_ - l0))
 
