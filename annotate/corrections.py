@@ -31,7 +31,7 @@ from moondesk.placement.limb import Circle, fit_limb
 from moondesk.placement.matching import Matches, Pyramid, flatten_frame, to_frame
 from moondesk.placement.refinement import Placed
 from moondesk.placement.search import find_pose, place_as_given, refine_starts
-from moondesk.placement.solver import Prior, solve
+from moondesk.placement.solver import Constraints, Prior, solve
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, Known, Limb, NotFound, Picture, Place, Pose, Taken
 
 #: One standard deviation of a pin per axis: a hand's click, as a share of the picture's longer side (two screen pixels
@@ -351,7 +351,7 @@ def _starts(
             )
             if start is None:
                 continue
-            pose = solve(start, pins.matches(start.radius_px), circle, 0.0, priors).pose
+            pose = solve(start, pins.matches(start.radius_px), Constraints(circle, 0.0, priors)).pose
             if 5.0 < pose.radius_px < 20 * max(display.shape):
                 like = _likeness(np.asarray(small, np.float32), pose, small.shape[1] / display.shape[1])
                 found.append(_Start(pose, sky, float(pins.off(pose)[1].max()), like))

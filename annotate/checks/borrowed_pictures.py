@@ -76,18 +76,7 @@ def _nights(m: Measured, place: Place | None, last: datetime) -> tuple[Evening, 
     """The evenings that fit, best first; one of the last weeks, the likeliest of all, is never left out."""
 
     def search(years: float) -> tuple[Evening, ...]:
-        return evenings_that_fit(
-            m.libration_lat_deg,
-            m.libration_lon_deg,
-            m.sub_solar_lat_deg,
-            m.sub_solar_lon_deg,
-            m.sigma_libration_deg,
-            m.sigma_sun_deg,
-            place,
-            last,
-            years,
-            m.sigma_sun_lat_deg,
-        )
+        return evenings_that_fit(m, place, last, years)
 
     found, late = search(30.0), search(LATELY_DAYS / 365.25)
     missed = [e for e in late if all(abs(e.utc - k.utc) > timedelta(days=1) for k in found)]

@@ -70,28 +70,15 @@ class _Fits:
 
 
 def evenings_that_fit(
-    libration_lat_deg: float, libration_lon_deg: float, sub_solar_lat_deg: float, sub_solar_lon_deg: float,
-    sigma_libration_deg: float, sigma_sun_deg: float, place: Place | None, latest_utc: datetime, years: float = 30.0,
-    sigma_sun_lat_deg: float | None = None,
-) -> tuple[Evening, ...]:  # fmt: skip
+    measured: Measured, place: Place | None, latest_utc: datetime, years: float = 30.0
+) -> tuple[Evening, ...]:
     """Up to MOST instants of the `years` before latest_utc at which light and libration were as measured, best first.
 
-    Angles and their sigmas (per axis) in degrees. place None: anywhere on Earth. The sub-solar latitude is compared
-    only where its own sigma is given. Each probability is among all that fit, so that the listed add up to less than 1
-    where more fit than are listed. Raises ValueError for a naive time, a sigma or years not above 0, or a year before
-    1900.
+    place None: anywhere on Earth. The sub-solar latitude is compared only where its own sigma is given. Each probability is among all that fit, so that the listed add up to less than 1
+    where more fit than are listed. Raises ValueError for a naive time, years not above 0, or a year before 1900.
     """
     if not years > 0:
         raise ValueError(f"years must be above 0, not {years}")
-    measured = Measured(
-        libration_lat_deg=libration_lat_deg,
-        libration_lon_deg=libration_lon_deg,
-        sub_solar_lat_deg=sub_solar_lat_deg,
-        sub_solar_lon_deg=sub_solar_lon_deg,
-        sigma_libration_deg=sigma_libration_deg,
-        sigma_sun_deg=sigma_sun_deg,
-        sigma_sun_lat_deg=sigma_sun_lat_deg,
-    )
     last = unix_seconds_of(latest_utc)
     fits = _lunations(measured, place, last - years * 365.25 * 86400.0, last)
     keep = np.flatnonzero(fits.misfit < FITS)
@@ -128,22 +115,12 @@ def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime
 
     Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: no search.
     """
-    taken, m = annotation.taken, measured_of(annotation)
-    if now_utc is None or m is None or not annotation.sure:
+    taken, measured = annotation.taken, measured_of(annotation)
+    if now_utc is None or measured is None or not annotation.sure:
         return annotation
     if taken.candidates or taken.latest_utc is not None or annotation.time is not None:
         return annotation
-    found = evenings_that_fit(
-        m.libration_lat_deg,
-        m.libration_lon_deg,
-        m.sub_solar_lat_deg,
-        m.sub_solar_lon_deg,
-        m.sigma_libration_deg,
-        m.sigma_sun_deg,
-        place,
-        now_utc,
-    )
-    return replace(annotation, evenings=found)
+    return replace(annotation, evenings=evenings_that_fit(measured, place, now_utc))
 
 
 def misfit_in_window(measured: Measured, place: Place | None, earliest_utc: datetime, latest_utc: datetime) -> float:

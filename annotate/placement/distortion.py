@@ -13,8 +13,19 @@ import numpy as np
 
 from moondesk.moon.geometry import disc_axes, project
 from moondesk.placement.matching import Matches
-from moondesk.placement.solver import FLATTENING, LENS, TANGENTIAL, TILT, Prior, Solution, gain_of, predicted, solve
-from moondesk.records import FloatArray, Limb, Pose
+from moondesk.placement.solver import (
+    FLATTENING,
+    LENS,
+    TANGENTIAL,
+    TILT,
+    Constraints,
+    Prior,
+    Solution,
+    gain_of,
+    predicted,
+    solve,
+)
+from moondesk.records import FloatArray, Pose
 
 #: Flattening or a lens is believed where it takes the misfit below this share of what it was without; solved for
 #: only where a linear step promises at least the second.
@@ -31,17 +42,19 @@ SQUARE = 0.3
 SKEWED, EYEPIECE = FLATTENING + TILT, FLATTENING + LENS + TANGENTIAL
 
 
-def solved(pose: Pose, matches: Matches, limb: Limb | None, floor_px: float, priors: tuple[Prior, ...]) -> Solution:
+def solved(pose: Pose, matches: Matches, constraints: Constraints) -> Solution:
     """Without any bending; with it only where it takes a good part of the misfit away."""
-    plain = solve(_plain(pose), matches, limb, floor_px, priors)
+    plain = solve(_plain(pose), matches, constraints)
     if len(matches.surface) < LEAST or gain_of(plain, matches, FLATTENING + LENS + TANGENTIAL) > PROMISED:
         return plain
     # of few patches the scatter itself is uncertain, by the root of their number
     enough = min(ASKED_FOR, 1.0 - 2.5 / np.sqrt(len(matches.surface)))
-    chosen = plain
+    chosen, priors = plain, constraints.priors
     for extras, share in (((FLATTENING, LENS), enough), ((FLATTENING + LENS,), enough), ((SKEWED, EYEPIECE), BENT)):
         # the circle of the limb is no circle now: the texture alone carries centre and radius
-        fits = [(extra, solve(_start(plain.pose, extra), matches, None, 0.0, priors, extra)) for extra in extras]
+        fits = [
+            (extra, solve(_start(plain.pose, extra), matches, Constraints(priors=priors), extra)) for extra in extras
+        ]
         extra, best = min(fits, key=lambda f: f[1].noise_px)
         if (
             best.noise_px < share * chosen.noise_px
@@ -75,7 +88,9 @@ def _held_out(
     for names in (extra, simpler):
         missed: list[FloatArray] = []
         for fitted in (odd, ~odd):
-            fit = solve(_start(pose, names) if names else pose, _part(matches, fitted), None, 0.0, priors, names)
+            fit = solve(
+                _start(pose, names) if names else pose, _part(matches, fitted), Constraints(priors=priors), names
+            )
             missed.append(np.hypot(*(matches.xy[~fitted] - predicted(fit.pose, matches.surface[~fitted])).T))
         left.append(float(np.median(np.concatenate(missed))))
     return left[0] < BENT * left[1]

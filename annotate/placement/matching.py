@@ -190,16 +190,23 @@ def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: 
     )
 
 
-def match_patches(
-    frame: Frame, prediction: Prediction, pose: Pose, half_px: int, reach_px: int, spacing_px: int, most: int = 600
-) -> Matches:
-    """Finds patches of the prediction in the picture's frame, wherever they are within `reach` of their places.
+@dataclass(frozen=True)
+class PatchSearch:
+    """Patches of 2 half_px + 1 pixels of the frame, one every spacing_px, each looked for reach_px about its place;
+    most: patches tried at most."""
 
-    pose: that of the frame; most: patches tried at most.
-    """
-    at = textures(frame, prediction, half_px, half_px + 1, spacing_px)
-    if len(at.rows) > most:
-        kept = np.linspace(0, len(at.rows) - 1, most).round().astype(int)
+    half_px: int
+    reach_px: int
+    spacing_px: int
+    most: int = 600
+
+
+def match_patches(frame: Frame, prediction: Prediction, pose: Pose, search: PatchSearch) -> Matches:
+    """Finds patches of the prediction in the picture's frame. pose: that of the frame."""
+    half_px, reach_px = search.half_px, search.reach_px
+    at = textures(frame, prediction, half_px, half_px + 1, search.spacing_px)
+    if len(at.rows) > search.most:
+        kept = np.linspace(0, len(at.rows) - 1, search.most).round().astype(int)
         at = replace(at, rows=at.rows[kept], cols=at.cols[kept])
     # a crescent lies at the frame's very edge: patches there may be searched for beyond it
     wide = np.pad(at.picture, reach_px)

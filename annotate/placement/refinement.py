@@ -20,17 +20,24 @@ from moondesk.moon.relight import DiscModel, disc_model
 from moondesk.placement.blur_kernel import smear_of
 from moondesk.placement.distortion import solved
 from moondesk.placement.evidence import NOTHING_MEASURED, Evidence
-from moondesk.placement.matching import Frame, Matches, Prediction, Pyramid, match_patches, predict, to_frame
+from moondesk.placement.matching import (
+    Frame,
+    Matches,
+    PatchSearch,
+    Prediction,
+    Pyramid,
+    match_patches,
+    predict,
+    to_frame,
+)
 from moondesk.placement.second_look import SecondLook, look_again
-from moondesk.placement.solver import Prior, Solution, agreement, solve
-from moondesk.placement.sun_search import LightFit, fit_light
+from moondesk.placement.solver import Constraints, Prior, Solution, agreement, solve
+from moondesk.placement.sun_search import LightFit, NorthUp, fit_light
 from moondesk.placement.surface_drift import measure_drift
 from moondesk.records import Limb, NotFound, Pose, Taken
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
 COARSE_PX, FINE_PX = 90.0, 140.0
-#: Steps of the Sun's track searched about a Sun that was already fitted.
-NEAR_STEPS = 5
 #: A sky whose libration is less certain than this is searched for in two steps.
 WIDE_SIGMA_DEG = 2.0
 #: A solution needs as many agreeing patches.
@@ -77,13 +84,15 @@ class Placed:
 def coarse(picture: Pyramid, start: Start) -> Solution:
     """The start's pose on a coarse frame: cheap, and good enough to tell hands and turns apart."""
     limb, pose = start.limb, start.pose
-    floor, priors = _limb_floor(limb), _priors(start.sky)
+    constraints = _constraints(limb, start.sky)
     radius = min(max(COARSE_PX / slimness(pose), 0.4 * _frame_px(pose, picture)), 240.0)
     if start.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         reach = round(0.17 * radius / 2)
-        pose = solve(pose, _searched(picture, pose, limb, radius / 2, 7, reach, 4, most=200), limb, floor, priors).pose
-    return solve(pose, _searched(picture, pose, limb, radius, 9, 7, 6, most=100), limb, floor, priors, rounds=8)
+        matches = _searched(picture, pose, limb, radius / 2, PatchSearch(7, reach, 4, most=200))
+        pose = solve(pose, matches, constraints).pose
+    matches = _searched(picture, pose, limb, radius, PatchSearch(9, 7, 6, most=100))
+    return solve(pose, matches, constraints, rounds=8)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -108,7 +117,7 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
         # patches out of the solver's reach may ask for a bending that brings them all in
         if len(look.off) < LEAST_MATCHES or np.percentile(np.hypot(*look.smooth.T), 90) < BENT_PCT:
             break
-        bent = solved(fine.solution.pose, look.matches, limb, _limb_floor(limb), _priors(sky))
+        bent = solved(fine.solution.pose, look.matches, _constraints(limb, sky))
         again = _fine(picture, bent.pose, limb, sky, track)
         more = look_again(again.frame, again.prediction, again.solution.pose)
         if not _less(more, look):
@@ -145,25 +154,26 @@ def _less(one: SecondLook, other: SecondLook) -> bool:
 def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunTrack) -> _Fine:
     """Fine patches, the Sun again, and the last drift, from a pose lit by about the right Sun."""
     model = _model(pose, _frame_px(pose, picture))
-    floor, priors = _limb_floor(limb), _priors(sky)
-    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, 8, 4, 8, most=250)
-    solution = solved(pose, seen, limb, floor, priors)
+    constraints = _constraints(limb, sky)
+    search = PatchSearch(8, 4, 8, most=250)
+    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, search)
+    solution = solved(pose, seen, constraints)
     if _apart(pose, solution.pose) > SAME_MODEL_DEG:
         model = _model(solution.pose, model.radius_px)
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
     start = _nearest(track, solution.pose.sub_solar_lon_deg)
-    fit, pose = relit(picture, solution.pose, limb, track, start, NEAR_STEPS)
+    fit, pose = relit(picture, solution.pose, limb, track, start, near=True)
     prediction = _predicted(pose, limb, model)
     if solution.noise_px < NEARLY_PX * seen.frame_px:
         for _ in range(2):
             matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
-            solution = solved(pose, matches, limb, floor, priors)
+            solution = solved(pose, matches, constraints)
             before, pose = pose, solution.pose
             if _moved(before, pose) < STILL:
                 break
     else:
-        seen = match_patches(to_frame(picture, pose, model), prediction, pose, 8, 4, 10)
-        solution = solved(pose, seen, limb, floor, priors)
+        seen = match_patches(to_frame(picture, pose, model), prediction, pose, PatchSearch(8, 4, 10))
+        solution = solved(pose, seen, constraints)
     return _Fine(
         solution=solution,
         seen=seen,
@@ -203,14 +213,14 @@ def _first_light(
 
 
 def relit(
-    picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, span: int | None = None
+    picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, near: bool = False
 ) -> tuple[LightFit, Pose]:
-    """The Sun that the picture's light shows, and the pose lit by it."""
+    """The Sun that the picture's light shows, and the pose lit by it. near: see `fit_light`."""
     radius = float(np.clip(pose.radius_px, 60.0, max(90.0, 0.375 * _frame_px(pose, picture))))
     model = _model(pose, radius)
     frame = to_frame(picture, pose, model)
     blur = max(0.8, 0.4 * _edge_width(limb) * radius / pose.radius_px)
-    fit = fit_light(frame.values, frame.inside, model, track, start, blur, span=span)
+    fit = fit_light(NorthUp(frame.values, frame.inside), model, track, start, blur, near)
     steps = np.arange(len(track.lon_deg))
     # longitudes run backwards in time and wrap: interpolate them unwrapped
     lon = float(np.interp(fit.index, steps, np.unwrap(track.lon_deg, period=360.0)))
@@ -241,16 +251,15 @@ def _moved(a: Pose, b: Pose) -> float:
     return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 
-def _priors(sky: Sky) -> tuple[Prior, ...]:
-    return (
+def _constraints(limb: Limb | None, sky: Sky) -> Constraints:
+    """The limb, with what all edge points share (the edge's definition under blur, bloom and tone curve), and the
+    libration of the sky."""
+    priors = (
         Prior("libration_lat_deg", sky.libration_lat_deg, sky.sigma_deg),
         Prior("libration_lon_deg", sky.libration_lon_deg, sky.sigma_deg),
     )
-
-
-def _limb_floor(limb: Limb | None) -> float:
-    """What all edge points share: the edge's definition under blur, bloom and tone curve (px)."""
-    return 0.0 if limb is None else 0.003 * limb.radius_px + 0.15 * limb.edge_width_px
+    floor_px = 0.0 if limb is None else 0.003 * limb.radius_px + 0.15 * limb.edge_width_px
+    return Constraints(limb, floor_px, priors)
 
 
 def _edge_width(limb: Limb | None) -> float:
@@ -292,10 +301,6 @@ def _predicted(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
     return predict(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
 
 
-def _searched(
-    picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, half: int, reach: int, spacing: int, most: int
-) -> Matches:
+def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, search: PatchSearch) -> Matches:
     model = _model(pose, radius)
-    return match_patches(
-        to_frame(picture, pose, model), _predicted(pose, limb, model), pose, half, reach, spacing, most
-    )
+    return match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, search)

@@ -229,7 +229,7 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
         for s in match_keypoints(display, skies):
             trials.append(
                 Start(
-                    _pose(display, s.sky, s.x, s.y, s.radius_px, s.north_screen_deg, s.mirrored),
+                    _pose(display, s.sky, (s.x, s.y, s.radius_px), s.north_screen_deg, s.mirrored),
                     s.sky,
                     None,
                     float(s.inliers),
@@ -290,7 +290,8 @@ def _turns(picture: Pyramid, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:
     found: list[Start] = []
     for sky in skies:
         for turn in best_turns(seen, _predicted(sky)):
-            start = _pose(picture.image, sky, limb.x, limb.y, limb.radius_px, turn.north_screen_deg, turn.mirrored)
+            circle = limb.x, limb.y, limb.radius_px
+            start = _pose(picture.image, sky, circle, turn.north_screen_deg, turn.mirrored)
             found.append(Start(start, sky, limb, turn.correlation))
     return found
 
@@ -304,8 +305,9 @@ def _predicted(sky: Sky) -> Rings:
     return rings(*unroll(predicted, model.centre, model.centre, TURNS_PX))
 
 
-def _pose(display: Float32Array, sky: Sky, x: float, y: float, radius_px: float, north: float, mirrored: bool) -> Pose:
+def _pose(display: Float32Array, sky: Sky, circle: tuple[float, float, float], north: float, mirrored: bool) -> Pose:
     height, width = display.shape
+    x, y, radius_px = circle
     return Pose(
         x=x,
         y=y,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.moon.geometry import disc_axes, project
-from moondesk.placement.matching import Frame, Matches, Prediction, match_patches
+from moondesk.placement.matching import Frame, Matches, PatchSearch, Prediction, match_patches
 from moondesk.placement.solver import predicted
 from moondesk.records import Float32Array, FloatArray, Pose
 
@@ -56,7 +56,7 @@ class SecondLook:
 
 def look_again(frame: Frame, prediction: Prediction, pose: Pose) -> SecondLook:
     """pose: that of the frame."""
-    matches = match_patches(frame, prediction, pose, HALF_PX, REACH_PX, SPACING_PX, most=MOST)
+    matches = match_patches(frame, prediction, pose, PatchSearch(HALF_PX, REACH_PX, SPACING_PX, MOST))
     return second_look(matches, pose)
 
 

@@ -32,6 +32,30 @@ class Prior:
     sigma: float
 
 
+@dataclass(frozen=True)
+class Constraints:
+    """What holds a pose besides the matches. limb: a prior on centre and radius, its covariance widened by
+    limb_floor_px (edge definition, bloom, blur: errors that all edge points share)."""
+
+    limb: Limb | None = None
+    limb_floor_px: float = 0.5
+    priors: tuple[Prior, ...] = ()
+
+    def information(self, names: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
+        """The inverse covariance of the unknowns of these names, and that times their values."""
+        info, target = np.zeros((len(names), len(names))), np.zeros(len(names))
+        for prior in self.priors:
+            k = names.index(prior.name)
+            info[k, k] += 1 / prior.sigma**2
+            target[k] += prior.value / prior.sigma**2
+        if self.limb is not None:
+            cov = np.array(self.limb.covariance).reshape(3, 3) + self.limb_floor_px**2 * np.eye(3)
+            block = np.linalg.inv(cov)
+            info[:3, :3] += block
+            target[:3] += block @ np.array([self.limb.x, self.limb.y, self.limb.radius_px])
+        return info, target
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Solution:
     """pose with covariance; inliers: (N,) bool; residual_px: (N,) of the matches; noise_px: one sigma per axis of an
@@ -97,32 +121,16 @@ def _steps(pose: Pose, names: tuple[str, ...]) -> FloatArray:
 
 
 def solve(
-    pose: Pose,
-    matches: Matches,
-    limb: Limb | None = None,
-    limb_floor_px: float = 0.5,
-    priors: tuple[Prior, ...] = (),
-    extra: tuple[str, ...] = (),
-    rounds: int = 9,
+    pose: Pose, matches: Matches, constraints: Constraints = Constraints(), extra: tuple[str, ...] = (), rounds: int = 9
 ) -> Solution:
     """Least squares with Cauchy, then Tukey weights from `pose`.
 
-    limb: enters as a prior on centre and radius, its covariance widened by limb_floor_px (edge definition, bloom, blur:
-    errors that all edge points share). extra: FLATTENING, LENS, TILT and TANGENTIAL, in any combination.
+    extra: FLATTENING, LENS, TILT and TANGENTIAL, in any combination.
     """
     names = BASE + extra
     count = len(matches.surface)
     values = np.array([_value(pose, n) for n in names])
-    info, target = np.zeros((len(names), len(names))), np.zeros(len(names))
-    for prior in priors:
-        k = names.index(prior.name)
-        info[k, k] += 1 / prior.sigma**2
-        target[k] += prior.value / prior.sigma**2
-    if limb is not None:
-        cov = np.array(limb.covariance).reshape(3, 3) + limb_floor_px**2 * np.eye(3)
-        block = np.linalg.inv(cov)
-        info[:3, :3] += block
-        target[:3] += block @ np.array([limb.x, limb.y, limb.radius_px])
+    info, target = constraints.information(names)
     steps = _steps(pose, names)
     # a peak's worth: position noise falls with the sharpness of the correlation peak and its height
     quality = np.sqrt(np.maximum(matches.sharpness, 1e-3)) * np.maximum(matches.correlation, 0.05)
@@ -153,20 +161,21 @@ def solve(
             break
     scale = 1 / np.sqrt(np.maximum(np.diag(normal), 1e-12))
     covariance = np.linalg.pinv(normal * np.outer(scale, scale)) * np.outer(scale, scale)
-    solved = _with(pose, names, values)
+    solved = replace(
+        _with(pose, names, values), parameters=names, covariance=tuple(float(c) for c in covariance.ravel())
+    )
+    return _solution(solved, matches, quality, noise)
+
+
+def _solution(solved: Pose, matches: Matches, quality: FloatArray, noise: float) -> Solution:
+    """What a pose says of the matches."""
     residual = matches.xy - predicted(solved, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
     # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
     allowed = np.clip(4 * noise / np.maximum(quality, 1e-6), 0.5 * matches.frame_px, 2.5 * matches.frame_px)
     inliers = distance < allowed
     agree = float(inliers.sum() / max(matches.tried, 1))
-    solved = replace(
-        solved,
-        north_screen_deg=solved.north_screen_deg % 360.0,
-        parameters=names,
-        covariance=tuple(float(c) for c in covariance.ravel()),
-        n_matches=int(inliers.sum()),
-    )
+    solved = replace(solved, north_screen_deg=solved.north_screen_deg % 360.0, n_matches=int(inliers.sum()))
     return Solution(pose=solved, inliers=inliers, residual_px=distance, noise_px=noise, agree=agree)
 
 

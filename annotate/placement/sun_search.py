@@ -27,6 +27,8 @@ OUTER = 0.95
 #: The whole track is searched on pixels so many to the radius; finer frames than the second are compared at every
 #: other pixel.
 COARSE_PX, FINE_PX = 40.0, 80.0
+#: Steps of the track that the coarse search takes at once.
+COARSE_STEPS = 6
 #: The coarse search tries the whole track where it has gone more than so many steps of its own.
 NEAR = 2
 #: Fewer pixels give no time.
@@ -67,37 +69,40 @@ class LightFit:
     uneven: float = 0.0
 
 
+@dataclass(frozen=True, eq=False)
+class NorthUp:
+    """A picture in the model's north-up frame. values: (N, N) as displayed; inside: (N, N) whether it reaches there."""
+
+    values: Float32Array
+    inside: np.ndarray
+
+
 def fit_light(
-    picture: Float32Array,
-    inside: np.ndarray,
-    model: DiscModel,
-    track: SunTrack,
-    start: int,
-    blur_px: float = 1.0,
-    coarse: int = 6,
-    span: int | None = None,
+    picture: NorthUp, model: DiscModel, track: SunTrack, start: int, blur_px: float = 1.0, near: bool = False
 ) -> LightFit:
-    """Best Sun of a track for a display-valued picture (N, N) in the model's north-up frame.
+    """Best Sun of a track for a picture.
 
     start: index on the track whose Sun says, at first, which pixels lie in the night; done again with the Sun found.
-    span: where given, the best is looked for about start alone, stepwise downhill (None: over the whole track first).
+    near: the best is looked for about start alone, stepwise downhill, else over the whole track first.
     """
     count = len(track.lon_deg)
     index = min(max(start, 0), count - 1)
-    if span is None:
-        grid = sorted({*range(0, count, coarse), count - 1})
+    if not near:
+        grid = sorted({*range(0, count, COARSE_STEPS), count - 1})
         stride = max(round(model.radius_px / COARSE_PX), 1)
-        smooth = np.asarray(cv2.blur(picture, (stride, stride)), np.float32) if stride > 1 else picture
+        smooth = picture
+        if stride > 1:
+            smooth = NorthUp(np.asarray(cv2.blur(picture.values, (stride, stride)), np.float32), picture.inside)
         for _ in range(3):
-            look = _Look(smooth, inside, model, track, index, None, stride)
-            best = look.downhill(index, coarse)
-            if abs(best - index) > NEAR * coarse:  # a clock so far off may lead into a hollow of its own
+            look = _Look(smooth, model, track, index, None, stride)
+            best = look.downhill(index, COARSE_STEPS)
+            if abs(best - index) > NEAR * COARSE_STEPS:  # a clock so far off may lead into a hollow of its own
                 best = min(grid, key=look.unexplained)
-            near, index = abs(best - index) <= coarse, best
-            if near:
+            still, index = abs(best - index) <= COARSE_STEPS, best
+            if still:
                 break
     for _ in range(3):
-        fit = _Look(picture, inside, model, track, index, blur_px, 2 if model.radius_px > FINE_PX else 1).least()
+        fit = _Look(picture, model, track, index, blur_px, 2 if model.radius_px > FINE_PX else 1).least()
         if abs(round(fit.index) - index) <= HALF:
             break
         index = round(fit.index)
@@ -111,27 +116,20 @@ class _Look:
     """
 
     def __init__(
-        self,
-        picture: Float32Array,
-        inside: np.ndarray,
-        model: DiscModel,
-        track: SunTrack,
-        at: int,
-        blur_px: float | None,
-        stride: int,
+        self, picture: NorthUp, model: DiscModel, track: SunTrack, at: int, blur_px: float | None, stride: int
     ) -> None:
         self.track, self.at, self.blur_px, self.radius_px = track, at, blur_px, model.radius_px
         self.left: dict[int, float] = {}
         u, v, centre = frame_grid(model.radius_px)
         sun = unit_vector(track.lat_deg[at], track.lon_deg[at]).astype(np.float32)
         day = model.inside & (model.vertical @ sun > np.sin(np.radians(NIGHT_DEG)))
-        use = day & inside & (u * u + v * v < OUTER)
+        use = day & picture.inside & (u * u + v * v < OUTER)
         kept = np.zeros_like(use)
         kept[centre % stride :: stride, centre % stride :: stride] = True
         use &= kept
         lit = np.flatnonzero(use if blur_px is None else day)
         self.shape, self.lit, self.use = use.shape, lit, np.flatnonzero(use)
-        values = picture.ravel()[self.use]
+        values = picture.values.ravel()[self.use]
         self.enough = values.size >= LEAST_PIXELS and float(values.var()) > 1e-8
         if not self.enough:
             return

@@ -38,7 +38,7 @@ def rim_shadow(
     """The shadow of one crater's sunward rim; arguments as of `shadow_at`."""
     lat, lon = sunward_rim(mark, pose)
     size = mark.feature.size_km
-    found = shadow_at(luminance, pose, lat, lon, max(REACH * size, LEAST_REACH_KM), blur_px, sun_sigma_deg)
+    found = shadow_at(luminance, pose, (lat, lon), max(REACH * size, LEAST_REACH_KM), blur_px, sun_sigma_deg)
     if isinstance(found, ShadowHeight):
         apart = float(np.linalg.norm(unit_vector(*found.start) - unit_vector(lat, lon))) * MOON_RADIUS_KM
         if apart > OFF_RIM * size:

@@ -58,19 +58,19 @@ class _Edges:
 def shadow_at(
     luminance: Float32Array,
     pose: Pose,
-    lat_deg: float,
-    lon_deg: float,
+    point: tuple[float, float],
     reach_km: float,
     blur_px: float,
     sun_sigma_deg: float,
 ) -> ShadowHeight | NotFound:
     """The shadow that begins within about reach_km of a point.
 
-    luminance: (H, W) linear light, any scale; pose: in its pixels, with the Sun; blur_px: one standard deviation of the
+    luminance: (H, W) linear light, any scale; pose: in its pixels, with the Sun; point: its latitude and longitude,
+    degrees; blur_px: one standard deviation of the
     picture's blur; sun_sigma_deg: of the Sun's height. NotFound says what keeps it from being measured.
     """
     wide = min(0.15 * reach_km, 6.0)
-    line = sun_line(luminance, pose, lat_deg, lon_deg, 1.2 * reach_km, 4.0 * reach_km, wide * _ASIDE)
+    line = sun_line(luminance, pose, point, (1.2 * reach_km, 4.0 * reach_km), wide * _ASIDE)
     if line is None:
         return _no("Part of it is outside the picture, or too near to the limb.")
     blur_km = blur_px * line.km_per_px
@@ -143,22 +143,10 @@ def _edges(
     level = light / line.flat
     bright = float(np.percentile(level, 75))
     smooth = gaussian_filter1d(level / max(bright, 1e-9), 0.5 * blur_km / step)
-    if near is not None:
-        first, last, start, tip = 0, len(km) - 1, near.start, near.tip
-    else:
-        dark = smooth < DARK + 0.15
-        runs = _runs(dark)
-        runs = [
-            (a, b)
-            for a, b in runs
-            if km[a] < 0.9 * reach_km and km[b] > -0.6 * reach_km and a > 0 and smooth[a : b + 1].min() < DARK
-        ]
-        if not runs:
-            return _no("No shadow begins there in this light.")
-        a, b = max(runs, key=lambda r: r[1] - r[0])
-        if b >= len(km) - 2:
-            return _no("The shadow runs into the night or into another one.")
-        start, tip = float(km[a]), float(km[b])
+    first_look = _first_look(km, smooth, reach_km) if near is None else (near.start, near.tip)
+    if isinstance(first_look, NotFound):
+        return first_look
+    start, tip = first_look
     margin = max(5.0 * blur_km, 0.35 * (tip - start))
     first, last = np.searchsorted(km, [start - margin, tip + margin])
     first, last = max(int(first), 0), min(int(last), len(km))
@@ -209,6 +197,21 @@ def _edges(
         soft=float(soft),
         misfit=misfit,
     )
+
+
+def _first_look(km: FloatArray, smooth: FloatArray, reach_km: float) -> tuple[float, float] | NotFound:
+    """Where the longest dark stretch about the point begins and ends, km. smooth: light as a share of level ground's."""
+    runs = [
+        (a, b)
+        for a, b in _runs(smooth < DARK + 0.15)
+        if km[a] < 0.9 * reach_km and km[b] > -0.6 * reach_km and a > 0 and smooth[a : b + 1].min() < DARK
+    ]
+    if not runs:
+        return _no("No shadow begins there in this light.")
+    a, b = max(runs, key=lambda r: r[1] - r[0])
+    if b >= len(km) - 2:
+        return _no("The shadow runs into the night or into another one.")
+    return float(km[a]), float(km[b])
 
 
 def _dim_before_tip(line: SunLine, edges: _Edges, blur_km: float) -> float:

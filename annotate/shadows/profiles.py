@@ -29,19 +29,13 @@ class SunLine:
 
 
 def sun_line(
-    luminance: Float32Array,
-    pose: Pose,
-    lat_deg: float,
-    lon_deg: float,
-    before_km: float,
-    after_km: float,
-    aside_km: FloatArray,
+    luminance: Float32Array, pose: Pose, point: tuple[float, float], reach_km: tuple[float, float], aside_km: FloatArray
 ) -> SunLine | None:
-    """luminance: (H, W) linear; pose: in its pixels; before, after: how far towards and away from the Sun; aside_km:
-    where the lines run, right and left of the point. None where part of it is off the picture or the near side."""
+    """luminance: (H, W) linear; pose: in its pixels; point: latitude and longitude, degrees; reach_km: how far towards and
+    away from the Sun; aside_km: where the lines run, right and left of the point. None where part of it is off the picture or the near side."""
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     sun = unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    here = unit_vector(lat_deg, lon_deg)
+    here = unit_vector(*point)
     away = here * float(here @ sun) - sun
     size = float(np.linalg.norm(away))
     if size < 1e-3:
@@ -49,7 +43,7 @@ def sun_line(
     away /= size
     side = np.cross(here, away)
     step_km = 0.25 * _km_per_px(pose, axes, here, away)
-    km = np.arange(-before_km, after_km + step_km, step_km)
+    km = np.arange(-reach_km[0], reach_km[1] + step_km, step_km)
     theta = km / MOON_RADIUS_KM
     middle = np.cos(theta)[:, None] * here + np.sin(theta)[:, None] * away
     points = middle[None] + (np.asarray(aside_km, float) / MOON_RADIUS_KM)[:, None, None] * side

@@ -89,7 +89,16 @@ def hand_from(words: str) -> OpticalHand:
     if (erect or straight) and diagonal:
         return OpticalHand(None, words, None, "The words name two ways to the eyepiece: the hand is not settled.")
     if not tubes:
-        return _without_tube(text, words, diagonal, erect, straight, flips, added)
+        name = (
+            "a telescope with a star diagonal"
+            if diagonal
+            else "a telescope with an erecting prism"
+            if erect
+            else "a telescope used straight through"
+            if straight
+            else ""
+        )
+        return _without_tube(text, words, name, int(diagonal) + flips, added)
     _, name, mirrors, settled = tubes[0]
     if diagonal:
         return _counted(words, mirrors + 1 + flips, f"{name} with a star diagonal", added)
@@ -108,25 +117,16 @@ def hand_from(words: str) -> OpticalHand:
     )
 
 
-def _without_tube(
-    text: str, words: str, diagonal: bool, erect: bool, straight: bool, flips: int, added: str
-) -> OpticalHand:
+def _without_tube(text: str, words: str, name: str, reflections: int, added: str) -> OpticalHand:
+    """name: of a telescope by its way to the eyepiece, empty where none was named; reflections: of what was named."""
     parity = {0: "an even number of reflections", 1: "an odd number of reflections"}
-    if diagonal or erect or straight:
+    if name:
         # the tube before a diagonal has no mirror or two, so that the hand is known and the count is not
-        name = (
-            "a telescope with a star diagonal"
-            if diagonal
-            else "a telescope with an erecting prism"
-            if erect
-            else "a telescope used straight through"
-        )
-        count = int(diagonal) + flips
-        return replace(_counted(words, count, name, added, parity[count % 2]), reflections=None)
+        return replace(_counted(words, reflections, name, added, parity[reflections % 2]), reflections=None)
     if _has(_TELESCOPE, text):
         return OpticalHand(None, words, None, "The kind of telescope is not said: the hand is not settled.")
-    if flips or _has(_BARE, text):
-        return _counted(words, flips, "a camera alone", added)
+    if reflections or _has(_BARE, text):
+        return _counted(words, reflections, "a camera alone", added)
     return OpticalHand(None, words, None, "The words name no optics that would settle the hand.")
 
 

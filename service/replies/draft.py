@@ -42,17 +42,23 @@ class Draft:
     untranslated: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Circumstances:
+    """What advice goes by besides the annotation. equipment: its class, None unknown."""
+
+    quality: Quality | None = None
+    equipment: str | None = None
+
+
 def draft_of(
     programme: str,
     picture: SentPicture,
     annotation: Annotation | None,
-    quality: Quality | None,
-    equipment: str | None,
+    circumstances: Circumstances,
     language: Language,
     ask: tuple[date, ...] | None = None,
 ) -> Draft:
-    """For the sender of a picture; its submission gets one reply. equipment: its class, None unknown. ask: the evenings
-    it may be of, for a mail that asks when it was taken, empty where none is known; None: it asks nothing."""
+    """For the sender of a picture; its submission gets one reply. ask: the evenings it may be of, for a mail that asks when it was taken, empty where none is known; None: it asks nothing."""
     arrival = picture.submission.arrival
     name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
     placed = annotation is not None and annotation.status.facts.is_named
@@ -63,7 +69,7 @@ def draft_of(
     if ask is not None:
         parts.append(_question(ask))
     elif annotation is not None and placed and annotation.sure:
-        helps = advice_for(annotation, quality, equipment)
+        helps = advice_for(annotation, circumstances.quality, circumstances.equipment)
         if helps:
             parts.append((say("For the next one:"), *helps))
     if sun_caution_due(annotation, picture):

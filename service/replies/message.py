@@ -29,30 +29,33 @@ def new_message_id(sender: str) -> str:
     return f"<moondesk-{secrets.token_hex(12)}@{domain}>"
 
 
+@dataclass(frozen=True)
+class OutgoingMail:
+    """What a person has written, and to whom."""
+
+    to: str
+    subject: str
+    body: str
+    message_id: str
+
+
 def mail_of(
-    sender: From,
-    to: str,
-    subject: str,
-    body: str,
-    message_id: str,
-    when: datetime,
-    answers: str = "",
-    picture: bytes | None = None,
+    sender: From, written: OutgoingMail, when: datetime, answers: str = "", picture: bytes | None = None
 ) -> bytes:
     """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG. ValueError for an address that
     is none."""
     mail = EmailMessage(policy=SMTP)
     mail["From"] = Address(sender.name, addr_spec=_address(sender.address))
-    mail["To"] = Address(addr_spec=_address(to))
+    mail["To"] = Address(addr_spec=_address(written.to))
     if sender.reply_to:
         mail["Reply-To"] = Address(addr_spec=_address(sender.reply_to))
-    mail["Subject"] = _one_line(subject)
+    mail["Subject"] = _one_line(written.subject)
     mail["Date"] = format_datetime(when)
-    mail["Message-ID"] = message_id
+    mail["Message-ID"] = written.message_id
     if re.fullmatch(r"<[^<>\s]{1,300}>", answers, re.ASCII):
         mail["In-Reply-To"] = answers
         mail["References"] = answers
-    mail.set_content(body.rstrip() + "\n", cte="quoted-printable")
+    mail.set_content(written.body.rstrip() + "\n", cte="quoted-printable")
     if picture is not None:
         mail.add_attachment(picture, maintype="image", subtype="jpeg", filename=ATTACHED)
     return mail.as_bytes()

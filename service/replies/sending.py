@@ -14,7 +14,7 @@ from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.replies.message import From, is_address, mail_of
+from moondesk.service.replies.message import From, OutgoingMail, is_address, mail_of
 from moondesk.service.replies.smtp import Outcome, Security, Server, send
 from moondesk.service.settings.config import SMTP_PASSWORD, Config
 from moondesk.service.settings.secret_words import read_secret
@@ -108,7 +108,8 @@ def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, whe
     picture = labelled_jpeg(storage, Media(config.data_dir), reply.picture_id) if reply.picture_id else None
     if reply.picture_id and picture is None:
         raise ValueError("the labelled picture that goes with it is not drawn. Open the reply and approve it anew.")
-    return mail_of(sender, reply.to, reply.subject, reply.body, reply.message_id, when, answers, picture)
+    written = OutgoingMail(reply.to, reply.subject, reply.body, reply.message_id)
+    return mail_of(sender, written, when, answers, picture)
 
 
 def labelled_jpeg(storage: Storage, media: Media, picture_id: int) -> bytes | None:

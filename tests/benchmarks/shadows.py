@@ -127,7 +127,7 @@ def scene_rows(number: int, family: str, seed: int) -> list[dict[str, Any]]:
             rows.append({**row, "reason": got.reason})
             continue
         assert isinstance(got, ShadowHeight)
-        line = sun_line(linear, truth, lat, lon, 1.2 * reach, 4.0 * reach, np.array([0.0]))
+        line = sun_line(linear, truth, (lat, lon), (1.2 * reach, 4.0 * reach), np.array([0.0]))
         if line is None:
             continue
         start, tip = (float(line.km[np.argmax(line.vectors @ unit_vector(*p))]) for p in (got.start, got.tip))

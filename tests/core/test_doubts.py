@@ -15,7 +15,7 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.sky_hypotheses import Sky, sun_track
 from moondesk.moon.relight import disc_model, light
 from moondesk.placement.refinement import Placed
-from moondesk.placement.sun_search import LightFit, fit_light
+from moondesk.placement.sun_search import LightFit, NorthUp, fit_light
 from moondesk.records import Place, Pose, Taken, TimeCandidate
 from tests.scenes import FileTags, SceneSpec, render
 
@@ -109,8 +109,8 @@ def test_light_that_hangs_together_is_told_from_even_light() -> None:
     plain = (plain + rng.normal(0.0, 0.01, plain.shape)).astype(np.float32)
     y, x = np.mgrid[-1 : 1 : plain.shape[0] * 1j, -1 : 1 : plain.shape[1] * 1j]
     rays = 1.0 + 0.4 * np.cos(6 * np.arctan2(y - 0.3, x - 0.1))
-    even = fit_light(plain, model.inside, model, track, at)
-    uneven = fit_light((plain * rays).astype(np.float32), model.inside, model, track, at)
+    even = fit_light(NorthUp(plain, model.inside), model, track, at)
+    uneven = fit_light(NorthUp((plain * rays).astype(np.float32), model.inside), model, track, at)
     assert even.uneven < UNEVEN / 2
     assert uneven.uneven > UNEVEN
     assert uneven.sigma > even.sigma

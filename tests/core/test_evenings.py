@@ -47,17 +47,7 @@ def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> Measured:
 
 
 def search(m: Measured, place: Place | None, latest: datetime = NOW, years: float = 30.0) -> tuple[Evening, ...]:
-    return evenings_that_fit(
-        m.libration_lat_deg,
-        m.libration_lon_deg,
-        m.sub_solar_lat_deg,
-        m.sub_solar_lon_deg,
-        m.sigma_libration_deg,
-        m.sigma_sun_deg,
-        place,
-        latest,
-        years,
-    )
+    return evenings_that_fit(m, place, latest, years)
 
 
 def rank(found: tuple[Evening, ...], when: datetime) -> int | None:

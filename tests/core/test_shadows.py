@@ -94,7 +94,7 @@ def drawn(
 
 @pytest.mark.parametrize(("start", "tip"), [(0.0, 20.0), (2.0, 32.0), (-3.0, 15.0)])
 def test_a_drawn_shadow_has_its_length(start, tip):
-    found = shadow_at(drawn(start, tip), POSE, 0.0, 5.0, 15.0, 1.5, 0.03)
+    found = shadow_at(drawn(start, tip), POSE, (0.0, 5.0), 15.0, 1.5, 0.03)
     assert isinstance(found, ShadowHeight)
     assert abs(found.length_km - (tip - start)) < 2 * found.length_sigma_km
     assert found.length_sigma_km < 0.09 * (tip - start)
@@ -113,7 +113,7 @@ def test_a_drawn_shadow_has_its_length(start, tip):
     ],
 )
 def test_what_cannot_be_told_is_declined_with_its_reason(picture, words):
-    found = shadow_at(picture, POSE, 0.0, 5.0, 15.0, 1.5, 0.03)
+    found = shadow_at(picture, POSE, (0.0, 5.0), 15.0, 1.5, 0.03)
     assert isinstance(found, NotFound)
     assert any(word in found.reason for word in words.split("|")), found.reason
     assert found.advice
@@ -122,8 +122,8 @@ def test_what_cannot_be_told_is_declined_with_its_reason(picture, words):
 def test_dim_ground_that_follows_a_shadow_is_declined():
     clear = drawn(0.0, 20.0)
     dim = np.maximum(clear, 0.25 * drawn(0.0, 14.0))  # from 14 to 20 km a quarter of level ground's light
-    assert isinstance(shadow_at(clear, POSE, 0.0, 5.0, 15.0, 1.5, 0.03), ShadowHeight)
-    found = shadow_at(dim, POSE, 0.0, 5.0, 15.0, 1.5, 0.03)
+    assert isinstance(shadow_at(clear, POSE, (0.0, 5.0), 15.0, 1.5, 0.03), ShadowHeight)
+    found = shadow_at(dim, POSE, (0.0, 5.0), 15.0, 1.5, 0.03)
     assert isinstance(found, NotFound)
     assert "Dim ground" in found.reason
 
@@ -151,7 +151,7 @@ def test_what_begins_off_the_rim_is_not_the_rims():
 
 def test_off_the_picture_and_near_the_limb():
     for pose in (replace(POSE, x=-700.0), replace(POSE, x=-900.0, y=-900.0)):
-        found = shadow_at(drawn(0.0, 20.0), pose, 0.0, 5.0, 15.0, 1.5, 0.03)
+        found = shadow_at(drawn(0.0, 20.0), pose, (0.0, 5.0), 15.0, 1.5, 0.03)
         assert isinstance(found, NotFound)
         assert "outside the picture" in found.reason
 

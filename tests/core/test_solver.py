@@ -9,7 +9,7 @@ import pytest
 
 from moondesk.moon.geometry import disc_axes, surface_to_pixel
 from moondesk.placement.matching import Matches
-from moondesk.placement.solver import BASE, FLATTENING, LENS, Prior, pixel_sigma, solve
+from moondesk.placement.solver import BASE, FLATTENING, LENS, Constraints, Prior, pixel_sigma, solve
 from moondesk.records import Limb, Pose
 
 TRUE = Pose(x=612.3, y=455.8, radius_px=301.7, north_screen_deg=141.25, mirrored=True, libration_lat_deg=-4.31, libration_lon_deg=6.02, sub_solar_lat_deg=0.7, sub_solar_lon_deg=40.0, distance_radii=221.3, axis_x=600.0, axis_y=450.0,
@@ -96,7 +96,10 @@ def test_prior_holds_what_the_matches_do_not_say() -> None:
     vectors = vectors[vectors @ middle > 0.97]
     xy = pixels(TRUE, vectors) + rng.normal(0, 0.3, (len(vectors), 2))
     priors = (Prior("libration_lat_deg", -4.3, 0.05), Prior("libration_lon_deg", 6.0, 0.05))
-    free, held = solve(START, matches(vectors, xy)).pose, solve(START, matches(vectors, xy), priors=priors).pose
+    free, held = (
+        solve(START, matches(vectors, xy)).pose,
+        solve(START, matches(vectors, xy), Constraints(priors=priors)).pose,
+    )
     assert abs(held.libration_lat_deg + 4.3) < 0.15
     assert abs(held.libration_lon_deg - 6.0) < 0.15
     variance = np.array(free.covariance).reshape(6, 6)[5, 5], np.array(held.covariance).reshape(6, 6)[5, 5]
@@ -117,7 +120,7 @@ def test_limb_alone_fixes_centre_and_radius() -> None:
         edge_width_px=2.0,
     )
     priors = tuple(Prior(n, getattr(START, n), 0.5) for n in BASE[3:])
-    solution = solve(START, matches(np.zeros((0, 3)), np.zeros((0, 2))), limb, 0.5, priors)
+    solution = solve(START, matches(np.zeros((0, 3)), np.zeros((0, 2))), Constraints(limb, 0.5, priors))
     np.testing.assert_allclose(of(solution.pose)[:3], [612.0, 456.0, 301.5], atol=1e-6)
     sigma = np.sqrt(np.diag(np.array(solution.pose.covariance).reshape(6, 6)))
     np.testing.assert_allclose(sigma[:3], np.hypot(0.1, 0.5), rtol=1e-6)

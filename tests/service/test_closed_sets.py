@@ -7,6 +7,7 @@ import io
 import json
 import sqlite3
 from dataclasses import dataclass
+from typing import get_args
 
 import fakes
 import jinja2
@@ -15,7 +16,10 @@ import pytest
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import ClockVerdict, EveningVerdict, Status
 from moondesk.service.jobs.plain_values import NotPlainError, plain_of, read_plain
+from moondesk.service.programme import permission, sorting
 from moondesk.service.programme.words import clock_words, dated_tone, dated_words, status_words, tone_of
+from moondesk.service.store import replies
+from moondesk.service.web.desk.inbox import reply
 
 
 @dataclass(frozen=True)
@@ -71,3 +75,18 @@ def test_every_verdict_on_the_evening_has_its_words(verdict):
 
 def test_every_verdict_on_the_clock_has_its_words():
     assert len({clock_words(verdict) for verdict in ClockVerdict}) == len(ClockVerdict)
+
+
+@pytest.mark.parametrize(
+    ("members", "words"),
+    [
+        (permission.Reason, permission.WORDS),
+        (permission.Reason, sorting.CONCERNS),
+        (sorting.Group, dict(sorting.GROUPS)),
+        (replies.State, reply.STATE_WORDS),
+    ],
+    ids=["why not on air", "what to look at", "groups", "replies"],
+)
+def test_every_member_has_its_words(members, words):
+    assert set(words) == set(get_args(members))
+    assert all(words.values())

@@ -22,7 +22,7 @@ from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.certainty import certainty
 from moondesk.service.programme.evenings import days_old, load_calendar, older_words
 from moondesk.service.programme.frame_request import lines_of
-from moondesk.service.replies.draft import draft_of
+from moondesk.service.replies.draft import Circumstances, draft_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import AnnotationSummary, Arrival, Enclosure, ListedPicture, SentPicture, Submission
 from moondesk.service.web.desk.picture.facts import moon_facts, time_facts
@@ -92,7 +92,7 @@ def test_every_place_says_the_same_share_of_light(one):
     noted = next(n.said.value("percent") for n in notes.notes if "disc is lit" in n.said.template)
     assert isinstance(noted, Number)
     said = {round(noted.value)}
-    said |= share_in(draft_of("The Evening Sky", listed.picture, a, None, None, Language()).body)
+    said |= share_in(draft_of("The Evening Sky", listed.picture, a, Circumstances(), Language()).body)
     said |= share_in(next(f.value for f in moon_facts(a) if f.label == "Lit part"))
     said.add(round(100 * json_line("a.jpg", "", a)["terminator"]["illuminated_fraction"]))
     said.add(round(100 * _row(listed, a, CALENDAR, 1, ()).illuminated_fraction))
@@ -114,7 +114,7 @@ def test_every_place_says_the_same_day_or_none(one):
         assert (frame, page["Taken"].value, evening.tone) == ("", "Not known", "open")
         assert a.clock.picture_utc is None  # no hours from a search that had no date to begin with
         assert "±" not in f"{frame}{evening.words}{page['Clock'].value}{page['Clock'].note}"
-        reply = draft_of("The Evening Sky", listed.picture, a, None, None, Language()).body
+        reply = draft_of("The Evening Sky", listed.picture, a, Circumstances(), Language()).body
         assert not any(str(year) in reply for year in range(1990, 2030))
         return
     assert row.evening == "2027-03-14"

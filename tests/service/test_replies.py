@@ -27,8 +27,8 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.replies.draft import draft_of, sun_caution_due
-from moondesk.service.replies.message import From, is_address, mail_of, new_message_id
+from moondesk.service.replies.draft import Circumstances, draft_of, sun_caution_due
+from moondesk.service.replies.message import From, OutgoingMail, is_address, mail_of, new_message_id
 from moondesk.service.replies.postman import Postman
 from moondesk.service.replies.sending import Post, labelled_jpeg, post_of, send_due
 from moondesk.service.replies.smtp import Outcome, Server
@@ -108,10 +108,7 @@ def test_a_mail_is_one_that_the_standards_parser_reads_back():
     picture = b"\xff\xd8\xff\xe0 a picture"
     data = mail_of(
         SENDER,
-        "thora@viewers.example",
-        "Re: Луна\r\nBcc: x@y.example",
-        "Здравейте.\n.\n..\n",
-        ID,
+        OutgoingMail("thora@viewers.example", "Re: Луна\r\nBcc: x@y.example", "Здравейте.\n.\n..\n", ID),
         NOW,
         "<ann1@viewers.example>",
         picture,
@@ -148,11 +145,11 @@ def test_a_mail_is_one_that_the_standards_parser_reads_back():
 def test_an_address_is_one_and_plain(address):
     assert not is_address(address)
     with pytest.raises(ValueError, match="no mail address"):
-        mail_of(SENDER, address, "s", "b", ID, NOW)
+        mail_of(SENDER, OutgoingMail(address, "s", "b", ID), NOW)
 
 
 def test_headers_that_a_sender_made_up_are_not_answered():
-    data = mail_of(SENDER, "a@x.example", "s", "b", ID, NOW, "<x>\r\nBcc: all@y.example")
+    data = mail_of(SENDER, OutgoingMail("a@x.example", "s", "b", ID), NOW, "<x>\r\nBcc: all@y.example")
     assert b"In-Reply-To" not in data
     assert b"Bcc" not in data
 
@@ -165,8 +162,7 @@ def drafted(picture, annotation, **more):
         "The Evening Sky",
         picture,
         annotation,
-        more.get("quality"),
-        more.get("equipment"),
+        Circumstances(more.get("quality"), more.get("equipment")),
         more.get("language", Language()),
     )
 
@@ -374,7 +370,7 @@ def test_a_sender_killed_at_any_moment_sends_nothing_twice(sent_in, storage, con
 @pytest.mark.skipif(OPENSSL is None, reason="openssl, which makes the certificate, is not installed")
 def test_the_password_goes_over_tls_to_a_trusted_server_alone(tmp_path):
     cert, key = certificate(tmp_path)
-    mail = mail_of(SENDER, "ann@viewers.example", "s", ".a line that begins with a dot\n..\n", ID, NOW)
+    mail = mail_of(SENDER, OutgoingMail("ann@viewers.example", "s", ".a line that begins with a dot\n..\n", ID), NOW)
     with mail_server(cert, key) as (kept, port):
         good = Server(
             host="127.0.0.1", port=port, security="starttls", user="desk", password=PASSWORD, ca_file=str(cert)

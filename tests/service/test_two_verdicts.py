@@ -23,7 +23,7 @@ from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, plan_
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
-from moondesk.service.replies.draft import draft_of, salutation
+from moondesk.service.replies.draft import Circumstances, draft_of, salutation
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.measured import quality_text
@@ -155,7 +155,9 @@ def test_a_picture_of_unknown_evening_is_not_scored_as_fresh(desk, storage, conf
 
 
 def drafted(picture, a, **more):
-    return draft_of("The Evening Sky", picture, a, more.get("quality"), more.get("equipment"), Language())
+    return draft_of(
+        "The Evening Sky", picture, a, Circumstances(more.get("quality"), more.get("equipment")), Language()
+    )
 
 
 def test_nearly_all_is_not_about_nearly_all():

@@ -18,7 +18,7 @@ from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.equipment import class_of
 from moondesk.service.programme.ranking import CLASSES
 from moondesk.service.programme.words import time_words
-from moondesk.service.replies.draft import Draft, draft_of
+from moondesk.service.replies.draft import Circumstances, Draft, draft_of
 from moondesk.service.replies.message import From, is_address, new_message_id
 from moondesk.service.replies.postman import Postman
 from moondesk.service.replies.sending import mail_bytes, post_of
@@ -286,8 +286,7 @@ def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = 
         config().programme.name,
         listed.picture,
         stored.annotation if stored else None,
-        measured_quality(stored.quality) if stored else None,
-        CLASSES.get(class_of(listed)),
+        Circumstances(measured_quality(stored.quality) if stored else None, CLASSES.get(class_of(listed))),
         language_of(storage(), config().programme.language),
         nights,
     )

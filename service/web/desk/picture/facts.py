@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import assert_never
 
 from moondesk.checks.evening import time_to_state
 from moondesk.checks.statements import lit_fraction
 from moondesk.records import Annotation, ClockVerdict
+from moondesk.service.programme.consent.wording import State
 from moondesk.service.programme.credit import credit_of, sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
@@ -168,18 +170,27 @@ def consent_fact(may: Permission) -> Fact:
     consent = may.consent
     said = f"“{consent.evidence}”" if consent.evidence else ""
     where = " in the mail" if consent.kind == "mail" and said and consent.state != "given" else ""
-    words = {
-        "given": "Given",
-        "none": "None recorded",
-        "suggested": "Not confirmed",
-        "unclear": "Unclear: read the letter first",
-        "refused": "Refused",
-        "asked": "Asked, no answer yet",
-    }
     note = [f"{said}{where}".strip(), *(stop.rstrip(".") for stop in may.stops)]
     if consent.minor and not may.stops and not consent.guardian:
         note.append("a child seems to have taken it: is it a guardian's?")
-    return Fact("Consent", words[consent.state], "; ".join(filter(None, note)))
+    return Fact("Consent", _consent_words(consent.state), "; ".join(filter(None, note)))
+
+
+def _consent_words(state: State) -> str:
+    match state:
+        case "given":
+            return "Given"
+        case "none":
+            return "None recorded"
+        case "suggested":
+            return "Not confirmed"
+        case "unclear":
+            return "Unclear: read the letter first"
+        case "refused":
+            return "Refused"
+        case "asked":
+            return "Asked, no answer yet"
+    assert_never(state)
 
 
 def file_note(picture: SentPicture, annotation: Annotation | None) -> str:
