@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -60,14 +61,7 @@ Ask = Callable[[Storage, int, str], Asked | NotFound]
 )
 @click.option("--all", "every", is_flag=True, help="All pictures of the edition, picked or not.")
 @data_option
-def command(
-    edition: int,
-    out: Path,
-    formats: tuple[str, ...],
-    every: bool,
-    data: Path | None,
-    **given: str | tuple[str, ...] | None,
-) -> None:
+def command(edition: int, out: Path, formats: tuple[str, ...], every: bool, data: Path | None, **given: Any) -> None:
     """Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one SVG.
 
     View, close-up and features are those chosen at the desk unless they are given. A picture that may not be shown gets

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from moondesk.quality.aperture import PHONE_MM, equipment_limit
-from moondesk.quality.score import EquipmentClass, Facts, Score, Weights, score
+from moondesk.quality.score import EquipmentClass, Facts, Score, score
+from moondesk.quality.weights import Weights
 from moondesk.records import NotFound
 from moondesk.service.programme.equipment import class_of, equipment_of
 from moondesk.service.programme.evenings import days_old

@@ -17,7 +17,8 @@ from moondesk.ephemeris.rise_and_set import sun_altitude_deg
 from moondesk.notes.messages import Listed, Name, Number, Said, say
 from moondesk.quality.measurement import Quality
 from moondesk.records import Annotation, ClockVerdict, Status
-from moondesk.service.languages.catalogue import ENGLISH, Language
+from moondesk.service.languages import ENGLISH
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.words import best_seen
 from moondesk.service.replies.advice import advice_for

@@ -261,4 +261,7 @@ def read_config(data_dir: Path, workers: int | None = None) -> Config:
                 config = with_value(config, row.path, parsed(row, given if row.parts else given[0]))
     except ValueError as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
-    return with_value(config, ("in_file",), frozenset(f"{s}.{key}" for s, keys in table.items() for key in keys))
+    whole: Config = with_value(
+        config, ("in_file",), frozenset(f"{s}.{key}" for s, keys in table.items() for key in keys)
+    )
+    return whole
