@@ -9,7 +9,7 @@ whose rim has just come into the light keeps its floor in shadow for hours or a 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
@@ -78,8 +78,14 @@ def _named() -> _Named:
     index = np.flatnonzero(~every.lettered & (every.size_km >= LEAST_KM))
     records, table = tuple(features()[k] for k in index), every.take(index)
     surface, radius = unit_vector(table.lat_deg, table.lon_deg), table.size_km / 2 / MOON_RADIUS_KM
-    return _Named(records=records, table=table, surface=surface, radius_rad=radius, points=extents(surface, radius)[:, :WITHIN],
-                  area=np.array([f.kind in AREA_KINDS for f in records]))  # fmt: skip
+    return _Named(
+        records=records,
+        table=table,
+        surface=surface,
+        radius_rad=radius,
+        points=extents(surface, radius)[:, :WITHIN],
+        area=np.array([f.kind in AREA_KINDS for f in records]),
+    )
 
 
 def changes(before: Light, after: Light, pose: Pose) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
@@ -91,8 +97,17 @@ def changes(before: Light, after: Light, pose: Pose) -> tuple[tuple[Change, ...]
     view = _view(named, pose)
     gained = _gained(named, before, after, view)
     lost = _gained(named, after, before, view)
-    return gained, tuple(Change(feature=c.feature, amount=c.amount, sun_before_deg=c.sun_after_deg, sun_after_deg=c.sun_before_deg, lit_before=c.lit_after, lit_after=c.lit_before,
-                                prominence=c.prominence) for c in lost)  # fmt: skip
+    back = (
+        replace(
+            c,
+            sun_before_deg=c.sun_after_deg,
+            sun_after_deg=c.sun_before_deg,
+            lit_before=c.lit_after,
+            lit_after=c.lit_before,
+        )
+        for c in lost
+    )
+    return gained, tuple(back)
 
 
 def _gained(named: _Named, before: Light, after: Light, view: FloatArray) -> tuple[Change, ...]:
@@ -106,8 +121,17 @@ def _gained(named: _Named, before: Light, after: Light, view: FloatArray) -> tup
     found = []
     for k in np.flatnonzero((view >= LEAST_VIEW) & (fresh | grown)):
         amount: Amount = "whole" if fresh[k] and now[k] >= WHOLE else "partly"
-        found.append(Change(feature=named.records[k], amount=amount, sun_before_deg=float(sun_then[k]), sun_after_deg=float(sun_now[k]), lit_before=float(plain_then[k]),
-                            lit_after=float(plain_now[k]), prominence=float(rank[k])))  # fmt: skip
+        found.append(
+            Change(
+                feature=named.records[k],
+                amount=amount,
+                sun_before_deg=float(sun_then[k]),
+                sun_after_deg=float(sun_now[k]),
+                lit_before=float(plain_then[k]),
+                lit_after=float(plain_now[k]),
+                prominence=float(rank[k]),
+            )
+        )
     return tuple(sorted(found, key=lambda c: (-c.prominence, c.feature.name)))
 
 
@@ -144,17 +168,28 @@ def marks_of(wanted: Sequence[Feature], pose: Pose) -> tuple[FeatureMark, ...]:
     return tuple(marks[f.name] for f in wanted if f.name in marks)
 
 
-def _marks(named: _Named, index: np.ndarray, pose: Pose, sun: FloatArray, lit: FloatArray, view: FloatArray,
-           ) -> tuple[FeatureMark, ...]:  # fmt: skip
+def _marks(
+    named: _Named, index: np.ndarray, pose: Pose, sun: FloatArray, lit: FloatArray, view: FloatArray
+) -> tuple[FeatureMark, ...]:
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(named.surface[index], axes, pose.distance_radii)
     x, y = disc_to_pixel(pose, disc.u, disc.v)
     rank = prominence(named.table, sun, lit, view)
     marks = [
-        FeatureMark(feature=named.records[k], x=float(x[i]), y=float(y[i]), sigma_px=0.0, radius_px=float(named.radius_rad[k] * pose.radius_px),
-                    sun_altitude_deg=float(sun[k]), cos_view=float(view[k]), lit_fraction=float(lit[k]), seen=float(lit[k] > 0), prominence=float(rank[k]))
+        FeatureMark(
+            feature=named.records[k],
+            x=float(x[i]),
+            y=float(y[i]),
+            sigma_px=0.0,
+            radius_px=float(named.radius_rad[k] * pose.radius_px),
+            sun_altitude_deg=float(sun[k]),
+            cos_view=float(view[k]),
+            lit_fraction=float(lit[k]),
+            seen=float(lit[k] > 0),
+            prominence=float(rank[k]),
+        )
         for i, k in enumerate(index)
-    ]  # fmt: skip
+    ]
     return tuple(sorted(marks, key=lambda m: (-m.prominence, m.feature.name)))
 
 

@@ -70,10 +70,17 @@ def common_pose(pictures: Sequence[Framed], size_px: int = 1000, shared_part: bo
     last = pictures[-1].pose
     centre = (size_px - 1) / 2
     whole = Pose(
-        x=centre, y=centre, radius_px=FILL * size_px / 2, north_screen_deg=0.0, mirrored=False, libration_lat_deg=float(np.degrees(np.arcsin(middle[2]))),
-        libration_lon_deg=float(np.degrees(np.arctan2(middle[1], middle[0]))), sub_solar_lat_deg=last.sub_solar_lat_deg, sub_solar_lon_deg=last.sub_solar_lon_deg,
+        x=centre,
+        y=centre,
+        radius_px=FILL * size_px / 2,
+        north_screen_deg=0.0,
+        mirrored=False,
+        libration_lat_deg=float(np.degrees(np.arcsin(middle[2]))),
+        libration_lon_deg=float(np.degrees(np.arctan2(middle[1], middle[0]))),
+        sub_solar_lat_deg=last.sub_solar_lat_deg,
+        sub_solar_lon_deg=last.sub_solar_lon_deg,
         distance_radii=float(np.mean([p.pose.distance_radii for p in pictures])),
-    )  # fmt: skip
+    )
     if not shared_part:
         return whole
     axis = np.linspace(0.0, size_px - 1.0, 161)
@@ -162,8 +169,9 @@ def covers(picture: Framed, lat_deg: float, lon_deg: float) -> bool:
     (True, False)
     """
     pose = picture.pose
-    seen = project(unit_vector(lat_deg, lon_deg), disc_axes(pose.libration_lat_deg, pose.libration_lon_deg),
-                   pose.distance_radii)  # fmt: skip
+    seen = project(
+        unit_vector(lat_deg, lon_deg), disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii
+    )
     x, y = disc_to_pixel(pose, seen.u, seen.v)
     inside = -0.5 <= float(x) <= picture.width - 0.5 and -0.5 <= float(y) <= picture.height - 0.5
     return bool(inside and float(seen.mu) > LEAST_MU)

@@ -52,8 +52,19 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
 
 def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotation:
     nothing = Taken(candidates=(), earliest_utc=None, latest_utc=None)
-    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=size_px, height=size_px, taken=nothing, time=None, clock=Clock(ClockVerdict.NO_CLOCK, None, None),
-                      pose=frame, features=marks)  # fmt: skip
+    return Annotation(
+        status=Status.ANNOTATED,
+        sure=True,
+        reason="",
+        advice="",
+        width=size_px,
+        height=size_px,
+        taken=nothing,
+        time=None,
+        clock=Clock(ClockVerdict.NO_CLOCK, None, None),
+        pose=frame,
+        features=marks,
+    )
 
 
 def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float, done: set[str]) -> Iterator[Mark]:

@@ -34,9 +34,17 @@ def predicted_pose(aspect: Aspect, size_px: int, orientation: Orientation = "nor
         turn = (aspect.axis_pa_deg - aspect.parallactic_deg) % 360.0
     middle = (size_px - 1) / 2
     return Pose(
-        x=middle, y=middle, radius_px=FILL * size_px / 2, north_screen_deg=turn, mirrored=False, libration_lat_deg=aspect.libration_lat_deg, libration_lon_deg=aspect.libration_lon_deg,
-        sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg, distance_radii=aspect.distance_km / MOON_RADIUS_KM,
-    )  # fmt: skip
+        x=middle,
+        y=middle,
+        radius_px=FILL * size_px / 2,
+        north_screen_deg=turn,
+        mirrored=False,
+        libration_lat_deg=aspect.libration_lat_deg,
+        libration_lon_deg=aspect.libration_lon_deg,
+        sub_solar_lat_deg=aspect.sub_solar_lat_deg,
+        sub_solar_lon_deg=aspect.sub_solar_lon_deg,
+        distance_radii=aspect.distance_km / MOON_RADIUS_KM,
+    )
 
 
 def predicted_moon(aspect: Aspect, size_px: int, orientation: Orientation = "north") -> ByteArray:

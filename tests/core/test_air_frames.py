@@ -18,7 +18,7 @@ import pytest
 from air_pictures import contrast, haversine_km, on_disc, on_moon, sample, truths
 from PIL import Image
 
-from moondesk.drawing.broadcast import WORDS, flatten, frame_layers, layer_rgba
+from moondesk.drawing.broadcast import LAYERS, WORDS, flatten, frame_layers, layer_rgba
 from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
 from moondesk.drawing.paint import paint, rgb_of
 from moondesk.drawing.shapes import Fill, Path, Raster
@@ -334,6 +334,20 @@ def test_where_the_placing_is_not_certain_the_lower_third_says_so():
     assert WORDS["caution"] in [t.text for t in unsure.layers[-1].texts]
     without = frame_layers(rgb, replace(annotation, sure=False), Wanted(texts=Texts()))
     assert [t.text for t in without.layers[-1].texts] == [WORDS["caution"]]
+
+
+def test_a_layer_is_one_row_and_its_words_are_given_by_key():
+    for values in (
+        [row.kind for row in LAYERS],
+        [row.claims for row in LAYERS],
+        [k for row in LAYERS for k in row.words],
+    ):
+        assert len(set(values)) == len(values)
+    texts = replace(TEXTS, words={"equator": "Екватор"})
+    frame = frame_layers(*sample("20261017_211435.jpg"), replace(wanted("hd"), texts=texts))
+    lines = next(layer for layer in frame.layers if layer.kind == "lines")
+    assert lines.title == "Екватор, Zero meridian"
+    assert "Екватор" in [text.text for text in lines.texts]
 
 
 def test_the_sender_is_named_from_the_first_step():
