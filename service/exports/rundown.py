@@ -128,7 +128,7 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
 
 
 def as_csv(items: tuple[SheetItem, ...]) -> str:
-    """See `cells`."""
+    """See `csv_safe`."""
     return csv_text(
         COLUMNS,
         (

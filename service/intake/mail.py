@@ -65,7 +65,7 @@ class Mail:
     received_utc: datetime | None
     attachments: tuple[Attachment, ...]
     remarks: tuple[str, ...]
-    #: Its text (see `mailtext.body_of`). whole: False where there are words in it that were not read.
+    #: Its text (see `mail_text.body_of`). whole: False where there are words in it that were not read.
     body: Body = field(default_factory=Body)
     #: Written by a program: a bounce, an automatic answer, bulk mail.
     machine: bool = False

@@ -23,7 +23,7 @@ from moondesk.service.store.pictures import read_picture
 if TYPE_CHECKING:
     from moondesk.service.store.storage import Storage
 
-#: How a function of the core is run in a child, see `airing.Run`.
+#: How a function of the core is run in a child, see `frame_files.Run`.
 Run = Callable[..., Any]
 
 #: Four fifths of the work, and few are ever looked at: drawn only when they are asked for.

@@ -1,5 +1,5 @@
 """The plan of an edition's pictures on air, as the windows fetch it: items, their layers in the order of revealing,
-what the presenter reads. Pure but for the store it is given."""
+what the presenter reads. Pure."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ CLOCK_HOURS = 1.5
 
 
 def advice_for(annotation: Annotation, quality: Quality | None, equipment: str | None) -> tuple[Said, ...]:
-    """The most useful sentence, or none. equipment: its class as `rating.score` names it, None unknown."""
+    """The most useful sentence, or none. equipment: its class as `quality.score` names it, None unknown."""
     found: list[tuple[float, Said]] = []
     if quality is not None:
         found += _exposure(quality) + _sharpness(quality, equipment) + _noise(quality) + _framing(quality)

@@ -17,7 +17,7 @@ Layers come in the order of revealing, which is also that of lying over each oth
 picture; the credit too where the placing is not certain). kind: picture, directions, terminator, lines, seas, feature,
 scale, inset or credit. title: what is revealed, in the programme's language. A url names the mark, so a layer may be
 kept as long as one likes. Where no frame can be made (no consent, taken back, a letter that no typeface has), layers is
-empty and notice says why; the files answer 404 with the same sentence. In code: `frame_wanted.frame_of`.
+empty and notice says why; the files answer 404 with the same sentence. In code: `studio.frames.frame_of`.
 """
 
 from __future__ import annotations
