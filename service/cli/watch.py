@@ -55,20 +55,18 @@ from moondesk.service.store.storage import Storage
 @workers_option
 @cluster_option
 def command(
-    data: Path | None, workers: int | None, cluster: str | None, once: bool, placing: bool, mark: bool, **given: Any
+    data: Path | None, workers: int | None, cluster: str | None, once: bool, placing: bool, **given: Any
 ) -> None:
     """Watch a mailbox, take the mails that come in, place their pictures. Settings: [mailbox] in moondesk.toml."""
     with errors():
         config = load_config(data or default_data_dir(), workers)
         settings = {**config.ways["mail"], **{k: v for k, v in given.items() if v is not None}}
-        sys.exit(_watch(config, settings, mark, once, placing, cluster))
+        sys.exit(_watch(config, settings, once, placing, cluster))
 
 
-def _watch(
-    config: Config, settings: Mapping[str, Any], mark: bool, once: bool, placing: bool, cluster: str | None
-) -> int:
+def _watch(config: Config, settings: Mapping[str, Any], once: bool, placing: bool, cluster: str | None) -> int:
     tell_missing()
-    account, stop = _account(settings, mark), stop_event()
+    account, stop = _account(settings), stop_event()
     file = settings.get("password_file")
     password = read_password(Path(file) if file else None)  # before any child is started
     child_pool.start_server(["moondesk.service.jobs.preload"] if placing else ["moondesk.service.intake.reading"])
@@ -122,7 +120,7 @@ def _keep_placing(config: Config, cluster: str | None, stop: threading.Event) ->
             say_when(f"Placing waits: {error}")
 
 
-def _account(settings: Mapping[str, Any], mark: bool) -> Account:
+def _account(settings: Mapping[str, Any]) -> Account:
     for key in ("host", "user"):
         if not settings.get(key):
             raise BadInputError(f"The mailbox has no {key}.", f"Give it as --{key}, or in [mailbox] of moondesk.toml.")
@@ -134,7 +132,7 @@ def _account(settings: Mapping[str, Any], mark: bool) -> Account:
         folder=str(settings.get("folder", "INBOX")),
         plain=bool(settings.get("plain", False)),
         ca_file=Path(ca_file) if ca_file else None,
-        mark=mark,
+        mark=settings["mark"],
     )
 
 

@@ -11,7 +11,7 @@ import os
 import sys
 import tomllib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -261,7 +261,4 @@ def read_config(data_dir: Path, workers: int | None = None) -> Config:
                 config = with_value(config, row.path, parsed(row, given if row.parts else given[0]))
     except ValueError as error:
         raise BadInputError(f"{path}: {error}", "Correct the value, or delete its line.") from error
-    whole: Config = with_value(
-        config, ("in_file",), frozenset(f"{s}.{key}" for s, keys in table.items() for key in keys)
-    )
-    return whole
+    return replace(config, in_file=frozenset(f"{s}.{key}" for s, keys in table.items() for key in keys))

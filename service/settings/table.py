@@ -68,6 +68,13 @@ def with_value(holder: Any, path: tuple[str, ...], value: Any) -> Any:
     return {**holder, name: value} if isinstance(holder, Mapping) else replace(holder, **{name: value})
 
 
+def value_at(holder: Any, path: tuple[str, ...]) -> Any:
+    """What stands at a place of the settings; None where nothing does."""
+    for name in path:
+        holder = holder.get(name) if isinstance(holder, Mapping) else getattr(holder, name)
+    return holder
+
+
 def parsed(row: Setting, value: Any) -> Any:
     """Raises ValueError that names the setting."""
     try:

@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo, available_timezones
 from moondesk.service.languages import LANGUAGES
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.settings.at_desk import in_file
-from moondesk.service.settings.config import MOST_WEIGHT, WEIGHTS, Config
+from moondesk.service.settings.config import MOST_WEIGHT, WEIGHTS, Config, all_settings
+from moondesk.service.settings.table import value_at
 from moondesk.service.texts import clean_text
 
 NAME_CHARACTERS = 80
@@ -50,6 +51,13 @@ FIELDS = {
     "mail_days": "privacy.mail_days",
     **{f"weight_{name}": f"weights.{name}" for name in WEIGHTS},
 }
+#: Further settings of the table that may be set at the desk have plain lines; the next edition has its own page.
+PLAIN = {
+    key.replace(".", "_"): row
+    for key, row in all_settings().items()
+    if row.desk and key not in FIELDS.values() and key != "edition.next"
+}
+FIELDS |= {name: row.key for name, row in PLAIN.items()}
 
 
 @dataclass(frozen=True)
@@ -77,6 +85,7 @@ def typed_now(config: Config) -> dict[str, str]:
         "rule": rule.rule,
         "mail_days": str(config.mail_days),
         **{f"weight_{name}": f"{config.weights[name]:g}" for name in WEIGHTS},
+        **{name: f"{value_at(config, row.path) or ''}" for name, row in PLAIN.items()},
     }
 
 
@@ -114,6 +123,8 @@ def read_settings(form: Mapping[str, str], config: Config) -> Reading:
 
 def _value(name: str, text: str) -> object:
     """Raises ValueError with the sentence for its reader."""
+    if name in PLAIN:
+        return PLAIN[name].parse(text)
     if name == "programme_name":
         text = clean_text(text, 500)
         if not 1 <= len(text) <= NAME_CHARACTERS:

@@ -163,7 +163,7 @@ def test_retry_places_what_was_put_aside(tmp_path, monkeypatch):
 
 def test_retry_takes_up_what_was_refused(tmp_path, monkeypatch):
     """As after an extra was installed, or after the reader was ended by something else."""
-    from moondesk.records import NotFound
+    from moondesk.files.formats.not_pictures import NotPicture
 
     monkeypatch.setattr(reading, "shared_reader", lambda: reading.Reader(InProcess()))
     data, folder = tmp_path / "data", tmp_path / "folder"
@@ -172,7 +172,7 @@ def test_retry_takes_up_what_was_refused(tmp_path, monkeypatch):
     (folder / "b.jpg").write_bytes(b"<html>")
     (folder / "m.eml").write_bytes(mail(1, fakes.png(shade=4)))
     with monkeypatch.context() as without:
-        without.setattr(reading, "sniff", lambda data: NotFound("file", "It needs an extra.", "Install it."))
+        without.setattr(reading, "open_picture", lambda data: NotPicture(b""))
         without.setattr(reading, "mail_arrival", _fails)
         run("take", folder, "--data", data)
     before = listed(data)

@@ -15,11 +15,12 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import open_edition
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.settings.at_desk import WORDS, with_settings
-from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config
+from moondesk.service.settings.config import CONFIG_NAME, WEIGHTS, Config, all_settings
 from moondesk.service.store import audit
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.settings import keep_settings, load_config, settings
+from moondesk.service.web import settings_form
 from moondesk.service.web.access.account import AccountPage
 from moondesk.service.web.access.login import LoginPage
 from moondesk.service.web.access.setup import SetupPage
@@ -209,6 +210,15 @@ def test_every_field_of_the_form_reads_back_as_it_stands():
         assert same.programme == one.programme
     assert set(WEIGHT_WORDS) == set(WEIGHTS)
     assert set(FIELDS) == set(typed_now(config))
+
+
+def test_a_setting_of_the_desk_without_a_field_of_its_own_has_a_plain_line(client, config, monkeypatch):
+    row = all_settings()["limits.table_rows"]
+    monkeypatch.setitem(settings_form.PLAIN, "limits_table_rows", row)
+    monkeypatch.setitem(FIELDS, "limits_table_rows", row.key)
+    assert re.search(r'for="limits_table_rows">Rows of one table<', client.get("/settings").text)
+    assert read_settings({"limits_table_rows": " 500 "}, config).values == {row.key: 500}
+    assert "limits_table_rows" in read_settings({"limits_table_rows": "many"}, config).complaints
 
 
 def test_a_time_of_two_clocks_is_shown_in_the_programmes_zone(client, storage):

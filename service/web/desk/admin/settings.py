@@ -20,6 +20,7 @@ from moondesk.service.store.settings import settings as stored_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
 from moondesk.service.web.settings_form import (
+    PLAIN,
     RULES,
     WEIGHT_WORDS,
     fixed_fields,
@@ -49,6 +50,7 @@ class SettingsPage:
     done: str
     tonight: str
     zones: tuple[str, ...]
+    plain: tuple[tuple[str, str], ...]
     most_weight: float = MOST_WEIGHT
     rules: tuple[tuple[str, str], ...] = RULES
     weights: tuple[tuple[str, str], ...] = tuple(WEIGHT_WORDS.items())
@@ -122,5 +124,6 @@ def _show(
         done=done,
         tonight=tonight,
         zones=zone_names(typed["zone"]),
+        plain=tuple((name, row.words) for name, row in PLAIN.items()),
     )
     return show("settings.html", page, status)
