@@ -148,7 +148,10 @@ def _corrected(
     place = known.place or taken.place
     circle = None if corrections.limb_circle is None else _limb_of(picture, corrections.limb_circle)
     if corrections.pins:
-        return _by_pins(picture, taken, place, _pins_of(picture, corrections, named), circle, corrections, earlier)
+        pins = _pins_of(picture, corrections, named)
+        return _by_pins(
+            _Pinned(picture=picture, taken=taken, place=place, pins=pins, circle=circle), corrections, earlier
+        )
     assert circle is not None
     placed = find_pose(picture.luminance, [circle], taken, place, corrections.mirrored)
     if isinstance(placed, NotFound):
@@ -255,17 +258,22 @@ def _limb_near(picture: Picture, x: float, y: float, radius: float) -> Limb | No
     return limb if away < LIMB_NEAR * radius + 2 else None
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Pinned:
+    """A picture with what is known of it, the points set in it, and the circle where one was."""
+
+    picture: Picture
+    taken: Taken
+    place: Place | None
+    pins: _Pins
+    circle: Limb | None
+
+
 def _by_pins(
-    picture: Picture,
-    taken: Taken,
-    place: Place | None,
-    pins: _Pins,
-    circle: Limb | None,
-    corrections: Corrections,
-    earlier: Annotation | None,
-    dated: bool = True,
+    work: _Pinned, corrections: Corrections, earlier: Annotation | None, dated: bool = True
 ) -> Annotation | NotFound:
-    starts = _starts(picture, taken, place, pins, circle, corrections.mirrored, dated)
+    picture, taken, place, pins, circle = work.picture, work.taken, work.place, work.pins, work.circle
+    starts = _starts(work, corrections.mirrored, dated)
     if not starts:
         return NotFound("by hand", "No disc of the Moon fits the named points.", "Check the names and their points.")
     # two pins fit either hand; more rule one out, and then the texture must not bring it back
@@ -285,7 +293,7 @@ def _by_pins(
                 trust = Trust(True, False, _astray(pins, placed.pose))
             found = annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
     if best.sky.utc is not None and not (found and found.sure):  # none of its dates' skies: an old picture's?
-        free = _by_pins(picture, taken, place, pins, circle, corrections, earlier, dated=False)
+        free = _by_pins(work, corrections, earlier, dated=False)
         if isinstance(free, Annotation) and free.sure:
             return free
     if found is not None:
@@ -328,15 +336,8 @@ def _framed(picture: Picture, placed: Placed, trust: Trust) -> Trust:
     return Trust(True, False, "Straight edges stand all round the disc: a photograph of a screen or a print?")
 
 
-def _starts(
-    picture: Picture,
-    taken: Taken,
-    place: Place | None,
-    pins: _Pins,
-    circle: Limb | None,
-    hand: bool | None,
-    dated: bool,
-) -> list[_Start]:
+def _starts(work: _Pinned, hand: bool | None, dated: bool) -> list[_Start]:
+    picture, taken, place, pins, circle = work.picture, work.taken, work.place, work.pins, work.circle
     skies = ((by_clock(taken, place) or by_window(taken, place, 24.0)) if dated else ()) or any_time(24.0)
     display = np.sqrt(np.maximum(picture.luminance, 0.0)).astype(np.float32)
     scale = min(1.0, 600.0 / max(display.shape))

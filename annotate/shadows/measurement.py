@@ -52,7 +52,6 @@ class _Edges:
     start_sigma: float
     tip_sigma: float
     soft: float
-    misfit: float
 
 
 def shadow_at(
@@ -188,14 +187,12 @@ def _edges(
     free = max(len(x) * step / max(FWHM * blur_km, step) - 6.0, 2.0)  # samples nearer than the blur say the same
     normal = fit.jac.T @ fit.jac
     covariance = np.linalg.pinv(normal) * (2.0 * fit.cost / len(x)) * (len(x) / free)
-    misfit = float(np.sqrt(2.0 * fit.cost / len(x)))
     return _Edges(
         start=float(begin),
         tip=float(end),
         start_sigma=float(np.sqrt(max(covariance[0, 0], 0))),
         tip_sigma=float(np.sqrt(max(covariance[1, 1], 0))),
         soft=float(soft),
-        misfit=misfit,
     )
 
 
