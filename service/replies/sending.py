@@ -21,6 +21,7 @@ from moondesk.service.settings.secret_words import read_secret
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.media import Media
+from moondesk.service.store.messages import message
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.replies import Reply, State
 from moondesk.service.store.storage import Storage
@@ -95,10 +96,10 @@ def send_due(
         try:
             mail = mail_bytes(storage, config, post.sender, reply, now())
         except (ValueError, NotStoredError) as error:
-            outcome = Outcome("failed", f"The mail cannot be made: {error}")
+            outcome = Outcome("failed", message("mail_not_made", why=error))
         else:
             outcome = send_one(post.server, post.sender.address, reply.to, mail)
-        yield reply, replies.settle(storage, reply, outcome.ending, outcome.words, now()), outcome.words
+        yield reply, replies.settle(storage, reply, outcome.ending, outcome.message, now()), outcome.words
 
 
 def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, when: datetime) -> bytes:

@@ -15,6 +15,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
+from moondesk.service.store.messages import NOTHING, Message, message
+
 SECONDS = 20.0
 _FAULTS = (OSError, smtplib.SMTPException, ssl.SSLError, socket.timeout)
 
@@ -40,7 +42,11 @@ class Outcome:
     sentence for the desk, empty where it was sent."""
 
     ending: Ending
-    words: str = ""
+    message: Message = NOTHING
+
+    @property
+    def words(self) -> str:
+        return self.message.words()
 
 
 def send(server: Server, sender: str, to: str, mail: bytes, seconds: float = SECONDS) -> Outcome:
@@ -48,13 +54,13 @@ def send(server: Server, sender: str, to: str, mail: bytes, seconds: float = SEC
     try:
         line = _connected(server, seconds)
     except smtplib.SMTPAuthenticationError as error:
-        return Outcome("later", f"The mail server does not accept user and password: {_said(error.smtp_error)}.")
+        return Outcome("later", message("mail_login", said=_said(error.smtp_error)))
     except smtplib.SMTPNotSupportedError as error:
-        return Outcome("later", f"The mail server cannot do what is set: {error}.")
+        return Outcome("later", message("mail_unable", why=error))
     except ssl.SSLError as error:
-        return Outcome("later", f"The mail server's certificate is not trusted: {error.reason or error}.")
+        return Outcome("later", message("mail_certificate", why=error.reason or error))
     except _FAULTS as error:
-        return Outcome("later", f"The mail server does not answer: {_fault(error)}.")
+        return Outcome("later", message("mail_silent", why=_fault(error)))
     try:
         return _spoken(line, sender, to, mail)
     finally:
@@ -90,23 +96,20 @@ def _spoken(line: smtplib.SMTP, sender: str, to: str, mail: bytes) -> Outcome:
             if code not in (250, 251, 354):
                 return _refused(code, words)
     except _FAULTS as error:
-        return Outcome("later", f"The line to the mail server broke before the mail went out: {_fault(error)}.")
+        return Outcome("later", message("mail_broke_before", why=_fault(error)))
     try:
         line.send(_stuffed(mail))
         code, words = line.getreply()
     except _FAULTS as error:
-        return Outcome(
-            "unknown",
-            f"The line broke after the mail went out, before the server said whether it has it: {_fault(error)}.",
-        )
+        return Outcome("unknown", message("mail_broke_after", why=_fault(error)))
     return Outcome("sent") if code == 250 else _refused(code, words)
 
 
 def _refused(code: int, words: bytes) -> Outcome:
     """RFC 5321, 4.2.1: 4yz may pass, 5yz will not."""
     if 400 <= code < 500 or code == -1:
-        return Outcome("later", f"The mail server asks to try later: {code} {_said(words)}.")
-    return Outcome("failed", f"The mail server refuses it: {code} {_said(words)}.")
+        return Outcome("later", message("mail_later", number=code, said=_said(words)))
+    return Outcome("failed", message("mail_refused", number=code, said=_said(words)))
 
 
 def _stuffed(mail: bytes) -> bytes:

@@ -51,6 +51,19 @@ WORDS |= {
     "cluster_died": "The workers of the cluster that had the picture were ended, one after the other.",
     "placers_vanished": "Whoever placed it was ended {times} times before it was done.",
 }
+# What the last try to send a reply brought. why, said: the fault as the system or the server words it.
+WORDS |= {
+    "mail_login": "The mail server does not accept user and password: {said}.",
+    "mail_unable": "The mail server cannot do what is set: {why}.",
+    "mail_certificate": "The mail server's certificate is not trusted: {why}.",
+    "mail_silent": "The mail server does not answer: {why}.",
+    "mail_broke_before": "The line to the mail server broke before the mail went out: {why}.",
+    "mail_broke_after": "The line broke after the mail went out, before the server said whether it has it: {why}.",
+    "mail_later": "The mail server asks to try later: {number} {said}.",
+    "mail_refused": "The mail server refuses it: {number} {said}.",
+    "mail_not_made": "The mail cannot be made: {why}",
+    "mail_interrupted": "The program that sent it was ended in the middle: nobody knows whether it went out.",
+}
 
 
 @dataclass(frozen=True)
@@ -84,6 +97,10 @@ def message(code: str, **values: object) -> Message:
 def in_words(words: str) -> Message:
     """What is kept as somebody has said it."""
     return Message("", {"words": words})
+
+
+#: Nothing to say.
+NOTHING = in_words("")
 
 
 def message_of(kept: str) -> Message:

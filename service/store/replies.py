@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from moondesk.service.errors import DeskError
+from moondesk.service.store.messages import Message, message, message_of
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
@@ -180,7 +181,7 @@ def claim(storage: Storage, now: datetime, queued: bool = False) -> Reply | None
     return reply_of(storage, found.submission_id)
 
 
-def settle(storage: Storage, reply: Reply, ending: str, words: str, now: datetime) -> State:
+def settle(storage: Storage, reply: Reply, ending: str, told: Message, now: datetime) -> State:
     """Note how a claimed reply ended: "sent", "later", "failed", "unknown"; the state that it has then."""
     with storage.writing():
         found = reply_of(storage, reply.submission_id)
@@ -188,7 +189,7 @@ def settle(storage: Storage, reply: Reply, ending: str, words: str, now: datetim
             return found.state if found else "failed"  # its sender was forgotten meanwhile, or it was given up
         if ending == "later" and found.tries < TRIES:
             wait = FIRST_WAIT * 2 ** (found.tries - 1)
-            _change(storage, found, found.who, now, state="approved", next_utc=now + wait, words=words)
+            _change(storage, found, found.who, now, state="approved", next_utc=now + wait, words=told.kept)
             return "approved"
         state: State = "failed" if ending == "later" else ending  # type: ignore[assignment]
         _change(
@@ -197,7 +198,7 @@ def settle(storage: Storage, reply: Reply, ending: str, words: str, now: datetim
             found.who,
             now,
             state=state,
-            words=words,
+            words=told.kept,
             next_utc=None,
             sent_utc=now if ending == "sent" else None,
         )
@@ -209,14 +210,7 @@ def abandoned(storage: Storage, now: datetime) -> int:
     with storage.writing():
         stuck = [r for r in replies(storage, ("sending",)) if now - r.changed_utc > ABANDONED]
         for reply in stuck:
-            _change(
-                storage,
-                reply,
-                reply.who,
-                now,
-                state="unknown",
-                words="The program that sent it was ended in the middle: nobody knows whether it went out.",
-            )
+            _change(storage, reply, reply.who, now, state="unknown", words=message("mail_interrupted").kept)
     return len(stuck)
 
 
@@ -261,6 +255,6 @@ def _reply(row: dict[str, Any]) -> Reply:
         sent_utc=text_time(row["sent_utc"]),
         tries=row["tries"],
         next_utc=text_time(row["next_utc"]),
-        words=row["words"],
+        words=message_of(row["words"]).words(),
         queued_utc=text_time(row["queued_utc"]),
     )

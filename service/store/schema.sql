@@ -319,7 +319,7 @@ create table replies (                        -- one for each submission, see `r
     sent_utc      text,
     tries         integer not null,
     next_utc      text,
-    words         text not null,              -- what the last try brought
+    words         text not null,              -- what the last try brought, see `messages`
     queued_utc    text                        -- since when somebody has it sent; the desk sends it by itself
 ) strict;
 create index replies_due on replies (next_utc) where state = 'approved';

@@ -15,7 +15,7 @@ from moondesk.service.store.messages import WORDS, in_words, message, message_of
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 #: Columns that still hold the program's own sentences; none may be added.
-IN_WORDS = {("annotations", "reason"), ("pictures", "refused"), ("replies", "words"), ("submissions", "remarks")}
+IN_WORDS = {("annotations", "reason"), ("pictures", "refused"), ("submissions", "remarks")}
 #: Columns of what people have written.
 BY_PEOPLE = {("suggestions", "words"), ("consents", "evidence"), ("replies", "body"), ("mail_texts", "parts")}
 

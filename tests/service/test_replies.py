@@ -37,6 +37,7 @@ from moondesk.service.settings.config import SMTP_PASSWORD, Config, Programme
 from moondesk.service.store import replies
 from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.forget import forget
+from moondesk.service.store.messages import NOTHING, in_words
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.store.replies import ABANDONED, FIRST_WAIT, TRIES, ReplyChangedError
@@ -254,8 +255,10 @@ def test_two_people_and_a_sender_do_not_get_into_each_others_way(sent_in, storag
     assert replies.claim(storage, NOW) is None
     with pytest.raises(ReplyChangedError, match="it is sending now"):
         replies.take_back(storage, k, claimed.version, "Ada", NOW)
-    assert replies.settle(storage, claimed, "sent", "", NOW) == "sent"
-    assert replies.settle(storage, claimed, "later", "late news", NOW) == "sent"  # of whom nothing is asked any more
+    assert replies.settle(storage, claimed, "sent", NOTHING, NOW) == "sent"
+    assert (
+        replies.settle(storage, claimed, "later", in_words("late news"), NOW) == "sent"
+    )  # of whom nothing is asked any more
 
 
 @pytest.mark.parametrize(
