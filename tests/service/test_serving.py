@@ -34,12 +34,12 @@ PROGRAM = """
 import sys
 import fakes
 from pathlib import Path
-from moondesk.service.cli import demo
-from moondesk.service.cli.main import main
 from moondesk.service.jobs import child_pool, engine, waiting
 
 engine.load_engine, engine.engine_version, waiting.PRELOAD = fakes.load, lambda: "fake 1", ("fakes",)
 child_pool.start_server = lambda *_: None
+from moondesk.service.cli import demo  # what it imports takes the stand-in
+from moondesk.service.cli.main import main
 demo.find_samples = lambda: Path(sys.argv[1])
 if __name__ == "__main__":
     main(sys.argv[2:])
