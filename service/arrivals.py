@@ -1,7 +1,7 @@
 """The ways by which pictures reach the programme, and what follows from each: a row.
 
 A further way wants its row here, and one module that makes a `Received` of each thing that comes (its sender's name,
-words and consent as a `Row`) and hands it to `Intake.take`; a command of its own is added as any, see `cli`.
+words and consent as a `Row`) and hands it to `Intake.take`. That is the module of its command, see `cli`, where it has one.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ class Way:
     #: Its section of moondesk.toml, and what that may set.
     section: str = ""
     keys: tuple[str, ...] = ()
+    #: Its command, where it has one of its own, and the line of that in the list of commands.
+    command: str = ""
+    command_line: str = ""
 
 
 ARRIVAL_WAYS = {
@@ -34,6 +37,8 @@ ARRIVAL_WAYS = {
             is_mail=True,
             section="mailbox",
             keys=("host", "user", "port", "folder", "password_file", "ca_file", "plain", "since", "poll_seconds"),
+            command="watch",
+            command_line="Watch a mailbox, take the mails that come in, place their pictures.",
         ),
         Way(name="form", words="by the upload page"),
         Way(name="desk", words="put in at the desk", by_desk=True),

@@ -1,14 +1,16 @@
 """The command line: one module a command, loaded only when the command is asked for.
 
 To add a command: write the module named like it, with its click command as `command` and all imports at its top, and
-add its row to `COMMANDS`. What commands share lies in `console` (the terminal), `data_folder` (the store they work on)
-and `placing` (taking and placing).
+add its row to `COMMANDS`; that of a way by which pictures come stands with the way, in `arrivals`. What commands share
+lies in `console` (the terminal), `data_folder` (the store they work on) and `placing` (taking and placing).
 
 Results go to stdout, progress and complaints to stderr; the progress bar only where stderr is a terminal.
 """
 
 from collections.abc import Mapping
 from types import MappingProxyType
+
+from moondesk.service.arrivals import ARRIVAL_WAYS
 
 EXIT_OK, EXIT_SOME_FAILED, EXIT_USAGE, EXIT_NOTHING = 0, 1, 2, 3
 EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 wrong usage, 3 nothing to do."
@@ -40,7 +42,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "serve": "Serve the desk, and place what comes in: to this machine, and by https to others once it has "
         "accounts.",
         "take": "Take pictures and mails into the store, and place them.",
-        "watch": "Watch a mailbox, take the mails that come in, place their pictures.",
         "work": "Place the pictures that wait.",
+        **{way.command: way.command_line for way in ARRIVAL_WAYS.values() if way.command},
     }
 )
