@@ -14,6 +14,7 @@ import time
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
+import imap_double
 import pytest
 from fakes import png
 from imap_double import Cutter, MailServer
@@ -248,6 +249,29 @@ def test_a_server_that_says_nothing(watch):
 
     with socket.create_server(("127.0.0.1", 0)) as silent, pytest.raises(CutError, match="no answer"):
         Mailbox(Account(host="127.0.0.1", user="bo", port=silent.getsockname()[1], plain=True), "x", 0.3)
+
+
+def test_a_wait_that_the_server_refuses_is_a_look_by_the_clock(monkeypatch):
+    monkeypatch.setattr(imap_double._Session, "do_idle", lambda self, tag, _: self.say(tag, " NO not now"))
+    account = Account(host="127.0.0.1", user="bo", port=0, plain=True)
+    with MailServer() as server, Mailbox(replace(account, port=server.port), "secret", 10.0) as mailbox:
+        mailbox.wait(30.0, lambda: False)
+        mailbox.wait(0.1, lambda: False)
+        assert server.commands[-2:] == ["IDLE", "NOOP"]
+
+
+def test_a_line_that_is_closed_during_a_wait_is_told_at_once(monkeypatch):
+    def hang_up(self, _, __):
+        self.say("+ waiting")
+        return True
+
+    monkeypatch.setattr(imap_double._Session, "do_idle", hang_up)
+    account = Account(host="127.0.0.1", user="bo", port=0, plain=True)
+    with MailServer() as server, Mailbox(replace(account, port=server.port), "secret", 10.0) as mailbox:
+        began = time.monotonic()
+        with pytest.raises(CutError):
+            mailbox.wait(30.0, lambda: False)
+        assert time.monotonic() - began < 5
 
 
 def test_without_tls_only_to_this_machine():
