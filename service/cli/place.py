@@ -79,7 +79,7 @@ def command(
     files: tuple[Path, ...], known: Path | None, jsonl: str | None, pictures: Path | None, workers: int | None
 ) -> None:
     """Place pictures without storing them; one line each."""
-    child_pool.start_server(["moondesk.service.jobs.preload"])  # first, so that it loads while this process does
+    child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
 
     with errors():
         table = read_table(known) if known else Table()

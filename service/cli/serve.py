@@ -66,7 +66,7 @@ def serve_desk(
     workers (None: one for each core); else that is left to `moondesk work`.
     """
     if placing:
-        child_pool.start_server(["moondesk.service.jobs.preload"])  # first, so that it loads while this process does
+        child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
     config = load_config(data, workers)
     app = create_app(config)
     keep_house_by_the_hour(data, say)

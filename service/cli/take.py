@@ -37,7 +37,7 @@ def command(paths: tuple[Path, ...], data: Path | None, workers: int | None, clu
 
 def take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster: str | None = None) -> int:
     """Take all that lies there and place it; an exit code. quiet: count only where something was refused."""
-    child_pool.start_server(["moondesk.service.jobs.preload"])  # first, so that it loads while this process does
+    child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
     counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
     keep_house_once(config.data_dir, say)
     with Storage(config.data_dir) as storage:
