@@ -12,15 +12,18 @@ from pathlib import Path
 
 import pytest
 from fakes import add_edition, annotation, bare
+from sqlite_utils import Database
+from sqlite_utils.migrations import Migrations
 
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError, NotStoredError, StorageError
-from moondesk.service.store import migrations, queue
+from moondesk.service.store import queue, steps
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.editions import list_editions, read_edition
-from moondesk.service.store.migrations import KNOWN
+from moondesk.service.store.migrations import FIRST_RELEASE, KNOWN
 from moondesk.service.store.pictures import count_pictures, list_pictures, neighbours_of, read_picture
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, StoredAnnotation
+from moondesk.service.store.steps import migrations
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 from moondesk.service.store.submissions import add_submission, has_submission
 
@@ -242,14 +245,23 @@ def new_store(folder):
     return folder / "new" / DATABASE_NAME
 
 
+def test_the_names_of_the_steps_are_those_of_the_steps():
+    assert [*FIRST_RELEASE, *(step.name for step in migrations.pending(Database(memory=True)))] == list(KNOWN)
+
+
 def test_a_step_that_fails_leaves_an_older_store_as_it_was(tmp_path, monkeypatch):
+    failing = Migrations("moondesk")
+    for step in migrations.pending(Database(memory=True)):
+        failing(name=step.name)(step.fn)
+
+    @failing()
     def m999_failing(db):
         db.execute("create table half (id integer)")
         raise OSError("the power went")
 
     path = first_release(tmp_path)
     before = tables_of(path)
-    monkeypatch.setattr(migrations, "STEPS", (*migrations.STEPS, m999_failing))
+    monkeypatch.setattr(steps, "migrations", failing)
     with pytest.raises(OSError, match="the power went"):
         Storage(tmp_path)
     assert tables_of(path) == before

@@ -1,0 +1,135 @@
+"""Steps that bring a store which an earlier release has made up to date, by the migrations of sqlite-utils.
+
+A step and the note that it ran share one transaction; none is ever edited. Imported where an older store is met alone:
+the library takes a while to load.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+from sqlite_utils.migrations import Migrations
+
+from moondesk.service.store.rows import sender_key
+
+migrations = Migrations("moondesk")
+
+
+@migrations()
+def m021_marks(db: Database) -> None:
+    db.execute(
+        """
+        create table erased_marks (                   -- of what was erased, so that no older backup brings it back
+            kind     text not null check (kind in ('submission', 'sender')),
+            mark     text not null,                   -- keyed hash, see `marks`
+            when_utc text not null,
+            primary key (kind, mark)
+        ) strict, without rowid
+        """
+    )
+    db.execute(
+        """
+        create table backups (                        -- where backups were made: they are told what is erased
+            folder   text primary key,
+            when_utc text not null
+        ) strict, without rowid
+        """
+    )
+
+
+@migrations()
+def m022_turned_away(db: Database) -> None:
+    db.execute(
+        """
+        create table turned_away (                    -- forms at the upload page, see `turned_away`
+            hour_utc text not null,
+            reason   text not null,
+            count    integer not null,
+            primary key (hour_utc, reason)
+        ) strict
+        """
+    )
+    # A reply that somebody has said to send: the desk sends it by itself, see `replies`.
+    db.execute("alter table replies add column queued_utc text")
+
+
+@migrations()
+def m023_evening(db: Database) -> None:
+    # The verdict on when a picture was taken, apart from where the Moon lies in it; null: placed before it was told.
+    db.execute("alter table annotations add column evening text")
+
+
+@migrations()
+def m023_letters(db: Database) -> None:
+    # '': nobody has looked whether the words were understood, and the programme's terms do not count then
+    db.execute("alter table submissions add column words_read text not null default ''")
+    db.execute("alter table submissions add column sender_key text not null default ''")  # see `letters.sender_key`
+    db.execute("create index submissions_sender_key on submissions (sender_key) where sender_key <> ''")
+    db.execute(
+        """
+        create table mail_texts (                     -- kept as long as the whole mails are
+            submission_id integer primary key references submissions (id) on delete cascade,
+            parts         text not null               -- JSON list of [kind, text], see records.LetterPart
+        ) strict
+        """
+    )
+    db.execute(
+        """
+        create table letters (
+            submission_id integer primary key references submissions (id) on delete cascade,
+            kind          text not null check (kind in ('letter', 'machine')),
+            read_utc      text,                       -- null: nobody has read it, and it holds its sender's pictures
+            read_by       text not null default ''
+        ) strict
+        """
+    )
+    db.execute("create index letters_unread on letters (submission_id) where read_utc is null and kind = 'letter'")
+    db.execute(
+        """
+        create table letter_holds (                   -- whose pictures: 'a:' and a sender's key, 's:' and a submission
+            what      text not null,
+            letter_id integer not null references letters (submission_id) on delete cascade,
+            primary key (what, letter_id)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index letter_holds_letter on letter_holds (letter_id)")
+    db.conn.create_function("sender_key", 1, sender_key, deterministic=True)
+    db.execute("update submissions set sender_key = sender_key(sender_address) where sender_address <> ''")
+    _old_letters(db)
+
+
+def _old_letters(db: Database) -> None:
+    """Mails that older releases listed as pictures that cannot be used become letters that nobody has read."""
+    old = db.execute(
+        """
+        select p.id, p.submission_id, s.sender_key from pictures p join submissions s on s.id = p.submission_id
+        where p.media_type = 'message/rfc822' and p.refused like 'The mail has no picture attached.%'
+        and not exists (select 1 from pictures q where q.submission_id = p.submission_id and q.id <> p.id)
+        and not exists (select 1 from rundown_items where picture_id = p.id)
+        and not exists (select 1 from aired where picture_id = p.id)
+        """
+    ).fetchall()
+    for picture_id, submission_id, sender in old:
+        machine = sender.startswith(("mailer-daemon@", "postmaster@"))
+        db.execute(
+            "insert into letters (submission_id, kind) values (?, ?)",
+            [submission_id, "machine" if machine else "letter"],
+        )
+        if sender:
+            db.execute("insert into letter_holds values ('a:' || ?, ?)", [sender, submission_id])
+        for table in ("annotations", "jobs", "sketches", "decisions", "shown"):
+            db.execute(f"delete from {table} where picture_id = ?", [picture_id])
+        for table in ("consents", "replies"):
+            db.execute(f"update {table} set picture_id = null where picture_id = ?", [picture_id])
+        db.execute("delete from versions where ? in (picture_id, other_id)", [picture_id])
+        db.execute("delete from pictures where id = ?", [picture_id])
+
+
+@migrations()
+def m024_ways(db: Database) -> None:
+    # A further way by which pictures come is a row of `arrivals`, no change of the tables: the condition goes, which
+    # only goes with its column.
+    db.execute("alter table submissions add column way text not null default ''")
+    db.execute("update submissions set way = source")
+    db.execute("alter table submissions drop column source")
+    db.execute("alter table submissions rename column way to source")
