@@ -12,7 +12,7 @@ Names (each says its units and frames; conventions stand once in `moondesk.recor
 * a picture: `read`, `annotate`, `correct`, `draw`, and what they give: `Photograph`, `Annotated`
 * records: `Annotation`, `Known`, `Place`, `NotFound`, `Corrections`, `Pose`, `Aspect`, `Feature`, `FeatureMark`
 * from the Moon to pixels and back: `surface_to_pixel`, `pixel_to_surface`, `sun_altitude_deg`, `MOON_RADIUS_KM`
-* the Moon itself: `aspect_at` how it stood, `find` and `features` of the IAU's list
+* the Moon itself: `aspect_at` how it stood, `find` and `all_features` of the IAU's list
 * as JSON: `json_line` and `pose_of`, the published line; `annotation_to_json`, `annotation_from_json`, the whole record
 * underneath: `annotate_picture`, `correct_picture`, bytes and records in, records out
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from moondesk.ephemeris.aspect import aspect_at
     from moondesk.exports.json_line import json_line, pose_of
     from moondesk.library import Annotated, Photograph, annotate, correct, draw, read
-    from moondesk.moon.catalogue import features, find
+    from moondesk.moon.catalogue import all_features, find
     from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg, surface_to_pixel
     from moondesk.pipeline import annotate_picture
     from moondesk.records import MOON_RADIUS_KM, Annotation, Aspect, Feature, FeatureMark, Known, NotFound, Place, Pose
@@ -43,7 +43,7 @@ _PARTS = {
     "ephemeris.aspect": ("aspect_at",),
     "exports.json_line": ("json_line", "pose_of"),
     "library": ("Annotated", "Photograph", "annotate", "correct", "draw", "read"),
-    "moon.catalogue": ("features", "find"),
+    "moon.catalogue": ("all_features", "find"),
     "moon.geometry": ("pixel_to_surface", "sun_altitude_deg", "surface_to_pixel"),
     "pipeline": ("annotate_picture",),
     "records": (
@@ -73,6 +73,7 @@ __all__ = [
     "Photograph",
     "Place",
     "Pose",
+    "all_features",
     "annotate",
     "annotate_picture",
     "annotation_from_json",
@@ -81,7 +82,6 @@ __all__ = [
     "correct",
     "correct_picture",
     "draw",
-    "features",
     "find",
     "json_line",
     "pixel_to_surface",

@@ -15,10 +15,10 @@ import cv2
 import numpy as np
 
 from moondesk.checks.borrowed_pictures import with_nights
-from moondesk.checks.surroundings import framed_by_lines
-from moondesk.checks.uncertainty import measured, widening, with_sigma
+from moondesk.checks.surroundings import has_frame_of_lines
+from moondesk.checks.uncertainty import widening_factor, with_evidence, with_sigma
 from moondesk.checks.verdict import Trust, judge_placement
-from moondesk.ephemeris.sky_hypotheses import Sky, any_time, by_clock, by_window
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, any_time, by_clock, by_window
 from moondesk.files.formats import open_picture
 from moondesk.files.picture import decode
 from moondesk.files.picture_file import PictureFile
@@ -26,13 +26,24 @@ from moondesk.files.time_taken import read_taken
 from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import disc_axes, project, surface_to_pixel, unit_vector
 from moondesk.moon.relight import disc_model, light
-from moondesk.pipeline import FINE_PX, QUICK_PX, QUICK_RADIUS_PX, annotate_picture, annotated, unplaced
+from moondesk.pipeline import FINE_PX, QUICK_PX, QUICK_RADIUS_PX, annotate_picture, annotate_placed, annotate_unplaced
 from moondesk.placement.limb import Circle, fit_limb
 from moondesk.placement.matching import Matches, Pyramid, flatten_frame, to_frame
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.placement.search import find_pose, place_as_given, refine_starts
 from moondesk.placement.solver import Constraints, Prior, solve
-from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, Known, Limb, NotFound, Picture, Place, Pose, Taken
+from moondesk.records import (
+    MOON_RADIUS_KM,
+    Annotation,
+    Feature,
+    Known,
+    Limb,
+    NotFound,
+    Picture,
+    Place,
+    Pose,
+    TimeReadings,
+)
 
 #: One standard deviation of a pin per axis: a hand's click, as a share of the picture's longer side (two screen pixels
 #: on a desk 1000 px wide) and of the feature's radius (the middle of a sea is a matter of taste). Common practice.
@@ -110,7 +121,7 @@ class _Start:
     """A pose through the pins under one sky: worst pin in standard deviations, likeness (-1..1) to the picture."""
 
     pose: Pose
-    sky: Sky
+    sky: SkyHypothesis
     worst: float
     likeness: float
 
@@ -125,11 +136,11 @@ def correct_picture(
     """
     if corrections.taken_utc is not None:
         known = replace(known, taken_utc=corrections.taken_utc)
-    found = _corrected(open_picture(data), known, corrections, earlier)
+    found = _correct(open_picture(data), known, corrections, earlier)
     return found if isinstance(found, NotFound) else with_nights(found, known)
 
 
-def _corrected(
+def _correct(
     file: PictureFile, known: Known, corrections: Corrections, earlier: Annotation | None
 ) -> Annotation | NotFound:
     if not corrections.pins and corrections.limb_circle is None:
@@ -155,11 +166,11 @@ def _corrected(
     assert circle is not None
     placed = find_pose(picture.luminance, [circle], taken, place, corrections.mirrored)
     if isinstance(placed, NotFound):
-        return unplaced(picture, taken, [circle], placed)
-    placed = measured(placed, picture)
+        return annotate_unplaced(picture, taken, [circle], placed)
+    placed = with_evidence(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted:
-        return unplaced(
+        return annotate_unplaced(
             picture,
             taken,
             [circle],
@@ -168,7 +179,7 @@ def _corrected(
     away = np.hypot(placed.pose.x - circle.x, placed.pose.y - circle.y) + abs(placed.pose.radius_px - circle.radius_px)
     if away > 2 * LIMB_NEAR * circle.radius_px:
         trust = Trust(True, False, "The Moon's surface puts the disc elsewhere than the circle set by hand.")
-    return annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
+    return annotate_placed(picture, taken, place, placed, _judge_surroundings(picture, placed, trust), 1)
 
 
 def _radius_px(corrections: Corrections, named: list[Feature | NotFound]) -> float:
@@ -263,7 +274,7 @@ class _Pinned:
     """A picture with what is known of it, the points set in it, and the circle where one was."""
 
     picture: Picture
-    taken: Taken
+    taken: TimeReadings
     place: Place | None
     pins: _Pins
     circle: Limb | None
@@ -285,23 +296,23 @@ def _by_pins(
     ordered = [(s.pose, s.sky) for s in starts]
     placed = refine_starts(picture.luminance, ordered, limb, taken, corrections.mirrored)
     found: Annotation | None = None
-    if isinstance(placed, Placed) and not pins.off(placed.pose)[1].max() > max(KEPT_SIGMA, 1.5 * best.worst):
-        placed = measured(placed, picture)
+    if isinstance(placed, Placement) and not pins.off(placed.pose)[1].max() > max(KEPT_SIGMA, 1.5 * best.worst):
+        placed = with_evidence(placed, picture)
         trust = judge_placement(placed)
         if trust.accepted:
             if best.worst > KEPT_SIGMA:
                 trust = Trust(True, False, _astray(pins, placed.pose))
-            found = annotated(picture, taken, place, placed, _framed(picture, placed, trust), 1)
+            found = annotate_placed(picture, taken, place, placed, _judge_surroundings(picture, placed, trust), 1)
     if best.sky.utc is not None and not (found and found.sure):  # none of its dates' skies: an old picture's?
         free = _by_pins(work, corrections, earlier, dated=False)
         if isinstance(free, Annotation) and free.sure:
             return free
     if found is not None:
         return found
-    held = _held(starts, corrections, earlier)
+    held = _best_start(starts, corrections, earlier)
     if held.worst > KEPT_SIGMA:
         reason = _astray(pins, held.pose)
-    elif isinstance(placed, Placed) and judge_placement(measured(placed, picture)).accepted:
+    elif isinstance(placed, Placement) and judge_placement(with_evidence(placed, picture)).accepted:
         off = pins.off(placed.pose)[0] * picture.shrink
         reason = (
             f"The points set by hand contradict the Moon's surface, which has {pins.names[int(off.argmax())]} "
@@ -310,12 +321,12 @@ def _by_pins(
     else:
         reason = "Placed by the points set by hand alone: the surface in the picture could not confirm them."
     # with_sigma widens what patches promise; a pin's sigma is meant as it stands
-    honest = replace(held.pose, covariance=tuple(c / widening(held.pose) for c in held.pose.covariance))
+    honest = replace(held.pose, covariance=tuple(c / widening_factor(held.pose) for c in held.pose.covariance))
     given = place_as_given(picture.luminance, with_sigma(honest), held.sky, circle, taken)
-    return annotated(picture, taken, place, given, Trust(True, False, reason), 1)
+    return annotate_placed(picture, taken, place, given, Trust(True, False, reason), 1)
 
 
-def _held(starts: list[_Start], corrections: Corrections, earlier: Annotation | None) -> _Start:
+def _best_start(starts: list[_Start], corrections: Corrections, earlier: Annotation | None) -> _Start:
     """The start that is kept where the surface does not help: of the hand set, else the likelier, else as before."""
     if corrections.mirrored is None and earlier is not None and earlier.pose is not None:
         hands = {h: max((s.likeness for s in starts if s.pose.mirrored is h), default=-1.0) for h in (False, True)}
@@ -330,8 +341,8 @@ def _astray(pins: _Pins, pose: Pose) -> str:
     return f"The points set by hand do not fit each other: {worst} lies furthest from where the others put it."
 
 
-def _framed(picture: Picture, placed: Placed, trust: Trust) -> Trust:
-    if not framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
+def _judge_surroundings(picture: Picture, placed: Placement, trust: Trust) -> Trust:
+    if not has_frame_of_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
         return trust
     return Trust(True, False, "Straight edges stand all round the disc: a photograph of a screen or a print?")
 
@@ -359,7 +370,7 @@ def _starts(work: _Pinned, hand: bool | None, dated: bool) -> list[_Start]:
     return found
 
 
-def _similar(picture: Picture, pins: _Pins, circle: Limb | None, sky: Sky, mirrored: bool) -> Pose | None:
+def _similar(picture: Picture, pins: _Pins, circle: Limb | None, sky: SkyHypothesis, mirrored: bool) -> Pose | None:
     """The pose that takes the pins' disc points to their pixels by least squares, or one pin about a circle."""
     disc = project(pins.surface, disc_axes(sky.libration_lat_deg, sky.libration_lon_deg), sky.distance_radii)
     # with up as the imaginary axis a turn by t is a factor exp(it), the other hand u -> -u (see geometry.screen_axes)

@@ -289,8 +289,8 @@ class Annotated:
             f"  when          {when} (evening: {a.dated.verdict}; clock: {a.clock.verdict})",
             f"  disc          centre ({pose.x:.2f}, {pose.y:.2f}) px, radius {pose.radius_px:.2f} px, "
             f"north {pose.north_screen_deg:.2f} deg from up{', mirrored' if pose.mirrored else ''}",
-            f"  sub-observer  {_place(pose.libration_lat_deg, pose.libration_lon_deg)}",
-            f"  Sun over      {_place(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)}, colongitude "
+            f"  sub-observer  {_place_words(pose.libration_lat_deg, pose.libration_lon_deg)}",
+            f"  Sun over      {_place_words(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)}, colongitude "
             f"{(90.0 - pose.sub_solar_lon_deg) % 360.0:.2f} deg{lit}",
             f"  features      {len(a.features)}; best seen: {', '.join(best) or 'none'}",
         ]
@@ -418,7 +418,7 @@ def _plain(values: FloatArray) -> Any:
     return float(values) if np.ndim(values) == 0 else values
 
 
-def _place(lat_deg: float, lon_deg: float) -> str:
+def _place_words(lat_deg: float, lon_deg: float) -> str:
     return f"{abs(lat_deg):.2f} {'NS'[lat_deg < 0]}, {abs(lon_deg):.2f} {'EW'[lon_deg < 0]}"
 
 

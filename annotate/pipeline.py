@@ -14,13 +14,13 @@ import numpy as np
 
 from moondesk.checks.borrowed_pictures import with_nights
 from moondesk.checks.drawings import is_drawing
-from moondesk.checks.evening import dated, unmeasured
+from moondesk.checks.evening import judge_evening, time_without_light
 from moondesk.checks.hidden_features import without_hidden
-from moondesk.checks.surroundings import framed_by_lines, has_pixel_grid, repeats
-from moondesk.checks.time_of_picture import one_sun, timed
+from moondesk.checks.surroundings import has_frame_of_lines, has_pixel_grid, repeats
+from moondesk.checks.time_of_picture import one_sun, time_of_picture
 from moondesk.checks.tiny_discs import brightest_spot
-from moondesk.checks.uncertainty import doubted, measured
-from moondesk.checks.unplaced_hints import disc_about, reconsidered
+from moondesk.checks.uncertainty import with_evidence, with_uncertainty
+from moondesk.checks.unplaced_hints import disc_about, reconsider
 from moondesk.checks.verdict import (
     DRAWN,
     FRAMED,
@@ -29,7 +29,7 @@ from moondesk.checks.verdict import (
     TINY_SPOT_PX,
     Trust,
     judge_placement,
-    with_surroundings,
+    judge_surroundings,
     without_placement,
 )
 from moondesk.ephemeris.aspect import aspect_at
@@ -41,7 +41,7 @@ from moondesk.files.time_taken import read_taken
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg
 from moondesk.placement.discs import look_at
 from moondesk.placement.limb import find_circles
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.placement.search import Limbs, find_pose
 from moondesk.records import (
     Annotation,
@@ -53,8 +53,8 @@ from moondesk.records import (
     Place,
     Pose,
     Status,
-    Taken,
     Terminator,
+    TimeReadings,
 )
 from moondesk.visibility.marks import mark_features
 
@@ -74,7 +74,7 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
     taken = read_taken(file, known)
     picture = decode(file, QUICK_PX)
     if isinstance(picture, NotFound):
-        clock, time = unmeasured(taken)
+        clock, time = time_without_light(taken)
         return Annotation(
             status=Status.UNREADABLE,
             sure=False,
@@ -85,7 +85,7 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
             taken=taken,
             time=time,
             clock=clock,
-            dated=dated(taken, clock, time, False),
+            dated=judge_evening(taken, clock, time, False),
         )
     box = photograph_in(picture)
     if box is None:
@@ -99,7 +99,11 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
 
 
 def _of_photograph(
-    look: Callable[[int], Picture | NotFound], picture: Picture, known: Known, taken: Taken, mirrored: bool | None
+    look: Callable[[int], Picture | NotFound],
+    picture: Picture,
+    known: Known,
+    taken: TimeReadings,
+    mirrored: bool | None,
 ) -> Annotation:
     """look: decodes it anew, its longer side as given; picture: the first look."""
     place = known.place or taken.place
@@ -113,33 +117,33 @@ def _of_photograph(
         limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     if spot is not None and spot.largest * picture.shrink < TINY_SPOT_PX:
-        return unplaced(picture, taken, list(limbs), NotFound("limb", "The disc is too small.", ""))
+        return annotate_unplaced(picture, taken, list(limbs), NotFound("limb", "The disc is too small.", ""))
     placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
     if isinstance(placed, NotFound):
-        return unplaced(picture, taken, list(limbs), placed)
-    placed = measured(placed, picture)
+        return annotate_unplaced(picture, taken, list(limbs), placed)
+    placed = with_evidence(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return unplaced(
+        return annotate_unplaced(
             picture,
             taken,
             list(limbs),
             NotFound("pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."),
         )
-    if framed_by_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
-        return unplaced(picture, taken, list(limbs), FRAMED)
+    if has_frame_of_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
+        return annotate_unplaced(picture, taken, list(limbs), FRAMED)
     if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
-        return unplaced(picture, taken, list(limbs), GRIDDED)
-    whole = annotated(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
+        return annotate_unplaced(picture, taken, list(limbs), GRIDDED)
+    whole = annotate_placed(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
     return with_nights(whole, known)
 
 
-def annotated(
-    picture: Picture, taken: Taken, place: Place | None, placed: Placed, trust: Trust, discs: int
+def annotate_placed(
+    picture: Picture, taken: TimeReadings, place: Place | None, placed: Placement, trust: Trust, discs: int
 ) -> Annotation:
-    """All that follows from a placement. placed: as `measured`; discs: how often the Moon shows."""
-    when = timed(picture, placed, taken, place, trust.sure and discs == 1)
-    said = with_surroundings(trust, discs, when.eclipse, when.bitten)
+    """All that follows from a placement. placed: as `with_evidence`; discs: how often the Moon shows."""
+    when = time_of_picture(picture, placed, taken, place, trust.sure and discs == 1)
+    said = judge_surroundings(trust, discs, when.eclipse, when.bitten)
     evening = when.dated(taken, said.sure)
     sky = None if when.time is None else aspect_at(when.time.utc, place)
     placed, light_deg = one_sun(when, evening, sky)
@@ -147,7 +151,9 @@ def annotated(
     limb = None if placed.limb is None else _limb_to_full(placed.limb, picture.shrink)
     blur = 2.5 * picture.shrink if limb is None else limb.edge_width_px
     marks = mark_features(pose, placed.pose, picture.luminance, picture.width, picture.height, blur)
-    marks = without_hidden(doubted(marks, pose, placed.evidence), placed.pose, picture.luminance, placed.evidence.field)
+    marks = without_hidden(
+        with_uncertainty(marks, pose, placed.evidence), placed.pose, picture.luminance, placed.evidence.field
+    )
     stop = _stop_to_full(placed.evidence.field, picture.shrink)
     phase = phase_angle_deg(
         pose.libration_lat_deg, pose.libration_lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
@@ -177,7 +183,7 @@ def annotated(
     )
 
 
-def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -> Annotation:
+def annotate_unplaced(picture: Picture, taken: TimeReadings, limbs: list[Limb], why: NotFound) -> Annotation:
     """What a picture without a placement still tells. limbs: of the working picture, best first."""
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
@@ -186,8 +192,8 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
     if why.stage == "pose" and said.status != Status.DISC_ONLY and is_drawing(picture):
         said = DRAWN
     if why.stage == "pose":
-        said = reconsidered(said, picture, limbs)
-    clock, time = unmeasured(taken)
+        said = reconsider(said, picture, limbs)
+    clock, time = time_without_light(taken)
     limb = _limb_to_full(limbs[0], picture.shrink) if limbs and said.status != Status.DISC_ONLY else None
     return put_back(
         Annotation(
@@ -201,7 +207,7 @@ def unplaced(picture: Picture, taken: Taken, limbs: list[Limb], why: NotFound) -
             time=time,
             clock=clock,
             limb=limb,
-            dated=dated(taken, clock, time, False),
+            dated=judge_evening(taken, clock, time, False),
         ),
         picture,
     )

@@ -88,7 +88,7 @@ class ClockVerdict(StrEnum):
 
 
 class EveningVerdict(StrEnum):
-    """How well it is known when a picture was taken, see `Dated`."""
+    """How well it is known when a picture was taken, see `EveningKnowledge`."""
 
     SURE = "sure"
     TOLD = "told"
@@ -199,7 +199,7 @@ class TimeCandidate:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Taken:
+class TimeReadings:
     """When the picture can have been taken: ranked readings, and the window that the received date allows.
 
     candidates is empty where there is no clock. earliest_utc and latest_utc bound the search when the clock is
@@ -363,7 +363,7 @@ class Clock:
 
 
 @dataclass(frozen=True)
-class Dated:
+class EveningKnowledge:
     """How well it is known when a picture was taken, whatever is known of where the Moon lies in it.
 
     sure: a source that the picture had no part in (camera's clock, GPS, the days before it came) agrees with its
@@ -433,7 +433,7 @@ class FeatureMark:
 
 
 @dataclass(frozen=True)
-class Part:
+class PictureRegion:
     """A rectangle of a picture: the place of its pixel (0, 0) in that, its width and height, full-resolution pixels."""
 
     x: float
@@ -456,7 +456,7 @@ class Annotation:
     advice: str
     width: int
     height: int
-    taken: Taken
+    taken: TimeReadings
     #: The reading of `taken` that was used, or the picture's own time; None where unknown.
     time: TimeCandidate | None
     clock: Clock
@@ -469,8 +469,8 @@ class Annotation:
     #: Where the picture shows the edge of an eyepiece's field.
     field_stop: FieldStop | None = None
     #: Where the photograph is no more than a part of the picture: a screenshot, a border.
-    photograph: Part | None = None
+    photograph: PictureRegion | None = None
     #: Where no date is known, or none that fits: when the Moon looked like this, the best first.
     evenings: tuple[Evening, ...] = ()
     #: The verdict on when it was taken. What depends on the time is said only where `evening.time_to_state` gives one.
-    dated: Dated = Dated(EveningVerdict.UNKNOWN)
+    dated: EveningKnowledge = EveningKnowledge(EveningVerdict.UNKNOWN)

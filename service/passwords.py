@@ -79,13 +79,13 @@ def complaint(password: str, names: Iterable[str] = ()) -> str:
     return ""
 
 
-def hashed(password: str) -> str:
+def hash_password(password: str) -> str:
     """Takes about a tenth of a second and 64 MiB, on purpose."""
     return hasher().hash(_normal(password))
 
 
 def matches(password: str, password_hash: str) -> bool:
-    """Whether the password has that hash; as slow as `hashed`."""
+    """Whether the password has that hash; as slow as `hash_password`."""
     try:
         return hasher().verify(password_hash, _normal(password))
     except (VerificationError, InvalidHashError):

@@ -16,13 +16,13 @@ from moondesk.checks.clock import spans_of
 from moondesk.ephemeris.aspect import utc_of
 from moondesk.ephemeris.evenings import (
     FOREIGN,
-    Measured,
+    MeasuredSky,
     evenings_that_fit,
-    measured_of,
+    measure_of,
     misfit_in_window,
     with_evenings,
 )
-from moondesk.records import Annotation, Clock, ClockVerdict, Dated, Evening, EveningVerdict, Known, Place
+from moondesk.records import Annotation, Clock, ClockVerdict, Evening, EveningKnowledge, EveningVerdict, Known, Place
 
 #: The flag by which such a picture is known.
 OLD_PICTURE = "old picture?"
@@ -33,18 +33,18 @@ LATELY_DAYS = 60.0
 
 
 def with_nights(annotation: Annotation, known: Known) -> Annotation:
-    """With what its night says of it: `told_if_old` where it has a date, `evenings.with_evenings` where it has none."""
+    """With what its night says of it: `flag_if_old` where it has a date, `evenings.with_evenings` where it has none."""
     place = known.place or annotation.taken.place
-    return with_evenings(told_if_old(annotation, place, known.now_utc), place, known.now_utc)
+    return with_evenings(flag_if_old(annotation, place, known.now_utc), place, known.now_utc)
 
 
-def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime | None = None) -> Annotation:
+def flag_if_old(annotation: Annotation, place: Place | None, now_utc: datetime | None = None) -> Annotation:
     """The annotation with flag, words and evenings where its light and libration fit none of its dates; else as it is.
 
     It is told only where they fit from nowhere on Earth: a stated place may be the sender's home. The evenings are
     those of the place (None: anywhere). now_utc: no picture is later.
     """
-    taken, m = annotation.taken, measured_of(annotation)
+    taken, m = annotation.taken, measure_of(annotation)
     spans = spans_of(taken)
     if m is None or not spans or not annotation.sure:
         return annotation
@@ -55,7 +55,7 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
     if not found:
         return annotation  # no night of 30 years: then rather the measurement is wrong
     dates = "before it came" if taken.latest_utc is not None and not taken.candidates else "that its dates allow"
-    words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_named(found, last)}"
+    words = f"The Moon's light and tilt fit none of the days {dates}: an older picture? {_list_evenings(found, last)}"
     verdict: ClockVerdict = (
         ClockVerdict.DISAGREES if taken.candidates or taken.local_text is not None else ClockVerdict.NO_CLOCK
     )
@@ -66,13 +66,13 @@ def told_if_old(annotation: Annotation, place: Place | None, now_utc: datetime |
         time=None,
         aspect=None,
         clock=Clock(verdict, None, None, words),
-        dated=Dated(
+        dated=EveningKnowledge(
             EveningVerdict.UNKNOWN, words, "Ask the sender when the picture was taken, and whether it is their own."
         ),
     )
 
 
-def _nights(m: Measured, place: Place | None, last: datetime) -> tuple[Evening, ...]:
+def _nights(m: MeasuredSky, place: Place | None, last: datetime) -> tuple[Evening, ...]:
     """The evenings that fit, best first; one of the last weeks, the likeliest of all, is never left out."""
 
     def search(years: float) -> tuple[Evening, ...]:
@@ -84,7 +84,7 @@ def _nights(m: Measured, place: Place | None, last: datetime) -> tuple[Evening, 
     return (*found[: len(found) - len(missed)], *(replace(e, probability=found[-1].probability) for e in missed))
 
 
-def _named(found: tuple[Evening, ...], last: datetime) -> str:
+def _list_evenings(found: tuple[Evening, ...], last: datetime) -> str:
     days = [f"{e.utc:%Y-%m-%d}" for e in found[:NAMED]]
     late = [e.utc for e in found if last - e.utc < timedelta(days=LATELY_DAYS)]
     lately = f"; lately on {late[0]:%Y-%m-%d}" if late and f"{late[0]:%Y-%m-%d}" not in days else ""

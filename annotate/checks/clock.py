@@ -9,11 +9,11 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from moondesk.checks.evening import ANY_ZONE, corroborated
+from moondesk.checks.evening import ANY_ZONE, has_corroboration
 from moondesk.ephemeris.aspect import aspects_at, unix_seconds_of, utc_of
 from moondesk.ephemeris.sky_hypotheses import CLOCK_DAYS, PARALLAX_SIGMA_DEG, hourly
-from moondesk.placement.refinement import Placed
-from moondesk.records import Clock, ClockVerdict, FloatArray, Place, Taken, TimeCandidate
+from moondesk.placement.refinement import Placement
+from moondesk.records import Clock, ClockVerdict, FloatArray, Place, TimeCandidate, TimeReadings
 
 #: The days in question are searched so much beyond either end.
 SPARE_SECONDS = 43200.0
@@ -43,7 +43,7 @@ class PictureTime:
     misfit: float = 0.0
 
 
-def spans_of(taken: Taken) -> list[tuple[float, float]]:
+def spans_of(taken: TimeReadings) -> list[tuple[float, float]]:
     """Stretches of time in which the picture can have been taken, Unix seconds: the days before it came, half a day
     more at either end, and those about every reading of its clock that lies outside."""
     spans: list[tuple[float, float]] = []
@@ -58,7 +58,7 @@ def spans_of(taken: Taken) -> list[tuple[float, float]]:
     return spans
 
 
-def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTime | None:
+def picture_time(placed: Placement, taken: TimeReadings, place: Place | None) -> PictureTime | None:
     """Least squares of light and libration over the times in question; None where no time is."""
     spans = spans_of(taken)
     if not spans:
@@ -96,7 +96,7 @@ def picture_time(placed: Placed, taken: Taken, place: Place | None) -> PictureTi
 
 
 def judge(
-    taken: Taken, found: PictureTime | None, forbids: Callable[[TimeCandidate | None], str] | None = None
+    taken: TimeReadings, found: PictureTime | None, forbids: Callable[[TimeCandidate | None], str] | None = None
 ) -> tuple[Clock, TimeCandidate | None]:
     """The verdict on the recorded time, and the time to go by (None where nothing gives one).
 
@@ -122,7 +122,7 @@ def judge(
     gap_hours = (nearest.utc - found.utc) / timedelta(hours=1)
     sigma = float(np.hypot(found.sigma_hours, nearest.sigma_minutes / 60.0))
     if abs(gap_hours) <= AGREES_SIGMA * sigma:
-        if not corroborated(taken, nearest):
+        if not has_corroboration(taken, nearest):
             return Clock(ClockVerdict.CANNOT_TELL, None, None, TOLD), nearest
         within = max(abs(gap_hours), found.sigma_hours, 1.0)
         words = f"The recorded time fits the light in the picture within {within:.0f} h."
@@ -176,17 +176,17 @@ def _cause(recorded_utc: datetime, offset_hours: float | None, found: PictureTim
         return ": time zone?"
     offset = timedelta(hours=offset_hours or 0.0)
     local = recorded_utc + offset
-    swapped = _changed(local, month=local.day, day=local.month)
+    swapped = _on_other_date(local, month=local.day, day=local.month)
     if swapped is not None and abs(swapped - offset - found.utc) <= timedelta(hours=allowed):
         return ": day and month swapped?"
     for year in (found.utc.year - 1, found.utc.year, found.utc.year + 1):
-        other = _changed(local, year=year)
+        other = _on_other_date(local, year=year)
         if other is not None and abs(other - offset - found.utc) <= timedelta(hours=allowed):
             return ": the year?"
     return ": is the camera's date set?"
 
 
-def _changed(local: datetime, **parts: int) -> datetime | None:
+def _on_other_date(local: datetime, **parts: int) -> datetime | None:
     """The same time on another date; None where the calendar has no such date or it is the same one."""
     try:
         changed = local.replace(

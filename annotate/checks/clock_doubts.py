@@ -11,7 +11,7 @@ import numpy as np
 from moondesk.checks.clock import PictureTime
 from moondesk.checks.evening import ANY_ZONE
 from moondesk.ephemeris.aspect import AspectTable, aspects_at, unix_seconds_of
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.records import Place, TimeCandidate
 
 #: From this on what the fitted light leaves hangs together (see `LightFit.uneven`): rays, clouds, glow. Of 40 scenes
@@ -36,7 +36,7 @@ TILT = "The picture's light speaks against the clock, the Moon's tilt does not: 
 
 
 def against_accusing(
-    placed: Placed, sure: bool, place: Place | None, found: PictureTime, recorded: TimeCandidate | None
+    placed: Placement, sure: bool, place: Place | None, found: PictureTime, recorded: TimeCandidate | None
 ) -> str:
     """The first thing that forbids it, one sentence; "" where nothing does.
 
@@ -75,7 +75,7 @@ def _up(table: AspectTable) -> np.ndarray:
     return np.ones(len(table), bool) if table.altitude_deg is None else np.asarray(table.altitude_deg > UP_DEG)
 
 
-def _misfit(placed: Placed, table: AspectTable, at: Place | None, known: Place | None) -> np.ndarray:
+def _misfit(placed: Placement, table: AspectTable, at: Place | None, known: Place | None) -> np.ndarray:
     """(N,) chi square of the libration there; infinite where the Moon is down. Without any place what the parallax can
     do, a degree (57' at the horizon), counts for nothing."""
     pose = placed.pose

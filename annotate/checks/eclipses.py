@@ -21,7 +21,7 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases
 from moondesk.moon.geometry import disc_to_pixel, phase_angle_deg
 from moondesk.moon.relight import disc_model, frame_grid, light
-from moondesk.records import Clock, ClockVerdict, Float32Array, Picture, Place, Pose, Taken, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Float32Array, Picture, Place, Pose, TimeCandidate, TimeReadings
 
 #: Readings less certain than this (minutes) could miss an eclipse of some hours.
 CERTAIN_MINUTES = 30.0
@@ -69,14 +69,14 @@ class Eclipse:
     unseen: bool = False
 
 
-def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) -> Eclipse:
+def eclipse_in(picture: Picture, pose: Pose, taken: TimeReadings, place: Place | None) -> Eclipse:
     """What date and pixels together say. pose: in pixels of the picture, with the Sun that its light shows."""
     reading = eclipse_by_date(taken)
     state: EclipseState = "none" if reading is None else eclipse_state(reading.utc)
     if reading is not None and not _same_libration(pose, reading.utc, place):
         reading, state = None, "none"
     red = redness_of(picture.luminance, picture.redness, pose.x, pose.y, pose.radius_px) > ECLIPSE_REDNESS
-    allowed = _allowed(taken, pose, place)
+    allowed = _possible_states(taken, pose, place)
     if not (red or allowed):
         return Eclipse()
     phase = phase_angle_deg(
@@ -85,9 +85,9 @@ def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) 
     shaded = not is_sunlit(picture.luminance, pose) or is_bitten(picture.luminance, pose)
     if reading is not None and state in UMBRAL:
         if phase > NEARLY_FULL_DEG:
-            shaded = not is_sunlit(picture.luminance, lit_as_at(pose, reading, place))
+            shaded = not is_sunlit(picture.luminance, sun_at(pose, reading, place))
         if shaded or (red and phase < TERMINATOR_DEG):
-            return Eclipse(told=True, words=_named(taken, reading, state), reading=reading, doubt=True)
+            return Eclipse(told=True, words=_state_words(taken, reading, state), reading=reading, doubt=True)
         return Eclipse(unseen=True)
     if reading is not None:
         return Eclipse(reading=reading, doubt=True)
@@ -103,7 +103,7 @@ def eclipse_in(picture: Picture, pose: Pose, taken: Taken, place: Place | None) 
     return Eclipse(doubt=shaded and bool(allowed))
 
 
-def eclipse_by_date(taken: Taken) -> TimeCandidate | None:
+def eclipse_by_date(taken: TimeReadings) -> TimeCandidate | None:
     """The certain reading at which an eclipse was on, of several the one with the deepest; None where none was. A clock
     whose zone is not known is not certain: some zone of two dozen nearly always finds an eclipse of its night."""
     certain = [c for c in taken.candidates if c.source != ANY_ZONE and c.sigma_minutes < CERTAIN_MINUTES]
@@ -111,14 +111,14 @@ def eclipse_by_date(taken: Taken) -> TimeCandidate | None:
     return None if deepest is None or eclipse_state(deepest.utc) == "none" else deepest
 
 
-def _named(taken: Taken, reading: TimeCandidate, state: EclipseState) -> str:
+def _state_words(taken: TimeReadings, reading: TimeCandidate, state: EclipseState) -> str:
     """The state only where it is the only reading's, and certain; else that there was an eclipse."""
     spare = timedelta(minutes=STEADY_SIGMAS * reading.sigma_minutes + STEADY_MINUTES)
     steady = all(eclipse_state(reading.utc + side * spare) == state for side in (-1, 1))
     return f"A {state} lunar eclipse is on" if steady and len(taken.candidates) == 1 else AT_NIGHT
 
 
-def _allowed(taken: Taken, pose: Pose, place: Place | None) -> tuple[EclipseState, ...]:
+def _possible_states(taken: TimeReadings, pose: Pose, place: Place | None) -> tuple[EclipseState, ...]:
     """States of eclipses at any reading, or in the days before it came, that have the picture's libration."""
     times = [c.utc for c in taken.candidates]
     if taken.earliest_utc is not None and taken.latest_utc is not None:
@@ -135,13 +135,13 @@ def _same_libration(pose: Pose, when: datetime, place: Place | None) -> bool:
     return bool(off < LIBRATION_DEG)
 
 
-def lit_as_at(pose: Pose, time: TimeCandidate, place: Place | None) -> Pose:
+def sun_at(pose: Pose, time: TimeCandidate, place: Place | None) -> Pose:
     """The pose with the Sun of that time: what the shadow's edge looked like is no sunrise."""
     aspect = aspect_at(time.utc, place)
     return replace(pose, sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg)
 
 
-def clock_in_shadow(taken: Taken, words: str = "In an eclipse the light in the picture gives no time.") -> Clock:
+def clock_in_shadow(taken: TimeReadings, words: str = "In an eclipse the light in the picture gives no time.") -> Clock:
     recorded = bool(taken.candidates) or taken.local_text is not None
     return Clock(ClockVerdict.CANNOT_TELL if recorded else ClockVerdict.NO_CLOCK, None, None, words)
 
@@ -151,7 +151,7 @@ def is_sunlit(luminance: Float32Array, pose: Pose) -> bool:
 
     luminance: (H, W) linear light; pose: in its pixels. The night side does not count, and burnt pixels as they are.
     """
-    looked = _looked(luminance, pose)
+    looked = _disc_pair(luminance, pose)
     if looked is None:
         return True
     seen, meant, use = looked
@@ -162,7 +162,7 @@ def is_sunlit(luminance: Float32Array, pose: Pose) -> bool:
     return bool((a * b).sum() >= SUNLIT * np.sqrt((a * a).sum() * (b * b).sum()))
 
 
-def _looked(luminance: Float32Array, pose: Pose) -> tuple[Float32Array, Float32Array, np.ndarray] | None:
+def _disc_pair(luminance: Float32Array, pose: Pose) -> tuple[Float32Array, Float32Array, np.ndarray] | None:
     """The disc seen and meant, display values, blurred by 1.5 px, on one frame, and where it lies in the picture; None
     where too little does."""
     height, width = luminance.shape
@@ -186,7 +186,7 @@ def is_bitten(luminance: Float32Array, pose: Pose) -> bool:
 
     luminance: (H, W) linear light; pose: in its pixels. False for small discs and what is cut off by the frame.
     """
-    looked = _looked(luminance, pose)
+    looked = _disc_pair(luminance, pose)
     if looked is None:
         return False
     seen, meant, use = looked

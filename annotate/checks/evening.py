@@ -8,7 +8,15 @@ proves nothing. Only what the picture had no part in can confirm it: the camera'
 
 from __future__ import annotations
 
-from moondesk.records import Annotation, Clock, ClockVerdict, Dated, EveningVerdict, Taken, TimeCandidate
+from moondesk.records import (
+    Annotation,
+    Clock,
+    ClockVerdict,
+    EveningKnowledge,
+    EveningVerdict,
+    TimeCandidate,
+    TimeReadings,
+)
 
 #: A time that is known no better than this (one standard deviation, minutes) is stated nowhere: not in notes, on a
 #: frame, in a reply or in a file. Of normal errors 95 % lie within twice this: still the same evening.
@@ -28,13 +36,13 @@ def time_to_state(annotation: Annotation) -> TimeCandidate | None:
     return annotation.time if may_be_stated(annotation.time, annotation.clock, annotation.dated) else None
 
 
-def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: Dated) -> bool:
+def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: EveningKnowledge) -> bool:
     if time is None or time.sigma_minutes > VAGUE_MINUTES or clock.verdict == ClockVerdict.DISAGREES:
         return False
     return evening.verdict in (EveningVerdict.SURE, EveningVerdict.TOLD)
 
 
-def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
+def time_without_light(taken: TimeReadings) -> tuple[Clock, TimeCandidate | None]:
     """The clock's verdict, and the time to go by, where no light was measured."""
     return (
         Clock(ClockVerdict.CANNOT_TELL if taken.candidates else ClockVerdict.NO_CLOCK, None, None),
@@ -42,33 +50,35 @@ def unmeasured(taken: Taken) -> tuple[Clock, TimeCandidate | None]:
     )
 
 
-def dated(taken: Taken, clock: Clock, time: TimeCandidate | None, sure: bool, doubted: bool = False) -> Dated:
+def judge_evening(
+    taken: TimeReadings, clock: Clock, time: TimeCandidate | None, sure: bool, doubted: bool = False
+) -> EveningKnowledge:
     """The verdict on the evening. time: the one gone by; sure: where the Moon lies is certain; doubted: the picture
     speaks against that time."""
     if time is None:
-        return Dated(EveningVerdict.UNKNOWN, _why_none(taken), ASK_WHERE if taken.candidates else ASK)
+        return EveningKnowledge(EveningVerdict.UNKNOWN, _why_none(taken), ASK_WHERE if taken.candidates else ASK)
     if clock.verdict == ClockVerdict.DISAGREES:
-        return Dated(EveningVerdict.UNSURE, clock.words, ASK_WHERE)
+        return EveningKnowledge(EveningVerdict.UNSURE, clock.words, ASK_WHERE)
     if time.sigma_minutes > VAGUE_MINUTES:
-        return Dated(
+        return EveningKnowledge(
             EveningVerdict.UNSURE, f"When it was taken is only known to about {time.sigma_minutes / 60:.0f} hours.", ASK
         )
     if time.source == "picture":
         if sure and not doubted and clock.verdict == ClockVerdict.NO_CLOCK:
-            return Dated(EveningVerdict.SURE)  # light and libration meet in the few days before it came
-        return Dated(
+            return EveningKnowledge(EveningVerdict.SURE)  # light and libration meet in the few days before it came
+        return EveningKnowledge(
             EveningVerdict.UNSURE, "The time is worked out from the picture's light, which does not settle it.", ASK
         )
     if clock.verdict == ClockVerdict.AGREES and sure:
-        return Dated(EveningVerdict.SURE)
+        return EveningKnowledge(EveningVerdict.SURE)
     if doubted or (clock.verdict != ClockVerdict.AGREES and clock.picture_utc is not None):
-        return Dated(EveningVerdict.UNSURE, clock.words, ASK)
+        return EveningKnowledge(EveningVerdict.UNSURE, clock.words, ASK)
     if time.source == EveningVerdict.TOLD:
-        return Dated(EveningVerdict.TOLD, clock.words, "")
-    return Dated(EveningVerdict.TOLD, "The time is as the file has it; the picture does not confirm it.", "")
+        return EveningKnowledge(EveningVerdict.TOLD, clock.words, "")
+    return EveningKnowledge(EveningVerdict.TOLD, "The time is as the file has it; the picture does not confirm it.", "")
 
 
-def corroborated(taken: Taken, time: TimeCandidate) -> bool:
+def has_corroboration(taken: TimeReadings, time: TimeCandidate) -> bool:
     """Whether something besides the picture stands for a reading: a time told stands alone where the file does not say
     the same and it lies outside the days before the picture came."""
     if time.source != EveningVerdict.TOLD or taken.confirmed_by:
@@ -77,7 +87,7 @@ def corroborated(taken: Taken, time: TimeCandidate) -> bool:
     return first is not None and last is not None and first <= time.utc <= last
 
 
-def _why_none(taken: Taken) -> str:
+def _why_none(taken: TimeReadings) -> str:
     if len(taken.candidates) > 1:
         said = taken.local_text or "a time"
         return f"Its file says {said}, without a time zone, and the picture does not tell which."

@@ -61,7 +61,7 @@ def redness_of(luminance: Float32Array, redness: Float32Array | None, x: float, 
     return float(np.median(redness[bright])) if bright.any() else 0.0
 
 
-def framed_by_lines(luminance: Float32Array, x: float, y: float, radius: float) -> bool:
+def has_frame_of_lines(luminance: Float32Array, x: float, y: float, radius: float) -> bool:
     """True where long straight edges stand on three or four sides of the disc, as about a screen or a print.
 
     Roofs, masts and wires stand on one or two sides; the picture's own border is left out.

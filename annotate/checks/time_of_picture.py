@@ -12,11 +12,11 @@ import numpy as np
 
 from moondesk.checks.clock import NO_TIME, TOLD, PictureTime, judge, picture_time
 from moondesk.checks.clock_doubts import UNEVEN, against_accusing
-from moondesk.checks.eclipses import Eclipse, clock_in_shadow, eclipse_in, is_bitten, lit_as_at
-from moondesk.checks.evening import DEG_AN_HOUR, EPHEMERIS_DEG, dated, may_be_stated, unmeasured
+from moondesk.checks.eclipses import Eclipse, clock_in_shadow, eclipse_in, is_bitten, sun_at
+from moondesk.checks.evening import DEG_AN_HOUR, EPHEMERIS_DEG, judge_evening, may_be_stated, time_without_light
 from moondesk.ephemeris.evenings import FITS
-from moondesk.placement.refinement import Placed
-from moondesk.records import Aspect, Clock, ClockVerdict, Dated, Picture, Place, Taken, TimeCandidate
+from moondesk.placement.refinement import Placement
+from moondesk.records import Aspect, Clock, ClockVerdict, EveningKnowledge, Picture, Place, TimeCandidate, TimeReadings
 
 #: A time that only a person told and that lies farther from the picture's own, sigmas, is in doubt.
 TOLD_SIGMA = 2.0
@@ -30,10 +30,10 @@ MAYBE = "The light may be that of an eclipse, and gives no time."
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Timed:
+class TimeOfPicture:
     """placed: with the Sun to go by. bitten: part of the disc is dark where the Sun should light it."""
 
-    placed: Placed
+    placed: Placement
     clock: Clock
     time: TimeCandidate | None
     eclipse: Eclipse
@@ -41,11 +41,11 @@ class Timed:
     #: The picture speaks against the time gone by, but not so that it could be said.
     doubted: bool = False
 
-    def dated(self, taken: Taken, sure: bool) -> Dated:
-        return dated(taken, self.clock, self.time, sure, self.doubted)
+    def dated(self, taken: TimeReadings, sure: bool) -> EveningKnowledge:
+        return judge_evening(taken, self.clock, self.time, sure, self.doubted)
 
 
-def one_sun(when: Timed, evening: Dated, sky: Aspect | None) -> tuple[Placed, float]:
+def one_sun(when: TimeOfPicture, evening: EveningKnowledge, sky: Aspect | None) -> tuple[Placement, float]:
     """The placement with the one Sun that notes, reply, frame and exports all go by, and its sigma, degrees: where the
     time may be stated that of the ephemeris, else the one that the picture's light shows.
 
@@ -60,17 +60,21 @@ def one_sun(when: Timed, evening: Dated, sky: Aspect | None) -> tuple[Placed, fl
     return placed, math.hypot(sigma, UNEVEN_DEG) if placed.light.uneven > UNEVEN else sigma
 
 
-def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, sure: bool) -> Timed:
+def time_of_picture(
+    picture: Picture, placed: Placement, taken: TimeReadings, place: Place | None, sure: bool
+) -> TimeOfPicture:
     """placed: in pixels of the picture, with the Sun that its light shows; sure: where the Moon lies is certain, as far
     as patches and surroundings say."""
     eclipse = eclipse_in(picture, placed.pose, taken, place)
     if eclipse.reading is not None:  # a penumbra too darkens one side, as another phase would
-        lit = replace(placed, pose=lit_as_at(placed.pose, eclipse.reading, place))
+        lit = replace(placed, pose=sun_at(placed.pose, eclipse.reading, place))
         bitten = not eclipse.told and is_bitten(picture.luminance, lit.pose)
-        return Timed(placed=lit, clock=clock_in_shadow(taken), time=eclipse.reading, eclipse=eclipse, bitten=bitten)
+        return TimeOfPicture(
+            placed=lit, clock=clock_in_shadow(taken), time=eclipse.reading, eclipse=eclipse, bitten=bitten
+        )
     if eclipse.doubt:
-        time = unmeasured(taken)[1]
-        return Timed(
+        time = time_without_light(taken)[1]
+        return TimeOfPicture(
             placed=placed, clock=clock_in_shadow(taken, MAYBE), time=time, eclipse=eclipse, bitten=not eclipse.told
         )
     found, doubts, bites = picture_time(placed, taken, place), [], []
@@ -85,7 +89,7 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
 
     clock, time = judge(taken, found, forbids)
     if eclipse.unseen:
-        return Timed(
+        return TimeOfPicture(
             placed=placed,
             clock=Clock(ClockVerdict.CANNOT_TELL, None, None, UNSEEN),
             time=time,
@@ -95,11 +99,11 @@ def timed(picture: Picture, placed: Placed, taken: Taken, place: Place | None, s
         )
     # where light and clock agree on another time than an eclipse's, what hides a part is a roof or a cloud
     bitten = clock.verdict != ClockVerdict.AGREES and (bites[0] if bites else is_bitten(picture.luminance, placed.pose))
-    doubted = any(doubts) or (found is not None and _doubted(placed, clock, time, found))
-    return Timed(placed=placed, clock=clock, time=time, eclipse=eclipse, bitten=bitten, doubted=doubted)
+    doubted = any(doubts) or (found is not None and _is_doubtful(placed, clock, time, found))
+    return TimeOfPicture(placed=placed, clock=clock, time=time, eclipse=eclipse, bitten=bitten, doubted=doubted)
 
 
-def _doubted(placed: Placed, clock: Clock, time: TimeCandidate | None, found: PictureTime) -> bool:
+def _is_doubtful(placed: Placement, clock: Clock, time: TimeCandidate | None, found: PictureTime) -> bool:
     """Of a time from the picture alone: its light is uneven, or does not meet the libration within the days it came
     in. Of one that was told: it lies off the picture's own."""
     if clock.verdict == ClockVerdict.NO_CLOCK:

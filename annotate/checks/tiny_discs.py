@@ -26,7 +26,7 @@ LIT_SKY = 0.06
 
 
 @dataclass(frozen=True, kw_only=True)
-class Spot:
+class BrightSpot:
     """Centre and radius (half the longest extent) of a bright spot, in pixels of the image."""
 
     x: float
@@ -48,7 +48,7 @@ class Spot:
 
 def brightest_spot(
     luminance: Float32Array, largest_px: float = 60.0, redness: Float32Array | None = None
-) -> Spot | None:
+) -> BrightSpot | None:
     """The largest compact spot brighter than half the picture's peak above its sky; the least coloured of several.
 
     None where the picture is filled, empty, or its brightest thing is larger than `largest_px` across or part of a
@@ -84,7 +84,7 @@ def brightest_spot(
     dim = (smooth > sky + CROWD_LIGHT * (peak - sky)).astype(np.uint8)
     *_, dim_stats, _ = cv2.connectedComponentsWithStats(dim, connectivity=8)
     crowd = int(np.sum(dim_stats[1:, cv2.CC_STAT_AREA] >= 4))
-    return Spot(
+    return BrightSpot(
         x=x,
         y=y,
         radius=radius,

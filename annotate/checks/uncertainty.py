@@ -11,7 +11,7 @@ from moondesk.checks.colour_shift import colours_apart
 from moondesk.checks.limb_witness import outline_off, side_confirmed
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, project, unit_vector
 from moondesk.placement.evidence import Evidence, extra_pct, shift_pct
-from moondesk.placement.refinement import Placed, slimness
+from moondesk.placement.refinement import Placement, slimness
 from moondesk.placement.solver import pixel_sigma
 from moondesk.records import FeatureMark, FloatArray, Picture, Pose
 from moondesk.visibility.marks import FLOOR_PCT_RADIUS
@@ -27,14 +27,14 @@ LIT_POINTS, LIT_SINE = 400, 0.05
 BURNT, MIDDLE = 0.97, 0.8
 
 
-def widening(pose: Pose) -> float:
+def widening_factor(pose: Pose) -> float:
     """By how much the formal covariance of a pose is too small, as found on scenes."""
     return float(COVARIANCE_SCALE / slimness(pose) ** CRESCENT_POWER)
 
 
 def with_sigma(pose: Pose) -> Pose:
     """Covariance widened to what was found on scenes, and the typical uncertainty over the visible disc."""
-    covariance = tuple(widening(pose) * c for c in pose.covariance)
+    covariance = tuple(widening_factor(pose) * c for c in pose.covariance)
     wide = replace(pose, covariance=covariance)
     angle = np.radians(np.arange(0, 360, 30))
     rings = [
@@ -45,7 +45,7 @@ def with_sigma(pose: Pose) -> Pose:
     return replace(wide, sigma_pct_radius=float(np.hypot(100 * np.median(sigma) / pose.radius_px, FLOOR_PCT_RADIUS)))
 
 
-def measured(placed: Placed, picture: Picture) -> Placed:
+def with_evidence(placed: Placement, picture: Picture) -> Placement:
     """Sigma scaled, and all that the picture says for and against the pose. placed: in its working pixels."""
     pose = with_sigma(placed.pose)
     evidence = replace(placed.evidence, colours_pct=colours_apart(picture, pose), burnt=burnt_share(picture, pose))
@@ -53,7 +53,7 @@ def measured(placed: Placed, picture: Picture) -> Placed:
     outline = outline_off(picture.luminance, pose, evidence.field) if look is not None else None
     if look is not None and outline is not None and not side_confirmed(look, pose, outline):
         evidence = replace(evidence, edge_side=outline.side, edge_off_pct=outline.off_pct)
-    lit = _lit_points(pose, picture)
+    lit = _sunlit_points(pose, picture)
     if look is not None and len(look.uv) and len(lit):
         evidence = replace(evidence, bent_pct=float(np.percentile(shift_pct(look, lit)[0], 95)))
         pose = replace(
@@ -62,7 +62,7 @@ def measured(placed: Placed, picture: Picture) -> Placed:
     return replace(placed, pose=pose, evidence=evidence)
 
 
-def _lit_points(pose: Pose, picture: Picture) -> FloatArray:
+def _sunlit_points(pose: Pose, picture: Picture) -> FloatArray:
     """(M, 2) disc points spread evenly over what is lit and inside the picture, up to its very edge."""
     number = np.arange(LIT_POINTS) + 0.5
     radius, turn = 0.985 * np.sqrt(number / LIT_POINTS), np.pi * (1 + 5**0.5) * number
@@ -93,7 +93,7 @@ def burnt_share(picture: Picture, pose: Pose) -> float:
     return float((values > BURNT).mean()) if values.size else 0.0
 
 
-def doubted(marks: tuple[FeatureMark, ...], pose: Pose, evidence: Evidence) -> tuple[FeatureMark, ...]:
+def with_uncertainty(marks: tuple[FeatureMark, ...], pose: Pose, evidence: Evidence) -> tuple[FeatureMark, ...]:
     """The marks of a pose with what its covariance knows nothing of; what is too uncertain to be named is not seen."""
     if not marks:
         return marks

@@ -12,8 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from moondesk.checks.tiny_discs import Spot
-from moondesk.checks.verdict import DRAWN, Without
+from moondesk.checks.tiny_discs import BrightSpot
+from moondesk.checks.verdict import DRAWN, UnplacedStatement
 from moondesk.placement.keypoints import UNDATED, match_keypoints
 from moondesk.records import Limb, Picture, Status
 
@@ -30,16 +30,16 @@ OFF_MIDDLE, NEAR_EDGE, MOST_TIMES = 0.3, 0.75, 3.0
 BY_HAND = "Place it by hand on its page, or ask the sender for a picture with the whole Moon in it."
 
 
-def reconsidered(said: Without, picture: Picture, limbs: Sequence[Limb]) -> Without:
+def reconsider(said: UnplacedStatement, picture: Picture, limbs: Sequence[Limb]) -> UnplacedStatement:
     """The same, or "cannot tell, because ..." where something else was seen. limbs: of the picture, the
     one that was tried first."""
     if said.status != Status.NOT_MOON and said is not DRAWN:
         return said
-    why = _recognised(picture) or (_other_circles(limbs) if said is not DRAWN else "")
+    why = _recognise(picture) or (_other_circles(limbs) if said is not DRAWN else "")
     return replace(said, status=Status.UNPLACED, reason=why, advice=BY_HAND) if why else said
 
 
-def disc_about(spot: Spot, limbs: Sequence[Limb]) -> Limb | None:
+def disc_about(spot: BrightSpot, limbs: Sequence[Limb]) -> Limb | None:
     """The disc of which a bright spot is the lit part; None where there is none."""
     for limb in limbs:
         off = float(np.hypot(limb.x - spot.x, limb.y - spot.y)) / limb.radius_px
@@ -54,7 +54,7 @@ def disc_about(spot: Spot, limbs: Sequence[Limb]) -> Limb | None:
     return None
 
 
-def _recognised(picture: Picture) -> str:
+def _recognise(picture: Picture) -> str:
     display = np.sqrt(np.maximum(picture.luminance, 0.0)).astype(np.float32)
     found = match_keypoints(display, UNDATED)
     if not found or found[0].inliers <= RECOGNISED:

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from moondesk.checks.eclipses import Eclipse
 from moondesk.checks.shifted_parts import astray
-from moondesk.checks.tiny_discs import Spot
+from moondesk.checks.tiny_discs import BrightSpot
 from moondesk.placement.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.records import Limb, NotFound, Status
 
 #: Below these a solution is not shown as a placement at all.
@@ -48,7 +48,7 @@ class Trust:
     reason: str
 
 
-def judge_placement(placed: Placed) -> Trust:
+def judge_placement(placed: Placement) -> Trust:
     """placed: as `uncertainty.measured`."""
     pose = placed.pose
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
@@ -58,7 +58,7 @@ def judge_placement(placed: Placed) -> Trust:
         return Trust(False, False, f"Only {pose.n_matches} places agree with the Moon's surface, and not by much.")
     if placed.evidence.burnt > MOST_BURNT:
         return Trust(False, False, "The disc is burnt out to an even white.")
-    doubt = _bent_doubt(placed)
+    doubt = _distortion_doubt(placed)
     if doubt:
         return Trust(True, False, doubt)
     if pose.flattening > MOST_FLATTENED:
@@ -77,7 +77,7 @@ def judge_placement(placed: Placed) -> Trust:
     return Trust(True, True, "")
 
 
-def _bent_doubt(placed: Placed) -> str:
+def _distortion_doubt(placed: Placement) -> str:
     """Why names may be off in a part of the disc or all over it though the patches agree; empty where they are not."""
     pose, evidence = placed.pose, placed.evidence
     if abs(pose.libration_lat_deg) > MOST_LIBRATION_DEG[0] or abs(pose.libration_lon_deg) > MOST_LIBRATION_DEG[1]:
@@ -107,7 +107,7 @@ def _bent_doubt(placed: Placed) -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Said:
+class PlacementStatement:
     """What is said of a placed picture."""
 
     status: Status
@@ -117,7 +117,7 @@ class Said:
     flags: tuple[str, ...]
 
 
-def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool = False) -> Said:
+def judge_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool = False) -> PlacementStatement:
     """The last word on an accepted placement, every doubt named.
 
     discs: how often the Moon shows; eclipse: what date and pixels say of one; bitten: its light is not the Sun's (see
@@ -141,11 +141,13 @@ def with_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool =
     elif bitten:
         sure, advice = False, advice or check
         reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")
-    return Said(status=status, sure=sure, reason=" ".join(r for r in reasons if r), advice=advice, flags=flags)
+    return PlacementStatement(
+        status=status, sure=sure, reason=" ".join(r for r in reasons if r), advice=advice, flags=flags
+    )
 
 
 @dataclass(frozen=True)
-class Without:
+class UnplacedStatement:
     """What a picture without a placement is: status, reason, advice."""
 
     status: Status
@@ -154,7 +156,7 @@ class Without:
 
 
 #: What is said of a drawing.
-DRAWN = Without(
+DRAWN = UnplacedStatement(
     Status.UNPLACED,
     "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
     "Names can only be put on a photograph of the Moon itself.",
@@ -198,8 +200,8 @@ WARM = 0.25
 
 
 def without_placement(
-    whole: Look | None, spot: Spot | None, shrink: float, reason: str, advice: str, disc: Limb | None = None
-) -> Without:
+    whole: Look | None, spot: BrightSpot | None, shrink: float, reason: str, advice: str, disc: Limb | None = None
+) -> UnplacedStatement:
     """What to say of a picture in which no surface agreed.
 
     whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
@@ -208,7 +210,7 @@ def without_placement(
     """
     if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:
         wide = f"{2 * disc.radius_px * shrink:.0f} pixels wide"
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             f"The disc is {wide} and only a part of it is bright: too little shows to tell how it lies.",
             SMALL_ADVICE,
@@ -216,16 +218,16 @@ def without_placement(
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
     if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
-        return Without(Status.UNPLACED, reason, advice)  # an arc may be a crater's, or the edge of a blur
+        return UnplacedStatement(Status.UNPLACED, reason, advice)  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
             f"{LESS_LIGHT} {SUN_CAUTION}",
         )
     flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
     if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
-        return Without(
+        return UnplacedStatement(
             Status.NOT_MOON,
             "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
             "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
@@ -233,55 +235,59 @@ def without_placement(
     if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
         return _smooth(whole)
     if whole.all_round < ALL_ROUND:
-        return Without(Status.UNPLACED, reason, advice)
+        return UnplacedStatement(Status.UNPLACED, reason, advice)
     hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
     if whole.softness > BLURRED:
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon out of focus?",
             hidden,
         )
-    return Without(
+    return UnplacedStatement(
         Status.NOT_MOON,
         "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
         hidden,
     )
 
 
-def _small(spot: Spot, across_px: float) -> Without:
+def _small(spot: BrightSpot, across_px: float) -> UnplacedStatement:
     wide = f"{across_px:.0f} pixels wide"
     if spot.in_line >= 3:
-        return Without(
+        return UnplacedStatement(
             Status.NOT_MOON,
             f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
             "If it is the Moon, zoom in until it is 50 pixels across or more.",
         )
     if spot.in_line == 2:
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon among stars?",
             SMALL_ADVICE,
         )
     if spot.crowd >= CROWD:
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon from a star or a lamp.",
             SMALL_ADVICE,
         )
     if not spot.burnt and not spot.company:
         what = "a planet or a lamp from the Moon"
-        return Without(Status.UNPLACED, f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE)
+        return UnplacedStatement(
+            Status.UNPLACED, f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE
+        )
     if spot.redness > WARM:
         what = "a lamp from a low Moon"
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED, f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE
         )
-    return Without(Status.DISC_ONLY, f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE)
+    return UnplacedStatement(
+        Status.DISC_ONLY, f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE
+    )
 
 
-def _smooth(look: Look) -> Without:
+def _smooth(look: Look) -> UnplacedStatement:
     if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
-        return Without(
+        return UnplacedStatement(
             Status.UNPLACED,
             "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
             f"{LESS_LIGHT} {SUN_CAUTION}",
@@ -292,6 +298,6 @@ def _smooth(look: Look) -> Without:
         what = "the Sun, a planet, a lamp or a ball, for it darkens evenly towards its edge"
     else:
         what = "a lamp, a plate or the Sun"
-    return Without(
+    return UnplacedStatement(
         Status.NOT_MOON, f"The disc shows none of the Moon's seas and craters: {what}.", f"{SUN_CAUTION} {LESS_LIGHT}"
     )

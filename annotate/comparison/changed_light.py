@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from moondesk.drawing.style import AREA_KINDS
-from moondesk.moon.catalogue import FeatureArrays, feature_arrays, features
+from moondesk.moon.catalogue import FeatureArrays, all_features, feature_arrays
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from moondesk.records import MOON_RADIUS_KM, Feature, FeatureMark, FloatArray, Pose
 from moondesk.visibility.discernible import WITHIN, extents
@@ -37,7 +37,7 @@ NEAR_DEG = 8.0
 
 
 @dataclass(frozen=True)
-class Light:
+class LightAtPlace:
     """Where the Sun stands in the Moon's zenith, degrees. margin_deg: what the claims must hold for, on either side."""
 
     lat_deg: float
@@ -46,7 +46,7 @@ class Light:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class LightChange:
     """A feature that the light has reached, or left, between two skies.
 
     amount: "whole" where all of it was dark and all is lit (or the other way round), else "partly". Heights of the Sun
@@ -63,7 +63,7 @@ class Change:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class _Named:
+class _NamedFeatures:
     records: tuple[Feature, ...]
     table: FeatureArrays
     surface: FloatArray
@@ -73,12 +73,12 @@ class _Named:
 
 
 @cache
-def _named() -> _Named:
+def _named_features() -> _NamedFeatures:
     every = feature_arrays()
     index = np.flatnonzero(~every.lettered & (every.size_km >= LEAST_KM))
-    records, table = tuple(features()[k] for k in index), every.take(index)
+    records, table = tuple(all_features()[k] for k in index), every.take(index)
     surface, radius = unit_vector(table.lat_deg, table.lon_deg), table.size_km / 2 / MOON_RADIUS_KM
-    return _Named(
+    return _NamedFeatures(
         records=records,
         table=table,
         surface=surface,
@@ -88,15 +88,17 @@ def _named() -> _Named:
     )
 
 
-def changes(before: Light, after: Light, pose: Pose) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
+def changes(
+    before: LightAtPlace, after: LightAtPlace, pose: Pose
+) -> tuple[tuple[LightChange, ...], tuple[LightChange, ...]]:
     """(come into the light, gone into the dark) of the features on the side that the pose shows, most prominent first.
 
     Of the pose only the libration and the distance count.
     """
-    named = _named()
+    named = _named_features()
     view = _view(named, pose)
-    gained = _gained(named, before, after, view)
-    lost = _gained(named, after, before, view)
+    gained = _find_gained(named, before, after, view)
+    lost = _find_gained(named, after, before, view)
     back = (
         replace(
             c,
@@ -110,10 +112,12 @@ def changes(before: Light, after: Light, pose: Pose) -> tuple[tuple[Change, ...]
     return gained, tuple(back)
 
 
-def _gained(named: _Named, before: Light, after: Light, view: FloatArray) -> tuple[Change, ...]:
-    then = _lit(named, before, -SUN_HALF_DEG - before.margin_deg)
-    now = _lit(named, after, after.margin_deg)
-    plain_then, plain_now = _lit(named, before), _lit(named, after)
+def _find_gained(
+    named: _NamedFeatures, before: LightAtPlace, after: LightAtPlace, view: FloatArray
+) -> tuple[LightChange, ...]:
+    then = _sunlit_share(named, before, -SUN_HALF_DEG - before.margin_deg)
+    now = _sunlit_share(named, after, after.margin_deg)
+    plain_then, plain_now = _sunlit_share(named, before), _sunlit_share(named, after)
     sun_then, sun_now = _height(named, before), _height(named, after)
     rank = prominence(named.table, sun_now, plain_now, view)
     fresh = (then <= DARK) & (now >= SOME)
@@ -122,7 +126,7 @@ def _gained(named: _Named, before: Light, after: Light, view: FloatArray) -> tup
     for k in np.flatnonzero((view >= LEAST_VIEW) & (fresh | grown)):
         amount: Amount = "whole" if fresh[k] and now[k] >= WHOLE else "partly"
         found.append(
-            Change(
+            LightChange(
                 feature=named.records[k],
                 amount=amount,
                 sun_before_deg=float(sun_then[k]),
@@ -145,9 +149,9 @@ def near_terminator(pose: Pose, within_deg: float = NEAR_DEG) -> tuple[FeatureMa
     >>> max(abs(mark.sun_altitude_deg) for mark in marks if mark.feature.kind == "crater") <= 2.0
     True
     """
-    named = _named()
-    light = Light(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    sun, lit, view = _height(named, light), _lit(named, light), _view(named, pose)
+    named = _named_features()
+    light = LightAtPlace(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    sun, lit, view = _height(named, light), _sunlit_share(named, light), _view(named, pose)
     crossed = named.area & (lit > SOME) & (lit < WHOLE)
     index = np.flatnonzero((view >= LEAST_VIEW) & ((np.abs(sun) <= within_deg) | crossed))
     return _marks(named, index, pose, sun, lit, view)
@@ -159,9 +163,9 @@ def marks_of(wanted: Sequence[Feature], pose: Pose) -> tuple[FeatureMark, ...]:
     >>> [mark.feature.name for mark in marks_of([f for f in features() if f.name in ("Plato", "Apollo")], pose)]
     ['Plato']
     """
-    named = _named()
-    light = Light(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    sun, lit, view = _height(named, light), _lit(named, light), _view(named, pose)
+    named = _named_features()
+    light = LightAtPlace(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    sun, lit, view = _height(named, light), _sunlit_share(named, light), _view(named, pose)
     place = {f.name: k for k, f in enumerate(named.records)}
     index = np.array([place[f.name] for f in wanted if f.name in place and view[place[f.name]] > 0], np.intp)
     marks = {m.feature.name: m for m in _marks(named, index, pose, sun, lit, view)}
@@ -169,7 +173,7 @@ def marks_of(wanted: Sequence[Feature], pose: Pose) -> tuple[FeatureMark, ...]:
 
 
 def _marks(
-    named: _Named, index: np.ndarray, pose: Pose, sun: FloatArray, lit: FloatArray, view: FloatArray
+    named: _NamedFeatures, index: np.ndarray, pose: Pose, sun: FloatArray, lit: FloatArray, view: FloatArray
 ) -> tuple[FeatureMark, ...]:
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(named.surface[index], axes, pose.distance_radii)
@@ -193,17 +197,17 @@ def _marks(
     return tuple(sorted(marks, key=lambda m: (-m.prominence, m.feature.name)))
 
 
-def _view(named: _Named, pose: Pose) -> FloatArray:
+def _view(named: _NamedFeatures, pose: Pose) -> FloatArray:
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     return project(named.surface, axes, pose.distance_radii).mu
 
 
-def _height(named: _Named, light: Light) -> FloatArray:
+def _height(named: _NamedFeatures, light: LightAtPlace) -> FloatArray:
     sine = named.surface @ unit_vector(light.lat_deg, light.lon_deg)
     return np.asarray(np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0))))
 
 
-def _lit(named: _Named, light: Light, above_deg: float = -SUN_HALF_DEG) -> FloatArray:
+def _sunlit_share(named: _NamedFeatures, light: LightAtPlace, above_deg: float = -SUN_HALF_DEG) -> FloatArray:
     """Share of each circle on which the Sun's centre stands higher than that; as it is: its upper edge is up."""
     sun = unit_vector(light.lat_deg, light.lon_deg).astype(np.float32)
     least = np.sin(np.radians(above_deg))

@@ -140,7 +140,7 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     pose = picture.pose
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     mu = project(surface, axes, pose.distance_radii).mu
-    seen = project(_turned_into_sight(surface, axes, pose.distance_radii), axes, pose.distance_radii)
+    seen = project(_turn_into_sight(surface, axes, pose.distance_radii), axes, pose.distance_radii)
     u[on], v[on] = seen.u, seen.v
     x, y = disc_to_pixel(pose, u, v)
     framed = within(x, y, picture.width, picture.height)
@@ -149,7 +149,7 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     return _Places(x, y, framed, covered)
 
 
-def _turned_into_sight(surface: FloatArray, axes: FloatArray, distance_radii: float) -> FloatArray:
+def _turn_into_sight(surface: FloatArray, axes: FloatArray, distance_radii: float) -> FloatArray:
     """(N, 3) unit vectors, those beyond LEAST_MU taken back along the great circle through the disc's centre to it."""
     local = surface @ axes.T
     least = LEAST_MU

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from moondesk.comparison.changed_light import Light, marks_of
+from moondesk.comparison.changed_light import LightAtPlace, marks_of
 from moondesk.drawing import curves
 from moondesk.drawing.labelled import LAYERS, OverlayStyle, shapes_of
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import is_area, is_long
-from moondesk.drawing.shapes import Mark, Path, Text
+from moondesk.drawing.shapes import Mark, Path, TextShape
 from moondesk.drawing.style import NARROW_SCALE, LabelStyle, base_font_px, layer_of
 from moondesk.drawing.svg import markup
-from moondesk.records import Annotation, Clock, ClockVerdict, Feature, FeatureMark, Pose, Status, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Feature, FeatureMark, Pose, Status, TimeReadings
 
 #: Layers of the names; lines of reference would only be in the way of comparing.
 NAMED: frozenset[str] = frozenset({"craters", "mountains", "seas"})
@@ -32,7 +32,9 @@ class Outlined:
     narrow: str
 
 
-def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Light | None = None) -> Outlined:
+def draw_outlines(
+    features: Sequence[Feature], frame: Pose, size_px: int, before: LightAtPlace | None = None
+) -> Outlined:
     """Rings about the features and names as far as there is room; the terminator of the frame's Sun, and dashed the one
     of `before`. Of a long feature (a range, a rille) only the name stands there: no ring says how it runs."""
     marks = tuple(replace(m, seen=1.0, lit_fraction=1.0) for m in marks_of(features, frame))
@@ -45,13 +47,13 @@ def outlined(features: Sequence[Feature], frame: Pose, size_px: int, before: Lig
         font = base_font_px(size_px, size_px, frame.radius_px, scale)
         ringed = {x.name for x in labels if x.kind == "crater"}
         lines = [*_edges(frame, size_px, before, font), *_rings(marks, frame, size_px, font, ringed)]
-        texts = [s for s in named if isinstance(s, Text)]
-        versions.append(markup([*lines, *(s for s in named if not isinstance(s, Text)), *texts]))
+        texts = [s for s in named if isinstance(s, TextShape)]
+        versions.append(markup([*lines, *(s for s in named if not isinstance(s, TextShape)), *texts]))
     return Outlined(*versions)
 
 
 def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotation:
-    nothing = Taken(candidates=(), earliest_utc=None, latest_utc=None)
+    nothing = TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)
     return Annotation(
         status=Status.ANNOTATED,
         sure=True,
@@ -81,7 +83,7 @@ def _rings(marks: Sequence[FeatureMark], frame: Pose, size_px: int, font: float,
                 )
 
 
-def _edges(frame: Pose, size_px: int, before: Light | None, font: float) -> Iterator[Mark]:
+def _edges(frame: Pose, size_px: int, before: LightAtPlace | None, font: float) -> Iterator[Mark]:
     """The terminator now, and that of the earlier light, dashed."""
     width, colour = max(1.2, font / 16.0), LAYERS["terminator"].colour
     poses: list[tuple[Pose, tuple[float, ...]]] = [(frame, ())]

@@ -10,10 +10,10 @@ Labels are placed when something is drawn and stored nowhere: how they stand is 
 from moondesk.drawing.labelled import LAYERS, OverlayLayer, OverlayStyle, compose, draw_labelled, draw_layers
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.scene import Label
-from moondesk.drawing.shapes import Dot, Path, Shape, Text
+from moondesk.drawing.shapes import Dot, Path, Shape, TextShape
 from moondesk.drawing.style import LabelStyle
 from moondesk.drawing.svg import overlay_svg
-from moondesk.drawing.turned import Turn, annotate_turned, style_for, turn_for
+from moondesk.drawing.turned import PictureTurn, annotate_turned, style_for, turn_for
 from moondesk.drawing.upright import annotate_upright, draw_upright, in_original
 
 __all__ = [
@@ -24,9 +24,9 @@ __all__ = [
     "OverlayLayer",
     "OverlayStyle",
     "Path",
+    "PictureTurn",
     "Shape",
-    "Text",
-    "Turn",
+    "TextShape",
     "annotate_turned",
     "annotate_upright",
     "compose",

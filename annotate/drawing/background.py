@@ -78,7 +78,7 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
     if not known:
         fill = _beside(out, inward, side)
     else:
-        fill = _carried_on(out, sky, even)
+        fill = _extend_sky(out, sky, even)
         fill += _grain(out, sky, step)
     for top in range(0, fmt.height, _ROWS):  # in strips: the largest frame in single precision is 100 MB each time
         rows = slice(top, top + _ROWS)
@@ -100,7 +100,7 @@ def _is_even(rgb: ByteArray, border: BoolArray) -> bool:
     return len(every) < 20 or float(np.percentile(every, 99.7)) <= _UNEVEN
 
 
-def _carried_on(rgb: ByteArray, sky: BoolArray, even: bool) -> Float32Array:
+def _extend_sky(rgb: ByteArray, sky: BoolArray, even: bool) -> Float32Array:
     """The sky's colour everywhere in the frame, (H, W, 3)."""
     height, width = sky.shape
     size = (max(1, width // _COARSE), max(1, height // _COARSE))

@@ -183,7 +183,7 @@ def covering(boxes: Rects, ellipses: Ellipses) -> tuple[IndexArray, IndexArray]:
 
 
 @dataclass(frozen=True)
-class Box:
+class TurnedBox:
     """A rectangle in pixels as drawing counts them: (0, 0) is the corner of the first pixel, not its centre."""
 
     x0: float
@@ -203,17 +203,17 @@ class Box:
     def middle(self) -> tuple[float, float]:
         return (self.x0 + self.x1) / 2, (self.y0 + self.y1) / 2
 
-    def grow(self, px: float) -> Box:
-        return Box(self.x0 - px, self.y0 - px, self.x1 + px, self.y1 + px)
+    def grow(self, px: float) -> TurnedBox:
+        return TurnedBox(self.x0 - px, self.y0 - px, self.x1 + px, self.y1 + px)
 
     def around(self, x: Any, y: Any) -> Any:
         """Whether points, numbers or arrays, lie inside."""
         return (x > self.x0) & (x < self.x1) & (y > self.y0) & (y < self.y1)
 
-    def touches(self, other: Box) -> bool:
+    def touches(self, other: TurnedBox) -> bool:
         return self.x0 < other.x1 and other.x0 < self.x1 and self.y0 < other.y1 and other.y0 < self.y1
 
-    def holds(self, other: Box) -> bool:
+    def holds(self, other: TurnedBox) -> bool:
         """Whether the other lies in it, to a hundredth of a pixel."""
         return (
             other.x0 >= self.x0 - 0.01

@@ -15,16 +15,16 @@ from types import MappingProxyType
 import numpy as np
 
 from moondesk.drawing.background import lay
-from moondesk.drawing.chips import RULE, Ground, place, ring
+from moondesk.drawing.chips import RULE, LabelGround, place, ring
 from moondesk.drawing.composition import compose_frame
-from moondesk.drawing.frame import Format, Frame, FrameLayer, Wanted
+from moondesk.drawing.frame import AirFrame, Format, FrameLayer, FrameRequest
 from moondesk.drawing.frame_lines import EQUATOR, TERMINATOR, ZERO_MERIDIAN, directions, moon_lines
-from moondesk.drawing.frame_names import features, seas
+from moondesk.drawing.frame_names import plan_names, seas
 from moondesk.drawing.lower_third import lower_third
 from moondesk.drawing.paint import paint
 from moondesk.drawing.scale_bar import inset, scale_bar
-from moondesk.drawing.shapes import Raster, Shape
-from moondesk.drawing.stage import AirLayer, Placed, Plan, Stage, fixed
+from moondesk.drawing.shapes import RasterShape, Shape
+from moondesk.drawing.stage import AirLayer, PlacedLabel, Plan, Stage, fixed_plan
 from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 
@@ -35,11 +35,11 @@ _CELL = 12.0
 def _picture(stage: Stage) -> Plan:
     found, fmt = stage.found, stage.format
     laid = lay(stage.rgb, found.lookup, fmt, found.step)
-    shapes: list[Shape] = [Raster(0, 0, laid.rgb)]
+    shapes: list[Shape] = [RasterShape(0, 0, laid.rgb)]
     if laid.cut and found.disc is not None:  # where the picture ends, the Moon goes on
         x, y, radius = found.disc
         shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, RULE, 0.9))
-    return fixed("", shapes)
+    return fixed_plan("", shapes)
 
 
 #: In the order of revealing. Whose picture it is is never a step of its own: picture, scale and credit stand from the
@@ -60,7 +60,7 @@ LAYERS = (
         words={"equator": "Equator", "zero_meridian": "Zero meridian"},
     ),
     AirLayer(kind="seas", claims=8, plan=seas, words={"seas": "Seas"}),
-    AirLayer(kind="feature", claims=5, plan=features),
+    AirLayer(kind="feature", claims=5, plan=plan_names),
     AirLayer(kind="scale", claims=2, plan=scale_bar, words={"distance": "{km} km"}, base=True),
     AirLayer(kind="inset", claims=4, plan=inset, words={"inset": "Where on the Moon"}),
     AirLayer(
@@ -71,7 +71,7 @@ LAYERS = (
 WORDS: Mapping[str, str] = MappingProxyType({key: words for row in LAYERS for key, words in row.words.items()})
 
 
-def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Frame | NotFound:
+def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: FrameRequest) -> AirFrame | NotFound:
     """The layers of a frame, in the order of revealing.
 
     rgb: (H, W, 3) uint8 as displayed, in the annotation's pixels. Without a pose there are picture and credit alone.
@@ -93,7 +93,7 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Fram
             plans[row.kind] = plan
             stage = replace(stage, fixed=(*stage.fixed, *plan.boxes), requests=(*stage.requests, *plan.requests))
     spots = {} if found.pose is None else place(stage.requests, _ground(stage, found.pose))
-    placed, layers = Placed(spots=spots, plates=[], left_out=[]), []
+    placed, layers = PlacedLabel(spots=spots, plates=[], left_out=[]), []
     for row in LAYERS:
         if row.kind not in plans:
             continue
@@ -109,10 +109,10 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> Fram
                 )
             )
         placed.plates.extend(plans[row.kind].boxes)
-    return Frame(wanted.format, tuple(layers), found.pose, tuple(placed.left_out))
+    return AirFrame(wanted.format, tuple(layers), found.pose, tuple(placed.left_out))
 
 
-def flatten(frame: Frame) -> ByteArray:
+def flatten(frame: AirFrame) -> ByteArray:
     """All layers in one, (H, W, 3) uint8."""
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
     for layer in frame.layers:
@@ -120,16 +120,16 @@ def flatten(frame: Frame) -> ByteArray:
     return np.ascontiguousarray(canvas[..., :3])
 
 
-def layer_rgba(frame: Frame, layer: FrameLayer) -> ByteArray:
+def layer_rgba(frame: AirFrame, layer: FrameLayer) -> ByteArray:
     """One layer by itself, (H, W, 4) uint8, alpha not multiplied in."""
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
     paint(canvas, layer.shapes)
     return canvas
 
 
-def _ground(stage: Stage, pose: Pose) -> Ground:
+def _ground(stage: Stage, pose: Pose) -> LabelGround:
     fmt = stage.format
-    return Ground(
+    return LabelGround(
         safe=fmt.safe,
         side=float(min(fmt.width, fmt.height)),
         light=_light(pose, fmt),

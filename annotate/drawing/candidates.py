@@ -17,7 +17,7 @@ import numpy as np
 from moondesk.drawing import curves
 from moondesk.drawing.boxes import Ellipses, Rects, rects, segments
 from moondesk.drawing.courses import course_vectors
-from moondesk.drawing.scene import Candidates, Layout, Scene
+from moondesk.drawing.scene import Candidates, Scene, SceneLayout
 from moondesk.drawing.seas import sea_map
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg, unit_vector
 from moondesk.records import FeatureMark, FloatArray, Pose
@@ -37,12 +37,12 @@ _BEYOND = (1.0, 2.4, 4.2, 6.5)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Spot:
+class LabelCandidate:
     """A feature named beside one spot. ellipse: of length 1; number: of the layout; cost: added to every place."""
 
     owner: int
     ellipse: Ellipses
-    layout: Layout
+    layout: SceneLayout
     number: int = 0
     leaders_only: bool = False
     cost: float = 0.0
@@ -64,7 +64,7 @@ def rims(marks: Sequence[FeatureMark], pose: Pose, font_px: float) -> Ellipses:
     )
 
 
-def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
+def around_spots(scene: Scene, spots: Sequence[LabelCandidate]) -> Candidates:
     """Names round craters' rims and other spots, near ones and ones on leader lines: all spots at once."""
     f, radius = scene.font_px, scene.pose.radius_px
     spot = spots[0].ellipse.joined(s.ellipse for s in spots[1:]).take(np.s_[:, None])
@@ -108,7 +108,7 @@ def around_spots(scene: Scene, spots: Sequence[Spot]) -> Candidates:
     )
 
 
-def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: Layout) -> tuple[Candidates, Rects] | None:
+def along_course(scene: Scene, owner: int, mark: FeatureMark, layout: SceneLayout) -> tuple[Candidates, Rects] | None:
     """Names along a long feature's lit course in the picture, and the course itself as rectangles not to be covered.
 
     None where the course is unknown or too little of it shows for a name.
@@ -171,8 +171,8 @@ def _shown_course(scene: Scene, mark: FeatureMark) -> tuple[FloatArray, FloatArr
 
 
 def on_seas(
-    scene: Scene, owners: Sequence[int], marks: Sequence[FeatureMark], layouts: Sequence[Sequence[Layout]]
-) -> tuple[list[Candidates], list[Spot]]:
+    scene: Scene, owners: Sequence[int], marks: Sequence[FeatureMark], layouts: Sequence[Sequence[SceneLayout]]
+) -> tuple[list[Candidates], list[LabelCandidate]]:
     """Names across the seas' lit ground in the picture, and spots to hang them on where a sea is smaller than its name.
 
     owners, marks, layouts: of the seas.
@@ -188,12 +188,14 @@ def on_seas(
     weight = disc.mu * np.sqrt(np.clip(1.0 - every[:, 2] ** 2, 0.0, 1.0)) + 1e-6
     ends = np.cumsum([len(c) for c in cells]).tolist()
     found: list[Candidates] = []
-    spots: list[Spot] = []
+    spots: list[LabelCandidate] = []
     for owner, mark, sizes, number, own, end in zip(owners, marks, layouts, numbers, cells, ends, strict=True):
         last = len(sizes) - 1
         if not len(own):
             spots.append(
-                Spot(owner=owner, ellipse=round_spot(mark.x, mark.y, 0.2 * f), layout=sizes[last], number=last)
+                LabelCandidate(
+                    owner=owner, ellipse=round_spot(mark.x, mark.y, 0.2 * f), layout=sizes[last], number=last
+                )
             )
             continue
         here = end - len(own) + np.flatnonzero(shown[end - len(own) : end])
@@ -205,7 +207,9 @@ def on_seas(
         # on a leader line in ordinary letters, in two lines if it can be
         k = here[nearest]
         spot = round_spot(float(x[k]), float(y[k]), 0.2 * f)
-        spots.append(Spot(owner=owner, ellipse=spot, layout=sizes[last], number=last, leaders_only=True, cost=0.2))
+        spots.append(
+            LabelCandidate(owner=owner, ellipse=spot, layout=sizes[last], number=last, leaders_only=True, cost=0.2)
+        )
     return found, spots
 
 
@@ -215,7 +219,7 @@ _MIDDLE = 10
 
 
 def _across(
-    scene: Scene, owner: int, number: int, layouts: Sequence[Layout], cells: FloatArray
+    scene: Scene, owner: int, number: int, layouts: Sequence[SceneLayout], cells: FloatArray
 ) -> tuple[list[Candidates], int]:
     """Names on a sea of which these cells (x, y, weight) are shown, and the index of the cell nearest to their weighted
     middle."""

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from moondesk.drawing.boxes import Box
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Fill, Path, Shape
-from moondesk.drawing.text import Line, cleaned, wrapped
+from moondesk.drawing.text import TextLine, clean_text, wrap_text
 from moondesk.drawing.typefaces import BOLD, CAP
 from moondesk.records import FloatArray, NotFound
 
@@ -37,7 +37,7 @@ _LEVEL = 0.65
 class Block:
     """Lines of text one under another, and the size of the chip that holds them, pixels."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[TextLine, ...]
     width: float
     height: float
     #: From the text to the chip's edge at its sides; above and below it is less.
@@ -45,15 +45,17 @@ class Block:
     #: From the first baseline to the top of the first line's ink.
     above: float
 
-    def room(self, safe: Box) -> Box:
+    def room(self, safe: TurnedBox) -> TurnedBox:
         """Where the plate may stand so that its letters keep inside a rectangle."""
         side, level = 0.95 * self.pad, 0.95 * _LEVEL * self.pad
-        return Box(safe.x0 - side, safe.y0 - level, safe.x1 + side, safe.y1 + level)
+        return TurnedBox(safe.x0 - side, safe.y0 - level, safe.x1 + side, safe.y1 + level)
 
     def at(self, x: float, y: float, colour: str) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
         """The chip with its middle at (x, y): plate and letters, and the letters' boxes."""
-        box = Box(x - self.width / 2, y - self.height / 2, x + self.width / 2, y + self.height / 2)
-        shapes: list[Shape] = [rounded(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)]
+        box = TurnedBox(x - self.width / 2, y - self.height / 2, x + self.width / 2, y + self.height / 2)
+        shapes: list[Shape] = [
+            rounded_rectangle(box, 0.32 * self.pad + 0.1 * self.lines[0].size_px, PLATE, CHIP_OPACITY)
+        ]
         texts = []
         size = self.lines[0].size_px
         first = box.y0 + _LEVEL * self.pad + self.above
@@ -68,11 +70,11 @@ class Block:
 def chip(text: str, fmt: Format) -> Block | NotFound:
     """A name's chip; a newline parts lines, and long names of one line are set in two."""
     size = CHIP_CAP * fmt.least_cap(False) / CAP
-    parts = [cleaned(part) for part in text.split("\n") if cleaned(part)]
-    lines: tuple[Line, ...] = ()
+    parts = [clean_text(part) for part in text.split("\n") if clean_text(part)]
+    lines: tuple[TextLine, ...] = ()
     for part in parts:
         two = len(parts) == 1 and len(part) >= TWO_LINES and " " in part
-        more = wrapped(part, size, BOLD, 0.0, 2 if two else 1)
+        more = wrap_text(part, size, BOLD, 0.0, 2 if two else 1)
         if isinstance(more, NotFound):
             return more
         lines += more
@@ -90,7 +92,7 @@ def chip(text: str, fmt: Format) -> Block | NotFound:
     )
 
 
-def rounded(box: Box, radius: float, colour: str, opacity: float = 1.0) -> Fill:
+def rounded_rectangle(box: TurnedBox, radius: float, colour: str, opacity: float = 1.0) -> Fill:
     """A rectangle with round corners."""
     r = min(radius, box.width / 2, box.height / 2)
     corners = []
@@ -142,7 +144,7 @@ class Request:
 
 
 @dataclass(frozen=True)
-class Spot:
+class LabelCandidate:
     """Where a chip's middle stands; leader: a line to its point is wanted."""
 
     x: float
@@ -151,22 +153,22 @@ class Spot:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Ground:
+class LabelGround:
     """What chips avoid. light: (h, w) 0..1, how much of the lit Moon there is, on a grid `cell` pixels wide; fixed:
     boxes in use; side: the frame's shorter one; gap: between two of them, pixels."""
 
-    safe: Box
+    safe: TurnedBox
     side: float
     light: FloatArray
     cell: float
-    fixed: tuple[Box, ...]
+    fixed: tuple[TurnedBox, ...]
     gap: float
 
 
-def place(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
+def place(requests: Sequence[Request], ground: LabelGround) -> dict[str, LabelCandidate]:
     """Places by key; those that found no room are not in it. The first choose first."""
     options = {r.key: _options(r, ground) for r in requests}
-    chosen: dict[str, tuple[Spot, Box]] = {}
+    chosen: dict[str, tuple[LabelCandidate, TurnedBox]] = {}
     for _ in range(3):
         for request in requests:
             others = [(k, *v) for k, v in chosen.items() if k != request.key]
@@ -177,17 +179,17 @@ def place(requests: Sequence[Request], ground: Ground) -> dict[str, Spot]:
     return {k: spot for k, (spot, _) in chosen.items()}
 
 
-def chip_box(request: Request, spot: Spot) -> Box:
+def chip_box(request: Request, spot: LabelCandidate) -> TurnedBox:
     """The chip's plate at its place."""
     w, h = request.block.width / 2, request.block.height / 2
-    return Box(spot.x - w, spot.y - h, spot.x + w, spot.y + h)
+    return TurnedBox(spot.x - w, spot.y - h, spot.x + w, spot.y + h)
 
 
-def _around(request: Request, radius: float) -> Box:
-    return Box(request.x - radius, request.y - radius, request.x + radius, request.y + radius)
+def _around(request: Request, radius: float) -> TurnedBox:
+    return TurnedBox(request.x - radius, request.y - radius, request.x + radius, request.y + radius)
 
 
-def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
+def _options(request: Request, ground: LabelGround) -> list[tuple[float, LabelCandidate, TurnedBox]]:
     """Every place that is free of what stands fast, with its own cost, cheapest first."""
     w, h = request.block.width, request.block.height
     found = []
@@ -203,7 +205,7 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
             x, y = request.x + dx * away, request.y + dy * away
             sx = min(max(x, safe.x0 + w / 2), safe.x1 - w / 2)
             sy = min(max(y, safe.y0 + h / 2), safe.y1 - h / 2)
-            box = chip_box(request, Spot(sx, sy, False))
+            box = chip_box(request, LabelCandidate(sx, sy, False))
             if not safe.holds(box) or any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                 continue
             if not request.central and box.touches(_around(request, request.radius_px)):
@@ -212,34 +214,34 @@ def _options(request: Request, ground: Ground) -> list[tuple[float, Spot, Box]]:
             far = float(np.hypot(sx - request.x, sy - request.y))
             on_point = request.central and far < 0.75 * h
             cost = extra + _FAR * max(0.0, far - reach - request.radius_px) / ground.side
-            cost += 0.0 if on_point else _ON_LIGHT * _lit(box, ground) + 0.05 * (k > 2)
-            found.append((cost, Spot(sx, sy, not on_point and not box.around(request.x, request.y)), box))
+            cost += 0.0 if on_point else _ON_LIGHT * _sunlit_share(box, ground) + 0.05 * (k > 2)
+            found.append((cost, LabelCandidate(sx, sy, not on_point and not box.around(request.x, request.y)), box))
     if request.must or not request.central:
         found += _margins(request, ground, safe)
     return sorted(found, key=lambda f: f[0])
 
 
-def _margins(request: Request, ground: Ground, safe: Box) -> list[tuple[float, Spot, Box]]:
+def _margins(request: Request, ground: LabelGround, safe: TurnedBox) -> list[tuple[float, LabelCandidate, TurnedBox]]:
     """Places along both sides of the frame: there a name finds room when the Moon is full of others."""
     w, h = request.block.width, request.block.height
     found = []
     for x in (safe.x0 + w / 2, safe.x1 - w / 2):
         for y in np.arange(safe.y0 + h / 2, safe.y1 - h / 2, 0.5 * h).tolist():
-            box = chip_box(request, Spot(x, y, False))
+            box = chip_box(request, LabelCandidate(x, y, False))
             if any(box.grow(ground.gap).touches(f) for f in ground.fixed):
                 continue
             far = float(np.hypot(x - request.x, y - request.y)) - w / 2
             found.append(
                 (
-                    0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _lit(box, ground),
-                    Spot(x, y, not box.around(request.x, request.y)),
+                    0.15 + _FAR * max(0.0, far) / ground.side + _ON_LIGHT * _sunlit_share(box, ground),
+                    LabelCandidate(x, y, not box.around(request.x, request.y)),
                     box,
                 )
             )
     return found
 
 
-def _lit(box: Box, ground: Ground) -> float:
+def _sunlit_share(box: TurnedBox, ground: LabelGround) -> float:
     rows, cols = ground.light.shape
     y0, y1 = (int(np.clip(v / ground.cell, 0, rows - 1)) for v in (box.y0, box.y1))
     x0, x1 = (int(np.clip(v / ground.cell, 0, cols - 1)) for v in (box.x0, box.x1))
@@ -248,13 +250,13 @@ def _lit(box: Box, ground: Ground) -> float:
 
 def _best(
     request: Request,
-    options: list[tuple[float, Spot, Box]],
-    others: list[tuple[str, Spot, Box]],
+    options: list[tuple[float, LabelCandidate, TurnedBox]],
+    others: list[tuple[str, LabelCandidate, TurnedBox]],
     requests: Sequence[Request],
-    ground: Ground,
-) -> tuple[Spot, Box] | None:
+    ground: LabelGround,
+) -> tuple[LabelCandidate, TurnedBox] | None:
     points = {r.key: r for r in requests}
-    best: tuple[float, Spot, Box] | None = None
+    best: tuple[float, LabelCandidate, TurnedBox] | None = None
     for cost, spot, box in options:
         if best is not None and cost >= best[0]:
             break
@@ -293,7 +295,7 @@ def _best(
 Segment = tuple[float, float, float, float]
 
 
-def leader(request: Request, spot: Spot) -> Segment:
+def leader(request: Request, spot: LabelCandidate) -> Segment:
     """From the chip's edge to the thing it names: its ring's edge, or its point."""
     box = chip_box(request, spot)
     x0 = min(max(request.x, box.x0), box.x1)
@@ -303,13 +305,13 @@ def leader(request: Request, spot: Spot) -> Segment:
     return x0, y0, request.x + (x0 - request.x) * cut, request.y + (y0 - request.y) * cut
 
 
-def leader_path(request: Request, spot: Spot, unit: float, colour: str) -> Path:
+def leader_path(request: Request, spot: LabelCandidate, unit: float, colour: str) -> Path:
     """The line from a chip to what it names. unit: of the frame, see `Format`."""
     x0, y0, x1, y1 = leader(request, spot)
     return Path(points=((x0 - 0.5, y0 - 0.5), (x1 - 0.5, y1 - 0.5)), width_px=3 * unit, colour=colour)
 
 
-def crosses_box(line: Segment, box: Box) -> bool:
+def crosses_box(line: Segment, box: TurnedBox) -> bool:
     """Whether a line runs through a rectangle."""
     t = np.linspace(0.0, 1.0, 33)
     x, y = line[0] + t * (line[2] - line[0]), line[1] + t * (line[3] - line[1])

@@ -59,7 +59,7 @@ def keep_off_features(clash: BoolArray, every: Candidates, pool: Sequence[Featur
     clash |= wide.T
 
 
-class Choice:
+class LabelChoice:
     """A search for the places of names. clash: (n, n), the pairs of candidates that cannot both stand.
 
     value: what naming each feature is worth, shape (owners,). At most `wanted` names are set.

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing.background import Lookup
-from moondesk.drawing.frame import Format, Wanted
-from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
+from moondesk.drawing.frame import Format, FrameRequest
+from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistort
 from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
 
 #: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
@@ -41,7 +41,7 @@ class Composition:
     whole: bool
 
 
-def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFound:
+def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition | NotFound:
     """How the picture is to lie in the frame. NotFound for a zoom on what the picture does not show."""
     pose = annotation.pose if annotation.status.facts.is_named else None
     if pose is None:
@@ -52,8 +52,10 @@ def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFo
                 "Only of a placed picture a part can be shown large.",
             )
         return _as_sent(annotation, wanted.format)
-    level = _turned(pose, wanted.north_screen_deg)
-    found = _zoomed(annotation, pose, level, wanted) if wanted.zoom else _placed(annotation, pose, level, wanted)
+    level = _eye_pose(pose, wanted.north_screen_deg)
+    found = (
+        _zoom_in(annotation, pose, level, wanted) if wanted.zoom else _pose_in_frame(annotation, pose, level, wanted)
+    )
     if isinstance(found, NotFound):
         return found
     frame, whole = found
@@ -72,15 +74,15 @@ def compose_frame(annotation: Annotation, wanted: Wanted) -> Composition | NotFo
     )
 
 
-def moved(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
+def move_pose(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
     """The same Moon at another place and size."""
     return replace(pose, x=x, y=y, radius_px=radius_px)
 
 
-def _turned(pose: Pose, north_screen_deg: float) -> Pose:
+def _eye_pose(pose: Pose, north_screen_deg: float) -> Pose:
     """The Moon as the eye sees it, lens and refraction undone."""
     return replace(
-        undistorted(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(), covariance=()
+        undistort(pose), north_screen_deg=north_screen_deg % 360.0, mirrored=False, parameters=(), covariance=()
     )
 
 
@@ -90,11 +92,13 @@ def standard_disc(fmt: Format) -> tuple[float, float, float]:
     return x, y, radius
 
 
-def _placed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> tuple[Pose, bool] | NotFound:
+def _pose_in_frame(
+    annotation: Annotation, pose: Pose, level: Pose, wanted: FrameRequest
+) -> tuple[Pose, bool] | NotFound:
     fmt = wanted.format
     x, y, radius = standard_disc(fmt)
     radius = min(radius, max(LARGEST * fmt.unit * pose.radius_px, LEAST_RADIUS * fmt.unit))
-    unit = moved(level, 0.0, 0.0, 1.0)  # the frame's turn alone: pixels are radii
+    unit = move_pose(level, 0.0, 0.0, 1.0)  # the frame's turn alone: pixels are radii
     xs, ys = np.meshgrid(np.linspace(0, annotation.width - 1, 160), np.linspace(0, annotation.height - 1, 160))
     u, v = pixel_to_disc(pose, xs, ys)
     on = np.hypot(u, v) <= 1.0
@@ -103,7 +107,7 @@ def _placed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
     across, down = disc_to_pixel(unit, u[on], v[on])
     half_x, half_y = float(np.ptp(across)) / 2, float(np.ptp(down)) / 2
     if max(half_x, half_y) >= PART:
-        return moved(level, x, y, radius), True
+        return move_pose(level, x, y, radius), True
     # a close-up: cut to the frame's shape, if enough is left
     along_x, along_y = disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, 1.0]), np.zeros(2)))
     turn = float(np.arctan2(np.diff(along_y)[0], np.diff(along_x)[0]))  # of the picture's rows in the frame
@@ -115,16 +119,16 @@ def _placed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
     mx, my = disc_to_pixel(unit, *pixel_to_disc(pose, (annotation.width - 1) / 2, (annotation.height - 1) / 2))
     if kept >= KEPT and scale <= LARGEST_ZOOM * fmt.unit:
         r = pose.radius_px * scale
-        return moved(level, (fmt.width - 1) / 2 - r * float(mx), (fmt.height - 1) / 2 - r * float(my), r), False
+        return move_pose(level, (fmt.width - 1) / 2 - r * float(mx), (fmt.height - 1) / 2 - r * float(my), r), False
     cx, cy = float(across.max() + across.min()) / 2, float(down.max() + down.min()) / 2
     room_x, room_y = (0.5 * fmt.width, 0.36 * fmt.height) if fmt.upright else (0.36 * fmt.width, 0.5 * fmt.height)
     r = min(room_x / half_x, room_y / half_y, LARGEST_ZOOM * fmt.unit * pose.radius_px)
     sx, sy, _ = standard_disc(fmt)
     middle_x = fmt.width / 2 if fmt.upright else min(sx, fmt.width - half_x * r)
-    return moved(level, middle_x - r * cx, sy - r * cy, r), False
+    return move_pose(level, middle_x - r * cx, sy - r * cy, r), False
 
 
-def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> tuple[Pose, bool] | NotFound:
+def _zoom_in(annotation: Annotation, pose: Pose, level: Pose, wanted: FrameRequest) -> tuple[Pose, bool] | NotFound:
     zoom, fmt = wanted.zoom, wanted.format
     assert zoom is not None
     at = surface_to_pixel(pose, zoom.lat_deg, zoom.lon_deg)
@@ -138,9 +142,9 @@ def _zoomed(annotation: Annotation, pose: Pose, level: Pose, wanted: Wanted) -> 
     radius = min(fmt.width, fmt.height) / zoom.across_km * MOON_RADIUS_KM
     radius = min(radius, LARGEST_ZOOM * fmt.unit * pose.radius_px)
     u, v = pixel_to_disc(pose, at.x, at.y)
-    dx, dy = disc_to_pixel(moved(level, 0.0, 0.0, radius), u, v)
+    dx, dy = disc_to_pixel(move_pose(level, 0.0, 0.0, radius), u, v)
     middle = ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
-    return moved(level, middle[0] - float(dx), middle[1] - float(dy), radius), False
+    return move_pose(level, middle[0] - float(dx), middle[1] - float(dy), radius), False
 
 
 def _as_sent(annotation: Annotation, fmt: Format) -> Composition:

@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from moondesk.drawing.boxes import Box
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.shapes import Shape
 from moondesk.records import NotFound, Pose
 
@@ -51,10 +51,10 @@ class Format:
         return self.height > self.width
 
     @property
-    def safe(self) -> Box:
+    def safe(self) -> TurnedBox:
         """Where text may stand."""
         x, y = TEXT_MARGIN_X * self.width, TEXT_MARGIN_Y * self.height
-        return Box(x, y, self.width - x, self.height - y)
+        return TurnedBox(x, y, self.width - x, self.height - y)
 
     def least_cap(self, plate: bool) -> float:
         """Least height of a capital letter, pixels; plate: on an opaque one."""
@@ -96,7 +96,7 @@ class Zoom:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
+class FrameRequest:
     """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `sky.eye` for the
     eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
     shown the reason is told. offered: others, the best first, of which those that lie well in the finished frame fill
@@ -120,7 +120,7 @@ class TextBox:
     """
 
     text: str
-    box: Box
+    box: TurnedBox
     cap_px: float
     colour: str
     ground: str
@@ -141,7 +141,7 @@ class FrameLayer:
 
 
 @dataclass(frozen=True, eq=False)
-class Frame:
+class AirFrame:
     """A frame as its layers, in the order in which they are revealed and lie over one another.
 
     pose: of the Moon in the frame; None where the picture has none. left_out: what was asked for and cannot be shown.

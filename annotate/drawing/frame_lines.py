@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.boxes import Box
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.chips import (
     EMBER,
     LINE,
@@ -21,11 +21,11 @@ from moondesk.drawing.chips import (
     chip_box,
     leader_path,
     polygon,
-    rounded,
+    rounded_rectangle,
 )
 from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Path, Shape
-from moondesk.drawing.stage import Drawn, Placed, Plan, Stage, fixed
+from moondesk.drawing.stage import DrawnLayer, PlacedLabel, Plan, Stage, fixed_plan
 from moondesk.moon.geometry import disc_to_pixel, screen_axes
 from moondesk.records import FloatArray, NotFound, Pose
 
@@ -75,11 +75,11 @@ def moon_lines(*lines: MoonLine) -> Callable[[Stage], Plan | NotFound | None]:
             if request is not None:
                 found.append((line, shapes, request))
 
-        def draw(placed: Placed) -> Iterator[Drawn]:
+        def draw(placed: PlacedLabel) -> Iterator[DrawnLayer]:
             shapes: list[Shape] = []
             chips: list[Shape] = []
             texts: list[TextBox] = []
-            boxes: list[Box] = []
+            boxes: list[TurnedBox] = []
             for line, paths, request in found:
                 shapes += placed.clear(paths)
                 spot = placed.spots.get(request.key)
@@ -92,7 +92,7 @@ def moon_lines(*lines: MoonLine) -> Callable[[Stage], Plan | NotFound | None]:
             placed.plates.extend(boxes)
             if shapes:
                 title = ", ".join(stage.words[line.key] for line, _, _ in found)
-                yield Drawn(title=title, shapes=(*shapes, *chips), texts=tuple(texts))
+                yield DrawnLayer(title=title, shapes=(*shapes, *chips), texts=tuple(texts))
 
         return Plan(draw=draw, requests=tuple(request for _, _, request in found))
 
@@ -144,12 +144,12 @@ def directions(stage: Stage) -> Plan | NotFound:
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
     ways = (north, -north, east, -east)
     parts = _round_disc(pose, fmt, blocks, ways, stage.fixed) if stage.found.whole else _compass(fmt, blocks, ways)
-    return fixed(stage.words["directions"], *parts)
+    return fixed_plan(stage.words["directions"], *parts)
 
 
 def _round_disc(
-    pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[Box]
-) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
+    pose: Pose, fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...], taken: Sequence[TurnedBox]
+) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[TurnedBox, ...]]:
     shapes: list[Shape] = []
     texts: list[TextBox] = []
     boxes = []
@@ -162,7 +162,7 @@ def _round_disc(
             away = pose.radius_px + 14 * u + half - back * 20 * u
             x = float(np.clip(cx + dx * away, room.x0 + block.width / 2, room.x1 - block.width / 2))
             y = float(np.clip(cy + dy * away, room.y0 + block.height / 2, room.y1 - block.height / 2))
-            box = Box(x - block.width / 2, y - block.height / 2, x + block.width / 2, y + block.height / 2)
+            box = TurnedBox(x - block.width / 2, y - block.height / 2, x + block.width / 2, y + block.height / 2)
             if not any(box.grow(6 * u).touches(plate) for plate in taken):
                 break
         ends = [(cx + dx * r * pose.radius_px - 0.5, cy + dy * r * pose.radius_px - 0.5) for r in (0.955, 1.0)]
@@ -176,14 +176,14 @@ def _round_disc(
 
 def _compass(
     fmt: Format, blocks: list[Block], ways: tuple[FloatArray, ...]
-) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[Box, ...]]:
+) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[TurnedBox, ...]]:
     """Four arrows with their letters on a plate in the upper right corner."""
     u = fmt.unit
     arm, letter = 46.0 * u, max(max(b.width, b.height) for b in blocks)
     half = arm + letter + 2 * u
     x, y = fmt.safe.x1 - half + 14 * u, fmt.safe.y0 + half - 14 * u
-    plate = Box(x - half, y - half, x + half, y + half)
-    shapes: list[Shape] = [rounded(plate, half, PLATE)]
+    plate = TurnedBox(x - half, y - half, x + half, y + half)
+    shapes: list[Shape] = [rounded_rectangle(plate, half, PLATE)]
     texts: list[TextBox] = []
     for k, (block, (dx, dy)) in enumerate(zip(blocks, ways, strict=True)):
         shapes += _arrow((x, y), (float(dx), float(dy)), arm, u, head=k == 0)

@@ -13,7 +13,7 @@ from moondesk.drawing.courses import course_vectors
 from moondesk.drawing.frame import Format, TextBox, slug
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.shapes import Dot, Path, Shape
-from moondesk.drawing.stage import Drawn, Placed, Plan, Stage
+from moondesk.drawing.stage import DrawnLayer, PlacedLabel, Plan, Stage
 from moondesk.drawing.style import AREA_KINDS
 from moondesk.moon.geometry import disc_axes, project, sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, FloatArray, NotFound, Pose
@@ -27,7 +27,7 @@ _IN_LIGHT = 2.0
 
 
 @dataclass(frozen=True, eq=False)
-class Named:
+class FittedName:
     """A feature of the frame with its chip. title: its name as it stands there."""
 
     mark: FeatureMark
@@ -36,15 +36,15 @@ class Named:
     colour: str
 
 
-def features(stage: Stage) -> Plan | NotFound:
+def plan_names(stage: Stage) -> Plan | NotFound:
     """The features that were asked for, in their order, each a layer, and why some cannot be shown; then of those
     offered as many as lie well in the frame, chosen only now that it is known what the frame shows."""
     wanted = stage.wanted
-    found: list[Named] = []
+    found: list[FittedName] = []
     left: list[NotFound] = []
     for name in wanted.features:
-        asked = _shown(name, stage, LEAST_SEEN_ASKED)
-        if isinstance(asked, Named):
+        asked = _named_or_why_not(name, stage, LEAST_SEEN_ASKED)
+        if isinstance(asked, FittedName):
             found.append(asked)
         elif asked.stage == "text":
             return asked
@@ -53,22 +53,22 @@ def features(stage: Stage) -> Plan | NotFound:
     for name in wanted.offered:
         if len(found) >= wanted.most:
             break
-        other = _shown(name, stage, LEAST_SEEN) if name not in wanted.features else None
+        other = _named_or_why_not(name, stage, LEAST_SEEN) if name not in wanted.features else None
         if isinstance(other, NotFound) and other.stage == "text":
             return other
-        if isinstance(other, Named) and wanted.format.safe.around(other.request.x, other.request.y):
+        if isinstance(other, FittedName) and wanted.format.safe.around(other.request.x, other.request.y):
             found.append(other)
 
-    def draw(placed: Placed) -> Iterator[Drawn]:
+    def draw(placed: PlacedLabel) -> Iterator[DrawnLayer]:
         placed.left_out.extend(left)
         names: set[str] = set()
         for named in found:
             key = named.request.key
             if key in placed.spots:
-                shapes, texts = _drawn(named, placed, stage)
+                shapes, texts = _draw_name(named, placed, stage)
                 head, _, local = named.title.partition("\n")
                 title = f"{head} ({local})" if local else head
-                yield Drawn(title=title, shapes=shapes, texts=texts, name=_new_name(f"feature-{key}", names))
+                yield DrawnLayer(title=title, shapes=shapes, texts=texts, name=_new_name(f"feature-{key}", names))
             elif key in wanted.features:
                 left_out = NotFound("feature", f"There is no room left for {key}.", "Ask for fewer features.")
                 placed.left_out.append(left_out)
@@ -87,12 +87,12 @@ def _new_name(name: str, taken: set[str]) -> str:
     return found
 
 
-def _shown(name: str, stage: Stage, least_seen: float) -> Named | NotFound:
-    mark = shown_mark(stage.annotation, name, least_seen)
-    return _named(mark, stage, must=True) if isinstance(mark, FeatureMark) else mark
+def _named_or_why_not(name: str, stage: Stage, least_seen: float) -> FittedName | NotFound:
+    mark = find_mark(stage.annotation, name, least_seen)
+    return _fit_name(mark, stage, must=True) if isinstance(mark, FeatureMark) else mark
 
 
-def shown_mark(annotation: Annotation, name: str, least_seen: float = LEAST_SEEN_ASKED) -> FeatureMark | NotFound:
+def find_mark(annotation: Annotation, name: str, least_seen: float = LEAST_SEEN_ASKED) -> FeatureMark | NotFound:
     """The feature of that name in a picture, if there is light on it and it can be made out; else why not."""
     mark = next((m for m in annotation.features if m.feature.name == name), None)
     if mark is None:
@@ -119,20 +119,20 @@ def seas(stage: Stage) -> Plan | NotFound:
         and m.feature.name not in wanted.features
     ]
     marks.sort(key=lambda m: (-m.prominence * m.seen, m.feature.name))
-    found: list[Named] = []
+    found: list[FittedName] = []
     for mark in marks:
         if len(found) >= wanted.seas:
             break
-        named = _named(mark, stage, must=False)
-        if isinstance(named, Named):
+        named = _fit_name(mark, stage, must=False)
+        if isinstance(named, FittedName):
             found.append(named)
         elif named.stage == "text":
             return named
 
-    def draw(placed: Placed) -> Iterator[Drawn]:
-        parts = [_drawn(n, placed, stage) for n in found if n.request.key in placed.spots]
+    def draw(placed: PlacedLabel) -> Iterator[DrawnLayer]:
+        parts = [_draw_name(n, placed, stage) for n in found if n.request.key in placed.spots]
         if parts:
-            yield Drawn(
+            yield DrawnLayer(
                 title=stage.words["seas"],
                 shapes=tuple(s for shapes, _ in parts for s in shapes),
                 texts=tuple(t for _, texts in parts for t in texts),
@@ -141,7 +141,7 @@ def seas(stage: Stage) -> Plan | NotFound:
     return Plan(draw=draw, requests=tuple(n.request for n in found))
 
 
-def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
+def _fit_name(mark: FeatureMark, stage: Stage, must: bool) -> FittedName | NotFound:
     feature, wanted, pose = mark.feature, stage.wanted, stage.pose
     fmt = wanted.format
     away = NotFound(
@@ -165,7 +165,7 @@ def _named(mark: FeatureMark, stage: Stage, must: bool) -> Named | NotFound:
     if radius > 0.45 * min(fmt.width, fmt.height):
         radius, area = 0.0, True  # it is the whole frame: its name stands on it
     colour = SKY_BLUE if feature.kind in AREA_KINDS else GOLD
-    return Named(
+    return FittedName(
         mark,
         title,
         Request(key=feature.name, block=block, x=at[0], y=at[1], radius_px=radius, central=area, must=must),
@@ -214,11 +214,11 @@ def _pixels(pose: Pose, vectors: FloatArray) -> tuple[FloatArray, FloatArray]:
     return at.x, at.y
 
 
-def _drawn(named: Named, placed: Placed, stage: Stage) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
+def _draw_name(named: FittedName, placed: PlacedLabel, stage: Stage) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
     """Ring or dot, line and chip of a feature that found room; its chip is a plate from now on."""
     u, r = stage.format.unit, named.request
     spot = placed.spots[r.key]
-    shapes: list[Shape] = list(_marked(named, stage.pose, stage.format))
+    shapes: list[Shape] = list(_draw_mark(named, stage.pose, stage.format))
     if spot.leader:
         shapes.append(leader_path(r, spot, u, named.colour))
         if r.central:
@@ -229,7 +229,7 @@ def _drawn(named: Named, placed: Placed, stage: Stage) -> tuple[tuple[Shape, ...
     return (*shapes, *chip_shapes), texts
 
 
-def _marked(named: Named, pose: Pose, fmt: Format) -> Iterator[Shape]:
+def _draw_mark(named: FittedName, pose: Pose, fmt: Format) -> Iterator[Shape]:
     feature, u = named.mark.feature, fmt.unit
     if feature.kind == "crater":
         least = 12 * u / pose.radius_px * MOON_RADIUS_KM

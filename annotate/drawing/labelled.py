@@ -18,14 +18,14 @@ from moondesk.drawing.directions import direction_marks
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.paint import paint
 from moondesk.drawing.scene import Label, nearest_on_box
-from moondesk.drawing.shapes import Dot, Mark, Path, Text
+from moondesk.drawing.shapes import Dot, Mark, Path, TextShape
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px, layer_of
 from moondesk.drawing.text import text_size
 from moondesk.records import Annotation, ByteArray, FeatureMark, FloatArray, Pose
 
 
 @dataclass(frozen=True, kw_only=True)
-class View:
+class LabelledView:
     """A placed picture as its lines need it. font_px: of ordinary text; line_px: width of a line."""
 
     annotation: Annotation
@@ -51,7 +51,7 @@ class OverlayLayer:
     title: str
     switch: int
     colour: str
-    draw: Callable[[View, str], Iterator[Mark]] = lambda view, colour: iter(())
+    draw: Callable[[LabelledView, str], Iterator[Mark]] = lambda view, colour: iter(())
 
     @property
     def slug(self) -> str:
@@ -59,19 +59,19 @@ class OverlayLayer:
         return self.name.replace(" ", "-")
 
 
-def _limb(view: View, colour: str) -> Iterator[Mark]:
+def _limb(view: LabelledView, colour: str) -> Iterator[Mark]:
     edge = curves.limb(view.pose)
     for piece in view.framed([(*edge, edge[0])]):
         yield Path(points=piece, width_px=view.line_px, colour=colour, opacity=0.55)
 
 
-def _terminator(view: View, colour: str) -> Iterator[Mark]:
+def _terminator(view: LabelledView, colour: str) -> Iterator[Mark]:
     for piece in view.framed(curves.terminator(view.pose)):
         yield Path(points=piece, width_px=view.line_px, colour=colour, opacity=0.8)
 
 
-def _reference_line(line: Callable[[Pose], Sequence[curves.Points]]) -> Callable[[View, str], Iterator[Mark]]:
-    def draw(view: View, colour: str) -> Iterator[Mark]:
+def _reference_line(line: Callable[[Pose], Sequence[curves.Points]]) -> Callable[[LabelledView, str], Iterator[Mark]]:
+    def draw(view: LabelledView, colour: str) -> Iterator[Mark]:
         if view.pose.radius_px < 4.0 * view.font_px:
             return  # on a disc the size of a word, lines across it hide it
         dash = (0.7 * view.font_px, 0.5 * view.font_px)
@@ -81,7 +81,7 @@ def _reference_line(line: Callable[[Pose], Sequence[curves.Points]]) -> Callable
     return draw
 
 
-def _directions(view: View, colour: str) -> Iterator[Mark]:
+def _directions(view: LabelledView, colour: str) -> Iterator[Mark]:
     w = 1.2 * view.line_px
     for mark in direction_marks(view.annotation.width, view.annotation.height, view.pose, view.font_px):
         yield Path(points=_points(mark.start, mark.end), width_px=w, colour=colour)
@@ -90,7 +90,7 @@ def _directions(view: View, colour: str) -> Iterator[Mark]:
             side = np.array([-d[1], d[0]]) * 0.6
             yield Path(points=_points(mark.end - d + side, mark.end, mark.end - d - side), width_px=w, colour=colour)
         x, y = mark.at.tolist()
-        yield Text(text=mark.text, x=x, y=y, font_px=mark.font_px, colour=colour)
+        yield TextShape(text=mark.text, x=x, y=y, font_px=mark.font_px, colour=colour)
 
 
 def _points(*points: FloatArray) -> curves.Points:
@@ -177,13 +177,13 @@ def shapes_of(annotation: Annotation, labels: Sequence[Label], style: OverlaySty
         shapes = list(_bare_limb(annotation))
     else:
         f = base_font_px(*size, pose.radius_px, style.labels.text_scale)
-        view = View(annotation=annotation, pose=pose, font_px=f)
+        view = LabelledView(annotation=annotation, pose=pose, font_px=f)
         shapes = [replace(s, layer=row.name) for row in LAYERS.values() for s in row.draw(view, row.colour)]
         marks = {m.feature.name: m for m in annotation.features}
         shapes += (s for label in labels for s in _mark_of(label, marks.get(label.name), view))
         shapes += _reference_crater(view, shapes)
     order = {layer: k for k, layer in enumerate(LAYERS)}
-    shapes.sort(key=lambda s: (isinstance(s, Text), order[s.layer]))
+    shapes.sort(key=lambda s: (isinstance(s, TextShape), order[s.layer]))
     return tuple(s for s in shapes if s.layer in style.layers)
 
 
@@ -205,7 +205,7 @@ def leader_line(label: Label) -> tuple[tuple[float, float], tuple[float, float]]
     return (float(x[0]), float(y[0])), (label.anchor_x, label.anchor_y)
 
 
-def _mark_of(label: Label, mark: FeatureMark | None, view: View) -> Iterator[Mark]:
+def _mark_of(label: Label, mark: FeatureMark | None, view: LabelledView) -> Iterator[Mark]:
     layer, f, thin = layer_of(label.kind), view.font_px, max(1.0, 0.8 * view.line_px)
     colour = LAYERS[layer].colour
     if label.kind == "crater" and mark is not None:
@@ -218,7 +218,7 @@ def _mark_of(label: Label, mark: FeatureMark | None, view: View) -> Iterator[Mar
         yield Dot(x=label.anchor_x, y=label.anchor_y, radius_px=max(1.5, 0.11 * f), colour=colour, layer=layer)
     if label.leader:
         yield Path(points=leader_line(label), width_px=thin, colour=colour, opacity=0.9, layer=layer)
-    yield Text(
+    yield TextShape(
         text=label.text,
         x=label.x,
         y=label.y,
@@ -229,7 +229,7 @@ def _mark_of(label: Label, mark: FeatureMark | None, view: View) -> Iterator[Mar
     )
 
 
-def _reference_crater(view: View, others: Sequence[Mark]) -> Iterator[Mark]:
+def _reference_crater(view: LabelledView, others: Sequence[Mark]) -> Iterator[Mark]:
     """Mösting A as a small cross, where it is on the visible side, in the light and in the frame; named if there is
     a place beside it that is free of the other shapes."""
     mark = next((m for m in view.annotation.features if m.feature.name == REFERENCE_CRATER), None)
@@ -251,18 +251,18 @@ def _reference_crater(view: View, others: Sequence[Mark]) -> Iterator[Mark]:
     at = offsets + np.array([mark.x, mark.y])
     box = rects(at[:, 0], at[:, 1], np.full(8, tw), np.full(8, th), np.zeros(8))
     free = np.ones(8, bool)
-    free[touching(box.grow(0.15 * f), _occupied(others))[0]] = False
+    free[touching(box.grow(0.15 * f), _occupied_boxes(others))[0]] = False
     bx, by = box.extent()
     free &= (at[:, 0] > bx) & (at[:, 0] < view.annotation.width - 1 - bx)
     free &= (at[:, 1] > by) & (at[:, 1] < view.annotation.height - 1 - by)
     if free.any():
         x, y = (float(c) for c in at[int(np.argmax(free))])
-        yield Text(text=REFERENCE_CRATER, x=x, y=y, font_px=size, colour=row.colour, layer=row.name)
+        yield TextShape(text=REFERENCE_CRATER, x=x, y=y, font_px=size, colour=row.colour, layer=row.name)
 
 
-def _occupied(shapes: Sequence[Mark]) -> Rects:
+def _occupied_boxes(shapes: Sequence[Mark]) -> Rects:
     """Boxes of the texts and pieces of the lines of shapes."""
-    texts = [s for s in shapes if isinstance(s, Text)]
+    texts = [s for s in shapes if isinstance(s, TextShape)]
     sizes = [text_size(s.text, s.font_px) for s in texts]
     boxes = rects(
         np.array([s.x for s in texts]),

@@ -24,13 +24,23 @@ from moondesk.drawing.boxes import (
     segments,
     touching,
 )
-from moondesk.drawing.candidates import Spot, along_course, around_spots, on_seas, rims, round_spot
-from moondesk.drawing.choice import WORTH, Choice, conflicts, keep_off_features
+from moondesk.drawing.candidates import LabelCandidate, along_course, around_spots, on_seas, rims, round_spot
+from moondesk.drawing.choice import WORTH, LabelChoice, conflicts, keep_off_features
 from moondesk.drawing.directions import direction_marks
-from moondesk.drawing.scene import Candidates, Label, Layout, Scene, is_area, is_long, layouts_of, no_candidates, survey
+from moondesk.drawing.scene import (
+    Candidates,
+    Label,
+    Scene,
+    SceneLayout,
+    is_area,
+    is_long,
+    layouts_of,
+    no_candidates,
+    survey,
+)
 from moondesk.drawing.seas import sea_map
 from moondesk.drawing.style import REFERENCE_CRATER, SPOT_KINDS, LabelStyle, base_font_px
-from moondesk.files.screenshot import shifted
+from moondesk.files.screenshot import shift_annotation
 from moondesk.moon.geometry import in_field
 from moondesk.records import Annotation, FeatureMark, FieldStop, FloatArray, Pose
 
@@ -60,7 +70,9 @@ def labels_of(
         return ()
     style, part = style or LabelStyle(), annotation.photograph
     if part is not None and inside is None:
-        cut = replace(shifted(annotation, -part.x, -part.y), width=part.width, height=part.height, photograph=None)
+        cut = replace(
+            shift_annotation(annotation, -part.x, -part.y), width=part.width, height=part.height, photograph=None
+        )
         return tuple(
             replace(k, x=k.x + part.x, y=k.y + part.y, anchor_x=k.anchor_x + part.x, anchor_y=k.anchor_y + part.y)
             for k in labels_of(cut, style)
@@ -113,18 +125,18 @@ def place_labels(
         courses=courses,
         course_owner=course_owner,
     )
-    everything = _judged(scene, _allowed(scene, everything, pool, obstacles), pool, obstacles)
+    everything = _add_costs(scene, _strike_out(scene, everything, pool, obstacles), pool, obstacles)
     if not len(everything):
         return ()
     clash = conflicts(everything, f)
     keep_off_features(clash, everything, pool, scene)
-    picked = Choice(everything, clash, value, wanted).best()
+    picked = LabelChoice(everything, clash, value, wanted).best()
     return tuple(_label(everything, int(c), pool, layouts) for c in picked)
 
 
 def room(scene: Scene) -> int:
     """How many names a picture holds without looking crowded: by its lit ground, in units of the text's size."""
-    return int(5 + scene.ground.lit_px2() / (34.0 * scene.font_px**2))
+    return int(5 + scene.ground.sunlit_px2() / (34.0 * scene.font_px**2))
 
 
 def _possible(scene: Scene, every: Candidates, value: FloatArray) -> BoolArray:
@@ -138,7 +150,7 @@ def _possible(scene: Scene, every: Candidates, value: FloatArray) -> BoolArray:
 
 
 def _candidates(
-    scene: Scene, pool: Sequence[FeatureMark], layouts: Sequence[tuple[Layout, ...]]
+    scene: Scene, pool: Sequence[FeatureMark], layouts: Sequence[tuple[SceneLayout, ...]]
 ) -> tuple[Candidates, Rects, FloatArray]:
     rim = rims(pool, scene.pose, scene.font_px)
     areas = [k for k, mark in enumerate(pool) if is_area(mark)]
@@ -149,14 +161,14 @@ def _candidates(
             continue
         course = along_course(scene, k, mark, layouts[k][0]) if is_long(mark) else None
         if course is None:
-            spots.append(Spot(owner=k, ellipse=rim.take(slice(k, k + 1)), layout=layouts[k][0]))
+            spots.append(LabelCandidate(owner=k, ellipse=rim.take(slice(k, k + 1)), layout=layouts[k][0]))
             continue
         named, line = course
         parts.append(named)
         lines.append((k, line))
         # where nothing is free along it: level, on a leader line to the middle of what shows of it
         spot = round_spot(float(named.anchor_x[0]), float(named.anchor_y[0]), 0.3 * scene.font_px)
-        spots.append(Spot(owner=k, ellipse=spot, layout=layouts[k][0], leaders_only=True, cost=0.4))
+        spots.append(LabelCandidate(owner=k, ellipse=spot, layout=layouts[k][0], leaders_only=True, cost=0.4))
     if spots:
         parts.append(around_spots(scene, spots))
     owner = np.concatenate([np.zeros(0), *(np.full(len(r), k) for k, r in lines)])
@@ -175,7 +187,7 @@ class _Obstacles:
     course_owner: FloatArray
 
 
-def _allowed(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
+def _strike_out(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
     """Strikes out the candidates that must not be: over a feature, over a direction, a sea's name on another sea."""
     f, guarded = scene.font_px, obstacles.guarded
     i, j = covering(every.box.grow(0.08 * f), obstacles.rims)
@@ -195,7 +207,7 @@ def _allowed(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obsta
     return every.take(_without(len(every), np.concatenate(struck)))
 
 
-def _judged(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
+def _add_costs(scene: Scene, every: Candidates, pool: Sequence[FeatureMark], obstacles: _Obstacles) -> Candidates:
     """Adds to the cost of the candidates what they cover, and keeps the best few of each name."""
     f, rim, minor = scene.font_px, obstacles.rims, obstacles.minor
     area = np.array([is_area(m) for m in pool])
@@ -258,7 +270,7 @@ def _direction_boxes(scene: Scene) -> Rects:
     return box.joined([segments(start[0], start[1], end[0], end[1], 0.4 * scene.font_px)])
 
 
-def _label(every: Candidates, c: int, pool: Sequence[FeatureMark], layouts: Sequence[tuple[Layout, ...]]) -> Label:
+def _label(every: Candidates, c: int, pool: Sequence[FeatureMark], layouts: Sequence[tuple[SceneLayout, ...]]) -> Label:
     owner = int(every.owner[c])
     layout = layouts[owner][int(every.layout[c])]
     feature = pool[owner].feature

@@ -6,12 +6,12 @@ is not certain, that stands above the credit.
 
 from __future__ import annotations
 
-from moondesk.drawing.boxes import Box
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.chips import EMBER, GOLD, PLATE, SOFT, WHITE, polygon
 from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Shape
-from moondesk.drawing.stage import Plan, Stage, fixed
-from moondesk.drawing.text import Line, cleaned, wrapped
+from moondesk.drawing.stage import Plan, Stage, fixed_plan
+from moondesk.drawing.text import TextLine, clean_text, wrap_text
 from moondesk.drawing.typefaces import BOLD, CAP, REGULAR
 from moondesk.records import NotFound
 
@@ -30,10 +30,10 @@ def lower_third(stage: Stage) -> Plan | NotFound | None:
     safe = fmt.safe
     wanted = [(stage.words["caution"], CAUTION_CAP, BOLD, EMBER, 2)] if caution else []
     wanted += [(texts.credit, CREDIT_CAP, BOLD, WHITE, MOST_CREDIT)] if texts.credit else []
-    wanted += [(line, LINE_CAP, REGULAR, SOFT, MOST_LINE) for line in texts.lines if cleaned(line)]
-    rows: list[tuple[Line, str]] = []
+    wanted += [(line, LINE_CAP, REGULAR, SOFT, MOST_LINE) for line in texts.lines if clean_text(line)]
+    rows: list[tuple[TextLine, str]] = []
     for text, cap, weight, colour, most in wanted:
-        lines = _fitted(text, cap * u, weight, most, fmt)
+        lines = _fit_text(text, cap * u, weight, most, fmt)
         if isinstance(lines, NotFound):
             return lines
         rows += [(line, colour) for line in lines]
@@ -45,7 +45,7 @@ def lower_third(stage: Stage) -> Plan | NotFound | None:
     left = safe.x0 - pad - _RULE * u
     width = max(line.ink.x1 - min(line.ink.x0, 0.0) for line, _ in rows)
     height = sum(steps) + 1.35 * pad
-    box = Box(left, bottom - height, min(safe.x0 + width + 1.4 * pad, fmt.width), bottom)
+    box = TurnedBox(left, bottom - height, min(safe.x0 + width + 1.4 * pad, fmt.width), bottom)
     slant = 0.16 * height
     shapes: list[Shape] = [
         polygon(
@@ -70,10 +70,10 @@ def lower_third(stage: Stage) -> Plan | NotFound | None:
         shapes.append(fill)
         boxes.append(TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=colour, ground=PLATE, plate=True))
         y += step
-    return fixed(texts.credit, shapes, boxes, [Box(box.x0, box.y0, box.x1 + slant * 0.5, box.y1)])
+    return fixed_plan(texts.credit, shapes, boxes, [TurnedBox(box.x0, box.y0, box.x1 + slant * 0.5, box.y1)])
 
 
-def _fitted(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tuple[Line, ...] | NotFound:
+def _fit_text(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tuple[TextLine, ...] | NotFound:
     """The text beside the Moon if it fits there, at the least size if need be; else across the frame."""
     least = fmt.least_cap(True)
     across = fmt.safe.width
@@ -84,9 +84,11 @@ def _fitted(text: str, cap_px: float, weight: int, most: int, fmt: Format) -> tu
         (across, cap_px, most),
         (across, least, most + 1),
     ):
-        found = wrapped(text, cap * 1.001 / CAP, weight, width, lines)
+        found = wrap_text(text, cap * 1.001 / CAP, weight, width, lines)
         if isinstance(found, NotFound):
             return found
         if max(line.ink.width for line in found) <= width:
             return found
-    return NotFound("credit", f"“{cleaned(text)}” is too long for the lower third.", "Write it shorter in the rundown.")
+    return NotFound(
+        "credit", f"“{clean_text(text)}” is too long for the lower third.", "Write it shorter in the rundown."
+    )

@@ -13,9 +13,9 @@ from itertools import groupby
 import cv2
 import numpy as np
 
-from moondesk.drawing.shapes import Dot, Fill, Path, Raster, Shape, Text
+from moondesk.drawing.shapes import Dot, Fill, Path, RasterShape, Shape, TextShape
 from moondesk.drawing.style import HALO
-from moondesk.drawing.text import outlined
+from moondesk.drawing.text import outline_text
 from moondesk.records import ByteArray, FloatArray
 
 _SHIFT = 4  # fractional bits of OpenCV's coordinates
@@ -36,13 +36,13 @@ def paint(canvas: ByteArray, shapes: Iterable[Shape]) -> None:
                 for shape in members:
                     if isinstance(shape, Path | Dot):
                         _line_or_dot(canvas, shape, halo)
-        elif kind is Text:
-            _write(canvas, [s for s in members if isinstance(s, Text)])
+        elif kind is TextShape:
+            _write(canvas, [s for s in members if isinstance(s, TextShape)])
         for shape in members:
             if isinstance(shape, Fill):
                 x, y, cover = coverage(shape.outlines)
                 _lay(canvas, x, y, np.rint(cover.astype(np.float32) * shape.opacity).astype(np.uint8), shape.colour)
-            elif isinstance(shape, Raster):
+            elif isinstance(shape, RasterShape):
                 pixels = shape.pixels
                 alpha = pixels[..., 3] if pixels.shape[2] == 4 else np.broadcast_to(np.uint8(255), pixels.shape[:2])
                 _lay(canvas, shape.x, shape.y, alpha, pixels[..., :3])
@@ -146,8 +146,8 @@ def _dashes(points: FloatArray, dash: tuple[float, ...]) -> list[FloatArray]:
     return pieces
 
 
-def _write(canvas: ByteArray, texts: Sequence[Text]) -> None:
-    masks = [coverage([o + 0.5 for o in outlined(text)]) for text in texts]
+def _write(canvas: ByteArray, texts: Sequence[TextShape]) -> None:
+    masks = [coverage([o + 0.5 for o in outline_text(text)]) for text in texts]
     for text, (x0, y0, letters) in zip(texts, masks, strict=True):
         reach = max(2.0, 0.13 * text.font_px)
         pad = int(np.ceil(3.0 * reach)) + 2

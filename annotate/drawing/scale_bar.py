@@ -5,13 +5,13 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from moondesk.drawing.boxes import Box
-from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded
-from moondesk.drawing.composition import moved
+from moondesk.drawing.boxes import TurnedBox
+from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded_rectangle
+from moondesk.drawing.composition import move_pose
 from moondesk.drawing.frame import TextBox
 from moondesk.drawing.sampling import Sampler, within
-from moondesk.drawing.shapes import Fill, Raster, Shape
-from moondesk.drawing.stage import Plan, Stage, fixed
+from moondesk.drawing.shapes import Fill, RasterShape, Shape
+from moondesk.drawing.stage import Plan, Stage, fixed_plan
 from moondesk.drawing.text import set_line
 from moondesk.drawing.typefaces import BOLD, CAP
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
@@ -75,7 +75,7 @@ def _bar(stage: Stage, above: float) -> Plan | NotFound | None:
     pad = 22 * u
     wide = max(length, line.ink.width)
     right = fmt.safe.x1 + pad
-    box = Box(right - wide - 2 * pad, above - 92 * u, right, above)
+    box = TurnedBox(right - wide - 2 * pad, above - 92 * u, right, above)
     middle = (box.x0 + box.x1) / 2
     fill, ink = line.at(middle - (line.ink.x0 + line.ink.x1) / 2, box.y0 + 18 * u + line.cap_px, WHITE)
     x0, x1, low, thick, tick = middle - length / 2, middle + length / 2, box.y1 - 20 * u, 5 * u, 16 * u
@@ -93,7 +93,7 @@ def _bar(stage: Stage, above: float) -> Plan | NotFound | None:
         WHITE,
     )
     letters = TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=WHITE, ground=PLATE, plate=True)
-    return fixed(line.text, (rounded(box, 14 * u, PLATE), bar, fill), [letters], [box])
+    return fixed_plan(line.text, (rounded_rectangle(box, 14 * u, PLATE), bar, fill), [letters], [box])
 
 
 def inset(stage: Stage) -> Plan | None:
@@ -105,7 +105,7 @@ def inset(stage: Stage) -> Plan | None:
     u = fmt.unit
     radius = INSET * u
     x, y = fmt.safe.x0 + radius, fmt.safe.y0 + radius
-    small = moved(pose, x - 0.5, y - 0.5, radius)
+    small = move_pose(pose, x - 0.5, y - 0.5, radius)
     half = int(np.ceil(radius)) + 2
     x0, y0 = int(x) - half, int(y) - half
     ys, xs = np.mgrid[y0 : y0 + 2 * half, x0 : x0 + 2 * half].astype(np.float64)
@@ -119,16 +119,16 @@ def inset(stage: Stage) -> Plan | None:
     # the frame's corners on the small disc: the same view, so the part is a rectangle there too
     f = radius / pose.radius_px
     left, top = x + (0 - pose.x - 0.5) * f, y + (0 - pose.y - 0.5) * f
-    part = Box(left, top, left + fmt.width * f, top + fmt.height * f)
-    plate = Box(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
+    part = TurnedBox(left, top, left + fmt.width * f, top + fmt.height * f)
+    plate = TurnedBox(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
     shapes: list[Shape] = [
-        rounded(plate, 22 * u, PLATE),
-        rounded(Box(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
-        Raster(x0, y0, pixels),
+        rounded_rectangle(plate, 22 * u, PLATE),
+        rounded_rectangle(TurnedBox(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
+        RasterShape(x0, y0, pixels),
         ring(x, y, radius, 2 * u, RULE),
         _frame_of(part, plate, 4 * u),
     ]
-    return fixed(stage.words["inset"], shapes, boxes=[plate])
+    return fixed_plan(stage.words["inset"], shapes, boxes=[plate])
 
 
 def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
@@ -140,7 +140,7 @@ def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(0.6 * found, 22.0), np.float64)
 
 
-def _frame_of(part: Box, within: Box, width: float) -> Fill:
+def _frame_of(part: TurnedBox, within: TurnedBox, width: float) -> Fill:
     """A rectangle's line in gold, kept inside a plate and never so small that it is not seen."""
     cx, cy = part.middle
     w, h = max(part.width, 5 * width), max(part.height, 5 * width)

@@ -19,7 +19,7 @@ CELLS = 128
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Ground:
+class SceneGround:
     """Flat arrays over the cells, a ring of empty ones round them (sky, or no picture).
 
     sun: sine of the Sun's height, -1 for empty. sea: number of the sea, -1 for none. piece: 0 for empty, else which
@@ -41,12 +41,12 @@ class Ground:
         row = np.clip((y - self.y0) / self.step + 0.5, 0, self.rows - 1).astype(np.intp)
         return row * self.columns + column
 
-    def lit_px2(self) -> float:
+    def sunlit_px2(self) -> float:
         """Area of the sunlit ground in the picture."""
         return self.step**2 * float(np.count_nonzero(self.sun > 0))
 
 
-def survey(width: int, height: int, pose: Pose, inside: Inside) -> Ground:
+def survey(width: int, height: int, pose: Pose, inside: Inside) -> SceneGround:
     """The ground of a picture of width x height pixels; `inside` tells which of them are picture."""
     t = np.radians(np.arange(0.0, 360.0, 6.0))
     limb_x, limb_y = disc_to_pixel(pose, np.cos(t), np.sin(t))
@@ -69,7 +69,7 @@ def survey(width: int, height: int, pose: Pose, inside: Inside) -> Ground:
     lat, lon = np.degrees(np.arcsin(np.clip(spot[:, 2], -1, 1))), np.degrees(np.arctan2(spot[:, 1], spot[:, 0]))
     sea[on] = sea_map().owner_at(lat, lon)
     piece[on] = 1 + (lat > 0) + 2 * (lon > 0) + 4 * (sine > 0)
-    return Ground(x0=x0, y0=y0, step=step, columns=columns, rows=rows, sun=sun, sea=sea, piece=piece)
+    return SceneGround(x0=x0, y0=y0, step=step, columns=columns, rows=rows, sun=sun, sea=sea, piece=piece)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -124,7 +124,7 @@ class Label:
 
 
 @dataclass(frozen=True)
-class Layout:
+class SceneLayout:
     """A way to set a name: its text (lines separated by newlines), font size and box, pixels."""
 
     text: str
@@ -142,7 +142,7 @@ class Scene:
     pose: Pose
     font_px: float
     inside: Inside
-    ground: Ground
+    ground: SceneGround
 
 
 def nearest_on_box(box: Rects, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -153,7 +153,7 @@ def nearest_on_box(box: Rects, x: FloatArray, y: FloatArray) -> tuple[FloatArray
     return box.x + a * box.ux - b * box.uy, box.y + a * box.uy + b * box.ux
 
 
-def layouts_of(mark: FeatureMark, font_px: float) -> tuple[Layout, ...]:
+def layouts_of(mark: FeatureMark, font_px: float) -> tuple[SceneLayout, ...]:
     """The ways to set a feature's name, the preferred one first."""
     feature = mark.feature
     sizes = [font_px * kind_scale(feature.kind, feature.size_km)]
@@ -164,7 +164,7 @@ def layouts_of(mark: FeatureMark, font_px: float) -> tuple[Layout, ...]:
             texts.append(f"{head}\n{tail}")
         if sizes[0] > font_px:  # a large sea of which little is lit, or little in the frame
             sizes.append(font_px)
-    return tuple(Layout(t, size, *text_size(t, size)) for size in sizes for t in texts)
+    return tuple(SceneLayout(t, size, *text_size(t, size)) for size in sizes for t in texts)
 
 
 def no_candidates() -> Candidates:

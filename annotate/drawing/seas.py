@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from moondesk.drawing.style import AREA_KINDS
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import unit_vector
 from moondesk.moon.maps import maps, sample
 from moondesk.records import MOON_RADIUS_KM, Feature, FloatArray
@@ -73,4 +73,4 @@ def assign(seas: Sequence[Feature]) -> SeaMap:
 @cache
 def sea_map() -> SeaMap:
     """The ground of every sea and its like of the catalogue; made once (50 ms), then kept."""
-    return assign([f for f in features() if f.kind in AREA_KINDS])
+    return assign([f for f in all_features() if f.kind in AREA_KINDS])

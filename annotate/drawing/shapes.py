@@ -35,7 +35,7 @@ class Dot:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Text:
+class TextShape:
     """Lines of text (separated by newlines) centred on (x, y), turned counter-clockwise by angle_deg."""
 
     text: str
@@ -61,7 +61,7 @@ class Fill:
 
 
 @dataclass(frozen=True, eq=False)
-class Raster:
+class RasterShape:
     """Pixels with their corner at (x, y): (h, w, 3) or (h, w, 4) uint8."""
 
     x: int
@@ -70,5 +70,5 @@ class Raster:
 
 
 #: What the desk's overlay is drawn of, and everything.
-Mark = Path | Dot | Text
-Shape = Mark | Fill | Raster
+Mark = Path | Dot | TextShape
+Shape = Mark | Fill | RasterShape

@@ -12,11 +12,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from moondesk.drawing.boxes import Box
-from moondesk.drawing.chips import Request, Spot
+from moondesk.drawing.boxes import TurnedBox
+from moondesk.drawing.chips import LabelCandidate, Request
 from moondesk.drawing.composition import Composition
 from moondesk.drawing.curves import stretches
-from moondesk.drawing.frame import Format, TextBox, Wanted
+from moondesk.drawing.frame import Format, FrameRequest, TextBox
 from moondesk.drawing.labels import whole_frame
 from moondesk.drawing.shapes import Path, Shape
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
@@ -29,10 +29,10 @@ class Stage:
 
     rgb: ByteArray
     annotation: Annotation
-    wanted: Wanted
+    wanted: FrameRequest
     found: Composition
     words: Mapping[str, str]
-    fixed: tuple[Box, ...] = ()
+    fixed: tuple[TurnedBox, ...] = ()
     requests: tuple[Request, ...] = ()
 
     @property
@@ -59,7 +59,7 @@ class Stage:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Drawn:
+class DrawnLayer:
     """A layer as it is drawn. name: where it is not the row's own."""
 
     title: str
@@ -69,12 +69,12 @@ class Drawn:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Placed:
+class PlacedLabel:
     """Where the chips stand that found room, by key. plates: of what is revealed before; left_out: what of that which
     was asked for is not shown. Layers add to both."""
 
-    spots: Mapping[str, Spot]
-    plates: list[Box]
+    spots: Mapping[str, LabelCandidate]
+    plates: list[TurnedBox]
     left_out: list[NotFound]
 
     def clear(self, shapes: Iterable[Shape]) -> Iterator[Shape]:
@@ -86,8 +86,8 @@ class Placed:
 class Plan:
     """draw: its layers, one for most; boxes: plates that stand fast; requests: chips that are to be placed."""
 
-    draw: Callable[[Placed], Iterable[Drawn]]
-    boxes: tuple[Box, ...] = ()
+    draw: Callable[[PlacedLabel], Iterable[DrawnLayer]]
+    boxes: tuple[TurnedBox, ...] = ()
     requests: tuple[Request, ...] = ()
 
 
@@ -104,13 +104,15 @@ class AirLayer:
     over_moon: bool = True
 
 
-def fixed(title: str, shapes: Sequence[Shape], texts: Sequence[TextBox] = (), boxes: Sequence[Box] = ()) -> Plan:
+def fixed_plan(
+    title: str, shapes: Sequence[Shape], texts: Sequence[TextBox] = (), boxes: Sequence[TurnedBox] = ()
+) -> Plan:
     """The plan of a layer that stands where it stands."""
-    drawn = Drawn(title=title, shapes=tuple(shapes), texts=tuple(texts))
+    drawn = DrawnLayer(title=title, shapes=tuple(shapes), texts=tuple(texts))
     return Plan(draw=lambda placed: [drawn], boxes=tuple(boxes))
 
 
-def _without(shape: Shape, boxes: Sequence[Box]) -> Iterator[Shape]:
+def _without(shape: Shape, boxes: Sequence[TurnedBox]) -> Iterator[Shape]:
     if not isinstance(shape, Path):
         yield shape
         return

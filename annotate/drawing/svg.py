@@ -21,9 +21,9 @@ import cv2
 import numpy as np
 
 from moondesk.drawing.boxes import Inside
-from moondesk.drawing.frame import Frame
+from moondesk.drawing.frame import AirFrame
 from moondesk.drawing.labelled import LAYERS, OverlayStyle, compose
-from moondesk.drawing.shapes import Dot, Fill, Path, Raster, Shape, Text
+from moondesk.drawing.shapes import Dot, Fill, Path, RasterShape, Shape, TextShape
 from moondesk.drawing.style import HALO, NARROW_SCALE
 from moondesk.drawing.text import FONT_FAMILY, baselines, text_size
 from moondesk.records import Annotation, ByteArray, FloatArray
@@ -58,7 +58,7 @@ def overlay_svg(annotation: Annotation, style: OverlayStyle | None = None, insid
     return "\n".join([*parts, "</svg>\n"])
 
 
-def frame_svg(frame: Frame) -> str:
+def frame_svg(frame: AirFrame) -> str:
     """A document with a group for each layer, its name as id; width and height are the frame's pixels."""
     w, h = frame.format.width, frame.format.height
     parts = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {w} {h}" width="{w}" height="{h}">']
@@ -66,7 +66,7 @@ def frame_svg(frame: Frame) -> str:
         title = f"<title>{escape(layer.title, quote=False)}</title>" if layer.title else ""
         parts.append(f'<g id="{escape(layer.name)}">{title}')
         for shape in layer.shapes:
-            area = isinstance(shape, Fill | Raster)
+            area = isinstance(shape, Fill | RasterShape)
             parts.append(_element(shape) if area else f'<g transform="translate(0.5 0.5)">{markup([shape])}</g>')
         parts.append("</g>")
     return "\n".join([*parts, "</svg>\n"])
@@ -94,9 +94,9 @@ def _element(shape: Shape) -> str:
         opacity = "" if shape.opacity >= 1.0 else f' fill-opacity="{shape.opacity:g}"'
         letters = f' role="img" aria-label="{escape(shape.says)}"' if shape.says else ""
         return f'<path d="{d}" fill="{shape.colour}"{opacity}{letters}/>'
-    if isinstance(shape, Raster):
+    if isinstance(shape, RasterShape):
         height, width = shape.pixels.shape[:2]
-        kind, data = _packed(shape.pixels)
+        kind, data = _pack(shape.pixels)
         return (
             f'<image x="{shape.x}" y="{shape.y}" width="{width}" height="{height}" '
             f'href="data:image/{kind};base64,{base64.b64encode(data).decode()}"/>'
@@ -113,7 +113,7 @@ def _element(shape: Shape) -> str:
     return _text(shape)
 
 
-def _text(text: Text) -> str:
+def _text(text: TextShape) -> str:
     turn = ""
     if abs(text.angle_deg) > 0.05:
         turn = f' transform="rotate({_n(-text.angle_deg)} {_n(text.x)} {_n(text.y)})"'
@@ -129,7 +129,7 @@ def _text(text: Text) -> str:
     )
 
 
-def _packed(pixels: ByteArray) -> tuple[str, bytes]:
+def _pack(pixels: ByteArray) -> tuple[str, bytes]:
     if pixels.shape[2] == 3:
         kind, array = "jpeg", cv2.cvtColor(pixels, cv2.COLOR_RGB2BGR)
         done, data = cv2.imencode(".jpg", array, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])

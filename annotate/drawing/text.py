@@ -15,8 +15,8 @@ from itertools import pairwise
 import numpy as np
 import uharfbuzz as hb
 
-from moondesk.drawing.boxes import Box
-from moondesk.drawing.shapes import Fill, Text
+from moondesk.drawing.boxes import TurnedBox
+from moondesk.drawing.shapes import Fill, TextShape
 from moondesk.drawing.typefaces import BOLD, CAP, CONDENSED, Face, order
 from moondesk.records import FloatArray, NotFound
 
@@ -34,7 +34,7 @@ _DROPPED = frozenset("\u00ad\u200b\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u20
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Line:
+class TextLine:
     """A line of text set at a size. outlines: of all letters, with the line's start on the baseline at (0, 0), y down.
 
     ink: the rectangle round them; advance: where the next letter would stand. Pixels.
@@ -44,22 +44,22 @@ class Line:
     size_px: float
     outlines: tuple[FloatArray, ...]
     advance: float
-    ink: Box
+    ink: TurnedBox
 
     @property
     def cap_px(self) -> float:
         """Height of the size's capital letters; of scripts without them, that of Latin ones beside them."""
         return CAP * self.size_px
 
-    def at(self, x: float, y: float, colour: str) -> tuple[Fill, Box]:
+    def at(self, x: float, y: float, colour: str) -> tuple[Fill, TurnedBox]:
         """The letters with the line's start on the baseline at (x, y), and the rectangle round their ink."""
         by = np.array([x, y])
         moved = tuple(o + by for o in self.outlines)
         i = self.ink
-        return Fill(moved, colour, says=self.text), Box(i.x0 + x, i.y0 + y, i.x1 + x, i.y1 + y)
+        return Fill(moved, colour, says=self.text), TurnedBox(i.x0 + x, i.y0 + y, i.x1 + x, i.y1 + y)
 
 
-def cleaned(text: str) -> str:
+def clean_text(text: str) -> str:
     """The text with composed accents, single spaces and without control signs."""
     seen = (
         " " if c.isspace() else c
@@ -70,12 +70,12 @@ def cleaned(text: str) -> str:
 
 
 @lru_cache(maxsize=512)
-def set_line(text: str, size_px: float, weight: int = BOLD) -> Line | NotFound:
+def set_line(text: str, size_px: float, weight: int = BOLD) -> TextLine | NotFound:
     """A line at a size in pixels. NotFound names the sign that no face has; ValueError for an empty line."""
-    text = cleaned(text)
+    text = clean_text(text)
     if not text or size_px <= 0:
         raise ValueError(f"nothing to set: {text!r} at {size_px} px")
-    shaped = _shaped(text, weight)
+    shaped = _shape_line(text, weight)
     if isinstance(shaped, NotFound):
         return shaped
     glyphs, advance = shaped
@@ -84,7 +84,9 @@ def set_line(text: str, size_px: float, weight: int = BOLD) -> Line | NotFound:
         raise ValueError(f"{text!r} has no ink")
     every = np.concatenate(outlines)
     (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
-    return Line(text=text, size_px=size_px, outlines=outlines, advance=advance * size_px, ink=Box(x0, y0, x1, y1))
+    return TextLine(
+        text=text, size_px=size_px, outlines=outlines, advance=advance * size_px, ink=TurnedBox(x0, y0, x1, y1)
+    )
 
 
 def text_size(text: str, font_px: float) -> tuple[float, float]:
@@ -95,7 +97,7 @@ def text_size(text: str, font_px: float) -> tuple[float, float]:
 
 @lru_cache(maxsize=8192)
 def _width(line: str) -> float:
-    shaped = _shaped(cleaned(line), CONDENSED)
+    shaped = _shape_line(clean_text(line), CONDENSED)
     return 0.0 if isinstance(shaped, NotFound) else shaped[1]
 
 
@@ -106,23 +108,23 @@ def baselines(text: str, font_px: float) -> tuple[float, ...]:
     return tuple((first + LINE_STEP * i) * font_px for i in range(n))
 
 
-def outlined(text: Text) -> tuple[FloatArray, ...]:
+def outline_text(text: TextShape) -> tuple[FloatArray, ...]:
     """The outlines of a text's letters where it stands, in its own pixels."""
     t = np.radians(text.angle_deg)
     turn = np.array([[np.cos(t), -np.sin(t)], [np.sin(t), np.cos(t)]])
     found: list[FloatArray] = []
     for words, below in zip(text.text.split("\n"), baselines(text.text, text.font_px), strict=True):
         line = set_line(words, text.font_px, CONDENSED)
-        if isinstance(line, Line):
+        if isinstance(line, TextLine):
             found += ((o + np.array([-line.advance / 2, below])) @ turn + [text.x, text.y] for o in line.outlines)
     return tuple(found)
 
 
-def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[Line, ...] | NotFound:
+def wrap_text(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[TextLine, ...] | NotFound:
     """The text in at most so many lines, broken at spaces: in as few as fit that width, as even as can be; where it
     does not fit even so, in all of them, wider than that."""
-    words = cleaned(text).split(" ")
-    broken: tuple[Line, ...] | NotFound = ()
+    words = clean_text(text).split(" ")
+    broken: tuple[TextLine, ...] | NotFound = ()
     for count in range(1, min(most, len(words)) + 1):
         broken = _even(words, count, size_px, weight)
         if isinstance(broken, NotFound) or max(line.ink.width for line in broken) <= width_px:
@@ -130,7 +132,7 @@ def wrapped(text: str, size_px: float, weight: int, width_px: float, most: int) 
     return broken
 
 
-def _even(words: list[str], count: int, size: float, weight: int) -> tuple[Line, ...] | NotFound:
+def _even(words: list[str], count: int, size: float, weight: int) -> tuple[TextLine, ...] | NotFound:
     """The words in `count` lines such that the longest is as short as can be (by the number of signs)."""
     _, breaks = _breaks(words, count)
     lines = []
@@ -167,7 +169,7 @@ def _faces(text: str, weight: int) -> list[Face] | NotFound:
         tried = (found[-1], *every) if found and plain else every
         chosen = next((f for f in tried if f.has(cluster)), None)
         if chosen is None:
-            return _missing(
+            return _missing_signs(
                 text,
                 next(c for c in cluster if not any(f.has(c) for f in every))
                 if any(not any(f.has(c) for f in every) for c in cluster)
@@ -178,7 +180,7 @@ def _faces(text: str, weight: int) -> list[Face] | NotFound:
     return found
 
 
-def _missing(text: str, signs: str) -> NotFound:
+def _missing_signs(text: str, signs: str) -> NotFound:
     told = ", ".join(f"“{c}” ({unicodedata.name(c, 'without a name')}, U+{ord(c):04X})" for c in signs)
     return NotFound(
         "text",
@@ -188,7 +190,7 @@ def _missing(text: str, signs: str) -> NotFound:
 
 
 @lru_cache(maxsize=512)
-def _shaped(text: str, weight: int) -> tuple[list[tuple[Face, int, float, float]], float] | NotFound:
+def _shape_line(text: str, weight: int) -> tuple[list[tuple[Face, int, float, float]], float] | NotFound:
     """Glyphs of a line from left to right, each with its face and start, and where the line ends; units of the size."""
     found = _faces(text, weight)
     if isinstance(found, NotFound):
@@ -210,7 +212,7 @@ def _shaped(text: str, weight: int) -> tuple[list[tuple[Face, int, float, float]
         hb.shape(of.font, buffer)
         for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
             if info.codepoint == 0:
-                return _missing(text, text[start + info.cluster])
+                return _missing_signs(text, text[start + info.cluster])
             glyphs.append((of, info.codepoint, x + place.x_offset / of.units, -place.y_offset / of.units))
             x += place.x_advance / of.units
     return glyphs, x

@@ -19,7 +19,7 @@ from moondesk.records import Annotation, FloatArray, Limb, Pose
 
 
 @dataclass(frozen=True)
-class Turn:
+class PictureTurn:
     """A view of a picture of width x height pixels: left and right exchanged first where `flipped`, then turned by
     turn_deg counter-clockwise about its middle; the view's frame is the smallest that holds all of it."""
 
@@ -66,7 +66,7 @@ class Turn:
         return _inside(np.linalg.inv(np.array([[a, c], [b, d]])), (e, f), self.width, self.height)
 
 
-def turn_for(annotation: Annotation, north_screen_deg: float) -> Turn:
+def turn_for(annotation: Annotation, north_screen_deg: float) -> PictureTurn:
     """The view in which the Moon is as the eye sees it, not mirrored, with its north at that screen angle.
 
     ValueError for an annotation without a pose.
@@ -75,10 +75,10 @@ def turn_for(annotation: Annotation, north_screen_deg: float) -> Turn:
     if pose is None:
         raise ValueError("only a placed picture can be turned by the Moon's north")
     own = -pose.north_screen_deg if pose.mirrored else pose.north_screen_deg
-    return Turn(annotation.width, annotation.height, pose.mirrored, (north_screen_deg - own) % 360.0)
+    return PictureTurn(annotation.width, annotation.height, pose.mirrored, (north_screen_deg - own) % 360.0)
 
 
-def style_for(annotation: Annotation, turn: Turn, style: OverlayStyle | None = None) -> OverlayStyle:
+def style_for(annotation: Annotation, turn: PictureTurn, style: OverlayStyle | None = None) -> OverlayStyle:
     """The style with text as large on the Moon as in the picture itself, though the view's frame is larger."""
     style = style or OverlayStyle()
     disc = annotation.pose or annotation.limb
@@ -89,23 +89,23 @@ def style_for(annotation: Annotation, turn: Turn, style: OverlayStyle | None = N
     return replace(style, labels=replace(style.labels, text_scale=min(max(scale, 0.3), 4.0)))
 
 
-def annotate_turned(annotation: Annotation, turn: Turn) -> Annotation:
+def annotate_turned(annotation: Annotation, turn: PictureTurn) -> Annotation:
     """The annotation in the view's pixels; uncertainties of the pose are left out. It is drawn with `turn.inside()` and
     the style of `style_for`."""
     width, height = turn.size
-    pose = None if annotation.pose is None else _turned_pose(annotation.pose, turn)
+    pose = None if annotation.pose is None else _turn_pose(annotation.pose, turn)
     marks = tuple(replace(m, x=x, y=y) for m in annotation.features for x, y in [turn.point(m.x, m.y)])
     stop = annotation.field_stop
     if stop is not None:
         x, y = turn.point(stop.x, stop.y)
         stop = replace(stop, x=x, y=y)
-    limb = None if annotation.limb is None else _turned_limb(annotation.limb, turn)
+    limb = None if annotation.limb is None else _turn_limb(annotation.limb, turn)
     return replace(
         annotation, width=width, height=height, pose=pose, limb=limb, features=marks, field_stop=stop, photograph=None
     )
 
 
-def _turned_pose(pose: Pose, turn: Turn) -> Pose:
+def _turn_pose(pose: Pose, turn: PictureTurn) -> Pose:
     (x, y), (axis_x, axis_y) = turn.point(pose.x, pose.y), turn.point(pose.axis_x, pose.axis_y)
     return replace(
         pose,
@@ -123,7 +123,7 @@ def _turned_pose(pose: Pose, turn: Turn) -> Pose:
     )
 
 
-def _turned_limb(limb: Limb, turn: Turn) -> Limb:
+def _turn_limb(limb: Limb, turn: PictureTurn) -> Limb:
     x, y = turn.point(limb.x, limb.y)
     return replace(limb, x=x, y=y, covariance=())
 

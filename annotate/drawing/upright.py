@@ -10,7 +10,7 @@ from moondesk.drawing.boxes import BoolArray, Inside
 from moondesk.drawing.labelled import OverlayStyle, compose
 from moondesk.drawing.paint import paint
 from moondesk.drawing.sampling import Sampler, within
-from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistorted
+from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistort
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
 
 #: What stands where the original has no picture: a grey-blue that no night sky has, so that it is not taken for one.
@@ -46,7 +46,7 @@ def upright_pose(annotation: Annotation, size_px: int = 1200) -> Pose | NotFound
     else:
         radius, cu, cv_ = 0.94 * size_px / 2 / span, (u0 + u1) / 2, (v0 + v1) / 2
     return replace(
-        undistorted(pose),
+        undistort(pose),
         x=middle - radius * cu,
         y=middle + radius * cv_,
         radius_px=radius,

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from moondesk.duplicates.overlap import COARSE_PX, LIES, laid, may_overlap
+from moondesk.duplicates.overlap import COARSE_PX, LIES, may_overlap, turn_to
 from moondesk.records import ByteArray, Float32Array, Pose
 
 SIDE = 16
@@ -42,7 +42,7 @@ class Sketch:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stance:
+class ViewingGeometry:
     """What a sure placement says that no crop and no scaling changes; degrees, as in `records.Pose`."""
 
     north_screen_deg: float
@@ -52,12 +52,12 @@ class Stance:
     sub_solar_lon_deg: float
 
 
-def stance_of(pose: Pose) -> Stance:
-    return Stance(north_screen_deg=pose.north_screen_deg, mirrored=pose.mirrored, libration_lat_deg=pose.libration_lat_deg, libration_lon_deg=pose.libration_lon_deg,
+def viewing_geometry(pose: Pose) -> ViewingGeometry:
+    return ViewingGeometry(north_screen_deg=pose.north_screen_deg, mirrored=pose.mirrored, libration_lat_deg=pose.libration_lat_deg, libration_lon_deg=pose.libration_lon_deg,
                   sub_solar_lon_deg=pose.sub_solar_lon_deg)  # fmt: skip
 
 
-def unpacked_sketch(data: bytes) -> Sketch:
+def unpack_sketch(data: bytes) -> Sketch:
     """Its preview is empty where only the head was kept. Raises ValueError for what `Sketch.packed` did not make."""
     cells = SIDE * SIDE
     if len(data) < HEAD_BYTES:
@@ -119,7 +119,7 @@ def alike(new: Sketch, others: Sequence[Sketch]) -> Float32Array:
     for mine, theirs in ((new.whole, [o.whole for o in others]), (new.light, [o.light for o in others])):
         table = _normal(np.frombuffer(b"".join(theirs), np.uint8).reshape(len(others), -1))
         tiny = np.frombuffer(mine, np.uint8).reshape(SIDE, SIDE)
-        turned = _normal(np.stack([laid(tiny, lie).ravel() for lie in LIES]))
+        turned = _normal(np.stack([turn_to(tiny, lie).ravel() for lie in LIES]))
         np.maximum(best, (table @ turned.T).max(axis=1), out=best)
     return best
 
@@ -138,7 +138,7 @@ def may_overlap_by(first: Sketch, second: Sketch) -> bool:
     return one is None or other is None or may_overlap(np.asarray(one, np.uint8), np.asarray(other, np.uint8))
 
 
-def may_be_copies(first: Stance, second: Stance) -> bool:
+def may_be_copies(first: ViewingGeometry, second: ViewingGeometry) -> bool:
     """Whether two sure placements allow one picture to be a copy of the other: the same libration and Sun, and a turn
     between them that is a multiple of 90 degrees (copies are laid on their side, never tilted)."""
     # a flip exchanges left and right: the north's angle changes its sign

@@ -31,10 +31,10 @@ from moondesk.duplicates.overlap import (
     fine_fit,
     framing_of,
     inverse,
-    laid,
     scale_of,
+    turn_to,
 )
-from moondesk.duplicates.raster import Raster
+from moondesk.duplicates.raster import PixelRaster
 from moondesk.records import ByteArray, Float32Array, FloatArray
 
 Likelihood = Literal["same", "perhaps", "different"]
@@ -85,11 +85,11 @@ class Likeness:
     coefficients: int = 0
 
 
-def compare(first: Raster, second: Raster) -> Likeness:
+def compare(first: PixelRaster, second: PixelRaster) -> Likeness:
     """Whether one is a copy of the other, a version of the same original. Symmetric but for rounding."""
     best = Likeness(likelihood="different")
     for lie, matrix, correlation in coarse_fits(first.grey, second.grey):
-        found = _compared(first, second, lie, matrix, correlation)
+        found = _compare(first, second, lie, matrix, correlation)
         if found.likelihood != "different":
             return found
         if found.correlation > best.correlation:
@@ -97,13 +97,13 @@ def compare(first: Raster, second: Raster) -> Likeness:
     return best
 
 
-def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, correlation: float) -> Likeness:
+def _compare(first: PixelRaster, second: PixelRaster, lie: Lie, matrix: FloatArray, correlation: float) -> Likeness:
     finer, coarser, which = first, second, 0
     scale = scale_of(matrix)
     if scale < 0.99 or (scale < 1.01 and _later(first) > _later(second)):
         matrix, lie = inverse(matrix, lie, first.grey.shape, second.grey.shape)
         finer, coarser, which = second, first, 1
-    source = laid(finer.grey, lie)
+    source = turn_to(finer.grey, lie)
     fit = fine_fit(finer.grey, lie, coarser.grey, matrix)
     if fit is None:
         return Likeness(likelihood="different", correlation=correlation)
@@ -121,22 +121,22 @@ def _compared(first: Raster, second: Raster, lie: Lie, matrix: FloatArray, corre
     )
     if misfit > MOST_MISFIT_PX:
         return common
-    found = _unexplained(source, coarser, box)
+    found = _measure_unexplained(source, coarser, box)
     if found is not None and found[0] < COLOURS_BELOW:
-        found = _unexplained(laid(finer.rgb(), lie), coarser, box)
+        found = _measure_unexplained(turn_to(finer.rgb(), lie), coarser, box)
     if found is None:
         return replace(common, likelihood="perhaps")
     unexplained, at_most, coefficients = found
     return replace(
         common,
-        likelihood=_judged(unexplained, at_most, common),
+        likelihood=_judge(unexplained, at_most, common),
         unexplained=unexplained,
         at_most=at_most,
         coefficients=coefficients,
     )
 
 
-def _judged(unexplained: float, at_most: float, common: Likeness) -> Likelihood:
+def _judge(unexplained: float, at_most: float, common: Likeness) -> Likelihood:
     if at_most <= (SAME_BELOW if common.scale < SMALLER else SAME_BELOW_SMALL):
         return "same"
     # an edited copy, or the next frame of a camera that did not move at all
@@ -144,7 +144,7 @@ def _judged(unexplained: float, at_most: float, common: Likeness) -> Likelihood:
     return "perhaps" if unexplained <= PERHAPS_BELOW or still else "different"
 
 
-def _later(raster: Raster) -> tuple[int, float]:
+def _later(raster: PixelRaster) -> tuple[int, float]:
     """The greater, the likelier the copy of two at one scale: a crop is smaller, a copy mostly has coarser steps."""
     return -raster.grey.size, float(raster.steps.sum()) if raster.steps is not None else 0.0
 
@@ -158,7 +158,7 @@ _KINDS = (*_FILTERS, "area", "points", "cubic points")
 Window = tuple[int, int, int, int]
 
 
-def _predicted(source: ByteArray, box: Box, target: tuple[int, ...], window: Window, kind: str) -> ByteArray:
+def _predict_resized(source: ByteArray, box: Box, target: tuple[int, ...], window: Window, kind: str) -> ByteArray:
     """What that way of resizing the source makes of the target's window (x0, y0, x1, y1): brightness. source: (H, W)
     or, in colour, (H, W, 3).
 
@@ -187,7 +187,7 @@ def _predicted(source: ByteArray, box: Box, target: tuple[int, ...], window: Win
     return np.asarray(image.convert("L"))
 
 
-def _window(source: tuple[int, ...], target: Raster, box: Box) -> Window | None:
+def _window(source: tuple[int, ...], target: PixelRaster, box: Box) -> Window | None:
     """Whole blocks of the target that lie in the source and hold most of what can be compared: texture, not clipped."""
     tall, wide = target.grey.shape
     sx, sy = (box[2] - box[0]) / wide, (box[3] - box[1]) / tall
@@ -222,7 +222,7 @@ def _blocks(values: NDArray[Any]) -> Float32Array:
     return np.asarray(_COSINES @ blocks @ _COSINES.T)
 
 
-def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, float, int] | None:
+def _measure_unexplained(source: ByteArray, target: PixelRaster, box: Box) -> tuple[float, float, int] | None:
     """Standard deviation (grey levels) of what neither resizing nor rounding explains, the largest that is possible,
     and the number of coefficients; None where there is nothing to look at."""
     window = _window(source.shape, target, box)
@@ -253,7 +253,9 @@ def _unexplained(source: ByteArray, target: Raster, box: Box) -> tuple[float, fl
     for kind in _KINDS if moved else _KINDS[:1]:
         if kind == "area" and not uncut:
             continue
-        predicted = _blocks(_predicted(source, box, target.grey.shape, window, kind).astype(np.float32) - LEVEL)[clear]
+        predicted = _blocks(_predict_resized(source, box, target.grey.shape, window, kind).astype(np.float32) - LEVEL)[
+            clear
+        ]
         error = (predicted - values)[told].astype(float)
         sigma, _ = _normal_part(error[::few], step[::few], _SIGMAS[::3])
         if best is None or sigma < best[0]:

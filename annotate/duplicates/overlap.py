@@ -31,7 +31,7 @@ STARTS, AMBIGUOUS, FAIR = 4, 0.02, 0.97
 MOST_MISFIT_PX = 0.5
 
 
-def laid(grey: NDArray[Any], lie: Lie) -> NDArray[Any]:
+def turn_to(grey: NDArray[Any], lie: Lie) -> NDArray[Any]:
     """The picture turned to that lie: a view."""
     if lie[0]:
         grey = grey.swapaxes(0, 1)
@@ -57,7 +57,7 @@ def scale_of(matrix: FloatArray) -> float:
     return float(np.sqrt(abs(np.linalg.det(matrix[:2, :2]))))
 
 
-def _reduced(grey: NDArray[Any], longest: float) -> tuple[Float32Array, FloatArray]:
+def _reduce(grey: NDArray[Any], longest: float) -> tuple[Float32Array, FloatArray]:
     """The picture with its longer side at most `longest`, and the (3, 3) matrix from its pixels to the full ones."""
     height, width = grey.shape
     share = min(longest / max(height, width), 1.0)
@@ -71,7 +71,7 @@ def _enlarged(fx: float, fy: float) -> FloatArray:
     return np.array([[fx, 0, (fx - 1) / 2], [0, fy, (fy - 1) / 2], [0, 0, 1.0]])
 
 
-def _laid_scale(to_full: FloatArray, lie: Lie) -> FloatArray:
+def _enlarging_matrix(to_full: FloatArray, lie: Lie) -> FloatArray:
     """The matrix of `_enlarged`, for both pictures so laid."""
     fx, fy = to_full[0, 0], to_full[1, 1]
     return _enlarged(fy, fx) if lie[0] else to_full
@@ -93,12 +93,12 @@ def _light(grey: Float32Array) -> tuple[float, float, float] | None:
 def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, FloatArray, float]]:
     """The lie of the first, the (3, 3) affine matrix from the second's pixels to those of the first so laid, and their
     correlation: the likeliest first, and others that came near to it."""
-    small, to_second = _reduced(second, COARSE_PX)
-    upright, to_upright = _reduced(first, COARSE_PX)
+    small, to_second = _reduce(second, COARSE_PX)
+    upright, to_upright = _reduce(first, COARSE_PX)
     light = _light(small)
     found: list[tuple[float, Lie, FloatArray, Float32Array]] = []
     for lie in LIES:
-        other = np.ascontiguousarray(laid(upright, lie))
+        other = np.ascontiguousarray(turn_to(upright, lie))
         fx, fy = other.shape[1] / small.shape[1], other.shape[0] / small.shape[0]
         starts = [] if abs(np.log(fx / fy)) > 0.25 else [(fx, (fx - 1) / 2, fy, (fy - 1) / 2)]
         there = _light(other)
@@ -121,7 +121,7 @@ def coarse_fits(first: ByteArray, second: ByteArray) -> Iterator[tuple[Lie, Floa
         fit = _ecc(small, other, matrix)
         if fit is not None:
             best = max(best, fit[1])
-            yield lie, _laid_scale(to_upright, lie) @ fit[0] @ np.linalg.inv(to_second), fit[1]
+            yield lie, _enlarging_matrix(to_upright, lie) @ fit[0] @ np.linalg.inv(to_second), fit[1]
 
 
 def _correlation(a: NDArray[Any], b: NDArray[Any]) -> float:
@@ -145,9 +145,9 @@ def fine_fit(
 ) -> tuple[FloatArray, FloatArray, float] | None:
     """The matrix (from the target's pixels to those of the source so laid) made exact, (36, 2) points of the target
     over which it holds, and the correlation."""
-    small, to_target = _reduced(target, FINE_PX)
-    other, to_source = _reduced(source, max(source.shape) / max(scale_of(matrix) * to_target[0, 0], 1.0))
-    other, to_source = np.ascontiguousarray(laid(other, lie)), _laid_scale(to_source, lie)
+    small, to_target = _reduce(target, FINE_PX)
+    other, to_source = _reduce(source, max(source.shape) / max(scale_of(matrix) * to_target[0, 0], 1.0))
+    other, to_source = np.ascontiguousarray(turn_to(other, lie)), _enlarging_matrix(to_source, lie)
     content = _content(small)
     if content is None:
         return None

@@ -16,7 +16,7 @@ from moondesk.records import ByteArray, FloatArray, NotFound
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Raster:
+class PixelRaster:
     """grey: (H, W) uint8, see `picture.decode_grey`. steps: (8, 8) of the JPEG's quantisation of it, [vertical,
     horizontal frequency] as displayed; None: not a JPEG. left, top: of the first block, px."""
 
@@ -32,23 +32,23 @@ class Raster:
         return np.repeat(self.grey[..., None], 3, axis=2) if isinstance(found, NotFound) else found
 
 
-def read_raster(data: bytes | PictureFile) -> Raster | NotFound:
+def read_raster(data: bytes | PictureFile) -> PixelRaster | NotFound:
     """Bytes to what is compared."""
     file = open_picture(data)
     grey = decode_grey(file)
     if isinstance(grey, NotFound):
         return grey
     if not isinstance(file, JpegFile):
-        return Raster(file=file, grey=grey, steps=None)
+        return PixelRaster(file=file, grey=grey, steps=None)
     with JpegImagePlugin.JpegImageFile(io.BytesIO(file.data)) as image:
         inks, tables = len(image.getbands()), image.quantization
     if 0 not in tables or inks == 4:
-        return Raster(file=file, grey=grey, steps=None)
+        return PixelRaster(file=file, grey=grey, steps=None)
     steps = np.array(tables[0], float).reshape(8, 8)
     # blocks are counted from the stored picture's corner, which the EXIF turn may have brought to another one
     transposed, upside_down, mirrored = TURNS[file.turn]
     height, width = grey.shape
-    return Raster(
+    return PixelRaster(
         file=file,
         grey=grey,
         steps=steps.T if transposed else steps,

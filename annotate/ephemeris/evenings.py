@@ -40,7 +40,7 @@ MOST_SIGMA_SUN_DEG = 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Measured:
+class MeasuredSky:
     """What a picture shows: sub-observer and sub-solar point in degrees, one sigma per axis of each.
 
     sub_solar_lat_deg counts only where sigma_sun_lat_deg is given.
@@ -70,7 +70,7 @@ class _Fits:
 
 
 def evenings_that_fit(
-    measured: Measured, place: Place | None, latest_utc: datetime, years: float = 30.0
+    measured: MeasuredSky, place: Place | None, latest_utc: datetime, years: float = 30.0
 ) -> tuple[Evening, ...]:
     """Up to MOST instants of the `years` before latest_utc at which light and libration were as measured, best first.
 
@@ -91,7 +91,7 @@ def evenings_that_fit(
     )
 
 
-def measured_of(annotation: Annotation) -> Measured | None:
+def measure_of(annotation: Annotation) -> MeasuredSky | None:
     """What an annotation's pose shows, its sigmas held above their floors; None where that tells no evening: without a
     pose, or where its libration is not settled to a degree or its light is uneven."""
     pose = annotation.pose
@@ -100,7 +100,7 @@ def measured_of(annotation: Annotation) -> Measured | None:
     own = max(pose.sigma("libration_lat_deg") or 9.0, pose.sigma("libration_lon_deg") or 9.0)
     if own > MOST_SIGMA_LIBRATION_DEG:
         return None
-    return Measured(
+    return MeasuredSky(
         libration_lat_deg=pose.libration_lat_deg,
         libration_lon_deg=pose.libration_lon_deg,
         sub_solar_lat_deg=pose.sub_solar_lat_deg,
@@ -115,7 +115,7 @@ def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime
 
     Only for a sure pose whose libration is settled to a degree. now_utc: no picture can be later; None: no search.
     """
-    taken, measured = annotation.taken, measured_of(annotation)
+    taken, measured = annotation.taken, measure_of(annotation)
     if now_utc is None or measured is None or not annotation.sure:
         return annotation
     if taken.candidates or taken.latest_utc is not None or annotation.time is not None:
@@ -123,13 +123,13 @@ def with_evenings(annotation: Annotation, place: Place | None, now_utc: datetime
     return replace(annotation, evenings=evenings_that_fit(measured, place, now_utc))
 
 
-def misfit_in_window(measured: Measured, place: Place | None, earliest_utc: datetime, latest_utc: datetime) -> float:
+def misfit_in_window(measured: MeasuredSky, place: Place | None, earliest_utc: datetime, latest_utc: datetime) -> float:
     """Chi square of the best instant between two times; infinite where the light itself fits none of them."""
     fits = _lunations(measured, place, unix_seconds_of(earliest_utc), unix_seconds_of(latest_utc))
     return float(fits.misfit.min()) if len(fits.misfit) else float("inf")
 
 
-def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _Fits:
+def _lunations(m: MeasuredSky, place: Place | None, first: float, last: float) -> _Fits:
     """The best instant of each lunation between two times (Unix seconds), within three sigmas of the light of them."""
     slack = 3.0 * 3600.0 * m.sigma_sun_deg / SUN_DEG_HOUR
     times = _instants(m.sub_solar_lon_deg, first - slack, last + slack)
@@ -159,7 +159,7 @@ def _lunations(m: Measured, place: Place | None, first: float, last: float) -> _
     best = times + shift * 3600.0
     if place is not None:
         near = np.flatnonzero(misfit < FOREIGN)
-        down = near[~_risen(best[near], 1.0 / np.sqrt(information[near]), place)]
+        down = near[~_is_above_horizon(best[near], 1.0 / np.sqrt(information[near]), place)]
         misfit[down] = np.inf
     inside = (best >= first - slack) & (best <= last + slack)
     return _Fits(np.clip(best, first, last)[inside], misfit[inside], (1.0 / np.sqrt(information))[inside])
@@ -186,7 +186,7 @@ def _beyond_parallax(left: FloatArray, table: AspectTable, n: int, sigma_deg: fl
     return np.asarray(np.maximum(away - allowed, 0.0) / sigma_deg, np.float64)
 
 
-def _risen(times: FloatArray, sigma_hours: FloatArray, place: Place) -> np.ndarray:
+def _is_above_horizon(times: FloatArray, sigma_hours: FloatArray, place: Place) -> np.ndarray:
     """Whether the Moon stood above the horizon (refraction and its radius: one degree) within two sigmas."""
     late = 2.0 * 3600.0 * sigma_hours
     table = aspects_at(np.concatenate([times - late, times, times + late]), place)

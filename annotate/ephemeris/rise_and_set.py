@@ -32,7 +32,7 @@ Span = tuple[datetime, datetime]
 
 
 @dataclass(frozen=True)
-class Night:
+class NightWindow:
     """Spans in which the Moon, and the Sun, are above the horizon between two instants, in order.
 
     A span that begins or ends with the window is cut there.
@@ -64,7 +64,7 @@ def sun_altitude_deg(unix_seconds: ArrayLike, place: Place) -> FloatArray:
     return np.asarray(np.degrees(np.arcsin(np.clip(np.einsum("...i,...i->...", zenith, sun), -1.0, 1.0))))
 
 
-def night(start_utc: datetime, end_utc: datetime, place: Place) -> Night:
+def night(start_utc: datetime, end_utc: datetime, place: Place) -> NightWindow:
     """The spans from start to end (at most some days); each time to a quarter of a minute over a level horizon.
 
     >>> day = datetime(2026, 10, 17, 12, tzinfo=UTC)
@@ -79,7 +79,7 @@ def night(start_utc: datetime, end_utc: datetime, place: Place) -> Night:
     moon = aspects_at(at, place).altitude_deg
     if moon is None:
         raise AssertionError("an aspect with a place has a height")
-    return Night(start_utc, end_utc, _spans(at, moon), _spans(at, sun_altitude_deg(at, place)))
+    return NightWindow(start_utc, end_utc, _spans(at, moon), _spans(at, sun_altitude_deg(at, place)))
 
 
 def _spans(at: FloatArray, altitude: FloatArray) -> tuple[Span, ...]:

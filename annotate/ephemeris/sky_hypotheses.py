@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from moondesk.ephemeris.aspect import AspectTable, aspect_at, aspects_at, unix_seconds_of
-from moondesk.records import Aspect, FloatArray, Place, Taken
+from moondesk.records import Aspect, FloatArray, Place, TimeReadings
 
 #: Libration's parallax, one sigma per axis, where the observer's place is unknown: at most 57' (Meeus, ch. 40).
 PARALLAX_SIGMA_DEG = 0.6
@@ -22,7 +22,7 @@ FAR_DEG = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sky:
+class SkyHypothesis:
     """One hypothesis (degrees, mean-Earth frame). utc None: tied to no time. sigma_deg: of the libration per axis."""
 
     utc: datetime | None
@@ -34,8 +34,8 @@ class Sky:
     sigma_deg: float
 
 
-def _sky(aspect: Aspect, sigma_deg: float) -> Sky:
-    return Sky(
+def _sky(aspect: Aspect, sigma_deg: float) -> SkyHypothesis:
+    return SkyHypothesis(
         utc=aspect.when_utc,
         libration_lat_deg=aspect.libration_lat_deg,
         libration_lon_deg=aspect.libration_lon_deg,
@@ -50,14 +50,14 @@ def _turn(a: float, b: float) -> float:
     return abs((a - b + 180.0) % 360.0 - 180.0)
 
 
-def by_clock(taken: Taken, place: Place | None) -> tuple[Sky, ...]:
+def by_clock(taken: TimeReadings, place: Place | None) -> tuple[SkyHypothesis, ...]:
     """From the readings of the clock, thinned to those that differ in light. Empty without a clock.
 
     The clock may be wrong by a day and the libration by 1.4 degrees with it (the mean by DE421), so that even a known place
     does not make the prior narrow here.
     """
     sigma = 0.3 if place is not None else PARALLAX_SIGMA_DEG
-    kept: list[Sky] = []
+    kept: list[SkyHypothesis] = []
     for candidate in taken.candidates:
         sky = _sky(aspect_at(candidate.utc, place), sigma)
         if all(_turn(sky.sub_solar_lon_deg, k.sub_solar_lon_deg) > SUN_STEP_DEG for k in kept):
@@ -65,7 +65,7 @@ def by_clock(taken: Taken, place: Place | None) -> tuple[Sky, ...]:
     return tuple(kept)
 
 
-def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tuple[Sky, ...]:
+def by_window(taken: TimeReadings, place: Place | None, step_hours: float = 12.0) -> tuple[SkyHypothesis, ...]:
     """Over the window that the received date allows, latest first (a viewer mails what is fresh). Empty without one."""
     if taken.earliest_utc is None or taken.latest_utc is None:
         return ()
@@ -77,7 +77,7 @@ def by_window(taken: Taken, place: Place | None, step_hours: float = 12.0) -> tu
     return tuple(_sky(table[k], sigma) for k in range(count))
 
 
-def any_time(step_deg: float = 12.0, slim_step_deg: float = 6.0) -> tuple[Sky, ...]:
+def any_time(step_deg: float = 12.0, slim_step_deg: float = 6.0) -> tuple[SkyHypothesis, ...]:
     """Every light that the visible face can have, libration at its mean: where nothing is known of the time.
 
     In steps of `step_deg` of the Sun's longitude, and finer ones for crescents, whose width a few degrees double.
@@ -85,7 +85,7 @@ def any_time(step_deg: float = 12.0, slim_step_deg: float = 6.0) -> tuple[Sky, .
     gibbous, slim = np.arange(0.0, 108.1, step_deg), np.arange(108.0 + slim_step_deg, 163.0, slim_step_deg)
     lon = np.concatenate([-slim, -gibbous[1:], gibbous, slim])
     return tuple(
-        Sky(
+        SkyHypothesis(
             utc=None,
             libration_lat_deg=0.0,
             libration_lon_deg=0.0,
@@ -107,7 +107,7 @@ class SunTrack:
     lon_deg: FloatArray
 
 
-def sun_track(taken: Taken, around: Sky) -> SunTrack:
+def sun_track(taken: TimeReadings, around: SkyHypothesis) -> SunTrack:
     """Suns to be compared with the picture: the received window, or eight days about a clock that lies before it; free
     lights where neither is known, or where the sky's own Sun is none of theirs (an old picture)."""
     first = last = None

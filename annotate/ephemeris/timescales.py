@@ -33,7 +33,7 @@ _TT_MINUS_TAI_S = 32.184
 _FIRST_UNIX, _LAST_UNIX = -2_208_988_800.0, 4_102_444_800.0
 
 
-def _frozen(values: list[float]) -> FloatArray:
+def _freeze(values: list[float]) -> FloatArray:
     array = np.array(values, float)
     array.setflags(write=False)
     return array
@@ -45,7 +45,7 @@ def _leap_seconds() -> tuple[FloatArray, FloatArray]:
     text = files("astropy_iers_data").joinpath("data", "Leap_Second.dat").read_text(encoding="ascii")
     rows = [line.split() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
     steps = [(float(row[0]) - _MJD_OF_UNIX_ZERO) * 86400.0 for row in rows]
-    return _frozen(steps), _frozen([float(row[4]) for row in rows])
+    return _freeze(steps), _freeze([float(row[4]) for row in rows])
 
 
 @cache
@@ -64,7 +64,7 @@ def _ut1_minus_utc() -> tuple[FloatArray, FloatArray]:
     ]
     days = np.array([row[0] for row in rows])
     leap = tai_minus_utc_s(days * 86400.0)
-    return _frozen(list(days)), _frozen(list(np.array([row[1] for row in rows]) - leap))
+    return _freeze(list(days)), _freeze(list(np.array([row[1] for row in rows]) - leap))
 
 
 def tai_minus_utc_s(unix_seconds: FloatArray) -> FloatArray:

@@ -51,7 +51,7 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
         "advice": a.advice or None,
         "frame": FRAME,
         "image": {"width": a.width, "height": a.height},
-        "taken": _taken(a.time),
+        "taken": _time(a.time),
         "clock": {
             "verdict": a.clock.verdict,
             "picture_utc": _utc(a.clock.picture_utc),
@@ -111,7 +111,7 @@ def pose_of(line: dict[str, Any]) -> Pose | None:
 # --- the line's parts -------------------------------------------------------------------------------------------
 
 
-def _taken(time: TimeCandidate | None) -> dict[str, Any]:
+def _time(time: TimeCandidate | None) -> dict[str, Any]:
     if time is None:
         return {"utc": None, "source": None, "sigma_minutes": None}
     return {"utc": _utc(time.utc), "source": time.source, "sigma_minutes": _number(time.sigma_minutes, 2)}

@@ -115,13 +115,13 @@ def _with_lens(
     seen = np.stack([xs[on] - centre[0], centre[1] - ys[on]], axis=1)
     px, py = disc_to_pixel(plain, u[on], v[on])
     flat = np.stack([px - pose.x, pose.y - py], axis=1)
-    forth = _fitted(seen, flat, pose.radius_px)
+    forth = _fit_polynomials(seen, flat, pose.radius_px)
     linear = np.array([[forth[(1, 0)][k], forth[(0, 1)][k]] for k in (0, 1)])
     inverse = np.linalg.inv(linear)
     bent = {powers: inverse @ both for powers, both in forth.items() if sum(powers) > 1}
     # the way back goes from pixels that the linear part alone would give
     straight = flat @ inverse.T
-    back = _fitted(straight, seen, pose.radius_px)
+    back = _fit_polynomials(straight, seen, pose.radius_px)
     back = {powers: both - np.array([powers == (1, 0), powers == (0, 1)], float) for powers, both in back.items()}
     told = seen + sum(np.outer(seen[:, 0] ** p * seen[:, 1] ** q, both) for (p, q), both in bent.items())
     residual = float(np.hypot(*(told - straight).T).max(initial=0.0))
@@ -132,7 +132,7 @@ def _with_lens(
     return replace(made, matrix=made.matrix @ linear, sip=sip, residual_px=residual)
 
 
-def _fitted(of: FloatArray, wanted: FloatArray, unit: float) -> dict[tuple[int, int], FloatArray]:
+def _fit_polynomials(of: FloatArray, wanted: FloatArray, unit: float) -> dict[tuple[int, int], FloatArray]:
     """Coefficients, without a constant, of the polynomials that lead from points (n, 2) to points (n, 2)."""
     powers = [(p, n - p) for n in range(1, DEGREE + 1) for p in range(n, -1, -1)]
     scaled = of / unit

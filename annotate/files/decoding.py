@@ -37,7 +37,7 @@ def by_pillow(image: Any, draft: int = 1, white_is_zero: bool = False) -> Pixels
         width, height = image.size  # a HEIC's size is certain only now
     mode = image.mode
     if mode in ("I", "F"):
-        pixels: NDArray[Any] = scaled_linear(np.asarray(image))
+        pixels: NDArray[Any] = scale_linear(np.asarray(image))
     elif mode.startswith("I;16"):
         pixels = np.asarray(image).astype(np.uint16)
         if white_is_zero:
@@ -67,7 +67,7 @@ def by_opencv(data: bytes) -> Pixels | NotFound:
         values: NDArray[Any] = pixels
         opaque = np.float32(65535)
     else:
-        values, opaque = scaled_linear(pixels), np.float32(1)
+        values, opaque = scale_linear(pixels), np.float32(1)
     if values.ndim == 3 and values.shape[2] in (2, 4):
         colour = values[..., :-1] * (values[..., -1:] / opaque)
         values = np.rint(colour).astype(np.uint16) if pixels.dtype == np.uint16 else colour.astype(np.float32)
@@ -76,7 +76,7 @@ def by_opencv(data: bytes) -> Pixels | NotFound:
     return Pixels(pixels=values[..., ::-1] if values.ndim == 3 else values, width=width, height=height)
 
 
-def scaled_linear(pixels: NDArray[Any]) -> Float32Array:
+def scale_linear(pixels: NDArray[Any]) -> Float32Array:
     """Values that are linear already: what is not a number becomes 0, the range 0..1 (by the maximum if above 1)."""
     values = np.nan_to_num(pixels.astype(np.float64), nan=0.0, posinf=0.0, neginf=0.0)
     return np.clip(values / max(1.0, float(values.max())), 0.0, 1.0).astype(np.float32)

@@ -66,7 +66,7 @@ def read_exif(block: bytes | None) -> ExifFields:
         local=local,
         offset_minutes=None if local is None else _offset(details, remarks),
         gps_utc=_gps_utc(gps, remarks),
-        place=_place(gps, remarks),
+        place=_read_place(gps, remarks),
         camera=_camera(main),
         remarks=tuple(remarks),
     )
@@ -86,13 +86,13 @@ def _directories(block: bytes, remarks: list[str]) -> tuple[_Tags, _Tags, _Tags]
     except Exception:  # a mutated block makes the parser raise eight and more kinds; all mean a damaged block
         broken = True
     else:
-        main, broken = _copied(exif, (_MAKE, _MODEL))
+        main, broken = _copy_tags(exif, (_MAKE, _MODEL))
     for pointer, wanted in (
         (_EXIF_IFD, (_TIME_ORIGINAL, _OFFSET_ORIGINAL, _SUBSEC_ORIGINAL)),
         (_GPS_IFD, (_LAT_REF, _LAT, _LON_REF, _LON, _HEIGHT_REF, _HEIGHT, _GPS_TIME, _GPS_DATE)),
     ):
         try:
-            tags, bad = _copied(exif.get_ifd(pointer), wanted)
+            tags, bad = _copy_tags(exif.get_ifd(pointer), wanted)
         except Exception:
             tags, bad = {}, True
         found.append(tags)
@@ -102,7 +102,7 @@ def _directories(block: bytes, remarks: list[str]) -> tuple[_Tags, _Tags, _Tags]
     return main, found[0], found[1]
 
 
-def _copied(source: Mapping[int, Any], wanted: tuple[int, ...]) -> tuple[_Tags, bool]:
+def _copy_tags(source: Mapping[int, Any], wanted: tuple[int, ...]) -> tuple[_Tags, bool]:
     """The wanted tags, each read on its own because values are parsed on access; and whether one could not be."""
     tags: _Tags = {}
     bad = False
@@ -201,7 +201,7 @@ def _gps_utc(tags: _Tags, remarks: list[str]) -> datetime | None:
     return utc
 
 
-def _place(tags: _Tags, remarks: list[str]) -> Place | None:
+def _read_place(tags: _Tags, remarks: list[str]) -> Place | None:
     if tags.get(_LAT) is None and tags.get(_LON) is None:
         return None
     north, east = _text(tags.get(_LAT_REF)).upper()[:1], _text(tags.get(_LON_REF)).upper()[:1]

@@ -52,7 +52,7 @@ class NamedDay:
         return f"{self.day:%Y-%m-%d}, {WORDS[self.kind]}"
 
 
-def named_day(name: str) -> NamedDay | None:
+def day_in_name(name: str) -> NamedDay | None:
     """The day in a file's name, year first; None where there is none, or where it gives two.
 
     >>> named_day("IMG-20261018-WA0003.jpg").words

@@ -41,7 +41,7 @@ Value = str | float | bool
 
 
 @dataclass(frozen=True)
-class Part:
+class HeaderUnit:
     """One header of a file and where its data lie. values: the first card of each keyword; comments: its comment."""
 
     values: dict[str, Value]
@@ -86,14 +86,14 @@ class Part:
         return max(0, abs(self.whole("BITPIX", 8)) // 8 * self.whole("GCOUNT", 1) * (size + product))
 
 
-def parts(data: bytes) -> tuple[Part, ...]:
+def parts(data: bytes) -> tuple[HeaderUnit, ...]:
     """All headers of a file, as far as they can be read; none where its bytes are no FITS.
 
     >>> head = b"".join(card.ljust(80) for card in (b"SIMPLE  = T", b"NAXIS   = 2", b"NAXIS1  = 9", b"NAXIS2  = 7", b"END"))
     >>> parts(head)[0].axes
     (9, 7)
     """
-    found: list[Part] = []
+    found: list[HeaderUnit] = []
     at = 0
     while len(found) < _MOST_PARTS and at < len(data):
         part = _header(data, at, len(found))
@@ -119,7 +119,7 @@ class FitsFields:
     remarks: tuple[str, ...] = ()
 
 
-def read_fits(found: Sequence[Part]) -> FitsFields:
+def read_fits(found: Sequence[HeaderUnit]) -> FitsFields:
     """Fields of the first image's header, and of the first header where that is silent.
 
     Parameters: what `parts` gives. Raises: nothing; what makes no sense becomes a remark.
@@ -139,12 +139,14 @@ def read_fits(found: Sequence[Part]) -> FitsFields:
         elif scale in _AHEAD_S:
             utc = when.replace(tzinfo=UTC) - timedelta(seconds=_AHEAD_S[scale])
         else:
-            remarks.append(f"The FITS header's time is in “{_shown(scale)}”, a scale not known here: it was ignored.")
+            remarks.append(
+                f"The FITS header's time is in “{_value_words(scale)}”, a scale not known here: it was ignored."
+            )
     return FitsFields(
         utc=utc,
         local=local,
         keyword=keyword if when is not None else "",
-        place=_place(values, remarks),
+        place=_read_place(values, remarks),
         camera=_camera(values),
         remarks=tuple(remarks),
     )
@@ -161,7 +163,7 @@ def _when(values: dict[str, Value], remarks: list[str]) -> tuple[datetime | None
             continue
         when = _instant(text, values)
         if when is None:
-            remarks.append(f"The FITS header's {keyword} reads “{_shown(text)}”, no usable time: it was ignored.")
+            remarks.append(f"The FITS header's {keyword} reads “{_value_words(text)}”, no usable time: it was ignored.")
             continue
         exposure = values.get("EXPTIME", values.get("EXPOSURE", values.get("XPOSURE", 0.0)))
         if keyword != "DATE-AVG" and isinstance(exposure, float) and 0 < exposure <= _LONGEST_S:
@@ -189,7 +191,7 @@ def _instant(text: str, values: dict[str, Value]) -> datetime | None:
     return when if FIRST_YEAR <= when.year <= LAST_YEAR else None
 
 
-def _place(values: dict[str, Value], remarks: list[str]) -> Place | None:
+def _read_place(values: dict[str, Value], remarks: list[str]) -> Place | None:
     """The observer by the standard's own keywords (9.2.3): degrees, east positive, metres."""
     lat, lon, height = (values.get(name) for name in ("OBSGEO-B", "OBSGEO-L", "OBSGEO-H"))
     if isinstance(lat, float) and isinstance(lon, float):
@@ -203,18 +205,18 @@ def _place(values: dict[str, Value], remarks: list[str]) -> Place | None:
 
 
 def _camera(values: dict[str, Value]) -> str | None:
-    names = [_shown(str(values[k])) for k in ("INSTRUME", "TELESCOP") if isinstance(values.get(k), str)]
+    names = [_value_words(str(values[k])) for k in ("INSTRUME", "TELESCOP") if isinstance(values.get(k), str)]
     return ", ".join(dict.fromkeys(filter(None, names))) or None
 
 
-def _shown(text: str) -> str:
+def _value_words(text: str) -> str:
     return "".join(c for c in text if c.isprintable()).strip()[:80]
 
 
 _TEXT = re.compile(r"'((?:[^']|'')*)'\s*(?:/(.*))?")
 
 
-def _header(data: bytes, at: int, index: int) -> Part | None:
+def _header(data: bytes, at: int, index: int) -> HeaderUnit | None:
     """The header that begins at an offset; None where it has no end."""
     values: dict[str, Value] = {}
     comments: dict[str, str] = {}
@@ -224,7 +226,7 @@ def _header(data: bytes, at: int, index: int) -> Part | None:
             return None
         name = card[:8].rstrip()
         if name == "END":
-            return Part(values, comments, at + -(-_CARD * (count + 1) // BLOCK) * BLOCK, index)
+            return HeaderUnit(values, comments, at + -(-_CARD * (count + 1) // BLOCK) * BLOCK, index)
         if card[8:10] != "= " or name in values:
             continue
         body = card[10:].strip()

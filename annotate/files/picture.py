@@ -64,12 +64,12 @@ def decode(data: bytes | PictureFile, longest_px: int = 2048) -> Picture | NotFo
     raw = file.pixels(longest_px)
     if isinstance(raw, NotFound):
         return raw
-    linear, side = _reduced(raw.pixels, longest_px)
+    linear, side = _reduce(raw.pixels, longest_px)
     if linear.ndim == 2:
         luminance, redness = linear, None
     else:
-        luminance = _weighted(linear, LUMINANCE_WEIGHTS)
-        redness, total = _weighted(linear, (1.0, 0.0, -1.0)), _weighted(linear, (1.0, 1.0, 1.0))
+        luminance = _weigh(linear, LUMINANCE_WEIGHTS)
+        redness, total = _weigh(linear, (1.0, 0.0, -1.0)), _weigh(linear, (1.0, 1.0, 1.0))
         redness /= np.maximum(total, np.float32(1e-6), out=total)
         redness.setflags(write=False)
     luminance.setflags(write=False)
@@ -138,11 +138,11 @@ def _linear(pixels: NDArray[Any]) -> Float32Array:
     return np.ascontiguousarray(pixels, np.float32)
 
 
-def _weighted(rgb: Float32Array, weights: tuple[float, float, float]) -> Float32Array:
+def _weigh(rgb: Float32Array, weights: tuple[float, float, float]) -> Float32Array:
     return np.asarray(cv2.transform(rgb, np.array([weights], np.float32)), np.float32)
 
 
-def _reduced(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float]:
+def _reduce(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float]:
     """Linear light averaged over squares, longer side at most `longest_px`; and the side of a square in pixels.
 
     The side is a multiple of 1/64 pixel (of a coarser part where it is long), the same on both axes, never rounded to
@@ -160,12 +160,12 @@ def _reduced(pixels: NDArray[Any], longest_px: int) -> tuple[Float32Array, float
     side = across / parts
     across, into = across // math.gcd(across, parts), parts // math.gcd(across, parts)
     rows = across * math.ceil(_BAND_ROWS / across)
-    bands = [_averaged(_linear(pixels[y : y + rows]), across, into) for y in range(0, height, rows)]
+    bands = [_average(_linear(pixels[y : y + rows]), across, into) for y in range(0, height, rows)]
     whole = np.concatenate(bands)[: max(1, round(height / side)), : max(1, round(width / side))]
     return np.ascontiguousarray(whole), side
 
 
-def _averaged(values: Float32Array, across: int, into: int) -> Float32Array:
+def _average(values: Float32Array, across: int, into: int) -> Float32Array:
     """Averages of cells of across / into pixels; the last column and row are repeated to fill whole groups of cells."""
     height, width = values.shape[:2]
     down, right = -height % across, -width % across

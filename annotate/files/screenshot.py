@@ -15,7 +15,7 @@ import numpy as np
 
 from moondesk.files.picture import decode
 from moondesk.files.picture_file import PictureFile
-from moondesk.records import Annotation, Float32Array, FloatArray, NotFound, Part, Picture, Taken
+from moondesk.records import Annotation, Float32Array, FloatArray, NotFound, Picture, PictureRegion, TimeReadings
 
 #: Levels of an 8-bit file within which an area is of one value.
 SAME = 1.6
@@ -36,7 +36,7 @@ PHONE_ASPECT = 1.7
 
 
 @dataclass(frozen=True, kw_only=True)
-class Box:
+class PhotographBox:
     """A rectangle of the displayed picture at full resolution: x0, y0 included, x1, y1 not. drawn: the surround is a
     screen's, with signs or in several layers; else a plain border."""
 
@@ -47,7 +47,7 @@ class Box:
     drawn: bool
 
 
-def photograph_in(picture: Picture) -> Box | None:
+def photograph_in(picture: Picture) -> PhotographBox | None:
     """The photograph's rectangle inside a screenshot or border; None where the picture is a photograph itself."""
     shown = picture.luminance
     height, width = shown.shape
@@ -71,7 +71,7 @@ def photograph_in(picture: Picture) -> Box | None:
         return None
     tall = max(width, height) >= PHONE_ASPECT * min(width, height)
     k = picture.shrink
-    return Box(
+    return PhotographBox(
         x0=round(x0 * k),
         y0=round(y0 * k),
         x1=round(x1 * k) if x1 < width else picture.width,
@@ -81,7 +81,7 @@ def photograph_in(picture: Picture) -> Box | None:
 
 
 def decode_part(
-    data: bytes | PictureFile, box: Box, longest_px: int, first: Picture | None = None
+    data: bytes | PictureFile, box: PhotographBox, longest_px: int, first: Picture | None = None
 ) -> Picture | NotFound:
     """As `decode`, of the rectangle alone, its longer side about `longest_px` where the file has so many.
 
@@ -97,7 +97,7 @@ def decode_part(
     return cut_out(whole, box)
 
 
-def cut_out(picture: Picture, box: Box) -> Picture:
+def cut_out(picture: Picture, box: PhotographBox) -> Picture:
     """The part of a decoded picture within the box, at whole working pixels, as a picture of its own."""
     k = picture.shrink
     x0, y0 = int(np.ceil(box.x0 / k - 1e-6)), int(np.ceil(box.y0 / k - 1e-6))
@@ -122,11 +122,11 @@ def put_back(part: Annotation, picture: Picture) -> Annotation:
     if picture.cut_from is None:
         return part
     dx, dy, width, height = picture.cut_from
-    whole = replace(shifted(part, dx, dy), width=width, height=height)
-    return replace(whole, photograph=Part(dx, dy, part.width, part.height))
+    whole = replace(shift_annotation(part, dx, dy), width=width, height=height)
+    return replace(whole, photograph=PictureRegion(dx, dy, part.width, part.height))
 
 
-def shifted(annotation: Annotation, dx: float, dy: float) -> Annotation:
+def shift_annotation(annotation: Annotation, dx: float, dy: float) -> Annotation:
     """All that lies in the picture moved by so many pixels."""
     pose, limb, stop = annotation.pose, annotation.limb, annotation.field_stop
     if pose is not None:
@@ -140,7 +140,7 @@ def shifted(annotation: Annotation, dx: float, dy: float) -> Annotation:
     )
 
 
-def without_own_clock(taken: Taken) -> Taken:
+def without_own_clock(taken: TimeReadings) -> TimeReadings:
     """What a screenshot's file says of time: nothing of the photograph, only when the screenshot was made."""
     told = tuple(c for c in taken.candidates if c.source == "told")
     if len(told) == len(taken.candidates) and taken.local_text is None and not taken.confirmed_by:
@@ -234,10 +234,10 @@ def _rectangle(
     )
     if min(float(side.mean()) for side in reached) < shape[1]:
         return None
-    return _sharpened(levels, (x, y, x + w, y + h), slack), letters - 2
+    return _sharpen_box(levels, (x, y, x + w, y + h), slack), letters - 2
 
 
-def _sharpened(levels: Float32Array, box: tuple[int, int, int, int], slack: int) -> tuple[int, int, int, int]:
+def _sharpen_box(levels: Float32Array, box: tuple[int, int, int, int], slack: int) -> tuple[int, int, int, int]:
     """Each side moved to the straightest step within reach: a JPEG's ringing stands off it by up to a block."""
     height, width = levels.shape
     x0, y0, x1, y1 = box

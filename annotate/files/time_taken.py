@@ -16,11 +16,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import tzfpy
 
 from moondesk.files.exif import read_exif
-from moondesk.files.filenames import NamedDay, named_day
+from moondesk.files.filenames import NamedDay, day_in_name
 from moondesk.files.formats import open_picture
 from moondesk.files.picture_file import PictureFile
 from moondesk.files.xmp import XmpFields, read_xmp
-from moondesk.records import Known, Place, Taken, TimeCandidate
+from moondesk.records import Known, Place, TimeCandidate, TimeReadings
 
 #: Where the clock is missing or wrong, the picture is taken to be at most this old when it arrives: a nightly
 #: programme's viewers send what they have just seen.
@@ -54,7 +54,7 @@ UTC_OFFSETS_HOURS = (
 )  # fmt: skip
 
 
-def read_taken(data: bytes | PictureFile, known: Known) -> Taken:
+def read_taken(data: bytes | PictureFile, known: Known) -> TimeReadings:
     """When the picture in `data` can have been taken, best reading first; a damaged file gives remarks, not errors.
 
     The window is the four days before `known.received_utc`, both ends None where that is unknown.
@@ -69,7 +69,7 @@ def read_taken(data: bytes | PictureFile, known: Known) -> Taken:
     told = _utc(known.taken_utc, "taken_utc")
     zones = [_zone(name) for name in known.zones]
     remarks: list[str] = []
-    written = _written(open_picture(data), remarks)
+    written = _written_time(open_picture(data), remarks)
     from_file = _from_file(written, known.place, zones, received, remarks)
     if told is not None and received is not None and told > received + LATE_TOLERANCE:
         remarks.append("The time it is said to have been taken is later than its arrival: it was not used.")
@@ -81,8 +81,8 @@ def read_taken(data: bytes | PictureFile, known: Known) -> Taken:
     else:
         candidates = [TimeCandidate(told, known.taken_sigma_minutes, "told")]
         confirmed = _compare_with_told(candidates[0], from_file, remarks)
-    earliest, latest = _window(received, named_day(known.given_name), candidates, remarks)
-    return Taken(
+    earliest, latest = _window(received, day_in_name(known.given_name), candidates, remarks)
+    return TimeReadings(
         candidates=tuple(candidates),
         earliest_utc=earliest,
         latest_utc=latest,
@@ -111,7 +111,7 @@ class _Written:
     camera: str | None = None
 
 
-def _written(file: PictureFile, remarks: list[str]) -> _Written:
+def _written_time(file: PictureFile, remarks: list[str]) -> _Written:
     fits = file.header_fields
     if fits is not None:
         remarks += fits.remarks

@@ -57,7 +57,7 @@ def read_xmp(packet: bytes | None) -> XmpFields:
     gps_utc = None
     if gps is not None and gps[1] is not None:
         gps_utc = (gps[0] - timedelta(minutes=gps[1])).replace(tzinfo=UTC)
-    place = _place(text, remarks)
+    place = _read_place(text, remarks)
     for name in _EXPOSURE:
         found = _date(text, name, remarks)
         if found is not None:
@@ -81,7 +81,7 @@ def _value(text: str, name: str, remarks: list[str]) -> str | None:
     return values.pop() if len(values) == 1 else None
 
 
-def _place(text: str, remarks: list[str]) -> Place | None:
+def _read_place(text: str, remarks: list[str]) -> Place | None:
     """Degrees and minutes with the hemisphere's letter, "48,12.5N" or "48,12,30N" (XMP specification, part 2)."""
     angles = []
     for name, letters in (("exif:GPSLatitude", "NS"), ("exif:GPSLongitude", "EW")):

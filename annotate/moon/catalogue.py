@@ -68,10 +68,10 @@ class FeatureArrays:
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> FeatureArrays:
         """The same arrays for some of the features (indices, or a mask of shape (N,))."""
-        return FeatureArrays(**{name: _frozen(getattr(self, name)[which]) for name in self.__dataclass_fields__})
+        return FeatureArrays(**{name: _freeze(getattr(self, name)[which]) for name in self.__dataclass_fields__})
 
 
-def _frozen(array: NDArray[_T]) -> NDArray[_T]:
+def _freeze(array: NDArray[_T]) -> NDArray[_T]:
     array.setflags(write=False)
     return array
 
@@ -83,7 +83,7 @@ def _rows() -> tuple[dict[str, str], ...]:
 
 
 @cache
-def features() -> tuple[Feature, ...]:
+def all_features() -> tuple[Feature, ...]:
     """Every feature of the catalogue (some 9,000), in its order. Read once, then kept.
 
     Source: Gazetteer of Planetary Nomenclature, IAU and USGS, October 2020; planetocentric, mean-Earth frame.
@@ -119,20 +119,20 @@ def feature_arrays() -> FeatureArrays:
     >>> len(feature_arrays().lat_deg) == len(features())
     True
     """
-    every, rows = features(), _rows()
+    every, rows = all_features(), _rows()
 
     def column(name: str, unit: float) -> FloatArray:
-        return _frozen(np.array([float(row[name] or 0) for row in rows]) * unit)
+        return _freeze(np.array([float(row[name] or 0) for row in rows]) * unit)
 
     def numbers(value: Callable[[Feature], float]) -> FloatArray:
-        return _frozen(np.array([value(f) for f in every], dtype=np.float64))
+        return _freeze(np.array([value(f) for f in every], dtype=np.float64))
 
     return FeatureArrays(
         lat_deg=numbers(lambda f: f.lat_deg),
         lon_deg=numbers(lambda f: f.lon_deg),
         size_km=numbers(lambda f: f.size_km),
-        kind=_frozen(np.array([KINDS.index(f.kind) for f in every], dtype=np.int8)),
-        lettered=_frozen(np.array([f.parent is not None for f in every])),
+        kind=_freeze(np.array([KINDS.index(f.kind) for f in every], dtype=np.int8)),
+        lettered=_freeze(np.array([f.parent is not None for f in every])),
         satellites=numbers(lambda f: f.satellites),
         tone=column("tone", 0.01),
         rays=column("rays", 0.01),
@@ -141,7 +141,7 @@ def feature_arrays() -> FeatureArrays:
     )
 
 
-def folded(text: str) -> str:
+def fold_name(text: str) -> str:
     """A name for comparing: lower case, no accents, no punctuation, single spaces.
 
     >>> folded("Bel'kovich")
@@ -157,13 +157,13 @@ def _by_name() -> tuple[dict[str, Feature], dict[str, tuple[Feature, ...]]]:
     """Features by their whole name, and by their English meaning or their name without its Latin type."""
     whole: dict[str, Feature] = {}
     loose: dict[str, list[Feature]] = defaultdict(list)
-    for f in features():
-        key = folded(f.name)
+    for f in all_features():
+        key = fold_name(f.name)
         whole[key] = f
         first, _, rest = key.partition(" ")
         shorter = {rest} if first in _TYPE_WORDS and rest else set()
         if f.meaning:
-            shorter |= {folded(f.meaning), folded(f.meaning).removeprefix("the ")}
+            shorter |= {fold_name(f.meaning), fold_name(f.meaning).removeprefix("the ")}
         for short in shorter:
             loose[short].append(f)
     return whole, {key: tuple(found) for key, found in loose.items()}
@@ -184,7 +184,7 @@ def find(name: str) -> Feature | NotFound:
     exact = named(name)
     if exact is not None:
         return exact
-    key = folded(name)
+    key = fold_name(name)
     whole, loose = _by_name()
     found = loose.get(key, ())
     if found:
@@ -202,7 +202,7 @@ def named(name: str) -> Feature | None:
     >>> named("Imbrium").name, named("Platoo")
     ('Mare Imbrium', None)
     """
-    key = folded(name)
+    key = fold_name(name)
     whole, loose = _by_name()
     found = loose.get(key, ())
     return whole.get(key) or (found[0] if len(found) == 1 else None)

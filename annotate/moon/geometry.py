@@ -173,7 +173,7 @@ def _straight(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, F
     return ux, uy
 
 
-def undistorted(pose: Pose) -> Pose:
+def undistort(pose: Pose) -> Pose:
     """The same pose as the eye would see it: no flattening, no tilt, no lens.
 
     >>> undistorted(replace(pose, radial_k1=0.1)) == pose

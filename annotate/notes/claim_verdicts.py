@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from moondesk.notes.feature_notes import Light
-from moondesk.notes.messages import Said
+from moondesk.notes.feature_notes import FeatureLight
+from moondesk.notes.messages import Message
 
 Verdict = Literal["true", "roughly", "false", "cannot tell", "not understood"]
 
@@ -21,8 +21,8 @@ class Checked:
     (None where nothing was measured); hints: what else can be asked, for a claim that was not understood."""
 
     verdict: Verdict
-    said: Said
-    tolerance: Said | None = None
+    said: Message
+    tolerance: Message | None = None
     hints: tuple[str, ...] = ()
 
 
@@ -41,7 +41,7 @@ class Tolerance:
         return "roughly" if abs(over) <= self.true else "true" if over > 0 else "false"
 
 
-def over_light(judge: Callable[[float], Verdict], light: Light) -> Verdict:
+def over_light(judge: Callable[[float], Verdict], light: FeatureLight) -> Verdict:
     """The verdict of `judge` (of a turn of the Sun in degrees), weakened where the light is not known well enough.
 
     It is asked as things are and two sigma to either side: where these answers are opposite nobody can tell.

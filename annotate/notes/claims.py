@@ -16,8 +16,8 @@ from moondesk.notes import light_claims as light
 from moondesk.notes import moon_claims as moon
 from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.messages import Name, say
-from moondesk.notes.picture_notes import known_time, sun_of
-from moondesk.notes.view import UnheardError, View
+from moondesk.notes.picture_notes import sun_of, time_for_notes
+from moondesk.notes.view import NotesView, UnheardError
 from moondesk.records import Annotation
 
 #: Words that change nothing of a claim.
@@ -38,7 +38,7 @@ _AMOUNT = (r"((?:more|less) than (?:a |one )?[a-z]+(?: quarters| thirds)?|"
 
 
 @dataclass(frozen=True)
-class Form:
+class ClaimForm:
     """A form of claim: what it looks like, an example to pick, and what measures it."""
 
     example: str
@@ -46,11 +46,11 @@ class Form:
     check: Callable[..., Checked]
 
 
-def _form(example: str, pattern: str, check: Callable[..., Checked]) -> Form:
-    return Form(example, re.compile(pattern), check)
+def _form(example: str, pattern: str, check: Callable[..., Checked]) -> ClaimForm:
+    return ClaimForm(example, re.compile(pattern), check)
 
 
-FORMS: tuple[Form, ...] = (
+FORMS: tuple[ClaimForm, ...] = (
     _form("The terminator runs along the zero meridian.",
           rf"{_EDGE} (?:runs|goes|lies|is|passes|stands)(?: along| on| at| over| through| across)? ?(?:the )?"
           r"(?:zero|prime|central|middle) meridian", light.edge_at_zero),
@@ -65,7 +65,7 @@ FORMS: tuple[Form, ...] = (
           moon.moon_lit),
     _form("40 % of the Moon is lit.", rf"{_AMOUNT} of (?:the )?(?:moon|disc|moon's disc|whole moon) is "
           r"(?:lit|illuminated|in sunlight)", moon.moon_lit),
-    _form("The Moon is waxing.", rf"{_MOON} is (waxing|waning)", moon.waxing),
+    _form("The Moon is waxing.", rf"{_MOON} is (waxing|waning)", moon.claim_waxing),
     _form("The Moon is full.", rf"{_MOON} is full", moon.full),
     _form("It is 8 days old.", rf"{_MOON} is {_NUMBER} days? old", moon.days_old),
     _form("Half of the Sea of Rains is lit.", rf"{_AMOUNT} of (.+?) (?:is|are) {_LIT}", light.share_lit),
@@ -73,7 +73,7 @@ FORMS: tuple[Form, ...] = (
     _form("Plato is fully lit.", rf"(.+?) is {_AMOUNT} {_LIT}", lambda view, name, amount: light.share_lit(
         view, amount, name)),
     _form("Bailly is still dark.", rf"(.+?) {_IS} {_DARK}", light.dark),
-    _form("Tycho is in the light.", rf"(.+?) {_IS} {_LIT}", light.lit),
+    _form("Tycho is in the light.", rf"(.+?) {_IS} {_LIT}", light.check_lit),
     _form("The Sun is 10 degrees high over Plato.",
           rf"the sun (?:is|stands) {_NUMBER} ?(?:degrees|°) (?:high|up) (?:over|at|on|in) (.+)", light.sun_high),
     _form("Clavius is larger than Plato.",
@@ -90,8 +90,8 @@ def check_claim(text: str, annotation: Annotation, when: datetime | None) -> Che
     """A claim against a placed picture and its time (None: not known). Never raises for words that mean nothing."""
     if annotation.pose is None or annotation.terminator is None:
         return Checked("cannot tell", say("The picture is not placed: nobody can tell what stands where in it."))
-    when = known_time(annotation, when)
-    view = View(annotation, when, sun_of(annotation, when))
+    when = time_for_notes(annotation, when)
+    view = NotesView(annotation, when, sun_of(annotation, when))
     plain = plain_words(text)
     for form in FORMS:
         match = form.pattern.fullmatch(plain)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from moondesk.comparison.changed_light import SUN_HALF_DEG
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS
 from moondesk.notes.comparisons import comparable
-from moondesk.notes.messages import Name, Number, Part, Said, Term, say, say_many
-from moondesk.notes.namesake_sentences import named_after
+from moondesk.notes.messages import Message, Name, Number, Part, Term, say, say_many
+from moondesk.notes.namesake_sentences import namesake_note
 from moondesk.notes.ranks import ORDINALS, rank_of
 from moondesk.notes.records import Note, Showing, Topic
 from moondesk.notes.sunlit_ground import has_ground
@@ -35,7 +35,7 @@ LONG_CRATERS = frozenset({"Schiller"})
 
 
 @dataclass(frozen=True)
-class Light:
+class FeatureLight:
     """How well the light of a picture is known: one standard deviation of the Sun's place there in degrees, and of the
     time in hours; None where the time is not known."""
 
@@ -44,22 +44,22 @@ class Light:
 
 
 def notes_on(
-    one: Showing, light: Light, crossings: Crossings | None, height: ShadowHeight | None = None
+    one: Showing, light: FeatureLight, crossings: Crossings | None, height: ShadowHeight | None = None
 ) -> tuple[Note, ...]:
     """Everything that is said of a feature; crossings None: the time is not known; height: from its rim's shadow."""
     feature = one.mark.feature
-    found: list[tuple[Topic, Said | None]] = [
-        ("size", size(feature)), ("size", compared(feature)), ("rank", ranked(feature)), ("share", share(one)),
+    found: list[tuple[Topic, Message | None]] = [
+        ("size", size(feature)), ("size", compare_sizes(feature)), ("rank", rank_size(feature)), ("share", share(one)),
         ("share", part_framed(one)), ("sun", sun_height(one, light))]  # fmt: skip
     if crossings is not None and light.sigma_hours is not None:
-        found += [("risen", risen(crossings, light.sigma_hours)), ("sets", sets(crossings, light.sigma_hours))]
+        found += [("risen", sunrise_note(crossings, light.sigma_hours)), ("sets", sets(crossings, light.sigma_hours))]
     if height is not None:
         found.append(("shadow", shadow(height)))
-    found += [("namesake", named_after(feature)), ("seen", seen(one))]
+    found += [("namesake", namesake_note(feature)), ("seen", visibility_note(one))]
     return tuple(Note(topic, said, feature.name) for topic, said in found if said is not None)
 
 
-def shadow(height: ShadowHeight) -> Said:
+def shadow(height: ShadowHeight) -> Message:
     """The height to the step that its uncertainty allows: 50 or 100 metres."""
     step = 100 if height.sigma_m > 150 else 50
     return say("Its rim towards the Sun throws a shadow {km} km long: by that it stands about {height} metres, give or "
@@ -69,7 +69,7 @@ def shadow(height: ShadowHeight) -> Said:
                exact=Number(height.height_m, 1))  # fmt: skip
 
 
-def size(feature: Feature) -> Said | None:
+def size(feature: Feature) -> Message | None:
     """What it is and how large; None where the IAU's list has no size."""
     if not feature.size_km:
         return None
@@ -87,7 +87,7 @@ def size(feature: Feature) -> Said | None:
     return say("{name}: {kind}, {km} km across.", **parts)
 
 
-def compared(feature: Feature) -> Said | None:
+def compare_sizes(feature: Feature) -> Message | None:
     found = comparable(feature.size_km)
     if found is None:
         return None
@@ -95,7 +95,7 @@ def compared(feature: Feature) -> Said | None:
                there=Term(found.there), earth_km=Number(found.km), km=Number(feature.size_km))  # fmt: skip
 
 
-def ranked(feature: Feature) -> Said | None:
+def rank_size(feature: Feature) -> Message | None:
     rank = rank_of(feature.name)
     if rank is None or rank > LAST_SPOKEN:
         return None
@@ -117,7 +117,7 @@ def fraction(value: float) -> Term | None:
     return Term(min(FRACTIONS, key=lambda f: abs(f[0] - value))[1])
 
 
-def share(one: Showing) -> Said | None:
+def share(one: Showing) -> Message | None:
     """How much of it is in sunlight; nothing is said of what has no ground."""
     if not has_ground(one.mark.feature):
         return None
@@ -135,7 +135,7 @@ def share(one: Showing) -> Said | None:
     return say("The Sun is up over only a little of it ({percent} %).", percent=percent)
 
 
-def part_framed(one: Showing) -> Said | None:
+def part_framed(one: Showing) -> Message | None:
     if not has_ground(one.mark.feature) or one.framed >= WHOLE:
         return None
     percent = Number(100 * one.framed)
@@ -149,7 +149,7 @@ def part_framed(one: Showing) -> Said | None:
     return say("The picture has only a little of it in the frame ({percent} %).", percent=percent)
 
 
-def sun_height(one: Showing, light: Light) -> Said:
+def sun_height(one: Showing, light: FeatureLight) -> Message:
     decimals = 1 if abs(one.sun_deg) < 10 and light.sun_sigma_deg < 0.1 else 0
     sun, sigma = Number(abs(one.sun_deg), decimals), Number(light.sun_sigma_deg, 2)
     if abs(one.sun_deg) <= SUN_HALF_DEG or round(abs(one.sun_deg), decimals) == 0:  # part of it is up, part down
@@ -159,24 +159,24 @@ def sun_height(one: Showing, light: Light) -> Said:
     return say("At its middle the Sun stands {sun} degrees high.", sun=sun, sigma=sigma)
 
 
-def risen(crossings: Crossings, sigma_hours: float) -> Said | None:
+def sunrise_note(crossings: Crossings, sigma_hours: float) -> Message | None:
     """How long ago the Sun rose on its middle, or how soon it will, whichever this light is about."""
     ago, soon = -crossings.last_rise, crossings.next_rise
     up = _is_up(crossings)
-    if up and _known(ago, sigma_hours):
-        return say("Over level ground the Sun rose at its middle {span} ago.", **_spanned(ago, sigma_hours))
-    if not up and soon < HOURS and _known(soon, sigma_hours):
-        return say("Over level ground the Sun will rise at its middle in {span}.", **_spanned(soon, sigma_hours))
+    if up and _is_known(ago, sigma_hours):
+        return say("Over level ground the Sun rose at its middle {span} ago.", **_span_parts(ago, sigma_hours))
+    if not up and soon < HOURS and _is_known(soon, sigma_hours):
+        return say("Over level ground the Sun will rise at its middle in {span}.", **_span_parts(soon, sigma_hours))
     return None
 
 
-def sets(crossings: Crossings, sigma_hours: float) -> Said | None:
+def sets(crossings: Crossings, sigma_hours: float) -> Message | None:
     """How soon the Sun sets on its middle, or how long ago it did."""
     up, ago, soon = _is_up(crossings), -crossings.last_set, crossings.next_set
-    if up and _known(soon, sigma_hours):
-        return say("It will set there in {span}.", **_spanned(soon, sigma_hours))
-    if not up and ago < HOURS and _known(ago, sigma_hours):
-        return say("Over level ground the Sun set at its middle {span} ago.", **_spanned(ago, sigma_hours))
+    if up and _is_known(soon, sigma_hours):
+        return say("It will set there in {span}.", **_span_parts(soon, sigma_hours))
+    if not up and ago < HOURS and _is_known(ago, sigma_hours):
+        return say("Over level ground the Sun set at its middle {span} ago.", **_span_parts(ago, sigma_hours))
     return None
 
 
@@ -188,16 +188,16 @@ def _is_up(crossings: Crossings) -> bool:
     return rise > down
 
 
-def _known(hours: float, sigma_hours: float) -> bool:
+def _is_known(hours: float, sigma_hours: float) -> bool:
     """Whether a stretch of time can be told: it exists, and the time is known to an hour or a fifth of it."""
     return hours == hours and sigma_hours <= max(1.0, hours / 5)
 
 
-def _spanned(hours: float, sigma_hours: float) -> dict[str, Part]:
+def _span_parts(hours: float, sigma_hours: float) -> dict[str, Part]:
     return {"span": span(hours), "hours": Number(hours, 2), "sigma": Number(sigma_hours, 1)}
 
 
-def span(hours: float) -> Said:
+def span(hours: float) -> Message:
     """A stretch of time as a clause: "less than an hour", "about 7 hours", "3.4 days"."""
     if hours >= HOURS:
         return say("{days} days", days=Number(hours / 24, 1))
@@ -206,7 +206,7 @@ def span(hours: float) -> Said:
     return say_many("about an hour", "about {hours} hours", round(hours), hours=Number(round(hours)))
 
 
-def seen(one: Showing) -> Said | None:
+def visibility_note(one: Showing) -> Message | None:
     """How well it shows in this very picture."""
     value = Number(one.mark.seen, 2)
     if one.mark.seen >= CLEARLY:

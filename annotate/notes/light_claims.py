@@ -8,9 +8,9 @@ from moondesk.drawing.style import AREA_KINDS
 from moondesk.notes.amounts import Amount, amount_of
 from moondesk.notes.claim_verdicts import KM_A_DEGREE, Checked, Tolerance, Verdict, over_light
 from moondesk.notes.feature_notes import SHADED_DEG, WHOLE
-from moondesk.notes.messages import Name, Number, Part, Said, Term, say
+from moondesk.notes.messages import Message, Name, Number, Part, Term, say
 from moondesk.notes.sunlit_ground import LEAST_SHOWN, RELIEF_DIP_DEG, has_ground
-from moondesk.notes.view import View, turned
+from moondesk.notes.view import NotesView, wrap_180
 from moondesk.records import Feature
 
 #: The edge of the light: on a meridian or a feature within the first counts as true, within the second as roughly so,
@@ -22,22 +22,22 @@ DARK = Tolerance(0.03, 0.20)
 HIGHEST_DEG = 90.0
 
 
-def edge_at_zero(view: View) -> Checked:
+def edge_at_zero(view: NotesView) -> Checked:
     return _edge_at(view, 0.0)
 
 
-def edge_at(view: View, degrees: str, side: str) -> Checked:
+def edge_at(view: NotesView, degrees: str, side: str) -> Checked:
     value = float(degrees.replace(",", "."))
     return _edge_at(view, value if side.startswith("e") else -value)
 
 
-def _edge_at(view: View, lon: float) -> Checked:
+def _edge_at(view: NotesView, lon: float) -> Checked:
     """Where the edge of the light crosses the equator, against a longitude."""
     edge = view.edge_lon_deg
     if edge is None:
         return Checked("cannot tell", say("No edge of the light crosses this side of the Moon away from its limb."))
-    off = abs(turned(edge - lon))
-    verdict = over_light(lambda turn: EDGE.judge(turned(edge + turn - lon)), view.sun.known)
+    off = abs(wrap_180(edge - lon))
+    verdict = over_light(lambda turn: EDGE.judge(wrap_180(edge + turn - lon)), view.sun.known)
     side = Term("east") if edge >= 0 else Term("west")
     said = say("On the equator the edge of the light is {at} degrees {side} of the zero meridian: {off} degrees or "
                "{km} km off.", at=Number(abs(edge), 1), side=side, off=Number(off, 1),
@@ -45,15 +45,15 @@ def _edge_at(view: View, lon: float) -> Checked:
     return Checked(verdict, said, _degrees(EDGE))
 
 
-def on_edge(view: View, name: str) -> Checked:
+def on_edge(view: NotesView, name: str) -> Checked:
     return _by_edge(view, name, EDGE)
 
 
-def near_edge(view: View, name: str) -> Checked:
+def near_edge(view: NotesView, name: str) -> Checked:
     return _by_edge(view, name, NEAR_EDGE)
 
 
-def _by_edge(view: View, name: str, tolerance: Tolerance) -> Checked:
+def _by_edge(view: NotesView, name: str, tolerance: Tolerance) -> Checked:
     """How far a feature's middle is from the edge of the light; one that the edge crosses lies on it."""
     feature = view.feature(name)
     if hidden := _not_framed(view, feature):
@@ -76,15 +76,15 @@ def _by_edge(view: View, name: str, tolerance: Tolerance) -> Checked:
     return Checked(over_light(judge, view.sun.known), said, _degrees(tolerance))
 
 
-def share_lit(view: View, amount: str, name: str) -> Checked:
+def share_lit(view: NotesView, amount: str, name: str) -> Checked:
     return _share(view, name, amount, lambda a: a)
 
 
-def share_dark(view: View, amount: str, name: str) -> Checked:
+def share_dark(view: NotesView, amount: str, name: str) -> Checked:
     return _share(view, name, amount, Amount.other)
 
 
-def _share(view: View, name: str, amount: str, of_lit: Callable[[Amount], Amount]) -> Checked:
+def _share(view: NotesView, name: str, amount: str, of_lit: Callable[[Amount], Amount]) -> Checked:
     feature, told = view.feature(name), amount_of(amount)
     if told is None:
         return Checked("not understood", say("“{words}” is no amount.", words=Name(amount)))
@@ -97,17 +97,17 @@ def _share(view: View, name: str, amount: str, of_lit: Callable[[Amount], Amount
 
     def judge(turn: float) -> Verdict:
         verdict = meant.judge(view.lit(feature, turn))
-        return "roughly" if verdict == "true" and meant.value == 1.0 and _shaded(view, feature) else verdict
+        return "roughly" if verdict == "true" and meant.value == 1.0 and _may_be_shaded(view, feature) else verdict
 
-    return Checked(over_light(judge, view.sun.known), _lit_said(view, feature), percent_said(meant.tolerance()))
+    return Checked(over_light(judge, view.sun.known), _lit_message(view, feature), percent_said(meant.tolerance()))
 
 
-def _shaded(view: View, feature: Feature) -> bool:
+def _may_be_shaded(view: NotesView, feature: Feature) -> bool:
     """Whether a crater's rim may still keep the Sun from its floor."""
     return feature.kind == "crater" and view.height(feature) < SHADED_DEG
 
 
-def dark(view: View, name: str) -> Checked:
+def dark(view: NotesView, name: str) -> Checked:
     """Whether it is dark, its rim and peaks too: where these may have light, it is dark but roughly."""
 
     def judge(feature: Feature, turn: float) -> Verdict:
@@ -115,24 +115,24 @@ def dark(view: View, name: str) -> Checked:
         level = feature.kind in AREA_KINDS or view.lit(feature, turn, RELIEF_DIP_DEG) <= DARK.true
         return verdict if level or verdict != "true" else "roughly"
 
-    return _lit_or_dark(view, name, judge)
+    return _check_lit_or_dark(view, name, judge)
 
 
-def lit(view: View, name: str) -> Checked:
-    return _lit_or_dark(view, name, lambda feature, turn: DARK.judge(1 - view.lit(feature, turn)))
+def check_lit(view: NotesView, name: str) -> Checked:
+    return _check_lit_or_dark(view, name, lambda feature, turn: DARK.judge(1 - view.lit(feature, turn)))
 
 
-def _lit_or_dark(view: View, name: str, judge: Callable[[Feature, float], Verdict]) -> Checked:
+def _check_lit_or_dark(view: NotesView, name: str, judge: Callable[[Feature, float], Verdict]) -> Checked:
     feature = view.feature(name)
     if hidden := _not_framed(view, feature):
         return hidden
     verdict = over_light(lambda turn: judge(feature, turn), view.sun.known)
     if has_ground(feature):
-        return Checked(verdict, _lit_said(view, feature), percent_said(DARK))
+        return Checked(verdict, _lit_message(view, feature), percent_said(DARK))
     return Checked(verdict, _height_said(view, feature))
 
 
-def sun_high(view: View, degrees: str, name: str) -> Checked:
+def sun_high(view: NotesView, degrees: str, name: str) -> Checked:
     feature, told = view.feature(name), float(degrees.replace(",", "."))
     if told > HIGHEST_DEG:
         return Checked("false", say("The Sun stands nowhere higher than {degrees} degrees.",
@@ -143,20 +143,20 @@ def sun_high(view: View, degrees: str, name: str) -> Checked:
     return Checked(verdict, _height_said(view, feature), _degrees(SUN_HIGH))
 
 
-def _lit_said(view: View, feature: Feature) -> Said:
+def _lit_message(view: NotesView, feature: Feature) -> Message:
     height = view.height(feature)
     parts: dict[str, Part] = {"name": Name(feature.name), "percent": Number(100 * view.lit(feature)),
                               "degrees": Number(abs(height), 1)}  # fmt: skip
     if height < 0:
         return say("The Sun is up over {percent} % of {name}; at its middle it is {degrees} degrees below the horizon.",
                    **parts)  # fmt: skip
-    if _shaded(view, feature):
+    if _may_be_shaded(view, feature):
         return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high, and the "
                    "rim may shade the floor.", **parts)  # fmt: skip
     return say("The Sun is up over {percent} % of {name}; at its middle it stands {degrees} degrees high.", **parts)
 
 
-def _height_said(view: View, feature: Feature) -> Said:
+def _height_said(view: NotesView, feature: Feature) -> Message:
     height = view.height(feature)
     parts: dict[str, Part] = {"name": Name(feature.name), "degrees": Number(abs(height), 1)}
     if height < 0:
@@ -164,7 +164,7 @@ def _height_said(view: View, feature: Feature) -> Said:
     return say("At the middle of {name} the Sun stands {degrees} degrees high.", **parts)
 
 
-def _not_framed(view: View, feature: Feature) -> Checked | None:
+def _not_framed(view: NotesView, feature: Feature) -> Checked | None:
     share = view.framed(feature)
     if share >= LEAST_SHOWN:
         return None
@@ -172,12 +172,12 @@ def _not_framed(view: View, feature: Feature) -> Checked | None:
                                       name=Name(feature.name), percent=Number(100 * share)))  # fmt: skip
 
 
-def _degrees(tolerance: Tolerance) -> Said:
+def _degrees(tolerance: Tolerance) -> Message:
     return say("Up to {true} degrees off counts as true, up to {rough} as roughly true.", true=Number(tolerance.true),
                rough=Number(tolerance.rough))  # fmt: skip
 
 
-def percent_said(tolerance: Tolerance) -> Said:
+def percent_said(tolerance: Tolerance) -> Message:
     if tolerance.true == tolerance.rough:
         return say("Within {true} % of the mark it counts as roughly true.", true=Number(100 * tolerance.true))
     return say("Up to {true} % off counts as true, up to {rough} % as roughly true.", true=Number(100 * tolerance.true),

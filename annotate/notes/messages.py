@@ -48,11 +48,11 @@ class Listed:
 
 
 #: What may fill a template's place. A Said is a clause within a sentence; a date is written by the language's custom.
-Part: TypeAlias = "str | int | Number | Name | Term | Listed | date | Said"
+Part: TypeAlias = "str | int | Number | Name | Term | Listed | date | Message"
 
 
 @dataclass(frozen=True)
-class Said:
+class Message:
     """A sentence: English template, what fills it, and where the wording depends on a count, the plural and the count.
 
     values: name and part in the template's {places}; names beyond the template's are kept as evidence.
@@ -68,17 +68,17 @@ class Said:
         return dict(self.values)[name]
 
 
-def say(template: str, **values: Part) -> Said:
+def say(template: str, **values: Part) -> Message:
     """A sentence of one wording. ValueError where the template has a place that nothing fills."""
-    return _checked(Said(template, tuple(values.items())))
+    return _check(Message(template, tuple(values.items())))
 
 
-def say_many(template: str, plural: str, count: int, **values: Part) -> Said:
+def say_many(template: str, plural: str, count: int, **values: Part) -> Message:
     """A sentence whose wording depends on `count`, which both templates may show as {count}."""
-    return _checked(Said(template, tuple({"count": count, **values}.items()), plural, count))
+    return _check(Message(template, tuple({"count": count, **values}.items()), plural, count))
 
 
-def _checked(said: Said) -> Said:
+def _check(said: Message) -> Message:
     places = set(places_of(said.template)) | set(places_of(said.plural or ""))
     missing = places - dict(said.values).keys()
     if missing:
@@ -91,13 +91,13 @@ def places_of(template: str) -> tuple[str, ...]:
     return tuple(name for _, name, _, _ in _FORMATTER.parse(template) if name is not None)
 
 
-def fill(said: Said, template: str, write: Callable[[Part], str]) -> str:
+def fill(said: Message, template: str, write: Callable[[Part], str]) -> str:
     """The sentence by a template of some language, each part written by `write`."""
     parts = dict(said.values)
     return template.format_map({name: write(parts[name]) for name in places_of(template)})
 
 
-def in_english(said: Said) -> str:
+def in_english(said: Message) -> str:
     """The sentence in English: 1,234.5; "a, b and c"; 7 November 2026."""
     template = said.plural if said.plural is not None and said.count != 1 else said.template
     return fill(said, template, write_english)
@@ -105,7 +105,7 @@ def in_english(said: Said) -> str:
 
 def write_english(part: Part) -> str:
     """A part in English."""
-    if isinstance(part, Said):
+    if isinstance(part, Message):
         return in_english(part)
     if isinstance(part, Number):
         return f"{part.value:,.{part.decimals}f}"
@@ -121,6 +121,6 @@ _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augu
            "December")  # fmt: skip
 
 
-def said_text(parts: tuple[Said, ...], write: Callable[[Said], str] = in_english) -> str:
+def text_of(parts: tuple[Message, ...], write: Callable[[Message], str] = in_english) -> str:
     """Sentences one after the other."""
     return " ".join(write(p) for p in parts)

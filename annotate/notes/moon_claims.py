@@ -9,8 +9,8 @@ from moondesk.moon.geometry import unit_vector
 from moondesk.notes.amounts import amount_of
 from moondesk.notes.claim_verdicts import KM_A_DEGREE, Checked, Tolerance, over_light
 from moondesk.notes.light_claims import percent_said
-from moondesk.notes.messages import Name, Number, Part, Said, Term, say
-from moondesk.notes.view import View, turned
+from moondesk.notes.messages import Message, Name, Number, Part, Term, say
+from moondesk.notes.view import NotesView, wrap_180
 
 #: Full: this share lit, roughly from that. Ages: days off. Sizes and distances: ratios, degrees.
 FULL, AGE, SIZE, PLACE_DEG = Tolerance(0.01, 0.03), Tolerance(0.5, 1.0), Tolerance(0.05, 0.15), 0.5
@@ -18,25 +18,25 @@ FULL, AGE, SIZE, PLACE_DEG = Tolerance(0.01, 0.03), Tolerance(0.5, 1.0), Toleran
 SAME_SIZE = 0.03
 
 
-def moon_lit(view: View, amount: str) -> Checked:
+def moon_lit(view: NotesView, amount: str) -> Checked:
     """The lit part of the whole disc: the illuminated fraction as it is seen."""
     told = amount_of(amount)
     if told is None:
         return Checked("not understood", say("“{words}” is no amount.", words=Name(amount)))
-    verdict = over_light(lambda turn: told.judge(_lit(view, turn), of_disc=True), view.sun.known)
-    return Checked(verdict, _lit_said(view), percent_said(told.tolerance(of_disc=True)))
+    verdict = over_light(lambda turn: told.judge(_illuminated_fraction(view, turn), of_disc=True), view.sun.known)
+    return Checked(verdict, _lit_message(view), percent_said(told.tolerance(of_disc=True)))
 
 
-def full(view: View) -> Checked:
-    verdict = over_light(lambda turn: FULL.judge(1 - _lit(view, turn)), view.sun.known)
-    return Checked(verdict, _lit_said(view), percent_said(FULL))
+def full(view: NotesView) -> Checked:
+    verdict = over_light(lambda turn: FULL.judge(1 - _illuminated_fraction(view, turn)), view.sun.known)
+    return Checked(verdict, _lit_message(view), percent_said(FULL))
 
 
-def _lit_said(view: View) -> Said:
-    return say("{percent} % of the Moon's disc is lit.", percent=Number(100 * _lit(view), 1))
+def _lit_message(view: NotesView) -> Message:
+    return say("{percent} % of the Moon's disc is lit.", percent=Number(100 * _illuminated_fraction(view), 1))
 
 
-def _lit(view: View, turn: float = 0.0) -> float:
+def _illuminated_fraction(view: NotesView, turn: float = 0.0) -> float:
     """k = (1 + cos i) / 2, the phase angle i between the Sun and the observer as they stand over the Moon."""
     if view.annotation.terminator is not None and not turn:
         return view.annotation.terminator.illuminated_fraction
@@ -46,10 +46,10 @@ def _lit(view: View, turn: float = 0.0) -> float:
     return float(1 + observer @ unit_vector(view.sun.lat_deg, view.sun.lon_deg + turn)) / 2
 
 
-def waxing(view: View, way: str) -> Checked:
+def claim_waxing(view: NotesView, way: str) -> Checked:
     pose = view.annotation.pose
     assert pose is not None
-    ahead = turned(view.sun.lon_deg - pose.libration_lon_deg)
+    ahead = wrap_180(view.sun.lon_deg - pose.libration_lon_deg)
     if abs(ahead) < 4.0 or abs(ahead) > 176.0:
         return Checked("cannot tell", say("It is too near full or new Moon to tell by the light.",
                                           sun=Number(ahead, 1)))  # fmt: skip
@@ -59,7 +59,7 @@ def waxing(view: View, way: str) -> Checked:
         "The Sun is setting on the side that is seen: the Moon is waning.", sun=Number(ahead, 1)))  # fmt: skip
 
 
-def days_old(view: View, days: str) -> Checked:
+def days_old(view: NotesView, days: str) -> Checked:
     if view.when is None:
         return Checked("cannot tell", say("It is not known when this picture was taken: the age is not known."))
     told, sigma = float(days.replace(",", ".")), (view.sun.known.sigma_hours or 0.0) / 24
@@ -73,7 +73,7 @@ def days_old(view: View, days: str) -> Checked:
                        true=Number(AGE.true, 1), rough=Number(AGE.rough, 1)))  # fmt: skip
 
 
-def larger(view: View, one: str, how: str, other: str) -> Checked:
+def larger(view: NotesView, one: str, how: str, other: str) -> Checked:
     a, b = view.feature(one), view.feature(other)
     if not (a.size_km and b.size_km):
         return Checked("cannot tell", say("The IAU's list has no size of one of them."))
@@ -85,13 +85,13 @@ def larger(view: View, one: str, how: str, other: str) -> Checked:
                                          percent=Number(100 * SAME_SIZE)))  # fmt: skip
 
 
-def beside(view: View, one: str, way: str, other: str) -> Checked:
+def beside(view: NotesView, one: str, way: str, other: str) -> Checked:
     a, b = view.feature(one), view.feature(other)
     if way in ("north", "south"):
         off = (a.lat_deg - b.lat_deg) * (1 if way == "north" else -1)
         km = abs(off) * KM_A_DEGREE
     else:
-        off = turned(a.lon_deg - b.lon_deg) * (1 if way == "east" else -1)
+        off = wrap_180(a.lon_deg - b.lon_deg) * (1 if way == "east" else -1)
         km = abs(off) * KM_A_DEGREE * math.cos(math.radians((a.lat_deg + b.lat_deg) / 2))
     ways = {"north": "south", "south": "north", "east": "west", "west": "east"}
     real = way if off >= 0 else ways[way]
@@ -102,7 +102,7 @@ def beside(view: View, one: str, way: str, other: str) -> Checked:
         say("Within {degrees} degrees it counts as roughly true.", degrees=Number(PLACE_DEG, 1)))  # fmt: skip
 
 
-def km_wide(view: View, name: str, km: str) -> Checked:
+def km_wide(view: NotesView, name: str, km: str) -> Checked:
     feature, told = view.feature(name), float(km.replace(",", "."))
     if not feature.size_km:
         return Checked("cannot tell", say("The IAU's list has no size of {name}.", name=Name(feature.name)))

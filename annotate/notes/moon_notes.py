@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from moondesk.checks.statements import lit_fraction
-from moondesk.comparison.changed_light import DARK, GAIN, Light, changes
+from moondesk.comparison.changed_light import DARK, GAIN, LightAtPlace, changes
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import phases_around
-from moondesk.notes.feature_notes import Light as Known
+from moondesk.notes.feature_notes import FeatureLight as Known
 from moondesk.notes.feature_notes import span
-from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, say
-from moondesk.notes.records import Night, Note, Showing
-from moondesk.notes.sunlit_ground import RELIEF_DIP_DEG, has_ground, lit_share
+from moondesk.notes.messages import Listed, Message, Name, Number, Part, Term, say
+from moondesk.notes.records import Note, NotesNight, Showing
+from moondesk.notes.sunlit_ground import RELIEF_DIP_DEG, has_ground, sunlit_share
 from moondesk.records import Annotation, Feature, Pose
 
 #: Features named in one sentence.
@@ -87,7 +87,7 @@ def along_edge(showing: Sequence[Showing]) -> tuple[Note, ...]:
                              count=len(near))),)  # fmt: skip
 
 
-def newly_lit(pose: Pose, when: datetime, earlier: Night, showing: Sequence[Showing]) -> tuple[Note, ...]:
+def newly_lit(pose: Pose, when: datetime, earlier: NotesNight, showing: Sequence[Showing]) -> tuple[Note, ...]:
     """What of this picture has come into the light since an earlier evening."""
     hours = (when - earlier.utc).total_seconds() / 3600
     if not LEAST_HOURS <= hours <= MOST_HOURS:
@@ -109,13 +109,13 @@ def newly_lit(pose: Pose, when: datetime, earlier: Night, showing: Sequence[Show
     return tuple(Note("new", said) for said in notes)
 
 
-def coming(pose: Pose, when: datetime, following: Night) -> tuple[Note, ...]:
+def say_next_evening(pose: Pose, when: datetime, following: NotesNight) -> tuple[Note, ...]:
     """What the next evening's Moon brings: its lit part, and what comes into the light until then, or leaves it."""
     hours = (following.utc - when).total_seconds() / 3600
     if not LEAST_HOURS <= hours <= MOST_HOURS:
         return ()
     lit = aspect_at(following.utc, None).illuminated_fraction
-    said: list[Said] = [say("On the evening of {day} {percent} % of the disc will be lit.", day=following.day,
+    said: list[Message] = [say("On the evening of {day} {percent} % of the disc will be lit.", day=following.day,
                             percent=Number(100 * lit), hours=Number(hours, 1))]  # fmt: skip
     now, then = light_at(when), light_at(following.utc)
     gained, lost = changes(now, then, pose)
@@ -128,24 +128,24 @@ def coming(pose: Pose, when: datetime, following: Night) -> tuple[Note, ...]:
     return tuple(Note("coming", s) for s in said)
 
 
-def _share(feature: Feature, light: Light) -> float:
-    return lit_share(feature, light.lat_deg, light.lon_deg)
+def _share(feature: Feature, light: LightAtPlace) -> float:
+    return sunlit_share(feature, light.lat_deg, light.lon_deg)
 
 
-def _all_dark(feature: Feature, light: Light) -> bool:
+def _all_dark(feature: Feature, light: LightAtPlace) -> bool:
     """Whether all of it is dark, its rim too; of what has no ground nobody knows."""
-    return has_ground(feature) and lit_share(feature, light.lat_deg, light.lon_deg, RELIEF_DIP_DEG) <= DARK
+    return has_ground(feature) and sunlit_share(feature, light.lat_deg, light.lon_deg, RELIEF_DIP_DEG) <= DARK
 
 
-def _gains(feature: Feature, before: Light, after: Light) -> bool:
+def _gains(feature: Feature, before: LightAtPlace, after: LightAtPlace) -> bool:
     """Whether the ground itself gains light, not only the circle about it that `changes` asks."""
     return _share(feature, after) - _share(feature, before) >= GAIN
 
 
-def light_at(when: datetime) -> Light:
+def light_at(when: datetime) -> LightAtPlace:
     """Where the Sun stands over the Moon at an instant."""
     sky = aspect_at(when, None)
-    return Light(sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
+    return LightAtPlace(sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
 
 
 def _names(found: Sequence[Feature]) -> Listed:

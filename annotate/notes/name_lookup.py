@@ -6,7 +6,7 @@ import difflib
 import re
 from functools import cache
 
-from moondesk.moon.catalogue import features, folded, named
+from moondesk.moon.catalogue import all_features, fold_name, named
 from moondesk.records import Feature
 
 #: English names in use beside the catalogue's own meanings.
@@ -35,10 +35,10 @@ def feature_meant(text: str) -> Feature | tuple[str, ...]:
     while (shorter := _AFTER.sub("", _BEFORE.sub("", plain))) != plain:
         plain = shorter
     for form in (told, plain):
-        found = named(ENGLISH.get(folded(form), form))
+        found = named(ENGLISH.get(fold_name(form), form))
         if found is not None:
             return found
-    return _nearest(folded(plain))
+    return _nearest(fold_name(plain))
 
 
 def _nearest(key: str) -> Feature | tuple[str, ...]:
@@ -60,9 +60,9 @@ def _nearest(key: str) -> Feature | tuple[str, ...]:
 def _forms() -> dict[str, str]:
     """Folded names and English meanings of what is named on the near side, to IAU names."""
     forms = dict(ENGLISH)
-    for f in features():
+    for f in all_features():
         if f.parent is None and abs(f.lon_deg) < 100 and f.size_km >= 10:
-            forms.setdefault(folded(f.name), f.name)
+            forms.setdefault(fold_name(f.name), f.name)
             if f.meaning:
-                forms.setdefault(folded(f.meaning), f.name)
+                forms.setdefault(fold_name(f.meaning), f.name)
     return forms

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from moondesk.notes.earth_places import PLACES
-from moondesk.notes.messages import Listed, Name, Said, Term, say
-from moondesk.notes.namesakes import Person, namesakes, no_person
+from moondesk.notes.messages import Listed, Message, Name, Term, say
+from moondesk.notes.namesakes import Namesake, namesakes, no_person
 from moondesk.records import Feature
 
 
-def named_after(feature: Feature) -> Said | None:
+def namesake_note(feature: Feature) -> Message | None:
     """After whom, with nation, occupation and years; nothing where the name is a neighbour's or only described."""
     people = namesakes(feature.name)
     if people:
@@ -22,7 +22,7 @@ def named_after(feature: Feature) -> Said | None:
     return None
 
 
-def person_said(person: Person) -> Said:
+def person_said(person: Namesake) -> Message:
     """A person with years, nation and occupation, as a clause."""
     who, trade = Name(person.name), Listed(tuple(Term(o) for o in person.occupations)) if person.occupations else None
     nations = [n for n in person.nations if not n.endswith("-born")]
@@ -38,7 +38,7 @@ def person_said(person: Person) -> Said:
     return say("{who} ({nation} {occupations}, {years})", who=who, nation=nation, occupations=trade, years=years)
 
 
-def _years(person: Person) -> Said | None:
+def _years(person: Namesake) -> Message | None:
     born, died, flourished = person.born, person.died, person.flourished
     if born is not None and died is not None:
         # of two years before Christ the second alone says so
@@ -51,7 +51,7 @@ def _years(person: Person) -> Said | None:
     return None if flourished is None else say("lived {year}", year=_year(flourished, True))
 
 
-def _year(year: int, about: bool) -> Said:
+def _year(year: int, about: bool) -> Message:
     if year < 0:
         return say("about {year} BC", year=-year) if about else say("{year} BC", year=-year)
     return say("about {year}", year=year) if about else say("{year}", year=year)

@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 
 #: Somebody counts as of a century from this age on; of an unknown birth or death this many years before or after.
 GROWN_UP, LIFE = 20, 50
 
 
 @dataclass(frozen=True, kw_only=True)
-class Person:
+class Namesake:
     """One namesake. Years before Christ are negative (-383 is 383 BC); None where unknown; about: which of "b" (born),
     "d" (died), "f" (flourished) are not exact. A nation may be "German-born", then the next is what they became."""
 
@@ -54,16 +54,16 @@ class Person:
 
 
 @cache
-def _table() -> tuple[dict[str, tuple[Person, ...]], dict[str, str]]:
+def _table() -> tuple[dict[str, tuple[Namesake, ...]], dict[str, str]]:
     text = (resources.files("moondesk.notes") / "data" / "namesakes.csv").read_text(encoding="utf-8")
-    people: dict[str, list[Person]] = {}
+    people: dict[str, list[Namesake]] = {}
     others: dict[str, str] = {}
     for row in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
         if row["what"]:
             others[row["name"]] = row["what"]
             continue
         born, died, flourished = (int(row[key]) if row[key] else None for key in ("born", "died", "flourished"))
-        people.setdefault(row["name"], []).append(Person(
+        people.setdefault(row["name"], []).append(Namesake(
             given=row["given"], surname=row["surname"], nations=_split(row["nations"]), occupations=_split(row["occupations"]), born=born, died=died, flourished=flourished,
             about=row["about"]))  # fmt: skip
     return {name: tuple(found) for name, found in people.items()}, others
@@ -73,7 +73,7 @@ def _split(text: str) -> tuple[str, ...]:
     return tuple(text.split(";")) if text else ()
 
 
-def namesakes(name: str) -> tuple[Person, ...]:
+def namesakes(name: str) -> tuple[Namesake, ...]:
     """The people after whom a feature of that exact name is named; none for lettered ones and names that are no
     person's."""
     return _table()[0].get(name, ())
@@ -95,12 +95,12 @@ def features_of(
     nation: an adjective ("French"); those born there are found by it too. among: only of these names.
     """
     wanted = set(among) if among is not None else None
-    return tuple(f.name for f in features()
+    return tuple(f.name for f in all_features()
                  if f.parent is None and (wanted is None or f.name in wanted)
                  and any(fits(p, occupation, nation, century) for p in namesakes(f.name)))  # fmt: skip
 
 
-def fits(person: Person, occupation: str | None, nation: str | None, century: int | None) -> bool:
+def fits(person: Namesake, occupation: str | None, nation: str | None, century: int | None) -> bool:
     """Whether somebody is of all that is asked for; None asks for nothing."""
     return ((occupation is None or occupation in person.occupations)
             and (nation is None or nation in person.nations or f"{nation}-born" in person.nations)

@@ -17,9 +17,9 @@ from types import MappingProxyType
 from moondesk.checks.evening import DEG_AN_HOUR, EPHEMERIS_DEG, time_to_state
 from moondesk.drawing.style import AREA_KINDS
 from moondesk.notes import moon_notes
-from moondesk.notes.feature_notes import AT_ALL, Light, notes_on
+from moondesk.notes.feature_notes import AT_ALL, FeatureLight, notes_on
 from moondesk.notes.messages import Number, say
-from moondesk.notes.records import Night, Note, Notes, Showing
+from moondesk.notes.records import Note, Notes, NotesNight, Showing
 from moondesk.notes.sunlit_ground import is_shown, showing_of
 from moondesk.notes.sunrise_times import crossings_of
 from moondesk.notes.themes import themes_of
@@ -40,7 +40,7 @@ class Sun:
 
     lat_deg: float
     lon_deg: float
-    known: Light
+    known: FeatureLight
 
 
 def sun_of(annotation: Annotation, when: datetime | None) -> Sun:
@@ -51,18 +51,18 @@ def sun_of(annotation: Annotation, when: datetime | None) -> Sun:
     if when is not None:
         hours = annotation.time.sigma_minutes / 60 if annotation.time is not None else 0.0
         light = moon_notes.light_at(when)
-        return Sun(light.lat_deg, light.lon_deg, Light(math.hypot(EPHEMERIS_DEG, DEG_AN_HOUR * hours), hours))
+        return Sun(light.lat_deg, light.lon_deg, FeatureLight(math.hypot(EPHEMERIS_DEG, DEG_AN_HOUR * hours), hours))
     sigma = annotation.terminator.sigma_deg if annotation.terminator is not None else UNTOLD_DEG
     return Sun(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg,
-               Light(sigma if math.isfinite(sigma) else UNTOLD_DEG, None))  # fmt: skip
+               FeatureLight(sigma if math.isfinite(sigma) else UNTOLD_DEG, None))  # fmt: skip
 
 
-def known_time(annotation: Annotation, when: datetime | None) -> datetime | None:
+def time_for_notes(annotation: Annotation, when: datetime | None) -> datetime | None:
     """The time, where it is known well enough for notes; else None."""
     return when if time_to_state(annotation) is not None else None
 
 
-def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
+def list_showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
     """What the picture shows in the light, the most striking and best seen first; of an unsure placement the large."""
     marks = [
         m
@@ -77,8 +77,8 @@ def showing(annotation: Annotation, sun: Sun) -> tuple[Showing, ...]:
 def notes_of(
     annotation: Annotation,
     when: datetime | None,
-    earlier: Night | None = None,
-    following: Night | None = None,
+    earlier: NotesNight | None = None,
+    following: NotesNight | None = None,
     most: int = FEATURES,
     heights: Mapping[str, ShadowHeight] = MappingProxyType({}),
 ) -> Notes | NotFound:
@@ -102,9 +102,9 @@ def notes_of(
             annotation.reason or "The picture is not placed.",
             annotation.advice or "Place it by hand on its page.",
         )
-    when = known_time(annotation, when)
+    when = time_for_notes(annotation, when)
     sun = sun_of(annotation, when)
-    shown = showing(annotation, sun)
+    shown = list_showing(annotation, sun)
     notes = [
         *cautions(annotation, when, sun),
         *moon_notes.phase(annotation, when),
@@ -135,10 +135,10 @@ def cautions(annotation: Annotation, when: datetime | None, sun: Sun) -> tuple[N
     return tuple(Note("caution", s) for s in said)
 
 
-def _nights(pose: Pose, when: datetime, earlier: Night | None, following: Night | None, shown: Sequence[Showing],
+def _nights(pose: Pose, when: datetime, earlier: NotesNight | None, following: NotesNight | None, shown: Sequence[Showing],
             ) -> list[Note]:  # fmt: skip
     notes = list(moon_notes.newly_lit(pose, when, earlier, shown)) if earlier is not None else []
-    return notes + (list(moon_notes.coming(pose, when, following)) if following is not None else [])
+    return notes + (list(moon_notes.say_next_evening(pose, when, following)) if following is not None else [])
 
 
 def on_features(

@@ -10,7 +10,7 @@ from functools import cache
 
 import numpy as np
 
-from moondesk.moon.catalogue import feature_arrays, features
+from moondesk.moon.catalogue import all_features, feature_arrays
 
 #: Further down nobody counts; of fewer than so many of a kind there is no ranking.
 LAST, LEAST_MEMBERS = 10, 5
@@ -19,7 +19,7 @@ ORDINALS = ("", "", "second", "third", "fourth", "fifth", "sixth", "seventh", "e
 
 @cache
 def _ranks() -> dict[str, int]:
-    table, names = feature_arrays(), features()
+    table, names = feature_arrays(), all_features()
     lat, lon = np.radians(table.lat_deg), np.radians(table.lon_deg)
     near = ~table.lettered & (table.size_km > 0) & (np.cos(lat) * np.cos(lon) > 0)
     found: dict[str, int] = {}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
-from moondesk.notes.messages import Said
+from moondesk.notes.messages import Message
 from moondesk.records import FeatureMark
 
 #: What a sentence tells. "caution": to be read before all others.
@@ -33,12 +33,12 @@ class Note:
     """One sentence to speak. about: the feature's name as the IAU writes it; "" for the Moon as a whole."""
 
     topic: Topic
-    said: Said
+    said: Message
     about: str = ""
 
 
 @dataclass(frozen=True)
-class Night:
+class NotesNight:
     """An evening of the programme: its date, and the instant at which its Moon is looked at."""
 
     day: date
@@ -69,9 +69,9 @@ class Theme:
     """
 
     key: str
-    title: Said
+    title: Message
     places: tuple[tuple[str, float, float], ...]
-    sentences: tuple[Said, ...]
+    sentences: tuple[Message, ...]
 
     @property
     def features(self) -> tuple[str, ...]:
@@ -92,6 +92,6 @@ class Notes:
         """Names of the features that something is said about, in their order."""
         return tuple(dict.fromkeys(n.about for n in self.notes if n.about))
 
-    def about(self, name: str = "") -> tuple[Said, ...]:
+    def about(self, name: str = "") -> tuple[Message, ...]:
         """The sentences on a feature; "": on the Moon as a whole."""
         return tuple(n.said for n in self.notes if n.about == name)

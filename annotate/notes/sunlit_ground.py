@@ -70,14 +70,14 @@ def _circle(feature: Feature) -> FloatArray:
     return np.asarray(np.column_stack([flat * np.cos(turn), flat * np.sin(turn), rise]) @ axes)
 
 
-def lit_share(feature: Feature, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> float:
+def sunlit_share(feature: Feature, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> float:
     """Share of a feature's ground in sunlight, 0..1, in the frame or not; with a dip, that from which the Sun would be
     seen over a horizon so much lower: `RELIEF_DIP_DEG` for what peaks and rims may catch."""
     points, weights = ground_of(feature)
-    return float(weights[_lit(points, sun_lat_deg, sun_lon_deg, dip_deg)].sum())
+    return float(weights[_is_sunlit(points, sun_lat_deg, sun_lon_deg, dip_deg)].sum())
 
 
-def _lit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> np.ndarray:
+def _is_sunlit(points: FloatArray, sun_lat_deg: float, sun_lon_deg: float, dip_deg: float = 0.0) -> np.ndarray:
     least = -np.sin(np.radians(SUN_HALF_DEG + dip_deg))
     return np.asarray(points @ unit_vector(sun_lat_deg, sun_lon_deg) > least)
 
@@ -97,7 +97,7 @@ def showing_of(
     disc = project(points, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     x, y = disc_to_pixel(pose, disc.u, disc.v)
     framed = (disc.mu > 0) & (x >= -0.5) & (y >= -0.5) & (x < annotation.width - 0.5) & (y < annotation.height - 0.5)
-    lit = _lit(points, sun_lat_deg, sun_lon_deg)
+    lit = _is_sunlit(points, sun_lat_deg, sun_lon_deg)
     lit_of, framed_of, shown_of = (np.minimum(np.bincount(owner, weights * mask, len(marks)), 1.0)
                                    for mask in (lit, framed, lit & framed))  # fmt: skip
     sun = sun_altitude_deg([m.feature.lat_deg for m in marks], [m.feature.lon_deg for m in marks], sun_lat_deg,

@@ -11,13 +11,13 @@ from functools import partial
 import numpy as np
 
 from moondesk.drawing.style import AREA_KINDS
-from moondesk.moon.catalogue import feature_arrays, features
+from moondesk.moon.catalogue import all_features, feature_arrays
 from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
 from moondesk.notes.feature_notes import AT_ALL, share, size
 from moondesk.notes.landing_sites import SITES
-from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, say
+from moondesk.notes.messages import Listed, Message, Name, Number, Part, Term, say
 from moondesk.notes.namesake_sentences import person_said
-from moondesk.notes.namesakes import Person, fits, namesakes, nations, occupations
+from moondesk.notes.namesakes import Namesake, fits, namesakes, nations, occupations
 from moondesk.notes.records import Showing, Theme
 from moondesk.records import Annotation
 
@@ -66,7 +66,7 @@ def along_edge(seen: Sequence[Showing]) -> Theme | None:
         degrees=Number(EDGE_DEG)))  # fmt: skip
 
 
-def _sun_there(one: Showing) -> Said:
+def _sun_there(one: Showing) -> Message:
     name, degrees = Name(one.mark.feature.name), Number(abs(one.sun_deg), 1)
     if one.sun_deg < 0:
         return say("{name}: at its middle the Sun is {degrees} degrees below the horizon.", name=name, degrees=degrees)
@@ -85,7 +85,7 @@ def by_kind(seen: Sequence[Showing]) -> list[Theme | None]:
     return themes
 
 
-def _sized(one: Showing) -> Said:
+def _sized(one: Showing) -> Message:
     feature = one.mark.feature
     told, lit = size(feature), share(one)
     if told is None:
@@ -106,7 +106,7 @@ def ray_names() -> frozenset[str]:
     """Names of the craters with bright rays, by the albedo grid."""
     table = feature_arrays()
     rayed = ~table.lettered & (table.tone >= RAY_TONE) & (table.rays >= RAY_SPLASH) & (table.size_km >= 15)
-    return frozenset(features()[k].name for k in np.flatnonzero(rayed))
+    return frozenset(all_features()[k].name for k in np.flatnonzero(rayed))
 
 
 def ray_craters(seen: Sequence[Showing]) -> Theme | None:
@@ -162,20 +162,20 @@ def by_people(seen: Sequence[Showing]) -> list[Theme | None]:
     return found
 
 
-def _century(number: int) -> Said:
+def _century(number: int) -> Message:
     if number > 0:
         return say("People of the years {first} to {last}", first=100 * number - 99, last=100 * number)
     return say("People of the years {first} to {last} BC", first=-100 * number, last=-100 * number - 99)
 
 
-def _people(seen: Sequence[Showing], key: str, title: Said, wanted: Callable[[Person], bool], least: int,
+def _people(seen: Sequence[Showing], key: str, title: Message, wanted: Callable[[Namesake], bool], least: int,
             ) -> Theme | None:  # fmt: skip
     every = [s for s in seen if any(wanted(p) for p in namesakes(s.mark.feature.name))]
     some = every[:MOST]
     if len(some) < least:
         return None
 
-    def who(one: Showing) -> Said:
+    def who(one: Showing) -> Message:
         people = [p for p in namesakes(one.mark.feature.name) if wanted(p)]
         return say("{name}: named after {people}.", name=Name(one.mark.feature.name),
                    people=Listed(tuple(person_said(p) for p in people)))  # fmt: skip
@@ -189,11 +189,11 @@ def _people(seen: Sequence[Showing], key: str, title: Said, wanted: Callable[[Pe
     return _theme(key, title, some, who, first)
 
 
-def _year(person: Person) -> int:
+def _year(person: Namesake) -> int:
     return next((y for y in (person.born, person.flourished, person.died) if y is not None), 9999)
 
 
-def _theme(key: str, title: Said, some: Sequence[Showing], each: Callable[[Showing], Said], first: Said,
+def _theme(key: str, title: Message, some: Sequence[Showing], each: Callable[[Showing], Message], first: Message,
            ) -> Theme | None:  # fmt: skip
     if len(some) < LEAST:
         return None

@@ -8,7 +8,7 @@ from datetime import datetime
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, sun_altitude_deg
 from moondesk.notes.name_lookup import feature_meant
 from moondesk.notes.picture_notes import Sun
-from moondesk.notes.sunlit_ground import ground_of, lit_share
+from moondesk.notes.sunlit_ground import ground_of, sunlit_share
 from moondesk.records import Annotation, Feature
 
 
@@ -21,7 +21,7 @@ class UnheardError(LookupError):
 
 
 @dataclass(frozen=True)
-class View:
+class NotesView:
     """A placed picture, its time (None: not known) and its Sun."""
 
     annotation: Annotation
@@ -38,7 +38,7 @@ class View:
     def lit(self, feature: Feature, turn_deg: float = 0.0, dip_deg: float = 0.0) -> float:
         """Share of a feature's ground in the light, 0..1, with the Sun turned by so much in longitude, seen over a
         horizon so much lower."""
-        return lit_share(feature, self.sun.lat_deg, self.sun.lon_deg + turn_deg, dip_deg)
+        return sunlit_share(feature, self.sun.lat_deg, self.sun.lon_deg + turn_deg, dip_deg)
 
     def height(self, feature: Feature, turn_deg: float = 0.0) -> float:
         """The Sun's height at its middle, degrees."""
@@ -63,11 +63,11 @@ class View:
         within ten degrees of the limb there or beyond it."""
         pose = self.annotation.pose
         assert pose is not None
-        beside = [turned(self.sun.lon_deg + side - pose.libration_lon_deg) for side in (-90.0, 90.0)]
+        beside = [wrap_180(self.sun.lon_deg + side - pose.libration_lon_deg) for side in (-90.0, 90.0)]
         best = min(beside, key=abs)
-        return turned(best + pose.libration_lon_deg) if abs(best) <= 80.0 else None
+        return wrap_180(best + pose.libration_lon_deg) if abs(best) <= 80.0 else None
 
 
-def turned(degrees: float) -> float:
+def wrap_180(degrees: float) -> float:
     """An angle in -180..180."""
     return (degrees + 180.0) % 360.0 - 180.0

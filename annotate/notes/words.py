@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.notes.comparisons import CITIES
 from moondesk.notes.earth_places import PLACES
 from moondesk.notes.feature_notes import FRACTIONS
@@ -17,10 +17,10 @@ from moondesk.notes.themes import KIND_THEMES
 def words_of_notes() -> Iterator[str]:
     """Every Term that the notes may hold but kinds of features: fractions, ordinals, phases, directions,
     occupations, nations, cities, places on the Earth, meanings of names, titles. Each once."""
-    births = (n for f in features() for p in namesakes(f.name) for n in p.nations if n.endswith("-born"))
+    births = (n for f in all_features() for p in namesakes(f.name) for n in p.nations if n.endswith("-born"))
     words = (
         *(word for _, word in FRACTIONS), *ORDINALS[2:], *PHASES.values(), *(title for _, title, _ in KIND_THEMES),
         "north", "south", "east", "west", *occupations(), *nations(), *births, *CITIES, *PLACES.values(),
-        *(f.meaning for f in features() if f.meaning),
+        *(f.meaning for f in all_features() if f.meaning),
     )  # fmt: skip
     return iter(dict.fromkeys(words))

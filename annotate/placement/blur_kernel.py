@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from moondesk.placement.matching import Frame, Prediction, flatten_frame
+from moondesk.placement.matching import NorthUpFrame, Prediction, flatten_frame
 from moondesk.records import Float32Array
 
 #: Window of the local mean and contrast and the largest shift looked for, radii.
@@ -43,7 +43,7 @@ class Smear:
 ONE_SPOT = Smear(0.0, 0.0)
 
 
-def smear_of(frame: Frame, prediction: Prediction) -> Smear:
+def smear_of(frame: NorthUpFrame, prediction: Prediction) -> Smear:
     """frame: the picture under its pose, on a frame of about 140 px to the radius: spots 2 %R apart are told apart."""
     model = prediction.model
     radius = model.radius_px
@@ -63,7 +63,7 @@ def smear_of(frame: Frame, prediction: Prediction) -> Smear:
     spots = (kernel == cv2.dilate(kernel, np.ones((3, 3), np.uint8))) & (kernel > SECOND * top)
     rows, cols = np.nonzero(spots)
     if len(rows) == 1:
-        return _drawn_out(kernel, radius)
+        return _long_spot(kernel, radius)
     if len(rows) > 3:
         return ONE_SPOT
     height = kernel[rows, cols].astype(float)
@@ -73,7 +73,7 @@ def smear_of(frame: Frame, prediction: Prediction) -> Smear:
     return Smear(float(np.hypot(*(at[first] - at[second]))), spread)
 
 
-def _drawn_out(kernel: Float32Array, radius: float) -> Smear:
+def _long_spot(kernel: Float32Array, radius: float) -> Smear:
     """One spot, but long: two that the frame is too coarse to part, or a straight shake."""
     weight = np.where(kernel > SECOND * kernel.max(), kernel, 0.0)
     rows, cols = np.indices(weight.shape)

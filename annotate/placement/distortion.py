@@ -22,7 +22,7 @@ from moondesk.placement.solver import (
     Prior,
     Solution,
     gain_of,
-    predicted,
+    predict_pixels,
     solve,
 )
 from moondesk.records import FloatArray, Pose
@@ -42,9 +42,9 @@ SQUARE = 0.3
 SKEWED, EYEPIECE = FLATTENING + TILT, FLATTENING + LENS + TANGENTIAL
 
 
-def solved(pose: Pose, matches: Matches, constraints: Constraints) -> Solution:
+def solve_with_distortion(pose: Pose, matches: Matches, constraints: Constraints) -> Solution:
     """Without any bending; with it only where it takes a good part of the misfit away."""
-    plain = solve(_plain(pose), matches, constraints)
+    plain = solve(_without_distortion(pose), matches, constraints)
     if len(matches.surface) < LEAST or gain_of(plain, matches, FLATTENING + LENS + TANGENTIAL) > PROMISED:
         return plain
     # of few patches the scatter itself is uncertain, by the root of their number
@@ -59,13 +59,13 @@ def solved(pose: Pose, matches: Matches, constraints: Constraints) -> Solution:
         if (
             best.noise_px < share * chosen.noise_px
             and _possible(best.pose)
-            and (share > BENT or _held_out(plain.pose, matches, priors, extra, chosen.pose.parameters[6:]))
+            and (share > BENT or _survives_holdout(plain.pose, matches, priors, extra, chosen.pose.parameters[6:]))
         ):
             chosen = best
     return chosen
 
 
-def _plain(pose: Pose) -> Pose:
+def _without_distortion(pose: Pose) -> Pose:
     return replace(pose, flattening=0.0, radial_k1=0.0, tilt=0.0, tangential=0.0)
 
 
@@ -77,7 +77,7 @@ def _start(pose: Pose, extra: tuple[str, ...]) -> Pose:
     return replace(bent, tangential=0.002, tangential_screen_deg=45.0) if extra == EYEPIECE else bent
 
 
-def _held_out(
+def _survives_holdout(
     pose: Pose, matches: Matches, priors: tuple[Prior, ...], extra: tuple[str, ...], simpler: tuple[str, ...]
 ) -> bool:
     """Fitted to every other square of the disc, the terms also serve the squares between, better than the simpler."""
@@ -91,7 +91,7 @@ def _held_out(
             fit = solve(
                 _start(pose, names) if names else pose, _part(matches, fitted), Constraints(priors=priors), names
             )
-            missed.append(np.hypot(*(matches.xy[~fitted] - predicted(fit.pose, matches.surface[~fitted])).T))
+            missed.append(np.hypot(*(matches.xy[~fitted] - predict_pixels(fit.pose, matches.surface[~fitted])).T))
         left.append(float(np.median(np.concatenate(missed))))
     return left[0] < BENT * left[1]
 

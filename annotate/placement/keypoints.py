@@ -14,7 +14,7 @@ from importlib.resources import files
 import cv2
 import numpy as np
 
-from moondesk.ephemeris.sky_hypotheses import Sky, any_time
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, any_time
 from moondesk.moon.relight import as_displayed, disc_model, frame_grid, light
 from moondesk.records import ByteArray, Float32Array
 
@@ -40,7 +40,7 @@ class Similarity:
     north_screen_deg: float
     mirrored: bool
     inliers: int
-    sky: Sky
+    sky: SkyHypothesis
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,16 +54,16 @@ def _keys(image: ByteArray, most: int) -> _Keys:
     points, descriptor = finder.detectAndCompute(image, None)
     if descriptor is None:
         return _Keys(np.zeros((0, 2)), np.zeros((0, 128), np.float32))
-    return _Keys(np.array([p.pt for p in points]), _rooted(descriptor))
+    return _Keys(np.array([p.pt for p in points]), _root(descriptor))
 
 
-def _rooted(descriptor: np.ndarray) -> Float32Array:
+def _root(descriptor: np.ndarray) -> Float32Array:
     """Square roots of shares, so that a product of two is a likeness (Arandjelovic & Zisserman, CVPR 2012)."""
     whole = descriptor.astype(np.float32)
     return np.asarray(np.sqrt(whole / np.maximum(whole.sum(axis=1, keepdims=True), 1e-6)), np.float32)
 
 
-def _mirrored(keys: _Keys, width: int) -> _Keys:
+def _mirror(keys: _Keys, width: int) -> _Keys:
     """What would be found in the mirror image: descriptors are 4 x 4 cells of 8 directions about the keypoint's own
     direction, so that the other hand exchanges the rows of cells and the sense of the directions."""
     cells = keys.descriptor.reshape(-1, 4, 4, 8)[:, ::-1][..., -np.arange(8) % 8]
@@ -71,22 +71,22 @@ def _mirrored(keys: _Keys, width: int) -> _Keys:
 
 
 @lru_cache(maxsize=32)
-def _predicted(sky: Sky) -> tuple[_Keys, int]:
+def _predict_keypoints(sky: SkyHypothesis) -> tuple[_Keys, int]:
     """Keypoints of the relit disc and its middle index. Those of undated skies are read ready made."""
-    if sky in UNDATED and sky.sub_solar_lon_deg in _kept():
-        xy, descriptor = _kept()[sky.sub_solar_lon_deg]
-        return _Keys(xy, _rooted(descriptor)), frame_grid(MODEL_PX)[2]
+    if sky in UNDATED and sky.sub_solar_lon_deg in _stored_keypoints():
+        xy, descriptor = _stored_keypoints()[sky.sub_solar_lon_deg]
+        return _Keys(xy, _root(descriptor)), frame_grid(MODEL_PX)[2]
     image, centre = _image(sky)
     return _keys(image, MODEL_KEYS), centre
 
 
-def _image(sky: Sky) -> tuple[ByteArray, int]:
+def _image(sky: SkyHypothesis) -> tuple[ByteArray, int]:
     model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, MODEL_PX, sky.distance_radii)
     return as_displayed(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)), model.centre
 
 
 @cache
-def _kept() -> dict[float, tuple[np.ndarray, ByteArray]]:
+def _stored_keypoints() -> dict[float, tuple[np.ndarray, ByteArray]]:
     """Sub-solar longitude to keypoints (N, 2) and descriptors (N, 128), as `build_keypoints` wrote them: a third of a
     second each to compute, and a picture without a date or a limb wants all of them."""
     packed = np.load(io.BytesIO(files("moondesk").joinpath("data", "keypoints.npz").read_bytes()), allow_pickle=False)
@@ -98,7 +98,7 @@ def _kept() -> dict[float, tuple[np.ndarray, ByteArray]]:
 
 
 def pack_keypoints() -> bytes:
-    """The file of `_kept`, for the skies of UNDATED."""
+    """The file of `_stored_keypoints`, for the skies of UNDATED."""
     finder = cv2.SIFT.create(nfeatures=MODEL_KEYS, contrastThreshold=0.02)
     found = [finder.detectAndCompute(_image(sky)[0], None) for sky in UNDATED]
     out = io.BytesIO()
@@ -114,7 +114,7 @@ def pack_keypoints() -> bytes:
     return out.getvalue()
 
 
-def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Similarity]:
+def match_keypoints(display: Float32Array, skies: tuple[SkyHypothesis, ...]) -> list[Similarity]:
     """Similarities found under any of the skies, of both hands, most inliers first. display: (H, W), about 0..1."""
     height, width = display.shape
     scale = min(1.0, PICTURE_PX / max(height, width))
@@ -126,9 +126,9 @@ def match_keypoints(display: Float32Array, skies: tuple[Sky, ...]) -> list[Simil
     found: list[Similarity] = []
     if len(seen.xy) < 3 * LEAST_INLIERS:
         return found
-    hands = [(seen, False), (_mirrored(seen, grey.shape[1]), True)]
+    hands = [(seen, False), (_mirror(seen, grey.shape[1]), True)]
     for sky in skies:
-        predicted, centre = _predicted(sky)
+        predicted, centre = _predict_keypoints(sky)
         for keys, mirrored in hands:
             fitted = _similarity(keys, predicted)
             if fitted is None:

@@ -43,7 +43,7 @@ class Circle:
 
 
 @dataclass(frozen=True, eq=False)
-class _Edges:
+class _EdgePoints:
     xy: FloatArray
     inward: FloatArray  # unit vectors from dark to bright
     strength: FloatArray
@@ -102,7 +102,7 @@ def _search(luminance: Float32Array, block: int, most: int, seed: int) -> tuple[
     )
 
 
-def _edges(display: Float32Array) -> _Edges:
+def _edges(display: Float32Array) -> _EdgePoints:
     """Thin edge points of a display-valued image, the strongest over the whole picture."""
     smooth = cv2.GaussianBlur(display, (0, 0), 1.4)
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=1 / 8)
@@ -132,10 +132,10 @@ def _edges(display: Float32Array) -> _Edges:
     at, inward = np.column_stack([x, y])[peak], np.column_stack([ux, uy])[peak].astype(float)
     a, top, b = (k[peak].astype(np.float64) for k in (behind, m, ahead))
     shift = np.clip(0.5 * (a - b) / np.minimum(a - 2 * top + b, -1e-6), -0.5, 0.5)
-    return _Edges(at + shift[:, None] * inward, inward, top)
+    return _EdgePoints(at + shift[:, None] * inward, inward, top)
 
 
-def _hypotheses(edges: _Edges, largest: float, seed: int) -> FloatArray:
+def _hypotheses(edges: _EdgePoints, largest: float, seed: int) -> FloatArray:
     """(K, 3) circles that pairs of edge points agree on, the most often met first."""
     n = len(edges.xy)
     if n < 12:
@@ -160,7 +160,7 @@ def _hypotheses(edges: _Edges, largest: float, seed: int) -> FloatArray:
     return np.asarray((sums / np.maximum(count, 1)[:, None])[order])  # the mean does: a cell is narrow
 
 
-def _near(edges: _Edges, circles: FloatArray, tolerance: FloatArray) -> tuple[IndexArray, IndexArray, FloatArray]:
+def _near(edges: _EdgePoints, circles: FloatArray, tolerance: FloatArray) -> tuple[IndexArray, IndexArray, FloatArray]:
     """Pairs (circle, edge point) of which the point lies within the circle's tolerance (K,) of it and its gradient
     points inwards, and (pairs, 2) the point from the circle's centre."""
     centre, radius = circles[:, :2], circles[:, 2]
@@ -179,7 +179,7 @@ def _near(edges: _Edges, circles: FloatArray, tolerance: FloatArray) -> tuple[In
     return k[aligned], n[aligned], d[aligned]
 
 
-def _score(edges: _Edges, circles: FloatArray, tolerance: float) -> tuple[FloatArray, FloatArray]:
+def _score(edges: _EdgePoints, circles: FloatArray, tolerance: float) -> tuple[FloatArray, FloatArray]:
     """(support in degrees, mean strength) of circles (K, 3) against all edge points."""
     k, n, d = _near(edges, circles, np.full(len(circles), tolerance))
     bins = ((np.arctan2(d[:, 1], d[:, 0]) / np.pi + 1) * BINS / 2).astype(int) % BINS
@@ -191,7 +191,7 @@ def _score(edges: _Edges, circles: FloatArray, tolerance: float) -> tuple[FloatA
     return hit * 360.0 / BINS, best.sum(axis=1) / np.maximum(hit, 1)
 
 
-def _refit(edges: _Edges, circles: FloatArray, tolerance: FloatArray) -> FloatArray:
+def _refit(edges: _EdgePoints, circles: FloatArray, tolerance: FloatArray) -> FloatArray:
     """Each circle (K, 3) through the edge points near it (Taubin); left as it is where they are few or say no."""
     k, _, d = _near(edges, circles, tolerance)
     scale = 1.0 / circles[:, 2]

@@ -61,7 +61,7 @@ class Pyramid:
 
 
 @dataclass(frozen=True, eq=False)
-class Frame:
+class NorthUpFrame:
     """The picture in a model's north-up frame. values: (N, N) display values; inside: (N, N) bool, within the picture
     and in sight; x, y: (N, N) float32, the pixel of the picture that each of them comes from."""
 
@@ -71,7 +71,7 @@ class Frame:
     y: Float32Array
 
 
-def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
+def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> NorthUpFrame:
     """Each point of the model's surface, looked up where `pose` puts it.
 
     The model's own libration need not be the pose's: what is a degree off is looked up at its right place all the
@@ -94,7 +94,7 @@ def to_frame(picture: Pyramid, pose: Pose, model: DiscModel) -> Frame:
     inside = (x > 0) & (y > 0) & (x < width - 1) & (y < height - 1) & (disc.mu > -0.02)
     if picture.field is not None:
         inside &= in_field(picture.field, x, y)
-    return Frame(np.asarray(warped, np.float32), inside, np.asarray(x, np.float32), np.asarray(y, np.float32))
+    return NorthUpFrame(np.asarray(warped, np.float32), inside, np.asarray(x, np.float32), np.asarray(y, np.float32))
 
 
 def flatten_frame(values: Float32Array, weight: Float32Array, window_px: int) -> Float32Array:
@@ -136,7 +136,7 @@ class Textures:
     cols: np.ndarray
 
 
-def textures(frame: Frame, prediction: Prediction, half_px: int, margin_px: int, spacing_px: int) -> Textures:
+def textures(frame: NorthUpFrame, prediction: Prediction, half_px: int, margin_px: int, spacing_px: int) -> Textures:
     """Both sides made comparable, and where it is worth comparing them: patches of (2 half + 1) px on a grid of
     `spacing`, at least `margin` from the frame's edge."""
     model, predicted = prediction.model, prediction.values
@@ -162,7 +162,7 @@ def textures(frame: Frame, prediction: Prediction, half_px: int, margin_px: int,
     )
 
 
-def as_matches(frame: Frame, model: DiscModel, pose: Pose, at: Textures, found: FloatArray) -> Matches:
+def as_matches(frame: NorthUpFrame, model: DiscModel, pose: Pose, at: Textures, found: FloatArray) -> Matches:
     """Pairs from (n, 4) rows (dx, dy in frame px, correlation, sharpness) at the patches of `at`; the good ones."""
     u = (at.cols - model.centre) / model.radius_px
     v = (model.centre - at.rows) / model.radius_px
@@ -201,7 +201,7 @@ class PatchSearch:
     most: int = 600
 
 
-def match_patches(frame: Frame, prediction: Prediction, pose: Pose, search: PatchSearch) -> Matches:
+def match_patches(frame: NorthUpFrame, prediction: Prediction, pose: Pose, search: PatchSearch) -> Matches:
     """Finds patches of the prediction in the picture's frame. pose: that of the frame."""
     half_px, reach_px = search.half_px, search.reach_px
     at = textures(frame, prediction, half_px, half_px + 1, search.spacing_px)

@@ -22,7 +22,7 @@ INNER, OUTER = 0.12, 0.97
 
 
 @dataclass(frozen=True)
-class Turn:
+class TurnMatch:
     """One hypothesis: screen angle of the Moon's north, hand, correlation (-1..1)."""
 
     north_screen_deg: float
@@ -47,7 +47,7 @@ def unroll(image: Float32Array, x: float, y: float, radius_px: float) -> tuple[F
     return values, weight
 
 
-def _wrapped_blur(values: Float32Array, sigma: float) -> Float32Array:
+def _blur_around(values: Float32Array, sigma: float) -> Float32Array:
     pad = int(4 * sigma) + 1
     wide = np.hstack([values[:, -pad:], values, values[:, :pad]])
     return np.asarray(cv2.GaussianBlur(wide, (0, 0), sigma, borderType=cv2.BORDER_REFLECT), np.float32)[:, pad:-pad]
@@ -55,9 +55,9 @@ def _wrapped_blur(values: Float32Array, sigma: float) -> Float32Array:
 
 def flatten(values: Float32Array, weight: Float32Array, sigma: float = 9.0) -> Float32Array:
     """Local mean out, local contrast evened, weighted; sigma in degrees along and in ring steps across."""
-    mass = _wrapped_blur(weight, sigma) + 1e-4
-    centred = (values - _wrapped_blur(values * weight, sigma) / mass) * weight
-    spread = np.sqrt(_wrapped_blur(centred * centred, sigma) / mass)
+    mass = _blur_around(weight, sigma) + 1e-4
+    centred = (values - _blur_around(values * weight, sigma) / mass) * weight
+    spread = np.sqrt(_blur_around(centred * centred, sigma) / mass)
     floor = 0.3 * float(np.sqrt((centred**2).sum() / max(float(weight.sum()), 1.0))) + 1e-6
     return (centred / (spread + floor)).astype(np.float32)
 
@@ -109,9 +109,9 @@ def turn_scores(picture: Rings, model: Rings, mirrored: bool) -> np.ndarray:
     return np.asarray(covariance / np.sqrt(np.maximum(var_p * var_m, 1e-9)))
 
 
-def best_turns(picture: Rings, model: Rings, per_hand: int = 2) -> list[Turn]:
+def best_turns(picture: Rings, model: Rings, per_hand: int = 2) -> list[TurnMatch]:
     """The best turns of each hand, best first. The model is north up, not mirrored, and wholly in its frame."""
-    found: list[Turn] = []
+    found: list[TurnMatch] = []
     for mirrored in (False, True):
         scores = turn_scores(picture, model, mirrored)
         for _ in range(per_hand):
@@ -119,7 +119,7 @@ def best_turns(picture: Rings, model: Rings, per_hand: int = 2) -> list[Turn]:
             left, mid, right = scores[k - 1], scores[k], scores[(k + 1) % ANGLES]
             bend = left - 2 * mid + right
             shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
-            found.append(Turn((k + float(np.clip(shift, -0.5, 0.5))) * 360.0 / ANGLES, mirrored, float(mid)))
+            found.append(TurnMatch((k + float(np.clip(shift, -0.5, 0.5))) * 360.0 / ANGLES, mirrored, float(mid)))
             away = np.abs((np.arange(ANGLES) - k + ANGLES // 2) % ANGLES - ANGLES // 2)
             scores = np.where(away < 15, -1.0, scores)
     return sorted(found, key=lambda t: -t.correlation)

@@ -14,15 +14,15 @@ from functools import lru_cache
 
 import numpy as np
 
-from moondesk.ephemeris.sky_hypotheses import Sky, SunTrack, free_track, sun_track
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, SunTrack, free_track, sun_track
 from moondesk.moon.geometry import phase_angle_deg
 from moondesk.moon.relight import DiscModel, disc_model
 from moondesk.placement.blur_kernel import smear_of
-from moondesk.placement.distortion import solved
+from moondesk.placement.distortion import solve_with_distortion
 from moondesk.placement.evidence import NOTHING_MEASURED, Evidence
 from moondesk.placement.matching import (
-    Frame,
     Matches,
+    NorthUpFrame,
     PatchSearch,
     Prediction,
     Pyramid,
@@ -34,7 +34,7 @@ from moondesk.placement.second_look import SecondLook, look_again
 from moondesk.placement.solver import Constraints, Prior, Solution, agreement, solve
 from moondesk.placement.sun_search import LightFit, NorthUp, fit_light
 from moondesk.placement.surface_drift import measure_drift
-from moondesk.records import Limb, NotFound, Pose, Taken
+from moondesk.records import Limb, NotFound, Pose, TimeReadings
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
 COARSE_PX, FINE_PX = 90.0, 140.0
@@ -62,19 +62,19 @@ class Start:
     """A start for the solver: pose under a sky, the limb it came from (None: keypoints), and how well it looked."""
 
     pose: Pose
-    sky: Sky
+    sky: SkyHypothesis
     limb: Limb | None
     merit: float
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Placed:
+class Placement:
     """pose and limb in pixels of the working picture; sky: the hypothesis it came from; track, light: the Sun's search;
     noise_pct_radius: scatter of the patches, percent of the radius; evidence: what else the picture says of it."""
 
     pose: Pose
     limb: Limb | None
-    sky: Sky
+    sky: SkyHypothesis
     track: SunTrack
     light: LightFit
     noise_pct_radius: float
@@ -89,9 +89,9 @@ def coarse(picture: Pyramid, start: Start) -> Solution:
     if start.sky.sigma_deg > WIDE_SIGMA_DEG and limb is not None:
         # the libration may be 8 degrees off, 14 %R at the middle: look that far, on a frame half as fine
         reach = round(0.17 * radius / 2)
-        matches = _searched(picture, pose, limb, radius / 2, PatchSearch(7, reach, 4, most=200))
+        matches = _search_patches(picture, pose, limb, radius / 2, PatchSearch(7, reach, 4, most=200))
         pose = solve(pose, matches, constraints).pose
-    matches = _searched(picture, pose, limb, radius, PatchSearch(9, 7, 6, most=100))
+    matches = _search_patches(picture, pose, limb, radius, PatchSearch(9, 7, 6, most=100))
     return solve(pose, matches, constraints, rounds=8)
 
 
@@ -103,11 +103,11 @@ class _Fine:
     seen: Matches
     track: SunTrack
     light: LightFit
-    frame: Frame
+    frame: NorthUpFrame
     prediction: Prediction
 
 
-def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: Taken) -> Placed | NotFound:
+def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: TimeReadings) -> Placement | NotFound:
     """The start's coarse pose made as good as the picture allows. rival: agreement of the best other hand."""
     limb, sky = start.limb, start.sky
     track, _, pose = _first_light(picture, coarsely, limb, taken, sky)
@@ -117,7 +117,7 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
         # patches out of the solver's reach may ask for a bending that brings them all in
         if len(look.off) < LEAST_MATCHES or np.percentile(np.hypot(*look.smooth.T), 90) < BENT_PCT:
             break
-        bent = solved(fine.solution.pose, look.matches, _constraints(limb, sky))
+        bent = solve_with_distortion(fine.solution.pose, look.matches, _constraints(limb, sky))
         again = _fine(picture, bent.pose, limb, sky, track)
         more = look_again(again.frame, again.prediction, again.solution.pose)
         if not _less(more, look):
@@ -140,7 +140,7 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
         )
     noise = 100 * fine.solution.noise_px / pose.radius_px
     evidence = Evidence(look=look, smear=smear_of(fine.frame, fine.prediction), field=picture.field)
-    return Placed(
+    return Placement(
         pose=pose, limb=limb, sky=sky, track=fine.track, light=fine.light, noise_pct_radius=noise, evidence=evidence
     )
 
@@ -151,29 +151,29 @@ def _less(one: SecondLook, other: SecondLook) -> bool:
     return left[0] < ASKED_FOR * left[1] and len(one.off) > 0.9 * len(other.off)
 
 
-def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunTrack) -> _Fine:
+def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: SkyHypothesis, track: SunTrack) -> _Fine:
     """Fine patches, the Sun again, and the last drift, from a pose lit by about the right Sun."""
     model = _model(pose, _frame_px(pose, picture))
     constraints = _constraints(limb, sky)
     search = PatchSearch(8, 4, 8, most=250)
-    seen = match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, search)
-    solution = solved(pose, seen, constraints)
-    if _apart(pose, solution.pose) > SAME_MODEL_DEG:
+    seen = match_patches(to_frame(picture, pose, model), _predict(pose, limb, model), pose, search)
+    solution = solve_with_distortion(pose, seen, constraints)
+    if _libration_between(pose, solution.pose) > SAME_MODEL_DEG:
         model = _model(solution.pose, model.radius_px)
     # the second time the Sun is nearly known: a few hours either side do, and reaching the end tries them all
     start = _nearest(track, solution.pose.sub_solar_lon_deg)
-    fit, pose = relit(picture, solution.pose, limb, track, start, near=True)
-    prediction = _predicted(pose, limb, model)
+    fit, pose = relight(picture, solution.pose, limb, track, start, near=True)
+    prediction = _predict(pose, limb, model)
     if solution.noise_px < NEARLY_PX * seen.frame_px:
         for _ in range(2):
             matches = measure_drift(to_frame(picture, pose, model), prediction, pose, 8, 8)
-            solution = solved(pose, matches, constraints)
+            solution = solve_with_distortion(pose, matches, constraints)
             before, pose = pose, solution.pose
-            if _moved(before, pose) < STILL:
+            if _distance_between(before, pose) < STILL:
                 break
     else:
         seen = match_patches(to_frame(picture, pose, model), prediction, pose, PatchSearch(8, 4, 10))
-        solution = solved(pose, seen, constraints)
+        solution = solve_with_distortion(pose, seen, constraints)
     return _Fine(
         solution=solution,
         seen=seen,
@@ -184,10 +184,10 @@ def _fine(picture: Pyramid, pose: Pose, limb: Limb | None, sky: Sky, track: SunT
     )
 
 
-def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
+def hold_pose(picture: Pyramid, pose: Pose, sky: SkyHypothesis, limb: Limb | None, taken: TimeReadings) -> Placement:
     """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     track, fit, pose = _first_light(picture, pose, limb, taken, sky)
-    return Placed(
+    return Placement(
         pose=pose,
         limb=limb,
         sky=sky,
@@ -199,20 +199,20 @@ def held(picture: Pyramid, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken
 
 
 def _first_light(
-    picture: Pyramid, pose: Pose, limb: Limb | None, taken: Taken, sky: Sky
+    picture: Pyramid, pose: Pose, limb: Limb | None, taken: TimeReadings, sky: SkyHypothesis
 ) -> tuple[SunTrack, LightFit, Pose]:
     """The Sun among those that the time allows; among free ones where it lies beyond their end: an old picture's."""
     track = sun_track(taken, sky)
-    fit, lit = relit(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
+    fit, lit = relight(picture, pose, limb, track, _nearest(track, pose.sub_solar_lon_deg))
     for _ in range(MOST_TRACKS):
         if not fit.at_edge:
             break
         track = free_track(lit.sub_solar_lon_deg)
-        fit, lit = relit(picture, pose, limb, track, _nearest(track, lit.sub_solar_lon_deg))
+        fit, lit = relight(picture, pose, limb, track, _nearest(track, lit.sub_solar_lon_deg))
     return track, fit, lit
 
 
-def relit(
+def relight(
     picture: Pyramid, pose: Pose, limb: Limb | None, track: SunTrack, start: int, near: bool = False
 ) -> tuple[LightFit, Pose]:
     """The Sun that the picture's light shows, and the pose lit by it. near: see `fit_light`."""
@@ -232,13 +232,13 @@ def _nearest(track: SunTrack, lon_deg: float) -> int:
     return int(np.argmin(np.abs((track.lon_deg - lon_deg + 180) % 360 - 180)))
 
 
-def _apart(a: Pose, b: Pose) -> float:
+def _libration_between(a: Pose, b: Pose) -> float:
     return float(np.hypot(a.libration_lat_deg - b.libration_lat_deg, a.libration_lon_deg - b.libration_lon_deg))
 
 
-def _moved(a: Pose, b: Pose) -> float:
+def _distance_between(a: Pose, b: Pose) -> float:
     """How far at most a point of the disc lies apart under two poses, in radii of the disc."""
-    turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _apart(a, b))
+    turn = np.radians(abs((a.north_screen_deg - b.north_screen_deg + 180.0) % 360.0 - 180.0) + _libration_between(a, b))
     shape = sum(
         abs(one - other)
         for one, other in (
@@ -251,7 +251,7 @@ def _moved(a: Pose, b: Pose) -> float:
     return float(np.hypot(a.x - b.x, a.y - b.y) + abs(a.radius_px - b.radius_px)) / b.radius_px + float(turn) + shape
 
 
-def _constraints(limb: Limb | None, sky: Sky) -> Constraints:
+def _constraints(limb: Limb | None, sky: SkyHypothesis) -> Constraints:
     """The limb, with what all edge points share (the edge's definition under blur, bloom and tone curve), and the
     libration of the sky."""
     priors = (
@@ -287,20 +287,20 @@ def _model(pose: Pose, radius: float) -> DiscModel:
     """The disc for the pose's libration to MODEL_STEP_DEG: the picture is looked up under the pose itself, so that one
     model serves both hands, the light and the patches."""
     lat, lon = (MODEL_STEP_DEG * round(v / MODEL_STEP_DEG) for v in (pose.libration_lat_deg, pose.libration_lon_deg))
-    return _kept_model(lat, lon, round(radius, 1), float(round(pose.distance_radii)))
+    return _cached_model(lat, lon, round(radius, 1), float(round(pose.distance_radii)))
 
 
 @lru_cache(maxsize=3)
-def _kept_model(lat: float, lon: float, radius: float, distance: float) -> DiscModel:
+def _cached_model(lat: float, lon: float, radius: float, distance: float) -> DiscModel:
     return disc_model(lat, lon, radius, distance)
 
 
-def _predicted(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
+def _predict(pose: Pose, limb: Limb | None, model: DiscModel) -> Prediction:
     """What the pose's Sun makes the model look like, as blurred as the picture."""
     blur = min(max(0.5, 0.4 * _edge_width(limb) * model.radius_px / pose.radius_px), 4.0)
     return predict(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg, blur)
 
 
-def _searched(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, search: PatchSearch) -> Matches:
+def _search_patches(picture: Pyramid, pose: Pose, limb: Limb | None, radius: float, search: PatchSearch) -> Matches:
     model = _model(pose, radius)
-    return match_patches(to_frame(picture, pose, model), _predicted(pose, limb, model), pose, search)
+    return match_patches(to_frame(picture, pose, model), _predict(pose, limb, model), pose, search)

@@ -17,7 +17,7 @@ from itertools import islice
 import cv2
 import numpy as np
 
-from moondesk.ephemeris.sky_hypotheses import Sky, any_time, by_clock, by_window
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, any_time, by_clock, by_window
 from moondesk.moon.relight import disc_model, light
 from moondesk.placement.discs import SMOOTH_MARKS, SMOOTH_ROUGH, look_at
 from moondesk.placement.field_stop import find_field, hides
@@ -25,9 +25,9 @@ from moondesk.placement.keypoints import UNDATED, match_keypoints
 from moondesk.placement.limb import Circle, fit_limb
 from moondesk.placement.matching import Pyramid
 from moondesk.placement.orientation import Rings, best_turns, rings, unroll
-from moondesk.placement.refinement import Placed, Start, coarse, held, refine
+from moondesk.placement.refinement import Placement, Start, coarse, hold_pose, refine
 from moondesk.placement.solver import Solution
-from moondesk.records import FieldStop, Float32Array, Limb, NotFound, Place, Pose, Taken
+from moondesk.records import FieldStop, Float32Array, Limb, NotFound, Place, Pose, TimeReadings
 
 #: Radius of the frames in which turns are tried, px.
 TURNS_PX = 90.0
@@ -48,7 +48,7 @@ class Limbs:
     """
 
     def __init__(self, luminance: Float32Array, circles: tuple[Circle, ...], least_px: float = 0.0) -> None:
-        self._fits = _fitted(luminance, circles, least_px)
+        self._fits = _fit_limbs(luminance, circles, least_px)
         self._known: list[Limb] = []
 
     def __iter__(self) -> Iterator[Limb]:
@@ -58,7 +58,7 @@ class Limbs:
             yield limb
 
 
-def _fitted(luminance: Float32Array, circles: tuple[Circle, ...], least_px: float) -> Iterator[Limb]:
+def _fit_limbs(luminance: Float32Array, circles: tuple[Circle, ...], least_px: float) -> Iterator[Limb]:
     distinct: list[Limb] = []
     for circle in circles:
         limb = fit_limb(luminance, circle)
@@ -73,8 +73,12 @@ def _fitted(luminance: Float32Array, circles: tuple[Circle, ...], least_px: floa
 
 
 def find_pose(
-    luminance: Float32Array, limbs: Iterable[Limb], taken: Taken, place: Place | None, mirrored: bool | None = None
-) -> Placed | NotFound:
+    luminance: Float32Array,
+    limbs: Iterable[Limb],
+    taken: TimeReadings,
+    place: Place | None,
+    mirrored: bool | None = None,
+) -> Placement | NotFound:
     """The pose of the Moon in a linear-light picture (H, W), in its pixels; NotFound where no surface agrees.
 
     limbs: the best first, of these three at most are tried; iterated more than once (see `Limbs`).
@@ -85,8 +89,8 @@ def find_pose(
 
 
 def _within_field(
-    picture: Pyramid, luminance: Float32Array, found: Placed | NotFound, taken: Taken
-) -> Placed | NotFound:
+    picture: Pyramid, luminance: Float32Array, found: Placement | NotFound, taken: TimeReadings
+) -> Placement | NotFound:
     """Placed again by what lies inside the eyepiece's field alone, where that hides a part of the lit Moon."""
     if isinstance(found, NotFound):
         return found
@@ -97,7 +101,7 @@ def _within_field(
     if limb is not None and _same_circle(limb, picture.field):
         limb = None  # it is the field's edge
     again = refine(picture, Start(found.pose, found.sky, limb, 1.0), found.pose, found.pose.rival_score, taken)
-    return again if isinstance(again, Placed) else found
+    return again if isinstance(again, Placement) else found
 
 
 def _same_circle(limb: Limb, field: FieldStop) -> bool:
@@ -109,18 +113,18 @@ def _anywhere(
     picture: Pyramid,
     luminance: Float32Array,
     limbs: Iterable[Limb],
-    taken: Taken,
+    taken: TimeReadings,
     place: Place | None,
     mirrored: bool | None,
-) -> Placed | NotFound:
+) -> Placement | NotFound:
     starts = _by_turns(picture, limbs, taken, place)
     found = _settle(picture, starts, taken, mirrored)
-    if _settled(found):
+    if _is_settled(found):
         return found
     if starts and all(s.sky.utc is not None for s in starts):
         # a sky of the clock or the window looked right and was not: an old picture has the phase, not the libration
         free = _settle(picture, _by_turns(picture, limbs, taken, place, dated=False), taken, mirrored)
-        if _settled(free):
+        if _is_settled(free):
             return free
         found = _better(found, free)
     if any(_whole(limb, picture.image) for limb in islice(limbs, 1)):
@@ -131,35 +135,37 @@ def _anywhere(
     return _better(found, other)
 
 
-def _settled(found: Placed | NotFound) -> bool:
+def _is_settled(found: Placement | NotFound) -> bool:
     """Needs no second opinion."""
-    return isinstance(found, Placed) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE
+    return isinstance(found, Placement) and found.pose.n_matches >= SETTLED_MATCHES and found.pose.score > SETTLED_AGREE
 
 
-def _better(found: Placed | NotFound, other: Placed | NotFound) -> Placed | NotFound:
-    if isinstance(found, Placed) and isinstance(other, Placed):
+def _better(found: Placement | NotFound, other: Placement | NotFound) -> Placement | NotFound:
+    if isinstance(found, Placement) and isinstance(other, Placement):
         return max(found, other, key=lambda p: p.pose.score * np.sqrt(p.pose.n_matches))
-    return other if isinstance(other, Placed) else found
+    return other if isinstance(other, Placement) else found
 
 
 def refine_starts(
     luminance: Float32Array,
-    starts: list[tuple[Pose, Sky]],
+    starts: list[tuple[Pose, SkyHypothesis]],
     limb: Limb | None,
-    taken: Taken,
+    taken: TimeReadings,
     mirrored: bool | None = None,
-) -> Placed | NotFound:
+) -> Placement | NotFound:
     """As `find_pose`, from poses found by other means (best first), each under its sky; limb weighs in if given."""
     picture = Pyramid(_display(luminance))
     found = _settle(picture, [Start(pose, sky, limb, 1.0) for pose, sky in starts], taken, mirrored)
     return _within_field(picture, luminance, found, taken)
 
 
-def place_as_given(luminance: Float32Array, pose: Pose, sky: Sky, limb: Limb | None, taken: Taken) -> Placed:
+def place_as_given(
+    luminance: Float32Array, pose: Pose, sky: SkyHypothesis, limb: Limb | None, taken: TimeReadings
+) -> Placement:
     """A pose that is not to be moved: only the Sun is taken from the picture's light."""
     picture = Pyramid(_display(luminance))
     picture.field = find_field(luminance, pose)
-    return held(picture, pose, sky, limb, taken)
+    return hold_pose(picture, pose, sky, limb, taken)
 
 
 def _display(luminance: Float32Array) -> Float32Array:
@@ -193,11 +199,11 @@ def _smooth(limb: Limb, luminance: Float32Array) -> bool:
 
 
 def _by_turns(
-    picture: Pyramid, limbs: Iterable[Limb], taken: Taken, place: Place | None, dated: bool = True
+    picture: Pyramid, limbs: Iterable[Limb], taken: TimeReadings, place: Place | None, dated: bool = True
 ) -> list[Start]:
     """Trials from each limb, turned to every side under the skies that the time allows, or (not dated) under all."""
     trials: list[Start] = []
-    ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
+    ways: tuple[Callable[[], tuple[SkyHypothesis, ...]], ...] = (
         lambda: by_clock(taken, place),
         lambda: by_window(taken, place),
         any_time,
@@ -216,10 +222,10 @@ def _by_turns(
     return trials if trials and trials[0].merit > 0.2 else []
 
 
-def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> list[Start]:
+def _by_keypoints(display: Float32Array, taken: TimeReadings, place: Place | None) -> list[Start]:
     """Trials from keypoints, under the clock's sky first and wider only where that finds nothing."""
     trials: list[Start] = []
-    ways: tuple[Callable[[], tuple[Sky, ...]], ...] = (
+    ways: tuple[Callable[[], tuple[SkyHypothesis, ...]], ...] = (
         lambda: by_clock(taken, place),
         lambda: by_window(taken, place, 24.0),
         lambda: UNDATED,
@@ -240,7 +246,9 @@ def _by_keypoints(display: Float32Array, taken: Taken, place: Place | None) -> l
     return sorted(trials, key=lambda t: -t.merit)
 
 
-def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | None = None) -> Placed | NotFound:
+def _settle(
+    picture: Pyramid, trials: list[Start], taken: TimeReadings, hand: bool | None = None
+) -> Placement | NotFound:
     """The best start of each hand tried on coarse patches; the better (or given) hand refined, the other its rival."""
     solved: list[tuple[Start, Solution]] = []
     clear = bool(trials) and trials[0].limb is not None and trials[0].merit > CLEAR_TURN
@@ -251,15 +259,15 @@ def _settle(picture: Pyramid, trials: list[Start], taken: Taken, hand: bool | No
             solved.append(max(tried, key=lambda s: _weight(s[1])))
     solved.sort(key=lambda s: (hand is not None and s[0].pose.mirrored is not hand, -_weight(s[1])))
     if not solved or (hand is not None and solved[0][0].pose.mirrored is not hand):
-        return _nothing()
+        return _none_placed()
     trial, best = solved[0]
     rival = solved[1][1].agree if len(solved) > 1 else 0.0
     if best.pose.n_matches < 4 and trial.merit <= GOOD_TURN:
-        return _nothing()
+        return _none_placed()
     return refine(picture, trial, best.pose, rival, taken)
 
 
-def _nothing() -> NotFound:
+def _none_placed() -> NotFound:
     return NotFound(
         "pose",
         "Nothing in the picture agrees with the Moon's surface as it must have looked.",
@@ -283,13 +291,13 @@ def _distinct(trials: list[Start]) -> list[Start]:
     return kept
 
 
-def _turns(picture: Pyramid, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:
+def _turns(picture: Pyramid, limb: Limb, skies: tuple[SkyHypothesis, ...]) -> list[Start]:
     small = picture.near(1.3 * TURNS_PX / limb.radius_px)
     scale = small.shape[1] / picture.image.shape[1]
     seen = rings(*unroll(small, (limb.x + 0.5) * scale - 0.5, (limb.y + 0.5) * scale - 0.5, limb.radius_px * scale))
     found: list[Start] = []
     for sky in skies:
-        for turn in best_turns(seen, _predicted(sky)):
+        for turn in best_turns(seen, _predict_rings(sky)):
             circle = limb.x, limb.y, limb.radius_px
             start = _pose(picture.image, sky, circle, turn.north_screen_deg, turn.mirrored)
             found.append(Start(start, sky, limb, turn.correlation))
@@ -297,7 +305,7 @@ def _turns(picture: Pyramid, limb: Limb, skies: tuple[Sky, ...]) -> list[Start]:
 
 
 @lru_cache(maxsize=64)
-def _predicted(sky: Sky) -> Rings:
+def _predict_rings(sky: SkyHypothesis) -> Rings:
     """The disc under a sky, unrolled; kept, for the skies of undated pictures are always the same."""
     model = disc_model(sky.libration_lat_deg, sky.libration_lon_deg, TURNS_PX, sky.distance_radii)
     predicted = np.sqrt(light(model, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg))
@@ -305,7 +313,9 @@ def _predicted(sky: Sky) -> Rings:
     return rings(*unroll(predicted, model.centre, model.centre, TURNS_PX))
 
 
-def _pose(display: Float32Array, sky: Sky, circle: tuple[float, float, float], north: float, mirrored: bool) -> Pose:
+def _pose(
+    display: Float32Array, sky: SkyHypothesis, circle: tuple[float, float, float], north: float, mirrored: bool
+) -> Pose:
     height, width = display.shape
     x, y, radius_px = circle
     return Pose(

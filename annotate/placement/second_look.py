@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.moon.geometry import disc_axes, project
-from moondesk.placement.matching import Frame, Matches, PatchSearch, Prediction, match_patches
-from moondesk.placement.solver import predicted
+from moondesk.placement.matching import Matches, NorthUpFrame, PatchSearch, Prediction, match_patches
+from moondesk.placement.solver import predict_pixels
 from moondesk.records import Float32Array, FloatArray, Pose
 
 #: Half width of a patch, how far it is looked for, and the distance between patches, px of the fine frame (140 to the
@@ -54,7 +54,7 @@ class SecondLook:
         return smooth.astype(float), nearest.astype(float)
 
 
-def look_again(frame: Frame, prediction: Prediction, pose: Pose) -> SecondLook:
+def look_again(frame: NorthUpFrame, prediction: Prediction, pose: Pose) -> SecondLook:
     """pose: that of the frame."""
     matches = match_patches(frame, prediction, pose, PatchSearch(HALF_PX, REACH_PX, SPACING_PX, MOST))
     return second_look(matches, pose)
@@ -73,7 +73,7 @@ def second_look(matches: Matches, pose: Pose) -> SecondLook:
     )
     disc = project(kept.surface, disc_axes(pose.libration_lat_deg, pose.libration_lon_deg), pose.distance_radii)
     uv = np.column_stack([disc.u, disc.v])
-    off = 100 * (kept.xy - predicted(pose, kept.surface)) / pose.radius_px
+    off = 100 * (kept.xy - predict_pixels(pose, kept.surface)) / pose.radius_px
     return SecondLook(kept, uv, off, _smooth(uv, off))
 
 

@@ -97,7 +97,7 @@ def _with(pose: Pose, names: tuple[str, ...], values: FloatArray) -> Pose:
     return replace(pose, **changes)
 
 
-def predicted(pose: Pose, surface: FloatArray) -> FloatArray:
+def predict_pixels(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N, 2) pixels at which a pose has surface vectors (N, 3), those behind the limb too.
 
     >>> predicted(pose, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
@@ -141,7 +141,7 @@ def solve(
     jac = np.empty((count, 2, len(names)))
     for turn in range(rounds):
         now = _with(pose, names, values)
-        base = predicted(now, matches.surface)
+        base = predict_pixels(now, matches.surface)
         residual = matches.xy - base
         distance = np.hypot(residual[:, 0], residual[:, 1]) * quality
         if count:
@@ -169,7 +169,7 @@ def solve(
 
 def _solution(solved: Pose, matches: Matches, quality: FloatArray, noise: float) -> Solution:
     """What a pose says of the matches."""
-    residual = matches.xy - predicted(solved, matches.surface)
+    residual = matches.xy - predict_pixels(solved, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
     # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
     allowed = np.clip(4 * noise / np.maximum(quality, 1e-6), 0.5 * matches.frame_px, 2.5 * matches.frame_px)
@@ -194,13 +194,13 @@ def _jacobian(
             continue
         bumped = values.copy()
         bumped[k] += h
-        jac[:, :, k] = (predicted(_with(pose, names, bumped), surface) - base) / h
+        jac[:, :, k] = (predict_pixels(_with(pose, names, bumped), surface) - base) / h
     return jac
 
 
 def agreement(pose: Pose, matches: Matches) -> tuple[float, int]:
     """(share of the tried patches, number) that lie where the pose puts them, within four sigmas of their scatter."""
-    residual = matches.xy - predicted(pose, matches.surface)
+    residual = matches.xy - predict_pixels(pose, matches.surface)
     distance = np.hypot(residual[:, 0], residual[:, 1])
     noise = float(np.median(distance)) / 1.1774 if len(distance) else 0.0
     # half a frame pixel always agrees: a pose that fits better must not count fewer matches for it
@@ -215,7 +215,7 @@ def gain_of(solution: Solution, matches: Matches, extra: tuple[str, ...]) -> flo
     if len(surface) < 2 * len(names):
         return 1.0
     values = np.array([_value(solution.pose, n) for n in names])
-    base = predicted(solution.pose, surface)
+    base = predict_pixels(solution.pose, surface)
     jac = _jacobian(solution.pose, names, values, _steps(solution.pose, names), surface, base)
     jac = jac.reshape(-1, len(names)) * _steps(solution.pose, names)
     rest = (xy - base).ravel()
@@ -238,7 +238,7 @@ def pixel_covariance(pose: Pose, surface: FloatArray) -> FloatArray:
     >>> pixel_covariance(known, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
     [[[0.04, 0.0], [0.0, 0.09]]]
     """
-    return _carried("nak,kl,nbl->nab", pose, surface, (2, 2))
+    return _propagate("nak,kl,nbl->nab", pose, surface, (2, 2))
 
 
 def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
@@ -248,16 +248,16 @@ def pixel_sigma(pose: Pose, surface: FloatArray) -> FloatArray:
     >>> pixel_sigma(known, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
     [0.2]
     """
-    return np.asarray(np.sqrt(np.maximum(_carried("nak,kl,nal->n", pose, surface, ()), 0) / 2))
+    return np.asarray(np.sqrt(np.maximum(_propagate("nak,kl,nal->n", pose, surface, ()), 0) / 2))
 
 
-def _carried(sums: str, pose: Pose, surface: FloatArray, shape: tuple[int, ...]) -> FloatArray:
+def _propagate(sums: str, pose: Pose, surface: FloatArray, shape: tuple[int, ...]) -> FloatArray:
     """The pose's covariance carried to pixels, summed as einsum's `sums` says; nan of that shape without one."""
     names = pose.parameters
     if not names:
         return np.full((len(surface), *shape), np.nan)
     covariance = np.array(pose.covariance).reshape(len(names), len(names))
     values = np.array([_value(pose, n) for n in names])
-    base = predicted(pose, surface)
+    base = predict_pixels(pose, surface)
     jac = _jacobian(pose, names, values, _steps(pose, names), surface, base)
     return np.asarray(np.einsum(sums, jac, covariance, jac))

@@ -10,14 +10,14 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from moondesk.placement.matching import Frame, Matches, Prediction, as_matches, textures
+from moondesk.placement.matching import Matches, NorthUpFrame, Prediction, as_matches, textures
 from moondesk.records import Float32Array, FloatArray, Pose
 
 #: Beyond this drift, frame px, the first order does not hold.
 MOST_DRIFT_PX = 1.5
 
 
-def measure_drift(frame: Frame, prediction: Prediction, pose: Pose, half_px: int, spacing_px: int) -> Matches:
+def measure_drift(frame: NorthUpFrame, prediction: Prediction, pose: Pose, half_px: int, spacing_px: int) -> Matches:
     """Pairs of surface points and pixels, as `matching.match_patches` finds them, for a pose that is nearly right.
 
     pose: that of the frame.

@@ -93,7 +93,7 @@ def limb_profile(grey: ByteArray, pose: Pose, guess_px: float) -> Profile | None
     arc = np.unique((turn / ARC_DEG).astype(int), return_inverse=True)[1]
     number = np.bincount(arc)
     means = np.stack([np.bincount(arc, weights=rays[:, k]) for k in range(len(x))], axis=1) / number[:, None]
-    shifted, at = _aligned(means, x, guess_px)
+    shifted, at = _align_arcs(means, x, guess_px)
     if len(shifted) < 5:
         return None
     # arcs whose edge lies far off the others are something else: a mountain, a star, the field's edge
@@ -108,7 +108,7 @@ def limb_profile(grey: ByteArray, pose: Pose, guess_px: float) -> Profile | None
     return Profile(x=x, value=value, spread=spread, noise=noise, arc_deg=float(keep.sum() * 360.0 / count))
 
 
-def _aligned(means: FloatArray, x: FloatArray, guess_px: float) -> tuple[FloatArray, FloatArray]:
+def _align_arcs(means: FloatArray, x: FloatArray, guess_px: float) -> tuple[FloatArray, FloatArray]:
     """Arcs moved so that each crosses half of its step at 0: (arcs, points), and where each crossed."""
     inside, outside = means[:, x < -1.5 * guess_px].mean(axis=1), means[:, x > 2.5 * guess_px].mean(axis=1)
     level = 0.5 * (inside + outside)

@@ -33,7 +33,7 @@ _RADIAL = np.hypot(*np.meshgrid(np.arange(BLOCK), np.arange(BLOCK), indexing="ij
 _RINGS = np.rint(_RADIAL * 2 * BLOCK).astype(int)
 
 
-def lit_blocks(grey: ByteArray, pose: Pose) -> BoolArray:
+def sunlit_blocks(grey: ByteArray, pose: Pose) -> BoolArray:
     """Blocks of the lit disc: (H // 8, W // 8). pose: in the picture's pixels."""
     middle = (BLOCK - 1) / 2
     x = np.arange(grey.shape[1] // BLOCK) * BLOCK + middle
@@ -62,12 +62,12 @@ def coded_periods_px(grey: ByteArray, lit: BoolArray, noise: float = 0.0) -> tup
     terms = np.abs(dctn(blocks.astype(np.float32), axes=(1, 2), norm="ortho"))
     grey_levels = 255.0 * noise
     return (
-        _kept_period(terms > max(WRITTEN, STANDS_OUT * grey_levels)),
-        _kept_period(terms > max(WRITTEN, STANDS_WELL_OUT * grey_levels)),
+        _period_of_kept_terms(terms > max(WRITTEN, STANDS_OUT * grey_levels)),
+        _period_of_kept_terms(terms > max(WRITTEN, STANDS_WELL_OUT * grey_levels)),
     )
 
 
-def _kept_period(terms: BoolArray) -> float:
+def _period_of_kept_terms(terms: BoolArray) -> float:
     """terms: (blocks, 8, 8), those that count as kept."""
     kept = np.array([terms[:, k == _RINGS].mean() for k in range(1, BLOCK)])
     below = np.flatnonzero(kept < KEPT)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from moondesk.moon.catalogue import FeatureArrays, feature_arrays, features
+from moondesk.moon.catalogue import FeatureArrays, all_features, feature_arrays
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, project, unit_vector
 from moondesk.quality.jpeg_coding import BLOCK
 from moondesk.quality.resolution import Resolution, measure_resolution
@@ -38,7 +38,7 @@ _LOWER = 0.75
 
 
 @dataclass(frozen=True)
-class Terminator:
+class TerminatorMeasure:
     """What stands in the low light of this evening, within 8 degrees of the terminator on the lit side.
 
     share: of all that could be pointed at there (weighted by prominence, in the frame or not), how much can be made
@@ -68,7 +68,7 @@ class Quality:
     signal_to_noise: float
     framed_share: float
     disc_share: float
-    terminator: Terminator | None
+    terminator: TerminatorMeasure | None
     distance_km: float
     sharpened: float
 
@@ -90,7 +90,7 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     part, inner = _around_disc(rgb, pose)
     grey = np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2GRAY), np.uint8)
     green = np.asarray(cv2.extractChannel(part, 1), np.uint8)
-    lit = _lit_points(inner, part.shape[1], part.shape[0])
+    lit = _sunlit_points(inner, part.shape[1], part.shape[0])
     if lit.framed.sum() < 50:
         return NotFound("quality", "Too little of the lit disc is in the picture.", "Judge it by eye.")
     i, j = lit.row[lit.framed], lit.col[lit.framed]
@@ -146,7 +146,7 @@ class _Lit:
     disc_share: float
 
 
-def _lit_points(pose: Pose, width: int, height: int) -> _Lit:
+def _sunlit_points(pose: Pose, width: int, height: int) -> _Lit:
     axis = np.linspace(-0.99, 0.99, ACROSS)
     u, v = (g.ravel() for g in np.meshgrid(axis, axis))
     on = u * u + v * v < 0.97
@@ -200,9 +200,9 @@ def _noise(grey: ByteArray, i: np.ndarray, j: np.ndarray, apart: int) -> float:
     return max(min(sigma[0] / 0.36, sigma[1]), 0.0011)
 
 
-def _terminator(annotation: Annotation, pose: Pose, resolution: Resolution | NotFound) -> Terminator | None:
+def _terminator(annotation: Annotation, pose: Pose, resolution: Resolution | NotFound) -> TerminatorMeasure | None:
     """What could be pointed at in the low light, and how much of that the marks call seen and the resolution allows."""
-    table, names = _pointed_at()
+    table, names = _marked_features()
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     surface = unit_vector(table.lat_deg, table.lon_deg)
     mu = project(surface, axes, pose.distance_radii).mu
@@ -219,11 +219,11 @@ def _terminator(annotation: Annotation, pose: Pose, resolution: Resolution | Not
         shows *= 1.0 - np.exp(-((table.size_km[chosen] / (SPOT * resolution.km)) ** 2))
     order = np.argsort(-worth * shows)
     best = tuple(names[chosen[k]] for k in order[:5] if shows[k] > 0.5)
-    return Terminator(float((worth * shows).sum() / max(float(worth.sum()), 1e-9)), best, len(chosen))
+    return TerminatorMeasure(float((worth * shows).sum() / max(float(worth.sum()), 1e-9)), best, len(chosen))
 
 
-def _pointed_at() -> tuple[FeatureArrays, list[str]]:
+def _marked_features() -> tuple[FeatureArrays, list[str]]:
     """The features that are marked in pictures (see `marks`): arrays and names."""
-    every, records = feature_arrays(), features()
+    every, records = feature_arrays(), all_features()
     index = np.flatnonzero(~every.lettered & (every.size_km >= LEAST_KM))
     return every.take(index), [records[k].name for k in index]

@@ -16,7 +16,7 @@ import numpy as np
 
 from moondesk.quality.detail import Detail, measure_detail
 from moondesk.quality.edge import Edge, measure_edge
-from moondesk.quality.jpeg_coding import coded_periods_px, lit_blocks
+from moondesk.quality.jpeg_coding import coded_periods_px, sunlit_blocks
 from moondesk.quality.texture import FWHM, WIDTH_OF_PERIOD, Texture, measure_texture
 from moondesk.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
 
@@ -83,7 +83,8 @@ def measure_resolution(
     edge = measure_edge(green, pose, guess_px)
     texture = measure_texture(grey, pose)
     lost, lost_to_focus = (
-        WIDTH_OF_PERIOD * period_px * km_per_px for period_px in coded_periods_px(grey, lit_blocks(grey, pose), noise)
+        WIDTH_OF_PERIOD * period_px * km_per_px
+        for period_px in coded_periods_px(grey, sunlit_blocks(grey, pose), noise)
     )
     said, lift = [], 0.0
     lost_in = "coding"
@@ -114,11 +115,11 @@ def measure_resolution(
     halo = edge.halo if isinstance(edge, Edge) else 0.0
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
-    km = _reached_km(blur, lost, halo, lift, OWN)
+    km = _resolution_km(blur, lost, halo, lift, OWN)
     sources = [name for (name, _, _), w in zip(said, weight, strict=True) if w > 0.2 * weight.max()]
     if lost > blur and lost_in not in sources:
         sources.append(lost_in)
-    focus_km = _reached_km(blur, max(lost, lost_to_focus), halo, lift, FOCUS)
+    focus_km = _resolution_km(blur, max(lost, lost_to_focus), halo, lift, FOCUS)
     return Resolution(
         km=km,
         ln_sigma=float(weight.sum() ** -0.5),
@@ -132,7 +133,7 @@ def measure_resolution(
     )
 
 
-def _reached_km(blur_km: float, lost_km: float, halo: float, lift: float, charge: _Charge) -> float:
+def _resolution_km(blur_km: float, lost_km: float, halo: float, lift: float, charge: _Charge) -> float:
     """The worse of blur and loss, nearly, the blur widened by what traces of sharpening leave in doubt."""
     low, high = HALO_CAMERA
     counted = min(halo, charge.most)

@@ -63,7 +63,7 @@ class Facts:
 
 
 @dataclass(frozen=True)
-class Part:
+class ScorePart:
     """name: the field of `Weights`. value: 0 (worst) to 1, None where it cannot be told. reason: one sentence."""
 
     name: str
@@ -78,9 +78,9 @@ class Score:
     `Weights`, those of weight 0 too."""
 
     value: float
-    parts: tuple[Part, ...]
+    parts: tuple[ScorePart, ...]
 
-    def part(self, name: str) -> Part:
+    def part(self, name: str) -> ScorePart:
         """The part of that name; KeyError for an unknown one."""
         for part in self.parts:
             if part.name == name:
@@ -97,7 +97,9 @@ def score(quality: Quality | NotFound, facts: Facts, weights: Weights | None = N
     weights = replace(weights, noise=weights.noise * min(1.0, (PATCH_KM / (PATCH_PX * quality.km_per_px)) ** 2))
     if quality.terminator is not None:
         weights = replace(weights, terminator=weights.terminator * min(1.0, quality.terminator.possible / MANY))
-    parts = tuple(Part(f.name, told[f.name][0], getattr(weights, f.name), told[f.name][1]) for f in fields(weights))
+    parts = tuple(
+        ScorePart(f.name, told[f.name][0], getattr(weights, f.name), told[f.name][1]) for f in fields(weights)
+    )
     known = [(p.value, p.weight) for p in parts if p.value is not None and p.weight > 0]
     total = sum(w for _, w in known)
     return Score(sum(v * w for v, w in known) / total if total else float("nan"), parts)

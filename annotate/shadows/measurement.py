@@ -44,7 +44,7 @@ _ASIDE = np.linspace(-1.0, 1.0, 5)
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Edges:
+class _ShadowEdges:
     """start, tip: km along the line; sigmas from the fit; soft: width over which the light falls before the start."""
 
     start: float
@@ -87,7 +87,7 @@ def shadow_at(
     if _dim_before_tip(line, found, blur_km) > MOST_DIM:
         return _no("Dim ground follows the shadow: where it ends is not clear.")
     beside = [_edges(line, one, blur_km, reach_km, found) for one in line.light]
-    lengths = [e.tip - e.start for e in beside if isinstance(e, _Edges)]
+    lengths = [e.tip - e.start for e in beside if isinstance(e, _ShadowEdges)]
     if len(lengths) < 3:
         return _no("The shadow's edges are not found beside its middle: it is broken or merges with others.")
     scatter = float(np.std(lengths, ddof=1)) / np.sqrt(len(lengths))
@@ -106,8 +106,8 @@ def shadow_at(
         length_km=length,
         length_sigma_km=length_sigma,
         sun_altitude_deg=sun,
-        start=_place(line, found.start),
-        tip=_place(line, found.tip),
+        start=_point_at(line, found.start),
+        tip=_point_at(line, found.tip),
         resolution_km=FWHM * blur_km,
     )
 
@@ -129,14 +129,14 @@ def _no(reason: str) -> NotFound:
     return NotFound("shadow", reason, "Say nothing of its height, or choose a sharper picture with a lower Sun.")
 
 
-def _place(line: SunLine, km: float) -> tuple[float, float]:
+def _point_at(line: SunLine, km: float) -> tuple[float, float]:
     x, y, z = (float(np.interp(km, line.km, line.vectors[:, k])) for k in range(3))
     return float(np.degrees(np.arctan2(z, np.hypot(x, y)))), float(np.degrees(np.arctan2(y, x)))
 
 
 def _edges(
-    line: SunLine, light: FloatArray, blur_km: float, reach_km: float, near: _Edges | None = None
-) -> _Edges | NotFound:
+    line: SunLine, light: FloatArray, blur_km: float, reach_km: float, near: _ShadowEdges | None = None
+) -> _ShadowEdges | NotFound:
     """The shadow's edges on one line; near: those of the mean line, from which its own are sought."""
     km, step = line.km, float(line.km[1] - line.km[0])
     level = light / line.flat
@@ -187,7 +187,7 @@ def _edges(
     free = max(len(x) * step / max(FWHM * blur_km, step) - 6.0, 2.0)  # samples nearer than the blur say the same
     normal = fit.jac.T @ fit.jac
     covariance = np.linalg.pinv(normal) * (2.0 * fit.cost / len(x)) * (len(x) / free)
-    return _Edges(
+    return _ShadowEdges(
         start=float(begin),
         tip=float(end),
         start_sigma=float(np.sqrt(max(covariance[0, 0], 0))),
@@ -211,7 +211,7 @@ def _first_look(km: FloatArray, smooth: FloatArray, reach_km: float) -> tuple[fl
     return float(km[a]), float(km[b])
 
 
-def _dim_before_tip(line: SunLine, edges: _Edges, blur_km: float) -> float:
+def _dim_before_tip(line: SunLine, edges: _ShadowEdges, blur_km: float) -> float:
     """Mean light of the shadow's last part, outside the tip's blur, over its darkest, as a share of the step there."""
     level, wide = line.light.mean(axis=0) / line.flat, FWHM * blur_km
     last = (line.km > edges.tip - 0.45 * (edges.tip - edges.start)) & (line.km < edges.tip - 0.9 * wide)

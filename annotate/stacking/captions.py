@@ -21,7 +21,7 @@ def strip(words: str, head: str, width: int, height: int) -> ByteArray | NotFoun
     return _lines(((head, 0.42, 0.34, TEXT), (words, 0.86, 0.34, QUIET)), width, height)
 
 
-def captioned(rgb: ByteArray, head: str, names: tuple[str, ...]) -> ByteArray | NotFound:
+def add_captions(rgb: ByteArray, head: str, names: tuple[str, ...]) -> ByteArray | NotFound:
     """A picture with the head and all names under it, in as many lines as they want."""
     width, size = rgb.shape[1], LINE * rgb.shape[1]
     rows: list[str] = []

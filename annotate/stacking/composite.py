@@ -19,8 +19,8 @@ from scipy import fft
 
 from moondesk.quality.texture import FWHM
 from moondesk.records import MOON_RADIUS_KM, ByteArray, Float32Array, NotFound, Pose
-from moondesk.stacking.registered import Member, Registered, registered
-from moondesk.stacking.weights import RINGS, Shares, radius_of, times_quieter, weighed
+from moondesk.stacking.registered import Registered, StackMember, register
+from moondesk.stacking.weights import RINGS, Shares, radius_of, times_quieter, weigh
 
 #: Members wanted, and the odd size of the frame, pixels.
 LEAST, SIZE_PX = 3, 1001
@@ -59,25 +59,25 @@ class Composite:
     gain: Gain
 
 
-def composite(members: Sequence[Member], size_px: int = SIZE_PX) -> Composite | NotFound:
+def composite(members: Sequence[StackMember], size_px: int = SIZE_PX) -> Composite | NotFound:
     """Stack the pictures of a night. NotFound where fewer than three agree."""
     if len(members) < LEAST:
         return _few(len(members))
-    together = registered(members, size_px)
+    together = register(members, size_px)
     why = _faults(members, together)
     used = [k for k in range(len(members)) if k not in why]
     if len(used) < LEAST:
         return _few(len(used))
     if why:  # matched again without those that would bend the others' exposure
-        together = registered([members[k] for k in used], size_px)
+        together = register([members[k] for k in used], size_px)
     blur_px = np.array([members[k].blur_km / FWHM / MOON_RADIUS_KM * together.pose.radius_px for k in used])
-    shares = weighed(together, blur_px)
+    shares = weigh(together, blur_px)
     stacked = stack(together, shares)
     level = float(np.median(np.median(np.stack(together.light), axis=0)[together.lit]))
     single, noise = (one / level for one in times_quieter(shares))
     blur_km = float(blur_px[shares.best]) * FWHM * MOON_RADIUS_KM / together.pose.radius_px
     return Composite(
-        rgb=_displayed(stacked, together.lit),
+        rgb=_to_display(stacked, together.lit),
         linear=stacked,
         pose=together.pose,
         used=tuple(members[k].id for k in used),
@@ -95,7 +95,7 @@ def _few(count: int) -> NotFound:
     )
 
 
-def _faults(members: Sequence[Member], together: Registered) -> dict[int, str]:
+def _faults(members: Sequence[StackMember], together: Registered) -> dict[int, str]:
     """Which members are left out, and why."""
     blurs = np.array([m.blur_km for m in members])
     soft = max(4.0, float(np.median(blurs)) / FWHM / MOON_RADIUS_KM * together.pose.radius_px)
@@ -158,7 +158,7 @@ def _filling(together: Registered, good: Sequence[Float32Array], median: Float32
     return np.asarray(np.where(mass > 1e-6, total / np.maximum(mass, 1e-9), median), np.float32)
 
 
-def _displayed(linear: Float32Array, lit: NDArray[np.bool_]) -> ByteArray:
+def _to_display(linear: Float32Array, lit: NDArray[np.bool_]) -> ByteArray:
     white = float(np.percentile(linear[lit], 99.7)) * 1.05
     v = np.clip(linear / white, 0, 1)
     shown = np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.maximum(v, 1e-9) ** (1 / 2.4) - 0.055)

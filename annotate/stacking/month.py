@@ -23,7 +23,7 @@ EMPTY = "#2a3140"
 
 
 @dataclass(frozen=True, eq=False)
-class Dated:
+class DatedFrame:
     """One picture. rgb: (H, W, 3) uint8 as displayed; pose: in its pixels; day: counted from the month's first evening,
     which is 0; words: its credit as it is to stand there."""
 
@@ -33,7 +33,7 @@ class Dated:
     words: str
 
 
-def march(pictures: Sequence[Dated], head: Sequence[str]) -> Iterator[ByteArray] | NotFound:
+def march(pictures: Sequence[DatedFrame], head: Sequence[str]) -> Iterator[ByteArray] | NotFound:
     """Frames (SIDE + STRIP, SIDE, 3) in the order given, each picture and the fade to the next. head: of each, the
     words of its day. NotFound for fewer than two, or a sign that no typeface has."""
     if len(pictures) < 2:
@@ -45,7 +45,7 @@ def march(pictures: Sequence[Dated], head: Sequence[str]) -> Iterator[ByteArray]
     return _frames(pictures, [s for s in strips if not isinstance(s, NotFound)])
 
 
-def _frames(pictures: Sequence[Dated], strips: list[ByteArray]) -> Iterator[ByteArray]:
+def _frames(pictures: Sequence[DatedFrame], strips: list[ByteArray]) -> Iterator[ByteArray]:
     framed = [Framed(p.pose, p.rgb.shape[1], p.rgb.shape[0]) for p in pictures]
     pose = common_pose(framed, SIDE, shared_part=False)
     before: ByteArray | None = None
@@ -62,7 +62,7 @@ def _frames(pictures: Sequence[Dated], strips: list[ByteArray]) -> Iterator[Byte
         before, earlier = now, under
 
 
-def contact_sheet(pictures: Sequence[Dated], title: str, heads: Sequence[str]) -> ByteArray | NotFound:
+def contact_sheet(pictures: Sequence[DatedFrame], title: str, heads: Sequence[str]) -> ByteArray | NotFound:
     """A poster of a month, (H, 5940, 3): one picture a day, empty places with their date. pictures: at most one of each
     day; heads: the words of each of the 30 days. NotFound for no picture, or a sign that no typeface has."""
     if not pictures:

@@ -27,7 +27,7 @@ FINEST, FINEST_LEFT = 0.7, 0.69
 
 
 @dataclass(frozen=True, eq=False)
-class Member:
+class StackMember:
     """One picture. id: the caller's; rgb: (H, W, 3) uint8 as displayed; pose: in its pixels; blur_km: full width at
     half maximum of its blur on the Moon."""
 
@@ -51,7 +51,7 @@ class Registered:
     noise: FloatArray
 
 
-def registered(members: Sequence[Member], size_px: int) -> Registered:
+def register(members: Sequence[StackMember], size_px: int) -> Registered:
     """ValueError for no member, or an even or small size."""
     if not members or size_px % 2 == 0 or size_px < 101:
         raise ValueError(f"a composite wants members and an odd size from 101 px, not {len(members)} and {size_px}")
@@ -61,7 +61,7 @@ def registered(members: Sequence[Member], size_px: int) -> Registered:
     middle = members[int(order[len(order) // 2])].pose
     pose = replace(pose, sub_solar_lat_deg=middle.sub_solar_lat_deg, sub_solar_lon_deg=middle.sub_solar_lon_deg)
     model = disc_model(pose.libration_lat_deg, pose.libration_lon_deg, pose.radius_px, pose.distance_radii)
-    common = _predicted(model, pose, size_px)
+    common = _predict_light(model, pose, size_px)
     lit = cv2.GaussianBlur(common, (0, 0), 2.0) > LEAST_LIGHT * float(np.percentile(common[common > 0], 99))
     ys, xs = np.mgrid[0:size_px, 0:size_px]
     distance = np.hypot(xs - pose.x, ys - pose.y) / pose.radius_px
@@ -73,18 +73,18 @@ def registered(members: Sequence[Member], size_px: int) -> Registered:
         linear = _linear(grey)
         white = cv2.dilate((linear > BURNT).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
         burnt.append(float((white & shown.covered & lit).sum() / max((shown.covered & lit).sum(), 1)))
-        own = _predicted(model, member.pose, size_px)
+        own = _predict_light(model, member.pose, size_px)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where((own > 0) & (common > 0), common / own, 0.0)
         believed = (ratio > 1 / MOST_RATIO) & (ratio < MOST_RATIO)
-        deviation, background = _measured(member)
+        deviation, background = _measure_noise(member)
         bare = linear - np.float32(background) * np.clip(1.0 - (distance - 1.005) / 0.045, 0, 1).astype(np.float32)
         found.append((bare * np.where(believed, ratio, 1.0)).astype(np.float32))
         # dark under both Suns is as good as lit under both; the sky beside the disc makes the limb's edge
         both_dark = (own <= 0) & (common <= 0)
         usable.append((shown.covered | (sky & shown.framed)) & ~white & (believed | both_dark | sky))
         noise.append(deviation * pose.radius_px / member.pose.radius_px)
-    matched, gains = _matched(found, usable, lit)
+    matched, gains = _match_exposures(found, usable, lit)
     return Registered(pose=pose, light=matched, usable=usable, burnt=burnt, lit=lit, noise=np.array(noise) * gains)
 
 
@@ -93,7 +93,7 @@ def _linear(shown: Float32Array) -> Float32Array:
     return np.asarray(np.where(shown <= 0.04045, shown / 12.92, ((shown + 0.055) / 1.055) ** 2.4), np.float32)
 
 
-def _measured(member: Member) -> tuple[float, float]:
+def _measure_noise(member: StackMember) -> tuple[float, float]:
     """One standard deviation of a pixel's noise, from the finest band on the sunlit disc (there terrain has few strong
     edges), and the sky's light well off the disc; linear."""
     grey = cv2.cvtColor(member.rgb, cv2.COLOR_RGB2GRAY).astype(np.float32) / 255.0
@@ -109,7 +109,7 @@ def _measured(member: Member) -> tuple[float, float]:
     return noise, float(np.median(far)) if len(far) > 200 else 0.0
 
 
-def _predicted(model: DiscModel, pose: Pose, size_px: int) -> Float32Array:
+def _predict_light(model: DiscModel, pose: Pose, size_px: int) -> Float32Array:
     """The disc's light as that pose's Sun makes it, in the frame."""
     disc = light(model, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
     out = np.zeros((size_px, size_px), np.float32)
@@ -121,7 +121,7 @@ def _predicted(model: DiscModel, pose: Pose, size_px: int) -> Float32Array:
     return out
 
 
-def _matched(
+def _match_exposures(
     lights: list[Float32Array], usable: list[NDArray[np.bool_]], lit: NDArray[np.bool_]
 ) -> tuple[list[Float32Array], FloatArray]:
     """Exposure and tone curve of each brought to the median's: a cubic in the light, fitted at a common softness.

@@ -45,7 +45,7 @@ class Shares:
     blur_px: FloatArray
 
 
-def weighed(together: Registered, blur_px: FloatArray) -> Shares:
+def weigh(together: Registered, blur_px: FloatArray) -> Shares:
     """blur_px: sigma of each member's blur as measured in its own picture, pixels of the frame; it serves where the
     pictures themselves do not tell."""
     spectra = _spectra(together)

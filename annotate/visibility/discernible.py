@@ -60,7 +60,7 @@ def extents(surface: FloatArray, radius_rad: FloatArray) -> Float32Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Measured:
+class ContrastMeasure:
     """Of N features, in display values (0..1, root of linear light): contrast, the deviation in and about each with its
     mean, its slope and the noise taken off; expected, what the prediction makes of it; agreement: correlation of both,
     -1..1; framed: share of the points inside the picture. noise: one standard deviation of a pixel."""
@@ -72,7 +72,7 @@ class Measured:
     noise: float
 
 
-def measure(luminance: Float32Array, pose: Pose, points: Float32Array) -> Measured:
+def measure(luminance: Float32Array, pose: Pose, points: Float32Array) -> ContrastMeasure:
     """points: (N, 43, 3) of `extents`; pose: in the pixels of the linear-light picture (H, W)."""
     height, width = luminance.shape
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
@@ -96,7 +96,7 @@ def measure(luminance: Float32Array, pose: Pose, points: Float32Array) -> Measur
     noise = noise_of(luminance, x, y)
     # in noise the part that follows the prediction still stands out where the whole does not
     follows = np.maximum(both, 0.0) ** 2 / np.maximum(theirs, 1e-9)
-    return Measured(
+    return ContrastMeasure(
         contrast=np.sqrt(np.maximum(mine - noise**2, follows)),
         expected=gain * np.sqrt(theirs),
         agreement=both / np.sqrt(np.maximum(mine * theirs, 1e-18)),
@@ -149,7 +149,9 @@ def noise_of(luminance: Float32Array, x: Float32Array, y: Float32Array, most: in
     return max(min(sigma[0] / 0.36, sigma[1]), QUANTUM)
 
 
-def made_out(luminance: Float32Array, pose: Pose, points: Float32Array, across: FloatArray) -> FloatArray:
+def probability_discernible(
+    luminance: Float32Array, pose: Pose, points: Float32Array, across: FloatArray
+) -> FloatArray:
     """(N,) probability that each of N features can be made out.
 
     luminance: the working picture, linear light (H, W); pose: in its pixels; points: (N, 43, 3) of `extents`; across:
@@ -172,7 +174,7 @@ def made_out(luminance: Float32Array, pose: Pose, points: Float32Array, across: 
     return np.asarray(there * np.clip(found.framed / 0.3, 0.0, 1.0) / (1 + np.exp(-terms @ np.array(WEIGHTS))))
 
 
-def told_apart(across: FloatArray) -> FloatArray:
+def resolution_factor(across: FloatArray) -> FloatArray:
     """(N,) 0..1 for the width of what must be told apart in units of the edge's width: five make a ring, two a spot
     (common practice)."""
     return np.asarray(1 / (1 + np.exp(-(across - 2.5) / 0.8)))

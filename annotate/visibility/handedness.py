@@ -14,7 +14,7 @@ from moondesk.records import Annotation
 
 
 @dataclass(frozen=True)
-class OpticalHand:
+class OpticalHandedness:
     """mirrored: as the words predict it, None where they do not settle it. words: what it was read from. reflections:
     their number, None where unknown (that it is odd or even may still be known). explanation: one sentence for the
     presenter."""
@@ -64,7 +64,7 @@ def _has(pattern: str, text: str) -> bool:
     return re.search(rf"(?<![\w-])(?:{pattern})(?!\w)", text) is not None
 
 
-def hand_from(words: str) -> OpticalHand:
+def handedness_of_words(words: str) -> OpticalHandedness:
     """The hand that equipment described in English words gives; unsettled (mirrored None) where anything is missing.
 
     Common practice throughout: a Newtonian has two mirrors; refractor, Maksutov and Cassegrain turn alone and mirror
@@ -85,9 +85,11 @@ def hand_from(words: str) -> OpticalHand:
     )
     if len(tubes) > 1:
         names = " and ".join(t[1] for t in tubes)
-        return OpticalHand(None, words, None, f"More than one instrument is named ({names}): the hand is not settled.")
+        return OpticalHandedness(
+            None, words, None, f"More than one instrument is named ({names}): the hand is not settled."
+        )
     if (erect or straight) and diagonal:
-        return OpticalHand(None, words, None, "The words name two ways to the eyepiece: the hand is not settled.")
+        return OpticalHandedness(None, words, None, "The words name two ways to the eyepiece: the hand is not settled.")
     if not tubes:
         name = (
             "a telescope with a star diagonal"
@@ -101,15 +103,15 @@ def hand_from(words: str) -> OpticalHand:
         return _without_tube(text, words, name, int(diagonal) + flips, added)
     _, name, mirrors, settled = tubes[0]
     if diagonal:
-        return _counted(words, mirrors + 1 + flips, f"{name} with a star diagonal", added)
+        return _hand_of_count(words, mirrors + 1 + flips, f"{name} with a star diagonal", added)
     if erect or name in ("binoculars", "a spotting scope"):
         # prisms of two, four or six reflections are sold: even, but not to be counted
         what = f"{name} with an erecting prism" if erect else name
-        counted = _counted(words, mirrors + flips, what, added, "prisms set the picture upright")
+        counted = _hand_of_count(words, mirrors + flips, what, added, "prisms set the picture upright")
         return replace(counted, reflections=None)
     if settled or straight:
-        return _counted(words, mirrors + flips, name if settled else f"{name} used straight through", added)
-    return OpticalHand(
+        return _hand_of_count(words, mirrors + flips, name if settled else f"{name} used straight through", added)
+    return OpticalHandedness(
         None,
         words,
         None,
@@ -117,32 +119,32 @@ def hand_from(words: str) -> OpticalHand:
     )
 
 
-def _without_tube(text: str, words: str, name: str, reflections: int, added: str) -> OpticalHand:
+def _without_tube(text: str, words: str, name: str, reflections: int, added: str) -> OpticalHandedness:
     """name: of a telescope by its way to the eyepiece, empty where none was named; reflections: of what was named."""
     parity = {0: "an even number of reflections", 1: "an odd number of reflections"}
     if name:
         # the tube before a diagonal has no mirror or two, so that the hand is known and the count is not
-        return replace(_counted(words, reflections, name, added, parity[reflections % 2]), reflections=None)
+        return replace(_hand_of_count(words, reflections, name, added, parity[reflections % 2]), reflections=None)
     if _has(_TELESCOPE, text):
-        return OpticalHand(None, words, None, "The kind of telescope is not said: the hand is not settled.")
+        return OpticalHandedness(None, words, None, "The kind of telescope is not said: the hand is not settled.")
     if reflections or _has(_BARE, text):
-        return _counted(words, reflections, "a camera alone", added)
-    return OpticalHand(None, words, None, "The words name no optics that would settle the hand.")
+        return _hand_of_count(words, reflections, "a camera alone", added)
+    return OpticalHandedness(None, words, None, "The words name no optics that would settle the hand.")
 
 
-def _counted(words: str, reflections: int, name: str, added: str, how: str = "") -> OpticalHand:
+def _hand_of_count(words: str, reflections: int, name: str, added: str, how: str = "") -> OpticalHandedness:
     mirrored = reflections % 2 == 1
     count = {0: "no reflection", 1: "one reflection"}.get(reflections, f"{reflections} reflections")
     why = "; ".join(part for part in (how or count, added) if part)
     what = "mirrored" if mirrored else "turned at most, not mirrored"
-    return OpticalHand(mirrored, words, reflections, f"{_capital(name)} ({why}): the picture should be {what}.")
+    return OpticalHandedness(mirrored, words, reflections, f"{_capital(name)} ({why}): the picture should be {what}.")
 
 
 def _capital(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def compare_hands(expected: OpticalHand, annotation: Annotation) -> str:
+def compare_handedness(expected: OpticalHandedness, annotation: Annotation) -> str:
     """One sentence that sets the optics' hand beside the picture's. The picture is never overruled by it."""
     if annotation.pose is None:
         if expected.mirrored is None:

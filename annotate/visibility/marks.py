@@ -7,11 +7,11 @@ from functools import cache
 
 import numpy as np
 
-from moondesk.moon.catalogue import FeatureArrays, feature_arrays, features
+from moondesk.moon.catalogue import FeatureArrays, all_features, feature_arrays
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
 from moondesk.placement.solver import pixel_sigma
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, Float32Array, FloatArray, Pose
-from moondesk.visibility.discernible import WITHIN, extents, made_out, told_apart
+from moondesk.visibility.discernible import WITHIN, extents, probability_discernible, resolution_factor
 from moondesk.visibility.prominence import prominence
 
 LEAST_KM = 15.0
@@ -31,7 +31,7 @@ def _width_km(feature: Feature) -> float:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class _Named:
+class _NamedFeatures:
     """What does not change from picture to picture of the features that are marked, (N,) each."""
 
     records: tuple[Feature, ...]
@@ -45,14 +45,14 @@ class _Named:
 
 
 @cache
-def _named() -> _Named:
-    every, names = feature_arrays(), features()
+def _named_features() -> _NamedFeatures:
+    every, names = feature_arrays(), all_features()
     wanted = (~every.lettered & (every.size_km >= LEAST_KM)) | np.array([f.name == ALWAYS for f in names])
     index = np.flatnonzero(wanted)
     table, records = every.take(index), tuple(names[k] for k in index)
     radius = table.size_km / 2 / MOON_RADIUS_KM
     width = np.array([_width_km(f) for f in records]) / MOON_RADIUS_KM
-    return _Named(
+    return _NamedFeatures(
         records=records,
         table=table,
         surface=unit_vector(table.lat_deg, table.lon_deg),
@@ -71,7 +71,7 @@ def mark_features(
     pose: in full-resolution pixels; working: the same in those of the working picture; luminance: that picture, where
     what can be made out is measured; width, height: of the full picture; blur_px: width of its edges. Time: 9 ms.
     """
-    named = _named()
+    named = _named_features()
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
     disc = project(named.surface, axes, pose.distance_radii)
     x, y = disc_to_pixel(pose, disc.u, disc.v)
@@ -87,11 +87,11 @@ def mark_features(
     some = np.flatnonzero(altitude > -np.degrees(radius_rad) - 1.0)
     points = extents(surface[some], radius_rad[some])
     lit, seen = np.zeros(len(index)), np.zeros(len(index))
-    lit[some] = _lit_share(points, pose)
+    lit[some] = _sunlit_share(points, pose)
     view = np.sqrt(np.maximum(mu, 0.02))
     across = view * pose.radius_px / max(blur_px, 1.0)
-    seen[some] = made_out(luminance, working, points, (2 * radius_rad * across)[some])
-    seen *= np.where(named.long[index], told_apart(named.width_rad[index] * across), 1.0) * (lit > 0)
+    seen[some] = probability_discernible(luminance, working, points, (2 * radius_rad * across)[some])
+    seen *= np.where(named.long[index], resolution_factor(named.width_rad[index] * across), 1.0) * (lit > 0)
     floor = FLOOR_PCT_RADIUS / 100 * pose.radius_px
     sigma = np.hypot(pixel_sigma(pose, surface), floor)
     rank = prominence(table, altitude, lit, mu)
@@ -116,10 +116,10 @@ def is_listed(mark: FeatureMark, annotation: Annotation) -> bool:
 
 def lit_fraction(surface: FloatArray, radius_rad: FloatArray, pose: Pose) -> FloatArray:
     """(N,) share of the circle of angular radius `radius_rad` about each surface vector (N, 3) that has the Sun up."""
-    return _lit_share(extents(surface, radius_rad), pose)
+    return _sunlit_share(extents(surface, radius_rad), pose)
 
 
-def _lit_share(points: Float32Array, pose: Pose) -> FloatArray:
+def _sunlit_share(points: Float32Array, pose: Pose) -> FloatArray:
     sun = unit_vector(pose.sub_solar_lat_deg, pose.sub_solar_lon_deg).astype(np.float32)
     # the Sun's upper edge counts: a quarter of a degree below the horizon of its centre
     return np.asarray((points[:, :WITHIN] @ sun > np.sin(np.radians(-0.27))).mean(axis=1, dtype=np.float64))

@@ -16,7 +16,7 @@ from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING
 from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.passwords import complaint, hashed
+from moondesk.service.passwords import complaint, hash_password
 from moondesk.service.programme.account_form import NAME_CHARACTERS
 from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.accounts import accounts, add_account, credentials, set_open, set_password
@@ -48,12 +48,12 @@ def list_accounts(data: Path | None) -> None:
 def add(name: str, role: str, data: Path | None) -> None:
     """Make an account."""
     with errors(), _store(data) as storage:
-        wanted = _checked_name(name)
+        wanted = _check_name(name)
         made = add_account(
             storage,
             wanted,
             "presenter" if role == "presenter" else "helper",
-            hashed(_ask(wanted)),
+            hash_password(_ask(wanted)),
             datetime.now(UTC),
             BY,
         )
@@ -70,7 +70,7 @@ def reset(name: str, data: Path | None) -> None:
         if found is None:
             raise NotStoredError(f"There is no account named {name}.", "moondesk account list shows them.")
         now, one = datetime.now(UTC), found[0]
-        set_password(storage, one.id, hashed(_ask(one.name)), now, BY)
+        set_password(storage, one.id, hash_password(_ask(one.name)), now, BY)
         set_open(storage, one.id, True, now, BY)
     click.echo(f"{one.name} can log in with the new password, as {one.role}.")
 
@@ -79,7 +79,7 @@ def _store(data: Path | None) -> Storage:
     return Storage(data or default_data_dir())
 
 
-def _checked_name(name: str) -> str:
+def _check_name(name: str) -> str:
     text = " ".join(name.split())
     if not 1 <= len(text) <= NAME_CHARACTERS or not text.isprintable():
         raise BadInputError(

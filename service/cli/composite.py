@@ -11,7 +11,7 @@ import click
 from moondesk.records import NotFound
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK
 from moondesk.service.cli.console import errors, say
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.exports.collection import composite_of
 from moondesk.service.exports.collection_files import CAPTIONED, COMPOSITE
 from moondesk.service.store.media import write_whole
@@ -32,7 +32,7 @@ def command(evening: datetime, out: Path, caption: bool, data: Path | None) -> N
     not used.
     """
     with errors():
-        code = write_composite(stored_in(data), evening.date(), out, caption)
+        code = write_composite(require_store(data), evening.date(), out, caption)
     sys.exit(code)
 
 

@@ -57,7 +57,7 @@ def line_of(name: str, annotation: Annotation, zone: str) -> str:
     return f"{name:24.24}  {when:52}  {status_words(annotation.status, annotation.sure):16}  {said}".rstrip()
 
 
-class Progress:
+class ProgressBar:
     """How far a work is: counts, rate, time left, on stderr; one line redrawn on a terminal, else a line now and then.
 
     clock: seconds, monotonic.
@@ -90,10 +90,10 @@ class Progress:
             return f"{self._done} of {total} {self._what}"
         rate = self._done / seconds
         told = f"{rate:.1f} a second" if rate >= 1 else f"{60 * rate:.1f} a minute"
-        return f"{self._done} of {total} {self._what}, {told}, {left_words((total - self._done) / rate)} left"
+        return f"{self._done} of {total} {self._what}, {told}, {time_left_words((total - self._done) / rate)} left"
 
 
-def left_words(seconds: float) -> str:
+def time_left_words(seconds: float) -> str:
     """A length of time as one looks at it while waiting: "40 s", "12 min", "3 h 20 min"."""
     if seconds < 90:
         return f"{seconds:.0f} s"
@@ -103,7 +103,7 @@ def left_words(seconds: float) -> str:
 
 def progress(items: Iterator[Any], length: int) -> Iterator[Any]:
     """The items, with a line on stderr that says how far they are."""
-    meter = Progress(length)
+    meter = ProgressBar(length)
     for item in items:
         meter.clear()  # what is printed of the item takes its place
         yield item

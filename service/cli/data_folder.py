@@ -20,7 +20,7 @@ data_option = click.option(
 )
 
 
-def stored_in(data: Path | None) -> Path:
+def require_store(data: Path | None) -> Path:
     """The data folder, in which a store must be already; ends the command where there is none."""
     folder = data or default_data_dir()
     if not (folder / DATABASE_NAME).is_file():
@@ -31,4 +31,4 @@ def stored_in(data: Path | None) -> Path:
 
 def open_store(data: Path | None) -> Storage:
     """The store of a data folder, which must be there already."""
-    return Storage(stored_in(data))
+    return Storage(require_store(data))

@@ -12,7 +12,7 @@ import click
 
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
 from moondesk.service.cli.console import errors, say
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.exports import open_data
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.media import write_whole
@@ -41,7 +41,7 @@ def command(edition: int | None, out: Path, kinds: tuple[str, ...], data: Path |
     coordinates are on the Moon.
     """
     with errors():
-        code = write_open_files(stored_in(data), edition, out, kinds or ("csv", "json", "geojson"))
+        code = write_open_files(require_store(data), edition, out, kinds or ("csv", "json", "geojson"))
     sys.exit(code)
 
 
@@ -51,8 +51,8 @@ def write_open_files(folder: Path, edition: int | None, out: Path, kinds: Sequen
     config = load_config(folder)
     with Storage(folder) as storage:
         studio = Studio(storage, config)
-        found = open_data.found_for(studio, read_edition(storage, edition).id if edition is not None else None)
-        _remove_withdrawn(out, set(open_data.found_for(studio, None).ids))
+        found = open_data.rows_of_edition(studio, read_edition(storage, edition).id if edition is not None else None)
+        _remove_withdrawn(out, set(open_data.rows_of_edition(studio, None).ids))
         for one in open_data.export_pictures(studio, found.ids):
             rows.append(one.row)
             if "json" in kinds:

@@ -15,24 +15,24 @@ import click
 from moondesk.records import NotFound
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
 from moondesk.service.cli.console import errors, say
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
-from moondesk.service.programme.frame_request import Asked, read_asked
+from moondesk.service.programme.frame_request import FrameOptions, read_asked
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.pictures import list_by_id, list_pictures
-from moondesk.service.store.rundown_items import DEFAULT_SECONDS, Item
+from moondesk.service.store.rundown_items import DEFAULT_SECONDS, RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
-from moondesk.service.studio.frames import asked_of, frame_of
+from moondesk.service.studio.frames import frame_of, options_of
 
 FORMATS = ("hd", "uhd", "vertical")
 #: Pictures of an edition that --all looks through.
 MOST = 10_000
 
 #: What is wanted of an item of the rundown, by its id, in a format.
-Ask = Callable[[Storage, int, str], Asked | NotFound]
+Ask = Callable[[Storage, int, str], FrameOptions | NotFound]
 
 
 @click.command(epilog=EXIT_CODES)
@@ -68,20 +68,20 @@ def command(edition: int, out: Path, formats: tuple[str, ...], every: bool, data
     no frame; a sentence says why.
     """
 
-    def as_given(_: Storage, __: int, shape: str) -> Asked | NotFound:
+    def as_given(_: Storage, __: int, shape: str) -> FrameOptions | NotFound:
         view, zoom = given["view"] or "upright", given["zoom"] or ""
         return read_asked({"format": shape, "view": view, "zoom": zoom}, given["features"])
 
     chosen_here = given["view"] is not None or given["zoom"] is not None or given["features"]
     with errors():
         code = write_frames(
-            stored_in(data), edition, out, formats or ("hd",), as_given if chosen_here else asked_of, every
+            require_store(data), edition, out, formats or ("hd",), as_given if chosen_here else options_of, every
         )
     sys.exit(code)
 
 
 def write_frames(
-    folder: Path, edition: int, out: Path, formats: Sequence[str], ask: Ask = asked_of, every: bool = False
+    folder: Path, edition: int, out: Path, formats: Sequence[str], ask: Ask = options_of, every: bool = False
 ) -> int:
     """Frames of the rundown's items, or of every picture of the edition; an exit code. Raises DeskError."""
     made = failed = 0
@@ -105,12 +105,12 @@ def write_frames(
                     continue
                 for sentence in frame.left_out:
                     say(f"{name}: {sentence}")
-                click.echo(_copied(frame, out / f"{name}-{shape}"))
+                click.echo(_copy_files(frame, out / f"{name}-{shape}"))
                 made += 1
     return EXIT_SOME_FAILED if failed else EXIT_OK if made else EXIT_NOTHING
 
 
-def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
+def _items(storage: Storage, number: int, every: bool) -> tuple[RundownItem, ...]:
     """The rundown's items; with `every`, also the edition's other pictures, as they would stand there."""
     edition = read_edition(storage, number)
     picked = rundown(storage, edition.id).items
@@ -122,7 +122,7 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
     return (
         *picked,
         *(
-            Item(
+            RundownItem(
                 id=0,
                 picture_id=k,
                 position=0,
@@ -138,7 +138,7 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[Item, ...]:
     )
 
 
-def _copied(frame: MadeFrame, target: Path) -> Path:
+def _copy_files(frame: MadeFrame, target: Path) -> Path:
     """The frame's files under clear names."""
     (target / "layers").mkdir(parents=True, exist_ok=True)
     for old in (target / "layers").glob("[0-9][0-9]-*.png"):  # of an earlier run, with other layers perhaps

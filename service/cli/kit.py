@@ -20,7 +20,7 @@ import click
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
 from moondesk.service.cli.composite import write_composite
 from moondesk.service.cli.console import complain, errors
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.cli.export import KINDS as OPEN_KINDS
 from moondesk.service.cli.export import write_open_files
 from moondesk.service.cli.frames import FORMATS, write_frames
@@ -58,7 +58,7 @@ def command(edition: int, out: Path, data: Path | None) -> None:
     approval at the desk.
     """
     with errors():
-        code = write_kit(stored_in(data), edition, out)
+        code = write_kit(require_store(data), edition, out)
     sys.exit(code)
 
 
@@ -88,11 +88,11 @@ def write_kit(data: Path, edition: int, out: Path) -> int:
         marches = [out / f"month.{kind}" for kind in ("webp", "gif", "mp4")]
         tasks.append(partial(write_month, data, _lunation(calendar, min(nights)), out / "month.png", marches))
     tasks.append(partial(write_open_files, data, edition, out / "open", OPEN_KINDS))
-    failed = [_failed(task) for task in tasks]
+    failed = [_try_step(task) for task in tasks]
     return EXIT_SOME_FAILED if any(failed) else EXIT_OK
 
 
-def _failed(task: Callable[[], int]) -> bool:
+def _try_step(task: Callable[[], int]) -> bool:
     """Do it; whether it failed. What it has to say it has said."""
     try:
         return task() not in (EXIT_OK, EXIT_NOTHING)

@@ -11,7 +11,7 @@ import click
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK
 from moondesk.service.cli.console import errors
 from moondesk.service.cli.data_folder import data_option, open_store
-from moondesk.service.programme.listing import listed_line, listed_words
+from moondesk.service.programme.listing import submission_object, submission_words
 from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.settings import load_config
@@ -32,6 +32,8 @@ def command(data: Path | None, edition: int | None, jsonl: bool) -> None:
         for listed in each_submission(storage, edition):
             count += 1
             click.echo(
-                json.dumps(listed_line(listed, terms), ensure_ascii=False) if jsonl else listed_words(listed, terms)
+                json.dumps(submission_object(listed, terms), ensure_ascii=False)
+                if jsonl
+                else submission_words(listed, terms)
             )
     sys.exit(EXIT_OK if count else EXIT_NOTHING)

@@ -12,7 +12,7 @@ import click
 from moondesk.records import NotFound
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
 from moondesk.service.cli.console import errors, say
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.errors import BadInputError
 from moondesk.service.exports import collection_files
 from moondesk.service.exports.collection import at_hand, month_of
@@ -44,7 +44,7 @@ def command(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data
     if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
         raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
     with errors():
-        code = write_month(stored_in(data), first.date(), sheet, marches)
+        code = write_month(require_store(data), first.date(), sheet, marches)
     sys.exit(code)
 
 

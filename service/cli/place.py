@@ -19,8 +19,8 @@ from moondesk.service.cli.console import errors, line_of, progress, say, workers
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.tables import Table, read_table
 from moondesk.service.jobs import child_pool, engine
-from moondesk.service.jobs.placing import Job, place_all
-from moondesk.service.settings.config import Limits
+from moondesk.service.jobs.placing import PlacingJob, place_all
+from moondesk.service.settings.config import IntakeLimits
 
 
 def picture_names(files: Iterable[Path]) -> dict[Path, str]:
@@ -96,7 +96,7 @@ def command(
             )
             known_of = replace(row.known() if row else Known(), now_utc=now, given_name=file.name)
             jobs.append(
-                Job(
+                PlacingJob(
                     path=file,
                     known=known_of,
                     derived_folder=None,
@@ -107,7 +107,7 @@ def command(
             )
         with output(jsonl) as lines:
             placed_all = place_all(
-                jobs, engine.load_engine, min(len(jobs), workers or os.cpu_count() or 1), Limits().place_seconds
+                jobs, engine.load_engine, min(len(jobs), workers or os.cpu_count() or 1), IntakeLimits().place_seconds
             )
             failed = 0
             for file, placed in zip(files, progress(placed_all, len(jobs)), strict=True):

@@ -11,7 +11,7 @@ import click
 
 from moondesk.service.cli.console import line_of, progress, say
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.intake.picture_formats import missing
+from moondesk.service.intake.picture_formats import missing_extras
 from moondesk.service.jobs import engine
 from moondesk.service.jobs.executors import ClusterPool
 from moondesk.service.jobs.queue_owners import take_from_the_gone
@@ -48,7 +48,7 @@ def place_and_tell(
     version = engine.engine_version()
     take_from_the_gone(storage)
     waiting = queue.counts(storage, version, now()).waiting
-    if not waiting and not versions.waiting(storage, 1):
+    if not waiting and not versions.waiting_ids(storage, 1):
         return 0, 0
     pool = ClusterPool(cluster, config.limits.place_seconds, engine.PRELOAD) if cluster else None
     if pool is not None:
@@ -78,7 +78,7 @@ def placed_line(picture: SentPicture, stored: StoredAnnotation, zone: str) -> st
 
 def tell_held(storage: Storage) -> None:
     """Say what was not placed because another program has it."""
-    count, until = queue.held(storage, now())
+    count, until = queue.count_leased(storage, now())
     if until is not None:
         say(
             f"{count} pictures are held by another program that places; if it is gone, they are free from "
@@ -88,7 +88,7 @@ def tell_held(storage: Storage) -> None:
 
 def tell_missing() -> None:
     """Say what this installation cannot open."""
-    for sentence in missing():
+    for sentence in missing_extras():
         say(sentence)
 
 

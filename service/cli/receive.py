@@ -10,7 +10,7 @@ from moondesk.service.cli import EXIT_CODES
 from moondesk.service.cli.console import ended_by_system, errors, say
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import tell_missing
-from moondesk.service.jobs.housekeeping import keep_house_by_the_hour
+from moondesk.service.jobs.housekeeping import run_housekeeping_hourly
 from moondesk.service.settings.config import LOOPBACK, default_data_dir
 from moondesk.service.store.settings import load_config
 from moondesk.service.web.public.app import create_public_app, public_server, serve_public
@@ -36,7 +36,7 @@ def command(data: Path | None, port: int | None, host: str) -> None:
     with errors(), ended_by_system():
         tell_missing()
         app = create_public_app(load_config(data or default_data_dir()))
-        keep_house_by_the_hour(data or default_data_dir(), say)
+        run_housekeeping_hourly(data or default_data_dir(), say)
         server = public_server(app, host, port)
         shown = f"[{server.effective_host}]" if ":" in server.effective_host else server.effective_host
         click.echo(f"The upload page: http://{shown}:{server.effective_port}/   (stop with Ctrl-C)")

@@ -8,7 +8,7 @@ import click
 
 from moondesk.service.cli import EXIT_CODES, EXIT_OK
 from moondesk.service.cli.console import errors
-from moondesk.service.cli.data_folder import data_option, stored_in
+from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.exports.rundown import KINDS, Kind, rundown_file
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.media import write_whole
@@ -35,7 +35,7 @@ def command(edition: int, out: Path, data: Path | None) -> None:
     if kind is None:
         raise click.UsageError(f"The file's name must end in {', '.join(f'.{k}' for k in KINDS)}.")
     with errors():
-        write_rundown(stored_in(data), edition, out, kind)
+        write_rundown(require_store(data), edition, out, kind)
 
 
 def write_rundown(folder: Path, edition: int, out: Path, kind: Kind) -> int:

@@ -13,10 +13,10 @@ from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import now, placed_line, tell_missing
 from moondesk.service.jobs import child_pool, engine
 from moondesk.service.jobs.beside_desk import Beside
-from moondesk.service.jobs.housekeeping import keep_house_by_the_hour
+from moondesk.service.jobs.housekeeping import run_housekeeping_hourly
 from moondesk.service.jobs.queue_owners import take_from_the_gone
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.replies.postman import Postman
+from moondesk.service.replies.postman import ReplySender
 from moondesk.service.settings.config import DEFAULT_PORT, LOOPBACK, Config, default_data_dir
 from moondesk.service.store import queue, versions
 from moondesk.service.store.media import Media
@@ -69,10 +69,10 @@ def serve_desk(
         child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
     config = load_config(data, workers)
     app = create_app(config)
-    keep_house_by_the_hour(data, say)
+    run_housekeeping_hourly(data, say)
     beside = placer(config, workers) if placing else None
     app.extensions["moondesk.placing"] = beside
-    postman = app.extensions["moondesk.postman"] = Postman(data)
+    postman = app.extensions["moondesk.postman"] = ReplySender(data)
 
     def announce(url: str) -> None:
         click.echo(f"The desk: {url}   (stop with Ctrl-C)")
@@ -95,7 +95,7 @@ def placer(config: Config, workers: int | None) -> Beside:
     def place(storage: Storage, stopped: Callable[[], bool]) -> Iterator[tuple[SentPicture, StoredAnnotation]]:
         version = engine.engine_version()
         take_from_the_gone(storage)
-        if queue.counts(storage, version, now()).waiting or versions.waiting(storage, 1):
+        if queue.counts(storage, version, now()).waiting or versions.waiting_ids(storage, 1):
             settings = load_config(config.data_dir, workers)
             yield from place_waiting(
                 storage, Media(config.data_dir), settings, engine.load_engine, version, now, stopped=stopped

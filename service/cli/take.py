@@ -13,7 +13,7 @@ from moondesk.service.cli.console import errors, say, workers_option
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import cluster_option, now, open_intake, place_and_tell, tell_held
 from moondesk.service.jobs import child_pool
-from moondesk.service.jobs.housekeeping import keep_house, keep_house_once
+from moondesk.service.jobs.housekeeping import keep_house, run_housekeeping_once
 from moondesk.service.settings.config import Config, default_data_dir
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
@@ -39,7 +39,7 @@ def take_and_place(paths: Iterable[Path], config: Config, quiet: bool, cluster: 
     """Take all that lies there and place it; an exit code. quiet: count only where something was refused."""
     child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
     counted = dict.fromkeys(("taken", "known", "refused", "left"), 0)
-    keep_house_once(config.data_dir, say)
+    run_housekeeping_once(config.data_dir, say)
     with Storage(config.data_dir) as storage:
         intake = open_intake(storage, config)
         for path in paths:

@@ -16,10 +16,10 @@ from moondesk.service.cli.console import errors, say_when, stop_event, workers_o
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import LOOK_SECONDS, cluster_option, open_intake, place_and_tell, tell_missing
 from moondesk.service.errors import BadInputError, DeskError
-from moondesk.service.intake.imap import Account, CutError
+from moondesk.service.intake.imap import CutError, MailboxAccount
 from moondesk.service.intake.watch import POLL_SECONDS, Watch, read_password
 from moondesk.service.jobs import child_pool
-from moondesk.service.jobs.housekeeping import keep_house_by_the_hour, keep_house_once
+from moondesk.service.jobs.housekeeping import run_housekeeping_hourly, run_housekeeping_once
 from moondesk.service.settings.config import Config, default_data_dir
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
@@ -73,9 +73,9 @@ def _watch(config: Config, settings: Mapping[str, Any], once: bool, placing: boo
     placer = threading.Thread(target=_keep_placing, args=(config, cluster, stop), daemon=True)
     refused = taken = 0
     if once:
-        keep_house_once(config.data_dir, say_when)
+        run_housekeeping_once(config.data_dir, say_when)
     else:
-        keep_house_by_the_hour(config.data_dir, say_when, stop)
+        run_housekeeping_hourly(config.data_dir, say_when, stop)
     with Storage(config.data_dir) as storage:
         if placing and not once:
             placer.start()
@@ -120,12 +120,12 @@ def _keep_placing(config: Config, cluster: str | None, stop: threading.Event) ->
             say_when(f"Placing waits: {error}")
 
 
-def _account(settings: Mapping[str, Any]) -> Account:
+def _account(settings: Mapping[str, Any]) -> MailboxAccount:
     for key in ("host", "user"):
         if not settings.get(key):
             raise BadInputError(f"The mailbox has no {key}.", f"Give it as --{key}, or in [mailbox] of moondesk.toml.")
     ca_file = settings.get("ca_file")
-    return Account(
+    return MailboxAccount(
         host=str(settings["host"]),
         user=str(settings["user"]),
         port=settings.get("port"),

@@ -12,7 +12,7 @@ from moondesk.service.cli.console import errors, say_when, stop_event, workers_o
 from moondesk.service.cli.data_folder import data_option
 from moondesk.service.cli.placing import LOOK_SECONDS, cluster_option, place_and_tell, tell_held
 from moondesk.service.errors import BadInputError
-from moondesk.service.jobs.housekeeping import keep_house_by_the_hour, keep_house_once
+from moondesk.service.jobs.housekeeping import run_housekeeping_hourly, run_housekeeping_once
 from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.disks import network_kind
 from moondesk.service.store.settings import load_config
@@ -40,9 +40,9 @@ def command(data: Path | None, workers: int | None, cluster: str | None, follow:
                 "others place. The desk places by itself, too.",
             )
         if follow:
-            keep_house_by_the_hour(config.data_dir, say_when, stop)
+            run_housekeeping_hourly(config.data_dir, say_when, stop)
         else:
-            keep_house_once(config.data_dir, say_when)
+            run_housekeeping_once(config.data_dir, say_when)
         count = failed = 0
         with Storage(config.data_dir) as storage:
             while True:

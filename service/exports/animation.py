@@ -31,10 +31,10 @@ def animation(frames: Sequence[ByteArray], suffix: str) -> bytes:
     if suffix not in KINDS:
         raise ValueError(f"an animation ends in {', '.join(KINDS)}, not {suffix}")
     times = [STANDS_MS if k % (FADES + 1) == 0 else FADE_MS for k in range(len(frames))]
-    return _mp4(frames, times) if suffix == ".mp4" else _looped(frames, times, KINDS[suffix])
+    return _mp4(frames, times) if suffix == ".mp4" else _loop(frames, times, KINDS[suffix])
 
 
-def _looped(frames: Sequence[ByteArray], times: list[int], kind: str) -> bytes:
+def _loop(frames: Sequence[ByteArray], times: list[int], kind: str) -> bytes:
     from PIL import Image
 
     images = [Image.fromarray(frame) for frame in frames]

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
-from moondesk.notes.messages import Said, say
+from moondesk.notes.messages import Message, say
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.exports import collection_files as made
-from moondesk.service.jobs.missing_pictures import drawn_of
+from moondesk.service.jobs.missing_pictures import redraw_missing
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.studio import Studio
 from moondesk.service.studio.nights import EVENINGS, best_of_evenings, credit_of_picture, night_of
@@ -54,7 +54,7 @@ def composite_of(studio: Studio, evening: date, make: bool) -> NightMade:
     ]
     words = (studio.language.write(say("Composite of the audience's pictures, {date}", date=evening)),)
     name = f"night-{evening.isoformat()}"
-    folder = made.kept_folder(media, name, inputs, words)
+    folder = made.find_folder(media, name, inputs, words)
     if make and folder is None:
         inputs = at_hand(studio, inputs)
         return NightMade(evening, names, night.withheld, made.make_composite(media, studio.run, name, inputs, words))
@@ -74,7 +74,7 @@ def month_of(studio: Studio, first: date, make: bool) -> MonthMade:
             inputs.append(replace(one, day=days.index(day)))
             pictures.append((day, one.id, words))
     name = f"month-{first.isoformat()}"
-    folder: Path | NotFound | None = made.kept_folder(media, name, inputs, words_of)
+    folder: Path | NotFound | None = made.find_folder(media, name, inputs, words_of)
     if make and folder is None:
         folder = made.make_month(media, studio.run, name, at_hand(studio, inputs), words_of)
     return MonthMade(first=first, words=words_of, pictures=tuple(pictures), inputs=tuple(inputs), folder=folder)
@@ -85,11 +85,11 @@ def at_hand(studio: Studio, inputs: Sequence[made.Input]) -> list[made.Input]:
     found = []
     for one in inputs:
         with suppress(NotStoredError, BadInputError):
-            if drawn_of(studio.storage, studio.media, studio.run, one.id) is not None:
+            if redraw_missing(studio.storage, studio.media, studio.run, one.id) is not None:
                 found.append(one)
     return found
 
 
-def _head(calendar: Calendar, day: date) -> Said:
+def _head(calendar: Calendar, day: date) -> Message:
     number = calendar.day_of_date(day)
     return say("{date}", date=day) if number is None else say("Day {day} of the lunation, {date}", day=number, date=day)

@@ -24,14 +24,14 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.frame_files import Run, png
-from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.media import DERIVED, MADE, MEMBERS, Media, write_folder
 
 if TYPE_CHECKING:
     from moondesk.service.store.records import ListedPicture
     from moondesk.service.store.storage import Storage
-    from moondesk.stacking.month import Dated
+    from moondesk.stacking.month import DatedFrame
 
 COMPOSITE, CAPTIONED = "composite.png", "captioned.png"
 SHEET, MARCH, FILM = "sheet.png", "march.webp", "march.mp4"
@@ -91,7 +91,7 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     )
 
 
-def kept_folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
+def find_folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
     """The folder of what was made of exactly that; None: it was not made yet. What was made otherwise is removed."""
     folder = _folder(media, name, inputs, words)
     for old in (media.root / "derived" / MADE).glob(f"{name}-*"):
@@ -104,13 +104,13 @@ def make_composite(
     media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]
 ) -> Stacked | NotFound:
     """words: the head and the credits under it, of the composite with its caption."""
-    folder = kept_folder(media, name, inputs, words)
+    folder = find_folder(media, name, inputs, words)
     if folder is None:
         found = run(compose, *for_child(inputs), words)
         if isinstance(found, NotFound):
             return found
         if not {*found.used, *(k for k, _ in found.left_out)} <= {i.id for i in inputs}:
-            raise WorkshopError("The composite tells of pictures that are not in it.", "Try again.")
+            raise WarmPoolError("The composite tells of pictures that are not in it.", "Try again.")
         report = {"used": found.used, "left_out": found.left_out, "times": found.times, "blur_km": found.blur_km}
         folder = _write_made(
             _folder(media, name, inputs, words),
@@ -122,7 +122,7 @@ def make_composite(
 
 def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]) -> Path | NotFound:
     """words: the programme's name, and the words of each of the evenings."""
-    folder = kept_folder(media, name, inputs, words)
+    folder = find_folder(media, name, inputs, words)
     if folder is not None:
         return folder
     files = run(poster_and_march, *for_child(inputs), words)
@@ -182,12 +182,12 @@ class Composed:
 def compose(
     engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...]
 ) -> Composed | NotFound:
-    from moondesk.stacking.captions import captioned
+    from moondesk.stacking.captions import add_captions
     from moondesk.stacking.composite import composite
-    from moondesk.stacking.registered import Member
+    from moondesk.stacking.registered import StackMember
 
     members = [
-        Member(i.id, rgb, i.pose, i.blur_km)
+        StackMember(i.id, rgb, i.pose, i.blur_km)
         for i, photo in zip(inputs, photos, strict=True)
         for rgb in [engine.decode_rgb(photo)]
         if not isinstance(rgb, NotFound)
@@ -196,7 +196,7 @@ def compose(
     if isinstance(found, NotFound):
         return found
     names = {i.id: i.words for i in inputs}
-    under = captioned(found.rgb, words[0], tuple(dict.fromkeys(names[k] for k in found.used)))
+    under = add_captions(found.rgb, words[0], tuple(dict.fromkeys(names[k] for k in found.used)))
     if isinstance(under, NotFound):
         return under
     return Composed(
@@ -216,7 +216,7 @@ def poster_and_march(
     from moondesk.service.exports.animation import NoEncoderError, animation
     from moondesk.stacking.month import contact_sheet
 
-    sheet = contact_sheet(_dated(engine, inputs, photos), words[0], words[1:])
+    sheet = contact_sheet(_dated_frames(engine, inputs, photos), words[0], words[1:])
     if isinstance(sheet, NotFound):
         return sheet
     files = {SHEET: Picture(png(sheet))}
@@ -246,16 +246,16 @@ def _march_frames(
 ) -> list[ByteArray] | NotFound:
     from moondesk.stacking.month import march
 
-    pictures = _dated(engine, inputs, photos)
+    pictures = _dated_frames(engine, inputs, photos)
     frames = march(pictures, [words[1 + p.day] for p in pictures])
     return frames if isinstance(frames, NotFound) else list(frames)
 
 
-def _dated(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes]) -> list[Dated]:
-    from moondesk.stacking.month import Dated
+def _dated_frames(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes]) -> list[DatedFrame]:
+    from moondesk.stacking.month import DatedFrame
 
     return [
-        Dated(rgb, i.pose, i.day, i.words)
+        DatedFrame(rgb, i.pose, i.day, i.words)
         for i, photo in zip(inputs, photos, strict=True)
         for rgb in [engine.decode_rgb(photo)]
         if not isinstance(rgb, NotFound)

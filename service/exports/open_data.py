@@ -27,7 +27,7 @@ from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.editions import list_editions
-from moondesk.service.store.inbox import Wanted, find
+from moondesk.service.store.inbox import PictureFilter, find
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
@@ -38,7 +38,7 @@ MOST = 100_000
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class ExportRow:
     """One picture; None where it is not known. credit: "" where the sender asks not to be named, or has said nothing.
 
     evening, day_number: by the programme's rule; aired: numbers of editions; angles and pixels as in
@@ -77,7 +77,7 @@ class Row:
 class Exported:
     """row: for the lists; annotation: to make files of."""
 
-    row: Row
+    row: ExportRow
     annotation: Annotation
     sha256: str
     derived_key: str
@@ -93,10 +93,10 @@ class Found:
     waiting: int
 
 
-def found_for(studio: Studio, edition_id: int | None) -> Found:
+def rows_of_edition(studio: Studio, edition_id: int | None) -> Found:
     """What an export of an edition (None: of all) holds; of several versions of a picture the best alone."""
     may, withheld, waiting = [], 0, 0
-    for listed in list_by_id(studio.storage, find(studio.storage, Wanted(edition_id=edition_id), MOST)):
+    for listed in list_by_id(studio.storage, find(studio.storage, PictureFilter(edition_id=edition_id), MOST)):
         if reasons_not_to_air(listed, studio.config.entry_terms):
             withheld += 1
         elif listed.summary is None or listed.picture.enclosure.sha256 is None:
@@ -132,13 +132,13 @@ def export_pictures(studio: Studio, ids: Iterable[int]) -> Iterator[Exported]:
         yield Exported(row, stored.annotation, listed.picture.enclosure.sha256, stored.derived_key)
 
 
-def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int, aired: tuple[int, ...]) -> Row:
+def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int, aired: tuple[int, ...]) -> ExportRow:
     line = json_line("picture", "", a)  # the published rounding
     pose, disc, edge = line["pose"] or {}, line["limb"] or {}, line["terminator"] or {}
     time = time_to_state(a)
     evening = calendar.evening(time.utc) if time is not None else None
     observer, sun = pose.get("sub_observer", (None, None)), pose.get("sub_solar", (None, None))
-    return Row(
+    return ExportRow(
         picture=listed.picture.id,
         submission=listed.picture.submission.id,
         edition=edition,
@@ -168,10 +168,10 @@ def _row(listed: ListedPicture, a: Annotation, calendar: Calendar, edition: int,
     )
 
 
-def as_csv(rows: Iterable[Row]) -> str:
+def as_csv(rows: Iterable[ExportRow]) -> str:
     """One line a picture; lists by semicolons."""
     return csv_text(
-        tuple(Row.__dataclass_fields__),
+        tuple(ExportRow.__dataclass_fields__),
         (
             [
                 "; ".join(map(str, v)) if isinstance(v, tuple) else str(v).lower() if isinstance(v, bool) else v

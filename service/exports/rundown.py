@@ -14,7 +14,7 @@ from typing import Literal
 
 from moondesk.service.csv_safe import csv_text
 from moondesk.service.errors import BadInputError, DeskError, NotStoredError
-from moondesk.service.jobs.missing_pictures import drawn_of
+from moondesk.service.jobs.missing_pictures import redraw_missing
 from moondesk.service.programme.air_plan import MAKING, AirNote, AirPlan
 from moondesk.service.programme.editions import edition_view
 from moondesk.service.programme.rundown import length_words
@@ -22,7 +22,7 @@ from moondesk.service.programme.words import hour_words
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.studio import Studio
-from moondesk.service.studio.plan import made_plan
+from moondesk.service.studio.plan import make_plan
 
 COLUMNS = ("place", "starts", "length", "sender", "credit", "pronunciation", "note", "notes")
 Kind = Literal["pdf", "csv", "json"]
@@ -53,7 +53,7 @@ class NoPrinterError(DeskError):
 
 def rundown_file(studio: Studio, edition: Edition, kind: Kind) -> bytes:
     """Raises NoPrinterError."""
-    plan = made_plan(studio, edition, "hd", PATIENCE_S)
+    plan = make_plan(studio, edition, "hd", PATIENCE_S)
     items = sheet_items(studio, edition, plan)
     if kind == "csv":
         return as_csv(items).encode()
@@ -100,7 +100,7 @@ def _inside(studio: Studio, picture_id: int) -> str:
     """A thumbnail as part of the text; "" where there is none."""
     path = None
     with suppress(NotStoredError, BadInputError):
-        path = drawn_of(studio.storage, studio.media, studio.run, picture_id, "thumbnail")
+        path = redraw_missing(studio.storage, studio.media, studio.run, picture_id, "thumbnail")
     return f"data:image/jpeg;base64,{base64.b64encode(path.read_bytes()).decode()}" if path else ""
 
 

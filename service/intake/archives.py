@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from moondesk.records import NotFound
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
 
 MAGIC = b"PK\x03\x04"
@@ -42,7 +42,7 @@ _CHUNK = 1 << 20
 
 
 @dataclass(frozen=True)
-class Member:
+class ArchiveMember:
     """A file of an archive. name: the last part of its path. data None: it could not be had; refused says why."""
 
     name: str
@@ -55,7 +55,7 @@ def is_archive(data: bytes) -> bool:
     return data[:4] == MAGIC
 
 
-def unpack(data: bytes, limits: Limits) -> tuple[Member, ...] | NotFound:
+def unpack(data: bytes, limits: IntakeLimits) -> tuple[ArchiveMember, ...] | NotFound:
     """The files of an archive in its order, those that systems add by themselves left out."""
     again = "Please send the pictures themselves, as JPEG or PNG."
     if data.count(_ENTRY) > _MOST_ENTRIES:
@@ -72,14 +72,16 @@ def unpack(data: bytes, limits: Limits) -> tuple[Member, ...] | NotFound:
         return NotFound("archive", "The archive is damaged or incomplete.", again)
 
 
-def _members(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: Limits) -> tuple[Member, ...]:
-    found: list[Member] = []
+def _members(
+    archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: IntakeLimits
+) -> tuple[ArchiveMember, ...]:
+    found: list[ArchiveMember] = []
     left = limits.archive_bytes
     for count, entry in enumerate(entries):
         name = _name(entry)
         if count >= limits.archive_files:
             found.append(
-                Member(
+                ArchiveMember(
                     name,
                     None,
                     f"The archive has more than {limits.archive_files} files; the rest was "
@@ -93,11 +95,15 @@ def _members(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], limits: L
     return tuple(found)
 
 
-def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: int, limits: Limits) -> Member:
+def _member(
+    archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: int, limits: IntakeLimits
+) -> ArchiveMember:
     if entry.flag_bits & 0x1:
-        return Member(name, None, "It is locked with a password. Please send it without one.")
+        return ArchiveMember(name, None, "It is locked with a password. Please send it without one.")
     if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        return Member(name, None, "It is packed in a way that is not opened here. Please send the picture itself.")
+        return ArchiveMember(
+            name, None, "It is packed in a way that is not opened here. Please send the picture itself."
+        )
     parts: list[bytes] = []
     size = 0
     try:
@@ -110,11 +116,11 @@ def _member(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: i
                         if most == limits.picture_bytes
                         else "The archive's files together are too large"
                     )
-                    return Member(name, None, f"{what}. Please ask for a smaller picture.")
+                    return ArchiveMember(name, None, f"{what}. Please ask for a smaller picture.")
                 parts.append(chunk)
     except ARCHIVE_ERRORS:
-        return Member(name, None, "It is damaged inside the archive. Please send the picture itself.")
-    return Member(name, b"".join(parts))
+        return ArchiveMember(name, None, "It is damaged inside the archive. Please send the picture itself.")
+    return ArchiveMember(name, b"".join(parts))
 
 
 def _name(entry: zipfile.ZipInfo) -> str:

@@ -30,7 +30,7 @@ UNNAMED = "The form's name was left empty: show it without one."
 
 
 @dataclass(frozen=True, kw_only=True)
-class Form:
+class SubmissionForm:
     """One form, its values checked. source: the public page, or the desk's own; texts are single lines."""
 
     source: Literal["form", "desk"]
@@ -68,7 +68,7 @@ class FormTaken:
 
 
 def take_form(
-    intake: Intake, form: Form, files: Iterable[SentFile], token_of: Callable[[str], str] | None = None
+    intake: Intake, form: SubmissionForm, files: Iterable[SentFile], token_of: Callable[[str], str] | None = None
 ) -> FormTaken:
     """Take a form. token_of: the token of the receipt link for a submission's key; None: no receipt is given.
 
@@ -77,7 +77,7 @@ def take_form(
     enclosures: dict[str, Enclosure] = {}
     files = tuple(files)
     for sent in files:
-        for enclosure in _kept(intake, form, sent):
+        for enclosure in _keep_file(intake, form, sent):
             enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
     listed = tuple(enclosures.values())
     if not any(e.refused is None for e in listed):
@@ -92,7 +92,7 @@ def take_form(
     intake.media.put(record)
     if not all(_is_there(intake, e) for e in listed):  # somebody has just erased the same file, sent before
         for sent in files:
-            _kept(intake, form, sent)
+            _keep_file(intake, form, sent)
     return FormTaken("known" if stored is None else "taken", listed, key)
 
 
@@ -105,7 +105,7 @@ def _is_there(intake: Intake, enclosure: Enclosure) -> bool:
         return False
 
 
-def _kept(intake: Intake, form: Form, sent: SentFile) -> list[Enclosure]:
+def _keep_file(intake: Intake, form: SubmissionForm, sent: SentFile) -> list[Enclosure]:
     """The enclosures of one file, their bytes kept."""
     most = intake.config.limits.picture_bytes
     sent.file.seek(0)
@@ -131,7 +131,7 @@ def _kept(intake: Intake, form: Form, sent: SentFile) -> list[Enclosure]:
     return found
 
 
-def _record(form: Form, enclosures: tuple[Enclosure, ...]) -> bytes:
+def _record(form: SubmissionForm, enclosures: tuple[Enclosure, ...]) -> bytes:
     """What was typed, as the bytes to keep; nothing in it depends on when it came."""
     said = {k: v.isoformat() if isinstance(v, datetime) else v for k, v in asdict(form).items() if k != "consent"}
     if form.consent:
@@ -140,7 +140,9 @@ def _record(form: Form, enclosures: tuple[Enclosure, ...]) -> bytes:
     return json.dumps(said, ensure_ascii=False, sort_keys=True).encode()
 
 
-def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None) -> Arrival:
+def _arrival(
+    form: SubmissionForm, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None
+) -> Arrival:
     suggestions = (Suggestion("unnamed", "yes", UNNAMED, FROM_FORM),) if form.unnamed else ()
     return Arrival(
         key=key,
@@ -154,7 +156,7 @@ def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datet
         taken_utc=form.taken_utc,
         place_name=form.place_name,
         equipment=form.equipment,
-        consent=_told(form.consent),
+        consent=_consent_cell(form.consent),
         remarks=form.remarks,
         suggestions=suggestions,
         channel=form.channel,
@@ -168,7 +170,7 @@ def _arrival(form: Form, key: str, enclosures: tuple[Enclosure, ...], now: datet
 _BY = {"form": "by form", "phone": "by phone", "person": "in person", "mail": "in writing", "table": "by table"}
 
 
-def _told(record: ConsentRecord | None) -> str:
+def _consent_cell(record: ConsentRecord | None) -> str:
     """The consent as a table's cell would say it."""
     if record is None:
         return ""

@@ -51,7 +51,7 @@ class UnfetchableError(CutError):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Account:
+class MailboxAccount:
     """Where the mails are. plain: without TLS, to this machine only; ca_file: who signs the server's certificate, where
     that is nobody whom this machine knows; mark: set \\Seen on what was taken."""
 
@@ -83,7 +83,7 @@ class Account:
 class Mailbox:
     """An open mailbox. Methods raise CutError; the constructor RejectedError too. Use as a context manager."""
 
-    def __init__(self, account: Account, password: str, answer_seconds: float = ANSWER_SECONDS) -> None:
+    def __init__(self, account: MailboxAccount, password: str, answer_seconds: float = ANSWER_SECONDS) -> None:
         self._account = account
         self.uidvalidity = 0
         with _cuts():

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from moondesk.service.intake import reading
 from moondesk.service.intake.reading import Reader
-from moondesk.service.intake.sources import Received, TakenItem, received_from
+from moondesk.service.intake.sources import ReceivedItem, TakenItem, receive_from
 from moondesk.service.programme.editions import next_to_air, not_aired
 from moondesk.service.settings.config import Config
 from moondesk.service.store.editions import add_edition, list_editions
@@ -60,10 +60,10 @@ class Intake:
 
         Each item is committed before it is reported.
         """
-        for found in received_from(path, self.config):
+        for found in receive_from(path, self.config):
             yield found if isinstance(found, TakenItem) else self.take(found)
 
-    def take(self, received: Received) -> TakenItem:
+    def take(self, received: ReceivedItem) -> TakenItem:
         """Take one mail or one file."""
         origin = received.origin
         key = f"{'mail' if received.is_mail else 'file'}:{sha256_of(received.data)}"

@@ -22,8 +22,8 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
-from moondesk.service.programme.mail_text import Body, body_of, decode_bytes
-from moondesk.service.settings.config import Limits
+from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
 
 T = TypeVar("T")
@@ -66,7 +66,7 @@ class Mail:
     attachments: tuple[Attachment, ...]
     remarks: tuple[str, ...]
     #: Its text (see `mail_text.body_of`). whole: False where there are words in it that were not read.
-    body: Body = field(default_factory=Body)
+    body: MailBody = field(default_factory=MailBody)
     #: Written by a program: a bounce, an automatic answer, bulk mail.
     machine: bool = False
     #: Message-IDs of what it answers; every address in From, Sender and Reply-To, in small letters.
@@ -79,9 +79,9 @@ class Mail:
         return self.body.words("own")
 
 
-def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
+def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound:
     """The mail of its raw bytes; NotFound where it is too large or no message can be made of it."""
-    limits = limits or Limits()
+    limits = limits or IntakeLimits()
     if len(raw) > limits.mail_bytes:
         return NotFound(
             "mail",
@@ -106,12 +106,12 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
             return otherwise
 
     subject = attempt("subject", lambda: header_text(message, "Subject"), "")
-    body = attempt("text", lambda: _body(message, limits), Body(whole=False))
+    body = attempt("text", lambda: _body(message, limits), MailBody(whole=False))
     attachments, more = _attachments(message, limits)
     if remarks or more:  # so far they are about words
         body = replace(body, whole=False)
     name, address = attempt("sender", lambda: _sender(message), ("", ""))
-    received = attempt("date", lambda: _received(message), None)
+    received = attempt("date", lambda: _received_time(message), None)
     if received is None:
         remarks.append("The mail carries no date that can be read.")
     return Mail(
@@ -129,7 +129,7 @@ def read_mail(raw: bytes, limits: Limits | None = None) -> Mail | NotFound:
     )
 
 
-def _body(message: email.message.Message, limits: Limits) -> Body:
+def _body(message: email.message.Message, limits: IntakeLimits) -> MailBody:
     """Of the mail itself, not of mails forwarded in it as attachments: those, and documents, are not read."""
     parts = list(islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts))
     body = body_of((p for p in parts if not _is_file(p) and p.get_content_type() in _TEXT), PARSER_ERRORS)
@@ -228,7 +228,7 @@ def _sender(message: email.message.Message) -> tuple[str, str]:
     return clean_text(decode_words(name).strip("\"' "), 200), clean_text(address, 200)
 
 
-def _received(message: email.message.Message) -> datetime | None:
+def _received_time(message: email.message.Message) -> datetime | None:
     """The newest server's stamp (the top Received line), else Date: a server's clock is better than a sender's."""
     stamp = _raw(message, "Received").rpartition(";")[2]
     for text in (stamp, _raw(message, "Date")):
@@ -244,7 +244,7 @@ def _received(message: email.message.Message) -> datetime | None:
     return None
 
 
-def _attachments(message: email.message.Message, limits: Limits) -> tuple[tuple[Attachment, ...], list[str]]:
+def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[tuple[Attachment, ...], list[str]]:
     found: list[Attachment] = []
     remarks: list[str] = []
     for count, part in enumerate(_parts(message, limits.mail_nesting, remarks)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from moondesk.files.formats import FORMATS, usable_formats
 
 
-def missing() -> tuple[str, ...]:
+def missing_extras() -> tuple[str, ...]:
     """A sentence for each extra that is lacking, or too old to be safe."""
     there = usable_formats()
     return tuple(row.extra.lacking for row in FORMATS if row.extra is not None and row not in there)
@@ -17,6 +17,6 @@ def words() -> str:
     return f"{', '.join(first)} or {last}"
 
 
-def accepted() -> str:
+def accept_attribute() -> str:
     """What a file chooser offers: no `image/*`, under which a phone would send what cannot be opened here."""
     return ",".join(row.accept for row in usable_formats())

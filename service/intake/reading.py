@@ -18,14 +18,14 @@ from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
 from moondesk.service.intake.archives import is_archive, unpack
 from moondesk.service.intake.mail import Attachment, Mail, read_mail
-from moondesk.service.intake.sources import Received
-from moondesk.service.intake.tables import TABLE_NAME, Row
+from moondesk.service.intake.sources import ReceivedItem
+from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.programme.consent.doubts import is_withdrawal
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.programme.mail_text import sentences
 from moondesk.service.programme.suggestions import read_of, suggestions_of
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, Enclosure, LetterKind, LetterPart
 from moondesk.service.texts import clean_text
@@ -51,14 +51,14 @@ class Reader:
     def __init__(self, pool: Executor) -> None:
         self._pool = pool
 
-    def arrival(self, received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+    def arrival(self, received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
         """The arrival of a mail or file, and the bytes to keep, its own first. Never raises for what they may do."""
         for last in (False, True):
             try:
                 arrive = mail_arrival if received.is_mail else loose_arrival
                 bare = replace(received, row=None)
                 arrival, contents = self._pool.submit(arrive, bare, key, limits).result()
-                return _checked(arrival, received, key, contents)
+                return _check_arrival(arrival, received, key, contents)
             except ChildLateError as error:
                 return put_aside(received, key, f"took {error} to read"), [received.data]
             except ChildDiedError:  # perhaps not by this mail: somebody may have ended the process
@@ -71,7 +71,7 @@ class Reader:
                 return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
         raise AssertionError("unreachable")
 
-    def text(self, raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+    def text(self, raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:
         """The text of a mail; None where it cannot be read."""
         try:
             return self._pool.submit(mail_text, raw, limits).result()
@@ -79,10 +79,10 @@ class Reader:
             log.warning("reading a mail's text: %s", type(error).__name__)
             return None
 
-    def opened(self, name: str, data: bytes, limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+    def opened(self, name: str, data: bytes, limits: IntakeLimits) -> tuple[list[Enclosure], list[bytes]]:
         """The enclosures of one file, and the contents of it as an archive. Never raises for what it may do."""
         try:
-            return self._pool.submit(opened, [Attachment(name, data, "")], limits).result()
+            return self._pool.submit(open_files, [Attachment(name, data, "")], limits).result()
         except Exception as error:
             log.warning("opening a file: %s", type(error).__name__)
             return [
@@ -102,7 +102,9 @@ def shared_reader() -> Reader:
     return Reader(ChildPool(CHILDREN, READ_SECONDS, PRELOAD, READ_BYTES, patient=False))
 
 
-def _checked(arrival: Arrival, received: Received, key: str, contents: list[bytes]) -> tuple[Arrival, list[bytes]]:
+def _check_arrival(
+    arrival: Arrival, received: ReceivedItem, key: str, contents: list[bytes]
+) -> tuple[Arrival, list[bytes]]:
     """What came of a mail or file, with what is known here whatever its reader says; and the bytes to keep.
 
     Raises ValueError for an enclosure whose bytes did not come along.
@@ -117,7 +119,7 @@ def _checked(arrival: Arrival, received: Received, key: str, contents: list[byte
     return (_with_row(arrival, received.row) if received.row else arrival), kept
 
 
-def put_aside(received: Received, key: str, why: str) -> Arrival:
+def put_aside(received: ReceivedItem, key: str, why: str) -> Arrival:
     """The arrival of what could not be read."""
     what = "mail" if received.is_mail else "file"
     aside = Enclosure(
@@ -131,13 +133,13 @@ def put_aside(received: Received, key: str, why: str) -> Arrival:
     return _with_row(arrival, received.row) if received.row else arrival
 
 
-def loose_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+def loose_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
     """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
-    enclosures, contents = opened([Attachment(received.name, received.data, "")], limits)
+    enclosures, contents = open_files([Attachment(received.name, received.data, "")], limits)
     return Arrival(key=key, source=received.source, origin=received.origin, enclosures=tuple(enclosures)), contents
 
 
-def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
     """A mail's pictures as an arrival, and the bytes to keep: its attachments and what they hold."""
     raw, name = received.data, clean_text(received.name)
     mail = read_mail(raw, limits)
@@ -151,7 +153,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
         )
         return Arrival(key=key, source=received.source, origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
-    enclosures, contents = opened(attached, limits)
+    enclosures, contents = open_files(attached, limits)
     words, letter = read_of(mail.subject, mail.sender_name, mail.body)[1], _letter_kind(mail, enclosures, attached)
     if received.refused:  # only its head was fetched
         enclosures = [
@@ -185,7 +187,7 @@ def mail_arrival(received: Received, key: str, limits: Limits) -> tuple[Arrival,
     return arrival, [*(a.data for a in attached), *contents]
 
 
-def mail_text(raw: bytes, limits: Limits) -> tuple[LetterPart, ...] | None:
+def mail_text(raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:
     """The text of a mail that is kept, for a store of an older release, which has none."""
     mail = read_mail(raw, limits)
     return None if isinstance(mail, NotFound) else mail.body.parts
@@ -215,7 +217,7 @@ def _is_small(data: bytes) -> bool:
     return size is not None and 0 < min(size) < SMALL_PX
 
 
-def opened(attachments: Iterable[Attachment], limits: Limits) -> tuple[list[Enclosure], list[bytes]]:
+def open_files(attachments: Iterable[Attachment], limits: IntakeLimits) -> tuple[list[Enclosure], list[bytes]]:
     """Enclosures of files, archives opened one level deep, each content once; and the contents of the archives."""
     enclosures: dict[str, Enclosure] = {}
     contents: list[bytes] = []
@@ -280,7 +282,7 @@ def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
     )
 
 
-def _with_row(arrival: Arrival, row: Row) -> Arrival:
+def _with_row(arrival: Arrival, row: TableRow) -> Arrival:
     """The arrival with what its row says; the row beats the mail."""
     return replace(
         arrival,
@@ -293,11 +295,11 @@ def _with_row(arrival: Arrival, row: Row) -> Arrival:
         equipment=row.equipment,
         consent=row.consent,
         remarks=(*arrival.remarks, *row.remarks),
-        consents=_told(row.consent),
+        consents=_consent_of_table(row.consent),
     )
 
 
-def _told(cell: str) -> tuple[ConsentRecord, ...]:
+def _consent_of_table(cell: str) -> tuple[ConsentRecord, ...]:
     """The record of what the programme's own table says; none for words that are neither yes nor no."""
     said = consent_in_table(cell)
     if said.state != "given" and said.state != "refused":

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.intake import Intake
 from moondesk.service.intake.reading import MAIL_TYPE
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.store import queue, refusals
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Enclosure
@@ -20,7 +20,7 @@ from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True)
-class Retried:
+class RetryResult:
     """One refused enclosure looked at again. pictures: how many came of it; sentence: why it is still refused."""
 
     name: str
@@ -28,9 +28,9 @@ class Retried:
     sentence: str = ""
 
 
-def retry(intake: Intake) -> Iterator[Retried]:
+def retry(intake: Intake) -> Iterator[RetryResult]:
     """Look again at all that was refused and whose bytes are kept."""
-    for entry in refusals.refused(intake.storage):
+    for entry in refusals.list_refused(intake.storage):
         try:
             data = intake.media.path(entry.sha256).read_bytes()
         except NotStoredError:
@@ -43,12 +43,12 @@ def to_place(storage: Storage) -> int:
     return queue.ask_again(storage, queue.to_retry(storage))
 
 
-def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
+def _again(intake: Intake, entry: refusals.RefusedEnclosure, data: bytes) -> RetryResult:
     if entry.media_type == MAIL_TYPE:
         if len(data) != entry.size_bytes:  # only its head was fetched
-            return Retried(entry.given_name, 0, entry.refused)
+            return RetryResult(entry.given_name, 0, entry.refused)
         arrival, contents = intake.reader.arrival(
-            Received(data=data, origin=entry.origin, name=entry.given_name, source=entry.source),
+            ReceivedItem(data=data, origin=entry.origin, name=entry.given_name, source=entry.source),
             entry.key,
             intake.config.limits,
         )
@@ -57,13 +57,13 @@ def _again(intake: Intake, entry: refusals.Refused, data: bytes) -> Retried:
         arrival = None
         found, contents = intake.reader.opened(entry.given_name, data, intake.config.limits)
     if [e.refused for e in found] == [entry.refused]:
-        return Retried(entry.given_name, 0, entry.refused)
+        return RetryResult(entry.given_name, 0, entry.refused)
     listed = {e.sha256 for e in found}
     for content in contents:
         if sha256_of(content) in listed:
             intake.media.put(content)
     found = [replace(e, given_name=e.given_name or entry.given_name) for e in found]
     refusals.replace_refused(intake.storage, entry, found, arrival)
-    return Retried(
+    return RetryResult(
         entry.given_name, sum(e.refused is None for e in found), " ".join(e.refused for e in found if e.refused)
     )

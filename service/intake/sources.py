@@ -16,7 +16,7 @@ from moondesk.records import NotFound
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.mailbox_files import is_maildir, is_mbox, maildir_files, mbox_mails
-from moondesk.service.intake.tables import TABLE_NAME, Row, Table, read_table
+from moondesk.service.intake.tables import TABLE_NAME, Table, TableRow, read_table
 from moondesk.service.settings.config import Config
 from moondesk.service.texts import clean_text
 
@@ -26,7 +26,7 @@ _HEAD_BYTES = 1_024
 
 
 @dataclass(frozen=True, kw_only=True)
-class Received:
+class ReceivedItem:
     """One mail or one file as it came. origin: where it lay; name: as given, text only; row: what a table says.
 
     refused: why only the head of a mail was brought; size_bytes: of the whole of it then.
@@ -37,7 +37,7 @@ class Received:
     name: str
     #: Name of the way by which it came, see `arrivals.ARRIVAL_WAYS`.
     source: str
-    row: Row | None = None
+    row: TableRow | None = None
     refused: str = ""
     size_bytes: int | None = None
 
@@ -57,10 +57,10 @@ class TakenItem:
     pictures: int = 0
 
 
-Found = Received | TakenItem
+Found = ReceivedItem | TakenItem
 
 
-def received_from(path: Path, config: Config) -> Iterator[Found]:
+def receive_from(path: Path, config: Config) -> Iterator[Found]:
     """Everything at a path. Raises BadInputError where there is nothing."""
     if path.is_file():
         yield from _file(path, clean_text(path.name), None, config)
@@ -113,10 +113,10 @@ def _folder(folder: Path, config: Config) -> Iterator[Found]:
         yield from _file(path, origin, row, config)
     for maildir in maildirs:
         yield from _maildir(maildir, _origin(maildir, folder) + "/", config)
-    yield from _missing(folder, files, tables)
+    yield from _missing_items(folder, files, tables)
 
 
-def _file(path: Path, origin: str, row: Row | None, config: Config) -> Iterator[Found]:
+def _file(path: Path, origin: str, row: TableRow | None, config: Config) -> Iterator[Found]:
     """A file as one thing received, or as the mails of the mbox that it is."""
     try:
         with path.open("rb") as file:
@@ -127,7 +127,7 @@ def _file(path: Path, origin: str, row: Row | None, config: Config) -> Iterator[
                     yield (
                         TakenItem(which, "refused", f"{which}: {mail.reason} {mail.advice}")
                         if isinstance(mail, NotFound)
-                        else Received(data=mail, origin=which, name=which, source="mail")
+                        else ReceivedItem(data=mail, origin=which, name=which, source="mail")
                     )
                 return
         yield _whole(path, origin, "mail" if path.suffix.lower() == ".eml" else "folder", row, config)
@@ -144,7 +144,7 @@ def _maildir(folder: Path, before: str, config: Config) -> Iterator[Found]:
             yield TakenItem(origin, "refused", f"{origin} cannot be read: {error.strerror}.")
 
 
-def _whole(path: Path, origin: str, source: str, row: Row | None, config: Config) -> Found:
+def _whole(path: Path, origin: str, source: str, row: TableRow | None, config: Config) -> Found:
     limit = config.limits.mail_bytes if ARRIVAL_WAYS[source].is_mail else config.limits.picture_bytes
     if path.stat().st_size > limit:
         return TakenItem(
@@ -152,10 +152,10 @@ def _whole(path: Path, origin: str, source: str, row: Row | None, config: Config
             "refused",
             f"{origin} is larger than {limit // 1_000_000} MB; it stays where it is. Please ask for a smaller picture.",
         )
-    return Received(data=path.read_bytes(), origin=origin, name=path.name, source=source, row=row)
+    return ReceivedItem(data=path.read_bytes(), origin=origin, name=path.name, source=source, row=row)
 
 
-def _row_of(path: Path, folder: Path, tables: dict[Path, Table]) -> Row | None:
+def _row_of(path: Path, folder: Path, tables: dict[Path, Table]) -> TableRow | None:
     """The row of a file in the nearest table above it."""
     for parent in path.parents:
         if parent in tables:
@@ -165,7 +165,7 @@ def _row_of(path: Path, folder: Path, tables: dict[Path, Table]) -> Row | None:
     return None
 
 
-def _missing(folder: Path, files: list[Path], tables: dict[Path, Table]) -> Iterator[TakenItem]:
+def _missing_items(folder: Path, files: list[Path], tables: dict[Path, Table]) -> Iterator[TakenItem]:
     for parent, table in tables.items():
         seen = {id(_row_of(p, folder, {parent: table})) for p in files if parent in p.parents}
         for row in table.rows.values():

@@ -19,7 +19,7 @@ from typing import TypeVar
 
 from moondesk.records import Known, Place
 from moondesk.service.errors import BadInputError
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
 
 T = TypeVar("T")
@@ -42,7 +42,7 @@ _ANGLE = re.compile(r"^([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEW]?)$", re.IGNORECASE
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class TableRow:
     """One row: what is said about one file. remarks: sentences about values that could not be read."""
 
     file: str
@@ -65,18 +65,18 @@ class Row:
 class Table:
     """All rows by file name; remarks concern the table as a whole."""
 
-    rows: dict[str, Row] = field(default_factory=dict)
+    rows: dict[str, TableRow] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
-    def row_for(self, path: str) -> Row | None:
+    def row_for(self, path: str) -> TableRow | None:
         """The row of a file: by its name as given, else by its bare name (letter case and accent form aside)."""
         given = _key(path)
         return self.rows.get(given) or self.rows.get(given.rsplit("/", 1)[-1])
 
 
-def read_table(path: Path, limits: Limits | None = None) -> Table:
+def read_table(path: Path, limits: IntakeLimits | None = None) -> Table:
     """The table of a file. Raises BadInputError where it cannot be opened or is no such table at all."""
-    limits = limits or Limits()
+    limits = limits or IntakeLimits()
     try:
         if path.stat().st_size > limits.table_bytes:
             raise BadInputError(
@@ -90,14 +90,14 @@ def read_table(path: Path, limits: Limits | None = None) -> Table:
     return parse_table(data, path.name, limits)
 
 
-def parse_table(data: bytes, name: str = TABLE_NAME, limits: Limits | None = None) -> Table:
+def parse_table(data: bytes, name: str = TABLE_NAME, limits: IntakeLimits | None = None) -> Table:
     """The table of a file's bytes. Raises BadInputError where it has no column `file`."""
-    limits = limits or Limits()
+    limits = limits or IntakeLimits()
     text = _text(data)
     first = text.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: dict[str, Row] = {}
+    rows: dict[str, TableRow] = {}
     remarks: list[str] = []
     columns: list[str] | None = None
     try:
@@ -152,7 +152,7 @@ def parse_angle(text: str, letters: str, limit: float) -> float:
     return value
 
 
-def _row(cells: dict[str, str], where: str) -> Row | None:
+def _row(cells: dict[str, str], where: str) -> TableRow | None:
     file = clean_text(cells.get("file", "")).replace("\\", "/")
     if not file:
         return None
@@ -178,7 +178,7 @@ def _row(cells: dict[str, str], where: str) -> Row | None:
     place_name, name, credit, equipment, consent = (
         clean_text(cells.get(c) or "") for c in ("place", "name", "credit", "equipment", "consent")
     )
-    return Row(
+    return TableRow(
         file=file,
         received_utc=received,
         taken_utc=taken,

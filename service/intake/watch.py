@@ -16,9 +16,9 @@ from datetime import date
 from pathlib import Path
 
 from moondesk.service.errors import StorageError
-from moondesk.service.intake.imap import Account, CutError, Mailbox, RejectedError, UnfetchableError
+from moondesk.service.intake.imap import CutError, Mailbox, MailboxAccount, RejectedError, UnfetchableError
 from moondesk.service.intake.intake import Intake
-from moondesk.service.intake.sources import Received, TakenItem
+from moondesk.service.intake.sources import ReceivedItem, TakenItem
 from moondesk.service.settings.secret_words import read_secret
 from moondesk.service.store import mailboxes
 
@@ -39,7 +39,7 @@ class Watch:
     say: a sentence for the console; stopped: whether to end; pause: waits so long, or less when it is to end.
     """
 
-    account: Account
+    account: MailboxAccount
     password: str
     intake: Callable[[], Intake]
     say: Callable[[str], None]
@@ -109,7 +109,7 @@ class Watch:
             del self._failures[uid]
             yield item
 
-    def _received(self, mailbox: Mailbox, uid: int, size: int, intake: Intake) -> Received | None:
+    def _received(self, mailbox: Mailbox, uid: int, size: int, intake: Intake) -> ReceivedItem | None:
         """A mail as it is; of one that is too large only its head, with the sentence that says so; None: it is gone."""
         limit = intake.config.limits.mail_bytes
         origin = f"{self.account.folder} {uid}"
@@ -122,10 +122,10 @@ class Watch:
             return (
                 None
                 if head is None
-                else Received(data=head, origin=origin, name=origin, source=SOURCE, refused=why, size_bytes=size)
+                else ReceivedItem(data=head, origin=origin, name=origin, source=SOURCE, refused=why, size_bytes=size)
             )
         data = mailbox.fetch(uid)
-        return None if data is None else Received(data=data, origin=origin, name=origin, source=SOURCE)
+        return None if data is None else ReceivedItem(data=data, origin=origin, name=origin, source=SOURCE)
 
 
 def read_password(file: Path | None) -> str:
@@ -133,7 +133,7 @@ def read_password(file: Path | None) -> str:
     return read_secret(file, PASSWORD_VARIABLE, "the mailbox", "--password-file")
 
 
-def _what(error: Exception, account: Account) -> str:
+def _what(error: Exception, account: MailboxAccount) -> str:
     if isinstance(error, CutError):
         return f"The connection to {account.host} was lost: {error}."
     return str(error)

@@ -32,7 +32,7 @@ Round = Callable[[Storage, Callable[[], bool]], Iterator[tuple[SentPicture, Stor
 
 
 @dataclass(frozen=True)
-class Trouble:
+class WorkTrouble:
     """Why nothing is placed, as a sentence, and since when."""
 
     sentence: str
@@ -53,7 +53,7 @@ class Beside:
         self._data_dir, self._place, self._told = data_dir, place, told
         self._again, self._look = again_seconds, look_seconds
         self._stop = threading.Event()
-        self._trouble: Trouble | None = None
+        self._trouble: WorkTrouble | None = None
         self._thread = threading.Thread(target=self._run, name="placing", daemon=True)
 
     def start(self) -> None:
@@ -66,10 +66,10 @@ class Beside:
             self._thread.join(STOP_SECONDS)
 
     @property
-    def trouble(self) -> Trouble | None:
+    def trouble(self) -> WorkTrouble | None:
         """None while all is well."""
         if self._trouble is None and self._thread.ident is not None and not self._thread.is_alive():
-            return Trouble("It has ended; start the desk again.", datetime.now(UTC))
+            return WorkTrouble("It has ended; start the desk again.", datetime.now(UTC))
         return self._trouble
 
     def _run(self) -> None:
@@ -96,4 +96,4 @@ class Beside:
         since = self._trouble.since_utc if self._trouble else datetime.now(UTC)
         if self._trouble is None or self._trouble.sentence != sentence:
             log.warning("Placing has stopped: %s", sentence)
-        self._trouble = Trouble(sentence, since)
+        self._trouble = WorkTrouble(sentence, since)

@@ -59,27 +59,27 @@ def is_drawing(data: bytes | str) -> bool:
     parser.StartDoctypeDeclHandler = parser.ProcessingInstructionHandler = _refuse
     try:
         parser.Parse(data.encode() if isinstance(data, str) else data, True)
-    except (expat.ExpatError, _RefusedError, ValueError):
+    except (expat.ExpatError, _NotAPictureError, ValueError):
         return False
     return True
 
 
-class _RefusedError(Exception):
+class _NotAPictureError(Exception):
     pass
 
 
 def _refuse(*_: object) -> None:
-    raise _RefusedError
+    raise _NotAPictureError
 
 
 def _start(name: str, attributes: dict[str, str]) -> None:
     if name not in _ELEMENTS:
-        raise _RefusedError
+        raise _NotAPictureError
     for key, value in attributes.items():
         if key.lower().startswith("on") or key.lower() == "style":
-            raise _RefusedError
+            raise _NotAPictureError
         if key in _LINKS:
             if not _OWN_PICTURE.fullmatch(value):
-                raise _RefusedError
+                raise _NotAPictureError
         elif key.lower().endswith("href") or _FETCHES.search(value):
-            raise _RefusedError
+            raise _NotAPictureError

@@ -24,12 +24,12 @@ from threading import Event, Lock, Thread
 from typing import Any, Literal
 
 from moondesk.service.jobs.sandbox import readable as paths
-from moondesk.service.jobs.wire import Line
+from moondesk.service.jobs.wire import Connection
 
 log = logging.getLogger(__name__)
 
 #: "bubblewrap", "own", "none": exactly these (tests); "best": the strongest that can be had.
-Walls = Literal["best", "bubblewrap", "own", "none"]
+Sandbox = Literal["best", "bubblewrap", "own", "none"]
 #: What a child may take to start and load its libraries, on a machine that is busy.
 START_SECONDS = 90.0
 #: All that the program knows of its surroundings. Each child has one core; threads of its libraries would only fight
@@ -75,7 +75,7 @@ class NoChildError(Exception):
 
 
 @dataclass(frozen=True)
-class Limits:
+class ChildLimits:
     """Of one job. memory_bytes: address space; nice: how far it steps back; seconds: what its call may take."""
 
     memory_bytes: int
@@ -83,10 +83,10 @@ class Limits:
     seconds: float
 
 
-class Job:
+class ChildJob:
     """A process that waits for one call on its line, of the thread that began it."""
 
-    def __init__(self, line: Line) -> None:
+    def __init__(self, line: Connection) -> None:
         self.line = line
 
     def end(self) -> None:
@@ -98,10 +98,10 @@ class Job:
         raise NotImplementedError
 
 
-class Keeper:
+class ChildSupervisor:
     """The running program. preload: modules that it loads before it forks."""
 
-    def __init__(self, preload: Sequence[str], walls: Walls) -> None:
+    def __init__(self, preload: Sequence[str], walls: Sandbox) -> None:
         self._preload, self._ready, self._lock = list(preload), Event(), Lock()
         self._control: socket.socket | None = None
         self._numbers = itertools.count(1)
@@ -115,7 +115,7 @@ class Keeper:
     def gone(self) -> bool:
         return self._ready.is_set() and self._control is None
 
-    def job(self, limits: Limits) -> Job:
+    def job(self, limits: ChildLimits) -> ChildJob:
         """Raises NoChildError."""
         if not self._ready.wait(2 * START_SECONDS):
             raise NoChildError("the program of the children does not start")
@@ -193,9 +193,9 @@ class Keeper:
         self._ready.set()
 
 
-class _Forked(Job):
-    def __init__(self, keeper: Keeper, number: int, line: socket.socket) -> None:
-        super().__init__(Line(line.fileno(), line.fileno()))
+class _Forked(ChildJob):
+    def __init__(self, keeper: ChildSupervisor, number: int, line: socket.socket) -> None:
+        super().__init__(Connection(line.fileno(), line.fileno()))
         self._keeper, self._number, self._socket = keeper, number, line
 
     def end(self) -> None:
@@ -208,11 +208,11 @@ class _Forked(Job):
         self._socket.close()
 
 
-class _Afresh(Job):
+class _Afresh(ChildJob):
     def __init__(self, process: subprocess.Popen[bytes]) -> None:
         assert process.stdin is not None
         assert process.stdout is not None
-        super().__init__(Line(process.stdout.fileno(), process.stdin.fileno()))
+        super().__init__(Connection(process.stdout.fileno(), process.stdin.fileno()))
         self._process = process
 
     def end(self) -> None:
@@ -226,9 +226,13 @@ class _Afresh(Job):
                 pipe.close()
 
 
-def afresh(preload: Sequence[str], limits: Limits) -> Job:
+def afresh(preload: Sequence[str], limits: ChildLimits) -> ChildJob:
     """A child of its own for one call, for systems that cannot fork one. Raises NoChildError."""
-    told = _told("afresh", preload) | {"memory": limits.memory_bytes, "nice": limits.nice, "seconds": limits.seconds}
+    told = _spawn_request("afresh", preload) | {
+        "memory": limits.memory_bytes,
+        "nice": limits.nice,
+        "seconds": limits.seconds,
+    }
     environment = ENVIRONMENT | {k: v for k, v in os.environ.items() if k.upper() in _OF_WINDOWS}
     try:
         process = subprocess.Popen(
@@ -245,17 +249,17 @@ def afresh(preload: Sequence[str], limits: Limits) -> Job:
     return _Afresh(process)
 
 
-_keepers: dict[tuple[tuple[str, ...], str, int], Keeper] = {}
+_keepers: dict[tuple[tuple[str, ...], str, int], ChildSupervisor] = {}
 _keepers_lock = Lock()
 
 
-def keeper_for(preload: Sequence[str], walls: Walls = "best") -> Keeper:
+def keeper_for(preload: Sequence[str], walls: Sandbox = "best") -> ChildSupervisor:
     """The running keeper that has loaded these, or a new one; a forked process has none of its parent's."""
     key = tuple(preload), walls, os.getpid()
     with _keepers_lock:
         found = _keepers.get(key)
         if found is None or found.gone:
-            found = _keepers[key] = Keeper(preload, walls)
+            found = _keepers[key] = ChildSupervisor(preload, walls)
         return found
 
 
@@ -279,13 +283,13 @@ def _kinds() -> Iterator[str]:
 
 
 def _command(kind: str, preload: Sequence[str]) -> list[str]:
-    told = _told(kind, preload)
+    told = _spawn_request(kind, preload)
     walled = _bubblewrap(told["readable"]) if kind == "bubblewrap" else []
     return [*_FIRST_TO_GO, *walled, *_python(told)]
 
 
-def _told(kind: str, preload: Sequence[str]) -> dict[str, Any]:
-    _compiled()
+def _spawn_request(kind: str, preload: Sequence[str]) -> dict[str, Any]:
+    _compile()
     packages = dict(zip(("moondesk", "moondesk.service"), map(str, paths.OWN), strict=True))
     return {
         "kind": kind,
@@ -328,7 +332,7 @@ def _bubblewrap(readable: Sequence[str]) -> list[str]:
 
 
 @cache
-def _compiled() -> None:
+def _compile() -> None:
     """Byte code of the packages as they are: behind its walls the program could keep none, and start slowly."""
     for folder in paths.OWN:
         with contextlib.suppress(OSError):

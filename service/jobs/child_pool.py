@@ -23,10 +23,10 @@ from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 from moondesk.service import errors
 from moondesk.service.jobs.child_keeper import (
     START_SECONDS,
-    Job,
-    Limits,
+    ChildJob,
+    ChildLimits,
     NoChildError,
-    Walls,
+    Sandbox,
     afresh,
     can_keep,
     keeper_for,
@@ -110,13 +110,13 @@ class ChildPool(Executor):
         preload: Sequence[str] = (),
         memory_bytes: int = MEMORY_BYTES,
         patient: bool = True,
-        walls: Walls = "best",
+        walls: Sandbox = "best",
         answer_bytes: int = ANSWER_BYTES,
     ) -> None:
         self._preload, self._walls, self._answer_bytes = tuple(preload), walls, answer_bytes
-        self._limits = Limits(min(memory_bytes, _most_memory()), STEP_BACK if patient else 0, seconds)
+        self._limits = ChildLimits(min(memory_bytes, _most_memory()), STEP_BACK if patient else 0, seconds)
         self._threads = ThreadPoolExecutor(children, thread_name_prefix="child")
-        self._busy: set[Job] = set()
+        self._busy: set[ChildJob] = set()
         self._lock = Lock()  # of _busy and _closing
         self._closing = False
         start_server(preload, walls)
@@ -142,7 +142,7 @@ class ChildPool(Executor):
         """In a child, now: this thread waits."""
         kind = answer_type(fn)
         asked = pickle.dumps((fn, args, kwargs), protocol=pickle.HIGHEST_PROTOCOL)
-        job = self._begun()
+        job = self._begin()
         try:
             with self._lock:
                 if self._closing:
@@ -153,9 +153,9 @@ class ChildPool(Executor):
             with self._lock:
                 self._busy.discard(job)
             job.close()
-        return _answered(kind, done, text, parts)  # type: ignore[no-any-return]
+        return _value_or_raise(kind, done, text, parts)  # type: ignore[no-any-return]
 
-    def _begun(self) -> Job:
+    def _begin(self) -> ChildJob:
         try:
             if not can_keep():
                 return afresh(self._preload, self._limits)
@@ -166,7 +166,7 @@ class ChildPool(Executor):
         except (NoChildError, OSError) as error:
             raise ChildDiedError(f"no child could be started: {error}") from error
 
-    def _conversation(self, job: Job, asked: bytes) -> tuple[int, bytes, list[bytes]]:
+    def _conversation(self, job: ChildJob, asked: bytes) -> tuple[int, bytes, list[bytes]]:
         try:
             with _Clock(job, START_SECONDS):
                 job.line.send(ASKED, b"", [asked])
@@ -192,7 +192,7 @@ def _most_memory() -> int:
     return max(LEAST_BYTES, there * 3 // 4)
 
 
-def start_server(preload: Sequence[str], walls: Walls = "best") -> None:
+def start_server(preload: Sequence[str], walls: Sandbox = "best") -> None:
     """Have the program of the children load its modules while this one goes on with its own start."""
     if can_keep():
         keeper_for(preload, walls)
@@ -201,7 +201,7 @@ def start_server(preload: Sequence[str], walls: Walls = "best") -> None:
 class _Clock:
     """Ends a job whose time is over, so that whatever waits for it goes on: then ChildLateError."""
 
-    def __init__(self, job: Job, seconds: float) -> None:
+    def __init__(self, job: ChildJob, seconds: float) -> None:
         self._job, self._seconds, self._late = job, seconds, False
 
     def __enter__(self) -> None:
@@ -219,7 +219,7 @@ class _Clock:
         self._job.end()
 
 
-def _answered(kind: Any, done: int, text: bytes, parts: list[bytes]) -> Any:
+def _value_or_raise(kind: Any, done: int, text: bytes, parts: list[bytes]) -> Any:
     """The value, or what the call raised. Raises ChildDiedError for an answer that is none."""
     try:
         if done == DONE:
@@ -232,10 +232,10 @@ def _answered(kind: Any, done: int, text: bytes, parts: list[bytes]) -> Any:
         log.log(min(max(level, logging.WARNING), logging.ERROR), "%s", _printable(line)[:4000])
     if done == DONE:
         return value
-    raise _raised(name, _printable(words)[:1000], _printable(advice)[:1000])
+    raise _exception_of(name, _printable(words)[:1000], _printable(advice)[:1000])
 
 
-def _raised(name: str, words: str, advice: str) -> Exception:
+def _exception_of(name: str, words: str, advice: str) -> Exception:
     if name in _BUILTIN:
         return getattr(builtins, name)(words)  # type: ignore[no-any-return]
     kind = getattr(errors, name, None)

@@ -26,7 +26,7 @@ from typing import Any
 
 from moondesk.service.jobs import sandbox
 from moondesk.service.jobs.sandbox.root import end_with_parent, give_up_rights, move_into
-from moondesk.service.jobs.wire import BEGUN, DONE, RAISED, Line
+from moondesk.service.jobs.wire import BEGUN, DONE, RAISED, Connection
 
 #: Longest command; longest request: a picture's bytes and what is known of it.
 COMMAND_BYTES, REQUEST_BYTES = 4096, 1 << 40
@@ -129,7 +129,7 @@ def _as_job(opened: int, told: dict[str, Any], readable: list[str]) -> None:
         os.dup2(1, 2)  # what libraries complain of; 1 is nowhere
         end_with_parent()
         _limit(told, readable)
-        _serve(Line(0, 0))
+        _serve(Connection(0, 0))
     finally:
         os._exit(0)
 
@@ -150,11 +150,11 @@ def _afresh(told: dict[str, Any]) -> None:
         os.dup2(nowhere, standard)
     _load(told["preload"])
     _limit(told, told["readable"])
-    _serve(Line(reads, writes))
+    _serve(Connection(reads, writes))
     os._exit(0)
 
 
-def _serve(line: Line) -> None:
+def _serve(line: Connection) -> None:
     _, _, (asked,) = line.receive(0, REQUEST_BYTES)
     logged = _Logged()
     logging.getLogger().addHandler(logged)

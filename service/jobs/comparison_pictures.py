@@ -42,7 +42,7 @@ _REDUCED = {
 }
 
 
-def framed_photo(media: Media, run: Run, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
+def photo_in_frame(media: Media, run: Run, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
     """The file of a photograph in the frame of that pose, FRAME_PX wide; None where its photo.jpg is not there.
 
     run: `Workshop.run`."""
@@ -51,7 +51,7 @@ def framed_photo(media: Media, run: Run, sha256: str, derived_key: str, picture:
     if not photo.is_file():
         return None
     target = folder / f"frame-{frame_mark(picture, frame)}.jpg"
-    return _kept(target, "frame-*.jpg", MOST_FRAMES, lambda: run(frame_bytes, photo.read_bytes(), picture, frame))
+    return _keep(target, "frame-*.jpg", MOST_FRAMES, lambda: run(frame_bytes, photo.read_bytes(), picture, frame))
 
 
 def frame_mark(picture: Framed, frame: Pose) -> str:
@@ -59,7 +59,7 @@ def frame_mark(picture: Framed, frame: Pose) -> str:
     return _mark(f"{COMPARISON} {frame!r} {picture!r}")
 
 
-def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> Path | None:
+def find_frame(media: Media, sha256: str, derived_key: str, mark: str) -> Path | None:
     """The file of that mark, if it is there already."""
     if not _MARK.fullmatch(mark):
         return None
@@ -70,7 +70,7 @@ def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> Path |
 def moon_file(media: Media, aspect: Aspect, size_px: int, orientation: Orientation) -> Path:
     """The file of the predicted Moon of an aspect."""
     target = media.root / "derived" / "sky" / f"{moon_mark(aspect, size_px, orientation)}.png"
-    return _kept(target, "*.png", MOST_MOONS, lambda: _encoded(".png", predicted_moon(aspect, size_px, orientation)))
+    return _keep(target, "*.png", MOST_MOONS, lambda: _encode(".png", predicted_moon(aspect, size_px, orientation)))
 
 
 def moon_mark(aspect: Aspect, size_px: int, orientation: Orientation) -> str:
@@ -83,7 +83,7 @@ def _mark(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def _kept(target: Path, pattern: str, most: int, make: Callable[[], bytes]) -> Path:
+def _keep(target: Path, pattern: str, most: int, make: Callable[[], bytes]) -> Path:
     if not target.is_file():
         write_whole(target, make())
         _thin_out(target, pattern, most)
@@ -108,10 +108,10 @@ def frame_bytes(engine: Engine, photo: bytes, picture: Framed, frame: Pose) -> P
         raise OSError("the kept photograph is not a whole JPEG; delete its folder and place the picture anew")
     rgb = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB)
     framed = into_frame(np.asarray(rgb, np.uint8), picture, frame, FRAME_PX, shrink)
-    return Picture(_encoded(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR)))
+    return Picture(_encode(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR)))
 
 
-def _encoded(kind: str, array: cv2.typing.MatLike) -> bytes:
+def _encode(kind: str, array: cv2.typing.MatLike) -> bytes:
     """array: grey, or blue-green-red as OpenCV has it."""
     done, data = cv2.imencode(kind, array, [cv2.IMWRITE_JPEG_QUALITY, QUALITY] if kind == ".jpg" else [])
     if not done:

@@ -29,14 +29,14 @@ SCREEN_QUALITY = 88
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DerivedPictures:
     """Pictures by their role, and sentences about those that could not be made."""
 
     files: dict[str, Picture]
     problems: tuple[str, ...] = ()
 
 
-def draw_roles(engine: Engine, rgb: Any, annotation: Annotation, wanted: Collection[str]) -> Drawn:
+def draw_roles(engine: Engine, rgb: Any, annotation: Annotation, wanted: Collection[str]) -> DerivedPictures:
     """Those of the wanted roles that such a picture has.
 
     rgb: (H, W, 3) uint8 as displayed.
@@ -52,7 +52,7 @@ def draw_roles(engine: Engine, rgb: Any, annotation: Annotation, wanted: Collect
             else:
                 if data is not None:
                     files[role] = Picture(data)
-    return Drawn(files, tuple(problems))
+    return DerivedPictures(files, tuple(problems))
 
 
 def _photo(engine: Engine, rgb: Any, annotation: Annotation) -> bytes:
@@ -68,7 +68,7 @@ def _screen(engine: Engine, rgb: Any, annotation: Annotation) -> bytes | None:
     return jpeg(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), SCREEN_QUALITY)
 
 
-def _labelled(engine: Engine, rgb: Any, annotation: Annotation) -> bytes | None:
+def _draw_labelled(engine: Engine, rgb: Any, annotation: Annotation) -> bytes | None:
     return png(engine.draw_labelled(rgb, annotation)) if is_drawn(annotation) else None
 
 
@@ -90,7 +90,7 @@ def png(rgb: Any) -> bytes:
 
 
 def jpeg(rgb: Any, quality: int) -> bytes:
-    return _saved(Image.fromarray(rgb), format="JPEG", quality=quality)
+    return _encode(Image.fromarray(rgb), format="JPEG", quality=quality)
 
 
 def _thumbnail(engine: Engine, rgb: Any, annotation: Annotation) -> bytes:
@@ -104,10 +104,10 @@ def _thumbnail(engine: Engine, rgb: Any, annotation: Annotation) -> bytes:
         right, bottom = min(left + round(8 / 3 * half), picture.width), min(top + round(2 * half), picture.height)
         picture = picture.crop((left, top, right, bottom))
     picture.thumbnail((THUMBNAIL_PX, THUMBNAIL_PX))
-    return _saved(picture, format="JPEG", quality=THUMBNAIL_QUALITY)
+    return _encode(picture, format="JPEG", quality=THUMBNAIL_QUALITY)
 
 
-def _saved(picture: Image.Image, **how: Any) -> bytes:
+def _encode(picture: Image.Image, **how: Any) -> bytes:
     buffer = io.BytesIO()
     picture.save(buffer, **how)
     return buffer.getvalue()
@@ -117,7 +117,7 @@ _PENS: dict[str, tuple[str, Callable[[Engine, Any, Annotation], bytes | None]]] 
     "photo": ("photograph", _photo),
     "screen": ("picture for the screen", _screen),
     "thumbnail": ("thumbnail", _thumbnail),
-    "labelled": ("labelled picture", _labelled),
+    "labelled": ("labelled picture", _draw_labelled),
     "upright": ("upright picture", _upright),
     "overlay": ("overlay", _overlay),
 }

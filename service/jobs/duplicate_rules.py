@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from moondesk.service.store.messages import Message, message
+from moondesk.service.store.messages import StoredMessage, message
 
 if TYPE_CHECKING:  # the command line starts without the core
-    from moondesk.duplicates.fingerprint import Sketch, Stance
+    from moondesk.duplicates.fingerprint import Sketch, ViewingGeometry
     from moondesk.duplicates.likeness import Likeness
-    from moondesk.duplicates.raster import Raster
+    from moondesk.duplicates.raster import PixelRaster
 
 #: Pictures that are compared because they look alike, at most; 98 % of the copies are among the first 12 of 20,000.
 MOST_ALIKE = 12
@@ -37,7 +37,7 @@ Kind = Literal["version_of", "ask"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Held:
+class CopyCandidate:
     """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. stance: only where
     the placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
 
@@ -46,7 +46,7 @@ class Held:
     sender: str
     sender_name: str = ""
     sketch: Sketch | None = None
-    stance: Stance | None = None
+    stance: ViewingGeometry | None = None
     clock: str | None = None
 
 
@@ -59,7 +59,7 @@ class Finding:
     picture_id: int
     other_id: int
     better: int
-    message: Message
+    message: StoredMessage
     unexplained: float = float("nan")
 
     @property
@@ -75,32 +75,32 @@ def sender_key(address: str, handle: str = "") -> str:
     return " ".join((address.strip() or handle.strip()).casefold().split())
 
 
-def duplicates_of(new: Held, stored: Sequence[Held], load: Load) -> tuple[Finding, ...]:
+def duplicates_of(new: CopyCandidate, stored: Sequence[CopyCandidate], load: Load) -> tuple[Finding, ...]:
     """What the new picture repeats of the stored ones (itself left out), versions first. Never raises for a file."""
     first, opened = first_look(new, stored)
     chosen = tuple(h for h in stored if h.picture_id in opened)
-    return sorted_findings((*first, *(_compared(new, chosen, load) if chosen else ())))
+    return sort_findings((*first, *(_compare(new, chosen, load) if chosen else ())))
 
 
-def first_look(new: Held, stored: Sequence[Held]) -> tuple[tuple[Finding, ...], tuple[int, ...]]:
+def first_look(new: CopyCandidate, stored: Sequence[CopyCandidate]) -> tuple[tuple[Finding, ...], tuple[int, ...]]:
     """What repeats the same bytes, and the ids of those that are worth opening; by sketches and placements alone."""
     others = [h for h in stored if h.picture_id != new.picture_id]
     same_bytes = [h for h in others if h.sha256 == new.sha256]
     known = {h.picture_id for h in same_bytes}
     chosen = [h for h in worth_comparing(new, others) if h.picture_id not in known]
-    return tuple(_same_bytes(new, h) for h in same_bytes), tuple(h.picture_id for h in _overlapping(new, chosen))
+    return tuple(_same_bytes(new, h) for h in same_bytes), tuple(h.picture_id for h in _candidates(new, chosen))
 
 
-def closer_look(new: Held, chosen: Sequence[Held], files: Mapping[str, bytes]) -> tuple[Finding, ...]:
+def closer_look(new: CopyCandidate, chosen: Sequence[CopyCandidate], files: Mapping[str, bytes]) -> tuple[Finding, ...]:
     """What the new picture repeats of those; files: their bytes by SHA-256, of as many as are at hand."""
-    return tuple(_compared(new, chosen, files.get))
+    return tuple(_compare(new, chosen, files.get))
 
 
-def sorted_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
+def sort_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: (f.kind != "version_of", f.other_id)))
 
 
-def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
+def worth_comparing(new: CopyCandidate, stored: Sequence[CopyCandidate]) -> list[CopyCandidate]:
     """The few stored pictures that may be worth a look: those of the same bytes, the sender's newest, the most alike,
     and of those whose placements allow a copy the most alike. Sketches need their heads only."""
     from moondesk.duplicates.fingerprint import alike, may_be_copies
@@ -122,12 +122,12 @@ def worth_comparing(new: Held, stored: Sequence[Held]) -> list[Held]:
     return list(chosen.values())
 
 
-def _of_sender(new: Held, others: Sequence[Held]) -> list[Held]:
+def _of_sender(new: CopyCandidate, others: Sequence[CopyCandidate]) -> list[CopyCandidate]:
     """The same sender's, the newest first."""
     return sorted((h for h in others if new.sender and h.sender == new.sender), key=lambda h: -h.picture_id)
 
 
-def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
+def _candidates(new: CopyCandidate, chosen: Sequence[CopyCandidate]) -> list[CopyCandidate]:
     """Less those whose previews cannot be laid on the new one's, and those beyond the limits, in their order; the
     sender's newest few stay, whatever they show."""
     from moondesk.duplicates.fingerprint import may_overlap_by
@@ -144,7 +144,7 @@ def _overlapping(new: Held, chosen: Sequence[Held]) -> list[Held]:
     return kept
 
 
-def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
+def _compare(new: CopyCandidate, chosen: Sequence[CopyCandidate], load: Load) -> list[Finding]:
     from moondesk.duplicates.likeness import compare
 
     mine = _raster(new.sha256, load)
@@ -157,11 +157,11 @@ def _compared(new: Held, chosen: Sequence[Held], load: Load) -> list[Finding]:
             continue
         likeness = compare(mine, theirs)
         if likeness.likelihood != "different":
-            found.append(_judged(new, other, likeness))
+            found.append(_judge(new, other, likeness))
     return found
 
 
-def _raster(sha256: str, load: Load) -> Raster | None:
+def _raster(sha256: str, load: Load) -> PixelRaster | None:
     from moondesk.duplicates.raster import read_raster
     from moondesk.records import NotFound
 
@@ -170,7 +170,7 @@ def _raster(sha256: str, load: Load) -> Raster | None:
     return None if raster is None or isinstance(raster, NotFound) else raster
 
 
-def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
+def _judge(new: CopyCandidate, other: CopyCandidate, likeness: Likeness) -> Finding:
     better = _better(new, other, likeness)
     one_sender = bool(new.sender) and new.sender == other.sender
     clocks_differ = new.clock is not None and other.clock is not None and new.clock != other.clock
@@ -195,7 +195,7 @@ def _judged(new: Held, other: Held, likeness: Likeness) -> Finding:
     )
 
 
-def _better(new: Held, other: Held, likeness: Likeness) -> int:
+def _better(new: CopyCandidate, other: CopyCandidate, likeness: Likeness) -> int:
     """The one with more resolution; of equal resolution the less cut, then the one whose clock was not stripped."""
     if likeness.scale > 1.01 or new.sketch is None or other.sketch is None:
         return (new, other)[likeness.finer].picture_id
@@ -205,7 +205,7 @@ def _better(new: Held, other: Held, likeness: Likeness) -> int:
     return new.picture_id if worth[0] > worth[1] else other.picture_id
 
 
-def _same_bytes(new: Held, other: Held) -> Finding:
+def _same_bytes(new: CopyCandidate, other: CopyCandidate) -> Finding:
     better = min(new.picture_id, other.picture_id)
     if new.sender and new.sender == other.sender:
         return Finding(

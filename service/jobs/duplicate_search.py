@@ -18,12 +18,12 @@ from typing import TYPE_CHECKING
 
 from moondesk.service.jobs.child_pool import Run
 from moondesk.service.jobs.duplicate_rules import (
+    CopyCandidate,
     Finding,
-    Held,
     closer_look,
     first_look,
     sender_key,
-    sorted_findings,
+    sort_findings,
     worth_comparing,
 )
 from moondesk.service.jobs.executors import attend
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 
-def sketched(rgb: ByteArray) -> bytes:
+def make_sketch(rgb: ByteArray) -> bytes:
     """What is kept of a picture, packed. rgb: (H, W, 3) uint8 as displayed."""
     import numpy as np
     from PIL import Image
@@ -67,7 +67,7 @@ class Copies:
     def __init__(self, storage: Storage, pool: Executor, originals: Path, ahead: int) -> None:
         self._storage, self._pool, self._originals, self._ahead = storage, pool, originals, ahead
         #: Of all pictures with a sketch, its head alone: 20,000 take some 30 MB.
-        self._heads: dict[int, Held] = {}
+        self._heads: dict[int, CopyCandidate] = {}
         #: Given out once in this run, however it ended: one that ends its worker must not end them all.
         self._tried: set[int] = set()
         self._given: dict[Future[tuple[Finding, ...]], int] = {}
@@ -80,7 +80,7 @@ class Copies:
     def give_out(self) -> None:
         """Have pictures that wait for it compared, at most `ahead` at a time."""
         while (room := self._ahead - len(self._given)) > 0:
-            fresh = versions.waiting(self._storage, room, self._tried)
+            fresh = versions.waiting_ids(self._storage, room, self._tried)
             if not fresh:
                 return
             for picture_id in fresh:
@@ -99,27 +99,29 @@ class Copies:
             return
         versions.settle(self._storage, picture_id, [_pair(f) for f in found])
 
-    def _worth_comparing(self, picture_id: int) -> Iterator[tuple[Held, tuple[Held, ...]]]:
+    def _worth_comparing(self, picture_id: int) -> Iterator[tuple[CopyCandidate, tuple[CopyCandidate, ...]]]:
         """The picture with those that may be the same; where there are none, that is noted and nothing given."""
         from moondesk.duplicates.fingerprint import HEAD_BYTES
 
-        ids = versions.sketched(self._storage)  # several programs place, in any order: no number tells what is new
-        for row in versions.kept(self._storage, sorted(ids - self._heads.keys()), HEAD_BYTES):
-            self._heads[row.picture_id] = held_of(row)
+        ids = versions.ids_with_sketch(
+            self._storage
+        )  # several programs place, in any order: no number tells what is new
+        for row in versions.sketch_rows(self._storage, sorted(ids - self._heads.keys()), HEAD_BYTES):
+            self._heads[row.picture_id] = candidate_of(row)
         for gone in self._heads.keys() - ids:
             del self._heads[gone]
-        for row in versions.kept(self._storage, [picture_id]):
-            new = held_of(row)
+        for row in versions.sketch_rows(self._storage, [picture_id]):
+            new = candidate_of(row)
             self._heads[picture_id] = new
             chosen = [h.picture_id for h in worth_comparing(new, list(self._heads.values()))]
-            others = tuple(held_of(r) for r in versions.kept(self._storage, chosen)) if chosen else ()
+            others = tuple(candidate_of(r) for r in versions.sketch_rows(self._storage, chosen)) if chosen else ()
             if others:
                 yield new, others
             else:
                 versions.settle(self._storage, picture_id, ())
 
 
-def compare(run: Run, new: Held, chosen: Sequence[Held], originals: Path) -> tuple[Finding, ...]:
+def compare(run: Run, new: CopyCandidate, chosen: Sequence[CopyCandidate], originals: Path) -> tuple[Finding, ...]:
     """Where the originals are: what the new picture repeats of the chosen ones. Their bytes go to a child together,
     those of the few alone that are worth opening."""
     senders = {h.picture_id: h.sender for h in chosen}
@@ -135,16 +137,16 @@ def compare(run: Run, new: Held, chosen: Sequence[Held], originals: Path) -> tup
         about = one.picture_id == new.picture_id and one.other_id in senders
         if not about or one.better not in (one.picture_id, one.other_id) or (one.kind == "version_of" and not own):
             raise ValueError("an answer about other pictures than those that were compared")
-    return sorted_findings(found)
+    return sort_findings(found)
 
 
-def held_of(row: SketchRow) -> Held:
-    from moondesk.duplicates.fingerprint import Stance, unpacked_sketch
+def candidate_of(row: SketchRow) -> CopyCandidate:
+    from moondesk.duplicates.fingerprint import ViewingGeometry, unpack_sketch
 
     stance = None
     if row.stance:
         north, mirrored, lat, lon, sun = row.stance
-        stance = Stance(
+        stance = ViewingGeometry(
             north_screen_deg=north,
             mirrored=mirrored,
             libration_lat_deg=lat,
@@ -153,12 +155,12 @@ def held_of(row: SketchRow) -> Held:
         )
     # a handle is one sender's only on its channel
     handle = f"{row.channel} {row.sender_name}" if row.channel and row.sender_name else ""
-    return Held(
+    return CopyCandidate(
         picture_id=row.picture_id,
         sha256=row.sha256,
         sender=sender_key(row.sender_address, handle),
         sender_name=row.sender_name,
-        sketch=unpacked_sketch(row.sketch),
+        sketch=unpack_sketch(row.sketch),
         stance=stance,
         clock=row.clock,
     )

@@ -71,11 +71,11 @@ class WithEngine:
     declared: Callable[..., Any]
 
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
-        return self.declared(_loaded(self.load), *args, **kwargs)
+        return self.declared(_load(self.load), *args, **kwargs)
 
 
 @cache
-def _loaded(load: Loader) -> Engine:
+def _load(load: Loader) -> Engine:
     import cv2
 
     cv2.setNumThreads(1)

@@ -21,14 +21,14 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from moondesk.drawing.frame import Wanted
+from moondesk.drawing.frame import FrameRequest
 from moondesk.records import Annotation, ByteArray, NotFound
 from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.checked_pictures import Drawing, Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.missing_pictures import at_hand
-from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.media import Media, write_folder
 
 #: Kept frames of one picture; the oldest go first.
@@ -71,8 +71,8 @@ class MadeFrame:
 Run = Callable[..., Any]
 
 
-def made_frame(
-    media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted
+def make_frame(
+    media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: FrameRequest
 ) -> MadeFrame | NotFound:
     """The frame of a picture, made now if it is not there yet."""
     mark = frame_mark(derived_key, wanted)
@@ -95,12 +95,12 @@ def made_frame(
     return found
 
 
-def frame_mark(derived_key: str, wanted: Wanted) -> str:
+def frame_mark(derived_key: str, wanted: FrameRequest) -> str:
     """What a frame hangs on, as sixteen hex digits."""
     return hashlib.sha256(f"{FRAMES} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
 
 
-def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFrame | None:
+def find_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFrame | None:
     """The frame of that mark, if it is there already."""
     if not _MARK.fullmatch(mark):
         return None
@@ -108,12 +108,12 @@ def kept_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFr
     return _read(folder, mark) if (folder / LISTING).is_file() else None
 
 
-def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
+def _files(painted: Painted, wanted: FrameRequest) -> dict[str, bytes]:
     """A frame's files under names made here."""
     layers, files = [], {}
     for k, layer in enumerate(painted.layers, 1):
         if not _NAME.fullmatch(layer.name):
-            raise WorkshopError("The frame's layers have names that are none.", "Try again; report it if that stays.")
+            raise WarmPoolError("The frame's layers have names that are none.", "Try again; report it if that stays.")
         file = f"{k:02}-{layer.name}.png"
         files[file] = layer.png
         layers.append(MadeLayer(name=layer.name, title=layer.title, kind=layer.kind, base=layer.base, file=file))
@@ -177,7 +177,7 @@ class Painted:
     left_out: tuple[str, ...]
 
 
-def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wanted) -> Painted | NotFound:
+def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: FrameRequest) -> Painted | NotFound:
     from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
     from moondesk.drawing.svg import frame_svg
 

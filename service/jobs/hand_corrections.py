@@ -3,7 +3,7 @@
     Change ... -> decisions that would stand -> what is known, Corrections -> child: Annotation, overlay -> one commit
                                                                                   labelled, upright: drawn after it
 
-Whoever places pictures by the queue takes the same decisions along: `known_of`, `annotate_corrected`, `media.derived_key`.
+Whoever places pictures by the queue takes the same decisions along: `knowledge_of`, `annotate_corrected`, `media.derived_key`.
 """
 
 from __future__ import annotations
@@ -25,20 +25,20 @@ from moondesk.service.errors import BadInputError, DeskError
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.duplicate_search import sketch_row
 from moondesk.service.jobs.engine import Engine
-from moondesk.service.jobs.quality_on_the_way import quality_row, told_quality
+from moondesk.service.jobs.quality_on_the_way import measure_quality, quality_row
 from moondesk.service.programme.words import names_kept
 from moondesk.service.store import decisions
 from moondesk.service.store.annotations import insert_annotation, keep_quality, read_annotation
-from moondesk.service.store.decided import PLACING, Change, corrections_of, decided, standing
+from moondesk.service.store.decided import PLACING, DecidedChange, apply_decisions, corrections_of, standing_changes
 from moondesk.service.store.forget import erase_leftovers
 from moondesk.service.store.media import AT_FIRST, DERIVED, Media, derived_key, is_drawn, keep_files
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Arrival, SentPicture, StoredAnnotation
-from moondesk.service.store.versions import keep_stance
+from moondesk.service.store.versions import keep_geometry
 
 if TYPE_CHECKING:
     from moondesk.corrections import Corrections
-    from moondesk.service.jobs.warm_pool import Workshop
+    from moondesk.service.jobs.warm_pool import WarmPool
     from moondesk.service.store.storage import Storage
 
 log = logging.getLogger(__name__)
@@ -59,7 +59,7 @@ class Desk:
 
     storage: Storage
     media: Media
-    workshop: Workshop
+    workshop: WarmPool
     zones: tuple[str, ...]
 
 
@@ -89,7 +89,7 @@ class _Made:
 # --- shared with whoever places by the queue -------------------------------------------------------------------------
 
 
-def known_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: datetime) -> Known:
+def knowledge_of(arrival: Arrival, given_name: str, zones: tuple[str, ...], now: datetime) -> Known:
     """What the placing may take for granted; `arrival` as it stands after decisions."""
     return replace(arrival.known(zones), given_name=given_name, now_utc=now)
 
@@ -101,7 +101,7 @@ def annotate_corrected(
 
     file: its bytes, or what `Engine.open` made of them.
     """
-    found = _annotated(engine, file, known, corrections, earlier)
+    found = _annotate(engine, file, known, corrections, earlier)
     if isinstance(found, NotFound):
         plain = engine.annotate(file, known)
         why = f"What was set by hand cannot be used any more: {found.reason}"
@@ -109,7 +109,7 @@ def annotate_corrected(
     return found
 
 
-def _annotated(
+def _annotate(
     engine: Engine, file: Any, known: Known, corrections: Corrections | None, earlier: Annotation | None
 ) -> Annotation | NotFound:
     if corrections is None:
@@ -120,13 +120,15 @@ def _annotated(
 # --- for the desk ----------------------------------------------------------------------------------------------------
 
 
-def correct(desk: Desk, picture_id: int, changes: tuple[Change, ...], who: str, seen: str, now: datetime) -> None:
+def correct(
+    desk: Desk, picture_id: int, changes: tuple[DecidedChange, ...], who: str, seen: str, now: datetime
+) -> None:
     """Note decisions about a picture and place it again with them. seen: the revision that the person looked at.
 
     Raises ChangedMeanwhileError, UnusableError, WorkshopError, NotStoredError; nothing is changed then.
     """
     before = decisions.decisions_of(desk.storage, picture_id)
-    would_stand = (*standing(before), *changes)
+    would_stand = (*standing_changes(before), *changes)
 
     def write() -> None:
         decisions.insert_changes(desk.storage, picture_id, changes, who, now)
@@ -138,7 +140,7 @@ def undo(desk: Desk, picture_id: int, decision_id: int, who: str, seen: str, now
     """Take a decision back and place the picture again without it. Raises as `correct` does."""
     found = decisions.decision(desk.storage, picture_id, decision_id)
     before = decisions.decisions_of(desk.storage, picture_id)
-    would_stand = standing(d for d in before if d.id != decision_id)
+    would_stand = standing_changes(d for d in before if d.id != decision_id)
 
     def write() -> None:
         decisions.take_back(desk.storage, decision_id, who, now)
@@ -156,7 +158,7 @@ def redraw(desk: Desk, picture: SentPicture, stored: StoredAnnotation) -> Future
 def _settle(
     desk: Desk,
     picture_id: int,
-    would_stand: Iterable[Change],
+    would_stand: Iterable[DecidedChange],
     kinds: set[str],
     write: Callable[[], None],
     seen: str,
@@ -167,7 +169,7 @@ def _settle(
     made: _Made | None = None
     picture = read_picture(desk.storage, picture_id)
     if stored is not None and picture.enclosure.sha256 and kinds.intersection(PLACING):
-        made = _place(desk, picture_id, tuple(would_stand), stored, now)
+        made = _place_by_hand(desk, picture_id, tuple(would_stand), stored, now)
     try:
         with desk.storage.writing():
             read_picture(desk.storage, picture_id)  # its sender may have been forgotten meanwhile
@@ -183,7 +185,7 @@ def _settle(
                 )
                 names = names_kept(made.annotation)
                 insert_annotation(desk.storage, stored, names)
-                keep_stance(desk.storage, sketch_row(picture_id, b"", made.annotation))
+                keep_geometry(desk.storage, sketch_row(picture_id, b"", made.annotation))
     except DeskError:
         erase_leftovers(desk.storage, desk.media, picture)
         raise
@@ -191,12 +193,14 @@ def _settle(
         redraw(desk, picture, stored).add_done_callback(partial(_note, desk.media, picture, stored.derived_key))
 
 
-def _place(
-    desk: Desk, picture_id: int, would_stand: tuple[Change, ...], stored: StoredAnnotation, now: datetime
+def _place_by_hand(
+    desk: Desk, picture_id: int, would_stand: tuple[DecidedChange, ...], stored: StoredAnnotation, now: datetime
 ) -> _Made:
     sent = read_picture(desk.storage, picture_id, as_sent=True)
     sha = str(sent.enclosure.sha256)
-    known = known_of(decided(sent.submission.arrival, would_stand), sent.enclosure.given_name, desk.zones, now)
+    known = knowledge_of(
+        apply_decisions(sent.submission.arrival, would_stand), sent.enclosure.given_name, desk.zones, now
+    )
     try:
         corrections = corrections_of(would_stand)
     except ValueError as error:
@@ -294,7 +298,7 @@ class DrawnFrom:
 def place_anew(
     engine: Engine, data: bytes, known: Known, corrections: Corrections | None, earlier: Annotation | None
 ) -> Anew | NotFound:
-    annotation = _annotated(engine, data, known, corrections, earlier)
+    annotation = _annotate(engine, data, known, corrections, earlier)
     if isinstance(annotation, NotFound):
         return annotation
     overlay = Picture(engine.overlay_svg(annotation).encode()) if is_drawn(annotation) else None
@@ -309,4 +313,4 @@ def draw_from(engine: Engine, data: bytes, annotation: Annotation, wanted: tuple
     if isinstance(rgb, NotFound):
         raise BadInputError(rgb.reason, rgb.advice)
     drawn = draw_roles(engine, rgb, annotation, wanted)
-    return DrawnFrom(drawn.files, drawn.problems, told_quality(engine.measure(rgb, annotation)) if measure else b"")
+    return DrawnFrom(drawn.files, drawn.problems, measure_quality(engine.measure(rgb, annotation)) if measure else b"")

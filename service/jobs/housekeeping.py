@@ -43,7 +43,7 @@ def keep_house(storage: Storage, data_dir: Path, mail_days: int, now: datetime) 
     return swept
 
 
-def keep_house_once(data_dir: Path, say: Callable[[str], None], now: Callable[[], datetime] = _utc_now) -> None:
+def run_housekeeping_once(data_dir: Path, say: Callable[[str], None], now: Callable[[], datetime] = _utc_now) -> None:
     """All of it, with what is to be told; a fault is told too, and stops nobody."""
     for sentence in make_private(data_dir):
         say(sentence)
@@ -63,16 +63,16 @@ def keep_house_once(data_dir: Path, say: Callable[[str], None], now: Callable[[]
         )
 
 
-def keep_house_by_the_hour(
+def run_housekeeping_hourly(
     data_dir: Path, say: Callable[[str], None], stop: threading.Event | None = None
 ) -> threading.Thread:
     """Now, and in a thread of its own once an hour until stopped, or the program ends."""
     ended = stop or threading.Event()
-    keep_house_once(data_dir, say)
+    run_housekeeping_once(data_dir, say)
 
     def by_the_hour() -> None:
         while not ended.wait(EVERY.total_seconds()):
-            keep_house_once(data_dir, say)
+            run_housekeeping_once(data_dir, say)
 
     thread = threading.Thread(target=by_the_hour, name="housekeeping", daemon=True)
     thread.start()

@@ -65,7 +65,7 @@ def at_hand(media: Media, run: Run, sha256: str, key: str, annotation: Annotatio
     return media.derived(sha256, key, role)
 
 
-def drawn_of(storage: Storage, media: Media, run: Run, picture_id: int, role: str = "photo") -> Path | None:
+def redraw_missing(storage: Storage, media: Media, run: Run, picture_id: int, role: str = "photo") -> Path | None:
     """`at_hand` by the picture's number; the annotation is unpacked only where something is to be drawn."""
     sha, key = read_picture(storage, picture_id).enclosure.sha256, read_derived_key(storage, picture_id)
     path = media.derived(sha, key, role) if sha and key else None

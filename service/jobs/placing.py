@@ -14,12 +14,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from moondesk.records import Annotation, Clock, ClockVerdict, Known, NotFound, Status, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Known, NotFound, Status, TimeReadings
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool, Run
 from moondesk.service.jobs.engine import PRELOAD, Engine, Loader, WithEngine
 from moondesk.service.jobs.executors import attend, call_here
-from moondesk.service.jobs.quality_on_the_way import quality_row, told_quality
+from moondesk.service.jobs.quality_on_the_way import measure_quality, quality_row
 from moondesk.service.store.media import AT_FIRST, DERIVED, is_drawn, sha256_of, write_whole
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ NAMED = ("labelled", "upright")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Job:
+class PlacingJob:
     """One picture to place. Paths, not pixels: on a cluster they cross to another machine."""
 
     path: Path
@@ -51,7 +51,7 @@ class Job:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Placed:
+class PlacedPicture:
     """What became of a job. problems: sentences about derived pictures that could not be made."""
 
     annotation: Annotation
@@ -76,7 +76,7 @@ def unreadable(reason: str, advice: str) -> Annotation:
         advice=advice,
         width=0,
         height=0,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
     )
@@ -95,7 +95,7 @@ class Work:
 
 @dataclass(frozen=True, kw_only=True)
 class Worked:
-    """What a child made of them; see `Placed`."""
+    """What a child made of them; see `PlacedPicture`."""
 
     annotation: Annotation
     version: str
@@ -105,13 +105,13 @@ class Worked:
     quality: bytes = b""
 
 
-def in_worker(run: Run, load: Loader, job: Job) -> Placed:
+def in_worker(run: Run, load: Loader, job: PlacingJob) -> PlacedPicture:
     """Place one picture: read here, worked on by `run`, its pictures written here. Never raises for what a file or the
     core may do; raises ChildDiedError, ChildLateError."""
     try:
         data = job.path.read_bytes()
     except OSError as error:
-        return _settled(
+        return _settle(
             job, unreadable(f"The file cannot be read: {error.strerror}.", "Check its name and permissions."), ""
         )
     wanted: tuple[str, ...] = AT_FIRST if job.derived_folder else NAMED if job.labelled and job.upright else ()
@@ -120,15 +120,15 @@ def in_worker(run: Run, load: Loader, job: Job) -> Placed:
     )
     sha = sha256_of(data)
     try:
-        placed = _settled(job, worked.annotation, sha, (*worked.problems, *_written(job, worked.files)))
+        placed = _settle(job, worked.annotation, sha, (*worked.problems, *_write_pictures(job, worked.files)))
         quality = quality_row(worked.quality)
     except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
         log.exception("settling %s", job.path.name)
-        placed, quality = Placed(annotation=_fault(error, ""), sha256=""), ""
+        placed, quality = PlacedPicture(annotation=_fault(error, ""), sha256=""), ""
     return replace(placed, sketch=worked.sketch, quality=quality, version=worked.version)
 
 
-def _written(job: Job, files: Mapping[str, bytes]) -> list[str]:
+def _write_pictures(job: PlacingJob, files: Mapping[str, bytes]) -> list[str]:
     """Writes the pictures that a child drew; sentences about those that cannot be."""
     named = {"labelled": job.labelled, "upright": job.upright}
     problems = []
@@ -142,15 +142,15 @@ def _written(job: Job, files: Mapping[str, bytes]) -> list[str]:
     return problems
 
 
-def _settled(job: Job, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> Placed:
+def _settle(job: PlacingJob, annotation: Annotation, sha: str, problems: tuple[str, ...] = ()) -> PlacedPicture:
     if job.line_name is None:
-        return Placed(annotation=annotation, sha256=sha, problems=problems)
+        return PlacedPicture(annotation=annotation, sha256=sha, problems=problems)
     import json
 
     from moondesk.exports.json_line import json_line
 
     line = json.dumps(json_line(job.line_name, sha, annotation), ensure_ascii=False, allow_nan=False)
-    return Placed(annotation=annotation, sha256=sha, problems=problems, line=line)
+    return PlacedPicture(annotation=annotation, sha256=sha, problems=problems, line=line)
 
 
 def _fault(error: Exception, advice: str) -> Annotation:
@@ -164,14 +164,14 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
     """Never raises for what a file or the core may do."""
     try:
         file = engine.open(data)
-        annotation = engine.annotate(file, work.known) if work.corrections is None else _corrected(engine, file, work)
+        annotation = engine.annotate(file, work.known) if work.corrections is None else _correct(engine, file, work)
     except Exception as error:  # whatever the core does with a picture, the others go on
         log.exception("placing")
         return Worked(
             annotation=_fault(error, "Please report it with the picture; the original is kept."), version=engine.version
         )
     try:
-        return _drawn(engine, file, annotation, work)
+        return _draw(engine, file, annotation, work)
     except Exception as error:  # the placement stands, whatever the drawing does
         log.exception("drawing")
         return Worked(
@@ -181,18 +181,18 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
         )
 
 
-def _corrected(engine: Engine, file: Any, work: Work) -> Annotation:
+def _correct(engine: Engine, file: Any, work: Work) -> Annotation:
     from moondesk.service.jobs.hand_corrections import annotate_corrected
 
     return annotate_corrected(engine, file, work.known, work.corrections)
 
 
-def _drawn(engine: Engine, file: Any, annotation: Annotation, work: Work) -> Worked:
+def _draw(engine: Engine, file: Any, annotation: Annotation, work: Work) -> Worked:
     """The pictures that the work asks for; for the store the sketch and the measures too."""
     if not work.kept and not (work.wanted and is_drawn(annotation)):
         return Worked(annotation=annotation, version=engine.version)
     from moondesk.service.jobs.derived_pictures import draw_roles  # not needed where no picture is drawn
-    from moondesk.service.jobs.duplicate_search import sketched
+    from moondesk.service.jobs.duplicate_search import make_sketch
 
     rgb = engine.decode_rgb(file)
     if isinstance(rgb, NotFound):
@@ -205,15 +205,15 @@ def _drawn(engine: Engine, file: Any, annotation: Annotation, work: Work) -> Wor
         version=engine.version,
         files=drawn.files,
         problems=drawn.problems,
-        sketch=sketched(rgb),
-        quality=told_quality(engine.measure(rgb, annotation)),
+        sketch=make_sketch(rgb),
+        quality=measure_quality(engine.measure(rgb, annotation)),
     )
 
 
 # --- many of them ----------------------------------------------------------------------------------------------------
 
 
-def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> Iterator[Placed]:
+def place_all(jobs: Iterable[PlacingJob], load: Loader, workers: int, seconds: int) -> Iterator[PlacedPicture]:
     """Place jobs in order. workers 0: in this process; seconds: what one picture may take in a worker."""
     if workers <= 0:
         for job in jobs:
@@ -226,10 +226,10 @@ def place_all(jobs: Iterable[Job], load: Loader, workers: int, seconds: int) -> 
         pool.shutdown(cancel_futures=True)
 
 
-def place_through(pool: Executor, jobs: Iterable[Job], load: Loader, ahead: int) -> Iterator[Placed]:
+def place_through(pool: Executor, jobs: Iterable[PlacingJob], load: Loader, ahead: int) -> Iterator[PlacedPicture]:
     """Place jobs in order by an executor that runs elsewhere; at most `ahead` are given out and not yet yielded."""
     source = iter(jobs)
-    waiting: deque[tuple[Job, Future[Placed]]] = deque()
+    waiting: deque[tuple[PlacingJob, Future[PlacedPicture]]] = deque()
     while True:
         while len(waiting) < ahead and (fresh := next(source, None)) is not None:
             waiting.append((fresh, attend(pool, in_worker, load, fresh)))
@@ -239,7 +239,7 @@ def place_through(pool: Executor, jobs: Iterable[Job], load: Loader, ahead: int)
         yield _outcome(pool, load, job, future)
 
 
-def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> Placed:
+def _outcome(pool: Executor, load: Loader, job: PlacingJob, future: Future[PlacedPicture]) -> PlacedPicture:
     try:
         try:
             return future.result()
@@ -252,6 +252,6 @@ def _outcome(pool: Executor, load: Loader, job: Job, future: Future[Placed]) -> 
     except ChildDiedError:
         why = "made the program that opens it stop"
     sha = sha256_of(job.path.read_bytes()) if job.path.is_file() else ""
-    return _settled(
+    return _settle(
         job, unreadable(f"The picture {why}.", "Please ask for it again as JPEG or PNG; the original is kept."), sha
     )

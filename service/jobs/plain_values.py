@@ -67,7 +67,7 @@ def answer_type(function: Callable[..., Any]) -> Any:
     told = getattr(function, "__annotations__", {}).get("return", dataclasses.MISSING)
     if told is dataclasses.MISSING:
         raise TypeError(f"{function!r} does not declare what it returns, so that no child can be asked for it")
-    kind = _resolved({"return": told}, function.__globals__)["return"]
+    kind = _resolve({"return": told}, function.__globals__)["return"]
     _reader(kind)
     return kind
 
@@ -253,7 +253,7 @@ def _mapping(reader: _Reader) -> _Reader:
 
 
 def _record(kind: type) -> _Reader:
-    hints = _resolved(_annotations(kind), vars(sys.modules[kind.__module__]))
+    hints = _resolve(_annotations(kind), vars(sys.modules[kind.__module__]))
     names = _fields(kind)
     readers = [_one_of({(str, kind.__name__): kind.__name__}), *(_reader(hints[name]) for name in names)]
     count = len(readers)
@@ -299,7 +299,7 @@ def _annotations(kind: type) -> dict[str, Any]:
     return merged
 
 
-def _resolved(annotations: Mapping[str, Any], names: Mapping[str, Any]) -> dict[str, Any]:
+def _resolve(annotations: Mapping[str, Any], names: Mapping[str, Any]) -> dict[str, Any]:
     """Types for what may be their names. Some modules know the core's records only to checkers."""
     from moondesk import records as core
 

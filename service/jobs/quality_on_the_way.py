@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from moondesk.records import NotFound
 
 
-def told_quality(quality: Quality | NotFound) -> bytes:
+def measure_quality(quality: Quality | NotFound) -> bytes:
     """In the child."""
     return plain_of(quality)[0]
 

@@ -19,7 +19,7 @@ FINER = {1.0: 42, 0.55: 100, 0.3: 160}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Layout:
+class TurnedLayout:
     """matrix: from the picture's pixels to the view's, as SVG has it. box: of the view, x, y, width, height.
 
     utc, altitude_deg: of the view of the eye, else None.
@@ -36,12 +36,12 @@ class Layout:
 
 def lay_out(
     engine: Engine, annotation: Annotation, view: str, place: Place | None, text: float = 1.0
-) -> Layout | NotFound:
+) -> TurnedLayout | NotFound:
     """One of VIEWS of a placed picture. place: the programme's, wanted by the eye. text: one of FINER.
 
     ValueError for another view or text.
     """
-    from moondesk.drawing import Turn, annotate_turned, overlay_svg, style_for, turn_for
+    from moondesk.drawing import PictureTurn, annotate_turned, overlay_svg, style_for, turn_for
     from moondesk.drawing.style import base_font_px
     from moondesk.ephemeris.naked_eye import eye_view
 
@@ -68,13 +68,15 @@ def lay_out(
         north, utc, altitude = seen.north_screen_deg, seen.utc, seen.altitude_deg
     else:
         north = NORTH.get(view, 0.0)
-    turn = Turn(annotation.width, annotation.height, False, 0.0) if view == "sent" else turn_for(annotation, north)
+    turn = (
+        PictureTurn(annotation.width, annotation.height, False, 0.0) if view == "sent" else turn_for(annotation, north)
+    )
     style = style_for(annotation, turn)
     labels = replace(style.labels, text_scale=max(0.3, style.labels.text_scale * text), max_labels=FINER[text])
     style = replace(style, labels=labels)
     turned = annotate_turned(annotation, turn)
     box = (-0.5, -0.5, float(turned.width), float(turned.height))
-    return Layout(
+    return TurnedLayout(
         matrix=turn.matrix,
         box=box,
         svg=Drawing(overlay_svg(turned, style, turn.inside())),

@@ -21,7 +21,7 @@ from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, Chi
 from moondesk.service.jobs.duplicate_search import Copies, sketch_row
 from moondesk.service.jobs.engine import PRELOAD, Loader
 from moondesk.service.jobs.executors import InProcess, attend
-from moondesk.service.jobs.placing import Job, Placed, in_worker, unreadable
+from moondesk.service.jobs.placing import PlacedPicture, PlacingJob, in_worker, unreadable
 from moondesk.service.jobs.queue_owners import owner_name
 from moondesk.service.programme.words import names_kept
 from moondesk.service.settings.config import Config
@@ -95,7 +95,7 @@ class _Stored:
         known = replace(arrival.known(self.config.zones), given_name=lease.picture.enclosure.given_name)
         corrections = standing_corrections(storage, lease.picture.id)
         key = derived_key(self.version, known, corrections)
-        job = Job(
+        job = PlacingJob(
             path=self.media.root / "originals" / sha[:2] / sha,
             known=replace(known, now_utc=self.now()),
             derived_folder=self.media.derived_folder(sha, key),
@@ -109,7 +109,7 @@ class _Given:
     """A leased picture that is being placed. seen: the revision of its decisions that the job knows."""
 
     lease: Lease
-    job: Job
+    job: PlacingJob
     key: str
     seen: str
 
@@ -118,7 +118,7 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Generator[
 
     ahead = LEASED_AHEAD * max(1, what.config.workers)
     copies = Copies(storage, pool, what.media.root / "originals", ahead)
-    given: dict[Future[Placed], _Given] = {}
+    given: dict[Future[PlacedPicture], _Given] = {}
     settled: dict[int, tuple[SentPicture, StoredAnnotation] | None] = {}
     order: deque[Lease] = deque()  # yielded as leased: a list that jumps about is hard to read
     renewed = time.monotonic()
@@ -149,7 +149,7 @@ def _place_leased(storage: Storage, pool: Executor, what: _Stored) -> Generator[
 
 
 def _settle(
-    storage: Storage, what: _Stored, given: _Given, future: Future[Placed]
+    storage: Storage, what: _Stored, given: _Given, future: Future[PlacedPicture]
 ) -> tuple[SentPicture, StoredAnnotation] | None:
     """Store what came of a lease; None where it will be tried again, or is somebody else's by now."""
     picture = given.lease.picture

@@ -18,7 +18,7 @@ from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, Chi
 from moondesk.service.jobs.child_pool import Run as ChildRun
 from moondesk.service.jobs.engine import PRELOAD, Engine, Loader, WithEngine
 from moondesk.service.jobs.executors import attend
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 
 log = logging.getLogger(__name__)
 
@@ -29,13 +29,13 @@ T = TypeVar("T")
 CHILDREN = 2
 
 
-class WorkshopError(DeskError):
+class WarmPoolError(DeskError):
     """What was asked for could not be made: the picture took too long, or ended the program that opened it."""
 
     http_status = 503
 
 
-class Workshop:
+class WarmPool:
     """Runs functions of (Engine, ...) in children; see `ChildPool` for what they may take and return.
 
     load, and every function and argument, must be picklable. pool: where to, instead of children of this process.
@@ -51,10 +51,10 @@ class Workshop:
             try:
                 return self.begin(fn, *args, **kwargs).result()
             except ChildLateError as error:
-                raise WorkshopError(f"The picture took {error}.", "Try again with other corrections.") from error
+                raise WarmPoolError(f"The picture took {error}.", "Try again with other corrections.") from error
             except ChildDiedError as error:  # perhaps not by this picture: somebody may have ended the process
                 if last:
-                    raise WorkshopError(
+                    raise WarmPoolError(
                         "The picture made the program that opens it stop; nothing was changed.",
                         "Ask for it again as JPEG or PNG.",
                     ) from error
@@ -66,7 +66,7 @@ class Workshop:
 
     def attend(self, fn: Callable[..., T], *args: Any) -> Future[T]:
         """fn(run, ...) in a thread of this process, where run(...) is as `run` here, but for the second try."""
-        return attend(self._executor(), _attended, self._load, fn, args)
+        return attend(self._executor(), _attend, self._load, fn, args)
 
     def warm(self) -> None:
         """Have a child load the core, if none has yet."""
@@ -90,13 +90,13 @@ class Workshop:
 
 def at_once(fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
     """`Workshop.run` by children of the command that is running."""
-    return Workshop(engine.load_engine, Limits.place_seconds, pool=_of_this_process()).run(fn, *args, **kwargs)
+    return WarmPool(engine.load_engine, IntakeLimits.place_seconds, pool=_of_this_process()).run(fn, *args, **kwargs)
 
 
 @cache
 def _of_this_process() -> ChildPool:
-    return ChildPool(CHILDREN, Limits.place_seconds, PRELOAD, patient=False)
+    return ChildPool(CHILDREN, IntakeLimits.place_seconds, PRELOAD, patient=False)
 
 
-def _attended(run: ChildRun, load: Loader, fn: Callable[..., T], args: tuple[Any, ...]) -> T:
+def _attend(run: ChildRun, load: Loader, fn: Callable[..., T], args: tuple[Any, ...]) -> T:
     return fn(lambda inner, *given: run(WithEngine(load, inner), *given), *args)

@@ -21,7 +21,7 @@ class BadFrameError(ValueError):
     """What came is no frame, or more than is taken."""
 
 
-class Line:
+class Connection:
     """Both ends of a conversation, by file descriptors; one thread at a time. It closes nothing."""
 
     def __init__(self, reads: int, writes: int) -> None:

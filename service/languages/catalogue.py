@@ -16,7 +16,7 @@ from functools import cache
 from string import Formatter
 from typing import TYPE_CHECKING
 
-from moondesk.notes.messages import Listed, Name, Number, Part, Said, Term, fill, in_english
+from moondesk.notes.messages import Listed, Message, Name, Number, Part, Term, fill, in_english
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ class Language:
     code: str = ENGLISH
     names: Mapping[str, LocalName] = field(default_factory=dict)
 
-    def write(self, said: Said) -> str:
+    def write(self, said: Message) -> str:
         """The sentence in the language; in English where its catalogue has none."""
         if self.code == ENGLISH and not self.names:
             return in_english(said)
@@ -57,7 +57,7 @@ class Language:
         from babel.numbers import format_decimal
 
         locale = "en_GB" if self.code == ENGLISH else self.code
-        if isinstance(part, Said):
+        if isinstance(part, Message):
             return self.write(part)
         if isinstance(part, Term):
             return _translations(self.code).gettext(part.word)
@@ -87,7 +87,7 @@ class Language:
         local = self.local_name(iau)
         return f"{iau} ({local})" if local else iau
 
-    def missing(self, sentences: Iterable[Said]) -> tuple[str, ...]:
+    def missing(self, sentences: Iterable[Message]) -> tuple[str, ...]:
         """English templates and words of these sentences that the catalogue lacks, each once, in their order."""
         if self.code == ENGLISH:
             return ()
@@ -102,7 +102,7 @@ def _has_words(key: str) -> bool:
 
 def _keys(part: Part) -> Iterable[str]:
     """What a catalogue must have for a part."""
-    if isinstance(part, Said):
+    if isinstance(part, Message):
         yield part.template
         for _, value in part.values:
             yield from _keys(value)

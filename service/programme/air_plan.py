@@ -14,7 +14,7 @@ MAKING = "Its frame is being made."
 
 
 @dataclass(frozen=True, kw_only=True)
-class AirLayer:
+class PlannedLayer:
     """One picture on top of those before it. base: it goes with the photograph and is not revealed by itself; title:
     what is revealed, for the presenter; kind: of the frame's layers."""
 
@@ -48,7 +48,7 @@ class AirItem:
     pronunciation: str
     note: str
     seconds: int
-    layers: tuple[AirLayer, ...]
+    layers: tuple[PlannedLayer, ...]
     stops: tuple[str, ...]
     notes: tuple[AirNote, ...]
     untranslated: tuple[str, ...] = ()

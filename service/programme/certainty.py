@@ -16,7 +16,7 @@ Tone = Literal["sure", "unsure", "open"]
 
 
 @dataclass(frozen=True)
-class Said:
+class Statement:
     """tone: "sure", "unsure" (there is an answer, but look at it) or "open" (there is none)."""
 
     tone: Tone
@@ -24,27 +24,29 @@ class Said:
     words: str
 
 
-def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> tuple[Said, ...]:
+def certainty(a: Annotation, teller: str = "the sender", zone: str = "UTC") -> tuple[Statement, ...]:
     """In the order in which a presenter asks: where, which way round, when, what is seen.
 
     teller: who has told the time, where somebody has; zone: of the programme.
     """
     if not a.status.facts.usable:
         return ()
-    return (_place(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_visibility(a))
+    return (_names_statement(a), *_hand(a), *_clock(a), _evening(a, teller, zone), *_visibility(a))
 
 
-def _place(a: Annotation) -> Said:
+def _names_statement(a: Annotation) -> Statement:
     if a.pose is None:
-        return Said("open", "Names", a.reason or "The picture is not placed, so nothing in it can be named.")
+        return Statement("open", "Names", a.reason or "The picture is not placed, so nothing in it can be named.")
     sigma = a.pose.sigma_pct_radius
     within = f"within {max(sigma / 100 * MOON_RADIUS_KM, 0.1):.1f} km on the Moon (one standard deviation)"
     if a.sure:
-        return Said("sure", "Names", f"They stand at their features{', ' + within if math.isfinite(sigma) else ''}.")
-    return Said("unsure", "Names", a.reason or "They may stand beside their features: have a look.")
+        return Statement(
+            "sure", "Names", f"They stand at their features{', ' + within if math.isfinite(sigma) else ''}."
+        )
+    return Statement("unsure", "Names", a.reason or "They may stand beside their features: have a look.")
 
 
-def _hand(a: Annotation) -> tuple[Said, ...]:
+def _hand(a: Annotation) -> tuple[Statement, ...]:
     if a.pose is None:
         return ()
     way = "Left and right are exchanged" if a.pose.mirrored else "Left and right are as the eye sees them"
@@ -52,10 +54,10 @@ def _hand(a: Annotation) -> tuple[Said, ...]:
     against = ""
     if math.isfinite(ours) and math.isfinite(rival):
         against = f": {ours:.0%} of the places compared agree, {max(rival, 0):.0%} with the likeliest other way"
-    return (Said("sure" if a.sure else "unsure", "Which way round", f"{way}{against}."),)
+    return (Statement("sure" if a.sure else "unsure", "Which way round", f"{way}{against}."),)
 
 
-def _clock(a: Annotation) -> tuple[Said, ...]:
+def _clock(a: Annotation) -> tuple[Statement, ...]:
     """Of the time that the picture came with, or that was told: what light and tilt say of it; nothing where the
     evening says the same already."""
     if a.dated.verdict is EveningVerdict.UNKNOWN and a.clock.words and a.clock.words == a.dated.reason:
@@ -65,43 +67,43 @@ def _clock(a: Annotation) -> tuple[Said, ...]:
         case ClockVerdict.AGREES:
             within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
             what = "the time told" if about == "Time told" else "the clock"
-            return (Said("sure", about, f"The picture's light and libration agree with {what}{within}."),)
+            return (Statement("sure", about, f"The picture's light and libration agree with {what}{within}."),)
         case ClockVerdict.DISAGREES:
-            return (Said("unsure", about, words or "The clock disagrees with what the picture shows."),)
+            return (Statement("unsure", about, words or "The clock disagrees with what the picture shows."),)
         case ClockVerdict.CANNOT_TELL:
-            return (Said("open", about, words or "The picture cannot tell whether the clock is right."),)
+            return (Statement("open", about, words or "The picture cannot tell whether the clock is right."),)
         case ClockVerdict.NO_CLOCK:
-            return (Said("open", about, words or "No clock came with the picture."),)
+            return (Statement("open", about, words or "No clock came with the picture."),)
     assert_never(a.clock.verdict)
 
 
-def _evening(a: Annotation, teller: str, zone: str) -> Said:
+def _evening(a: Annotation, teller: str, zone: str) -> Statement:
     """When it was taken, and who says so. A person's word stays a person's word."""
     if a.time is None or a.dated.verdict is EveningVerdict.UNKNOWN:
-        return Said("open", "Evening", f"Unknown. {a.dated.reason}".strip())
+        return Statement("open", "Evening", f"Unknown. {a.dated.reason}".strip())
     when, within = time_words(a.time.utc, zone), sigma_words(a.time.sigma_minutes)
     if a.dated.verdict is EveningVerdict.UNSURE:
         doubt = f" {a.dated.reason}" if a.dated.reason and a.dated.reason != a.clock.words else ""
-        return Said("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
+        return Statement("unsure", "Evening", f"Not sure: {source_words(a.time.source)}, {within}.{doubt}")
     if a.time.source == "told":
         proof = (
             " and borne out"
             if a.dated.verdict is EveningVerdict.SURE
             else "; nothing but the picture's light bears it out"
         )
-        return Said("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
+        return Statement("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
     if a.dated.verdict is EveningVerdict.TOLD:
-        return Said("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
-    return Said("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
+        return Statement("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
+    return Statement("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
 
 
-def _visibility(a: Annotation) -> tuple[Said, ...]:
+def _visibility(a: Annotation) -> tuple[Statement, ...]:
     named = [m for m in a.features if m.feature.parent is None and m.lit_fraction >= 0.1]
     if not named or not a.status.facts.is_named:
         return ()
     clear, hard = sum(m.seen >= 0.9 for m in named), sum(m.seen < 0.5 for m in named)
     return (
-        Said(
+        Statement(
             "sure" if a.sure else "unsure",
             "To be seen",
             f"Of {len(named)} named features in the light {clear} are clearly seen here; {hard} can hardly be "

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from moondesk.service.programme.mail_text import sentences
 from moondesk.service.store.records import Arrival, ListedPicture
-from moondesk.service.store.rundown_items import Item
+from moondesk.service.store.rundown_items import RundownItem
 
 NAME_CHARACTERS = 80
 
@@ -103,7 +103,7 @@ def teller_of(arrival: Arrival) -> str:
     return arrival.taken_by or ("the desk" if arrival.way.by_desk else arrival.sender_name or "the sender")
 
 
-def credit_words(item: Item, listed: ListedPicture) -> tuple[str, str, bool]:
+def credit_words(item: RundownItem, listed: ListedPicture) -> tuple[str, str, bool]:
     """The credit exactly as it will be shown, where it comes from, and whether it is missing."""
     own = credit_of(listed.picture.submission.arrival)
     if item.credit_line is not None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.service.programme.evenings import Calendar
-from moondesk.service.programme.words import date_words, joined, time_words
+from moondesk.service.programme.words import date_words, join_names, time_words
 from moondesk.service.store.records import Edition
 
 
@@ -39,7 +39,7 @@ def edition_view(edition: Edition, calendar: Calendar) -> EditionView:
     if plan.evenings:
         label = "Evening" if len(plan.evenings) == 1 else "Evenings"
         days = [f"{date_words(e)}{_day(calendar.day_of_date(e))}" for e in plan.evenings]
-        lines.append((label, joined(days)))
+        lines.append((label, join_names(days)))
     if plan.recording_utc:
         lines.append(("Recorded", time_words(plan.recording_utc, zone)))
     lines.append(("On air", time_words(plan.air_utc, zone) if plan.air_utc else "not settled"))

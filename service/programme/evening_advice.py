@@ -13,10 +13,10 @@ from zoneinfo import ZoneInfo
 
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.phases import EclipseState, eclipse_state
-from moondesk.ephemeris.rise_and_set import RISEN_DEG, Night, SunCaution, night, sun_altitude_deg, sun_caution
+from moondesk.ephemeris.rise_and_set import RISEN_DEG, NightWindow, SunCaution, night, sun_altitude_deg, sun_caution
 from moondesk.records import Aspect, FeatureMark
 from moondesk.service.programme.evenings_to_come import Coming, is_waxing
-from moondesk.service.programme.words import hour_words, joined
+from moondesk.service.programme.words import hour_words, join_names
 
 LARGE_KM, MIDDLE_KM = 80.0, 25.0
 #: Narrow and low: they want a larger telescope whatever their length.
@@ -34,23 +34,23 @@ OPTICS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sky:
+class EveningSky:
     """An evening's sky as the sentences need it. hour: times as they are shown; mark lists are best first."""
 
     on_air: Aspect
     caution: SunCaution
     #: None where the programme has no place.
-    night: Night | None
+    night: NightWindow | None
     sun_up_on_air: bool
     waxing: bool
     eclipse: EclipseState
 
 
-def sky_of(one: Coming, zone: str) -> Sky:
+def sky_of(one: Coming, zone: str) -> EveningSky:
     """Of an evening to come, from noon to noon by the clock of the programme's zone."""
     place, on_air = one.on_air.place, one.on_air
     noon, next_noon = (datetime.combine(one.evening + timedelta(days=k), time(12), ZoneInfo(zone)) for k in (0, 1))
-    return Sky(
+    return EveningSky(
         on_air=on_air,
         caution=sun_caution(on_air.elongation_deg),
         night=night(noon, next_noon, place) if place else None,
@@ -60,13 +60,13 @@ def sky_of(one: Coming, zone: str) -> Sky:
     )
 
 
-def hours_of(sky: Sky, zone: str) -> dict[datetime, str]:
+def hours_of(sky: EveningSky, zone: str) -> dict[datetime, str]:
     """The times of the night in words."""
     spans = (*sky.night.sun, *sky.night.moon) if sky.night else ()
     return {when: hour_words(when, zone) for span in spans for when in span}
 
 
-def cautions(sky: Sky, hour: dict[datetime, str]) -> tuple[str, ...]:
+def cautions(sky: EveningSky, hour: dict[datetime, str]) -> tuple[str, ...]:
     """Sentences about the Sun; empty where it is far from the Moon and down. hour: words for the times of the night."""
     said = []
     distance = f"{sky.on_air.elongation_deg:.0f}°"
@@ -83,7 +83,7 @@ def cautions(sky: Sky, hour: dict[datetime, str]) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _edge_of_night(sky: Sky, hour: dict[datetime, str]) -> str:
+def _edge_of_night(sky: EveningSky, hour: dict[datetime, str]) -> str:
     """When the Sun is safely away: after it has set for the evening's crescent, before it rises for the morning's."""
     night = sky.night
     if sky.waxing:
@@ -95,7 +95,7 @@ def _edge_of_night(sky: Sky, hour: dict[datetime, str]) -> str:
     return f"ask only for pictures finished well before the Sun rises{at}."
 
 
-def requests(sky: Sky, near: Sequence[FeatureMark]) -> tuple[tuple[str, str], ...]:
+def requests(sky: EveningSky, near: Sequence[FeatureMark]) -> tuple[tuple[str, str], ...]:
     """(with what, what for) in the order in which they would be said; empty where there is nothing to ask for."""
     if sky.caution == "lost":
         return ()
@@ -142,5 +142,5 @@ def requests(sky: Sky, near: Sequence[FeatureMark]) -> tuple[tuple[str, str], ..
             ],
         ),
     )
-    asked += [(kit, joined(m.feature.name for m in some[:NAMES])) for kit, some in groups if some]
+    asked += [(kit, join_names(m.feature.name for m in some[:NAMES])) for kit, some in groups if some]
     return tuple(asked)

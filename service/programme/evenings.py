@@ -18,7 +18,7 @@ from moondesk.service.store.records import EditionPlan, ListedPicture
 
 
 @dataclass(frozen=True)
-class Evening:
+class ProgrammeEvening:
     """An evening in the programme's zone and its day of the lunation; None outside the years the calendar covers."""
 
     date: date
@@ -30,14 +30,14 @@ class Calendar:
     zone: str
     rule: DayRule
 
-    def evening(self, when: datetime) -> Evening:
+    def evening(self, when: datetime) -> ProgrammeEvening:
         """The evening that an instant belongs to."""
         zone = ZoneInfo(self.zone)
         try:
-            return Evening(day := evening_of(when, zone), _day_number(day, self.zone, self.rule))
+            return ProgrammeEvening(day := evening_of(when, zone), _day_number(day, self.zone, self.rule))
         except ValueError:  # outside 1900-2099
             local = when.astimezone(zone)
-            return Evening(local.date() - timedelta(days=local.hour < 12), None)
+            return ProgrammeEvening(local.date() - timedelta(days=local.hour < 12), None)
 
     def day_of_date(self, evening: date) -> int | None:
         """Day number of an evening given by its date."""

@@ -75,7 +75,7 @@ def first_evening(now: datetime, air: Air, calendar: Calendar) -> date:
 
 
 @lru_cache(maxsize=64)  # a week is asked for again with each of its drawings and evenings
-def coming(evening: date, air: Air, zone: str, place: Place | None) -> Coming:
+def evening_to_come(evening: date, air: Air, zone: str, place: Place | None) -> Coming:
     """An evening's sky. Raises ValueError outside 1900-2099."""
     air_utc, edition = evening_air(evening, air, zone)
     on_air = aspect_at(air_utc, place)

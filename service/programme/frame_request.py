@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast import WORDS
-from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
-from moondesk.drawing.frame_names import shown_mark
+from moondesk.drawing.frame import FORMATS, FrameRequest, Texts, Zoom
+from moondesk.drawing.frame_names import find_mark
 from moondesk.ephemeris.naked_eye import eye_view
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
-from moondesk.notes.messages import Said, places_of, say
+from moondesk.notes.messages import Message, places_of, say
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, NotFound, Place
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import Calendar
@@ -34,7 +34,7 @@ EQUIPMENT_CHARACTERS = 70
 
 
 @dataclass(frozen=True)
-class Asked:
+class FrameOptions:
     """What was asked for in an address. features: names of the catalogue; zoom: one of them, or "latitude, longitude,
     kilometres across"."""
 
@@ -49,9 +49,9 @@ def layer_title(kind: str) -> str:
     return KIND_WORDS.get(kind, kind)
 
 
-def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Asked | NotFound:
+def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> FrameOptions | NotFound:
     """From an address: format, view, zoom; chosen: names of features. NotFound for what there is none of."""
-    asked = Asked(
+    asked = FrameOptions(
         arguments.get("format", "hd"),
         arguments.get("view", "upright"),
         arguments.get("zoom", "").strip(),
@@ -76,14 +76,14 @@ def read_asked(arguments: Mapping[str, str], chosen: Sequence[str] = ()) -> Aske
     return asked
 
 
-def wanted_of(
+def request_of(
     annotation: Annotation,
     credit: str | None,
-    lines: tuple[Said | str, ...],
-    asked: Asked,
+    lines: tuple[Message | str, ...],
+    asked: FrameOptions,
     place: Place | None,
     language: Language,
-) -> Wanted | NotFound:
+) -> FrameRequest | NotFound:
     """What the core is to draw. credit: as it is shown, "" where no name is; None: nobody knows how to be named. lines:
     by `lines_of`. place: the programme's."""
     if credit is None:
@@ -122,7 +122,7 @@ def wanted_of(
         if local
     }
     texts = _texts(language, credit, lines, names)
-    return Wanted(
+    return FrameRequest(
         format=FORMATS[asked.format],
         texts=texts,
         north_screen_deg=north,
@@ -139,7 +139,7 @@ def _why_no_close_up(annotation: Annotation, about: Feature | None, zoom: Zoom |
     if zoom is None or pose is None:
         return None
     if about is not None:
-        mark = shown_mark(annotation, about.name)
+        mark = find_mark(annotation, about.name)
         return mark if isinstance(mark, NotFound) else None
     height = float(sun_altitude_deg(zoom.lat_deg, zoom.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg))
     if height < -math.degrees(zoom.across_km / 2 / MOON_RADIUS_KM):
@@ -165,10 +165,10 @@ def best_shown(annotation: Annotation, zoom: Zoom | None) -> tuple[str, ...]:
     return tuple(found)
 
 
-def lines_of(annotation: Annotation, equipment: str, calendar: Calendar) -> tuple[Said | str, ...]:
+def lines_of(annotation: Annotation, equipment: str, calendar: Calendar) -> tuple[Message | str, ...]:
     """What stands under the credit: the equipment as told, then day of the lunation and evening, where they are
     known."""
-    lines: list[Said | str] = []
+    lines: list[Message | str] = []
     short = _short(equipment)
     if short:
         lines.append(short)
@@ -182,12 +182,12 @@ def lines_of(annotation: Annotation, equipment: str, calendar: Calendar) -> tupl
     return tuple(lines)
 
 
-def fixed_words() -> dict[str, Said]:
+def fixed_words() -> dict[str, Message]:
     """What never changes in a frame, by the keys of its layers."""
     return {key: say(words, **{place: f"{{{place}}}" for place in places_of(words)}) for key, words in WORDS.items()}
 
 
-def _texts(language: Language, credit: str, lines: tuple[Said | str, ...], names: Mapping[str, str]) -> Texts:
+def _texts(language: Language, credit: str, lines: tuple[Message | str, ...], names: Mapping[str, str]) -> Texts:
     words = {key: language.write(said) for key, said in fixed_words().items()}
     written = tuple(line if isinstance(line, str) else language.write(line) for line in lines)
     return Texts(credit=credit, lines=written, words=words, names=names)
@@ -220,4 +220,4 @@ def _zoom_of(text: str) -> Zoom | None:
 
 
 def _feature(name: str) -> Feature | None:
-    return next((f for f in features() if f.name.casefold() == name.casefold()), None)
+    return next((f for f in all_features() if f.name.casefold() == name.casefold()), None)

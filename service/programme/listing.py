@@ -26,7 +26,7 @@ UNNAMED = "The sender asks not to be named."
 MINOR = "A child seems to have taken the picture: a guardian's consent is needed."
 
 
-def listed_line(listed: ListedSubmission, entry_terms: str = "") -> dict[str, Any]:
+def submission_object(listed: ListedSubmission, entry_terms: str = "") -> dict[str, Any]:
     """The object of one submission; keys in the order above. entry_terms: see `permission.standing_consent`."""
     arrival = listed.submission.arrival
     equipment, credit = equipment_of(arrival), credit_of(arrival)
@@ -111,9 +111,9 @@ def _letter(listed: ListedSubmission) -> dict[str, Any] | None:
     }
 
 
-def listed_words(listed: ListedSubmission, entry_terms: str = "") -> str:
+def submission_words(listed: ListedSubmission, entry_terms: str = "") -> str:
     """The same for reading: number, sender, when received, consent, pictures."""
-    line = listed_line(listed, entry_terms)
+    line = submission_object(listed, entry_terms)
     sender = line["sender_name"] or line["sender_address"] or "(sender unknown)"
     when = f"{line['received_utc']:.16}".replace("T", " ") + " UTC" if line["received_utc"] else "not dated"
     pictures = "; ".join(f"{p['given_name']}: {p['refused'] or p['status']}" for p in line["pictures"])

@@ -67,7 +67,7 @@ def decode_bytes(data: bytes, charset: str | None) -> str:
 
 
 @dataclass(frozen=True)
-class Body:
+class MailBody:
     """A mail's text in its order. whole: False where more was written than is kept, or it could not be read."""
 
     parts: tuple[LetterPart, ...] = ()
@@ -78,7 +78,7 @@ class Body:
         return "\n".join(part.text for part in self.parts if part.kind == kind).strip()
 
 
-def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception], ...]) -> Body:
+def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception], ...]) -> MailBody:
     """The text of a mail's parts: what is plain, else what is HTML; of two that differ the other counts as quoted.
 
     errors: what the standard library is known to raise on a forged part; such a part counts as empty.
@@ -99,19 +99,19 @@ def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception
     html = [html_parts(text) for text in texts["text/html"]]
     shown = parts_of("\n".join(text for text, _ in html))
     quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parts_of(hidden).parts)
-    rich = Body((*shown.parts, *quoted), shown.whole)
+    rich = MailBody((*shown.parts, *quoted), shown.whole)
     if not plain.parts:
         return replace(rich, whole=rich.whole and whole)
     others = _words_of(rich) - _words_of(plain)
     beside = tuple(LetterPart("quoted", part.text) for part in rich.parts) if others else ()
-    return Body((*plain.parts, *beside), plain.whole and whole and (rich.whole or not others))
+    return MailBody((*plain.parts, *beside), plain.whole and whole and (rich.whole or not others))
 
 
-def _words_of(body: Body) -> set[str]:
+def _words_of(body: MailBody) -> set[str]:
     return {word for part in body.parts for word in re.findall(r"[^\W\d_]+", part.text.casefold())}
 
 
-def parts_of(text: str) -> Body:
+def parts_of(text: str) -> MailBody:
     """A text by whose words its lines are. Below the head of another mail without quotation marks all is quoted; with
     marks, what stands between them is the sender's."""
     lines = text.splitlines()
@@ -140,7 +140,7 @@ def parts_of(text: str) -> Body:
         if left > 0:
             kept.append(replace(part, text=part.text[:left]))
         left -= len(part.text)
-    return Body(tuple(kept), left >= 0 and len(lines) <= LINES and all(len(x) <= LINE_CHARACTERS for x in lines))
+    return MailBody(tuple(kept), left >= 0 and len(lines) <= LINES and all(len(x) <= LINE_CHARACTERS for x in lines))
 
 
 def without_heads(text: str) -> str:
@@ -156,7 +156,7 @@ def html_parts(html: str) -> tuple[str, str]:
     with suppress(AssertionError, ValueError, RecursionError):
         reader.feed(html)
         reader.close()
-    return reader.text, reader.quoted
+    return reader.text, reader.quotation
 
 
 class _Reader(HTMLParser):
@@ -173,7 +173,7 @@ class _Reader(HTMLParser):
         return _lines(self._pieces)
 
     @property
-    def quoted(self) -> str:
+    def quotation(self) -> str:
         return _lines(self._quoted)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:

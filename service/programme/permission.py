@@ -126,7 +126,7 @@ def standing_consent(
     """
     decided: ConsentRecord | None = None
     asked: ConsentRecord | None = None
-    said = _unnoted(arrival)
+    said = _consent_before_notes(arrival)
     minor, guardian = said.minor, False
     for record in records:
         if record.picture_id not in (None, picture_id):
@@ -163,7 +163,7 @@ def standing_consent(
     return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
 
 
-def _unnoted(arrival: Arrival) -> Consent:
+def _consent_before_notes(arrival: Arrival) -> Consent:
     """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
     minor = "minor" in by_field

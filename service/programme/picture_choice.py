@@ -61,7 +61,7 @@ def _this_evening(edition: Edition, days: set[date]) -> date:
     return max(planned) if planned else max(days)
 
 
-def shown_share(annotation: Annotation) -> float:
+def comparison_worth(annotation: Annotation) -> float:
     """How well a picture serves for comparing: resolution, less where a part of the disc is cut off."""
     pose = annotation.pose
     if pose is None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from moondesk.notes.picture_notes import notes_of
-from moondesk.notes.records import Night, Notes
+from moondesk.notes.records import Notes, NotesNight
 from moondesk.quality.resolution import Resolution
 from moondesk.records import Annotation, NotFound
 from moondesk.service.programme.evenings import Calendar
@@ -25,13 +25,13 @@ def notes_around(
     heights: Mapping[str, ShadowHeight],
 ) -> Notes | NotFound:
     """number: of the edition in which it is shown. heights: from its shadows, by the crater's name."""
-    when, following = taken_at(annotation), None
+    when, following = time_taken(annotation), None
     if when is not None:
         following = _at_air(calendar.evening(when).date + timedelta(days=1), editions, calendar)
     return notes_of(annotation, when, _last(number, editions, calendar), following, heights=heights)
 
 
-def taken_at(annotation: Annotation) -> datetime | None:
+def time_taken(annotation: Annotation) -> datetime | None:
     """When it was taken; None where nobody knows. (How well it is known goes into the notes.)"""
     return annotation.time.utc if annotation.time is not None else None
 
@@ -43,12 +43,12 @@ def blur_km(stored: StoredAnnotation) -> float | None:
     return resolution.blur_km if isinstance(resolution, Resolution) else None
 
 
-def _at_air(day: date, editions: Sequence[Edition], calendar: Calendar) -> Night:
+def _at_air(day: date, editions: Sequence[Edition], calendar: Calendar) -> NotesNight:
     """An evening at the programme's hour."""
-    return Night(day, evening_air(day, air_of(editions, calendar), calendar.zone)[0])
+    return NotesNight(day, evening_air(day, air_of(editions, calendar), calendar.zone)[0])
 
 
-def _last(number: int, editions: Sequence[Edition], calendar: Calendar) -> Night | None:
+def _last(number: int, editions: Sequence[Edition], calendar: Calendar) -> NotesNight | None:
     """The last evening of the edition before."""
     before = [e for e in editions if e.plan.number < number and e.plan.evenings]
     if not before:

@@ -44,7 +44,7 @@ NAMES = {
 
 
 @dataclass(frozen=True)
-class Part:
+class RankingPart:
     """One part of a score: value and weight in words, and the reason."""
 
     name: str
@@ -54,12 +54,12 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Rated:
+class Rating:
     """How a picture ranks: total 0..100 in words, its parts, and what it shows that cannot be (concerns)."""
 
     total: float
     words: str
-    parts: tuple[Part, ...]
+    parts: tuple[RankingPart, ...]
     concerns: tuple[str, ...] = ()
 
 
@@ -68,7 +68,7 @@ class Ranking:
     """of: by picture id, where something could be measured. rested: ids of pictures whose sender was not on air in as
     many editions as was asked."""
 
-    of: dict[int, Rated] = field(default_factory=dict)
+    of: dict[int, Rating] = field(default_factory=dict)
     rested: frozenset[int] = frozenset()
 
 
@@ -79,7 +79,7 @@ def rate(
     numbers = sorted({a.edition_number for a in on_air}, reverse=True)
     ever = frozenset(a.sender for a in on_air)
     lately = _of_last(on_air, numbers, LATELY)
-    senders, places = Counter(a.sender for a in lately), Counter(_place(a.place_name) for a in lately)
+    senders, places = Counter(a.sender for a in lately), Counter(_place_key(a.place_name) for a in lately)
     resting = {a.sender for a in _of_last(on_air, numbers, rest)}
     weights = Weights(**counts)
     found = {}
@@ -88,7 +88,7 @@ def rate(
         text = picture.summary.quality if picture.summary and picture.summary.sure else ""
         if text:
             facts = facts_of(picture, ever, senders, places)
-            rated = _rated(text, equipment_of(picture.picture.submission.arrival).aperture_mm, facts, weights)
+            rated = _rate(text, equipment_of(picture.picture.submission.arrival).aperture_mm, facts, weights)
             if rated is not None:
                 found[picture.picture.id] = rated
     rested = frozenset(p.picture.id for p in listed if _sender(p.picture.submission.arrival) not in resting)
@@ -105,7 +105,7 @@ def facts_of(
 ) -> Facts:
     """What is known of a picture beside its pixels. ever: senders on air before; senders, places: how often lately."""
     arrival = listed.picture.submission.arrival
-    sender, place = _sender(arrival), _place(arrival.place_name)
+    sender, place = _sender(arrival), _place_key(arrival.place_name)
     return Facts(
         first_time=sender not in ever if sender else None,
         equipment=CLASSES.get(class_of(listed)),
@@ -116,7 +116,7 @@ def facts_of(
     )
 
 
-def _place(name: str) -> str:
+def _place_key(name: str) -> str:
     return name.strip().casefold()
 
 
@@ -125,7 +125,7 @@ def _sender(arrival: Arrival) -> str:
 
 
 @lru_cache(maxsize=4096)  # the inbox asks the same each time that it is looked at
-def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -> Rated | None:
+def _rate(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -> Rating | None:
     quality = measured_quality(text)
     if quality is None:
         return None
@@ -137,12 +137,12 @@ def _rated(text: str, aperture_mm: int | None, facts: Facts, weights: Weights) -
         finer = equipment_limit(quality, aperture_mm)
     elif facts.equipment == "phone":
         finer = equipment_limit(quality, PHONE_MM, "a phone by itself")
-    return Rated(100 * found.value, f"{100 * found.value:.0f} of 100", _parts(found), (finer,) if finer else ())
+    return Rating(100 * found.value, f"{100 * found.value:.0f} of 100", _parts(found), (finer,) if finer else ())
 
 
-def _parts(found: Score) -> tuple[Part, ...]:
+def _parts(found: Score) -> tuple[RankingPart, ...]:
     return tuple(
-        Part(
+        RankingPart(
             NAMES[p.name],
             "not known" if p.value is None else f"{100 * p.value:.0f}",
             f"counts {p.weight:.2g}" if p.weight else "does not count",

@@ -25,7 +25,7 @@ from moondesk.service.store.records import (
     ListedPicture,
     SentPicture,
 )
-from moondesk.service.store.rundown_items import MOST_SECONDS, MOST_TIME, Item, Value
+from moondesk.service.store.rundown_items import MOST_SECONDS, MOST_TIME, RundownItem, Value
 from moondesk.service.texts import clean_text
 
 #: Characters at most.
@@ -39,7 +39,7 @@ _MINUTES = re.compile(r"[0-9]{1,4}([.,][0-9]{1,3})?")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Typed:
+class ItemForm:
     """The fields of an item's form, as they stand in it. default: the sender's credit as the form showed it."""
 
     length: str
@@ -54,7 +54,7 @@ class Typed:
 class ItemReading:
     """values: by field of the item; empty where `complaints` (by field of the form) says what is wrong."""
 
-    typed: Typed
+    typed: ItemForm
     values: Mapping[str, Value]
     complaints: Mapping[str, str]
 
@@ -84,17 +84,17 @@ def time_of(text: str) -> int | None:
     return seconds_of(text, MOST_TIME) if text.strip() else None
 
 
-def typed_of(item: Item, arrival: Arrival) -> Typed:
+def form_of(item: RundownItem, arrival: Arrival) -> ItemForm:
     """An item's form as it is first shown."""
-    return typed_from(
+    return form_from(
         {field: item.value(field) for field in ("seconds", "credit_line", "pronunciation", "note")},
         credit_of(arrival).name,
     )
 
 
-def typed_from(values: Mapping[str, Value], default: str) -> Typed:
+def form_from(values: Mapping[str, Value], default: str) -> ItemForm:
     line = values["credit_line"]
-    return Typed(
+    return ItemForm(
         length=length_words(int(values["seconds"] or 0)),
         credit=default if line is None else str(line),
         default=default,
@@ -109,7 +109,7 @@ def read_item(form: Mapping[str, str], arrival: Arrival) -> ItemReading:
 
     A credit that is left as the sender's own stands follows it from then on; an emptied one goes back to it.
     """
-    typed = Typed(
+    typed = ItemForm(
         length=form.get("length", ""),
         credit=form.get("credit", ""),
         default=form.get("default", ""),
@@ -249,7 +249,7 @@ def consent_view(picture: SentPicture, programme: Programme, entry_terms: str) -
     address = arrival.sender_address
     return ConsentView(
         words=words,
-        noted=_noted(consent, arrival.consents, picture.id, programme.zone),
+        noted=_noted_words(consent, arrival.consents, picture.id, programme.zone),
         address=address,
         channel=arrival.channel,
         link=arrival.link if arrival.link.startswith(("https://", "http://")) else "",
@@ -282,7 +282,7 @@ def _question(picture: SentPicture, programme: str) -> str:
     )
 
 
-def _noted(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int, zone: str) -> str:
+def _noted_words(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int, zone: str) -> str:
     """Who noted what counts, and when."""
     if not consent.noted_by:
         return ""
@@ -295,7 +295,7 @@ def _noted(consent: Consent, records: tuple[ConsentRecord, ...], picture_id: int
 NOT_PLACED = "It has not been placed yet: what it shows has not been looked at."
 
 
-def cautions_of(item: Item, listed: ListedPicture) -> tuple[str, ...]:
+def cautions_of(item: RundownItem, listed: ListedPicture) -> tuple[str, ...]:
     """What to look at before it goes on air."""
     summary, said = listed.summary, []
     if summary is None:
@@ -328,7 +328,7 @@ def when_words(listed: ListedPicture, calendar: Calendar) -> str:
     return f"{day}{'evening' if day else 'Evening'} of {date_words(evening.date)}"
 
 
-def aired_at(edition: Edition, now: datetime) -> datetime | None:
+def air_time(edition: Edition, now: datetime) -> datetime | None:
     """When the edition's pictures were on air, as it is noted now; None where it is not on air yet."""
     air = edition.plan.air_utc
     if air is None:

@@ -38,7 +38,7 @@ CONCERNS: Mapping[Reason, str] = {
 
 
 @dataclass(frozen=True)
-class Sorted:
+class SortedPicture:
     """A picture with its group. concerns: sentences, the gravest first; empty where it is ready."""
 
     listed: ListedPicture
@@ -47,17 +47,17 @@ class Sorted:
 
 
 @lru_cache(maxsize=4096)
-def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> Sorted:
+def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[str, ...] = ()) -> SortedPicture:
     """entry_terms: see `permission.standing_consent`. further: concerns that somebody else knows of (the rating's)."""
     enclosure, summary = listed.picture.enclosure, listed.summary
     if enclosure.refused:
-        return Sorted(listed, "cannot", (enclosure.refused,))
+        return SortedPicture(listed, "cannot", (enclosure.refused,))
     if summary is None:
-        return Sorted(listed, "waiting")
+        return SortedPicture(listed, "waiting")
     if not summary.status.facts.usable:
-        return Sorted(listed, "cannot", (summary.reason,))
+        return SortedPicture(listed, "cannot", (summary.reason,))
     concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
-    return Sorted(listed, "look" if concerns else "ready", tuple(concerns))
+    return SortedPicture(listed, "look" if concerns else "ready", tuple(concerns))
 
 
 def _of_placing(listed: ListedPicture) -> list[str]:

@@ -5,20 +5,20 @@ from __future__ import annotations
 from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.credit import read_credit
 from moondesk.service.programme.equipment import read_equipment
-from moondesk.service.programme.mail_text import Body
+from moondesk.service.programme.mail_text import MailBody
 from moondesk.service.store.records import SuggestedField, Suggestion, WordsRead
 
 FROM_MAIL = "mail"
 
 
-def read_of(subject: str, sender: str, body: Body) -> tuple[Consent, WordsRead]:
+def read_of(subject: str, sender: str, body: MailBody) -> tuple[Consent, WordsRead]:
     """What all the words of a mail say about showing its picture, and whether they were understood."""
     own = body.words("own")
     names = f"{sender} {read_credit(own).name}"
     return read_words(subject, own, body.words("quoted"), body.words("signature"), names, body.whole)
 
 
-def suggestions_of(subject: str, sender: str, body: Body) -> tuple[Suggestion, ...]:
+def suggestions_of(subject: str, sender: str, body: MailBody) -> tuple[Suggestion, ...]:
     """What the subject and the sender's own words of a mail suggest."""
     text = f"{subject}\n\n{body.words('own')}"
     equipment, consent, credit = read_equipment(text), read_of(subject, sender, body)[0], read_credit(text)

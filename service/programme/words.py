@@ -119,7 +119,7 @@ def dated_words(verdict: EveningVerdict | None, source: str, teller: str) -> str
     assert_never(verdict)
 
 
-def dated_tone(verdict: EveningVerdict | None, source: str) -> str:
+def evening_tone(verdict: EveningVerdict | None, source: str) -> str:
     """The mark that stands before `dated_words`."""
     match verdict:
         case EveningVerdict.SURE:
@@ -216,13 +216,13 @@ def _worth(mark: FeatureMark) -> float:
     return mark.seen * mark.prominence
 
 
-def joined(names: Iterable[str]) -> str:
+def join_names(names: Iterable[str]) -> str:
     """ "a, b and c"."""
     items = list(names)
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
-def seen_words(seen: float) -> str:
+def visibility_words(seen: float) -> str:
     """A probability of being made out, in words."""
     if seen >= 0.9:
         return "clearly seen"

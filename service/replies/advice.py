@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from moondesk.notes.messages import Number, Said, say, say_many
+from moondesk.notes.messages import Message, Number, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import UNKNOWN_USUAL_KM, USUAL_KM
@@ -26,9 +26,9 @@ CUT, CLOSE_UP, OFF_CENTRE = 0.97, 0.7, 0.28
 CLOCK_HOURS = 1.5
 
 
-def advice_for(annotation: Annotation, quality: Quality | None, equipment: str | None) -> tuple[Said, ...]:
+def advice_for(annotation: Annotation, quality: Quality | None, equipment: str | None) -> tuple[Message, ...]:
     """The most useful sentence, or none. equipment: its class as `quality.score` names it, None unknown."""
-    found: list[tuple[float, Said]] = []
+    found: list[tuple[float, Message]] = []
     if quality is not None:
         found += _exposure(quality) + _sharpness(quality, equipment) + _noise(quality) + _framing(quality)
     found += _place_in_frame(annotation, equipment) + _clock(annotation)
@@ -36,7 +36,7 @@ def advice_for(annotation: Annotation, quality: Quality | None, equipment: str |
     return tuple(said for _, said in found[:MOST])
 
 
-_Found = list[tuple[float, Said]]
+_Found = list[tuple[float, Message]]
 
 
 def _exposure(q: Quality) -> _Found:

@@ -1,6 +1,6 @@
 """The draft of a reply: thanks, a sentence about this picture, one piece of advice or a question, the Sun. Pure.
 
-Every sentence is a `Said` and so comes in the programme's language; the presenter changes the words before approving.
+Every sentence is a `Message` and so comes in the programme's language; the presenter changes the words before approving.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from moondesk.checks.statements import lit_fraction
 from moondesk.checks.verdict import BURNT_OUT, FRAMED, GRIDDED
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
-from moondesk.notes.messages import Listed, Name, Number, Said, say
+from moondesk.notes.messages import Listed, Message, Name, Number, say
 from moondesk.quality.measurement import Quality
 from moondesk.records import Annotation, ClockVerdict, Status
 from moondesk.service.languages import ENGLISH
@@ -63,7 +63,7 @@ def draft_of(
     arrival = picture.submission.arrival
     name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
     placed = annotation is not None and annotation.status.facts.is_named
-    parts: list[tuple[Said, ...]] = [
+    parts: list[tuple[Message, ...]] = [
         (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
         (_thanks(picture, annotation, programme), *_about(picture, annotation, language.code == ENGLISH)),
     ]
@@ -110,7 +110,7 @@ def salutation(credit: str, sender_name: str, place_name: str) -> str:
     return person or credit or sender_name
 
 
-def _thanks(picture: SentPicture, a: Annotation | None, programme: str) -> Said:
+def _thanks(picture: SentPicture, a: Annotation | None, programme: str) -> Message:
     if picture.enclosure.media_type == MAIL_TYPE:
         return say("thank you for your mail to {programme}.", programme=programme)
     if a is not None and a.status.facts.shows_disc:
@@ -118,7 +118,7 @@ def _thanks(picture: SentPicture, a: Annotation | None, programme: str) -> Said:
     return say("thank you for the picture that you sent to {programme}.", programme=programme)
 
 
-def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Said, ...]:
+def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Message, ...]:
     """The sentences about this very picture."""
     if a is None or not a.status.facts.is_named:
         return _without_names(picture, a, english)
@@ -151,7 +151,7 @@ def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[S
     return tuple(told)
 
 
-def _without_names(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Said, ...]:
+def _without_names(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Message, ...]:
     """Why nothing is named, by kind: the core's reasons are for the desk. That of a refusal is an English sentence."""
     refused = picture.enclosure.refused
     if refused and english:
@@ -187,7 +187,7 @@ def _without_names(picture: SentPicture, a: Annotation | None, english: bool) ->
             assert_never(status)
 
 
-def _without_placement(a: Annotation | None) -> tuple[Said, ...]:
+def _without_placement(a: Annotation | None) -> tuple[Message, ...]:
     if a is not None and a.reason.startswith(BURNT_OUT):
         return (
             say("The bright disc in it is white all over, so that we could not name anything on it."),
@@ -204,7 +204,7 @@ def _without_placement(a: Annotation | None) -> tuple[Said, ...]:
     return (say("We could not tell how the Moon lies in it, so we put no names on it; it can be shown without them."),)
 
 
-def _question(evenings: tuple[date, ...]) -> tuple[Said, ...]:
+def _question(evenings: tuple[date, ...]) -> tuple[Message, ...]:
     asked = say("May we ask on which evening you took it, and about what time?")
     if not evenings:
         return (asked, say("Then we can say which day of the Moon it shows."))

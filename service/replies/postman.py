@@ -21,7 +21,7 @@ from moondesk.service.store.storage import Storage
 LOOK_SECONDS = 15.0
 
 
-class Postman:
+class ReplySender:
     """Of one data folder; started once."""
 
     def __init__(self, data_dir: Path) -> None:

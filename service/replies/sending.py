@@ -91,7 +91,7 @@ def send_due(
     send_one: Send = send,
 ) -> Iterator[tuple[Reply, State, str]]:
     """Send what is approved and due; each as (reply, its state then, a sentence). queued: what is queued alone."""
-    replies.abandoned(storage, now())
+    replies.settle_abandoned(storage, now())
     while (reply := replies.claim(storage, now(), queued)) is not None:
         try:
             mail = mail_bytes(storage, config, post.sender, reply, now())
@@ -106,22 +106,22 @@ def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, whe
     """The reply as it goes out. Raises ValueError for an address that is none, or where the picture that its words
     promise is not drawn (placed anew since); NotStoredError."""
     answers = submission(storage, reply.submission_id).submission.arrival.message_id
-    picture = labelled_jpeg(storage, Media(config.data_dir), reply.picture_id) if reply.picture_id else None
+    picture = labelled_picture(storage, Media(config.data_dir), reply.picture_id) if reply.picture_id else None
     if reply.picture_id and picture is None:
         raise ValueError("the labelled picture that goes with it is not drawn. Open the reply and approve it anew.")
     written = OutgoingMail(reply.to, reply.subject, reply.body, reply.message_id)
     return mail_of(sender, written, when, answers, picture)
 
 
-def labelled_jpeg(storage: Storage, media: Media, picture_id: int) -> bytes | None:
+def labelled_picture(storage: Storage, media: Media, picture_id: int) -> bytes | None:
     """The labelled picture, reduced, without any metadata; None where none was drawn."""
     found, key = read_picture(storage, picture_id), read_derived_key(storage, picture_id)
     sha = found.enclosure.sha256
     path = media.derived(sha, key, "labelled") if sha and key else None
-    return at_once(reduced, path.read_bytes()) if path else None
+    return at_once(reduce, path.read_bytes()) if path else None
 
 
-def reduced(engine: Engine, labelled: bytes) -> Picture:
+def reduce(engine: Engine, labelled: bytes) -> Picture:
     """Runs in a child."""
     with Image.open(io.BytesIO(labelled)) as drawn:
         plain = Image.frombytes("RGB", drawn.size, drawn.convert("RGB").tobytes())  # pixels alone

@@ -15,7 +15,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Literal
 
-from moondesk.service.store.messages import NOTHING, Message, message
+from moondesk.service.store.messages import NOTHING, StoredMessage, message
 
 SECONDS = 20.0
 _FAULTS = (OSError, smtplib.SMTPException, ssl.SSLError, socket.timeout)
@@ -42,7 +42,7 @@ class Outcome:
     sentence for the desk, empty where it was sent."""
 
     ending: Ending
-    message: Message = NOTHING
+    message: StoredMessage = NOTHING
 
     @property
     def words(self) -> str:
@@ -52,9 +52,9 @@ class Outcome:
 def send(server: Server, sender: str, to: str, mail: bytes, seconds: float = SECONDS) -> Outcome:
     """Send a mail to one address. Never raises for what a server or a line may do."""
     try:
-        line = _connected(server, seconds)
+        line = _connect(server, seconds)
     except smtplib.SMTPAuthenticationError as error:
-        return Outcome("later", message("mail_login", said=_said(error.smtp_error)))
+        return Outcome("later", message("mail_login", said=_server_words(error.smtp_error)))
     except smtplib.SMTPNotSupportedError as error:
         return Outcome("later", message("mail_unable", why=error))
     except ssl.SSLError as error:
@@ -62,14 +62,14 @@ def send(server: Server, sender: str, to: str, mail: bytes, seconds: float = SEC
     except _FAULTS as error:
         return Outcome("later", message("mail_silent", why=_fault(error)))
     try:
-        return _spoken(line, sender, to, mail)
+        return _converse(line, sender, to, mail)
     finally:
         with suppress(*_FAULTS):
             line.quit()
         line.close()
 
 
-def _connected(server: Server, seconds: float) -> smtplib.SMTP:
+def _connect(server: Server, seconds: float) -> smtplib.SMTP:
     context = ssl.create_default_context()
     if server.ca_file:
         context.load_verify_locations(server.ca_file)
@@ -90,29 +90,29 @@ def _connected(server: Server, seconds: float) -> smtplib.SMTP:
     return line
 
 
-def _spoken(line: smtplib.SMTP, sender: str, to: str, mail: bytes) -> Outcome:
+def _converse(line: smtplib.SMTP, sender: str, to: str, mail: bytes) -> Outcome:
     try:
         for code, words in ((line.mail(sender)), (line.rcpt(to)), (line.docmd("DATA"))):
             if code not in (250, 251, 354):
-                return _refused(code, words)
+                return _outcome_of_refusal(code, words)
     except _FAULTS as error:
         return Outcome("later", message("mail_broke_before", why=_fault(error)))
     try:
-        line.send(_stuffed(mail))
+        line.send(_stuff_dots(mail))
         code, words = line.getreply()
     except _FAULTS as error:
         return Outcome("unknown", message("mail_broke_after", why=_fault(error)))
-    return Outcome("sent") if code == 250 else _refused(code, words)
+    return Outcome("sent") if code == 250 else _outcome_of_refusal(code, words)
 
 
-def _refused(code: int, words: bytes) -> Outcome:
+def _outcome_of_refusal(code: int, words: bytes) -> Outcome:
     """RFC 5321, 4.2.1: 4yz may pass, 5yz will not."""
     if 400 <= code < 500 or code == -1:
-        return Outcome("later", message("mail_later", number=code, said=_said(words)))
-    return Outcome("failed", message("mail_refused", number=code, said=_said(words)))
+        return Outcome("later", message("mail_later", number=code, said=_server_words(words)))
+    return Outcome("failed", message("mail_refused", number=code, said=_server_words(words)))
 
 
-def _stuffed(mail: bytes) -> bytes:
+def _stuff_dots(mail: bytes) -> bytes:
     """Dots at the begin of lines doubled, and the end (RFC 5321, 4.5.2)."""
     text = re.sub(rb"\r\n|\r|\n", b"\r\n", mail)
     if not text.endswith(b"\r\n"):
@@ -120,10 +120,10 @@ def _stuffed(mail: bytes) -> bytes:
     return re.sub(rb"(?m)^\.", b"..", text) + b".\r\n"
 
 
-def _said(words: bytes | str) -> str:
+def _server_words(words: bytes | str) -> str:
     text = words.decode("utf-8", "replace") if isinstance(words, bytes) else words
     return " ".join(text.split())[:200].rstrip(".")
 
 
 def _fault(error: BaseException) -> str:
-    return _said(str(error)) or type(error).__name__
+    return _server_words(str(error)) or type(error).__name__

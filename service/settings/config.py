@@ -79,7 +79,7 @@ def evenings(values: Any) -> tuple[date, ...]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Limits:
+class IntakeLimits:
     """Caps on what one file may cost."""
 
     picture_bytes: int = setting(60_000_000, int, "bytes of one picture")
@@ -123,7 +123,7 @@ class Config:
     #: Fields of `moondesk.ephemeris.phases.DayRule` that the programme has set; see `programme.evenings.load_calendar`.
     days: Mapping[str, Any] = field(default_factory=dict)
     edition: FirstEdition = field(default_factory=FirstEdition)
-    limits: Limits = field(default_factory=Limits)
+    limits: IntakeLimits = field(default_factory=IntakeLimits)
     #: Worker processes for placing; 0 places in this process.
     workers: int = 0
     #: What the file sets for ways by which pictures come: by the name of the way.

@@ -21,7 +21,7 @@ Role = Literal["helper", "presenter"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Account:
+class DeskAccount:
     id: int
     #: As it is shown, and stands in records of who did what.
     name: str
@@ -33,7 +33,7 @@ class Account:
     disabled_utc: datetime | None = None
 
 
-def folded(name: str) -> str:
+def fold_name(name: str) -> str:
     """A name as it is compared: compatibility forms (NFKC), letter case and outer or doubled blanks do not count."""
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
@@ -43,29 +43,29 @@ def any_account(storage: Storage) -> bool:
     return bool(storage.read("select 1 from accounts limit 1"))
 
 
-def accounts(storage: Storage) -> tuple[Account, ...]:
+def accounts(storage: Storage) -> tuple[DeskAccount, ...]:
     """All of them, the closed ones last."""
     rows = storage.read("select * from accounts order by disabled_utc is not null, folded")
     return tuple(account_of(row) for row in rows)
 
 
-def account(storage: Storage, account_id: int) -> Account:
+def account(storage: Storage, account_id: int) -> DeskAccount:
     """Raises NotStoredError."""
     for row in storage.read("select * from accounts where id = ?", [account_id]):
         return account_of(row)
     raise NotStoredError("There is no such account.", "Go back to People.")
 
 
-def credentials(storage: Storage, name: str) -> tuple[Account, str] | None:
+def credentials(storage: Storage, name: str) -> tuple[DeskAccount, str] | None:
     """The account of a name with the hash of its password, closed ones too; None where there is none."""
-    for row in storage.read("select * from accounts where folded = ?", [folded(name)]):
+    for row in storage.read("select * from accounts where folded = ?", [fold_name(name)]):
         return account_of(row), row["password"]
     return None
 
 
 def add_account(
     storage: Storage, name: str, role: Role, password_hash: str, now: datetime, who: str, first: bool = False
-) -> Account:
+) -> DeskAccount:
     """Store an account. Raises BadInputError where the name is taken, or, with `first`, where any account exists."""
     shown = " ".join(name.split())
     with storage.writing():
@@ -79,7 +79,7 @@ def add_account(
             raise BadInputError(f"There is an account named {shown} already.", "Choose another name.")
         storage.execute(
             "insert into accounts (name, folded, role, password, made_utc, password_utc) values (?, ?, ?, ?, ?, ?)",
-            [shown, folded(shown), role, password_hash, time_text(now), time_text(now)],
+            [shown, fold_name(shown), role, password_hash, time_text(now), time_text(now)],
         )
         audit.note(storage, now, who, "account_made", name=shown, role=role)
         found = credentials(storage, shown)
@@ -138,11 +138,11 @@ def set_open(storage: Storage, account_id: int, is_open: bool, now: datetime, wh
         audit.note(storage, now, who, "account_opened" if is_open else "account_closed", name=found.name)
 
 
-def account_of(row: dict[str, Any]) -> Account:
+def account_of(row: dict[str, Any]) -> DeskAccount:
     made, password = text_time(row["made_utc"]), text_time(row["password_utc"])
     assert made is not None
     assert password is not None
-    return Account(
+    return DeskAccount(
         id=row["id"],
         name=row["name"],
         role=row["role"],
@@ -152,7 +152,7 @@ def account_of(row: dict[str, Any]) -> Account:
     )
 
 
-def _another_presenter(storage: Storage, found: Account) -> None:
+def _another_presenter(storage: Storage, found: DeskAccount) -> None:
     others = storage.read(
         "select 1 from accounts where role = 'presenter' and disabled_utc is null and id <> ?", [found.id]
     )

@@ -84,7 +84,7 @@ def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
     with storage.writing():
         storage.execute(
             "insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
-            [_hashed(secret), label, who, time_text(now)],
+            [_hash(secret), label, who, time_text(now)],
         )
         audit.note(storage, now, who, "air_link_made", label=label)
     return secret
@@ -97,7 +97,7 @@ def links(storage: Storage) -> tuple[AirLink, ...]:
 
 def is_link(storage: Storage, secret: str) -> bool:
     """Whether a secret opens the page on air."""
-    return bool(storage.read("select 1 from air_links where secret = ? and revoked_utc is null", [_hashed(secret)]))
+    return bool(storage.read("select 1 from air_links where secret = ? and revoked_utc is null", [_hash(secret)]))
 
 
 def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool:
@@ -111,5 +111,5 @@ def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool
     return True
 
 
-def _hashed(secret: str) -> str:
+def _hash(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()

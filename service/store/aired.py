@@ -16,7 +16,7 @@ from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
 
 if TYPE_CHECKING:
-    from moondesk.service.store.rundown_items import Item
+    from moondesk.service.store.rundown_items import RundownItem
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Aired:
     frame: str
 
 
-def add(storage: Storage, edition_id: int, item: Item, when: datetime, kept: AsAired) -> None:
+def add(storage: Storage, edition_id: int, item: RundownItem, when: datetime, kept: AsAired) -> None:
     """Within a transaction."""
     storage.execute(
         "insert into aired (edition_id, item_id, picture_id, aired_utc, credit, frame) values (?, ?, ?, ?, ?, ?)",

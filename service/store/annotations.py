@@ -8,7 +8,7 @@ from datetime import datetime
 
 from moondesk.service.store.inbox import keep_shown, keep_words
 from moondesk.service.store.records import StoredAnnotation
-from moondesk.service.store.rows import packed, time_text, unpacked
+from moondesk.service.store.rows import pack, time_text, unpack
 from moondesk.service.store.storage import Storage
 
 
@@ -35,7 +35,7 @@ def insert_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Seq
             "time_source": a.time.source if a.time else "",
             "clock_verdict": a.clock.verdict,
             "best_seen": json.dumps(list(best_seen), ensure_ascii=False),
-            "annotation": packed(a),
+            "annotation": pack(a),
             "quality": stored.quality or None,
             "camera": a.taken.camera,
             "evening": a.dated.verdict,
@@ -60,7 +60,7 @@ def read_annotation(storage: Storage, picture_id: int) -> StoredAnnotation | Non
     """The newest annotation of a picture; None while it waits."""
     sql = "select * from annotations where picture_id = ? order by id desc limit 1"
     for row in storage.read(sql, [picture_id]):
-        record = unpacked(row["annotation"])
+        record = unpack(row["annotation"])
         return StoredAnnotation(
             picture_id=row["picture_id"],
             annotation=record,

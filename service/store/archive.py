@@ -19,7 +19,7 @@ Light = Literal["any", "sunrise", "high", "sunset"]
 
 
 @dataclass(frozen=True)
-class Dated:
+class DatedPicture:
     """A picture and when it was taken."""
 
     picture_id: int
@@ -36,15 +36,15 @@ class Lit:
     morning: bool
 
 
-def dated(storage: Storage) -> tuple[Dated, ...]:
+def pictures_with_dates(storage: Storage) -> tuple[DatedPicture, ...]:
     """All pictures whose time is believed, in its order; of several versions the best alone."""
     rows = storage.read(
         "select id, sky_utc from pictures where sky_utc is not null and version_of is null order by sky_utc, id"
     )
-    return tuple(Dated(row["id"], datetime.fromisoformat(row["sky_utc"])) for row in rows)
+    return tuple(DatedPicture(row["id"], datetime.fromisoformat(row["sky_utc"])) for row in rows)
 
 
-def showing(storage: Storage, feature: str, light: Light, most: int) -> tuple[Lit, ...]:
+def pictures_showing(storage: Storage, feature: str, light: Light, most: int) -> tuple[Lit, ...]:
     """Pictures in which a feature (its exact name) stands in that light, the lowest Sun first, at most so many.
 
     Pictures that were placed by a release that did not note the light are found once they are placed anew.
@@ -74,7 +74,7 @@ def showing(storage: Storage, feature: str, light: Light, most: int) -> tuple[Li
     )
 
 
-def featured(storage: Storage, light: Light) -> tuple[tuple[str, int], ...]:
+def count_features(storage: Storage, light: Light) -> tuple[tuple[str, int], ...]:
     """Features with how many pictures show them in that light, by name."""
     where = {
         "any": "1",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from moondesk.service.store.messages import Message, message, message_of
+from moondesk.service.store.messages import StoredMessage, message, message_of
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
 
@@ -17,7 +17,7 @@ class AuditLine:
 
     when_utc: datetime
     who: str
-    message: Message
+    message: StoredMessage
 
     @property
     def what(self) -> str:

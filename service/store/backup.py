@@ -58,7 +58,7 @@ def backup(data_dir: Path, target: Path, now: datetime | None = None) -> Report:
     inner, outer = target.resolve(), data_dir.resolve()
     if inner == outer or outer in inner.parents:
         raise BadInputError("The backup would lie in the store itself.", "Name another folder, on another disk.")
-    with told_as_unwritable("The backup cannot be written"):
+    with report_unwritable("The backup cannot be written"):
         key = load_key(data_dir / ERASED_KEY)
         if not is_ours(target, key):
             raise BadInputError(f"{target} holds the backup of another store.", "Name another folder.")
@@ -156,7 +156,7 @@ def flush_folder(folder: Path) -> None:
 
 
 @contextmanager
-def told_as_unwritable(what: str) -> Iterator[None]:
+def report_unwritable(what: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:

@@ -48,7 +48,7 @@ class Decision:
 
 
 @dataclass(frozen=True)
-class Change:
+class DecidedChange:
     """A decision that is to be noted. what: as its kind says above, in values that JSON has."""
 
     kind: str
@@ -57,18 +57,18 @@ class Change:
     who: str = field(default="", compare=False)
 
 
-def standing(decisions: Iterable[Decision]) -> tuple[Change, ...]:
+def standing_changes(decisions: Iterable[Decision]) -> tuple[DecidedChange, ...]:
     """Of each kind the last decision that was not taken back."""
-    last = {d.kind: Change(d.kind, d.what, d.who) for d in decisions if d.undone_utc is None}
+    last = {d.kind: DecidedChange(d.kind, d.what, d.who) for d in decisions if d.undone_utc is None}
     return tuple(last.values())
 
 
-def decided(arrival: Arrival, changes: Iterable[Change]) -> Arrival:
+def apply_decisions(arrival: Arrival, changes: Iterable[DecidedChange]) -> Arrival:
     """What was sent, as it stands after decisions; the later ones win."""
     for change in changes:
         what = change.what
         if change.kind in OF_SUBMISSION:
-            arrival = _told(arrival, change.kind, str(what["text"]))
+            arrival = _with_text(arrival, change.kind, str(what["text"]))
         elif change.kind == "time":
             arrival = replace(
                 arrival,
@@ -77,11 +77,11 @@ def decided(arrival: Arrival, changes: Iterable[Change]) -> Arrival:
                 taken_sigma_minutes=what.get("sigma_minutes"),
             )
         elif change.kind == "place":
-            arrival = replace(arrival, place_name=str(what["name"]), place=_place(what, arrival))
+            arrival = replace(arrival, place_name=str(what["name"]), place=_decided_place(what, arrival))
     return arrival
 
 
-def corrections_of(changes: Iterable[Change]) -> Corrections | None:
+def corrections_of(changes: Iterable[DecidedChange]) -> Corrections | None:
     """What is set by hand in the picture itself; None where nothing is. Raises ValueError for what is no correction."""
     last = {c.kind: c.what for c in changes if c.kind in BY_HAND}
     if not last:
@@ -96,13 +96,13 @@ def corrections_of(changes: Iterable[Change]) -> Corrections | None:
     )
 
 
-def _told(arrival: Arrival, kind: str, text: str) -> Arrival:
+def _with_text(arrival: Arrival, kind: str, text: str) -> Arrival:
     if kind == "sender_name":
         return replace(arrival, sender_name=text)
     return replace(arrival, credit_line=text) if kind == "credit_line" else replace(arrival, equipment=text)
 
 
-def _place(what: Mapping[str, Any], arrival: Arrival) -> Any:
+def _decided_place(what: Mapping[str, Any], arrival: Arrival) -> Any:
     if what["latitude_deg"] is None or what["longitude_deg"] is None:
         return None
     from moondesk.records import Place

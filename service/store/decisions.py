@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from moondesk.service.errors import DeskError, NotStoredError
-from moondesk.service.store.decided import OF_SUBMISSION, Change, Decision, corrections_of, standing
+from moondesk.service.store.decided import OF_SUBMISSION, DecidedChange, Decision, corrections_of, standing_changes
 from moondesk.service.store.inbox import keep_words
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
@@ -43,7 +43,7 @@ def standing_corrections(storage: Storage, picture_id: int) -> Corrections | Non
 
     Time and place are not in it: `read_picture` gives what was sent with all that was decided.
     """
-    return corrections_of(standing(decisions_of(storage, picture_id)))
+    return corrections_of(standing_changes(decisions_of(storage, picture_id)))
 
 
 def revision(storage: Storage, picture_id: int) -> str:
@@ -55,7 +55,9 @@ def revision_of(decisions: Sequence[Decision]) -> str:
     return f"{max((d.id for d in decisions), default=0)}.{sum(d.undone_utc is not None for d in decisions)}"
 
 
-def insert_changes(storage: Storage, picture_id: int, changes: Sequence[Change], who: str, now: datetime) -> None:
+def insert_changes(
+    storage: Storage, picture_id: int, changes: Sequence[DecidedChange], who: str, now: datetime
+) -> None:
     """Note decisions, within a transaction. Raises ValueError where nobody is named."""
     if not who.strip():
         raise ValueError("a decision names who made it")

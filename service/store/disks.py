@@ -60,12 +60,12 @@ def network_kind(folder: Path) -> str:
         fields, kinds = before.split(" "), after.split(" ")
         if len(fields) < 5 or not after:
             continue
-        point = Path(_unescaped(fields[4]))
+        point = Path(_unescape(fields[4]))
         if inside.is_relative_to(point) and len(point.parts) >= longest:  # of two at one place the later lies on top
             longest, kind = len(point.parts), kinds[0]
     return kind if kind in NETWORK else ""
 
 
-def _unescaped(text: str) -> str:
+def _unescape(text: str) -> str:
     r"""Blanks and the like are written as \040."""
     return re.sub(r"\\([0-7]{3})", lambda found: chr(int(found[1], 8)), text)

@@ -14,7 +14,7 @@ from moondesk.service.store.marks import insert_marks
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.rundowns import erase_items
-from moondesk.service.store.senders import folded
+from moondesk.service.store.senders import fold_sender
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.versions import erase_copies
 
@@ -36,7 +36,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
     mine, ids = f"submission_id in ({marks})", list(submission_ids)
     storage.execute("pragma secure_delete = on")  # overwritten, not only let go
     with storage.writing():
-        insert_marks(storage, submission_ids, folded(sender), when_utc)
+        insert_marks(storage, submission_ids, fold_sender(sender), when_utc)
         storage.execute(
             f"""
             insert or ignore into files_to_erase
@@ -121,7 +121,7 @@ def forget_files(storage: Storage) -> None:
 
 
 @contextmanager
-def erasing(storage: Storage, sha256: str) -> Iterator[bool]:
+def erase_file(storage: Storage, sha256: str) -> Iterator[bool]:
     """True: nothing in the store stands for that file, and nothing will until the block ends; it is then struck off.
 
     Who takes a file in looks after the commit whether it is still there (see `intake`): of the two, one comes second.

@@ -52,7 +52,7 @@ def erase_files(storage: Storage, media: Media) -> int:
     """Remove the files that are noted to go, also those of an earlier run that was cut short; how many originals."""
     count = 0
     for sha in erasures.files_to_erase(storage):
-        with erasures.erasing(storage, sha) as unwanted:  # it may have been sent again since it was noted
+        with erasures.erase_file(storage, sha) as unwanted:  # it may have been sent again since it was noted
             if unwanted:
                 _remove(media, sha)
                 count += 1
@@ -78,7 +78,7 @@ def erase_leftovers(storage: Storage, media: Media, picture: SentPicture) -> Non
     """Remove what was derived of a picture whose sender took it back while it was being placed."""
     sha = picture.enclosure.sha256
     if sha is not None:
-        with erasures.erasing(storage, sha) as unwanted:
+        with erasures.erase_file(storage, sha) as unwanted:
             if unwanted:
                 _remove(media, sha)
 

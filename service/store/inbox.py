@@ -23,7 +23,7 @@ MOST_WORDS = 8
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
+class PictureFilter:
     """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
 
     words: all of them must stand in the sender's name, place, subject, equipment, file name or what is best seen;
@@ -53,7 +53,7 @@ _LEFT = f"""
 """
 
 
-def find(storage: Storage, wanted: Wanted, most: int) -> tuple[int, ...]:
+def find(storage: Storage, wanted: PictureFilter, most: int) -> tuple[int, ...]:
     """Pictures that fit, the last received first, at most so many; of several versions the best alone."""
     values: list[object] = []
     said = ["p.version_of is null"]
@@ -127,7 +127,7 @@ def places(storage: Storage, edition_id: int | None) -> tuple[str, ...]:
     return tuple(row["place_name"] for row in rows)
 
 
-def features(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int | None], ...]:
+def features_to_choose(storage: Storage, edition_id: int | None) -> tuple[tuple[str, int | None], ...]:
     """Prominent features in good light in some picture, by name, with the number of an edition's pictures.
 
     Of all editions the names alone: to count them would mean to look at every feature of every picture.

@@ -131,7 +131,7 @@ def count_unread(storage: Storage) -> int:
     return int(storage.read("select count(*) as n from letters where read_utc is null and kind = 'letter'")[0]["n"])
 
 
-def done(storage: Storage, most: int) -> tuple[Letter, ...]:
+def read_letters(storage: Storage, most: int) -> tuple[Letter, ...]:
     """Letters that were read, and automatic mails, the last received first."""
     return tuple(
         _letter(row)
@@ -141,7 +141,7 @@ def done(storage: Storage, most: int) -> tuple[Letter, ...]:
     )
 
 
-def held_pictures(storage: Storage, letter_id: int) -> tuple[int, ...]:
+def pictures_held_by(storage: Storage, letter_id: int) -> tuple[int, ...]:
     """Pictures of whoever the letter is from or answers, the newest first, whether or not it still holds them."""
     rows = storage.read(
         """
@@ -154,9 +154,9 @@ def held_pictures(storage: Storage, letter_id: int) -> tuple[int, ...]:
     return tuple(row["id"] for row in rows)
 
 
-def held_submissions(storage: Storage, letter_id: int) -> tuple[int, ...]:
+def submissions_held_by(storage: Storage, letter_id: int) -> tuple[int, ...]:
     """Submissions with pictures of whoever the letter is from or answers."""
-    ids = held_pictures(storage, letter_id)
+    ids = pictures_held_by(storage, letter_id)
     rows = storage.read(
         """
         select distinct submission_id as id from pictures

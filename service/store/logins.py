@@ -15,7 +15,7 @@ from typing import Any
 
 from moondesk.service.errors import StorageError
 from moondesk.service.store import audit
-from moondesk.service.store.accounts import Account, Role, account, account_of
+from moondesk.service.store.accounts import DeskAccount, Role, account, account_of
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
@@ -42,7 +42,7 @@ class ApiToken:
     revoked_utc: datetime | None
 
 
-def hashed(secret: str) -> str:
+def hash_token(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
@@ -52,22 +52,22 @@ def open_session(storage: Storage, account_id: int, now: datetime, old: str = ""
     with storage.writing():
         storage.execute(
             "delete from sessions where token = ? or seen_utc < ? or made_utc < ?",
-            [hashed(old), time_text(now - IDLE), time_text(now - LONGEST)],
+            [hash_token(old), time_text(now - IDLE), time_text(now - LONGEST)],
         )
         storage.execute(
-            "insert into sessions values (?, ?, ?, ?)", [hashed(secret), account_id, time_text(now), time_text(now)]
+            "insert into sessions values (?, ?, ?, ?)", [hash_token(secret), account_id, time_text(now), time_text(now)]
         )
     return secret
 
 
-def session_account(storage: Storage, secret: str, now: datetime, note: bool = True) -> Account | None:
+def session_account(storage: Storage, secret: str, now: datetime, note: bool = True) -> DeskAccount | None:
     """Whose session it is; None where it is over, or the account closed. note: that it was seen, if there is room."""
     rows = storage.read(
         """
         select a.*, s.seen_utc, s.made_utc as opened_utc from sessions s join accounts a on a.id = s.account_id
         where s.token = ? and a.disabled_utc is null
         """,
-        [hashed(secret)],
+        [hash_token(secret)],
     )
     for row in rows:
         seen, opened = datetime.fromisoformat(row["seen_utc"]), datetime.fromisoformat(row["opened_utc"])
@@ -75,20 +75,24 @@ def session_account(storage: Storage, secret: str, now: datetime, note: bool = T
             return None
         if note and now - seen >= SEEN_EVERY:
             with suppress(StorageError), storage.writing():
-                storage.execute("update sessions set seen_utc = ? where token = ?", [time_text(now), hashed(secret)])
+                storage.execute(
+                    "update sessions set seen_utc = ? where token = ?", [time_text(now), hash_token(secret)]
+                )
         return account_of(row)
     return None
 
 
 def close_session(storage: Storage, secret: str) -> None:
     with storage.writing():
-        storage.execute("delete from sessions where token = ?", [hashed(secret)])
+        storage.execute("delete from sessions where token = ?", [hash_token(secret)])
 
 
 def close_other_sessions(storage: Storage, account_id: int, secret: str) -> int:
     """How many there were."""
     with storage.writing():
-        return storage.execute("delete from sessions where account_id = ? and token <> ?", [account_id, hashed(secret)])
+        return storage.execute(
+            "delete from sessions where account_id = ? and token <> ?", [account_id, hash_token(secret)]
+        )
 
 
 def add_token(storage: Storage, account_id: int, label: str, role: Role, now: datetime, who: str) -> str:
@@ -98,7 +102,7 @@ def add_token(storage: Storage, account_id: int, label: str, role: Role, now: da
         name = account(storage, account_id).name
         storage.execute(
             "insert into api_tokens (account_id, token, label, role, made_utc) values (?, ?, ?, ?, ?)",
-            [account_id, hashed(secret), label, role, time_text(now)],
+            [account_id, hash_token(secret), label, role, time_text(now)],
         )
         audit.note(storage, now, who, "token_made", name=name, role=role)
     return secret
@@ -113,14 +117,14 @@ def tokens_of(storage: Storage, account_id: int | None = None) -> tuple[ApiToken
     return tuple(_token_of(row) for row in rows)
 
 
-def token_account(storage: Storage, secret: str, now: datetime) -> tuple[Account, Role] | None:
+def token_account(storage: Storage, secret: str, now: datetime) -> tuple[DeskAccount, Role] | None:
     """Whose token it is and what it may do: the lesser of the account's role and its own. None: it is worth nothing."""
     rows = storage.read(
         """
         select a.*, t.id as token_id, t.role as most, t.used_utc from api_tokens t join accounts a
         on a.id = t.account_id where t.token = ? and t.revoked_utc is null and a.disabled_utc is null
         """,
-        [hashed(secret)],
+        [hash_token(secret)],
     )
     for row in rows:
         used = text_time(row["used_utc"])

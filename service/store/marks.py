@@ -79,7 +79,7 @@ def marks_of(storage: Storage) -> tuple[Mark, ...]:
     )
 
 
-def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
+def erased_elsewhere(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
     """Ids of the submissions that were erased elsewhere after they were stored here."""
     when: dict[tuple[bytes, str, str], datetime] = {}
     for one in known:
@@ -104,7 +104,7 @@ def meant(storage: Storage, known: Iterable[Marks]) -> tuple[int, ...]:
 # --- beside the backups ----------------------------------------------------------------------------------------------
 
 
-def kept_beside(folder: Path) -> Marks | None:
+def marks_beside(folder: Path) -> Marks | None:
     """The marks of a backup, or of a data folder: those of its store and those written beside it. Raises StorageError;
     None where it has no key."""
     if not (folder / ERASED_KEY).is_file():

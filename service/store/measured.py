@@ -19,7 +19,7 @@ def quality_text(quality: Quality | NotFound) -> str:
 
 def quality_of(text: str) -> Quality | NotFound:
     """Raises ValueError, KeyError or TypeError for what `quality_text` of this release did not write."""
-    from moondesk.quality.measurement import Quality, Terminator
+    from moondesk.quality.measurement import Quality, TerminatorMeasure
     from moondesk.quality.resolution import Resolution
     from moondesk.records import NotFound
 
@@ -28,7 +28,7 @@ def quality_of(text: str) -> Quality | NotFound:
         return NotFound(**told)
     low, fine = told.pop("terminator"), told.pop("resolution")
     numbers = {f.name: math.nan if told[f.name] is None else told[f.name] for f in fields(Quality) if f.name in told}
-    terminator = Terminator(low["share"], tuple(low["names"]), low["possible"]) if low else None
+    terminator = TerminatorMeasure(low["share"], tuple(low["names"]), low["possible"]) if low else None
     return Quality(
         **numbers, terminator=terminator, resolution=NotFound(**fine) if "reason" in fine else Resolution(**fine)
     )

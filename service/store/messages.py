@@ -67,7 +67,7 @@ WORDS |= {
 
 
 @dataclass(frozen=True)
-class Message:
+class StoredMessage:
     """A code of `WORDS` with its values; code "": what was kept in words, as `words`."""
 
     code: str
@@ -88,27 +88,27 @@ class Message:
         return WORDS[self.code].format_map({"how": _how(self.values), **shown})
 
 
-def message(code: str, **values: object) -> Message:
+def message(code: str, **values: object) -> StoredMessage:
     """KeyError for a code that has no words."""
     WORDS[code]
-    return Message(code, {key: str(value) for key, value in values.items()})
+    return StoredMessage(code, {key: str(value) for key, value in values.items()})
 
 
-def in_words(words: str) -> Message:
+def in_words(words: str) -> StoredMessage:
     """What is kept as somebody has said it."""
-    return Message("", {"words": words})
+    return StoredMessage("", {"words": words})
 
 
 #: Nothing to say.
 NOTHING = in_words("")
 
 
-def message_of(kept: str) -> Message:
+def message_of(kept: str) -> StoredMessage:
     """A column of the store: what `Message.kept` wrote, or words of an earlier release."""
     if not kept.startswith('{"code": '):
         return in_words(kept)
     values = json.loads(kept)
-    return Message(values.pop("code"), values)
+    return StoredMessage(values.pop("code"), values)
 
 
 def _how(values: Mapping[str, str]) -> str:

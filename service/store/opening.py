@@ -27,7 +27,7 @@ BEFORE = "moondesk.before-*.db"
 _DAMAGED = (11, 26)
 
 
-def opened(folder: Path) -> Connection:
+def open_store(folder: Path) -> Connection:
     """The store of a folder, made where there is none. Raises StorageError."""
     path = folder / DATABASE_NAME
     try:
@@ -52,7 +52,7 @@ def opened(folder: Path) -> Connection:
     return db
 
 
-def opened_to_read(folder: Path) -> Connection:
+def open_to_read(folder: Path) -> Connection:
     """The store of a folder, of whatever release up to this one; nothing is written, so that it may lie where nothing
     can be. Raises StorageError."""
     path = (folder / DATABASE_NAME).resolve()
@@ -77,11 +77,11 @@ def failures() -> Iterator[None]:
     try:
         yield
     except zlib.error as error:
-        raise _damaged(error) from error
+        raise _damage(error) from error
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", None)
         if code is not None and code & 0xFF in _DAMAGED:
-            raise _damaged(error) from error
+            raise _damage(error) from error
         raise StorageError(
             f"The store answered: {error}.", "Is the disk full, or another program holding the store?"
         ) from error
@@ -95,7 +95,7 @@ def erase_copies_from_before(folder: Path, older_than: float = inf) -> None:
                 path.unlink()
 
 
-def _damaged(error: Exception) -> DamagedError:
+def _damage(error: Exception) -> DamagedError:
     return DamagedError(
         f"The store is damaged: {error}.",
         "Stop what uses it and bring the last backup back into a new folder (moondesk restore BACKUP "

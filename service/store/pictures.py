@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store.listings import PICTURES
 from moondesk.service.store.records import Counts, ListedPicture, SentPicture
-from moondesk.service.store.rows import listed_of, picture_of
+from moondesk.service.store.rows import listed_picture_of, picture_of
 from moondesk.service.store.storage import Storage
 
 
@@ -27,13 +27,13 @@ def list_pictures(storage: Storage, edition_id: int, limit: int = 60, offset: in
         select p.id from pictures p join submissions s on s.id = p.submission_id
         where s.edition_id = ? and p.version_of is null {order} limit ? offset ?) {order}
     """
-    return tuple(listed_of(row) for row in storage.read(sql, [edition_id, limit, offset]))
+    return tuple(listed_picture_of(row) for row in storage.read(sql, [edition_id, limit, offset]))
 
 
 def list_by_id(storage: Storage, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
     """Pictures of these ids with their summaries, in their order; what is not there is left out."""
     sql = PICTURES + " where p.id in (select value from json_each(?))"
-    found = {row["p_id"]: listed_of(row) for row in storage.read(sql, [json.dumps(list(picture_ids))])}
+    found = {row["p_id"]: listed_picture_of(row) for row in storage.read(sql, [json.dumps(list(picture_ids))])}
     return tuple(found[k] for k in picture_ids if k in found)
 
 

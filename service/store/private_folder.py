@@ -27,7 +27,7 @@ def make_private(folder: Path, itself: bool = True) -> tuple[str, ...]:
         return ()
     names = (*_BELOW, DATABASE_NAME, f"{DATABASE_NAME}-wal", f"{DATABASE_NAME}-shm", FORMS_KEY, ERASED_KEY, CONFIG_NAME)
     looked_at = [*([folder] if itself else []), *(folder / name for name in names), *folder.glob(BEFORE)]
-    left = [path for path in looked_at if not _is_private(path) and not _closed(path)]
+    left = [path for path in looked_at if not _is_private(path) and not _is_closed(path)]
     return (_problem(folder, left),) if left else ()
 
 
@@ -39,7 +39,7 @@ def _problem(folder: Path, left: list[Path]) -> str:
     )
 
 
-def _closed(path: Path) -> bool:
+def _is_closed(path: Path) -> bool:
     with suppress(OSError):
         os.chmod(path, stat.S_IMODE(path.stat().st_mode) & 0o700)
     return _is_private(path)  # some file systems take the change and do not make it

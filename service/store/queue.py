@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 
 from moondesk.service.store.annotations import insert_annotation
 from moondesk.service.store.decisions import revision
-from moondesk.service.store.messages import Message, message, message_of
+from moondesk.service.store.messages import StoredMessage, message, message_of
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Lease, QueueCounts, SketchRow, StoredAnnotation
 from moondesk.service.store.rows import text_time, time_text
@@ -136,7 +136,12 @@ def finish(
 
 
 def fail(
-    storage: Storage, owner: str, picture_id: int, version: str, reason: Message, stored: StoredAnnotation | None = None
+    storage: Storage,
+    owner: str,
+    picture_id: int,
+    version: str,
+    reason: StoredMessage,
+    stored: StoredAnnotation | None = None,
 ) -> bool:
     """Note that a leased picture's worker failed. True: it is put aside now, with the reason, and with the annotation
     that says so (if one is given) for the pages; False: it will be tried again, or is not this owner's any more."""
@@ -179,7 +184,7 @@ def take_from(storage: Storage, owner: str) -> int:
         return execute("update jobs set leased_by = null, leased_until_utc = null where leased_by = ?", [owner])
 
 
-def held(storage: Storage, now: datetime) -> tuple[int, datetime | None]:
+def count_leased(storage: Storage, now: datetime) -> tuple[int, datetime | None]:
     """How many pictures somebody is placing at this moment, and when the last of them is free if nobody is."""
     (row,) = storage.read(
         "select count(*) as n, max(leased_until_utc) as until from jobs "
@@ -247,7 +252,7 @@ def states(storage: Storage, picture_ids: Sequence[int], now: datetime) -> dict[
     return {row["id"]: row["state"] for row in rows}
 
 
-def quarantined(storage: Storage) -> dict[int, str]:
+def quarantine(storage: Storage) -> dict[int, str]:
     """Ids of the pictures that are put aside, and why."""
     rows = storage.read("select picture_id, quarantined from jobs where quarantined is not null order by picture_id")
     return {row["picture_id"]: message_of(row["quarantined"]).words() for row in rows}
@@ -261,7 +266,7 @@ def _is_mine(storage: Storage, owner: str, picture_id: int) -> bool:
     return bool(storage.read("select 1 from jobs where picture_id = ? and leased_by = ?", [picture_id, owner]))
 
 
-def _put_aside(storage: Storage, picture_id: int, version: str, reason: Message) -> None:
+def _put_aside(storage: Storage, picture_id: int, version: str, reason: StoredMessage) -> None:
     storage.execute(
         "update jobs set engine_version = ?, quarantined = ?, leased_by = null, leased_until_utc = null, "
         "again = 0 where picture_id = ?",

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
 from moondesk.service.arrivals import ARRIVAL_WAYS, Way
-from moondesk.service.store.messages import Message
+from moondesk.service.store.messages import StoredMessage
 
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
     from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Known, Place, Status
@@ -298,7 +298,7 @@ class Pair:
     other_id: int
     kind: Literal["version_of", "ask"]
     better_id: int
-    message: Message
+    message: StoredMessage
     unexplained: float | None = None
     id: int = 0
     decided: Literal["same", "different"] | None = None

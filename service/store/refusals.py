@@ -13,7 +13,7 @@ from moondesk.service.store.storage import Storage
 
 
 @dataclass(frozen=True, kw_only=True)
-class Refused:
+class RefusedEnclosure:
     """A refused enclosure with what is needed to read it again. key, origin, source: of its submission."""
 
     picture_id: int
@@ -28,7 +28,7 @@ class Refused:
     source: str
 
 
-def refused(storage: Storage) -> tuple[Refused, ...]:
+def list_refused(storage: Storage) -> tuple[RefusedEnclosure, ...]:
     """All of them, in the order in which they came."""
     rows = storage.read(
         """
@@ -38,10 +38,15 @@ def refused(storage: Storage) -> tuple[Refused, ...]:
         where p.refused is not null and p.sha256 is not null order by p.id
         """
     )
-    return tuple(Refused(**dict(zip((f.name for f in fields(Refused)), row.values(), strict=True))) for row in rows)
+    return tuple(
+        RefusedEnclosure(**dict(zip((f.name for f in fields(RefusedEnclosure)), row.values(), strict=True)))
+        for row in rows
+    )
 
 
-def replace_refused(storage: Storage, entry: Refused, found: Sequence[Enclosure], arrival: Arrival | None) -> None:
+def replace_refused(
+    storage: Storage, entry: RefusedEnclosure, found: Sequence[Enclosure], arrival: Arrival | None
+) -> None:
     """Put enclosures in the place of a refused one, all or nothing; the first keeps its number.
 
     arrival: of a mail that was read only now; what was not known of it before is filled in.

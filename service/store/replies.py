@@ -5,7 +5,7 @@
 
 An approved one goes out by the desk once somebody has queued it; `moondesk send` takes all that are approved.
 A change names the version that its maker saw. `claim` commits before anything goes over the line, so a sender that is
-killed leaves "sending": `abandoned` makes that "unknown" after a time, and nothing is ever sent again by itself.
+killed leaves "sending": `settle_abandoned` makes that "unknown" after a time, and nothing is ever sent again by itself.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from moondesk.service.errors import DeskError
-from moondesk.service.store.messages import Message, message, message_of
+from moondesk.service.store.messages import StoredMessage, message, message_of
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
@@ -181,7 +181,7 @@ def claim(storage: Storage, now: datetime, queued: bool = False) -> Reply | None
     return reply_of(storage, found.submission_id)
 
 
-def settle(storage: Storage, reply: Reply, ending: str, told: Message, now: datetime) -> State:
+def settle(storage: Storage, reply: Reply, ending: str, told: StoredMessage, now: datetime) -> State:
     """Note how a claimed reply ended: "sent", "later", "failed", "unknown"; the state that it has then."""
     with storage.writing():
         found = reply_of(storage, reply.submission_id)
@@ -205,7 +205,7 @@ def settle(storage: Storage, reply: Reply, ending: str, told: Message, now: date
         return state
 
 
-def abandoned(storage: Storage, now: datetime) -> int:
+def settle_abandoned(storage: Storage, now: datetime) -> int:
     """Replies whose sender was ended in the middle become unknown; how many."""
     with storage.writing():
         stuck = [r for r in replies(storage, ("sending",)) if now - r.changed_utc > ABANDONED]

@@ -24,10 +24,10 @@ from moondesk.service.store.backup import (
     copy_settings,
     flush_folder,
     put_in_place,
-    told_as_unwritable,
+    report_unwritable,
 )
 from moondesk.service.store.keys import ERASED_KEY
-from moondesk.service.store.marks import Marks, kept_beside, meant, write_beside
+from moondesk.service.store.marks import Marks, erased_elsewhere, marks_beside, write_beside
 from moondesk.service.store.media import Media, write_whole
 from moondesk.service.store.private_folder import make_private
 from moondesk.service.store.storage import DATABASE_NAME, Storage
@@ -52,11 +52,11 @@ def restore(source: Path, data_dir: Path, forgotten: Sequence[Path] = (), now: d
             "Name a folder on it that does not exist yet with --data.",
         )
     known = [marks for folder in (source, *forgotten) if (marks := _marks(folder, folder is source)) is not None]
-    with told_as_unwritable("The backup cannot be brought back"), _building(data_dir) as (part, note):
+    with report_unwritable("The backup cannot be brought back"), _build_folder(data_dir) as (part, note):
         found = check(source)
         if found.problems:
             return found
-        erased = _copied_store(source, part, known, now or datetime.now(UTC))
+        erased = _copy_store(source, part, known, now or datetime.now(UTC))
         copied = copy_originals(Media(source), part / "store", part)
         copy_settings(source, part)
         if known:
@@ -82,7 +82,7 @@ def _marks(folder: Path, may_lack: bool) -> Marks | None:
             f"There is no store in {folder}.",
             "Name the folder of the backup." if may_lack else "Name the data folder that knows who was forgotten.",
         )
-    found = kept_beside(folder)
+    found = marks_beside(folder)
     if found is None and not may_lack:
         raise BadInputError(
             f"{folder} does not know who was forgotten: it has no {ERASED_KEY}.",
@@ -91,7 +91,7 @@ def _marks(folder: Path, may_lack: bool) -> Marks | None:
     return found
 
 
-def _copied_store(source: Path, part: Path, known: Sequence[Marks], now: datetime) -> int:
+def _copy_store(source: Path, part: Path, known: Sequence[Marks], now: datetime) -> int:
     """The store's copy, in a folder where it is nobody's data folder yet; how many submissions were erased in it."""
     store = part / "store"
     store.mkdir(mode=0o700)
@@ -100,7 +100,7 @@ def _copied_store(source: Path, part: Path, known: Sequence[Marks], now: datetim
     if known:
         write_whole(store / ERASED_KEY, known[0].key)
     with Storage(store) as storage:  # brought up to this release's tables
-        ids = meant(storage, known)
+        ids = erased_elsewhere(storage, known)
         if ids:
             erasures.erase(storage, ids, now)
         erasures.forget_files(storage)  # none of them is copied
@@ -109,7 +109,7 @@ def _copied_store(source: Path, part: Path, known: Sequence[Marks], now: datetim
 
 
 @contextmanager
-def _building(data_dir: Path) -> Iterator[tuple[Path, tuple[str, ...]]]:
+def _build_folder(data_dir: Path) -> Iterator[tuple[Path, tuple[str, ...]]]:
     """The folder to build in, and what is to be told of one that was there; what is not finished is removed, unless
     the program is killed: then the next one does it."""
     part = data_dir.with_name(f"{data_dir.name}.part")
@@ -117,12 +117,12 @@ def _building(data_dir: Path) -> Iterator[tuple[Path, tuple[str, ...]]]:
     if part.exists():
         if not part.is_dir() or (any(part.iterdir()) and not (part / BUILDING).is_file()):
             raise BadInputError(f"{part} is in the way, and no restore has made it.", "Move it away.")
-        with _locked(part):
+        with _lock(part):
             pass
         note = (f"An earlier restore was interrupted; what it had left in {part} was removed, and all begun anew.",)
         shutil.rmtree(part)
     part.mkdir(parents=True, mode=0o700)
-    with _locked(part):
+    with _lock(part):
         try:
             yield part, note
         finally:
@@ -130,7 +130,7 @@ def _building(data_dir: Path) -> Iterator[tuple[Path, tuple[str, ...]]]:
 
 
 @contextmanager
-def _locked(part: Path) -> Iterator[None]:
+def _lock(part: Path) -> Iterator[None]:
     """The lock goes with the program that holds it, however it ends."""
     with open(part / BUILDING, "a") as file:
         if os.name == "posix":

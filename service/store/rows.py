@@ -11,7 +11,7 @@ from typing import Any
 
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
-from moondesk.service.store.decided import Change, decided
+from moondesk.service.store.decided import DecidedChange, apply_decisions
 from moondesk.service.store.messages import message_of
 from moondesk.service.store.records import (
     AnnotationSummary,
@@ -28,13 +28,13 @@ from moondesk.service.store.records import (
 )
 
 
-def packed(annotation: Annotation) -> bytes:
+def pack(annotation: Annotation) -> bytes:
     """An annotation as the store keeps it: JSON, deflated. Takes 25 ms, so that workers do it, each for its own."""
     return zlib.compress(annotation_to_json(annotation).encode(), 6)
 
 
-def unpacked(data: bytes) -> Annotation:
-    """Raises zlib.error or ValueError for what `packed` did not make."""
+def unpack(data: bytes) -> Annotation:
+    """Raises zlib.error or ValueError for what `pack` did not make."""
     return annotation_from_json(zlib.decompress(data).decode())
 
 
@@ -116,11 +116,11 @@ def submission_of(row: dict[str, Any]) -> Submission:
         words_read=row["words_read"],
         held_by=tuple(json.loads(row["held_by"])),
     )
-    arrival = decided(arrival, (Change(*values) for values in json.loads(row["decisions"])))
+    arrival = apply_decisions(arrival, (DecidedChange(*values) for values in json.loads(row["decisions"])))
     return Submission(row["s_id"], row["edition_id"], datetime.fromisoformat(row["stored_utc"]), arrival)
 
 
-def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
+def submission_from_rows(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
     """One submission from the rows of its pictures in their order, or from its own row where it has none."""
     first = of_one[0]
     rows = [row for row in of_one if row["p_id"] is not None]
@@ -141,13 +141,13 @@ def listed_submission(of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
     )
 
 
-def listed_of(row: dict[str, Any]) -> ListedPicture:
+def listed_picture_of(row: dict[str, Any]) -> ListedPicture:
     """The same record for the same row: a page reads a thousand, of which few have changed since it was last read."""
-    return _listed(tuple(row), tuple(row.values()))
+    return _listed_picture(tuple(row), tuple(row.values()))
 
 
 @lru_cache(maxsize=4096)
-def _listed(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
+def _listed_picture(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPicture:
     row = dict(zip(names, values, strict=True))
     versions, asked = row["versions"], _questions(row["asked"])
     if row["status"] is None:

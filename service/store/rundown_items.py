@@ -30,7 +30,7 @@ Value = int | str | None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Item:
+class RundownItem:
     """A picture in a rundown. position: 1 for the first, counted with those taken out."""
 
     id: int
@@ -62,7 +62,7 @@ class Item:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class RundownChange:
     """A line of the rundown's history; version: the rundown's after it. before, after: as text, None: nothing."""
 
     version: int
@@ -82,11 +82,11 @@ class Rundown:
     version: int = 0
     #: The programme's time for pictures; None: nobody has said.
     seconds: int | None = None
-    items: tuple[Item, ...] = ()
-    out: tuple[Item, ...] = ()
+    items: tuple[RundownItem, ...] = ()
+    out: tuple[RundownItem, ...] = ()
     withdrawn: int = 0
 
-    def item(self, item_id: int) -> Item | None:
+    def item(self, item_id: int) -> RundownItem | None:
         return next((i for i in (*self.items, *self.out) if i.id == item_id), None)
 
 
@@ -131,7 +131,7 @@ class Merge:
     merged: Mapping[str, Value]
 
 
-def merge(item: Item, typed: Mapping[str, Value], since: Sequence[Change]) -> Merge:
+def merge(item: RundownItem, typed: Mapping[str, Value], since: Sequence[RundownChange]) -> Merge:
     """What one person typed into an item, while others changed it.
 
     since: the item's changes after the version that the person saw, the oldest first. A field that is as they saw it
@@ -162,7 +162,7 @@ def value_text(value: Value) -> str | None:
     return None if value is None else str(value)
 
 
-def placed_after(order: Sequence[int], item_id: int, after_id: int) -> list[int]:
+def move_after(order: Sequence[int], item_id: int, after_id: int) -> list[int]:
     """An order of ids with one of them moved to stand right after another; 0: before all. ValueError: not there."""
     rest = [k for k in order if k != item_id]
     if len(rest) == len(order):

@@ -22,14 +22,14 @@ from moondesk.service.store.rundown_items import (
     FIELDS,
     MOST_ITEMS,
     Added,
-    Change,
     Clash,
-    Item,
     Rundown,
+    RundownChange,
     RundownChangedError,
+    RundownItem,
     Value,
     merge,
-    placed_after,
+    move_after,
     value_text,
 )
 from moondesk.service.store.storage import Storage
@@ -100,7 +100,7 @@ def mark(storage: Storage, edition_id: int) -> str:
     return ".".join(str(value or 0) for value in (*row.values(), *just_in(storage, edition_id)))
 
 
-def history(storage: Storage, edition_id: int, most: int = 12, since: int = 0) -> tuple[Change, ...]:
+def history(storage: Storage, edition_id: int, most: int = 12, since: int = 0) -> tuple[RundownChange, ...]:
     """The newest changes first, at most so many, after a version."""
     rows = storage.read(
         "select * from rundown_changes where edition_id = ? and version > ? order by id desc limit ?",
@@ -109,7 +109,7 @@ def history(storage: Storage, edition_id: int, most: int = 12, since: int = 0) -
     return tuple(_change(row) for row in rows)
 
 
-def picked(storage: Storage, edition_id: int) -> frozenset[int]:
+def picked_ids(storage: Storage, edition_id: int) -> frozenset[int]:
     """Ids of the pictures that stand in a rundown, and of the best versions of them: for marks elsewhere."""
     rows = storage.read(
         "select p.id, p.version_of from rundown_items i join pictures p on p.id = i.picture_id "
@@ -131,7 +131,7 @@ def places(storage: Storage, picture_ids: Sequence[int]) -> dict[int, tuple[int,
     return {row["picture_id"]: (row["number"], row["id"]) for row in rows}
 
 
-def shown_features(storage: Storage, most: int) -> tuple[str, ...]:
+def features_on_air(storage: Storage, most: int) -> tuple[str, ...]:
     """What the pictures that stand in rundowns lead with, the last edition's first; each name once."""
     rows = storage.read(
         """
@@ -150,7 +150,7 @@ def shown_features(storage: Storage, most: int) -> tuple[str, ...]:
 def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datetime) -> Added:
     """Put a picture, the best of its versions, at the end. One that stands there stays where it is; one that was taken
     out is put back at the end with all that was typed. Raises NotStoredError, BadInputError."""
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         best = _best(storage, picture_id)
         rows = storage.read(
             """
@@ -165,7 +165,7 @@ def add(storage: Storage, edition_id: int, picture_id: int, who: str, now: datet
         elif rows:
             item_id, how, best = rows[0]["id"], "back", rows[0]["picture_id"]
             storage.execute("update rundown_items set out_utc = null, out_by = null where id = ?", [item_id])
-            _renumber(storage, placed_after(order, item_id, next((k for k in reversed(order) if k != item_id), 0)))
+            _renumber(storage, move_after(order, item_id, next((k for k in reversed(order) if k != item_id), 0)))
             note(item_id, "put_back", None, None)
         else:
             if len(order) >= MOST_ITEMS:
@@ -196,7 +196,7 @@ def edit(
     """
     if set(typed) - set(FIELDS):
         raise ValueError(f"an item has no {sorted(set(typed) - set(FIELDS))[0]}")
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         item = _one(storage, edition_id, item_id)
         found = merge(item, typed, _since(storage, edition_id, seen, item_id))
         if item.out_utc is not None:
@@ -225,7 +225,7 @@ def move(storage: Storage, edition_id: int, item_id: int, after_id: int, seen: i
 
     Moves of other items go together with it. Raises RundownChangedError where another moved the same item.
     """
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         item = _one(storage, edition_id, item_id)
         if after_id:
             _one(storage, edition_id, after_id)
@@ -238,7 +238,7 @@ def move(storage: Storage, edition_id: int, item_id: int, after_id: int, seen: i
         if after_id == item_id:
             return False
         standing = [i.id for i in rundown(storage, edition_id).items]
-        wanted = placed_after(order, item_id, after_id)
+        wanted = move_after(order, item_id, after_id)
         if [k for k in wanted if k in standing] == standing:
             return False  # it is there, or only what was taken out lies between
         before = order[order.index(item_id) - 1] if order[0] != item_id else 0
@@ -257,7 +257,7 @@ def move(storage: Storage, edition_id: int, item_id: int, after_id: int, seen: i
 
 def take_out(storage: Storage, edition_id: int, item_id: int, seen: int, who: str, now: datetime) -> bool:
     """Take an item out; False where it is out already. Raises RundownChangedError where another edited it meanwhile."""
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         if _one(storage, edition_id, item_id).out_utc is not None:
             return False
         theirs = [c for c in _since(storage, edition_id, seen, item_id) if c.what in (*FIELDS, "put_back", "aired")]
@@ -273,7 +273,7 @@ def take_out(storage: Storage, edition_id: int, item_id: int, seen: int, who: st
 
 def put_back(storage: Storage, edition_id: int, item_id: int, who: str, now: datetime) -> bool:
     """Put an item back where it stood; False where it stands."""
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         if _one(storage, edition_id, item_id).out_utc is None:
             return False
         storage.execute("update rundown_items set out_utc = null, out_by = null where id = ?", [item_id])
@@ -283,7 +283,7 @@ def put_back(storage: Storage, edition_id: int, item_id: int, who: str, now: dat
 
 def take_better(storage: Storage, edition_id: int, item_id: int, who: str, now: datetime) -> bool:
     """Put the best version of an item's picture in its place; False where it is that, or was on air."""
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         item = _one(storage, edition_id, item_id)
         if item.better_id is None or item.aired_utc is not None:
             return False  # what was on air was the picture as it is
@@ -300,7 +300,7 @@ def take_better(storage: Storage, edition_id: int, item_id: int, who: str, now: 
 
 def set_time(storage: Storage, edition_id: int, seconds: int | None, seen: int, who: str, now: datetime) -> bool:
     """Note how much time the programme has for pictures. Raises RundownChangedError where another did meanwhile."""
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         is_now = rundown(storage, edition_id).seconds
         theirs = [c for c in _since(storage, edition_id, seen, None) if c.what == "time"]
         if seconds == is_now:
@@ -330,7 +330,7 @@ def note_aired(
     kept: of items, what goes into the history; nothing but the time for others.
     """
     changed = 0
-    with _changing(storage, edition_id, who, now) as note:
+    with _noted_change(storage, edition_id, who, now) as note:
         for item_id in item_ids:
             item = _one(storage, edition_id, item_id)
             if (item.aired_utc is None) == (when is None):
@@ -369,7 +369,7 @@ def erase_items(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -
 
 
 @contextmanager
-def _changing(storage: Storage, edition_id: int, who: str, now: datetime) -> Iterator[Callable[..., None]]:
+def _noted_change(storage: Storage, edition_id: int, who: str, now: datetime) -> Iterator[Callable[..., None]]:
     """A transaction in which changes are noted; each raises the version once."""
     if not who.strip():
         raise ValueError("a change names who made it")
@@ -389,7 +389,7 @@ def _changing(storage: Storage, edition_id: int, who: str, now: datetime) -> Ite
         yield note
 
 
-def _one(storage: Storage, edition_id: int, item_id: int) -> Item:
+def _one(storage: Storage, edition_id: int, item_id: int) -> RundownItem:
     for row in storage.read(_ITEMS + " where i.edition_id = ? and i.id = ?", [edition_id, item_id]):
         return _item(row)
     raise NotStoredError("This picture is not in the rundown any more.", GONE)
@@ -422,7 +422,7 @@ def _renumber(storage: Storage, order: Sequence[int]) -> None:
     )
 
 
-def _since(storage: Storage, edition_id: int, seen: int, item_id: int | None) -> list[Change]:
+def _since(storage: Storage, edition_id: int, seen: int, item_id: int | None) -> list[RundownChange]:
     rows = storage.read(
         "select * from rundown_changes where edition_id = ? and version > ? and item_id is ? order by id",
         [edition_id, seen, item_id],
@@ -430,8 +430,8 @@ def _since(storage: Storage, edition_id: int, seen: int, item_id: int | None) ->
     return [_change(row) for row in rows]
 
 
-def _item(row: dict[str, Any]) -> Item:
-    return Item(
+def _item(row: dict[str, Any]) -> RundownItem:
+    return RundownItem(
         id=row["id"],
         picture_id=row["picture_id"],
         position=row["position"],
@@ -449,8 +449,8 @@ def _item(row: dict[str, Any]) -> Item:
     )
 
 
-def _change(row: dict[str, Any]) -> Change:
-    return Change(
+def _change(row: dict[str, Any]) -> RundownChange:
+    return RundownChange(
         version=row["version"],
         item_id=row["item_id"],
         what=row["what"],

@@ -9,13 +9,13 @@ from moondesk.service.store.storage import Storage
 
 def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
     """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
-    wanted = folded(sender)
+    wanted = fold_sender(sender)
     return tuple(sorted({k for k, known in senders(storage) if known == wanted}))
 
 
 def senders(storage: Storage) -> tuple[tuple[int, str], ...]:
     """(submission, sender): the address, or where there is none the name as it came and as it was put right."""
-    return tuple((k, folded(address or name)) for k, name, address in _names_and_addresses(storage))
+    return tuple((k, fold_sender(address or name)) for k, name, address in _names_and_addresses(storage))
 
 
 def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[str, int], ...]:
@@ -23,22 +23,22 @@ def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[
     the same name without an address, the same address but for what stands after a +."""
     mine = set(submission_ids)
     rows = _names_and_addresses(storage)
-    names = {folded(name) for k, name, _ in rows if k in mine and name}
-    addresses = {_untagged(address) for k, _, address in rows if k in mine and address}
+    names = {fold_sender(name) for k, name, _ in rows if k in mine and name}
+    addresses = {_strip_tag(address) for k, _, address in rows if k in mine and address}
     found: dict[str, set[int]] = {}
     for k, name, address in rows:
-        if k not in mine and (_untagged(address) in addresses if address else folded(name) in names):
+        if k not in mine and (_strip_tag(address) in addresses if address else fold_sender(name) in names):
             found.setdefault(address or name, set()).add(k)
     return tuple(sorted((sender, len(ids)) for sender, ids in found.items()))
 
 
-def folded(sender: str) -> str:
+def fold_sender(sender: str) -> str:
     """Folded here: the database folds the case of ASCII letters only."""
     return sender.strip().casefold()
 
 
-def _untagged(address: str) -> str:
-    user, _, host = folded(address).rpartition("@")
+def _strip_tag(address: str) -> str:
+    user, _, host = fold_sender(address).rpartition("@")
     return f"{user.partition('+')[0]}@{host}"
 
 

@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from moondesk.service.store.opening import DATABASE_NAME, copy_to, failures, opened, opened_to_read
+from moondesk.service.store.opening import DATABASE_NAME, copy_to, failures, open_store, open_to_read
 
 __all__ = ["DATABASE_NAME", "Storage"]
 
@@ -26,7 +26,7 @@ class Storage:
     def __init__(self, data_dir: Path, read_only: bool = False) -> None:
         """read_only: nothing is written, not even brought up to date: a backup, perhaps of an older release."""
         self.data_dir = data_dir
-        self._db = opened_to_read(data_dir) if read_only else opened(data_dir)
+        self._db = open_to_read(data_dir) if read_only else open_store(data_dir)
 
     def __enter__(self) -> Storage:
         return self

@@ -43,8 +43,8 @@ def count_strays(storage: Storage, media: Media) -> Strays:
     known = set(original_hashes(storage))
     return Strays(
         sum(path.name not in known for path in _originals(media)),
-        sum(1 for _ in _unfinished(media)),
-        sum(path.name not in known for path in _derived(media)),
+        sum(1 for _ in _unfinished_files(media)),
+        sum(path.name not in known for path in _stray_derived(media)),
     )
 
 
@@ -53,8 +53,8 @@ def sweep_strays(storage: Storage, media: Media, before_utc: datetime) -> Strays
     before = before_utc.timestamp()
     known = set(original_hashes(storage))
     originals = [p for p in _originals(media) if p.name not in known and _is_older(p, before)]
-    derived = [p for p in _derived(media) if p.name not in known and _is_older(p, before)]
-    unfinished = [p for p in _unfinished(media) if _is_older(p, before)]
+    derived = [p for p in _stray_derived(media) if p.name not in known and _is_older(p, before)]
+    unfinished = [p for p in _unfinished_files(media) if _is_older(p, before)]
     if not (originals or derived or unfinished):
         return Strays()
     with storage.writing():
@@ -70,19 +70,19 @@ def sweep_strays(storage: Storage, media: Media, before_utc: datetime) -> Strays
 def remove_strays(storage: Storage, media: Media) -> int:
     """Remove all of them from a folder that nobody else writes into, a backup; how many. storage: its copy."""
     known = set(original_hashes(storage))
-    paths = [p for p in (*_originals(media), *_derived(media)) if p.name not in known]
-    return sum(_remove(p) for p in (*paths, *_unfinished(media)))
+    paths = [p for p in (*_originals(media), *_stray_derived(media)) if p.name not in known]
+    return sum(_remove(p) for p in (*paths, *_unfinished_files(media)))
 
 
 def _originals(media: Media) -> Iterator[Path]:
     return (p for p in (media.root / "originals").glob("*/*") if _SHA.fullmatch(p.name))
 
 
-def _derived(media: Media) -> Iterator[Path]:
+def _stray_derived(media: Media) -> Iterator[Path]:
     return (p for p in (media.root / "derived").glob("*/*") if _SHA.fullmatch(p.name))
 
 
-def _unfinished(media: Media) -> Iterator[Path]:
+def _unfinished_files(media: Media) -> Iterator[Path]:
     """In the folder itself only its own, below its media folders everywhere."""
     yield from (p for p in media.root.glob(".*") if _ASIDE.match(p.name))
     for top in ("arriving", "originals", "derived"):

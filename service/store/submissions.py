@@ -14,7 +14,7 @@ from moondesk.service.store.letters import keep_words as keep_letter
 from moondesk.service.store.letters import text_of
 from moondesk.service.store.listings import submissions_sql
 from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
-from moondesk.service.store.rows import consent_row, listed_submission, time_text
+from moondesk.service.store.rows import consent_row, submission_from_rows, time_text
 from moondesk.service.store.storage import Storage
 
 #: Of an enclosure that stands for a whole mail.
@@ -135,7 +135,7 @@ def each_submission(storage: Storage, edition_number: int | None = None) -> Iter
     sql = submissions_sql() + "where :number is null or e.number = :number order by listed.s_id, listed.position"
     rows = storage.each(sql, {"number": edition_number})
     for _, group in groupby(rows, key=lambda row: row["s_id"]):
-        yield listed_submission(list(group))
+        yield submission_from_rows(list(group))
 
 
 def submissions_after(storage: Storage, edition_id: int, after_id: int, most: int) -> tuple[ListedSubmission, ...]:
@@ -143,22 +143,22 @@ def submissions_after(storage: Storage, edition_id: int, after_id: int, most: in
     rows = storage.read(
         "select id from submissions where edition_id = ? and id > ? order by id limit ?", [edition_id, after_id, most]
     )
-    return _listed(storage, [row["id"] for row in rows])
+    return _list(storage, [row["id"] for row in rows])
 
 
 def submission(storage: Storage, submission_id: int) -> ListedSubmission:
     """One submission. Raises NotStoredError."""
-    for found in _listed(storage, [submission_id]):
+    for found in _list(storage, [submission_id]):
         return found
     raise NotStoredError(f"There is no submission {submission_id}.", "Go back to the list.")
 
 
-def _listed(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmission, ...]:
+def _list(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmission, ...]:
     rows = storage.read(
         submissions_sql("where s.id in (select value from json_each(?))") + "order by listed.s_id, listed.position",
         [json.dumps(list(submission_ids))],
     )
-    return tuple(listed_submission(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
+    return tuple(submission_from_rows(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
 
 
 # --- records of consent: added, never changed; what counts of them is said by `programme.suggestions.standing` ---------

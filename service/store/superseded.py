@@ -60,11 +60,11 @@ def _annotations(storage: Storage, before_utc: datetime) -> int:
 
 def _folders(storage: Storage, media: Media, before_utc: datetime) -> int:
     count, before = 0, before_utc.timestamp()
-    for sha, folders in _derived(media):
+    for sha, folders in _derived_folders(media):
         old = [f for f in folders if _is_older(f, before)]
-        if old and {f.name for f in old} - _named(storage, sha):
+        if old and {f.name for f in old} - _folders_in_use(storage, sha):
             with storage.writing():  # what is being committed at this moment is known then
-                named = _named(storage, sha)
+                named = _folders_in_use(storage, sha)
                 for folder in old:
                     if folder.name not in named and _is_older(folder, before):
                         shutil.rmtree(folder, ignore_errors=True)
@@ -72,7 +72,7 @@ def _folders(storage: Storage, media: Media, before_utc: datetime) -> int:
     return count
 
 
-def _derived(media: Media) -> Iterator[tuple[str, list[Path]]]:
+def _derived_folders(media: Media) -> Iterator[tuple[str, list[Path]]]:
     """The originals of which there are derived pictures, each with the folders of its keys."""
     for place in (media.root / "derived").glob("*/*"):
         if _SHA.fullmatch(place.name):
@@ -80,7 +80,7 @@ def _derived(media: Media) -> Iterator[tuple[str, list[Path]]]:
                 yield place.name, [f for f in place.iterdir() if _KEY.fullmatch(f.name)]
 
 
-def _named(storage: Storage, sha: str) -> set[str]:
+def _folders_in_use(storage: Storage, sha: str) -> set[str]:
     return {
         row["derived_key"]
         for row in storage.read(

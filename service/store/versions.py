@@ -43,7 +43,7 @@ def keep_sketch(storage: Storage, row: SketchRow) -> None:
     )
 
 
-def keep_stance(storage: Storage, row: SketchRow) -> None:
+def keep_geometry(storage: Storage, row: SketchRow) -> None:
     """Within a transaction: a picture was placed anew from the same pixels; its sketch stays, if there is one."""
     storage.execute(
         """
@@ -54,18 +54,20 @@ def keep_stance(storage: Storage, row: SketchRow) -> None:
     )
 
 
-def sketched(storage: Storage) -> set[int]:
+def ids_with_sketch(storage: Storage) -> set[int]:
     """Ids of all pictures with a sketch."""
     return {row["picture_id"] for row in storage.read("select picture_id from sketches")}
 
 
-def kept(storage: Storage, picture_ids: Sequence[int], sketch_bytes: int = 1 << 30) -> tuple[SketchRow, ...]:
+def sketch_rows(storage: Storage, picture_ids: Sequence[int], sketch_bytes: int = 1 << 30) -> tuple[SketchRow, ...]:
     """What is kept of pictures, by id; of each sketch at most so many bytes."""
     sql = _KEPT + " where k.picture_id in (select value from json_each(:ids)) order by k.picture_id"
-    return tuple(_kept(row) for row in storage.read(sql, {"bytes": sketch_bytes, "ids": json.dumps(list(picture_ids))}))
+    return tuple(
+        _sketch_row(row) for row in storage.read(sql, {"bytes": sketch_bytes, "ids": json.dumps(list(picture_ids))})
+    )
 
 
-def waiting(storage: Storage, limit: int, besides: Iterable[int] = ()) -> tuple[int, ...]:
+def waiting_ids(storage: Storage, limit: int, besides: Iterable[int] = ()) -> tuple[int, ...]:
     """Pictures that wait to be compared, at most `limit`, those named left out."""
     left_out = set(besides)
     rows = storage.read(
@@ -185,7 +187,7 @@ def _regroup(storage: Storage, picture_id: int) -> None:
     storage.execute(f"update pictures set version_of = nullif(?, id) where id in ({marks})", [best, *members])
 
 
-def _kept(row: dict[str, Any]) -> SketchRow:
+def _sketch_row(row: dict[str, Any]) -> SketchRow:
     stance = (
         (
             row["north_screen_deg"],

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 
 from moondesk.records import NotFound
 from moondesk.service.errors import NotStoredError
-from moondesk.service.jobs.frame_files import WHOLE, MadeFrame, kept_frame, made_frame
-from moondesk.service.jobs.warm_pool import WorkshopError
+from moondesk.service.jobs.frame_files import WHOLE, MadeFrame, find_frame, make_frame
+from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.programme.credit import credit_words
-from moondesk.service.programme.frame_request import Asked, lines_of, wanted_of
+from moondesk.service.programme.frame_request import FrameOptions, lines_of, request_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.rundown import NOT_PLACED
 from moondesk.service.store.aired import AsAired
@@ -18,7 +18,7 @@ from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.frame_choices import frame_choice
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture
-from moondesk.service.store.rundown_items import Item
+from moondesk.service.store.rundown_items import RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
@@ -27,13 +27,13 @@ from moondesk.service.studio import Studio
 AIRED = "hd"
 
 
-def asked_of(storage: Storage, item_id: int, shape: str) -> Asked:
+def options_of(storage: Storage, item_id: int, shape: str) -> FrameOptions:
     """As it was chosen for a picture of the rundown."""
     choice = frame_choice(storage, item_id)
-    return Asked(shape, choice.view, choice.zoom, choice.features)
+    return FrameOptions(shape, choice.view, choice.zoom, choice.features)
 
 
-def frame_of(studio: Studio, item: Item, listed: ListedPicture, asked: Asked) -> MadeFrame | NotFound:
+def frame_of(studio: Studio, item: RundownItem, listed: ListedPicture, asked: FrameOptions) -> MadeFrame | NotFound:
     """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
 
     Nothing is made of a picture that may not be shown.
@@ -45,7 +45,7 @@ def frame_of(studio: Studio, item: Item, listed: ListedPicture, asked: Asked) ->
     if stored is None or sha is None:
         return NotFound("frame", NOT_PLACED, "Look again in a moment.")
     credit, _, missing = credit_words(item, listed)
-    wanted = wanted_of(
+    wanted = request_of(
         stored.annotation,
         None if missing else credit,
         lines_of(stored.annotation, listed.picture.submission.arrival.equipment, studio.calendar),
@@ -55,7 +55,7 @@ def frame_of(studio: Studio, item: Item, listed: ListedPicture, asked: Asked) ->
     )
     if isinstance(wanted, NotFound):
         return wanted
-    return made_frame(studio.media, studio.run, sha, stored.derived_key, stored.annotation, wanted)
+    return make_frame(studio.media, studio.run, sha, stored.derived_key, stored.annotation, wanted)
 
 
 def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: str) -> bytes:
@@ -66,14 +66,16 @@ def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: s
     if item and listed and not reasons_not_to_air(listed[0], studio.config.entry_terms):
         sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary
         if sha and summary:
-            frame = kept_frame(studio.media, sha, summary.derived_key, mark)
+            frame = find_frame(studio.media, sha, summary.derived_key, mark)
             path = frame.file(f"{name}.png") if frame else None
             if path is not None and path.is_file():
                 return path.read_bytes()
     raise NotStoredError("There is no such layer.", "Load the page on air again.")
 
 
-def keep_as_aired(studio: Studio, items: Iterable[Item], pictures: Mapping[int, ListedPicture]) -> dict[int, AsAired]:
+def keep_as_aired(
+    studio: Studio, items: Iterable[RundownItem], pictures: Mapping[int, ListedPicture]
+) -> dict[int, AsAired]:
     """Each item's frame put into the media store, by item, so that what a later change of a name, a credit or the
     placing would alter stays as the audience saw it; those that were noted before are left alone. Where no frame can be
     made (it went on air unplaced) the credit alone is kept."""
@@ -81,8 +83,8 @@ def keep_as_aired(studio: Studio, items: Iterable[Item], pictures: Mapping[int, 
     for item in items:
         if item.aired_utc is None:
             sha, listed = "", pictures[item.picture_id]
-            with contextlib.suppress(WorkshopError):  # that it was on air is noted in any case
-                frame = frame_of(studio, item, listed, asked_of(studio.storage, item.id, AIRED))
+            with contextlib.suppress(WarmPoolError):  # that it was on air is noted in any case
+                frame = frame_of(studio, item, listed, options_of(studio.storage, item.id, AIRED))
                 if not isinstance(frame, NotFound):
                     sha = studio.media.put((frame.folder / WHOLE).read_bytes())
             found[item.id] = AsAired(credit_words(item, listed)[0], sha)

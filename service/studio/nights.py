@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import reasons_not_to_air
-from moondesk.service.store.archive import dated
+from moondesk.service.store.archive import pictures_with_dates
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.studio import Studio
@@ -18,7 +18,7 @@ UNNAMED = "a viewer who asks not to be named"
 
 
 @dataclass(frozen=True)
-class Night:
+class EditionNight:
     """An evening's pictures that may be shown, the first taken first; withheld: how many may not."""
 
     evening: date
@@ -29,15 +29,15 @@ class Night:
 def by_evening(studio: Studio) -> dict[date, list[int]]:
     """Ids of pictures by evening, whether they may be shown or not."""
     found: dict[date, list[int]] = {}
-    for one in dated(studio.storage):
+    for one in pictures_with_dates(studio.storage):
         found.setdefault(studio.calendar.evening(one.taken_utc).date, []).append(one.picture_id)
     return found
 
 
-def night_of(studio: Studio, evening: date) -> Night:
+def night_of(studio: Studio, evening: date) -> EditionNight:
     pictures = list_by_id(studio.storage, by_evening(studio).get(evening, []))
     may = tuple(p for p in pictures if not reasons_not_to_air(p, studio.config.entry_terms))
-    return Night(evening, may, len(pictures) - len(may))
+    return EditionNight(evening, may, len(pictures) - len(may))
 
 
 def best_of_evenings(studio: Studio, first: date) -> dict[date, ListedPicture]:

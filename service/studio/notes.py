@@ -47,7 +47,7 @@ _written: OrderedDict[Hashable, Written] = OrderedDict()
 _KEPT = 300
 
 
-def written_notes(studio: Studio, listed: ListedPicture, edition: Edition) -> Written:
+def write_notes(studio: Studio, listed: ListedPicture, edition: Edition) -> Written:
     """What the presenter reads of a picture, in the programme's language, and the templates that nobody has
     translated. The Moon as a whole has no head, a feature its name with how it is spoken."""
     key = (

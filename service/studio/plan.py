@@ -8,19 +8,19 @@ from dataclasses import replace
 from typing import Any
 
 from moondesk.records import NotFound
-from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, AirNote, AirPlan, plan_of
+from moondesk.service.programme.air_plan import MAKING, AirItem, AirNote, AirPlan, PlannedLayer, plan_of
 from moondesk.service.programme.credit import credit_words, sender_of
 from moondesk.service.programme.frame_request import layer_title
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.air import spare
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture
-from moondesk.service.store.rundown_items import Item
+from moondesk.service.store.rundown_items import RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
-from moondesk.service.studio.frames import asked_of, frame_of
-from moondesk.service.studio.notes import written_notes
+from moondesk.service.studio.frames import frame_of, options_of
+from moondesk.service.studio.notes import write_notes
 
 #: A plan waits at most about this long for frames that have to be drawn.
 BUDGET_S = 2.0
@@ -30,7 +30,7 @@ class _LaterError(Exception):
     """No more frames are to be made in this request."""
 
 
-def made_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUDGET_S) -> AirPlan:
+def make_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUDGET_S) -> AirPlan:
     """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `frames.layer_png`.
 
     Frames that are not there yet are made; after so many seconds no further one is begun, and the picture is left out
@@ -47,7 +47,7 @@ def made_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUD
 
     hurried = replace(studio, run=soon)
 
-    def made(place: int, item: Item) -> AirItem:
+    def made(place: int, item: RundownItem) -> AirItem:
         return _item(hurried, edition, item, listed[item.picture_id], place, shape)
 
     items = tuple(made(n, item) for n, item in enumerate(found.items, 1) if item.picture_id in listed)
@@ -66,12 +66,14 @@ def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
     )
 
 
-def _item(studio: Studio, edition: Edition, item: Item, listed: ListedPicture, place: int, shape: str) -> AirItem:
+def _item(
+    studio: Studio, edition: Edition, item: RundownItem, listed: ListedPicture, place: int, shape: str
+) -> AirItem:
     stops = reasons_not_to_air(listed, studio.config.entry_terms)
-    layers: tuple[AirLayer, ...] = ()
+    layers: tuple[PlannedLayer, ...] = ()
     if not stops:
         try:
-            frame = frame_of(studio, item, listed, asked_of(studio.storage, item.id, shape))
+            frame = frame_of(studio, item, listed, options_of(studio.storage, item.id, shape))
         except _LaterError:
             stops = (MAKING,)
         else:
@@ -79,7 +81,7 @@ def _item(studio: Studio, edition: Edition, item: Item, listed: ListedPicture, p
                 stops = (f"{frame.reason} {frame.advice}".strip(),)
             else:
                 layers = tuple(
-                    AirLayer(
+                    PlannedLayer(
                         name=x.name,
                         title=x.title or layer_title(x.kind),
                         kind=x.kind,
@@ -88,7 +90,7 @@ def _item(studio: Studio, edition: Edition, item: Item, listed: ListedPicture, p
                     )
                     for x in frame.layers
                 )
-    notes, untranslated = written_notes(studio, listed, edition) if layers else ((), ())
+    notes, untranslated = write_notes(studio, listed, edition) if layers else ((), ())
     return AirItem(
         id=item.id,
         place=place,
@@ -104,7 +106,7 @@ def _item(studio: Studio, edition: Edition, item: Item, listed: ListedPicture, p
     )
 
 
-def _by_layer(notes: tuple[AirNote, ...], layers: tuple[AirLayer, ...]) -> tuple[AirNote, ...]:
+def _by_layer(notes: tuple[AirNote, ...], layers: tuple[PlannedLayer, ...]) -> tuple[AirNote, ...]:
     """What the frame points at first, in its order."""
     titles = ["", *(layer.title for layer in layers)]
     pointed = sorted((n for n in notes if n.layer in titles), key=lambda n: titles.index(n.layer))

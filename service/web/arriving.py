@@ -89,7 +89,7 @@ class Arriving:
                 del self._held[address]
 
 
-class Body:
+class RequestBody:
     """A body as it comes in, in the place of the server's own buffer (`waitress.buffers.OverflowableBuffer`)."""
 
     def __init__(self, arriving: Arriving, address: str, verdict: Verdict) -> None:

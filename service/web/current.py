@@ -18,7 +18,7 @@ from moondesk.service.settings.config import Config
 from moondesk.service.store.settings import settings
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.bodies import limit_bodies
-from moondesk.service.web.headers import secured
+from moondesk.service.web.headers import secure
 from moondesk.service.web.tokens import TOKEN_FIELD, TOKEN_HEADER
 
 
@@ -35,7 +35,7 @@ def new_app(config: Config, files: int, file_bytes: int, static: str | None = "s
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     app.teardown_request(_close_storage)
-    app.after_request(secured)
+    app.after_request(secure)
     return app
 
 

@@ -18,7 +18,7 @@ SECURITY_HEADERS = {
 }
 
 
-def secured(response: Response) -> Response:
+def secure(response: Response) -> Response:
     """For `after_request`."""
     for name, value in SECURITY_HEADERS.items():
         response.headers[name] = value
@@ -27,7 +27,7 @@ def secured(response: Response) -> Response:
 
 
 def unkept(response: Response) -> Response:
-    """For `after_request`, registered after `secured`: a browser keeps only what a route says that it may.
+    """For `after_request`, registered after `secure`: a browser keeps only what a route says that it may.
 
     So nobody leafs back to a page after a log-out. The static files, which are the same for everybody, are asked for
     anew each time.

@@ -13,7 +13,7 @@ from moondesk.service.errors import NotStoredError, StorageError
 from moondesk.service.intake.reading import shared_reader
 from moondesk.service.jobs.engine import load_engine
 from moondesk.service.jobs.missing_pictures import at_hand, place_in_line
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.store import letters
 from moondesk.service.store.annotations import read_annotation, read_derived_key
 from moondesk.service.store.media import SHOWN, Media, roles_of
@@ -26,11 +26,11 @@ from moondesk.service.web.current import config, storage
 KEPT_SECONDS = 3600
 
 
-def workshop() -> Workshop:
+def workshop() -> WarmPool:
     """The application's warm children, made at the first use."""
     extensions = current_app.extensions
     if "moondesk.workshop" not in extensions:
-        extensions.setdefault("moondesk.workshop", Workshop(load_engine, config().limits.place_seconds))
+        extensions.setdefault("moondesk.workshop", WarmPool(load_engine, config().limits.place_seconds))
     return extensions["moondesk.workshop"]  # type: ignore[no-any-return]
 
 

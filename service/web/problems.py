@@ -78,12 +78,12 @@ class ProblemError(DeskError):
 
 def install(app: Flask) -> None:
     """Tell what goes wrong under /api as a problem, and elsewhere as a page."""
-    app.register_error_handler(DeskError, _expected)
+    app.register_error_handler(DeskError, _answer_expected)
     app.register_error_handler(HTTPException, _http)
     app.register_error_handler(OSError, _system)
 
 
-def _expected(error: DeskError) -> Response:
+def _answer_expected(error: DeskError) -> Response:
     if is_api():
         return of_error(error)
     title = "Not here" if error.http_status == 404 else "That did not work"
@@ -92,7 +92,9 @@ def _expected(error: DeskError) -> Response:
 
 def _system(error: OSError) -> Response:
     if is_disk_full(error):
-        return _expected(StorageError("The disk is full.", "Make room on it; what can be read goes on meanwhile."))
+        return _answer_expected(
+            StorageError("The disk is full.", "Make room on it; what can be read goes on meanwhile.")
+        )
     raise error
 
 
@@ -131,7 +133,7 @@ def problem(
     return answer
 
 
-def refused(status: int, detail: str) -> Response:
+def refuse(status: int, detail: str) -> Response:
     """A request that the door does not let in. detail: where a program is told nothing else."""
     return problem(status, REFUSALS.get(status, detail))
 

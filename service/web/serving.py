@@ -27,9 +27,9 @@ from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask, ThreadedTaskDispatcher, WSGITask
 
 from moondesk.service.errors import DeskError
-from moondesk.service.web.arriving import VERDICT, Arriving, Body, Verdict
+from moondesk.service.web.arriving import VERDICT, Arriving, RequestBody, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES
-from moondesk.service.web.visitors import client_address, counted_as
+from moondesk.service.web.visitors import client_address, networks_of
 
 #: Threads that answer, and those kept for what must not wait behind anything (see `Bounds.prompt`).
 THREADS, PROMPT_THREADS = 6, 2
@@ -99,7 +99,7 @@ def server_for(app: Flask, host: str, port: int) -> GuardedServer:
 
 
 class Parser(HTTPRequestParser):
-    """One request as it comes in; its body goes where `Body` puts it."""
+    """One request as it comes in; its body goes where `RequestBody` puts it."""
 
     body_rcv: Any
     content_length: int
@@ -107,7 +107,7 @@ class Parser(HTTPRequestParser):
 
     def __init__(self, adj: Adjustments, channel: Channel) -> None:
         super().__init__(adj)
-        self.body: Body | None = None
+        self.body: RequestBody | None = None
         self.judged = False
         self.began = time.monotonic()
         self._channel = channel
@@ -125,7 +125,7 @@ class Parser(HTTPRequestParser):
             return
         self.judged = self.chunked or self.content_length > TEXT_BYTES
         verdict = self._channel.judged(self) if self.judged else Verdict(TEXT_BYTES)
-        self.body = Body(self._channel.server.bounds.arriving, self._channel.asking(self), verdict)
+        self.body = RequestBody(self._channel.server.bounds.arriving, self._channel.asking(self), verdict)
         self.body_rcv.buf = self.body
         self.began = time.monotonic()
         if verdict.status and self.expect_continue:  # it waits for a word before it sends anything
@@ -150,7 +150,7 @@ class GuardedTask(WSGITask):
 
     def get_environment(self) -> dict[str, Any]:
         environ: dict[str, Any] = super().get_environment()
-        body: Body | None = self.request.body
+        body: RequestBody | None = self.request.body
         if body is None:
             return environ
         if self.request.judged or body.verdict.status:
@@ -171,7 +171,7 @@ class Channel(HTTPChannel):
     def __init__(self, server: GuardedServer, sock: Any, addr: Any, adj: Adjustments, map: Any = None) -> None:
         self.seen = self.opened = time.monotonic()
         self.answered = False
-        self.networks = counted_as(str(addr[0]))
+        self.networks = networks_of(str(addr[0]))
         self._mark = (0.0, 0)
         super().__init__(server, sock, addr, adj, map)
         self.parser_class = functools.partial(Parser, channel=self)
@@ -312,7 +312,7 @@ class GuardedServer(TcpWSGIServer):
         """Whether a further connection may stay; of those that nobody needs one gives way to it."""
         groups = [(list(self.active_channels.values()), CONNECTIONS)]
         if remote not in self.bounds.proxies:
-            for place, network in enumerate(counted_as(remote)):
+            for place, network in enumerate(networks_of(remote)):
                 theirs = [c for c in self.active_channels.values() if network in c.networks]
                 groups.append((theirs, self.bounds.connections * (WIDER if place else 1)))
         return all(len(channels) < most or _one_gives_way(channels) for channels, most in reversed(groups))

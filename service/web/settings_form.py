@@ -61,7 +61,7 @@ FIELDS |= {name: row.key for name, row in PLAIN.items()}
 
 
 @dataclass(frozen=True)
-class Reading:
+class SettingsReading:
     """typed: the text of every field; values: settings to keep, by key; complaints: by field what is wrong."""
 
     typed: Mapping[str, str]
@@ -69,7 +69,7 @@ class Reading:
     complaints: Mapping[str, str]
 
 
-def typed_now(config: Config) -> dict[str, str]:
+def current_form(config: Config) -> dict[str, str]:
     """The settings as the form shows them."""
     rule, place = load_calendar(config).rule, config.programme.place
     minutes = round(rule.hour * 60)
@@ -91,7 +91,7 @@ def typed_now(config: Config) -> dict[str, str]:
 
 def state_of(config: Config) -> str:
     """A mark of the settings as they stand, so that two who change them at once are told."""
-    return hashlib.sha256(repr(sorted(typed_now(config).items())).encode()).hexdigest()[:16]
+    return hashlib.sha256(repr(sorted(current_form(config).items())).encode()).hexdigest()[:16]
 
 
 def fixed_fields(config: Config) -> frozenset[str]:
@@ -99,11 +99,11 @@ def fixed_fields(config: Config) -> frozenset[str]:
     return frozenset(name for name, key in FIELDS.items() if in_file(config, key))
 
 
-def read_settings(form: Mapping[str, str], config: Config) -> Reading:
+def read_settings(form: Mapping[str, str], config: Config) -> SettingsReading:
     """The fields that were sent; those that moondesk.toml decides, and those that were not asked for, are left out."""
     fixed = fixed_fields(config)
     typed = {
-        **typed_now(config),
+        **current_form(config),
         **{name: form[name][:500].replace("\0", "") for name in FIELDS if name in form and name not in fixed},
     }
     asked = {name: typed[name].strip() for name in FIELDS if name in form and name not in fixed}
@@ -117,8 +117,8 @@ def read_settings(form: Mapping[str, str], config: Config) -> Reading:
         except ValueError as error:
             wrong[name] = str(error)
     if "latitude" in asked and "longitude" in asked:
-        values["programme.place"] = _place(asked, wrong)
-    return Reading(typed, values, wrong)
+        values["programme.place"] = _read_place(asked, wrong)
+    return SettingsReading(typed, values, wrong)
 
 
 def _value(name: str, text: str) -> object:
@@ -162,7 +162,7 @@ def _value(name: str, text: str) -> object:
     return weight
 
 
-def _place(asked: Mapping[str, str], wrong: dict[str, str]) -> list[float] | None:
+def _read_place(asked: Mapping[str, str], wrong: dict[str, str]) -> list[float] | None:
     texts = [asked["latitude"], asked["longitude"], asked.get("height_m", "")]
     if not any(texts[:2]):
         if texts[2]:

@@ -63,7 +63,7 @@ class Tokens:
         name = f"{account_id}.{secrets.token_hex(8)}"
         return f"{name}.{self._sign('browser', name)}"
 
-    def marked_account(self, mark: str) -> int | None:
+    def account_of_mark(self, mark: str) -> int | None:
         """Whose account a browser's mark is of; None: it is none of ours."""
         name, _, signature = mark.rpartition(".")
         if not _MARKED.fullmatch(name) or not hmac.compare_digest(

@@ -27,14 +27,14 @@ def client_address(remote: str, forwarded: str, proxies: Collection[str]) -> str
     """
     address = remote
     if remote in proxies:
-        for hop in reversed([_plain(part) for part in forwarded.split(",") if part.strip()]):
+        for hop in reversed([_plain_address(part) for part in forwarded.split(",") if part.strip()]):
             address = hop
             if hop not in proxies:
                 break
-    return next(iter(counted_as(address) or counted_as(remote)), "unknown")
+    return next(iter(networks_of(address) or networks_of(remote)), "unknown")
 
 
-def counted_as(text: str) -> tuple[str, ...]:
+def networks_of(text: str) -> tuple[str, ...]:
     """An address as the limits count it, the narrowest first: of IPv6 the /64 and the /48. Empty for what is none."""
     try:
         address = ipaddress.ip_address(text.strip("[]").partition("%")[0])
@@ -81,7 +81,7 @@ def _is_loopback(text: str) -> bool:
         return False
 
 
-def _plain(hop: str) -> str:
+def _plain_address(hop: str) -> str:
     """An address without its port."""
     found = _PORT.fullmatch(hop.strip())
     return (found[1] or found[2]) if found else hop.strip()
@@ -104,7 +104,7 @@ class RateLimit:
         cost: what it counts for; most: how many times what one has this name has.
         """
         with self._lock:
-            left, now = self._left(name, most)
+            left, now = self._remaining(name, most)
             cost = min(cost, self.at_once * most)
             allowed = left >= cost
             self._keep(name, left - cost if allowed else left, now)
@@ -117,7 +117,7 @@ class RateLimit:
                 left, last = self._buckets[name]
                 self._keep(name, left + cost, last)
 
-    def _left(self, name: str, most: float) -> tuple[float, float]:
+    def _remaining(self, name: str, most: float) -> tuple[float, float]:
         now = self.clock()
         left, last = self._buckets.get(name, (self.at_once * most, now))
         return min(self.at_once * most, left + (now - last) * most / self.seconds), now

@@ -24,8 +24,8 @@ from moondesk.quality.resolution import Resolution
 from moondesk.quality.texture import FWHM
 from moondesk.records import MOON_RADIUS_KM, Known, Place
 from moondesk.stacking.composite import Composite, composite, stack
-from moondesk.stacking.registered import Member, registered
-from moondesk.stacking.weights import weighed
+from moondesk.stacking.registered import StackMember, register
+from moondesk.stacking.weights import weigh
 from tests.benchmarks.tables import markdown
 from tests.scenes import render
 from tests.scenes.families import spec_of
@@ -81,7 +81,7 @@ def night(seed: int, count: int = 12):
     return specs
 
 
-def member_of(number: int, spec) -> tuple[Member, object] | None:
+def member_of(number: int, spec) -> tuple[StackMember, object] | None:
     data = render(spec).data
     a = annotate_picture(data, Known(taken_utc=spec.when_utc, place=spec.place, received_utc=spec.when_utc))
     rgb = decode_rgb(data)
@@ -89,7 +89,7 @@ def member_of(number: int, spec) -> tuple[Member, object] | None:
     resolution = quality.resolution if isinstance(quality, Quality) else None
     if not a.sure or a.pose is None or not isinstance(resolution, Resolution):
         return None
-    return Member(number, rgb, a.pose, resolution.blur_km), a
+    return StackMember(number, rgb, a.pose, resolution.blur_km), a
 
 
 def noise_between(noisy: np.ndarray, clean: np.ndarray, lit: np.ndarray, blur_px: float, to_px: float) -> float:
@@ -126,9 +126,9 @@ def measured(seed: int, bad: bool) -> list:
         return [seed, len(many), "-", found.reason, "-", "-", "-", "-"]
     used = [m for m in many if m.id in found.used]
     size = found.linear.shape[0]
-    every = registered(used, size)
+    every = register(used, size)
     silent = [replace(m, rgb=decode_rgb(render(noiseless(specs[m.id])).data)) for m in used]
-    clean = registered(silent, size)
+    clean = register(silent, size)
     blur = np.array([m.blur_km for m in used]) / FWHM / MOON_RADIUS_KM * found.pose.radius_px
     lit = every.lit & np.all(every.usable, axis=0) & np.all(clean.usable, axis=0)
     to_px, best = float(np.median(blur)), float(blur.min())
@@ -137,7 +137,7 @@ def measured(seed: int, bad: bool) -> list:
         for a, b, s in zip(every.light, clean.light, blur, strict=True)
         if s <= to_px * 1.001
     ]
-    shares = weighed(every, blur)
+    shares = weigh(every, blur)
     without = stack(clean, shares)
     mine = noise_between(found.linear, without, lit, best, to_px)
     fine = fineness(without, clean.light[int(np.argmin(blur))], lit, best)

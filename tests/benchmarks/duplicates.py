@@ -19,9 +19,9 @@ from typing import Any, TypeVar
 import cv2
 import numpy as np
 
-from moondesk.duplicates.fingerprint import alike, sketch, unpacked_sketch
+from moondesk.duplicates.fingerprint import alike, sketch, unpack_sketch
 from moondesk.duplicates.likeness import SAME_BELOW, SAME_BELOW_SMALL, SMALLER, compare
-from moondesk.duplicates.raster import Raster, read_raster
+from moondesk.duplicates.raster import PixelRaster, read_raster
 from tests.benchmarks.duplicate_cases import Pair, pairs
 from tests.benchmarks.tables import share
 
@@ -41,7 +41,7 @@ def row_of(number: int, pair: Pair) -> Row:
     rasters = []
     for data in (pair.first, pair.second):
         raster, read_ms = timed(lambda data=data: read_raster(data))
-        assert isinstance(raster, Raster), pair.how
+        assert isinstance(raster, PixelRaster), pair.how
         rasters.append(raster)
     likeness, ms = timed(lambda: compare(*rasters))
     first, sketch_ms = timed(lambda: sketch(rasters[0].grey))
@@ -87,11 +87,11 @@ def tables(rows: list[Row]) -> str:
 
 def ranks(rows: list[Row]) -> str:
     """Where a copy's original stands among the stored ones by likeness of sketches alone."""
-    kept = {r["number"]: unpacked_sketch(bytes.fromhex(r["sketches"][0])) for r in rows if r["kind"] == "version"}
+    kept = {r["number"]: unpack_sketch(bytes.fromhex(r["sketches"][0])) for r in rows if r["kind"] == "version"}
     places = []
     for r in rows:
         if r["kind"] == "version" and len(kept) > 1:
-            likeness = alike(unpacked_sketch(bytes.fromhex(r["sketches"][1])), list(kept.values()))
+            likeness = alike(unpack_sketch(bytes.fromhex(r["sketches"][1])), list(kept.values()))
             own = list(kept).index(r["number"])
             above = np.delete(likeness, own) > likeness[own]
             places.append((STORED * float(above.mean()), "crop" in r["how"]))

@@ -35,7 +35,7 @@ import fakes  # noqa: E402  (the tests' own helpers)
 from imap_double import MailServer  # noqa: E402
 from odd_mails import odd_mails, submissions  # noqa: E402
 
-from moondesk.service.jobs.housekeeping import keep_house_once  # noqa: E402
+from moondesk.service.jobs.housekeeping import run_housekeeping_once  # noqa: E402
 from moondesk.service.store.backup import check  # noqa: E402
 from moondesk.service.store.media import Media  # noqa: E402
 from moondesk.service.store.storage import DATABASE_NAME, Storage  # noqa: E402
@@ -108,7 +108,7 @@ class Bench:
             annotated = storage.read("select count(*) as n, count(distinct picture_id) as m from annotations")[0]
         self.counted[name, "doubled"] += len(keys) - len(set(keys)) + annotated["n"] - annotated["m"]
         self.counted[name, "files left by the kill"] += left
-        keep_house_once(data, lambda _: None, lambda: datetime.now(UTC) + timedelta(hours=2))
+        run_housekeeping_once(data, lambda _: None, lambda: datetime.now(UTC) + timedelta(hours=2))
         with Storage(data) as storage:
             self.counted[name, "files left after the next start"] += count_strays(storage, Media(data)).all
 

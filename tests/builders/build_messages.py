@@ -16,7 +16,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_file
 from babel.messages.pofile import read_po, write_po
 
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.notes.words import words_of_notes
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, own_name
 from moondesk.service.languages.catalogue import whole
@@ -35,7 +35,7 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
                 continue  # others have a `say` of their own
             for _, message, _, _ in extract_from_file("python", path, keywords=KEYWORDS):
                 yield (message if isinstance(message, str) else tuple(message)), path.relative_to(ROOT).as_posix()
-    for kind in sorted({f.kind for f in features()}):
+    for kind in sorted({f.kind for f in all_features()}):
         yield kind, "kinds"
     yield from words_of_tables()
 

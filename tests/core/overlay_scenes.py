@@ -7,9 +7,9 @@ import functools
 import numpy as np
 
 from moondesk.drawing.curves import circle_about
-from moondesk.moon.catalogue import feature_arrays, features
+from moondesk.moon.catalogue import all_features, feature_arrays
 from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel, unit_vector
-from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, FeatureMark, Pose, Status, Taken
+from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, FeatureMark, Pose, Status, TimeReadings
 from moondesk.visibility.prominence import prominence
 
 #: name: (width, height, pose). Whole discs, a crescent, a cut, close-ups, mirrored, small, lens, low Moon.
@@ -31,7 +31,7 @@ SCENES: dict[str, tuple[int, int, Pose]] = {
 @functools.cache
 def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
     """Every named feature of 15 km or more in the frame, with a plain guess at what can be made out."""
-    every, table = features(), feature_arrays()
+    every, table = all_features(), feature_arrays()
     at = surface_to_pixel(pose, table.lat_deg, table.lon_deg)
     inside = (at.mu > 0.02) & (at.x >= 0) & (at.y >= 0) & (at.x <= width - 1) & (at.y <= height - 1)
     named = (~table.lettered & (table.size_km >= 15)) | np.array([f.name == "Mösting A" for f in every])
@@ -57,7 +57,7 @@ def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
 
 def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annotation:
     """An annotation that holds a pose and what goes with it, all else empty."""
-    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=width, height=height, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None), time=None,
+    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=width, height=height, taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=None,
                       clock=Clock(ClockVerdict.NO_CLOCK, None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
 
 

@@ -19,12 +19,12 @@ from air_pictures import contrast, haversine_km, on_disc, on_moon, sample, truth
 from PIL import Image
 
 from moondesk.drawing.broadcast import LAYERS, WORDS, flatten, frame_layers, layer_rgba
-from moondesk.drawing.frame import FORMATS, Texts, Wanted, Zoom
+from moondesk.drawing.frame import FORMATS, FrameRequest, Texts, Zoom
 from moondesk.drawing.paint import paint, rgb_of
-from moondesk.drawing.shapes import Fill, Path, Raster
+from moondesk.drawing.shapes import Fill, Path, RasterShape
 from moondesk.drawing.svg import frame_svg
 from moondesk.drawing.text import set_line
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.records import NotFound
 
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
@@ -48,7 +48,7 @@ CASES = {
 
 
 def wanted(format_name, **more):
-    return Wanted(format=FORMATS[format_name], texts=TEXTS, features=NAMES, **more)
+    return FrameRequest(format=FORMATS[format_name], texts=TEXTS, features=NAMES, **more)
 
 
 #: Looked at by hand only (pytest -m slow).
@@ -157,7 +157,7 @@ def test_no_text_is_hidden_by_what_is_revealed_later(frame):
 def test_every_line_leads_to_the_feature_it_names(frame):
     """Its end lies nearest to that feature of all that are shown, by the published formula; it runs through no other's
     ring."""
-    places = {f.name: f for f in features()}
+    places = {f.name: f for f in all_features()}
     at = {}
     for layer in frame.layers:
         if layer.kind == "feature" and places[layer.title].kind == "crater":
@@ -226,7 +226,7 @@ def test_upright_whatever_the_picture_was(name):
     rgb, annotation = sample(name)
     frame = frame_layers(rgb, annotation, wanted("hd"))
     picture = frame.layers[0].shapes[0]
-    assert isinstance(picture, Raster)
+    assert isinstance(picture, RasterShape)
     places = {m.feature.name: m.feature for m in annotation.features}
     blurred = [
         cv2.GaussianBlur(a.mean(axis=2), (0, 0), s)
@@ -332,7 +332,7 @@ def test_where_the_placing_is_not_certain_the_lower_third_says_so():
     assert unsure.layers[-1].name == "credit"
     assert unsure.layers[-1].base  # from the start, whatever is revealed
     assert WORDS["caution"] in [t.text for t in unsure.layers[-1].texts]
-    without = frame_layers(rgb, replace(annotation, sure=False), Wanted(texts=Texts()))
+    without = frame_layers(rgb, replace(annotation, sure=False), FrameRequest(texts=Texts()))
     assert [t.text for t in without.layers[-1].texts] == [WORDS["caution"]]
 
 
@@ -372,7 +372,7 @@ def test_a_close_up_chooses_its_features_after_it_is_cut():
     beyond = [m for m in ranked if not (0 <= m.x < close.width and 0 <= m.y < close.height)]
     offered = tuple(m.feature.name for m in (*beyond, *(m for m in ranked if m not in beyond)))
     assert len(beyond) >= 6
-    frame = frame_layers(part, close, Wanted(format=FORMATS["hd"], texts=TEXTS, offered=offered))
+    frame = frame_layers(part, close, FrameRequest(format=FORMATS["hd"], texts=TEXTS, offered=offered))
     named = [layer.title for layer in frame.layers if layer.kind == "feature"]
     assert 3 <= len(named) <= 6
     assert not {m.feature.name for m in beyond} & set(named)
@@ -403,7 +403,7 @@ def test_no_edge_of_the_photograph_is_seen(name):
 
 def test_a_sign_that_no_face_has_stops_the_frame_and_names_it():
     rgb, annotation = sample("20261017_211435.jpg")
-    found = frame_layers(rgb, annotation, Wanted(texts=Texts(credit="Zo\U0001f319")))
+    found = frame_layers(rgb, annotation, FrameRequest(texts=Texts(credit="Zo\U0001f319")))
     assert isinstance(found, NotFound)
     assert "Zo" in found.reason
     assert "U+1F319" in found.reason

@@ -18,7 +18,7 @@ from fontTools.ttLib import TTFont
 from PIL import Image, ImageDraw, ImageFont, features
 
 from moondesk.drawing.paint import coverage
-from moondesk.drawing.text import Line, _levels, cleaned, set_line, wrapped
+from moondesk.drawing.text import TextLine, _levels, clean_text, set_line, wrap_text
 from moondesk.drawing.typefaces import BOLD, order
 from moondesk.records import NotFound
 
@@ -75,7 +75,7 @@ def test_a_name_is_set_in_the_face_of_its_script(script):
     chosen = {next(f.file for f in order(text, BOLD) if f.has(c)) for c in own if not c.isspace() and not c.isascii()}
     assert name in chosen
     line = set_line(text, 60.0)
-    assert isinstance(line, Line), line
+    assert isinstance(line, TextLine), line
     assert line.ink.height > 30
     assert (drawn(line) == 255).sum() > 60 * 15
 
@@ -124,9 +124,9 @@ def test_latin_within_arabic_stands_to_the_left_of_what_it_follows():
 
 
 def test_accents_are_composed_and_hidden_signs_go():
-    assert cleaned("  Zoe\u0308\u200e \u00a0Vale\n") == "Zoë Vale"
-    assert unicodedata.is_normalized("NFC", cleaned("Nguye\u0302\u0303n"))
-    assert isinstance(set_line("Nguye\u0302\u0303n", 40.0), Line)
+    assert clean_text("  Zoe\u0308\u200e \u00a0Vale\n") == "Zoë Vale"
+    assert unicodedata.is_normalized("NFC", clean_text("Nguye\u0302\u0303n"))
+    assert isinstance(set_line("Nguye\u0302\u0303n", 40.0), TextLine)
 
 
 @pytest.mark.parametrize(
@@ -141,10 +141,10 @@ def test_a_missing_sign_is_named_with_the_name_it_is_in(text, sign):
 
 def test_lines_break_at_spaces_and_evenly():
     """Of the three ways to part five words into two lines at their middle, the one whose longer line is shortest."""
-    lines = wrapped("Eine lange Reihe von Namen", 40.0, BOLD, 340.0, 3)
+    lines = wrap_text("Eine lange Reihe von Namen", 40.0, BOLD, 340.0, 3)
     assert [line.text for line in lines] == ["Eine lange", "Reihe von Namen"]
     assert max(line.ink.width for line in lines) <= 340.0
-    assert len(wrapped("Eine lange Reihe von Namen", 40.0, BOLD, 1000.0, 3)) == 1
+    assert len(wrap_text("Eine lange Reihe von Namen", 40.0, BOLD, 1000.0, 3)) == 1
 
 
 def test_nothing_to_set_is_a_wrong_call():

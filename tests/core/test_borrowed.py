@@ -8,10 +8,20 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from moondesk import Known, annotate_picture
-from moondesk.checks.borrowed_pictures import OLD_PICTURE, told_if_old
+from moondesk.checks.borrowed_pictures import OLD_PICTURE, flag_if_old
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.sky_hypotheses import Sky, free_track, sun_track
-from moondesk.records import Annotation, Clock, ClockVerdict, Place, Pose, Status, Taken, Terminator, TimeCandidate
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, free_track, sun_track
+from moondesk.records import (
+    Annotation,
+    Clock,
+    ClockVerdict,
+    Place,
+    Pose,
+    Status,
+    Terminator,
+    TimeCandidate,
+    TimeReadings,
+)
 from tests.scenes import SceneSpec, render
 
 WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)
@@ -27,7 +37,9 @@ def shown(
                 sub_solar_lat_deg=a.sub_solar_lat_deg, sub_solar_lon_deg=a.sub_solar_lon_deg, parameters=("libration_lat_deg", "libration_lon_deg"),
                 covariance=(0.01, 0.0, 0.0, 0.01))  # fmt: skip
     readings = () if clock is None else (TimeCandidate(clock, 2.0, "exif+offset", 0.0),)
-    taken = Taken(candidates=readings, earliest_utc=None if came is None else came - timedelta(days=4), latest_utc=came)
+    taken = TimeReadings(
+        candidates=readings, earliest_utc=None if came is None else came - timedelta(days=4), latest_utc=came
+    )
     return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=600, height=600, taken=taken, time=None, clock=Clock(ClockVerdict.AGREES, when, 1.0), pose=pose,
                       terminator=Terminator(a.phase_angle_deg, 0.5, 90.0, 0.6))  # fmt: skip
 
@@ -37,22 +49,22 @@ def shown(
 def test_a_fresh_picture_is_never_told(place: Place, hours: float) -> None:
     for known in (None, place):
         fresh = shown(WHEN, place, WHEN + timedelta(hours=hours))
-        assert told_if_old(fresh, known) is fresh
+        assert flag_if_old(fresh, known) is fresh
     # 0.4 degree beyond any parallax: no accusation
-    assert told_if_old(shown(WHEN, None, WHEN + timedelta(hours=hours), off_deg=1.4), None).flags == ()
+    assert flag_if_old(shown(WHEN, None, WHEN + timedelta(hours=hours), off_deg=1.4), None).flags == ()
 
 
 def test_a_stated_place_far_away_accuses_nobody() -> None:
     """The sender's home is half the Earth away, where the Moon was down."""
     fresh = shown(WHEN, PLACES[0], WHEN + timedelta(hours=20))
-    assert told_if_old(fresh, Place(35.0, 140.0)) is fresh
+    assert flag_if_old(fresh, Place(35.0, 140.0)) is fresh
 
 
 def test_an_honest_old_date_is_believed() -> None:
     fine = shown(WHEN, PLACES[0], datetime(2027, 1, 5, tzinfo=UTC), WHEN)
-    assert told_if_old(fine, PLACES[0]) is fine
+    assert flag_if_old(fine, PLACES[0]) is fine
     wrong_zone = shown(WHEN, PLACES[0], datetime(2027, 1, 5, tzinfo=UTC), WHEN + timedelta(hours=12))
-    assert told_if_old(wrong_zone, None) is wrong_zone
+    assert flag_if_old(wrong_zone, None) is wrong_zone
 
 
 @pytest.mark.parametrize("clock", [False, True])
@@ -61,7 +73,7 @@ def test_an_honest_old_date_is_believed() -> None:
     WHEN + timedelta(days=1200), WHEN + timedelta(days=9),
 ])  # fmt: skip
 def test_an_old_picture_is_told(came: datetime, clock: bool) -> None:
-    old = told_if_old(shown(WHEN, PLACES[0], came, came - timedelta(hours=5) if clock else None), PLACES[0])
+    old = flag_if_old(shown(WHEN, PLACES[0], came, came - timedelta(hours=5) if clock else None), PLACES[0])
     assert old.flags == (OLD_PICTURE,)
     assert old.sure  # where it lies is as certain as before; when it was taken is another verdict
     assert (old.dated.verdict, old.time, old.aspect) == ("unknown", None, None)
@@ -69,7 +81,7 @@ def test_an_old_picture_is_told(came: datetime, clock: bool) -> None:
     assert old.clock.picture_utc is None
     assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in old.evenings)
     assert f"{old.evenings[0].utc:%Y-%m-%d}" in old.dated.reason
-    anywhere = told_if_old(shown(WHEN, PLACES[0], came), None)
+    anywhere = flag_if_old(shown(WHEN, PLACES[0], came), None)
     assert 1 < len(anywhere.evenings) <= 12
     if came - WHEN < timedelta(days=60):  # of the last weeks: always listed, and named
         assert any(abs(e.utc - WHEN) < timedelta(days=1) for e in anywhere.evenings)
@@ -82,9 +94,9 @@ def test_only_a_sure_pose_accuses() -> None:
     vague = replace(old, pose=replace(old.pose, covariance=(4.0, 0.0, 0.0, 4.0)))
     assert old.terminator is not None
     uneven = replace(old, terminator=replace(old.terminator, sigma_deg=3.3))  # as by clouds: wrong by days
-    undated = replace(old, taken=Taken(candidates=(), earliest_utc=None, latest_utc=None))
+    undated = replace(old, taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None))
     for other in (replace(old, sure=False), replace(old, pose=None), vague, uneven, undated):
-        assert told_if_old(other, None) is other
+        assert flag_if_old(other, None) is other
 
 
 def test_from_bytes_to_words() -> None:
@@ -106,9 +118,9 @@ def test_from_bytes_to_words() -> None:
 
 
 def test_tracks_of_old_pictures() -> None:
-    window = Taken(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
+    window = TimeReadings(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
     sun = aspect_at(WHEN, None).sub_solar_lon_deg
-    free = Sky(
+    free = SkyHypothesis(
         utc=None,
         libration_lat_deg=0.0,
         libration_lon_deg=0.0,

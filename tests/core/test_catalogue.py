@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from moondesk.moon.catalogue import KINDS, feature_arrays, features, find, folded
+from moondesk.moon.catalogue import KINDS, all_features, feature_arrays, find, fold_name
 from moondesk.moon.geometry import unit_vector
 from moondesk.records import MOON_RADIUS_KM, Feature, NotFound
 
@@ -32,9 +32,9 @@ def degrees_apart(feature: Feature, lat: float, lon: float) -> float:
 
 def test_counts_by_kind() -> None:
     """Counts of the gazetteer's own types (state of October 2020); Apollo crews' names spread over several kinds."""
-    kinds = Counter(f.kind for f in features())
-    assert len(features()) == 9037
-    assert sum(f.parent is not None for f in features()) == 7066
+    kinds = Counter(f.kind for f in all_features())
+    assert len(all_features()) == 9037
+    assert sum(f.parent is not None for f in all_features()) == 7066
     counted = ("sea", "ocean", "lake", "bay", "marsh", "rille", "ridge", "cape", "landing site")
     assert {k: kinds[k] for k in counted} == {
         "sea": 22, "ocean": 1, "lake": 20, "bay": 11, "marsh": 3, "rille": 111, "ridge": 39, "cape": 9,
@@ -48,22 +48,22 @@ def test_counts_by_kind() -> None:
 
 
 def test_every_latin_plain_name_has_its_english_meaning() -> None:
-    wanting = [f.name for f in features() if f.kind in ("sea", "ocean", "lake", "bay", "marsh") and not f.meaning]
+    wanting = [f.name for f in all_features() if f.kind in ("sea", "ocean", "lake", "bay", "marsh") and not f.meaning]
     assert wanting == []
     assert named("Mare Imbrium").meaning == "Sea of Rains"
     assert named("Copernicus").meaning is None
 
 
 def test_ranges_order_and_uniqueness() -> None:
-    names = [f.name for f in features()]
-    assert len({folded(n) for n in names}) == len(names)
-    assert all(-90 <= f.lat_deg <= 90 and -180 < f.lon_deg <= 180 and f.size_km >= 0 for f in features())
-    assert [f.name for f in features() if f.size_km == 0] == ["Mons Agnes", "Planitia Descensus"]  # size unknown
+    names = [f.name for f in all_features()]
+    assert len({fold_name(n) for n in names}) == len(names)
+    assert all(-90 <= f.lat_deg <= 90 and -180 < f.lon_deg <= 180 and f.size_km >= 0 for f in all_features())
+    assert [f.name for f in all_features() if f.size_km == 0] == ["Mons Agnes", "Planitia Descensus"]  # size unknown
 
 
 def test_three_largest_craters_towards_the_earth() -> None:
     """Common practice: Bailly, Clavius, Deslandres, in that order, all beyond 200 km."""
-    facing = [f for f in features() if f.kind == "crater" and abs(f.lon_deg) <= 90]
+    facing = [f for f in all_features() if f.kind == "crater" and abs(f.lon_deg) <= 90]
     largest = sorted(facing, key=lambda f: -f.size_km)[:3]
     assert [f.name for f in largest] == ["Bailly", "Clavius", "Deslandres"]
     assert all(f.size_km > 200 for f in largest)
@@ -118,24 +118,24 @@ def test_craft_in_craters(craft: str, lat: float, lon: float, name: str, least: 
 
 
 def test_lettered_features_know_their_parents() -> None:
-    by_name = {f.name: f for f in features()}
-    counted = Counter(f.parent for f in features() if f.parent)
+    by_name = {f.name: f for f in all_features()}
+    counted = Counter(f.parent for f in all_features() if f.parent)
     assert all(by_name[parent].satellites == n for parent, n in counted.items())
-    assert sum(f.satellites for f in features()) == 7066
+    assert sum(f.satellites for f in all_features()) == 7066
     assert named("Copernicus A").parent == "Copernicus"
     assert named("Pico B").parent == "Mons Pico"
     assert named("Gerard Q Inner").parent == "Gerard"
     # a lettered crater lies near what it is named after: an error of name or sign would throw it across the Moon
-    far = [f.name for f in features() if f.parent
+    far = [f.name for f in all_features() if f.parent
            and degrees_apart(by_name[f.parent], f.lat_deg, f.lon_deg) > 15]  # fmt: skip
     assert far == []
 
 
 def test_arrays_follow_the_records_and_are_read_only() -> None:
     arrays = feature_arrays()
-    assert len(arrays) == len(features())
+    assert len(arrays) == len(all_features())
     for i in range(0, len(arrays), 501):
-        f = features()[i]
+        f = all_features()[i]
         assert (arrays.lat_deg[i], arrays.lon_deg[i], arrays.size_km[i]) == (f.lat_deg, f.lon_deg, f.size_km)
         assert KINDS[arrays.kind[i]] == f.kind
         assert arrays.lettered[i] == (f.parent is not None)
@@ -153,13 +153,13 @@ def test_derived_columns_rank_as_observers_say() -> None:
     chosen = np.flatnonzero(facing & arrays.is_kind("crater") & ~arrays.lettered & (arrays.size_km > 25))
 
     def first(values: np.ndarray, n: int) -> set[str]:
-        return {features()[i].name for i in chosen[np.argsort(-values[chosen], kind="stable")][:n]}
+        return {all_features()[i].name for i in chosen[np.argsort(-values[chosen], kind="stable")][:n]}
 
     assert {"Tycho", "Copernicus", "Kepler", "Proclus", "Aristarchus"} <= first(arrays.rays, 8)
     assert "Aristarchus" in first(arrays.tone, 1)
     assert {"Grimaldi", "Plato"} <= first(-arrays.tone, 4)
     assert named("Theophilus").size_km > 90
-    index = [f.name for f in features()].index("Theophilus")
+    index = [f.name for f in all_features()].index("Theophilus")
     assert 3.0 < arrays.relief_km[index] < 5.0  # some 4 km deep (common practice)
 
 

@@ -10,7 +10,7 @@ from notes_truth import height, table
 from test_notes_trade import picture
 
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.notes.amounts import amount_of
 from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.claims import EXAMPLES, check_claim, plain_words
@@ -155,7 +155,7 @@ def test_names_as_people_write_them(typed: str, name: str) -> None:
 def test_a_slip_of_the_pen_is_never_taken_for_a_second_name() -> None:
     """One letter left out of each larger named crater: it is that crater, or nobody says which it is."""
     tried, wrong = 0, []
-    for f in [f for f in features() if f.parent is None and f.kind == "crater" and f.size_km > 80 and len(f.name) > 6
+    for f in [f for f in all_features() if f.parent is None and f.kind == "crater" and f.size_km > 80 and len(f.name) > 6
               and abs(f.lon_deg) < 80][:60]:  # fmt: skip
         typed = f.name[:3] + f.name[4:]
         found = feature_meant(typed)
@@ -169,7 +169,7 @@ def test_a_slip_of_the_pen_is_never_taken_for_a_second_name() -> None:
 def test_all_english_forms_name_a_feature() -> None:
     from moondesk.notes.name_lookup import ENGLISH
 
-    known = {f.name for f in features()}
+    known = {f.name for f in all_features()}
     assert set(ENGLISH.values()) <= known
 
 

@@ -10,13 +10,13 @@ import pytest
 
 from moondesk.checks.clock import PictureTime, judge, picture_time
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.sky_hypotheses import Sky, SunTrack, any_time, by_clock, by_window, sun_track
-from moondesk.placement.refinement import Placed
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, SunTrack, any_time, by_clock, by_window, sun_track
+from moondesk.placement.refinement import Placement
 from moondesk.placement.sun_search import LightFit
-from moondesk.records import Limb, Place, Pose, Taken, TimeCandidate
+from moondesk.records import Limb, Place, Pose, TimeCandidate, TimeReadings
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
-NOWHERE = Taken(candidates=(), earliest_utc=None, latest_utc=None)
+NOWHERE = TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)
 LIMB = Limb(
     x=300.0,
     y=300.0,
@@ -30,9 +30,9 @@ LIMB = Limb(
 )
 
 
-def clock_at(*hours: float, sigma_minutes: float = 1.0) -> Taken:
+def clock_at(*hours: float, sigma_minutes: float = 1.0) -> TimeReadings:
     readings = (TimeCandidate(WHEN + timedelta(hours=h), sigma_minutes, "exif+zone") for h in hours)
-    return Taken(
+    return TimeReadings(
         candidates=tuple(readings),
         earliest_utc=WHEN - timedelta(days=4),
         latest_utc=WHEN + timedelta(hours=9),
@@ -44,10 +44,10 @@ def light_says(hours: float = 0.0, sigma: float = 1.0) -> PictureTime:
     return PictureTime(WHEN + timedelta(hours=hours), sigma, False)
 
 
-def placed(taken: Taken, at: datetime, place: Place | None, off_hours: float = 0.0) -> Placed:
+def placed(taken: TimeReadings, at: datetime, place: Place | None, off_hours: float = 0.0) -> Placement:
     """A placement whose libration is that of the instant, and whose light is that of off_hours later."""
     aspect = aspect_at(at, place)
-    sky = Sky(
+    sky = SkyHypothesis(
         utc=at,
         libration_lat_deg=0.0,
         libration_lon_deg=0.0,
@@ -61,7 +61,7 @@ def placed(taken: Taken, at: datetime, place: Place | None, off_hours: float = 0
                 sub_solar_lat_deg=aspect.sub_solar_lat_deg, sub_solar_lon_deg=aspect.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
     index = ((at + timedelta(hours=off_hours)).timestamp() - track.unix_seconds[0]) / 3600.0
     fit = LightFit(index=float(index), unexplained=0.02, sigma=0.5, at_edge=False)
-    return Placed(pose=pose, limb=LIMB, sky=sky, track=track, light=fit, noise_pct_radius=0.2)
+    return Placement(pose=pose, limb=LIMB, sky=sky, track=track, light=fit, noise_pct_radius=0.2)
 
 
 def test_agrees_within_the_scatter() -> None:
@@ -93,10 +93,10 @@ def test_disagrees_names_side_and_likely_cause(hours: float, side: str, cause: s
     assert time.source == "picture"
 
 
-def reading(local: str, offset_hours: float = 1.0) -> Taken:
+def reading(local: str, offset_hours: float = 1.0) -> TimeReadings:
     utc = datetime.fromisoformat(local).replace(tzinfo=UTC) - timedelta(hours=offset_hours)
     candidate = TimeCandidate(utc, 2.0, "exif+offset", offset_hours)
-    return Taken(
+    return TimeReadings(
         candidates=(candidate,),
         earliest_utc=WHEN - timedelta(days=4),
         latest_utc=WHEN + timedelta(hours=9),

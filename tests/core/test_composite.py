@@ -14,8 +14,8 @@ import pytest
 from moondesk.moon.relight import disc_model, light
 from moondesk.records import MOON_RADIUS_KM, NotFound, Pose
 from moondesk.stacking.composite import Composite, composite, stack
-from moondesk.stacking.registered import Member, registered
-from moondesk.stacking.weights import RINGS, weighed
+from moondesk.stacking.registered import StackMember, register
+from moondesk.stacking.weights import RINGS, weigh
 
 RADIUS = 150.0
 POSE = Pose(
@@ -48,7 +48,7 @@ def moon(blur_px: float) -> np.ndarray:
     return cv2.GaussianBlur(image, (0, 0), blur_px)
 
 
-def member(number: int, blur_px: float, sigma: float, mirrored: bool = False, turn: int = 0) -> Member:
+def member(number: int, blur_px: float, sigma: float, mirrored: bool = False, turn: int = 0) -> StackMember:
     noisy = moon(blur_px) + np.random.default_rng(number).normal(0, sigma, (400, 400)).astype(np.float32)
     rgb, x, y, north = shown(noisy), 200.0, 190.0, 0.0
     if mirrored:
@@ -56,10 +56,10 @@ def member(number: int, blur_px: float, sigma: float, mirrored: bool = False, tu
     for _ in range(turn):  # by quarters, counter-clockwise
         rgb, x, y, north = np.rot90(rgb), y, 399 - x, (north + 90) % 360
     pose = replace(POSE, x=x, y=y, north_screen_deg=north, mirrored=mirrored)
-    return Member(number, np.ascontiguousarray(rgb), pose, FWHM * blur_px * MOON_RADIUS_KM / RADIUS)
+    return StackMember(number, np.ascontiguousarray(rgb), pose, FWHM * blur_px * MOON_RADIUS_KM / RADIUS)
 
 
-def night(count: int = 8) -> list[Member]:
+def night(count: int = 8) -> list[StackMember]:
     return [member(k, 1.1 + 0.15 * k, 0.02, k % 3 == 1, k % 4) for k in range(count)]
 
 
@@ -85,11 +85,11 @@ def test_turned_and_mirrored_pictures_lie_on_each_other_and_the_noise_falls(stac
     assert stacked.gain.times > 1.6
     assert stacked.gain.blur_km == pytest.approx(FWHM * 1.1 * MOON_RADIUS_KM / RADIUS)
     noisy, clean = (
-        registered([member(k, 1.3, sigma, k % 3 == 1, k % 4) for k in range(8)], 401) for sigma in (0.02, 0.0)
+        register([member(k, 1.3, sigma, k % 3 == 1, k % 4) for k in range(8)], 401) for sigma in (0.02, 0.0)
     )
     blur = np.full(8, 1.3 * noisy.pose.radius_px / RADIUS)
     single = np.median([rough(a, b, noisy.pose) for a, b in zip(noisy.light, clean.light, strict=True)])
-    shares = weighed(noisy, blur)
+    shares = weigh(noisy, blur)
     assert single > 2.3 * rough(stack(noisy, shares), stack(clean, shares), noisy.pose)
 
 
@@ -122,9 +122,9 @@ def test_the_pictures_tell_their_blur_and_noise_themselves():
     Gaussian). The blurs that are stated are wrong by a third, and do not lead astray."""
     blurs = (1.1, 1.4, 1.7, 2.0, 2.3)
     members = [member(k, b, 0.01) for k, b in enumerate(blurs)]
-    together = registered(members, 401)
+    together = register(members, 401)
     scale = together.pose.radius_px / RADIUS
-    shares = weighed(together, np.full(5, 1.6 * scale))
+    shares = weigh(together, np.full(5, 1.6 * scale))
     assert shares.best == 0
     at = int(np.argmin(np.abs(RINGS - 0.1)))
     told = shares.of[:, at] * shares.noise[:, at] ** 2
@@ -134,9 +134,9 @@ def test_the_pictures_tell_their_blur_and_noise_themselves():
 
 
 def test_pictures_that_share_no_ground_are_weighed_by_their_stated_blurs():
-    together = registered(night(4), 401)
+    together = register(night(4), 401)
     halves = [np.zeros_like(u) for u in together.usable]
-    shares = weighed(replace(together, usable=halves), np.array([1.0, 1.5, 2.0, 2.5]))
+    shares = weigh(replace(together, usable=halves), np.array([1.0, 1.5, 2.0, 2.5]))
     assert shares.best == 0
     assert np.isfinite(shares.of).all()
     assert (np.diff(shares.of[:, 20]) < 0).all()  # the softer, the less it has to say of fine detail
@@ -161,7 +161,7 @@ def test_no_rim_is_left_where_one_libration_sees_less_than_another():
             sub_solar_lat_deg=0.0,
             sub_solar_lon_deg=55.0,
         )
-        discs.append(Member(k, shown(cv2.GaussianBlur(image, (0, 0), 1.0) + noise), pose, 30.0))
+        discs.append(StackMember(k, shown(cv2.GaussianBlur(image, (0, 0), 1.0) + noise), pose, 30.0))
     found = composite(discs, 401)
     assert isinstance(found, Composite)
     angle = np.radians(np.arange(0, 360, 0.5))

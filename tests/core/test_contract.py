@@ -56,7 +56,7 @@ def annotation() -> records.Annotation:
         advice="",
         width=1000,
         height=800,
-        taken=records.Taken(
+        taken=records.TimeReadings(
             candidates=(candidate,), earliest_utc=None, latest_utc=None, local_text="2026:03:25 21:04:05"
         ),
         time=candidate,
@@ -221,7 +221,7 @@ def test_an_annotation_with_only_a_reason_has_every_key_too():
         advice="Send it again.",
         width=0,
         height=0,
-        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=records.Clock(records.ClockVerdict.NO_CLOCK, None, None),
     )

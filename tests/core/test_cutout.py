@@ -15,8 +15,8 @@ from PIL import Image
 from moondesk import Known, annotate_picture
 from moondesk.drawing import labels_of
 from moondesk.files.picture import decode
-from moondesk.files.screenshot import Box, cut_out, photograph_in, put_back, without_own_clock
-from moondesk.records import Picture, Place, Taken, TimeCandidate
+from moondesk.files.screenshot import PhotographBox, cut_out, photograph_in, put_back, without_own_clock
+from moondesk.records import Picture, Place, TimeCandidate, TimeReadings
 from tests.scenes import FileTags, SceneSpec, Sky, render
 from tests.scenes.screens import STYLES, screenshot
 
@@ -96,7 +96,7 @@ def test_a_part_and_back() -> None:
     whole = Picture(
         luminance=ramp, redness=None, shrink=2.0, width=200, height=160, orientation_applied=1, media_type="image/png"
     )
-    part = cut_out(whole, Box(x0=21, y0=40, x1=120, y1=141, drawn=True))
+    part = cut_out(whole, PhotographBox(x0=21, y0=40, x1=120, y1=141, drawn=True))
     # the corner goes inward to a whole working pixel
     assert part.cut_from == (22.0, 40.0, 200, 160)
     assert (part.width, part.height) == (98, 100)
@@ -108,7 +108,7 @@ def test_a_part_and_back() -> None:
 
 def test_a_screenshots_own_clock_says_nothing() -> None:
     clock, told = TimeCandidate(WHEN, 1.0, "exif+offset", 0.0), TimeCandidate(WHEN, 1.0, "told")
-    taken = Taken(candidates=(clock,), earliest_utc=None, latest_utc=WHEN)
+    taken = TimeReadings(candidates=(clock,), earliest_utc=None, latest_utc=WHEN)
     assert without_own_clock(taken).candidates == ()
     assert "screenshot" in without_own_clock(taken).remarks[-1]
     assert without_own_clock(replace(taken, candidates=(told,))).candidates == (told,)

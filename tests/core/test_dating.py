@@ -9,11 +9,20 @@ import pytest
 
 from moondesk import Known, annotate_picture
 from moondesk.checks.clock import TOLD, PictureTime, judge
-from moondesk.checks.evening import VAGUE_MINUTES, dated, time_to_state
+from moondesk.checks.evening import VAGUE_MINUTES, judge_evening, time_to_state
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.exports.json_line import json_line
 from moondesk.files.screenshot import without_own_clock
-from moondesk.records import Annotation, Clock, ClockVerdict, Dated, Place, Status, Taken, TimeCandidate
+from moondesk.records import (
+    Annotation,
+    Clock,
+    ClockVerdict,
+    EveningKnowledge,
+    Place,
+    Status,
+    TimeCandidate,
+    TimeReadings,
+)
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
@@ -22,10 +31,10 @@ FITS = PictureTime(WHEN, 1.0, False)
 BARE = FileTags(time=False, offset=False, place=False, make=None, model=None)
 
 
-def taken(source: str, came: datetime | None, confirmed: str = "", sigma: float = 2.0) -> Taken:
+def taken(source: str, came: datetime | None, confirmed: str = "", sigma: float = 2.0) -> TimeReadings:
     reading = TimeCandidate(WHEN, sigma, source)
     first = None if came is None else came - timedelta(days=4)
-    return Taken(candidates=(reading,), earliest_utc=first, latest_utc=came, confirmed_by=confirmed)
+    return TimeReadings(candidates=(reading,), earliest_utc=first, latest_utc=came, confirmed_by=confirmed)
 
 
 @pytest.mark.parametrize(("what", "clock", "verdict"), [
@@ -36,10 +45,10 @@ def taken(source: str, came: datetime | None, confirmed: str = "", sigma: float 
     (taken("told", None, "exif+any zone"), "agrees", "sure"),  # the file's own clock says the same
     (taken("told", WHEN + timedelta(days=1)), "agrees", "sure"),  # so do the days before it came
 ])  # fmt: skip
-def test_a_told_date_is_never_confirmed_by_the_picture_alone(what: Taken, clock: str, verdict: str) -> None:
+def test_a_told_date_is_never_confirmed_by_the_picture_alone(what: TimeReadings, clock: str, verdict: str) -> None:
     found, time = judge(what, FITS)
     assert found.verdict == clock
-    said = dated(what, found, time, sure=True)
+    said = judge_evening(what, found, time, sure=True)
     assert said.verdict == verdict
     assert (said.reason == "") is (verdict == "sure")
     if verdict == "told":
@@ -50,7 +59,7 @@ def test_a_told_date_is_never_confirmed_by_the_picture_alone(what: Taken, clock:
 def test_a_told_date_that_the_picture_contradicts_is_unsure() -> None:
     what = taken("told", None)
     found, time = judge(what, PictureTime(WHEN - timedelta(hours=30), 1.0, False))
-    assert (found.verdict, dated(what, found, time, sure=True).verdict) == ("disagrees", "unsure")
+    assert (found.verdict, judge_evening(what, found, time, sure=True).verdict) == ("disagrees", "unsure")
     assert found.words.startswith("The time told is 30 h ahead of")
 
 
@@ -65,7 +74,7 @@ def test_a_told_date_that_the_picture_contradicts_is_unsure() -> None:
     (Clock(ClockVerdict.CANNOT_TELL, None, None), TimeCandidate(WHEN, 2.0, "exif+offset"), False, "told"),
 ])  # fmt: skip
 def test_every_verdict_on_the_evening(clock: Clock, time: TimeCandidate | None, sure: bool, verdict: str) -> None:
-    said = dated(Taken(candidates=(), earliest_utc=None, latest_utc=None), clock, time, sure)
+    said = judge_evening(TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), clock, time, sure)
     assert said.verdict == verdict
     assert (said.reason == "") is (verdict == "sure")
 
@@ -79,13 +88,13 @@ def test_only_a_time_that_is_known_is_stated() -> None:
         advice="",
         width=9,
         height=9,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=time,
         clock=Clock(ClockVerdict.AGREES, None, None),
     )
     assert time_to_state(bare) is None  # nobody has given the verdict yet
     for verdict, stated in (("sure", True), ("told", True), ("unsure", False), ("unknown", False)):
-        a = replace(bare, dated=Dated(verdict))  # type: ignore[arg-type]
+        a = replace(bare, dated=EveningKnowledge(verdict))  # type: ignore[arg-type]
         assert (time_to_state(a) is time) is stated
         assert time_to_state(replace(a, time=replace(time, sigma_minutes=VAGUE_MINUTES + 1))) is None
 
@@ -116,14 +125,14 @@ def test_a_screenshots_own_clock_is_not_accused() -> None:
     reading = TimeCandidate(WHEN, 2.0, "exif+offset", 1.0)
     days = WHEN - timedelta(days=3), WHEN + timedelta(days=1)
     own = without_own_clock(
-        Taken(candidates=(reading,), earliest_utc=days[0], latest_utc=days[1], local_text="2027-03-14 20:20:00")
+        TimeReadings(candidates=(reading,), earliest_utc=days[0], latest_utc=days[1], local_text="2027-03-14 20:20:00")
     )
     found, time = judge(own, FITS)
     assert found.verdict == "no_clock"
     assert time is not None
     assert time.source == "picture"
     told = without_own_clock(
-        Taken(
+        TimeReadings(
             candidates=(replace(reading, source="told"),),
             earliest_utc=None,
             latest_utc=None,

@@ -9,16 +9,16 @@ import cv2
 import numpy as np
 import pytest
 
-from moondesk.ephemeris.sky_hypotheses import Sky, SunTrack, sun_track
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, SunTrack, sun_track
 from moondesk.moon.geometry import unit_vector
 from moondesk.moon.relight import disc_model, frame_grid, light
 from moondesk.placement.sun_search import NorthUp, _Look, fit_light
-from moondesk.records import Taken
+from moondesk.records import TimeReadings
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
 TRACK = sun_track(
-    Taken(candidates=(), earliest_utc=None, latest_utc=None),
-    Sky(
+    TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
+    SkyHypothesis(
         utc=WHEN,
         libration_lat_deg=0.0,
         libration_lon_deg=0.0,

@@ -12,26 +12,26 @@ from moondesk import Known, annotate_picture
 from moondesk.checks.clock import PictureTime, judge
 from moondesk.checks.clock_doubts import DOWN, LIGHT, NOT_SURE, TILT, UNEVEN, against_accusing
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.sky_hypotheses import Sky, sun_track
+from moondesk.ephemeris.sky_hypotheses import SkyHypothesis, sun_track
 from moondesk.moon.relight import disc_model, light
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.placement.sun_search import LightFit, NorthUp, fit_light
-from moondesk.records import Place, Pose, Taken, TimeCandidate
+from moondesk.records import Place, Pose, TimeCandidate, TimeReadings
 from tests.scenes import FileTags, SceneSpec, render
 
 #: The Moon stands high in this place at the time, and is down ten hours later.
 WHEN, VIENNA = datetime(2027, 3, 14, 19, 20, tzinfo=UTC), Place(48.2, 16.4)
-TAKEN = Taken(
+TAKEN = TimeReadings(
     candidates=(TimeCandidate(WHEN, 2.0, "exif+offset", 1.0),),
     earliest_utc=WHEN - timedelta(days=3),
     latest_utc=WHEN + timedelta(days=1),
 )
 
 
-def of(libration: datetime, place: Place | None, uneven: float = 0.01) -> Placed:
+def of(libration: datetime, place: Place | None, uneven: float = 0.01) -> Placement:
     """A placement with the libration of an instant; its light has said what `found` below says."""
     a = aspect_at(libration, place)
-    sky = Sky(
+    sky = SkyHypothesis(
         utc=libration,
         libration_lat_deg=0.0,
         libration_lon_deg=0.0,
@@ -42,7 +42,7 @@ def of(libration: datetime, place: Place | None, uneven: float = 0.01) -> Placed
     )
     pose = Pose(x=300.0, y=300.0, radius_px=200.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
                 sub_solar_lon_deg=a.sub_solar_lon_deg, sigma_pct_radius=0.1)  # fmt: skip
-    return Placed(
+    return Placement(
         pose=pose,
         limb=None,
         sky=sky,
@@ -74,7 +74,7 @@ FULL = datetime(2027, 3, 22, 20, 0, tzinfo=UTC)
     (of(WHEN, VIENNA), True, VIENNA, -24.0, None, ""),  # a reading that its own date rules out
 ])  # fmt: skip
 def test_what_forbids_to_accuse_a_clock(
-    placed: Placed, sure: bool, place: Place | None, hours: float, recorded: TimeCandidate | None, why: str
+    placed: Placement, sure: bool, place: Place | None, hours: float, recorded: TimeCandidate | None, why: str
 ) -> None:
     assert against_accusing(placed, sure, place, found(hours), recorded) == why
 
@@ -93,7 +93,7 @@ def test_light_that_hangs_together_is_told_from_even_light() -> None:
     model = disc_model(1.0, -2.0, 90.0)
     track = sun_track(
         TAKEN,
-        Sky(
+        SkyHypothesis(
             utc=WHEN,
             libration_lat_deg=0.0,
             libration_lon_deg=0.0,

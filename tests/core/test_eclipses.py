@@ -18,7 +18,7 @@ from moondesk import Known, annotate_picture
 from moondesk.checks.eclipses import eclipse_by_date, is_bitten
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.files.picture import decode
-from moondesk.records import Picture, Place, Taken, TimeCandidate
+from moondesk.records import Picture, Place, TimeCandidate, TimeReadings
 from tests.scenes import FileTags, Film, SceneSpec, render, spec_of, true_pose
 from tests.scenes.develop import develop, encode
 from tests.scenes.eclipses import render_eclipse
@@ -42,14 +42,18 @@ def reading(when: datetime, sigma: float = 1.0) -> TimeCandidate:
 
 
 def test_the_date_tells_the_deepest_eclipse_of_all_certain_readings() -> None:
-    taken = Taken(candidates=(reading(BEFORE), reading(PARTIAL), reading(TOTAL)), earliest_utc=None, latest_utc=None)
+    taken = TimeReadings(
+        candidates=(reading(BEFORE), reading(PARTIAL), reading(TOTAL)), earliest_utc=None, latest_utc=None
+    )
     assert eclipse_by_date(taken) == reading(TOTAL)
-    assert eclipse_by_date(Taken(candidates=(), earliest_utc=None, latest_utc=None)) is None
+    assert eclipse_by_date(TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)) is None
     # a time that is only known to the hour could miss it, and some zone of all nearly always finds it
-    assert eclipse_by_date(Taken(candidates=(reading(TOTAL, 60.0),), earliest_utc=None, latest_utc=None)) is None
+    assert eclipse_by_date(TimeReadings(candidates=(reading(TOTAL, 60.0),), earliest_utc=None, latest_utc=None)) is None
     assert (
         eclipse_by_date(
-            Taken(candidates=(replace(reading(TOTAL), source="exif+any zone"),), earliest_utc=None, latest_utc=None)
+            TimeReadings(
+                candidates=(replace(reading(TOTAL), source="exif+any zone"),), earliest_utc=None, latest_utc=None
+            )
         )
         is None
     )

@@ -14,7 +14,7 @@ import pytest
 
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.evenings import FOREIGN, Measured, evenings_that_fit, misfit_in_window, with_evenings
+from moondesk.ephemeris.evenings import FOREIGN, MeasuredSky, evenings_that_fit, misfit_in_window, with_evenings
 from moondesk.records import (
     Annotation,
     Clock,
@@ -23,9 +23,9 @@ from moondesk.records import (
     Place,
     Pose,
     Status,
-    Taken,
     Terminator,
     TimeCandidate,
+    TimeReadings,
 )
 
 SHARED = Path(os.environ.get("MOONDESK_SHARED", Path(__file__).parents[3] / "shared"))
@@ -34,9 +34,9 @@ WHEN = datetime(2020, 3, 9, 23, 0, tzinfo=UTC)
 TOWN = Place(-23.0, -47.0)
 
 
-def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> Measured:
+def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> MeasuredSky:
     a = aspect_at(when, place)
-    return Measured(
+    return MeasuredSky(
         libration_lat_deg=a.libration_lat_deg + off_deg,
         libration_lon_deg=a.libration_lon_deg,
         sub_solar_lat_deg=a.sub_solar_lat_deg,
@@ -46,7 +46,7 @@ def seen(when: datetime, place: Place | None, off_deg: float = 0.0) -> Measured:
     )
 
 
-def search(m: Measured, place: Place | None, latest: datetime = NOW, years: float = 30.0) -> tuple[Evening, ...]:
+def search(m: MeasuredSky, place: Place | None, latest: datetime = NOW, years: float = 30.0) -> tuple[Evening, ...]:
     return evenings_that_fit(m, place, latest, years)
 
 
@@ -64,7 +64,7 @@ def test_scenes_of_de421(step: int) -> None:
     for t in truth:
         noise = rng.normal(0.0, 0.1, 3)
         (lat, lon), (sun_lat, sun_lon) = t["sub_observer_lat_lon"], t["sub_solar_lat_lon"]
-        m = Measured(
+        m = MeasuredSky(
             libration_lat_deg=lat + noise[0],
             libration_lon_deg=lon + noise[1],
             sub_solar_lat_deg=sun_lat,
@@ -154,7 +154,7 @@ def test_only_where_no_time_at_all_is_known() -> None:
         advice="",
         width=600,
         height=600,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
@@ -164,8 +164,8 @@ def test_only_where_no_time_at_all_is_known() -> None:
     assert rank(dated.evenings, WHEN) is not None
     assert annotation_from_json(annotation_to_json(dated)).evenings == dated.evenings
     assert with_evenings(bare, None, None).evenings == ()
-    known = Taken(candidates=(TimeCandidate(WHEN, 1.0, "told"),), earliest_utc=None, latest_utc=None)
-    window = Taken(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
+    known = TimeReadings(candidates=(TimeCandidate(WHEN, 1.0, "told"),), earliest_utc=None, latest_utc=None)
+    window = TimeReadings(candidates=(), earliest_utc=WHEN - timedelta(days=4), latest_utc=WHEN)
     for other in (
         replace(bare, taken=known),
         replace(bare, taken=window),

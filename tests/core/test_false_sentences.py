@@ -15,30 +15,30 @@ import pytest
 from PIL import Image
 
 from moondesk.checks.drawings import is_drawing
-from moondesk.checks.evening import dated
+from moondesk.checks.evening import judge_evening
 from moondesk.checks.surroundings import repeats
 from moondesk.checks.tiny_discs import brightest_spot
-from moondesk.checks.unplaced_hints import disc_about, reconsidered
-from moondesk.checks.verdict import DRAWN, FRAMED, Without, without_placement
+from moondesk.checks.unplaced_hints import disc_about, reconsider
+from moondesk.checks.verdict import DRAWN, FRAMED, UnplacedStatement, without_placement
 from moondesk.files.picture import decode
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import unit_vector
 from moondesk.notes.earth_places import PLACES
-from moondesk.notes.feature_notes import ranked, size
+from moondesk.notes.feature_notes import rank_size, size
 from moondesk.notes.landing_sites import SITES
 from moondesk.notes.messages import in_english
-from moondesk.notes.namesake_sentences import named_after
+from moondesk.notes.namesake_sentences import namesake_note
 from moondesk.notes.namesakes import no_person
 from moondesk.notes.ranks import rank_of
 from moondesk.placement.limb import find_circles
 from moondesk.placement.search import Limbs
-from moondesk.records import MOON_RADIUS_KM, Clock, ClockVerdict, Limb, Picture, Place, Taken, TimeCandidate
+from moondesk.records import MOON_RADIUS_KM, Clock, ClockVerdict, Limb, Picture, Place, TimeCandidate, TimeReadings
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 SPEC = SceneSpec(WHEN, Place(45.0, 12.0), x=400.0, y=300.0, radius_px=230.0, north_screen_deg=67.0, width=800,
                  height=600, seed=3, tags=FileTags(time=False, place=False, make=None, model=None))  # fmt: skip
-PLATE = Without("not_moon", "Its markings are not the Moon's: a planet, a plate, a clock, a coin?", "")
+PLATE = UnplacedStatement("not_moon", "Its markings are not the Moon's: a planet, a plate, a clock, a coin?", "")
 EMPTY = Picture(
     luminance=np.zeros((60, 80), np.float32),
     redness=None,
@@ -83,8 +83,8 @@ def moon() -> np.ndarray:
 
 def test_a_file_with_a_date_is_not_said_to_have_none() -> None:
     readings = tuple(TimeCandidate(WHEN, 5.0, "exif+any zone", hours) for hours in (1.0, 2.0))
-    taken = Taken(candidates=readings, earliest_utc=None, latest_utc=None, local_text="2027-03-16 20:00:00")
-    said = dated(taken, Clock(ClockVerdict.CANNOT_TELL, None, None), None, sure=True)
+    taken = TimeReadings(candidates=readings, earliest_utc=None, latest_utc=None, local_text="2027-03-16 20:00:00")
+    said = judge_evening(taken, Clock(ClockVerdict.CANNOT_TELL, None, None), None, sure=True)
     assert said.verdict == "unknown"
     assert "2027-03-16 20:00:00" in said.reason
     assert "without a time zone" in said.reason
@@ -110,7 +110,7 @@ def test_a_field_with_a_part_of_the_moon_is_no_plate(moon: np.ndarray) -> None:
     """An eyepiece's field that cuts the Moon off: parts of the surface are recognised."""
     jj, ii = np.meshgrid(np.arange(800), np.arange(600))
     cut = moon * (np.hypot(jj - 470, ii - 300) < 190)[..., None]
-    said = reconsidered(PLATE, picture_of(cut.astype(np.uint8)), [limb(470, 300, 190)])
+    said = reconsider(PLATE, picture_of(cut.astype(np.uint8)), [limb(470, 300, 190)])
     assert said.status == "unplaced"
     assert "recognised" in said.reason
     assert said.advice
@@ -121,18 +121,18 @@ def test_a_field_with_a_part_of_the_moon_is_no_plate(moon: np.ndarray) -> None:
     [([(900.0, 400.0, 200.0)], "larger circle"), ([(400.0, 100.0, 60.0)], "other round things"), ([], "a plate")],
 )
 def test_a_thing_beside_another_circle_is_not_named(others: list[tuple[float, float, float]], word: str) -> None:
-    said = reconsidered(PLATE, EMPTY, [limb(100, 100, 80), *(limb(*o) for o in others)])
+    said = reconsider(PLATE, EMPTY, [limb(100, 100, 80), *(limb(*o) for o in others)])
     assert word in said.reason
     assert said.status == ("not_moon" if word == "a plate" else "unplaced")
 
 
 def test_an_arc_of_anything_is_no_second_disc() -> None:
-    assert reconsidered(PLATE, EMPTY, [limb(100, 100, 80), limb(900, 400, 450, arc=50.0)]) == PLATE
+    assert reconsider(PLATE, EMPTY, [limb(100, 100, 80), limb(900, 400, 450, arc=50.0)]) == PLATE
 
 
 def test_where_the_surface_is_recognised_nothing_is_called_a_drawing(moon: np.ndarray) -> None:
-    assert "drawing" not in reconsidered(DRAWN, picture_of(moon), []).reason
-    assert reconsidered(DRAWN, EMPTY, []) is DRAWN
+    assert "drawing" not in reconsider(DRAWN, picture_of(moon), []).reason
+    assert reconsider(DRAWN, EMPTY, []) is DRAWN
 
 
 def test_labels_on_a_photograph_make_no_drawing() -> None:
@@ -176,7 +176,7 @@ def test_one_moon_is_one(moon: np.ndarray) -> None:
 
 
 def named(name: str):
-    return next(f for f in features() if f.name == name)
+    return next(f for f in all_features() if f.name == name)
 
 
 def test_a_landing_is_told_with_its_sea() -> None:
@@ -199,15 +199,15 @@ def test_schiller_is_long_and_not_across() -> None:
 
 
 def test_a_place_on_the_earth_is_named() -> None:
-    on_earth = {f.name for f in features() if no_person(f.name) == "a place on the Earth"}
+    on_earth = {f.name for f in all_features() if no_person(f.name) == "a place on the Earth"}
     assert on_earth == set(PLACES)
-    said = named_after(named("Montes Apenninus"))
+    said = namesake_note(named("Montes Apenninus"))
     assert said is not None
     assert in_english(said) == "It is named after the Apennines in Italy."
 
 
 def test_no_rank_beyond_the_third_is_spoken() -> None:
-    for f in features():
+    for f in all_features():
         rank = rank_of(f.name)
         if rank is not None:
-            assert (ranked(f) is not None) is (rank <= 3)
+            assert (rank_size(f) is not None) is (rank <= 3)

@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from moondesk.comparison.changed_light import GAIN, Light, changes, marks_of, near_terminator
+from moondesk.comparison.changed_light import GAIN, LightAtPlace, changes, marks_of, near_terminator
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.moon.catalogue import features, find
+from moondesk.moon.catalogue import all_features, find
 from moondesk.moon.geometry import sun_altitude_deg
 from moondesk.records import Feature, Place, Pose
 
@@ -23,11 +23,11 @@ VIENNA = Place(48.2, 16.4)
 EVENINGS = tuple(datetime(2026, 3, day, 19, 0, tzinfo=UTC) for day in (26, 27, 28))
 
 
-def light_of(when: datetime, margin_deg: float = 0.5) -> tuple[Light, Pose]:
+def light_of(when: datetime, margin_deg: float = 0.5) -> tuple[LightAtPlace, Pose]:
     a = aspect_at(when, VIENNA)
     pose = Pose(x=500.0, y=500.0, radius_px=480.0, north_screen_deg=0.0, mirrored=False, libration_lat_deg=a.libration_lat_deg, libration_lon_deg=a.libration_lon_deg, sub_solar_lat_deg=a.sub_solar_lat_deg,
                 sub_solar_lon_deg=a.sub_solar_lon_deg, distance_radii=a.distance_km / 1737.4)  # fmt: skip
-    return Light(a.sub_solar_lat_deg, a.sub_solar_lon_deg, margin_deg), pose
+    return LightAtPlace(a.sub_solar_lat_deg, a.sub_solar_lon_deg, margin_deg), pose
 
 
 def by_hand(lat: float, lon: float, sun_lat: float, sun_lon: float) -> float:
@@ -130,7 +130,7 @@ def test_near_the_terminator_lie_those_within_eight_degrees_and_the_seas_that_it
     assert all(0.1 < m.lit_fraction < 0.97 for m in crossed)
     names = {m.feature.name for m in marks}
     wanted = {
-        f.name for f in features()
+        f.name for f in all_features()
         if f.parent is None and f.size_km >= 15
         and abs(by_hand(f.lat_deg, f.lon_deg, light.lat_deg, light.lon_deg)) <= 8
         and by_hand(f.lat_deg, f.lon_deg, pose.libration_lat_deg, pose.libration_lon_deg) > 10

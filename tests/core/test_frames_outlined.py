@@ -8,8 +8,8 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from moondesk.comparison.changed_light import Light
-from moondesk.comparison.outlined import MOST_NARROW, outlined
+from moondesk.comparison.changed_light import LightAtPlace
+from moondesk.comparison.outlined import MOST_NARROW, draw_outlines
 from moondesk.drawing import LAYERS
 from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import surface_to_pixel
@@ -26,7 +26,7 @@ FRAME = Pose(
     sub_solar_lat_deg=0.7,
     sub_solar_lon_deg=68.5,
 )
-BEFORE = Light(0.7, 80.7)
+BEFORE = LightAtPlace(0.7, 80.7)
 NAMES = ("Copernicus", "Eratosthenes", "Mare Nubium", "Montes Carpatus", "Pitatus", "Clavius", "Tycho")
 
 
@@ -37,7 +37,7 @@ def features_of(*names: str) -> list[Feature]:
 
 @pytest.fixture(scope="module")
 def drawn():
-    return outlined(features_of(*NAMES), FRAME, 1000, BEFORE)
+    return draw_outlines(features_of(*NAMES), FRAME, 1000, BEFORE)
 
 
 def paths(markup: str) -> list[tuple[dict[str, str], np.ndarray]]:
@@ -78,7 +78,7 @@ def test_the_edge_of_the_light_is_drawn_as_it_is_and_dashed_as_it_was(drawn) -> 
         return float(points[np.argmin(np.abs(points[:, 1] - 499.5)), 0])
 
     assert at_equator(whole) < at_equator(dashed) - 60  # twelve degrees further west
-    alone = outlined(features_of("Tycho"), FRAME, 1000)
+    alone = draw_outlines(features_of("Tycho"), FRAME, 1000)
     assert not [
         a for a, _ in paths(alone.wide) if a["stroke"] == LAYERS["terminator"].colour and "stroke-dasharray" in a
     ]

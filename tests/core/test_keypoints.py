@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from moondesk.placement.keypoints import MODEL_KEYS, UNDATED, _image, _kept, _keys, _mirrored, match_keypoints
+from moondesk.placement.keypoints import MODEL_KEYS, UNDATED, _image, _keys, _mirror, _stored_keypoints, match_keypoints
 
 
 def test_kept_keypoints_are_those_of_the_maps() -> None:
-    kept = _kept()
+    kept = _stored_keypoints()
     assert set(kept) == {sky.sub_solar_lon_deg for sky in UNDATED}
     sky = UNDATED[len(UNDATED) // 2]
     xy, descriptor = kept[sky.sub_solar_lon_deg]
@@ -24,7 +24,7 @@ def test_keypoints_of_the_mirror_image() -> None:
     # against the library's own search in the flipped picture
     image, _ = _image(UNDATED[10])
     image = np.ascontiguousarray(image[200:700, 150:750])
-    ours, found = _mirrored(_keys(image, 800), image.shape[1]), _keys(np.ascontiguousarray(image[:, ::-1]), 800)
+    ours, found = _mirror(_keys(image, 800), image.shape[1]), _keys(np.ascontiguousarray(image[:, ::-1]), 800)
     away = np.hypot(*(ours.xy[:, None] - found.xy[None]).transpose(2, 0, 1))
     # the library doubles a picture's size first, half a pixel to one side; nearly all keypoints meet their own
     assert (np.where(away < 1.0, ours.descriptor @ found.descriptor.T, 0.0).max(axis=1) > 0.98).mean() > 0.85

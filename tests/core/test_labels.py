@@ -23,12 +23,12 @@ from moondesk.drawing.seas import DARK, sea_map
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS
 from moondesk.drawing.text import text_size
 from moondesk.drawing.typefaces import CONDENSED, order
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg, unit_vector
 from moondesk.moon.maps import maps, sample
 from moondesk.records import MOON_RADIUS_KM
 
-BY_NAME = {f.name: f for f in features() if f.parent is None}
+BY_NAME = {f.name: f for f in all_features() if f.parent is None}
 
 
 @functools.cache
@@ -262,13 +262,13 @@ def test_sea_ground_is_dark_and_its_own():
 
 
 def test_the_font_has_every_letter_of_the_catalogue():
-    for c in sorted({c for f in features() for c in f.name + (f.meaning or "") if c != " "}):
+    for c in sorted({c for f in all_features() for c in f.name + (f.meaning or "") if c != " "}):
         first = next(f for f in order(c, CONDENSED) if f.has(c))
         assert first.file == "DejaVuSansCondensed-Bold.ttf", repr(c)
     # as wide as Pillow sets it, letter by letter, with its kerning
     data = files("moondesk").joinpath("data", "DejaVuSansCondensed-Bold.ttf").read_bytes()
     face = ImageFont.truetype(io.BytesIO(data), 200.0, layout_engine=ImageFont.Layout.BASIC)
-    for f in features()[:200]:
+    for f in all_features()[:200]:
         assert text_size(f.name, 20.0)[0] == pytest.approx(face.getlength(f.name) / 10.0, rel=0.02), f.name
     one, two = text_size("Mare Imbrium", 20.0), text_size("Mare\nImbrium", 20.0)
     assert two[0] < one[0]

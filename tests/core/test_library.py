@@ -225,8 +225,8 @@ def test_a_table_has_its_units_and_is_the_same_three_times(found):
 
 
 def test_no_name_of_the_list_is_cut_in_the_table():
-    assert max(len(f.name) for f in md.features()) <= 40
-    assert max(len(f.kind) for f in md.features()) <= 16
+    assert max(len(f.name) for f in md.all_features()) <= 40
+    assert max(len(f.kind) for f in md.all_features()) <= 16
 
 
 def test_pictures_are_drawn_as_they_are_and_upright(found):

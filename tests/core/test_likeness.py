@@ -12,8 +12,8 @@ from scipy.fft import dctn
 
 from moondesk.duplicates import likeness as module
 from moondesk.duplicates.likeness import compare
-from moondesk.duplicates.overlap import LIES, inverse, laid
-from moondesk.duplicates.raster import Raster, read_raster
+from moondesk.duplicates.overlap import LIES, inverse, turn_to
+from moondesk.duplicates.raster import PixelRaster, read_raster
 from moondesk.files.picture import decode_rgb
 from moondesk.records import NotFound
 
@@ -43,9 +43,9 @@ def jpeg(image: Image.Image, quality: int = 88, **extra: object) -> bytes:
     return out.getvalue()
 
 
-def raster(data: bytes) -> Raster:
+def raster(data: bytes) -> PixelRaster:
     found = read_raster(data)
-    assert isinstance(found, Raster)
+    assert isinstance(found, PixelRaster)
     return found
 
 
@@ -198,5 +198,5 @@ def test_few_coefficients_of_coarse_steps_prove_nothing():
 @pytest.mark.parametrize("lie", LIES)
 def test_a_lie_and_its_inverse(lie):
     grey = np.random.default_rng(2).integers(0, 255, (5, 7)).astype(np.uint8)
-    _, back = inverse(np.eye(3), lie, grey.shape, laid(grey, lie).shape)
-    assert np.array_equal(laid(laid(grey, lie), back), grey)
+    _, back = inverse(np.eye(3), lie, grey.shape, turn_to(grey, lie).shape)
+    assert np.array_equal(turn_to(turn_to(grey, lie), back), grey)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from moondesk.records import Pose
-from moondesk.stacking.month import FADES, SIDE, Dated, march
+from moondesk.stacking.month import FADES, SIDE, DatedFrame, march
 
 
 def test_in_a_fade_the_name_is_that_of_the_stronger_picture():
@@ -21,7 +21,9 @@ def test_in_a_fade_the_name_is_that_of_the_stronger_picture():
         sub_solar_lon_deg=30.0,
     )
     rgb = np.full((200, 200, 3), 90, np.uint8)
-    found = march([Dated(rgb, pose, 0, "Ada"), Dated(rgb, pose, 1, "Bo")], ["first evening", "second evening"])
+    found = march(
+        [DatedFrame(rgb, pose, 0, "Ada"), DatedFrame(rgb, pose, 1, "Bo")], ["first evening", "second evening"]
+    )
     strips = [frame[SIDE:] for frame in found]
     assert len(strips) == FADES + 2
     like_first = [bool((one == strips[0]).all()) for one in strips]

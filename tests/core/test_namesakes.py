@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.notes.messages import in_english
-from moondesk.notes.namesake_sentences import named_after, person_said
+from moondesk.notes.namesake_sentences import namesake_note, person_said
 from moondesk.notes.namesakes import features_of, namesakes, nations, no_person, occupations
 
 BUILDERS = Path(__file__).resolve().parents[1] / "builders"
@@ -100,7 +100,7 @@ def test_what_the_gazetteer_has_wrong_is_put_right(name: str, said: str) -> None
 
 def test_a_crater_of_two_people_has_both() -> None:
     assert [p.given.split()[0] for p in namesakes("Compton")] == ["Arthur", "Karl"]
-    said = named_after(next(f for f in features() if f.name == "Pickering"))
+    said = namesake_note(next(f for f in all_features() if f.name == "Pickering"))
     assert said is not None
     text = in_english(said)
     assert "Edward Charles Pickering" in text
@@ -118,7 +118,7 @@ def test_what_is_no_person_says_what_it_is() -> None:
 
 def test_every_named_crater_of_the_near_side_has_whole_facts() -> None:
     """Of 15 km and more; the figure is printed (pytest -s). What each fact must be is checked above and by eye."""
-    near = [f for f in features()
+    near = [f for f in all_features()
             if f.kind == "crater" and f.parent is None and f.size_km >= 15 and abs(f.lon_deg) <= 90]  # fmt: skip
     whole = [f.name for f in near if no_person(f.name) or (namesakes(f.name) and all(
         p.surname and p.nations and p.occupations and (p.born, p.died, p.flourished) != (None, None, None)
@@ -128,7 +128,7 @@ def test_every_named_crater_of_the_near_side_has_whole_facts() -> None:
 
 
 def test_lives_are_of_human_length() -> None:
-    for f in features():
+    for f in all_features():
         for p in namesakes(f.name):
             if p.born is not None and p.died is not None:
                 assert 20 <= p.died - p.born <= 105, p

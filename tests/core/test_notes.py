@@ -20,9 +20,9 @@ from moondesk.drawing.style import LONG_KINDS
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.notes.comparisons import CITIES
 from moondesk.notes.feature_notes import FRACTIONS
-from moondesk.notes.messages import Listed, Name, Number, Said, Term, in_english
+from moondesk.notes.messages import Listed, Message, Name, Number, Term, in_english
 from moondesk.notes.picture_notes import notes_of
-from moondesk.notes.records import Night, Note, Notes
+from moondesk.notes.records import Note, Notes, NotesNight
 from moondesk.records import Annotation, NotFound, Status
 from tests.test_sample_placing import INDEX, placed_sample
 
@@ -47,7 +47,9 @@ def noted(placed) -> list[tuple[Annotation, datetime, Notes]]:
         if time is None:
             continue
         when = time.utc
-        notes = notes_of(a, when, Night((when - DAY).date(), when - DAY), Night((when + DAY).date(), when + DAY), 14)
+        notes = notes_of(
+            a, when, NotesNight((when - DAY).date(), when - DAY), NotesNight((when + DAY).date(), when + DAY), 14
+        )
         assert isinstance(notes, Notes)
         found.append((a, when, notes))
     assert len(found) >= 12
@@ -60,7 +62,7 @@ def de421() -> Iterator[Sky]:
         yield opened
 
 
-def number(said: Said, name: str) -> float:
+def number(said: Message, name: str) -> float:
     part = said.value(name)
     assert isinstance(part, Number)
     return part.value
@@ -73,7 +75,7 @@ def of_topic(noted, *topics: str) -> Iterator[tuple[Annotation, datetime, Note]]
                 yield a, when, note
 
 
-def has(said: Said, name: str) -> bool:
+def has(said: Message, name: str) -> bool:
     return name in dict(said.values)
 
 
@@ -156,7 +158,7 @@ def test_sunrise_and_sunset_are_those_of_de421(noted, de421) -> None:
         later = de421.height(at + timedelta(hours=1), lat, lon)
         assert (later > -0.27) == ("rose" in text or "rise" in text)
         shown = note.said.value("span")
-        assert isinstance(shown, Said)
+        assert isinstance(shown, Message)
         if has(shown, "days"):
             assert number(shown, "days") == pytest.approx(hours / 24, abs=1e-3)
         elif has(shown, "hours"):
@@ -218,7 +220,7 @@ def test_years_and_names_are_those_of_the_table(noted) -> None:
         rows = [r for r in namesake_rows() if r["name"] == note.about]
         assert len(people.parts) == len(rows)
         for row, person in zip(rows, people.parts, strict=True):
-            assert isinstance(person, Said)
+            assert isinstance(person, Message)
             text = in_english(person)
             assert f"{row['given']} {row['surname']}".strip() in text
             for key in ("born", "died", "flourished"):
@@ -309,10 +311,10 @@ def test_how_well_a_feature_is_seen_is_what_was_measured(noted) -> None:
 # --- nothing of what does not show -----------------------------------------------------------------------------------
 
 
-def names_in(said: Said) -> set[str]:
+def names_in(said: Message) -> set[str]:
     found: set[str] = set()
     for _, part in said.values:
-        if isinstance(part, Said):
+        if isinstance(part, Message):
             found |= names_in(part)
         for p in part.parts if isinstance(part, Listed) else (part,):
             if isinstance(p, Name) and p.text in table():
@@ -334,7 +336,7 @@ def test_no_sentence_is_made_for_what_is_not_in_the_light_or_not_in_the_frame(pl
     checked = 0
     for a in placed.values():
         when = a.time.utc if a.time else None
-        earlier = Night((when - DAY).date(), when - DAY) if when else None
+        earlier = NotesNight((when - DAY).date(), when - DAY) if when else None
         for cut in (a, cropped(a)):
             notes = notes_of(cut, when, earlier, None, 100)
             assert isinstance(notes, Notes)

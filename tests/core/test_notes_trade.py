@@ -10,28 +10,28 @@ import numpy as np
 import pytest
 from notes_truth import ground, height, lit
 
-from moondesk.comparison.changed_light import Light, changes
+from moondesk.comparison.changed_light import LightAtPlace, changes
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import principal_phases
 from moondesk.moon.catalogue import find
 from moondesk.notes.messages import in_english
 from moondesk.notes.picture_notes import notes_of
-from moondesk.notes.records import Night, Notes
-from moondesk.notes.sunlit_ground import ground_of, lit_share
+from moondesk.notes.records import Notes, NotesNight
+from moondesk.notes.sunlit_ground import ground_of, sunlit_share
 from moondesk.records import (
     Annotation,
     Aspect,
     Clock,
     ClockVerdict,
-    Dated,
+    EveningKnowledge,
     EveningVerdict,
     Feature,
     Place,
     Pose,
     Status,
-    Taken,
     Terminator,
     TimeCandidate,
+    TimeReadings,
 )
 from moondesk.visibility.marks import mark_features
 
@@ -65,7 +65,7 @@ def day_after() -> tuple[Aspect, ...]:
 
 
 def share(name: str, sky: Aspect) -> float:
-    return lit_share(feature(name), sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
+    return sunlit_share(feature(name), sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
 
 
 def test_a_day_after_first_quarter_half_of_the_sea_of_rains_is_lit() -> None:
@@ -102,7 +102,7 @@ def test_against_the_evening_before_imbrium_and_nubium_come_into_the_light_and_v
         before = aspect_at(sky.when_utc - DAY, None)
         pose = Pose(x=500, y=500, radius_px=450, north_screen_deg=0.0, mirrored=False, libration_lat_deg=sky.libration_lat_deg, libration_lon_deg=sky.libration_lon_deg, sub_solar_lat_deg=sky.sub_solar_lat_deg,
                     sub_solar_lon_deg=sky.sub_solar_lon_deg)  # fmt: skip
-        gained, _ = changes(*(Light(a.sub_solar_lat_deg, a.sub_solar_lon_deg) for a in (before, sky)), pose)
+        gained, _ = changes(*(LightAtPlace(a.sub_solar_lat_deg, a.sub_solar_lon_deg) for a in (before, sky)), pose)
         names = {c.feature.name for c in gained}
         assert {"Mare Imbrium", "Mare Nubium"} <= names
         assert "Mare Vaporum" not in names
@@ -131,15 +131,15 @@ def picture(when: datetime) -> Annotation:
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
-        status=Status.ANNOTATED, sure=True, reason="", advice="", width=1001, height=1001, taken=Taken(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock(ClockVerdict.AGREES, None, None), limb=None,
+        status=Status.ANNOTATED, sure=True, reason="", advice="", width=1001, height=1001, taken=TimeReadings(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock(ClockVerdict.AGREES, None, None), limb=None,
         pose=pose, terminator=Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), aspect=sky, features=marks,
-        dated=Dated(EveningVerdict.SURE))  # fmt: skip
+        dated=EveningKnowledge(EveningVerdict.SURE))  # fmt: skip
 
 
 @pytest.mark.parametrize("when", [datetime(2026, 10, 19, 17, tzinfo=UTC), datetime(2026, 2, 25, 14, tzinfo=UTC)])
 def test_the_notes_of_such_an_evening_say_so(when: datetime) -> None:
     """19 October 2026, a day after the first quarter of the 18th, 16:13 UTC; 25 February, after that of the 24th."""
-    notes = notes_of(picture(when), when, Night((when - DAY).date(), when - DAY))
+    notes = notes_of(picture(when), when, NotesNight((when - DAY).date(), when - DAY))
     assert isinstance(notes, Notes)
     showing = {s.mark.feature.name: s for s in notes.showing}
     assert 0.40 <= showing["Mare Imbrium"].lit <= 0.58
@@ -160,4 +160,4 @@ def test_ground_is_weighed_by_area() -> None:
     assert np.mean(away < 0.7071 * away.max()) == pytest.approx(0.5, abs=0.02)
     for lon in (60.0, 75.0, 80.0):
         true = lit(ground("Mare Imbrium"), 0.5, lon).mean()
-        assert lit_share(feature("Mare Imbrium"), 0.5, lon) == pytest.approx(true, abs=0.02)
+        assert sunlit_share(feature("Mare Imbrium"), 0.5, lon) == pytest.approx(true, abs=0.02)

@@ -18,7 +18,7 @@ from moondesk.moon.geometry import sun_altitude_deg
 from moondesk.notes.messages import Number
 from moondesk.notes.picture_notes import notes_of, sun_of
 from moondesk.notes.records import Notes
-from moondesk.records import Annotation, Clock, ClockVerdict, Place, Pose, Status, Taken
+from moondesk.records import Annotation, Clock, ClockVerdict, Place, Pose, Status, TimeReadings
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 14, 19, 20, tzinfo=UTC)
@@ -113,7 +113,7 @@ def test_the_rows_of_a_fits_file_are_where_its_comment_says() -> None:
         advice="",
         width=60,
         height=40,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from moondesk.records import Annotation, Clock, ClockVerdict, Pose, Taken
-from moondesk.visibility.handedness import compare_hands, hand_from
+from moondesk.records import Annotation, Clock, ClockVerdict, Pose, TimeReadings
+from moondesk.visibility.handedness import compare_handedness, handedness_of_words
 
 TRAINS = [
     # words, mirrored, reflections (common practice)
@@ -45,7 +45,7 @@ TRAINS = [
 
 @pytest.mark.parametrize(("words", "mirrored", "reflections"), TRAINS, ids=[t[0] for t in TRAINS])
 def test_train(words: str, mirrored: bool, reflections: int | None) -> None:
-    hand = hand_from(words)
+    hand = handedness_of_words(words)
     assert (hand.mirrored, hand.reflections, hand.words) == (mirrored, reflections, words)
     assert reflections is None or hand.mirrored is (reflections % 2 == 1)
     assert hand.explanation.endswith(".")
@@ -57,7 +57,7 @@ def test_train(words: str, mirrored: bool, reflections: int | None) -> None:
     "refractor and Newtonian", "refractor with diagonal, also straight through", "a dobermann and a makeshift stand",
 ])  # fmt: skip
 def test_what_does_not_settle_it_stays_unsettled(words: str) -> None:
-    hand = hand_from(words)
+    hand = handedness_of_words(words)
     assert (hand.mirrored, hand.reflections) == (None, None)
     assert hand.explanation.endswith(".")
 
@@ -87,7 +87,7 @@ def annotation(mirrored: bool | None, sure: bool = True) -> Annotation:
         advice="",
         width=20,
         height=20,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=clock,
         pose=pose,
@@ -96,21 +96,23 @@ def annotation(mirrored: bool | None, sure: bool = True) -> Annotation:
 
 @pytest.mark.parametrize("mirrored", [False, True])
 def test_agreement(mirrored: bool) -> None:
-    said = compare_hands(hand_from("refractor with star diagonal" if mirrored else "Dobsonian"), annotation(mirrored))
+    said = compare_handedness(
+        handedness_of_words("refractor with star diagonal" if mirrored else "Dobsonian"), annotation(mirrored)
+    )
     assert "as the optics say" in said
     assert said.startswith("The picture is mirrored" if mirrored else "The picture is not mirrored")
 
 
 def test_contradiction_is_explained_and_the_picture_counts() -> None:
-    said = compare_hands(hand_from("Dobsonian"), annotation(True))
+    said = compare_handedness(handedness_of_words("Dobsonian"), annotation(True))
     assert "The picture is mirrored, against what the optics say; the picture counts." in said
     assert "flip in an app" in said
-    said = compare_hands(hand_from("refractor with star diagonal"), annotation(False, sure=False))
+    said = compare_handedness(handedness_of_words("refractor with star diagonal"), annotation(False, sure=False))
     assert "not mirrored, though the placing is not sure, against" in said
     assert "erecting" in said
 
 
 def test_unknown_on_either_side() -> None:
-    assert "which was used is not said" in compare_hands(hand_from("refractor"), annotation(True))
-    assert "could not be placed" in compare_hands(hand_from("Dobsonian"), annotation(None, False))
-    assert compare_hands(hand_from(""), annotation(None, False)).startswith("Neither")
+    assert "which was used is not said" in compare_handedness(handedness_of_words("refractor"), annotation(True))
+    assert "could not be placed" in compare_handedness(handedness_of_words("Dobsonian"), annotation(None, False))
+    assert compare_handedness(handedness_of_words(""), annotation(None, False)).startswith("Neither")

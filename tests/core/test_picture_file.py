@@ -121,7 +121,7 @@ def test_every_format_is_recognised_sized_decoded_and_offered(row: type[PictureF
     assert isinstance(rgb, np.ndarray)
     assert np.abs(rgb.astype(int) - scene(160, 96)).max() <= 8
     assert row.words in picture_formats.words()
-    assert row.accept in picture_formats.accepted()
+    assert row.accept in picture_formats.accept_attribute()
 
 
 @pytest.mark.parametrize("row", WRITTEN, ids=lambda row: row.name)

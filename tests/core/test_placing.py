@@ -21,15 +21,15 @@ from moondesk.moon.relight import disc_model, light
 from moondesk.pipeline import annotate_picture
 from moondesk.placement.blur_kernel import Smear
 from moondesk.placement.limb import find_circles
-from moondesk.placement.refinement import Placed
+from moondesk.placement.refinement import Placement
 from moondesk.placement.search import Limbs, find_pose
-from moondesk.records import Known, NotFound, Picture, Place, Pose, Taken, TimeCandidate
+from moondesk.records import Known, NotFound, Picture, Place, Pose, TimeCandidate, TimeReadings
 from tests.scenes import Film, Optics, Scene, SceneSpec, render
 
 #: Moon 54 degrees high over the place, a day and a half after first quarter.
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 PLACE = Place(45.0, 12.0)
-TAKEN = Taken(
+TAKEN = TimeReadings(
     candidates=(TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),),
     earliest_utc=WHEN - timedelta(days=3),
     latest_utc=WHEN + timedelta(hours=6),
@@ -44,7 +44,7 @@ def spec(mirrored: bool, **changes: object) -> SceneSpec:
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def place_scene(scene: Scene, taken: Taken = TAKEN) -> Placed | NotFound:
+def place_scene(scene: Scene, taken: TimeReadings = TAKEN) -> Placement | NotFound:
     picture = decode(scene.data)
     assert isinstance(picture, Picture)
     assert picture.shrink == 1.0
@@ -66,13 +66,13 @@ def scene(request: pytest.FixtureRequest) -> Scene:
 
 
 @pytest.fixture(scope="module")
-def placed(scene: Scene) -> Placed:
+def placed(scene: Scene) -> Placement:
     found = place_scene(scene)
-    assert isinstance(found, Placed)
+    assert isinstance(found, Placement)
     return found
 
 
-def test_right_to_a_tenth_of_a_percent_and_of_the_right_hand(scene: Scene, placed: Placed) -> None:
+def test_right_to_a_tenth_of_a_percent_and_of_the_right_hand(scene: Scene, placed: Placement) -> None:
     assert placed.pose.mirrored is scene.spec.mirrored
     assert error_pct(placed.pose, scene.pose) < 0.1
     turn = (placed.pose.north_screen_deg - scene.pose.north_screen_deg + 180) % 360 - 180
@@ -81,13 +81,13 @@ def test_right_to_a_tenth_of_a_percent_and_of_the_right_hand(scene: Scene, place
     assert abs(placed.pose.libration_lon_deg - scene.pose.libration_lon_deg) < 0.3
 
 
-def test_other_hand_is_far_behind(placed: Placed) -> None:
+def test_other_hand_is_far_behind(placed: Placement) -> None:
     assert placed.pose.score > 0.7
     assert placed.pose.rival_score < 0.5 * placed.pose.score
     assert placed.pose.n_matches > 60
 
 
-def test_wrong_hand_would_show(scene: Scene, placed: Placed) -> None:
+def test_wrong_hand_would_show(scene: Scene, placed: Placement) -> None:
     # the measure itself: a pose of the other hand is off by a good part of the disc, whatever its turn
     errors = [
         error_pct(replace(placed.pose, mirrored=not placed.pose.mirrored, north_screen_deg=float(t)), scene.pose)
@@ -96,7 +96,7 @@ def test_wrong_hand_would_show(scene: Scene, placed: Placed) -> None:
     assert min(errors) > 10
 
 
-def test_light_gives_the_sun_back(scene: Scene, placed: Placed) -> None:
+def test_light_gives_the_sun_back(scene: Scene, placed: Placement) -> None:
     # 0.51 degrees an hour (360 in a synodic month); relief leaves the terminator uncertain by 0.6 h, so 2 h is generous
     away = (placed.pose.sub_solar_lon_deg - scene.pose.sub_solar_lon_deg + 180) % 360 - 180
     assert abs(away) < 1.0
@@ -104,15 +104,15 @@ def test_light_gives_the_sun_back(scene: Scene, placed: Placed) -> None:
 
 def test_without_a_clock_the_window_is_searched(scene: Scene) -> None:
     found = place_scene(scene, replace(TAKEN, candidates=()))
-    assert isinstance(found, Placed)
+    assert isinstance(found, Placement)
     assert found.pose.mirrored is scene.spec.mirrored
     assert error_pct(found.pose, scene.pose) < 0.3
 
 
 def test_without_any_date_the_surface_still_tells() -> None:
     scene = render(spec(False))
-    found = place_scene(scene, Taken(candidates=(), earliest_utc=None, latest_utc=None))
-    assert isinstance(found, Placed)
+    found = place_scene(scene, TimeReadings(candidates=(), earliest_utc=None, latest_utc=None))
+    assert isinstance(found, Placement)
     assert found.pose.mirrored is False
     assert error_pct(found.pose, scene.pose) < 0.5
     assert len(found.track.unix_seconds) == 0
@@ -121,7 +121,7 @@ def test_without_any_date_the_surface_still_tells() -> None:
 def test_flattened_by_refraction() -> None:
     scene = render(spec(False, optics=Optics(blur_px=1.0, flattening=0.04, flattening_screen_deg=10.0)))
     found = place_scene(scene)
-    assert isinstance(found, Placed)
+    assert isinstance(found, Placement)
     assert found.pose.flattening == pytest.approx(0.04, abs=0.008)
     assert error_pct(found.pose, scene.pose) < 0.3
 
@@ -151,9 +151,9 @@ def drawn(mirrored: bool) -> tuple[np.ndarray, Pose]:
 def test_own_prediction_comes_back_from_nothing_but_the_picture(mirrored: bool) -> None:
     image, true = drawn(mirrored)
     found = find_pose(
-        image, Limbs(image, find_circles(image)), Taken(candidates=(), earliest_utc=None, latest_utc=None), None
+        image, Limbs(image, find_circles(image)), TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), None
     )
-    assert isinstance(found, Placed)
+    assert isinstance(found, Placement)
     assert found.pose.mirrored is mirrored
     assert error_pct(found.pose, true) < 0.2
 
@@ -168,10 +168,10 @@ def ball(seed: int = 4) -> np.ndarray:
 
 @pytest.mark.parametrize(
     "taken",
-    [TAKEN, pytest.param(Taken(candidates=(), earliest_utc=None, latest_utc=None), marks=pytest.mark.slow)],
+    [TAKEN, pytest.param(TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), marks=pytest.mark.slow)],
     ids=["clock", "nothing known"],
 )
-def test_ball_without_markings_is_never_sure(taken: Taken) -> None:
+def test_ball_without_markings_is_never_sure(taken: TimeReadings) -> None:
     image = ball()
     found = find_pose(image, Limbs(image, find_circles(image)), taken, PLACE)
     if found:
@@ -226,14 +226,14 @@ def test_small_bright_disc_is_a_disc_only() -> None:
     assert brightest_spot(ball()) is None
 
 
-def trusted(placed: Placed, **changes: float) -> tuple[bool, bool]:
+def trusted(placed: Placement, **changes: float) -> tuple[bool, bool]:
     good = replace(placed.pose, score=0.9, rival_score=0.1, n_matches=200, sigma_pct_radius=0.1)
     trust = judge_placement(replace(placed, pose=replace(good, **changes)))
     assert trust.sure or trust.reason
     return trust.accepted, trust.sure
 
 
-def test_verdict_on_a_placement(placed: Placed) -> None:
+def test_verdict_on_a_placement(placed: Placement) -> None:
     assert trusted(placed) == (True, True)
     assert trusted(placed, score=0.05) == (False, False)
     assert trusted(placed, n_matches=6)[1] is False
@@ -248,7 +248,7 @@ def test_verdict_on_a_placement(placed: Placed) -> None:
     assert trusted(placed, n_matches=18, sigma_pct_radius=2.5)[0] is False
 
 
-def test_burnt_doubled_and_bent_is_not_sure(placed: Placed) -> None:
+def test_burnt_doubled_and_bent_is_not_sure(placed: Placement) -> None:
     def with_evidence(**changes: object) -> tuple[bool, bool]:
         return trusted(replace(placed, evidence=replace(placed.evidence, **changes)))  # type: ignore[arg-type]
 

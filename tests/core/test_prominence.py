@@ -7,12 +7,12 @@ import time
 import numpy as np
 import pytest
 
-from moondesk.moon.catalogue import FeatureArrays, feature_arrays, features
+from moondesk.moon.catalogue import FeatureArrays, all_features, feature_arrays
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
 from moondesk.records import MOON_RADIUS_KM, FloatArray
 from moondesk.visibility.prominence import prominence
 
-INDEX = {f.name: i for i, f in enumerate(features())}
+INDEX = {f.name: i for i, f in enumerate(all_features())}
 
 
 def one(name: str, sun: float, lit: float = 1.0, view: float = 1.0) -> float:
@@ -32,13 +32,13 @@ def in_light(sun_lon_deg: float) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 def first(sun_lon_deg: float, n: int) -> list[str]:
     value, _, _ = in_light(sun_lon_deg)
-    return [features()[i].name for i in np.argsort(-value, kind="stable")[:n]]
+    return [all_features()[i].name for i in np.argsort(-value, kind="stable")[:n]]
 
 
 def test_range_and_zero_cases() -> None:
     for sun_lon in (0.0, 90.0, 144.0, -90.0, 180.0):
         value, lit, view = in_light(sun_lon)
-        assert value.shape == (len(features()),)
+        assert value.shape == (len(all_features()),)
         assert (value >= 0).all()
         assert (value <= 1).all()
         assert (value[(view <= 0) | (lit <= 0)] == 0).all()

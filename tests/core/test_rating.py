@@ -14,12 +14,12 @@ from scipy.special import erfc
 from moondesk.moon.relight import disc_model, light
 from moondesk.quality.detail import Detail, measure_detail
 from moondesk.quality.edge import Edge, measure_edge
-from moondesk.quality.jpeg_coding import coded_periods_px, lit_blocks
+from moondesk.quality.jpeg_coding import coded_periods_px, sunlit_blocks
 from moondesk.quality.measurement import Quality, measure_quality
 from moondesk.quality.resolution import LIFT_USUAL, Resolution
 from moondesk.quality.score import Facts, Score, score
 from moondesk.quality.texture import Texture, measure_texture
-from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, NotFound, Pose, Status, Taken
+from moondesk.records import MOON_RADIUS_KM, Annotation, Clock, ClockVerdict, NotFound, Pose, Status, TimeReadings
 from moondesk.visibility.marks import mark_features
 from tests.benchmarks.rating import ORDERED, pairs, scene_rows
 
@@ -73,7 +73,7 @@ def annotated(rgb: np.ndarray, pose: Pose | None = POSE) -> Annotation:
         advice="",
         width=width,
         height=height,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
@@ -216,7 +216,7 @@ def test_what_a_coder_rounds_away_is_told_by_its_own_table() -> None:
 
 def test_blocks_of_the_lit_part_alone_are_looked_at() -> None:
     """The Sun stands over 70 degrees east, so the terminator is 20 west: a third of the radius left of the middle."""
-    lit = lit_blocks(np.zeros((SIDE, SIDE), np.uint8), POSE)
+    lit = sunlit_blocks(np.zeros((SIDE, SIDE), np.uint8), POSE)
     assert lit.shape == (SIDE // 8, SIDE // 8)
     middle, third = MIDDLE // 8, round(RADIUS / 24)
     assert lit[middle, middle - third + 3 : middle + 2 * third].all()

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from scipy.special import j1
 
 from moondesk.quality.aperture import PHONE_MM, equipment_limit, limit_arcsec
-from moondesk.quality.measurement import Quality, Terminator
+from moondesk.quality.measurement import Quality, TerminatorMeasure
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Facts, Score, Weights, score
 from moondesk.records import NotFound
@@ -24,7 +24,7 @@ GOOD = Quality(
     signal_to_noise=300.0,
     framed_share=1.0,
     disc_share=1.0,
-    terminator=Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    terminator=TerminatorMeasure(0.6, ("Copernicus", "Tycho"), 40),
     distance_km=384_400.0,
     sharpened=0.02,
 )
@@ -95,7 +95,7 @@ def test_a_picture_that_is_not_placed_has_no_score() -> None:
 
 @pytest.mark.parametrize("worse", [
     {"burnt_share": 0.02}, {"burnt_share": 0.3}, {"level": 0.25}, {"signal_to_noise": 100.0}, {"framed_share": 0.7},
-    {"terminator": Terminator(0.4, (), 40)},
+    {"terminator": TerminatorMeasure(0.4, (), 40)},
 ], ids=str)  # fmt: skip
 def test_worse_figures_give_lower_scores(worse: dict[str, object]) -> None:
     assert of(replace(GOOD, **worse)).value < of(GOOD).value

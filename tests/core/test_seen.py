@@ -9,7 +9,7 @@ import pytest
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, unit_vector
 from moondesk.moon.relight import disc_model, light
 from moondesk.records import FeatureMark, Pose
-from moondesk.visibility.discernible import QUANTUM, WITHIN, extents, measure, noise_of, told_apart
+from moondesk.visibility.discernible import QUANTUM, WITHIN, extents, measure, noise_of, resolution_factor
 from moondesk.visibility.marks import mark_features
 from tests.benchmarks.discernible import BINS, scenes, verdicts
 
@@ -156,7 +156,7 @@ def test_measured_contrast_is_that_of_the_picture() -> None:
 
 def test_widths_that_are_told_apart() -> None:
     """Two resolution elements a spot, five a ring (common practice)."""
-    assert told_apart(np.array([0.5, 2.5, 5.0])) == pytest.approx([0.08, 0.5, 0.96], abs=0.01)
+    assert resolution_factor(np.array([0.5, 2.5, 5.0])) == pytest.approx([0.08, 0.5, 0.96], abs=0.01)
 
 
 @pytest.mark.slow

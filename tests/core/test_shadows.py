@@ -15,15 +15,15 @@ from moondesk.records import (
     Aspect,
     Clock,
     ClockVerdict,
-    Dated,
+    EveningKnowledge,
     EveningVerdict,
     Feature,
     FeatureMark,
     NotFound,
     Pose,
     Status,
-    Taken,
     TimeCandidate,
+    TimeReadings,
 )
 from moondesk.records import Annotation as Placed
 from moondesk.shadows.craters import rim_shadow
@@ -185,12 +185,12 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
         advice="",
         width=801,
         height=801,
-        taken=Taken(candidates=(told,), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(told,), earliest_utc=None, latest_utc=None),
         time=told,
         clock=Clock(ClockVerdict.AGREES, when, 0.4),
         pose=POSE,
         aspect=aspect,
-        dated=Dated(EveningVerdict.SURE),
+        dated=EveningKnowledge(EveningVerdict.SURE),
     )
     pose, sigma = sun_of(a)
     assert (pose.sub_solar_lat_deg, pose.sub_solar_lon_deg) == (1.0, 88.0)
@@ -200,7 +200,7 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
         replace(a, time=replace(told, source="picture")),
         replace(a, time=replace(told, sigma_minutes=120.0)),
         replace(a, aspect=None),
-        replace(a, dated=Dated(EveningVerdict.UNSURE)),
+        replace(a, dated=EveningKnowledge(EveningVerdict.UNSURE)),
     ):
         assert sun_of(other) == (POSE, LIGHT_SIGMA_DEG)
     assert sun_of(replace(a, sure=False)) is None

@@ -10,7 +10,7 @@ import pytest
 from overlay_scenes import SCENES, annotation_for, complete
 
 from moondesk import drawing
-from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path, Text, curves
+from moondesk.drawing import LAYERS, Dot, OverlayStyle, Path, TextShape, curves
 from moondesk.drawing.text import text_size
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg, pixel_to_surface, surface_to_pixel
 from moondesk.records import Feature, FeatureMark, Limb, Pose, Status
@@ -116,7 +116,7 @@ def test_lines_follow_lens_and_refraction(name):
 
 def test_directions_agree_with_the_pose():
     for name, (width, height, pose) in SCENES.items():
-        texts = [s for s in drawing.compose(annotation_for(width, height, pose)) if isinstance(s, Text)]
+        texts = [s for s in drawing.compose(annotation_for(width, height, pose)) if isinstance(s, TextShape)]
         found = {s.text: s for s in texts if s.layer == "directions"}
         assert set(found) == {"N", "S", "lunar E", "lunar W"}, name
         north = np.array([found["N"].x - found["S"].x, found["N"].y - found["S"].y])
@@ -152,7 +152,7 @@ def test_no_circle_round_ranges_and_seas():
 def test_layers_can_be_left_out():
     shapes = drawing.compose(complete("half"), OverlayStyle(layers=frozenset({"craters", "terminator"})))
     assert {s.layer for s in shapes} == {"craters", "terminator"}
-    assert any(isinstance(s, Text) for s in shapes)
+    assert any(isinstance(s, TextShape) for s in shapes)
     assert {s.layer for s in drawing.compose(complete("full"))} <= set(LAYERS)
 
 
@@ -190,7 +190,7 @@ def test_svg_has_a_group_per_layer_and_nothing_else():
     assert {line for label in drawing.labels_of(annotation) for line in label.text.split("\n")} <= lines
     shapes = drawing.compose(annotation)
     wide = [g for g in root.iter(space + "g") if g.attrib.get("class") == "wide"]
-    assert sum(len(list(g.iter(space + "text"))) for g in wide) == sum(isinstance(s, Text) for s in shapes)
+    assert sum(len(list(g.iter(space + "text"))) for g in wide) == sum(isinstance(s, TextShape) for s in shapes)
     assert sum(len(list(g.iter(space + "circle"))) for g in wide) == 2 * sum(isinstance(s, Dot) for s in shapes)
 
 

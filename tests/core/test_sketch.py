@@ -15,10 +15,10 @@ from moondesk.duplicates.fingerprint import (
     may_be_copies,
     may_overlap_by,
     sketch,
-    stance_of,
-    unpacked_sketch,
+    unpack_sketch,
+    viewing_geometry,
 )
-from moondesk.duplicates.overlap import LIES, laid
+from moondesk.duplicates.overlap import LIES, turn_to
 from moondesk.records import Pose
 
 
@@ -35,7 +35,7 @@ def picture(seed: int) -> np.ndarray:
 @pytest.mark.parametrize("lie", LIES)
 def test_turned_and_reduced_copies_come_first(lie):
     kept = [sketch(picture(seed)) for seed in range(40)]
-    copy = laid(cv2.resize(picture(17), (200, 150), interpolation=cv2.INTER_AREA), lie)
+    copy = turn_to(cv2.resize(picture(17), (200, 150), interpolation=cv2.INTER_AREA), lie)
     found = alike(sketch(copy), kept)
     assert int(np.argmax(found)) == 17
     assert found[17] > 0.98
@@ -49,7 +49,7 @@ def test_a_crop_keeps_its_light():
 def test_previews_end_most_pairs_and_no_copy():
     kept = [sketch(picture(seed)) for seed in range(12)]
     for seed, lie in enumerate(LIES):
-        copy = laid(cv2.resize(picture(seed)[10:280, 5:390], (200, 140), interpolation=cv2.INTER_AREA), lie)
+        copy = turn_to(cv2.resize(picture(seed)[10:280, 5:390], (200, 140), interpolation=cv2.INTER_AREA), lie)
         assert may_overlap_by(kept[seed], sketch(copy))
     pairs = [may_overlap_by(a, b) for i, a in enumerate(kept) for b in kept[:i]]
     assert np.mean(pairs) < 0.25  # discs of one size and texture, far more alike than photographs are
@@ -58,10 +58,10 @@ def test_previews_end_most_pairs_and_no_copy():
 def test_packing():
     made = sketch(picture(1))
     assert (made.width, made.height) == (400, 300)
-    assert unpacked_sketch(made.packed()) == made
+    assert unpack_sketch(made.packed()) == made
     assert len(made.packed()) < 16_000
     with pytest.raises(ValueError, match="520 bytes"):
-        unpacked_sketch(b"short")
+        unpack_sketch(b"short")
 
 
 @pytest.mark.parametrize("size", [(16, 16), (16, 3000), (1, 1)])
@@ -84,7 +84,7 @@ POSE = Pose(
     sub_solar_lat_deg=1.0,
     sub_solar_lon_deg=50.0,
 )
-STANCE = stance_of(POSE)
+STANCE = viewing_geometry(POSE)
 
 
 @pytest.mark.parametrize(("change", "allowed"), [
@@ -94,5 +94,5 @@ STANCE = stance_of(POSE)
     ({"x": 10.0, "radius_px": 90.0}, True), ({"sub_solar_lon_deg": -309.5}, True),
 ])  # fmt: skip
 def test_placements_of_copies(change, allowed):
-    other = stance_of(replace(POSE, **change))
+    other = viewing_geometry(replace(POSE, **change))
     assert may_be_copies(STANCE, other) == may_be_copies(other, STANCE) == allowed

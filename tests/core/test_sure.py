@@ -18,9 +18,9 @@ from moondesk.checks.colour_shift import colours_apart
 from moondesk.checks.hidden_features import without_hidden
 from moondesk.checks.limb_witness import outline_off, side_confirmed
 from moondesk.checks.shifted_parts import astray
-from moondesk.checks.uncertainty import burnt_share, doubted
+from moondesk.checks.uncertainty import burnt_share, with_uncertainty
 from moondesk.drawing.composition import Composition
-from moondesk.drawing.frame import Wanted
+from moondesk.drawing.frame import FrameRequest
 from moondesk.drawing.labels import labels_of
 from moondesk.drawing.stage import Stage
 from moondesk.drawing.turned import annotate_turned, turn_for
@@ -30,13 +30,13 @@ from moondesk.moon.catalogue import find
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, in_field, pixel_to_disc, surface_to_pixel
 from moondesk.moon.relight import disc_model
 from moondesk.placement.blur_kernel import ONE_SPOT, smear_of
-from moondesk.placement.distortion import solved
+from moondesk.placement.distortion import solve_with_distortion
 from moondesk.placement.evidence import Evidence, extra_pct
 from moondesk.placement.field_stop import find_field
-from moondesk.placement.matching import Frame, Matches, predict
+from moondesk.placement.matching import Matches, NorthUpFrame, predict
 from moondesk.placement.search import place_as_given
 from moondesk.placement.second_look import SecondLook, second_look
-from moondesk.placement.solver import Prior, predicted
+from moondesk.placement.solver import Prior, predict_pixels
 from moondesk.records import (
     Annotation,
     Clock,
@@ -48,8 +48,8 @@ from moondesk.records import (
     Place,
     Pose,
     Status,
-    Taken,
     TimeCandidate,
+    TimeReadings,
 )
 from tests.scenes import FieldStop as Stop
 from tests.scenes import Film, Optics, Scene, SceneSpec, Sky, render, spec_of
@@ -82,39 +82,39 @@ def spread(count: int, seed: int = 1) -> np.ndarray:
 def pairs(pose: Pose, shift: np.ndarray | float = 0.0, count: int = 240, noise_px: float = 0.15) -> Matches:
     """Patches found where `pose` has them, moved by `shift` pixels."""
     surface = spread(count)
-    xy = predicted(pose, surface) + shift + np.random.default_rng(2).normal(0, noise_px, (count, 2))
+    xy = predict_pixels(pose, surface) + shift + np.random.default_rng(2).normal(0, noise_px, (count, 2))
     ones = np.ones(count)
     return Matches(surface=surface, xy=xy, correlation=0.8 * ones, sharpness=0.05 * ones, tried=count, frame_px=2.1)
 
 
 def off_px(found: Pose, true: Pose) -> float:
     surface = spread(400, seed=9)
-    return float(np.percentile(np.hypot(*(predicted(found, surface) - predicted(true, surface)).T), 95))
+    return float(np.percentile(np.hypot(*(predict_pixels(found, surface) - predict_pixels(true, surface)).T), 95))
 
 
 def test_tilt_and_eyepiece_are_solved_for_instead_of_refused() -> None:
     tilted = replace(FLAT, tilt=0.07, tilt_screen_deg=130.0, flattening=0.01, flattening_screen_deg=60.0)
-    found = solved(FLAT, pairs(tilted), None, 0.5, PRIORS).pose
+    found = solve_with_distortion(FLAT, pairs(tilted), None, 0.5, PRIORS).pose
     assert found.tilt == pytest.approx(0.07, abs=0.004)
     assert off_px(found, tilted) < 0.3
     eyepiece = replace(FLAT, radial_k1=0.2, tangential=0.03, tangential_screen_deg=250.0)
-    found = solved(FLAT, pairs(eyepiece), None, 0.5, PRIORS).pose
+    found = solve_with_distortion(FLAT, pairs(eyepiece), None, 0.5, PRIORS).pose
     assert found.tangential == pytest.approx(0.03, abs=0.004)
     assert off_px(found, eyepiece) < 0.3
 
 
 def test_a_straight_picture_and_a_wave_ask_for_no_tilt() -> None:
-    plain = solved(FLAT, pairs(FLAT), None, 0.5, PRIORS).pose
+    plain = solve_with_distortion(FLAT, pairs(FLAT), None, 0.5, PRIORS).pose
     assert (plain.flattening, plain.tilt, plain.tangential, plain.radial_k1) == (0.0, 0.0, 0.0, 0.0)
-    at = predicted(FLAT, spread(240))
+    at = predict_pixels(FLAT, spread(240))
     wave = np.column_stack([3.0 * np.sin(at[:, 1] / 25.0), np.zeros(240)])
-    waved = solved(FLAT, pairs(FLAT, wave), None, 0.5, PRIORS).pose
+    waved = solve_with_distortion(FLAT, pairs(FLAT, wave), None, 0.5, PRIORS).pose
     assert (waved.tilt, waved.tangential) == (0.0, 0.0)
 
 
 def stitched() -> tuple[SecondLook, np.ndarray]:
     """The patches below the middle, a good part of them, lie 2 %R elsewhere."""
-    at = predicted(FLAT, spread(240))
+    at = predict_pixels(FLAT, spread(240))
     below = at[:, 1] > FLAT.y + 0.3 * FLAT.radius_px
     return second_look(pairs(FLAT, np.where(below[:, None], (6.0, 0.0), (0.0, 0.0))), FLAT), below
 
@@ -144,7 +144,7 @@ def test_the_stated_sigma_carries_the_smooth_residual_where_it_is() -> None:
 
 def test_names_far_from_any_patch_are_less_certain_the_further() -> None:
     every = pairs(FLAT)
-    west = predicted(FLAT, every.surface)[:, 0] < FLAT.x
+    west = predict_pixels(FLAT, every.surface)[:, 0] < FLAT.x
     half = Matches(
         surface=every.surface[west],
         xy=every.xy[west],
@@ -160,14 +160,14 @@ def test_names_far_from_any_patch_are_less_certain_the_further() -> None:
     assert 0.5 < far < farther
 
 
-def shown_twice(apart_px: float, weight: float) -> tuple[Frame, object]:
+def shown_twice(apart_px: float, weight: float) -> tuple[NorthUpFrame, object]:
     model = disc_model(3.0, -4.0, 140.0)
     prediction = predict(model, 0.5, 40.0, 0.8)
     moved = cv2.warpAffine(prediction.values, np.float32([[1, 0, apart_px], [0, 1, 0]]), prediction.values.shape[::-1])
     rng = np.random.default_rng(4)
     values = (1 - weight) * prediction.values + weight * moved + rng.normal(0, 0.01, moved.shape)
     grid = np.zeros_like(prediction.values)
-    return Frame(values.astype(np.float32), np.ones(values.shape, bool), grid, grid), prediction
+    return NorthUpFrame(values.astype(np.float32), np.ones(values.shape, bool), grid, grid), prediction
 
 
 def test_two_exposures_are_two_spots_and_one_is_one() -> None:
@@ -232,7 +232,7 @@ def test_the_outline_asks_for_a_second_look_and_names_the_side() -> None:
     assert found.off_pct > 3
     every = pairs(pose)
     assert side_confirmed(second_look(every, pose), pose, found)
-    away = predicted(pose, every.surface) - (FLAT.x, FLAT.y)
+    away = predict_pixels(pose, every.surface) - (FLAT.x, FLAT.y)
     rest = ~((away[:, 0] < 0) & (away[:, 1] > 0))
     few = Matches(
         surface=every.surface[rest],
@@ -255,7 +255,7 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
             advice="",
             width=1000,
             height=800,
-            taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+            taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
             time=None,
             clock=Clock(ClockVerdict.NO_CLOCK, None, None),
             pose=pose,
@@ -266,7 +266,7 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
         assert view.pose is not None
         assert view.field_stop is not None
         assert (view.field_stop.x, view.field_stop.y) == pytest.approx(turn.point(450.0, 380.0))
-        for x, y in predicted(pose, spread(20)).tolist():
+        for x, y in predict_pixels(pose, spread(20)).tolist():
             u, v = pixel_to_disc(pose, x, y)
             there = [float(c) for c in disc_to_pixel(view.pose, u, v)]
             assert there == pytest.approx(turn.point(x, y), abs=1e-6)
@@ -276,7 +276,7 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 PLACE = Place(45.0, 12.0)
-TAKEN = Taken(
+TAKEN = TimeReadings(
     candidates=(TimeCandidate(WHEN, 1.0, "exif+offset", 0.0),),
     earliest_utc=WHEN - timedelta(days=3),
     latest_utc=WHEN + timedelta(hours=6),
@@ -344,7 +344,7 @@ def test_outside_an_eyepieces_field_nothing_is_seen_labelled_or_pointed_at(eyepi
     assert not labelled & {m.feature.name for m in out}
     # a frame for air asks the same
     there = Composition(lookup=lambda x, y: (x, y, np.zeros_like(x)), step=1.0, pose=found.pose, disc=None, whole=True)
-    stage = Stage(rgb=np.zeros((1, 1, 3), np.uint8), annotation=found, wanted=Wanted(), found=there, words={})
+    stage = Stage(rgb=np.zeros((1, 1, 3), np.uint8), annotation=found, wanted=FrameRequest(), found=there, words={})
     at = stage.inside(np.array([STOP.x, STOP.x + 1.1 * STOP.radius_px]), np.array([STOP.y, STOP.y]))
     assert at.tolist() == [True, False]
 
@@ -399,10 +399,10 @@ def test_what_is_too_uncertain_has_no_name() -> None:
                 prominence=0.5,
             )
         )
-    north, south = doubted(tuple(marks), FLAT, Evidence(look=look))
+    north, south = with_uncertainty(tuple(marks), FLAT, Evidence(look=look))
     assert (north.seen, north.sigma_px) == (0.9, pytest.approx(0.05, abs=0.2))
     assert south.sigma_px > 3
     # twice as far, and no name stands there
     worse = replace(look, smooth=2 * look.smooth, off=2 * look.off)
-    assert doubted(tuple(marks), FLAT, Evidence(look=worse))[1].seen == 0
-    assert doubted((), FLAT, Evidence(look=look)) == ()
+    assert with_uncertainty(tuple(marks), FLAT, Evidence(look=worse))[1].seen == 0
+    assert with_uncertainty((), FLAT, Evidence(look=look)) == ()

@@ -22,7 +22,7 @@ from PIL import Image, TiffImagePlugin
 from moondesk.files.exif import ExifFields, read_exif
 from moondesk.files.formats import open_picture
 from moondesk.files.time_taken import UTC_OFFSETS_HOURS, WINDOW, read_taken
-from moondesk.records import Known, Place, Taken
+from moondesk.records import Known, Place, TimeReadings
 
 NOTHING = Known()
 BERLIN = {1: "N", 2: (52.0, 31.0, 12.0), 3: "E", 4: (13.0, 24.0, 18.0)}
@@ -65,7 +65,7 @@ def utc(*parts: int) -> datetime:
     return datetime(*parts, tzinfo=UTC)  # type: ignore[misc,arg-type]
 
 
-def readings(taken: Taken) -> list[tuple[str, datetime]]:
+def readings(taken: TimeReadings) -> list[tuple[str, datetime]]:
     return [(c.source, c.utc) for c in taken.candidates]
 
 
@@ -76,10 +76,10 @@ def test_no_date_at_all_is_the_normal_case() -> None:
     out = io.BytesIO()
     Image.new("L", (32, 32)).save(out, "JPEG")
     for data in (out.getvalue(), b"", b"nothing like a picture"):
-        assert read_taken(data, NOTHING) == Taken(candidates=(), earliest_utc=None, latest_utc=None)
+        assert read_taken(data, NOTHING) == TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)
     received = utc(2026, 5, 24, 9, 32)
     taken = read_taken(out.getvalue(), Known(received_utc=received))
-    assert taken == Taken(candidates=(), earliest_utc=received - timedelta(days=4), latest_utc=received)
+    assert taken == TimeReadings(candidates=(), earliest_utc=received - timedelta(days=4), latest_utc=received)
 
 
 def test_told_beats_everything_and_a_contradiction_is_named() -> None:
@@ -287,7 +287,7 @@ def test_impossible_date_is_ignored_and_named(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["    :  :     :  :  ", "                   ", ""])
 def test_blank_date_is_just_unknown(text: str) -> None:
-    assert read_taken(photo(text), NOTHING) == Taken(candidates=(), earliest_utc=None, latest_utc=None)
+    assert read_taken(photo(text), NOTHING) == TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)
 
 
 @pytest.mark.parametrize("offset", ["+15:00", "-13:00", "+01:07", "Berlin"])

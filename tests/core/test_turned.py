@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from moondesk.drawing import Turn, annotate_turned, labels_of, overlay_svg, style_for, turn_for
+from moondesk.drawing import PictureTurn, annotate_turned, labels_of, overlay_svg, style_for, turn_for
 from moondesk.ephemeris.naked_eye import LEAST_ALTITUDE_DEG, EyeView, eye_view
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Limb, NotFound, Place
@@ -67,7 +67,7 @@ def test_names_of_a_view_point_at_what_the_picture_has(name: str) -> None:
 @pytest.mark.parametrize("flipped", [False, True])
 @pytest.mark.parametrize("turn_deg", [0.0, 90.0, 180.0, 270.0, 31.0, 200.0])
 def test_the_frame_of_a_view_holds_the_picture_and_no_more(flipped: bool, turn_deg: float) -> None:
-    turn = Turn(400, 300, flipped, turn_deg)
+    turn = PictureTurn(400, 300, flipped, turn_deg)
     corners = np.array([turn.point(x, y) for x in (-0.5, 399.5) for y in (-0.5, 299.5)])
     width, height = turn.size
     low, high = corners.min(0), corners.max(0)
@@ -82,11 +82,11 @@ def test_the_frame_of_a_view_holds_the_picture_and_no_more(flipped: bool, turn_d
 
 def test_up_left_and_the_hand_of_a_turn() -> None:
     """By hand: a quarter turn counter-clockwise takes what is up to the left, what is right to the top."""
-    quarter = Turn(400, 300, False, 90.0)
+    quarter = PictureTurn(400, 300, False, 90.0)
     assert quarter.size == (300, 400)
     assert quarter.angle(0.0) == 90.0
     assert quarter.point(399, 0) == pytest.approx((0, 0), abs=1e-9)
-    mirrored = Turn(400, 300, True, 0.0)
+    mirrored = PictureTurn(400, 300, True, 0.0)
     assert mirrored.point(0, 10) == pytest.approx((399, 10), abs=1e-9)
     assert mirrored.angle(90.0) == 270.0
 
@@ -105,7 +105,7 @@ def test_a_disc_without_a_pose_is_turned_too_but_not_by_its_north() -> None:
         edge_width_px=2.0,
     )
     only = replace(annotation, pose=None, limb=limb, features=())
-    seen = annotate_turned(only, Turn(1200, 1600, False, 180.0))
+    seen = annotate_turned(only, PictureTurn(1200, 1600, False, 180.0))
     assert seen.limb is not None
     assert (seen.limb.x, seen.limb.y) == pytest.approx((1199 - 559.0, 1599 - 808.0))
     with pytest.raises(ValueError, match="placed"):

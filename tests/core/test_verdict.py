@@ -14,8 +14,8 @@ import pytest
 
 from moondesk import Known, annotate_picture
 from moondesk.checks.eclipses import Eclipse
-from moondesk.checks.tiny_discs import Spot, brightest_spot
-from moondesk.checks.verdict import Trust, with_surroundings, without_placement
+from moondesk.checks.tiny_discs import BrightSpot, brightest_spot
+from moondesk.checks.verdict import Trust, judge_surroundings, without_placement
 from moondesk.files.picture import decode
 from moondesk.placement.discs import Look, look_at
 from moondesk.placement.limb import find_circles
@@ -39,10 +39,10 @@ PLATE = Look(
     all_round=1.0,
     redness=0.0,
 )
-SMALL = Spot(x=300.0, y=200.0, radius=12.0, largest=12.0)
+SMALL = BrightSpot(x=300.0, y=200.0, radius=12.0, largest=12.0)
 
 
-def said(look: Look | None, spot: Spot | None = None) -> tuple[str, str]:
+def said(look: Look | None, spot: BrightSpot | None = None) -> tuple[str, str]:
     got = without_placement(look, spot, 1.0, "why", "what")
     assert got.advice
     return got.status, got.reason
@@ -87,7 +87,7 @@ def test_a_disc_that_no_surface_fits(look: Look | None, status: str, word: str) 
         (replace(SMALL, radius=40.0), "unplaced", "why"),
     ],
 )  # fmt: skip
-def test_a_small_bright_disc(spot: Spot, status: str, word: str) -> None:
+def test_a_small_bright_disc(spot: BrightSpot, status: str, word: str) -> None:
     got = said(None, spot)
     assert got[0] == status
     assert word in got[1]
@@ -109,7 +109,7 @@ def sky(*discs: tuple[float, float, float, float]) -> np.ndarray:
     return np.asarray(cv2.GaussianBlur(image, (0, 0), 0.8), np.float32)
 
 
-def spot_in(image: np.ndarray) -> Spot:
+def spot_in(image: np.ndarray) -> BrightSpot:
     found = brightest_spot(image)
     assert found is not None
     return found
@@ -166,15 +166,15 @@ GOOD = Trust(True, True, "")
 
 
 def test_every_doubt_about_a_placement_is_named() -> None:
-    plain = with_surroundings(GOOD, 1, Eclipse())
+    plain = judge_surroundings(GOOD, 1, Eclipse())
     assert (plain.status, plain.sure, plain.reason, plain.advice) == ("annotated", True, "", "")
-    weak = with_surroundings(Trust(True, False, "Only 9 places."), 1, Eclipse(doubt=True))
+    weak = judge_surroundings(Trust(True, False, "Only 9 places."), 1, Eclipse(doubt=True))
     assert (weak.status, weak.sure, weak.reason) == ("annotated", False, "Only 9 places.")
-    both = with_surroundings(GOOD, 4, Eclipse(told=True, words="The disc is as red as in the Earth's shadow"))
+    both = judge_surroundings(GOOD, 4, Eclipse(told=True, words="The disc is as red as in the Earth's shadow"))
     assert (both.status, both.sure, both.flags) == ("eclipse", False, ("several discs",))
     assert "4 times" in both.reason
     assert "as red as" in both.reason
-    got = with_surroundings(GOOD, 1, Eclipse(told=True, words="A partial lunar eclipse is on"))
+    got = judge_surroundings(GOOD, 1, Eclipse(told=True, words="A partial lunar eclipse is on"))
     assert (got.status, got.sure) == ("eclipse", False)
     assert "A partial lunar eclipse" in got.reason
     assert got.advice

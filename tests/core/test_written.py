@@ -16,12 +16,12 @@ from astropy.time import Time
 from picture_files import fits, saved, scene
 from PIL import Image, PngImagePlugin, features
 
-from moondesk.files.filenames import named_day
+from moondesk.files.filenames import day_in_name
 from moondesk.files.fits_header import FitsFields
 from moondesk.files.formats import open_picture
 from moondesk.files.time_taken import WINDOW, read_taken
 from moondesk.files.xmp import XmpFields, read_xmp
-from moondesk.records import Known, Place, Taken
+from moondesk.records import Known, Place, TimeReadings
 
 RECEIVED = datetime(2026, 10, 20, 8, tzinfo=UTC)
 ARRIVED = Known(received_utc=RECEIVED)
@@ -55,7 +55,7 @@ def fits_of(data: bytes) -> FitsFields:
     return fields
 
 
-def readings(taken: Taken) -> list[tuple[str, datetime]]:
+def readings(taken: TimeReadings) -> list[tuple[str, datetime]]:
     return [(c.source, c.utc) for c in taken.candidates]
 
 
@@ -235,7 +235,7 @@ def test_date_obs_is_utc_with_its_source_and_the_exposure_has_a_middle() -> None
     assert taken.local_text == "2026-10-18 18:42:10 UTC+00:00"
     assert taken.camera == "Camera 5"
     # DATE, when the file was written, is never asked for
-    assert read_taken(fits(FRAME, DATE="2026-10-18T18:42:10"), ARRIVED) == Taken(
+    assert read_taken(fits(FRAME, DATE="2026-10-18T18:42:10"), ARRIVED) == TimeReadings(
         candidates=(), earliest_utc=RECEIVED - WINDOW, latest_utc=RECEIVED
     )
 
@@ -310,7 +310,7 @@ def test_fits_date_that_is_no_time_is_named(text: str) -> None:
     ],
 )
 def test_day_in_a_name(name: str, kind: str) -> None:
-    found = named_day(name)
+    found = day_in_name(name)
     assert found is not None
     assert (found.day, found.kind) == (date(2026, 10, 18), kind)
 
@@ -330,7 +330,7 @@ def test_day_in_a_name(name: str, kind: str) -> None:
     ],
 )
 def test_name_without_a_day(name: str) -> None:
-    assert named_day(name) is None
+    assert day_in_name(name) is None
 
 
 def test_name_only_ends_the_window_and_only_without_a_clock() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Aspect, Pose
 from tests.scenes.develop import develop, encode
@@ -67,7 +67,7 @@ def render(spec: SceneSpec) -> Scene:
 @cache
 def _listed() -> tuple[tuple[str, ...], np.ndarray]:
     """Names, and (N, 3) of latitude, longitude and size, of the features whose pixels are told."""
-    chosen = [f for f in features() if f.parent is None and f.kind in TRUTH_KINDS and f.size_km >= 15]
+    chosen = [f for f in all_features() if f.parent is None and f.kind in TRUTH_KINDS and f.size_km >= 15]
     return tuple(f.name for f in chosen), np.array([(f.lat_deg, f.lon_deg, f.size_km) for f in chosen])
 
 

@@ -16,7 +16,7 @@ from waitress import create_server
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import logins
 from moondesk.service.store.media import Media
@@ -110,7 +110,7 @@ def open_desk(folder, config) -> ApiDesk:
 def application(config) -> Flask:
     """The desk with the stand-in for the core, also where something is drawn when it is asked for."""
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     return app
 
 

@@ -50,7 +50,7 @@ def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
         advice=advice,
         width=80,
         height=60,
-        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=records.Clock(records.ClockVerdict.NO_CLOCK, None, None),
     )
@@ -86,7 +86,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         advice="" if sure else "Pin two features.",
         width=80,
         height=60,
-        taken=records.Taken(candidates=(candidate,), earliest_utc=None, latest_utc=None),
+        taken=records.TimeReadings(candidates=(candidate,), earliest_utc=None, latest_utc=None),
         time=candidate,
         clock=records.Clock(records.ClockVerdict.AGREES, when, 1.0),
         pose=records.Pose(
@@ -103,7 +103,7 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
         ),
         terminator=records.Terminator(80.0, 0.58, 270.0, 0.5),
         features=marks,
-        dated=records.Dated(records.EveningVerdict.SURE),
+        dated=records.EveningKnowledge(records.EveningVerdict.SURE),
     )
 
 

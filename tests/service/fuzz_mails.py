@@ -25,8 +25,8 @@ sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve
 from odd_mails import odd_mails  # noqa: E402
 
 from moondesk.service.intake.reading import mail_arrival  # noqa: E402
-from moondesk.service.intake.sources import Received  # noqa: E402
-from moondesk.service.settings.config import Limits  # noqa: E402
+from moondesk.service.intake.sources import ReceivedItem  # noqa: E402
+from moondesk.service.settings.config import IntakeLimits  # noqa: E402
 from moondesk.service.store.records import Arrival  # noqa: E402
 
 #: Seconds of processor time after which a small mail counts as a hang, and after which it is ended.
@@ -108,7 +108,7 @@ def mutated(seed: int, case: int) -> bytes:
 def tried(data: bytes) -> str:
     """What became of a mail: "pictures" or "refused". Whatever is raised is a fault."""
     arrival, contents = mail_arrival(
-        Received(data=data, origin="fuzz", name="fuzz.eml", source="mail"), "mail:0", Limits()
+        ReceivedItem(data=data, origin="fuzz", name="fuzz.eml", source="mail"), "mail:0", IntakeLimits()
     )
     assert isinstance(arrival, Arrival)
     assert arrival.enclosures, "a mail that is listed nowhere is lost"

@@ -12,10 +12,10 @@ from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake
 from moondesk.service.intake.reading import Reader
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.store import rundowns
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
@@ -66,7 +66,7 @@ def taken(storage: Storage, config, *raw: bytes, edition: int = 12) -> list[int]
         storage=storage, media=media, edition=found, config=config, now=lambda: NOW, reader=Reader(InProcess())
     )
     for k, data in enumerate(raw):
-        intake.take(Received(data=data, origin=f"{k}.eml", name=f"{k}.eml", source="mail"))
+        intake.take(ReceivedItem(data=data, origin=f"{k}.eml", name=f"{k}.eml", source="mail"))
     list(place_waiting(storage, media, config, load, "fake 1", lambda: NOW, InProcess()))
     return [row["id"] for row in storage.read("select id from submissions order by id")][-len(raw) :]
 
@@ -93,5 +93,5 @@ def pick(storage: Storage, picture_id: int) -> int:
 
 def application(config):
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(load, 60, InProcess())
     return app

@@ -73,7 +73,7 @@ def test_no_rule_of_composition_stands_against_these(password):
 
 def test_the_hash_is_argon2id_by_rfc_9106_and_each_has_its_own_salt():
     """RFC 9106, section 4, second recommended option: t=3, p=4, m=2^16 KiB, 128-bit salt, 256-bit tag."""
-    one, two = passwords.hashed(WORDS), passwords.hashed(WORDS)
+    one, two = passwords.hash_password(WORDS), passwords.hash_password(WORDS)
     assert one != two
     for encoded in (one, passwords.NOBODYS):  # of an unknown name: as much work as of a known one
         found = argon2.extract_parameters(encoded)
@@ -93,7 +93,7 @@ def test_the_hash_is_argon2id_by_rfc_9106_and_each_has_its_own_salt():
 
 def test_a_password_is_the_same_however_the_keyboard_composes_it():
     """Unicode NFKC: a letter with its accent beside it, and the ligature or full-width forms."""
-    encoded = passwords.hashed("caf\u00e9 am \uff2d\u00fchlteich")
+    encoded = passwords.hash_password("caf\u00e9 am \uff2d\u00fchlteich")
     assert passwords.matches("cafe\u0301 am Mu\u0308hlteich", encoded)
 
 
@@ -211,7 +211,7 @@ def test_a_programs_token_is_shown_once_and_kept_as_its_hash(app, config, ada, s
     assert answer.headers["Cache-Control"] == "no-store"
     assert token not in client.get("/account").text
     assert [tuple(row.values()) for row in storage.read("select token, label, role from api_tokens")] == [
-        (logins.hashed(token), "prompter", "helper")
+        (logins.hash_token(token), "prompter", "helper")
     ]
     (kept,) = logins.tokens_of(storage, ada.id)
     assert logins.token_account(storage, token, NOW)[1] == "helper"

@@ -16,7 +16,7 @@ from fakes import add_edition
 from PIL import Image
 from waitress import create_server
 
-from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan_of
+from moondesk.service.programme.air_plan import AirItem, AirNote, PlannedLayer, plan_of
 from moondesk.service.store.air import is_link, make_link
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
@@ -36,7 +36,7 @@ LAYERS = {
 
 def item(number, sender):
     layers = tuple(
-        AirLayer(name=name, title=title, kind=kind, base=base, url=f"{number}/{name}/1")
+        PlannedLayer(name=name, title=title, kind=kind, base=base, url=f"{number}/{name}/1")
         for name, (title, kind, base, _, _) in LAYERS.items()
     )
     return AirItem(

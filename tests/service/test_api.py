@@ -12,7 +12,7 @@ from api_desk import PROGRAMME, Program, copied, fill_folder, is_problem, open_d
 from PIL import Image
 
 from moondesk.records import Place
-from moondesk.service.programme.listing import listed_line
+from moondesk.service.programme.listing import submission_object
 from moondesk.service.settings.config import Config
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import each_submission, submissions_after
@@ -116,7 +116,7 @@ def test_submissions_are_told_as_the_command_lists_them(program, config):
     told = program.get("/editions/1/submissions")
     assert told["next_after"] is None
     with Storage(config.data_dir) as storage:
-        listed = [listed_line(s) for s in each_submission(storage, 1)]
+        listed = [submission_object(s) for s in each_submission(storage, 1)]
     assert len(listed) == 7
     for line, one in zip(listed, told["submissions"], strict=True):
         assert one.pop("stored_utc") == "2026-03-26T08:00:00Z"

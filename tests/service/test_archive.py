@@ -14,7 +14,7 @@ from test_composite_command import TAKEN, add, placed
 
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.store import aired, rundowns
-from moondesk.service.store.archive import showing
+from moondesk.service.store.archive import pictures_showing
 from moondesk.service.store.backup import backup, check
 from moondesk.service.store.forget import forget
 from moondesk.service.store.records import ConsentRecord, EditionPlan
@@ -91,8 +91,8 @@ def test_a_feature_at_sunrise(client, storage):
     assert ">Dora</a>" not in shown
     assert "No picture that may be shown" in page(client, f"/archive?feature={name}&light=sunset")
     assert "No picture that may be shown" in page(client, f"/archive?feature={high[0].feature.name}&light=sunrise")
-    assert showing(storage, high[0].feature.name, "high", 99)
-    assert showing(storage, name, "sunrise", 99)[0].sun_deg == pytest.approx(low[0].sun_altitude_deg, abs=0.01)
+    assert pictures_showing(storage, high[0].feature.name, "high", 99)
+    assert pictures_showing(storage, name, "sunrise", 99)[0].sun_deg == pytest.approx(low[0].sun_altitude_deg, abs=0.01)
 
 
 def test_a_night_is_put_together_with_all_names(client, media):

@@ -14,9 +14,9 @@ from fakes import png
 
 from moondesk.records import NotFound
 from moondesk.service.intake.archives import is_archive, unpack
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 
-LIMITS = Limits()
+LIMITS = IntakeLimits()
 
 
 def archive(files: dict[str, bytes], method: int = zipfile.ZIP_DEFLATED) -> bytes:

@@ -29,9 +29,9 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.mail import read_mail
 from moondesk.service.jobs.derived_pictures import draw_roles
 from moondesk.service.jobs.engine import load_engine
-from moondesk.service.jobs.placing import Job, place_all
+from moondesk.service.jobs.placing import PlacingJob, place_all
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.settings.config import Config, Limits
+from moondesk.service.settings.config import Config, IntakeLimits
 from moondesk.service.store.media import DERIVED, Media, keep_files
 from moondesk.service.store.pictures import count_pictures, list_pictures
 from moondesk.service.store.records import Arrival, Enclosure
@@ -268,7 +268,7 @@ def test_16_what_is_over_the_limit_stays_where_it_is_and_is_told(tmp_path, stora
     (folder / "large.jpg").write_bytes(fakes.png() + bytes(5000))
     (folder / "large.eml").write_bytes(b"From: a@example.org\n\n" + b"x" * 9000)
     (folder / "good.png").write_bytes(fakes.png())
-    items = take(folder, storage, media, replace(config, limits=Limits(picture_bytes=4000, mail_bytes=8000)))
+    items = take(folder, storage, media, replace(config, limits=IntakeLimits(picture_bytes=4000, mail_bytes=8000)))
     assert {name: item.outcome for name, item in items.items()} == {
         "large.jpg": "refused",
         "large.eml": "refused",
@@ -415,6 +415,6 @@ def tags_of(data: bytes) -> dict[str, object]:
 def test_a_fault_in_one_picture_leaves_the_order_of_the_others(tmp_path):
     (tmp_path / "bad.jpg").write_bytes(b"\xff\xd8\xff")
     (tmp_path / "good.jpg").write_bytes((SAMPLES / "DSC_0412.jpg").read_bytes())
-    jobs = [Job(path=tmp_path / name, known=Known()) for name in ("bad.jpg", "good.jpg", "gone.jpg")]
+    jobs = [PlacingJob(path=tmp_path / name, known=Known()) for name in ("bad.jpg", "good.jpg", "gone.jpg")]
     placed = list(place_all(jobs, load_engine, 0, 60))
     assert [p.annotation.status for p in placed] == ["unreadable", "annotated", "unreadable"]

@@ -11,7 +11,7 @@ from browsers import chromium, needs_chromium, served, sync_api
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.web.desk.app import create_app
 
 pytestmark = needs_chromium
@@ -32,7 +32,7 @@ def desk_url(tmp_path, storage, media, config):
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
     app = create_app(config)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     with served(app) as url:
         yield f"{url}/"
 

@@ -17,7 +17,7 @@ from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import ClockVerdict, EveningVerdict, Status
 from moondesk.service.jobs.plain_values import NotPlainError, plain_of, read_plain
 from moondesk.service.programme import permission, sorting
-from moondesk.service.programme.words import clock_words, dated_tone, dated_words, status_words, tone_of
+from moondesk.service.programme.words import clock_words, dated_words, evening_tone, status_words, tone_of
 from moondesk.service.store import replies
 from moondesk.service.web.desk.inbox import reply
 
@@ -70,7 +70,7 @@ def test_every_status_has_its_words_and_facts(status, sure):
 @pytest.mark.parametrize("verdict", [*EveningVerdict, None])
 def test_every_verdict_on_the_evening_has_its_words(verdict):
     assert bool(dated_words(verdict, "told", "Ann")) is (verdict is not None)
-    assert dated_tone(verdict, "told") in ("unsure", "unplaced"), "what a person told is never sure"
+    assert evening_tone(verdict, "told") in ("unsure", "unplaced"), "what a person told is never sure"
 
 
 def test_every_verdict_on_the_clock_has_its_words():

@@ -63,7 +63,7 @@ def test_a_picture_that_ends_its_worker_is_put_aside_and_the_rest_goes_on(storag
     fill(storage, media, [80, fakes.CRASHES, 80])
     placed = place(storage, media, replace(config, workers=2), None)
     assert {p.id: s.annotation.status for p, s in placed} == {1: "annotated", 2: "unreadable", 3: "annotated"}
-    assert queue.quarantined(storage) == {2: "The picture made the program that opens it stop."}
+    assert queue.quarantine(storage) == {2: "The picture made the program that opens it stop."}
     assert queue.counts(storage, "fake 1", NOW) == queue.QueueCounts(0, 0, 1)
 
 
@@ -72,7 +72,7 @@ def test_an_original_that_the_worker_cannot_see_is_no_picture_without_a_moon(sto
     (media.root / "originals").rename(media.root / "elsewhere")
     ((_, stored),) = place(storage, media, config, InProcess())
     assert stored.annotation.reason.startswith("The file cannot be read")
-    assert list(queue.quarantined(storage)) == [1]
+    assert list(queue.quarantine(storage)) == [1]
 
 
 def test_another_version_on_the_cluster_is_told(storage, media, config):
@@ -99,20 +99,20 @@ def test_what_is_wrong_with_the_cluster_is_blamed_on_no_picture(storage, media, 
 
 def test_a_result_that_cannot_be_packed_costs_its_own_picture_alone(storage, media, config, monkeypatch, caplog):
     fill(storage, media, [80, 81, 80])
-    whole = placing._settled
+    whole = placing._settle
 
     def packs(job, annotation, sha, problems=()):
         if sha == sha256_of(fakes.png(81, shade=1)):
             raise ValueError("a NaN")
         return whole(job, annotation, sha, problems)
 
-    monkeypatch.setattr(placing, "_settled", packs)
+    monkeypatch.setattr(placing, "_settle", packs)
     assert [s.annotation.status for _, s in place(storage, media, config, InProcess())] == [
         "annotated",
         "annotated",
         "unreadable",
     ]
-    assert queue.quarantined(storage) == {2: "The tool failed on this picture (ValueError: a NaN)."}
+    assert queue.quarantine(storage) == {2: "The tool failed on this picture (ValueError: a NaN)."}
 
 
 def _unpickled():
@@ -147,7 +147,7 @@ def test_a_cluster_does_the_same(cluster, storage, media, config):
         3: "not_moon",
         4: "annotated",
     }
-    assert queue.quarantined(storage) == {2: "The picture made the program that opens it stop."}
+    assert queue.quarantine(storage) == {2: "The picture made the program that opens it stop."}
 
 
 @pytest.mark.slow

@@ -14,11 +14,11 @@ import cv2
 import numpy as np
 import pytest
 
-from moondesk.ephemeris.rise_and_set import Night
+from moondesk.ephemeris.rise_and_set import NightWindow
 from moondesk.records import Feature, FeatureMark, Place
-from moondesk.service.programme.evening_advice import OPTICS, Sky, cautions, requests
+from moondesk.service.programme.evening_advice import OPTICS, EveningSky, cautions, requests
 from moondesk.service.programme.evenings import load_calendar
-from moondesk.service.programme.evenings_to_come import Air, air_of, coming, evening_air, first_evening
+from moondesk.service.programme.evenings_to_come import Air, air_of, evening_air, evening_to_come, first_evening
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.web.desk.app import create_app
@@ -227,8 +227,10 @@ def mark(name, kind, size, lit=1.0):
 
 
 def test_what_is_asked_for_goes_by_what_each_equipment_shows():
-    evening = coming(date(2026, 3, 26), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
-    sky = Sky(on_air=evening.on_air, caution="none", night=None, sun_up_on_air=False, waxing=True, eclipse="none")
+    evening = evening_to_come(date(2026, 3, 26), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
+    sky = EveningSky(
+        on_air=evening.on_air, caution="none", night=None, sun_up_on_air=False, waxing=True, eclipse="none"
+    )
     marks = [
         mark("Plato", "crater", 101),
         mark("Pico", "mountain", 25),
@@ -250,10 +252,10 @@ def test_what_is_asked_for_goes_by_what_each_equipment_shows():
 def test_the_mornings_crescent_is_to_be_left_before_the_sun_rises():
     end = datetime(2026, 4, 15, 10, 0, tzinfo=UTC)
     rises = end - timedelta(hours=6)
-    night = Night(end - timedelta(days=1), end, (), ((rises, end),))
-    one = coming(date(2026, 4, 14), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
+    night = NightWindow(end - timedelta(days=1), end, (), ((rises, end),))
+    one = evening_to_come(date(2026, 4, 14), Air(time(20, 0), ""), "Europe/Vienna", VIENNA)
     said = cautions(
-        Sky(on_air=one.on_air, caution="near", night=night, sun_up_on_air=False, waxing=False, eclipse="none"),
+        EveningSky(on_air=one.on_air, caution="near", night=night, sun_up_on_air=False, waxing=False, eclipse="none"),
         {rises: "06:00"},
     )
     assert len(said) == 1
@@ -262,12 +264,12 @@ def test_the_mornings_crescent_is_to_be_left_before_the_sun_rises():
 
 
 def test_changes_in_words():
-    from moondesk.comparison.changed_light import Change
+    from moondesk.comparison.changed_light import LightChange
 
     f = Feature(name="Copernicus", kind="crater", lat_deg=9.6, lon_deg=-20.1, size_km=96.0)
     assert (
         change_words(
-            Change(
+            LightChange(
                 feature=f,
                 amount="whole",
                 sun_before_deg=-10.0,
@@ -281,7 +283,7 @@ def test_changes_in_words():
     )
     assert (
         change_words(
-            Change(
+            LightChange(
                 feature=f,
                 amount="partly",
                 sun_before_deg=-1.0,
@@ -296,7 +298,7 @@ def test_changes_in_words():
     )
     assert (
         change_words(
-            Change(
+            LightChange(
                 feature=f,
                 amount="whole",
                 sun_before_deg=4.0,
@@ -310,7 +312,7 @@ def test_changes_in_words():
     )
     assert (
         change_words(
-            Change(
+            LightChange(
                 feature=f,
                 amount="partly",
                 sun_before_deg=4.0,

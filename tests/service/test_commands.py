@@ -18,7 +18,7 @@ import pytest
 from click.testing import CliRunner
 from imap_double import MailServer
 
-from moondesk.service.cli.console import Progress, left_words
+from moondesk.service.cli.console import ProgressBar, time_left_words
 from moondesk.service.cli.main import main
 from moondesk.service.intake import reading
 from moondesk.service.jobs import engine
@@ -255,8 +255,8 @@ def test_a_watch_ends_when_it_is_asked_to(tmp_path):
 
 def test_progress_says_counts_rate_and_time_left():
     clock = iter([0.0, 2.0, 2.0, 4.0, 4.0, 4.0])
-    meter = Progress(10, clock=lambda: next(clock))
+    meter = ProgressBar(10, clock=lambda: next(clock))
     meter.step()
     meter.step()
     assert meter.line() == "2 of 10 placed, 30.0 a minute, 16 s left"
-    assert [left_words(s) for s in (5, 700, 12_000)] == ["5 s", "12 min", "3 h 20 min"]
+    assert [time_left_words(s) for s in (5, 700, 12_000)] == ["5 s", "12 min", "3 h 20 min"]

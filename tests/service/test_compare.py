@@ -91,9 +91,9 @@ def put(storage, config):
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
             status=status, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=600, height=520,
-            taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
+            taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
             terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
-            dated=records.Dated(records.EveningVerdict.SURE if time else records.EveningVerdict.UNKNOWN))  # fmt: skip
+            dated=records.EveningKnowledge(records.EveningVerdict.SURE if time else records.EveningVerdict.UNKNOWN))  # fmt: skip
         picture_id = max(p.picture.id for p in list_pictures(storage, editions[number].id, 99))
         add_annotation(
             storage,
@@ -253,12 +253,12 @@ def test_only_the_newest_frames_of_a_picture_are_kept(config, monkeypatch):
     picture = Framed(pose, 600, 520)
     frame = common_pose([picture], FRAME_PX)
     for k in range(5):
-        path = comparison_pictures.framed_photo(media, here, sha, KEY, picture, replace(frame, x=frame.x + k))
+        path = comparison_pictures.photo_in_frame(media, here, sha, KEY, picture, replace(frame, x=frame.x + k))
         assert path is not None
         assert path.is_file()
         os.utime(path, (k, k))
     assert len(list(folder.glob("frame-*.jpg"))) == 3
-    assert comparison_pictures.framed_photo(media, here, sha256_of(b"another"), KEY, picture, frame) is None
+    assert comparison_pictures.photo_in_frame(media, here, sha256_of(b"another"), KEY, picture, frame) is None
 
 
 def test_a_close_up_can_be_seen_as_the_part_they_share_or_as_the_whole_disc(client, pair, put):

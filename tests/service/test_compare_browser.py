@@ -44,8 +44,8 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
     time = records.TimeCandidate(taken, 1.0, "told")
     annotation = records.Annotation(
         status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
-        taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
-        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.Dated(records.EveningVerdict.SURE))  # fmt: skip
+        taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
+        terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.EveningKnowledge(records.EveningVerdict.SURE))  # fmt: skip
     picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
     add_annotation(
         storage,

@@ -9,7 +9,7 @@ import pytest
 
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
-from moondesk.service.programme.evenings import Evening, load_calendar
+from moondesk.service.programme.evenings import ProgrammeEvening, load_calendar
 from moondesk.service.settings.config import CONFIG_NAME, FirstEdition, default_data_dir
 from moondesk.service.store.settings import load_config
 
@@ -118,7 +118,7 @@ def test_a_picture_of_the_small_hours_belongs_to_the_evening_before(tmp_path):
     """New Moon was on 2026 March 19, 01:23 UTC (almanac, from memory): day 1 is that evening, day 7 the 25th."""
     (tmp_path / CONFIG_NAME).write_text("[programme]\nzone = 'Europe/Vienna'")
     calendar = load_calendar(load_config(tmp_path))
-    assert calendar.evening(datetime(2026, 3, 25, 23, 30, tzinfo=UTC)) == Evening(date(2026, 3, 25), 7)
+    assert calendar.evening(datetime(2026, 3, 25, 23, 30, tzinfo=UTC)) == ProgrammeEvening(date(2026, 3, 25), 7)
     assert calendar.day_of_date(date(2026, 3, 25)) == 7
 
 

@@ -9,13 +9,13 @@ import pytest
 
 from moondesk.service.intake.mail import read_mail
 from moondesk.service.intake.reading import mail_arrival
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table, read_words
 from moondesk.service.programme.credit import read_credit
-from moondesk.service.programme.mail_text import parted
+from moondesk.service.programme.mail_text import parts_of
 from moondesk.service.programme.permission import permission
 from moondesk.service.programme.suggestions import suggestions_of
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from tests.service.consent_mails import (
     DISCLAIMER,
     ENGLISH_CHILD,
@@ -43,8 +43,8 @@ def written(subject: str, body: str, sender: str = "Ann Lee <ann@example.org>", 
 
 def standing(mail: EmailMessage):
     """How the picture of a mail stands, with terms."""
-    received = Received(data=mail.as_bytes(), origin="m.eml", name="m.eml", source="mail")
-    arrival, _ = mail_arrival(received, "mail:1", Limits())
+    received = ReceivedItem(data=mail.as_bytes(), origin="m.eml", name="m.eml", source="mail")
+    arrival, _ = mail_arrival(received, "mail:1", IntakeLimits())
     return permission(arrival, 1, TERMS)
 
 
@@ -83,7 +83,7 @@ def test_nor_is_any_that_says_it_in_its_own_way():
 def test_most_other_ordinary_mails_are_understood():
     open_ones = []
     for subject, body in ORDINARY_TOO:
-        parts = parted(body)
+        parts = parts_of(body)
         said, read = read_words(subject, parts.words("own"), "", parts.words("signature"))
         open_ones += [] if (said.state, read) == ("none", "understood") else [body]
     assert open_ones == []
@@ -106,8 +106,8 @@ def test_an_ordinary_mail_is_taken_by_the_terms(subject, body):
 
 @pytest.mark.parametrize(("subject", "body"), ORDINARY)
 def test_an_ordinary_mail_says_nothing_without_terms(subject, body):
-    received = Received(data=written(subject, body).as_bytes(), origin="m.eml", name="m.eml", source="mail")
-    assert permission(mail_arrival(received, "mail:1", Limits())[0], 1).reasons == ("none",)
+    received = ReceivedItem(data=written(subject, body).as_bytes(), origin="m.eml", name="m.eml", source="mail")
+    assert permission(mail_arrival(received, "mail:1", IntakeLimits())[0], 1).reasons == ("none",)
 
 
 def test_a_companys_words_below_a_mail_are_unclear_and_no_refusal():

@@ -9,7 +9,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.service.errors import NotStoredError
-from moondesk.service.programme.listing import listed_line, listed_words
+from moondesk.service.programme.listing import submission_object, submission_words
 from moondesk.service.programme.permission import permission
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, Suggestion
@@ -57,13 +57,13 @@ def test_records_are_stored_and_listed(storage):
         later,
     )
     (listed,) = each_submission(storage)
-    line = listed_line(listed)
+    line = submission_object(listed)
     assert line["consent"] == {"state": "given", "kind": "phone", "evidence": "Yes, do."}
     assert line["flags"] == []
     add_consent(storage, number, replace(PHONE, state="refused", evidence="Not this one.", picture_id=2), later)
     (listed,) = each_submission(storage)
-    assert listed_line(listed)["flags"] == ["1.png: consent refused (Not this one.)."]
-    assert "consent given" in listed_words(listed)
+    assert submission_object(listed)["flags"] == ["1.png: consent refused (Not this one.)."]
+    assert "consent given" in submission_words(listed)
 
 
 def test_a_record_names_who_noted_it_and_what_it_is_about(storage):

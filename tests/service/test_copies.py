@@ -127,9 +127,9 @@ def test_what_was_not_compared_when_the_program_ended_is_compared_by_the_next(se
     with monkeypatch.context() as patch:
         patch.setattr(duplicate_search.Copies, "give_out", lambda self: None)  # as if killed right after the annotation
         (first,), (again,) = send("Ann", FIRST), send("Ann", AGAIN)
-    assert versions.waiting(storage, 9) == (first, again)
+    assert versions.waiting_ids(storage, 9) == (first, again)
     (other,) = send("Bea", jpeg(photo(7), 92))
-    assert versions.waiting(storage, 9) == ()
+    assert versions.waiting_ids(storage, 9) == ()
     assert versions.group_of(storage, again) == (first, again)
     assert versions.group_of(storage, other) == (other,)
 

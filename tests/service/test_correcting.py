@@ -16,12 +16,12 @@ from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs import hand_corrections
 from moondesk.service.jobs.executors import InProcess
-from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corrected, known_of
+from moondesk.service.jobs.hand_corrections import UnusableError, annotate_corrected, knowledge_of
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop, WorkshopError
+from moondesk.service.jobs.warm_pool import WarmPool, WarmPoolError
 from moondesk.service.store import decisions
 from moondesk.service.store.annotations import read_annotation
-from moondesk.service.store.decided import Change
+from moondesk.service.store.decided import DecidedChange
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import derived_key
@@ -64,7 +64,7 @@ def load_newer():
 @pytest.fixture
 def app(config):
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(load, 60, InProcess())
     return app
 
 
@@ -223,7 +223,7 @@ def test_of_two_in_the_same_instant_the_second_is_told(app, ids, storage, media,
     monkeypatch.setattr(desk.workshop, "run", slow)
     with pytest.raises(ChangedMeanwhileError):
         hand_corrections.correct(
-            desk, number, (Change("hand", {"mirrored": True}),), "Ada", decisions.revision(storage, number), NOW
+            desk, number, (DecidedChange("hand", {"mirrored": True}),), "Ada", decisions.revision(storage, number), NOW
         )
     assert [d.kind for d in decisions.decisions_of(storage, number)] == ["circle"]
 
@@ -246,7 +246,7 @@ def test_who_is_forgotten_meanwhile_leaves_nothing(app, ids, storage, media, con
         return made
 
     monkeypatch.setattr(desk.workshop, at, forgotten)
-    change, seen = (Change("hand", {"mirrored": True}),), decisions.revision(storage, number)
+    change, seen = (DecidedChange("hand", {"mirrored": True}),), decisions.revision(storage, number)
     if step == "placed":
         with pytest.raises(NotStoredError):
             hand_corrections.correct(desk, number, change, "Ada", seen, NOW)
@@ -345,19 +345,19 @@ def test_what_is_not_drawn_yet_is_drawn_when_it_is_asked_for(person, ids, storag
 
 
 def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage, media, config):
-    shop = Workshop(load, 60)
+    shop = WarmPool(load, 60)
     desk = hand_corrections.Desk(storage, media, shop, ())
     number = ids["a.png"]
     try:
         seen = decisions.revision(storage, number)
-        crash = Change("pins", {"pins": [["Crash", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
-        with pytest.raises(WorkshopError, match="nothing was changed"):
+        crash = DecidedChange("pins", {"pins": [["Crash", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
+        with pytest.raises(WarmPoolError, match="nothing was changed"):
             hand_corrections.correct(desk, number, (crash,), "Ada", seen, NOW)
         assert decisions.decisions_of(storage, number) == ()
-        fine = Change("pins", {"pins": [["Plato", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
+        fine = DecidedChange("pins", {"pins": [["Plato", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         hand_corrections.correct(desk, number, (fine,), "Ada", seen, NOW)  # the next one has a new child
         assert read_annotation(storage, number).annotation.sure
-        nowhere = Change("pins", {"pins": [["Nowhere", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
+        nowhere = DecidedChange("pins", {"pins": [["Nowhere", 1.0, 1.0], ["Tycho", 9.0, 9.0]]})
         seen = decisions.revision(storage, number)
         with pytest.raises(UnusableError, match="Nowhere"):
             hand_corrections.correct(desk, number, (nowhere,), "Ada", seen, NOW)
@@ -366,9 +366,9 @@ def test_a_picture_that_ends_its_child_is_told_and_nothing_is_kept(ids, storage,
 
 
 def test_a_late_child_is_told(config):
-    shop = Workshop(fakes.load, 0.5)
+    shop = WarmPool(fakes.load, 0.5)
     try:
-        with pytest.raises(WorkshopError, match="longer than"):
+        with pytest.raises(WarmPoolError, match="longer than"):
             shop.run(sleep)
     finally:
         shop.close()
@@ -404,11 +404,11 @@ def test_a_newer_core_keeps_what_was_set(person, ids, storage, media, config):
 
 def test_keys_of_derived_pictures_tell_corrections_apart(storage, ids):
     arrival = read_picture(storage, ids["a.png"]).submission.arrival
-    known = known_of(arrival, "a.png", ("Europe/Vienna",), NOW)
+    known = knowledge_of(arrival, "a.png", ("Europe/Vienna",), NOW)
     set_by_hand = [None, Corrections(mirrored=True), Corrections(mirrored=False), Corrections((1.0, 2.0, 3.0))]
     keys = {derived_key("fake 1", known, c) for c in set_by_hand} | {derived_key("fake 2", known, set_by_hand[1])}
     assert len(keys) == 5
-    later = known_of(arrival, "a.png", ("Europe/Vienna",), NOW + timedelta(days=3))
+    later = knowledge_of(arrival, "a.png", ("Europe/Vienna",), NOW + timedelta(days=3))
     assert derived_key("fake 1", later, set_by_hand[1]) == derived_key("fake 1", known, set_by_hand[1])
 
 
@@ -449,11 +449,11 @@ def test_only_what_differs_is_decided():
     assert read_details(same, told, "Europe/Vienna").changes == ()
     assert read_details({}, told, "Europe/Vienna").changes == ()
     moved = read_details({**same, "taken": "2026-03-25T19:04:07", "zone": "UTC"}, told, "Europe/Vienna")
-    assert moved.changes == (Change("time", {"utc": "2026-03-25T19:04:07+00:00"}),)  # said again, in UTC
+    assert moved.changes == (DecidedChange("time", {"utc": "2026-03-25T19:04:07+00:00"}),)  # said again, in UTC
     gone = read_details({**same, "taken": ""}, told, "Europe/Vienna")
-    assert gone.changes == (Change("time", {"utc": None}),)
+    assert gone.changes == (DecidedChange("time", {"utc": None}),)
     nowhere = read_details({**same, "place_name": "", "latitude": "", "longitude": ""}, told, "Europe/Vienna")
-    assert nowhere.changes == (Change("place", {"name": "", "latitude_deg": None, "longitude_deg": None}),)
+    assert nowhere.changes == (DecidedChange("place", {"name": "", "latitude_deg": None, "longitude_deg": None}),)
     south = read_details({**same, "latitude": "\u221233.9", "longitude": "18.4"}, told, "Europe/Vienna")
     assert south.changes[0].what["latitude_deg"] == -33.9
 
@@ -479,7 +479,7 @@ def test_marks_are_read_as_they_stand():
     pin = {"name": "  mare\u202e  imbrium ", "x": 1, "y": 2}
     sent = {"circle": {"x": 1.239, "y": 2, "radius": 3}, "pins": [*PINS, pin], "mirrored": True}
     circle, pins, hand = read_marks(sent).changes
-    assert circle == Change("circle", {"x": 1.24, "y": 2.0, "radius": 3.0})
+    assert circle == DecidedChange("circle", {"x": 1.24, "y": 2.0, "radius": 3.0})
     assert [name for name, _, _ in pins.what["pins"]] == ["Tycho", "Plato", "mare imbrium"]
     assert hand.what == {"mirrored": True}
     for nothing in (None, 3, [], {"circle": None, "pins": [], "mirrored": None}):

@@ -15,7 +15,7 @@ from moondesk.records import Place
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.store import decisions
-from moondesk.service.store.decided import Change, Decision, corrections_of, decided, standing
+from moondesk.service.store.decided import DecidedChange, Decision, apply_decisions, corrections_of, standing_changes
 from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget, submissions_of
 from moondesk.service.store.pictures import list_pictures, read_picture
@@ -23,8 +23,8 @@ from moondesk.service.store.records import Arrival
 from moondesk.service.store.submissions import add_submission, each_submission
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-CIRCLE = Change("circle", {"x": 40.0, "y": 30.0, "radius": 20.5})
-PINS = Change("pins", {"pins": [["Tycho", 10.0, 11.5], ["Plato", 60.0, 50.0]]})
+CIRCLE = DecidedChange("circle", {"x": 40.0, "y": 30.0, "radius": 20.5})
+PINS = DecidedChange("pins", {"pins": [["Tycho", 10.0, 11.5], ["Plato", 60.0, 50.0]]})
 
 
 def note(storage, picture_id, *changes, who="Ada", now=NOW):
@@ -60,8 +60,8 @@ def ids(tmp_path, storage, media, config):
 def test_the_last_that_stands_counts_and_undo_brings_back_the_one_before(storage, ids):
     first = ids[0]
     assert decisions.standing_corrections(storage, first) is None
-    note(storage, first, CIRCLE, Change("hand", {"mirrored": True}))
-    note(storage, first, Change("hand", {"mirrored": False}), PINS, who="Bo")
+    note(storage, first, CIRCLE, DecidedChange("hand", {"mirrored": True}))
+    note(storage, first, DecidedChange("hand", {"mirrored": False}), PINS, who="Bo")
     want = Corrections((40.0, 30.0, 20.5), (("Tycho", 10.0, 11.5), ("Plato", 60.0, 50.0)), False)
     assert decisions.standing_corrections(storage, first) == want
     listed = decisions.decisions_of(storage, first)
@@ -98,9 +98,9 @@ def test_every_reader_sees_what_was_decided(storage, ids):
     note(
         storage,
         ids[0],
-        *(Change(kind, {"text": text}) for kind, text in told),
-        Change("time", {"utc": when.isoformat()}),
-        Change("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}),
+        *(DecidedChange(kind, {"text": text}) for kind, text in told),
+        DecidedChange("time", {"utc": when.isoformat()}),
+        DecidedChange("place", {"name": "Graz", "latitude_deg": 47.07, "longitude_deg": 15.44}),
     )
     mine, sister, other = (read_picture(storage, k).submission.arrival for k in ids)
     assert (mine.sender_name, mine.credit_line, mine.equipment) == ("Ilse Quendel-Roth", "I. Q.", "8 inch Newtonian")
@@ -134,14 +134,14 @@ def test_two_at_once_do_not_overwrite_each_other(storage, ids):
 
 def test_half_a_decision_is_none(storage, ids):
     with pytest.raises(ValueError, match="JSON"):
-        note(storage, ids[0], CIRCLE, Change("pins", {"pins": [["Tycho", float("nan"), 1.0]]}))
+        note(storage, ids[0], CIRCLE, DecidedChange("pins", {"pins": [["Tycho", float("nan"), 1.0]]}))
     with pytest.raises(ValueError, match="names who"):
         note(storage, ids[0], CIRCLE, who=" ")
     assert decisions.decisions_of(storage, ids[0]) == ()
 
 
 def test_a_person_is_forgotten_with_all_decisions_about_them(storage, media, config, ids):
-    note(storage, ids[0], Change("sender_name", {"text": "Zulfiqar Thornfeather"}), who="Ada")
+    note(storage, ids[0], DecidedChange("sender_name", {"text": "Zulfiqar Thornfeather"}), who="Ada")
     note(storage, ids[2], CIRCLE)
     forget(storage, media, "ilse@example.org", NOW)
     left = storage.read("select picture_id from decisions")
@@ -165,7 +165,7 @@ def test_a_person_without_an_address_is_found_by_the_name_that_was_corrected(sto
     )
     own = add_submission(storage, edition.id, arrival, NOW)
     (picture,) = (p.picture.id for p in list_pictures(storage, edition.id))
-    note(storage, picture, Change("sender_name", {"text": "Ilse"}))
+    note(storage, picture, DecidedChange("sender_name", {"text": "Ilse"}))
     assert submissions_of(storage, "ilse") == (own,)
     assert submissions_of(storage, "Ils") == (own,)
 
@@ -184,11 +184,14 @@ def test_pure_rules():
         )
         for k, kind, gone in ((1, "a", False), (2, "a", True), (3, "b", True), (4, "future kind", False))
     ]
-    assert standing(made) == (Change("a", {"k": 1}), Change("future kind", {"k": 4}))
-    assert corrections_of([Change("split", {"from": 3}), Change("time", {"utc": None})]) is None
+    assert standing_changes(made) == (DecidedChange("a", {"k": 1}), DecidedChange("future kind", {"k": 4}))
+    assert corrections_of([DecidedChange("split", {"from": 3}), DecidedChange("time", {"utc": None})]) is None
     told = Arrival(key="k", source="mail", origin="o", enclosures=(), place=Place(1.0, 2.0, 300.0), taken_utc=NOW)
-    assert decided(told, [Change("time", {"utc": None})]).taken_utc is None
-    assert decided(told, [Change("place", {"name": "", "latitude_deg": None, "longitude_deg": None})]).place is None
-    higher = decided(told, [Change("place", {"name": "Hut", "latitude_deg": 1.5, "longitude_deg": 2.5})])
+    assert apply_decisions(told, [DecidedChange("time", {"utc": None})]).taken_utc is None
+    assert (
+        apply_decisions(told, [DecidedChange("place", {"name": "", "latitude_deg": None, "longitude_deg": None})]).place
+        is None
+    )
+    higher = apply_decisions(told, [DecidedChange("place", {"name": "Hut", "latitude_deg": 1.5, "longitude_deg": 2.5})])
     assert higher.place == Place(1.5, 2.5, 300.0)
-    assert decided(told, [Change("split", {"from": 3})]) == told
+    assert apply_decisions(told, [DecidedChange("split", {"from": 3})]) == told

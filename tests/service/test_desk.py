@@ -11,12 +11,12 @@ import fakes
 import pytest
 from fakes import add_edition
 
-from moondesk.records import Dated, Evening, EveningVerdict
+from moondesk.records import Evening, EveningKnowledge, EveningVerdict
 from moondesk.service.errors import AddressError, BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.settings.config import Config
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.pictures import list_pictures, read_picture
@@ -34,7 +34,7 @@ NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 @pytest.fixture
 def client(config):
     app = create_app(config)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     return app.test_client()
 
 
@@ -114,7 +114,10 @@ def test_the_page_of_a_picture_without_a_date_lists_evenings_that_fit(client, fi
     stored = read_annotation(storage, picture_id)
     evening = Evening(datetime(2020, 3, 9, 22, 0, tzinfo=UTC), 0.4, 3.0, 0.5)
     dated = replace(
-        stored.annotation, time=None, evenings=(evening,), dated=Dated(EveningVerdict.UNKNOWN, "Nobody has said when.")
+        stored.annotation,
+        time=None,
+        evenings=(evening,),
+        dated=EveningKnowledge(EveningVerdict.UNKNOWN, "Nobody has said when."),
     )
     add_annotation(storage, replace(stored, annotation=dated, engine_version="fake 2"), [])
     page = client.get(f"/pictures/{picture_id}").get_data(as_text=True)
@@ -194,7 +197,7 @@ def test_odd_queries_do_no_harm(client, filled):
 
 def test_a_fault_is_a_page_and_no_trace(config, monkeypatch, caplog):
     app = create_app(config)
-    monkeypatch.setattr("moondesk.service.web.desk.inbox.inbox.narrowed", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.desk.inbox.inbox.narrow", lambda *_: 1 / 0)
     response = app.test_client().get("/")
     assert response.status_code == 500
     assert "Something broke" in response.get_data(as_text=True)

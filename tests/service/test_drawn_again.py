@@ -13,7 +13,7 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.missing_pictures import WAITING, BeingDrawnError, place_in_line
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.store import rundowns
 from moondesk.service.store.backup import backup
 from moondesk.service.store.media import Media
@@ -54,7 +54,7 @@ def data(folder, storage, media, config):
 
 def desk_of(folder):
     app = create_app(load_config(folder), now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     return app
 
 

@@ -10,13 +10,13 @@ import pytest
 from photos import jpeg, photo
 from PIL import Image
 
-from moondesk.duplicates.fingerprint import Stance, sketch
-from moondesk.duplicates.raster import Raster, read_raster
+from moondesk.duplicates.fingerprint import ViewingGeometry, sketch
+from moondesk.duplicates.raster import PixelRaster, read_raster
 from moondesk.service.jobs import duplicate_rules as duplicates
-from moondesk.service.jobs.duplicate_rules import Held, duplicates_of, sender_key, worth_comparing
+from moondesk.service.jobs.duplicate_rules import CopyCandidate, duplicates_of, sender_key, worth_comparing
 from moondesk.service.store.media import sha256_of
 
-STANCE = Stance(
+STANCE = ViewingGeometry(
     north_screen_deg=20.0, mirrored=False, libration_lat_deg=3.0, libration_lon_deg=-4.0, sub_solar_lon_deg=50.0
 )
 
@@ -26,13 +26,13 @@ class Store:
 
     def __init__(self) -> None:
         self.files: dict[str, bytes] = {}
-        self.held: list[Held] = []
+        self.held: list[CopyCandidate] = []
         self.loaded: list[str] = []
 
-    def add(self, data: bytes, sender: str = "ann@example.org", **known: object) -> Held:
+    def add(self, data: bytes, sender: str = "ann@example.org", **known: object) -> CopyCandidate:
         raster = read_raster(data)
-        drawn = sketch(raster.grey) if isinstance(raster, Raster) else None
-        made = Held(picture_id=len(self.held) + 1, sha256=sha256_of(data), sender=sender, sender_name=sender.partition("@")[0].title(), sketch=drawn,
+        drawn = sketch(raster.grey) if isinstance(raster, PixelRaster) else None
+        made = CopyCandidate(picture_id=len(self.held) + 1, sha256=sha256_of(data), sender=sender, sender_name=sender.partition("@")[0].title(), sketch=drawn,
                     **known)  # type: ignore[arg-type]  # fmt: skip
         self.files[made.sha256] = data
         self.held.append(made)
@@ -42,7 +42,7 @@ class Store:
         self.loaded.append(sha256)
         return self.files.get(sha256)
 
-    def duplicates(self, new: Held) -> tuple[duplicates.Finding, ...]:
+    def duplicates(self, new: CopyCandidate) -> tuple[duplicates.Finding, ...]:
         return duplicates_of(new, self.held, self.load)
 
 
@@ -121,7 +121,7 @@ def test_files_that_are_gone_or_broken_do_no_harm(store: Store):
 def test_few_are_compared():
     drawn = sketch(np.asarray(photo(3).convert("L")))
     many = [
-        Held(
+        CopyCandidate(
             picture_id=i,
             sha256=f"{i:064d}",
             sender=f"s{i % 400}",
@@ -131,7 +131,7 @@ def test_few_are_compared():
         )
         for i in range(2000)
     ]
-    new = Held(picture_id=5000, sha256="f" * 64, sender="s7", sender_name="", sketch=drawn, stance=STANCE)
+    new = CopyCandidate(picture_id=5000, sha256="f" * 64, sender="s7", sender_name="", sketch=drawn, stance=STANCE)
     chosen = worth_comparing(new, many)
     limit = duplicates.MOST_ALIKE + duplicates.MOST_OF_SENDER + duplicates.MOST_PLACED
     assert 0 < len(chosen) <= limit

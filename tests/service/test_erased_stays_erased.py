@@ -16,7 +16,7 @@ from test_forget import NOW, SHARED, mail, traces
 from moondesk.service.cli.main import main
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.jobs.housekeeping import run_housekeeping_once
 from moondesk.service.store.backup import backup, check
 from moondesk.service.store.forget import forget
 from moondesk.service.store.media import Media
@@ -92,7 +92,7 @@ def test_a_backup_that_was_out_of_reach_is_told_when_it_is_back(data, storage, m
     assert (done.backups.told, done.backups.unreached) == ((), (tmp_path / "disk",))
     (tmp_path / "unplugged").rename(tmp_path / "disk")
     said = []
-    keep_house_once(data, said.append, lambda: NOW + timedelta(minutes=2))
+    run_housekeeping_once(data, said.append, lambda: NOW + timedelta(minutes=2))
     assert said == []
     assert restore(tmp_path / "disk", tmp_path / "back").erased == 2
 

@@ -22,7 +22,7 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.engine import Engine, load_engine
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.settings.config import Config
 from moondesk.service.store import rundowns
 from moondesk.service.store.annotations import read_annotation
@@ -91,7 +91,7 @@ def desk(tmp_path_factory):
         list(place_waiting(storage, Media(data), config, load, load().version, lambda: NOW))
         ids = {row["given_name"]: row["id"] for row in storage.read("select id, given_name from pictures")}
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(load, 60, InProcess())
     with served(app) as url:
         yield Desk(url, config, ids)
 

@@ -107,7 +107,7 @@ def test_every_row_is_there(folder):
 def test_a_mail_without_a_picture_is_a_letter_that_holds_its_senders_pictures(folder):
     with Storage(folder) as storage:
         assert letters.letter(storage, LETTER_ID) in letters.unread(storage, 9)
-        (held,) = letters.held_pictures(storage, LETTER_ID)
+        (held,) = letters.pictures_held_by(storage, LETTER_ID)
         assert read_picture(storage, held).enclosure.given_name == "moon-1.jpg"
 
 
@@ -117,7 +117,7 @@ def test_nothing_may_be_shown_that_might_not_be_then(folder):
     config = load_config(folder, 0)
     with Storage(folder) as storage:
         now = {p.picture.id: not reasons_not_to_air(p, config.entry_terms) for p in list_by_id(storage, list(before))}
-        held = letters.held_pictures(storage, LETTER_ID)
+        held = letters.pictures_held_by(storage, LETTER_ID)
     unusable = [int(k) for k, p in OLD["contents"]["pictures"].items() if p["enclosure"]["refused"]]
     assert any(before[k] for k in held)
     assert now == {k: may and k not in (*held, *unusable) for k, may in before.items() if k != LETTER_PICTURE}
@@ -212,7 +212,7 @@ def test_what_another_core_placed_is_due_anew_and_stays_as_it_is_until_then(fold
     with Storage(folder) as storage:
         assert OLD["contents"]["annotations"]["1"]["engine_version"] != engine_version()
         assert queue.counts(storage, engine_version(), NOW).waiting == len(placeable)
-        assert inbox.find(storage, inbox.Wanted(), 99)
+        assert inbox.find(storage, inbox.PictureFilter(), 99)
         placing = place_waiting(
             storage, Media(folder), load_config(folder, 0), load_engine, engine_version(), lambda: NOW, InProcess()
         )
@@ -270,7 +270,7 @@ def contents(storage):
         "audit": [{**plain(line), "what": line.what} for line in audit.lines(storage, 999)],
         "erasures": [(line.when_utc, line.what) for line in reversed(audit.lines(storage, 999))],
         "receipts": {token: receipts.receipt(storage, token) for token in (SECRETS["receipt"], SECRETS["withdrawn"])},
-        "quarantined": queue.quarantined(storage),
+        "quarantined": queue.quarantine(storage),
         "files_to_erase": erasures.files_to_erase(storage),
     }
 

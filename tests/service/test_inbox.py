@@ -15,7 +15,7 @@ from moondesk.service.programme.equipment import equipment_class, read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
 from moondesk.service.store.annotations import add_annotation
-from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.inbox import PictureFilter
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import (
     AnnotationSummary,
@@ -31,7 +31,7 @@ from moondesk.service.store.records import (
 )
 from moondesk.service.store.submissions import add_submission
 from moondesk.service.web.desk.app import create_app
-from moondesk.service.web.desk.inbox.inbox_page import Asked
+from moondesk.service.web.desk.inbox.inbox_page import InboxQuery
 from moondesk.service.web.desk.placing_words import progress_words
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
@@ -169,7 +169,7 @@ def store(storage):
 
 
 def names(store, **wanted):
-    found = list_by_id(store, inbox.find(store, Wanted(**wanted), 50))
+    found = list_by_id(store, inbox.find(store, PictureFilter(**wanted), 50))
     return [p.picture.enclosure.given_name for p in found]
 
 
@@ -184,8 +184,8 @@ def test_finding(store):
     assert names(store, feature="Copernicus", edition_id=2) == ["Cy5.png", "Ann5.png"]
     assert names(store, feature="Grimaldi") == [], "it lies in the dark"
     assert inbox.places(store, None) == ("Averim", "Quill")
-    assert ("Copernicus", 2) in inbox.features(store, 1)
-    assert len(inbox.find(store, Wanted(), 4)) == 4
+    assert ("Copernicus", 2) in inbox.features_to_choose(store, 1)
+    assert len(inbox.find(store, PictureFilter(), 4)) == 4
 
 
 def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client, store, monkeypatch):
@@ -203,7 +203,7 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     assert re.findall(r'<h3><a href="/pictures/(\d+)">', page) != []
     assert 'name="left" value="1"' in page  # a filter stays among them
     assert "Bo" in client.get("/?edition=6&left=1&q=newton&place=quill").text
-    picture = inbox.find(store, Wanted(words="Bo4"), 1)[0]
+    picture = inbox.find(store, PictureFilter(words="Bo4"), 1)[0]
     token = re.search(r'name="token" value="([^"]+)"', page)[1]
     assert client.post("/rundown/6/add", data={"token": token, "picture_id": picture}).status_code == 303
     assert names(store, left_before=6) == ["Dee5.png", "Dee4.png", "Cy5.png", "Ann5.png", "Ann4.png"]
@@ -211,7 +211,7 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
     (item,) = rundowns.rundown(store, 3).items
     rundowns.take_out(store, 3, item.id, 1, "Ada", NOW)  # set aside: it is not offered again
     assert "Bo4.png" not in names(store, left_before=6)
-    lamp = inbox.find(store, Wanted(words="Ann4"), 1)[0]
+    lamp = inbox.find(store, PictureFilter(words="Ann4"), 1)[0]
     add_annotation(
         store,
         StoredAnnotation(
@@ -229,7 +229,7 @@ def test_what_is_left_of_earlier_evenings_is_offered_for_the_next_edition(client
 
 
 def test_a_placement_that_is_not_sure_leads_nobody_to_a_feature(store):
-    picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
+    picture = inbox.find(store, PictureFilter(words="Ann5"), 1)[0]
     add_annotation(
         store,
         StoredAnnotation(
@@ -270,7 +270,7 @@ def test_the_page_opens_with_the_next_edition_and_narrows(client):
 
 
 def test_a_filter_stays_in_the_address_of_other_pages():
-    asked = Asked(
+    asked = InboxQuery(
         edition="5",
         words="moon & stars",
         day=7,
@@ -302,7 +302,7 @@ def test_how_the_work_stands(client):
 
 
 def test_a_reply_is_drafted_and_not_sent(client, store):
-    picture = inbox.find(store, Wanted(words="Ann5"), 1)[0]
+    picture = inbox.find(store, PictureFilter(words="Ann5"), 1)[0]
     bad = replace(fakes.bare("not_moon", "This is a street lamp.", "Send one of the Moon."))
     add_annotation(
         store,

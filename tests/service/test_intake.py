@@ -11,7 +11,7 @@ from fakes import jpeg_with_gps, png
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.settings.config import Config, Limits
+from moondesk.service.settings.config import Config, IntakeLimits
 from moondesk.service.store import letters
 from moondesk.service.store.pictures import count_pictures, list_pictures, read_picture
 from moondesk.service.store.records import EditionPlan
@@ -129,7 +129,7 @@ def test_odd_files_never_stop_the_others(tmp_path, storage, media):
     (tmp_path / "5.png").symlink_to(tmp_path / "4.png")
     (tmp_path / "sübmission\u202egpj.png").write_bytes(png(shade=3))
     (tmp_path / "submissions.csv").write_bytes(b"no table")
-    config = Config(data_dir=tmp_path / "data", limits=Limits(picture_bytes=4000))
+    config = Config(data_dir=tmp_path / "data", limits=IntakeLimits(picture_bytes=4000))
     items = take(tmp_path, storage, media, config)
     assert {o: i.outcome for o, i in items.items()} == {
         "0.eml": "taken",

@@ -23,7 +23,7 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import add_consent, add_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import layer_png
-from moondesk.service.studio.plan import made_plan
+from moondesk.service.studio.plan import make_plan
 from tests.service.consent_mails import FOREIGN
 
 GIVEN = ConsentRecord(state="given", kind="phone", evidence="Yes, do.", noted_by="Ada")
@@ -115,7 +115,7 @@ def test_automatic_mail_stands_apart_and_holds_nothing(storage, config, shown, h
     (number,) = taken(storage, config, mail("ann@x.org", "I am away until Monday.", **heads))
     assert reasons(storage, picture) == ()
     assert letters.unread(storage, 10) == ()
-    assert [x.id for x in letters.done(storage, 10)] == [number]
+    assert [x.id for x in letters.read_letters(storage, 10)] == [number]
 
 
 @pytest.mark.parametrize(
@@ -158,12 +158,12 @@ def test_a_picture_already_in_the_plan_goes_out_of_it(storage, config, shown):
     config = with_terms(config)
     item = pick(storage, shown[1])
     edition, studio = list_editions(storage)[0], Studio(storage, config)
-    plan = made_plan(studio, edition, "hd", 60.0)
+    plan = make_plan(studio, edition, "hd", 60.0)
     (planned,) = plan.items
     mark = planned.layers[0].url.rpartition("/")[2]
     assert layer_png(studio, edition, item, planned.layers[0].name, mark)
     taken(storage, config, mail("ann@x.org", "لا أريد عرض الصورة بعد الآن."))
-    plan = made_plan(studio, edition, "hd", 60.0)
+    plan = make_plan(studio, edition, "hd", 60.0)
     assert (plan.items, plan.left_out) == (
         (),
         (("Ann", "Cannot go on air: a letter from its sender waits to be read."),),

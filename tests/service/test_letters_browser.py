@@ -11,7 +11,7 @@ import pytest
 from browsers import chromium, listen_to, needs_chromium, served
 from letters_desk import application, mail, pick, picture_of, taken, with_terms
 
-from moondesk.service.programme.air_plan import AirItem, AirLayer, plan_of
+from moondesk.service.programme.air_plan import AirItem, PlannedLayer, plan_of
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.storage import Storage
@@ -91,7 +91,7 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
         mail("bo@x.org", "Here is my Moon.", "Moon", 120),
     )
     numbers = {name: picture_of(storage, k) for name, k in (("Ann", ann), ("Bo", bo))}
-    layer = AirLayer(name="picture", title="Picture", kind="picture", base=True, url="1/picture/1")
+    layer = PlannedLayer(name="picture", title="Picture", kind="picture", base=True, url="1/picture/1")
 
     def plan(*_):
         with Storage(config.data_dir) as opened:
@@ -114,7 +114,7 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
                 )
         return plan_of(12, "The Evening Sky", tuple(items), None)
 
-    monkeypatch.setattr(onair, "made_plan", plan)
+    monkeypatch.setattr(onair, "make_plan", plan)
     monkeypatch.setattr(onair, "layer_png", lambda *_: b"")
     with served(application(config)) as url, chromium() as browser:
         page = browser.new_page(base_url=url)

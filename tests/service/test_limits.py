@@ -18,7 +18,7 @@ from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.public.app import create_public_app
 from moondesk.service.web.public.limits import KEEP_EVERY, Charge, TurnedAway, limits_of
 from moondesk.service.web.tokens import load_tokens
-from moondesk.service.web.visitors import Proxies, client_address, counted_as
+from moondesk.service.web.visitors import Proxies, client_address, networks_of
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 
@@ -68,9 +68,9 @@ def test_what_is_turned_away_by_one_limit_costs_nothing_of_the_others(clock):
 
 def test_addresses_of_ipv6_are_counted_by_the_64_and_a_48_has_four_times_as_much(clock):
     """RFC 6177 gives sites a /48 to a /64: one customer has up to 65,536 of the latter."""
-    assert counted_as("2001:db8:1:2:3::4") == ("2001:db8:1:2::/64", "2001:db8:1::/48")
-    assert counted_as(client_address("2001:db8:1:2:3::4", "", ())) == counted_as("2001:db8:1:2:3::4")
-    assert counted_as("::ffff:192.0.2.1") == counted_as("192.0.2.1") == ("192.0.2.1",)
+    assert networks_of("2001:db8:1:2:3::4") == ("2001:db8:1:2::/64", "2001:db8:1::/48")
+    assert networks_of(client_address("2001:db8:1:2:3::4", "", ())) == networks_of("2001:db8:1:2:3::4")
+    assert networks_of("::ffff:192.0.2.1") == networks_of("192.0.2.1") == ("192.0.2.1",)
     limits = limited(clock, address_forms_per_hour=30)
 
     def taken(*addresses):

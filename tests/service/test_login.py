@@ -61,7 +61,7 @@ def test_in_and_out(app, config, ada, storage):
     assert "SameSite=Lax" in given
     assert "Secure" not in given  # plain http to this machine
     secret = re.match(r"moondesk_session_[0-9a-f]{10}=([^;]+)", given)[1]
-    assert storage.read("select token from sessions") == [{"token": logins.hashed(secret)}]  # itself it is nowhere
+    assert storage.read("select token from sessions") == [{"token": logins.hash_token(secret)}]  # itself it is nowhere
     assert ">Ada Brook</a>" in client.get("/people").text
     assert client.get("/login").headers["Location"] == "/"
     assert client.get("/logout").status_code == 405
@@ -132,7 +132,7 @@ def test_a_session_ends_by_itself(app, config, ada, clock, storage):
         assert logins.session_account(storage, used, NOW + timedelta(hours=hours)) is not None
     assert logins.session_account(storage, used, NOW + logins.LONGEST) is None  # however often it was used
     logins.open_session(storage, ada.id, NOW + timedelta(days=30))
-    assert logins.hashed(secret) not in {row["token"] for row in storage.read("select token from sessions")}
+    assert logins.hash_token(secret) not in {row["token"] for row in storage.read("select token from sessions")}
 
 
 @pytest.mark.parametrize(
@@ -265,9 +265,9 @@ def test_who_guesses_does_not_keep_its_owner_out(app, config, ada, monkeypatch):
 def test_marks_of_browsers_are_signed():
     tokens, other = Tokens(b"k" * 32), Tokens(b"o" * 32)
     mark = tokens.browser_mark(7)
-    assert tokens.marked_account(mark) == 7
+    assert tokens.account_of_mark(mark) == 7
     for bad in ("", "7", mark[:-1], mark + "0", "8" + mark[1:], other.browser_mark(7), "7.é.ü", mark.replace(".", "")):
-        assert tokens.marked_account(bad) is None, bad
+        assert tokens.account_of_mark(bad) is None, bad
     assert tokens.form_id(mark, "0" * 32, NOW) is None  # no other kind of token either
 
 

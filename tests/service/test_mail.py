@@ -11,7 +11,7 @@ from fakes import png
 
 from moondesk.records import NotFound
 from moondesk.service.intake.mail import decode_words, read_mail
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 
 
 def raw_mail(headers: str, name: str = 'filename="moon.png"', body: bytes | None = None) -> bytes:
@@ -141,7 +141,7 @@ def test_damaged_base64_is_kept_for_the_decoder_to_judge():
 
 
 def test_too_large_a_mail_is_refused_with_a_sentence():
-    answer = read_mail(b"From: a\n\n" + b"x" * 2_000_001, Limits(mail_bytes=2_000_000))
+    answer = read_mail(b"From: a\n\n" + b"x" * 2_000_001, IntakeLimits(mail_bytes=2_000_000))
     assert isinstance(answer, NotFound)
     assert answer.reason == "The mail is larger than 2 MB."
 

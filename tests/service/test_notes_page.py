@@ -52,10 +52,10 @@ def annotation(sure: bool = True, when: datetime | None = WHEN) -> records.Annot
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = records.TimeCandidate(when, 1.0, "told") if when else None
     return records.Annotation(
-        status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit.", advice="", width=1001, height=1001, taken=records.Taken(candidates=(), earliest_utc=None, latest_utc=None), time=time,
+        status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit.", advice="", width=1001, height=1001, taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time,
         clock=records.Clock(records.ClockVerdict.AGREES if when else records.ClockVerdict.NO_CLOCK, None, None), limb=None, pose=pose,
         terminator=records.Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.1), aspect=sky if when else None,
-        features=marks, dated=records.Dated(records.EveningVerdict.SURE if when else records.EveningVerdict.UNKNOWN))  # fmt: skip
+        features=marks, dated=records.EveningKnowledge(records.EveningVerdict.SURE if when else records.EveningVerdict.UNKNOWN))  # fmt: skip
 
 
 def keep(storage, found, evenings=(date(2026, 3, 26),), number=12) -> int:

@@ -13,11 +13,11 @@ import pytest
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, taken_file, with_terms
 
 from moondesk.records import NotFound
-from moondesk.service.exports.open_data import export_pictures, found_for
+from moondesk.service.exports.open_data import export_pictures, rows_of_edition
 from moondesk.service.programme import consent as consent_rules
 from moondesk.service.programme import permission as permission_rules
-from moondesk.service.programme.frame_request import Asked
-from moondesk.service.programme.listing import listed_line
+from moondesk.service.programme.frame_request import FrameOptions
+from moondesk.service.programme.listing import submission_object
 from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing_consent
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import rundowns
@@ -28,7 +28,7 @@ from moondesk.service.store.submissions import add_consent, each_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import frame_of
 from moondesk.service.studio.nights import by_evening, night_of
-from moondesk.service.studio.plan import made_plan
+from moondesk.service.studio.plan import make_plan
 from moondesk.service.web.desk.onair import onair
 from tests.service.consent_mails import FOREIGN
 
@@ -199,7 +199,7 @@ def is_begun(storage, config, item_id, listed):
 
     item = rundowns.rundown(storage, list_editions(storage)[0].id).item(item_id)
     try:
-        made = frame_of(Studio(storage, config, run), item, listed, Asked())
+        made = frame_of(Studio(storage, config, run), item, listed, FrameOptions())
     except _BegunError:
         return True
     assert isinstance(made, NotFound)
@@ -228,11 +228,11 @@ def outlets(desk):
     assert len(entries) == len(KINDS)
     stopped = {int(number) for classes, number in entries if "stopped" in classes}
     yield "rundown", {kind for kind, number in items.items() if number not in stopped}
-    plan = made_plan(studio, edition, "hd", -1.0)  # no frame is drawn
+    plan = make_plan(studio, edition, "hd", -1.0)  # no frame is drawn
     byname = {listed[kind].picture.submission.arrival.sender_name: kind for kind in listed}
     yield "plan", set(KINDS) - {byname[sender] for sender, _ in plan.left_out}  # the others are being made
     yield "frame", {kind for kind, p in listed.items() if is_begun(storage, config, items[kind], p)}
-    found = found_for(studio, edition.id)
+    found = rows_of_edition(studio, edition.id)
     yield "export", {kinds[k] for k in found.ids}
     yield "exported", {kinds[k] for k in pictures.values() if list(export_pictures(studio, [k]))}
     (evening,) = by_evening(studio)
@@ -241,7 +241,7 @@ def outlets(desk):
         "list",
         {
             byname[line["sender_name"]]
-            for line in (listed_line(s, TERMS) for s in each_submission(storage))
+            for line in (submission_object(s, TERMS) for s in each_submission(storage))
             if line["pictures"] and line["may_go_on_air"]
         },
     )
@@ -279,7 +279,7 @@ def test_every_outlet_says_the_same(desk):
 
 
 def test_the_pages_say_why_in_plain_words(desk, monkeypatch):
-    monkeypatch.setattr(onair, "made_plan", lambda *asked: made_plan(*asked[:3], -1.0))  # no frame is drawn
+    monkeypatch.setattr(onair, "make_plan", lambda *asked: make_plan(*asked[:3], -1.0))  # no frame is drawn
     _, config, pictures, _ = desk
     client = application(config).test_client()
     rundown = client.get("/rundown/12").text
@@ -352,4 +352,4 @@ def test_one_mail_of_every_language_from_the_mailbox_to_the_pages(config, storag
         assert (consent["state"], consent["may_be_shown"]) == ("unclear", False)
     page = client.get(f"/pictures/{pictures[0]}").text
     assert "Unclear: read the letter first" in page
-    assert found_for(Studio(storage, config), list_editions(storage)[0].id).ids == ()
+    assert rows_of_edition(Studio(storage, config), list_editions(storage)[0].id).ids == ()

@@ -19,7 +19,7 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.engine import Engine, load_engine
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decisions import decisions_of
@@ -109,7 +109,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
             for row in storage.read("select id, given_name from pictures")
         }
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(load, 60, InProcess())
     with served(app) as url:
         yield Standing(url, scene, config, ids)
 

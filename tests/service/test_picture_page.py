@@ -11,12 +11,12 @@ import fakes
 import pytest
 
 from moondesk.drawing import annotate_turned, turn_for
-from moondesk.records import Clock, Dated, Evening, EveningVerdict, Place, TimeCandidate
+from moondesk.records import Clock, Evening, EveningKnowledge, EveningVerdict, Place, TimeCandidate
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
-from moondesk.service.jobs.turned_layouts import VIEWS, Layout, lay_out
+from moondesk.service.jobs.turned_layouts import VIEWS, TurnedLayout, lay_out
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.programme.certainty import certainty
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.decided import Decision
@@ -43,7 +43,7 @@ def placed(folder, storage, media, config):
 
 def client_of(config, **programme):
     app = create_app(replace(config, programme=replace(config.programme, **programme)), now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     return app.test_client()
 
 
@@ -123,7 +123,7 @@ def test_views_by_what_is_known(config):
 def test_a_view_takes_the_pictures_pixels_where_its_overlay_has_them(view):
     annotation = fakes.annotation()
     laid = lay_out(fakes.load(), annotation, view, None)
-    assert isinstance(laid, Layout)
+    assert isinstance(laid, TurnedLayout)
     north = 0.0 if view == "upright" else 180.0
     turned = annotate_turned(annotation, turn_for(annotation, north))
     a, b, c, d, e, f = laid.matrix
@@ -218,10 +218,15 @@ def test_the_clock_is_sure_only_where_the_picture_agrees(verdict, tone):
 
 def test_what_is_not_known_is_open_and_never_sure():
     undated = replace(
-        fakes.annotation(), time=None, evenings=(Evening(NOW, 0.4, 3.0, 0.5),), dated=Dated(EveningVerdict.UNKNOWN)
+        fakes.annotation(),
+        time=None,
+        evenings=(Evening(NOW, 0.4, 3.0, 0.5),),
+        dated=EveningKnowledge(EveningVerdict.UNKNOWN),
     )
     assert {s.about: s.tone for s in certainty(undated)}["Evening"] == "open"
-    worked_out = replace(undated, time=TimeCandidate(NOW, 40.0, "picture"), dated=Dated(EveningVerdict.UNSURE, "Why."))
+    worked_out = replace(
+        undated, time=TimeCandidate(NOW, 40.0, "picture"), dated=EveningKnowledge(EveningVerdict.UNSURE, "Why.")
+    )
     assert {s.about: s.tone for s in certainty(worked_out)}["Evening"] == "unsure"
     disc = {s.about: s for s in certainty(fakes.bare("disc_only", "Only the edge was found."))}
     assert (disc["Names"].tone, disc["Names"].words) == ("open", "Only the edge was found.")

@@ -12,7 +12,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.jobs.housekeeping import run_housekeeping_once
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store.backup import backup
 from moondesk.service.store.editions import list_editions
@@ -92,7 +92,7 @@ def test_what_an_older_release_left_open_is_closed_at_the_start(data):
     for path in data.rglob("*"):
         path.chmod(0o755 if path.is_dir() else 0o644)
     said = []
-    keep_house_once(data, said.append)
+    run_housekeeping_once(data, said.append)
     assert said == []
     assert stat.S_IMODE(data.stat().st_mode) == 0o700
     assert stat.S_IMODE((data / "moondesk.db").stat().st_mode) == 0o600

@@ -10,11 +10,11 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
-from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.forms import SentFile, SubmissionForm, take_form
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import permission
-from moondesk.service.settings.config import Config, Limits
+from moondesk.service.settings.config import Config, IntakeLimits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt
 from moondesk.service.store.records import ConsentRecord
@@ -25,7 +25,7 @@ from moondesk.service.web.public.form import AGREED, local_time, read_form
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 ID = "0" * 32
 YES = ConsentRecord(state="given", kind="form", evidence=AGREED, noted_by="the sender")
-FORM = Form(
+FORM = SubmissionForm(
     source="form",
     form_id=ID,
     name="Ilse from Vienna",
@@ -106,7 +106,7 @@ def test_of_the_public_page_nothing_is_kept_but_pictures(intake, storage, media)
 
 
 def test_a_picture_over_the_limit_is_refused_with_the_limit(intake, config):
-    small = replace(intake, config=Config(data_dir=config.data_dir, limits=Limits(picture_bytes=1_000_000)))
+    small = replace(intake, config=Config(data_dir=config.data_dir, limits=IntakeLimits(picture_bytes=1_000_000)))
     taken = take_form(small, FORM, [sent(fakes.png() + bytes(1_000_000), "big.png")])
     assert taken.enclosures[0].refused.startswith("It is larger than 1 MB")
     assert taken.enclosures[0].size_bytes > 1_000_000

@@ -9,9 +9,9 @@ import fakes
 import pytest
 from fakes import add_edition
 
-from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.forms import SentFile, SubmissionForm, take_form
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.store import rundowns
 from moondesk.service.store.erasures import files_to_erase
 from moondesk.service.store.forget import erase_files
@@ -91,7 +91,7 @@ def intake(storage, media, config):
 
 def sent(intake, form_id: str, *pictures: bytes):
     files = [SentFile(f"{k}.png", io.BytesIO(p)) for k, p in enumerate(pictures)]
-    return take_form(intake, Form(source="form", form_id=form_id * 32, name="Ilse"), files, lambda key: key)
+    return take_form(intake, SubmissionForm(source="form", form_id=form_id * 32, name="Ilse"), files, lambda key: key)
 
 
 def missing(storage, media):
@@ -122,7 +122,7 @@ def test_what_is_erased_while_it_comes_in_again_is_kept_once_more(intake, storag
     for room in ("intake", "forms"):
         monkeypatch.setattr(f"moondesk.service.intake.{room}.add_submission", erased_just_before)
     if mail:
-        intake.take(Received(data=fakes.png(), origin="a.png", name="a.png", source="folder"))
+        intake.take(ReceivedItem(data=fakes.png(), origin="a.png", name="a.png", source="folder"))
     else:
         sent(intake, "2", fakes.png())
     assert missing(storage, media) == []

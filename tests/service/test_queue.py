@@ -16,7 +16,7 @@ from fakes import add_edition
 from moondesk.records import Status
 from moondesk.service.cli import placing
 from moondesk.service.jobs import queue_owners
-from moondesk.service.jobs.housekeeping import keep_house_once
+from moondesk.service.jobs.housekeeping import run_housekeeping_once
 from moondesk.service.store import queue
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.editions import list_editions
@@ -105,7 +105,7 @@ def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiti
         assert (given.picture.id, given.attempts, given.failures) == (1, attempt, attempt - 1)
         aside = queue.fail(waiting, "a", 1, "1", in_words("It hangs."), stored(1, status=Status.UNREADABLE))
         assert aside == (attempt == queue.FAILURES)
-    assert queue.quarantined(waiting) == {1: "It hangs."}
+    assert queue.quarantine(waiting) == {1: "It hangs."}
     assert read_annotation(waiting, 1).annotation.status == "unreadable"
     assert ids(queue.lease(waiting, "1", "a", 2, NOW, 60)) == [2, 3]  # the rest goes on
     assert [next(iter(listed.quarantined)) for listed in each_submission(waiting)][:2] == ["It hangs.", ""]
@@ -113,7 +113,7 @@ def test_a_picture_that_fails_again_and_again_is_put_aside_with_the_reason(waiti
     assert queue.ask_again(waiting, [1, 11, 12]) == 1  # 11 was refused: there is no picture to place
     assert ids(queue.lease(waiting, "1", "b", 1, NOW, 60)) == [1]
     assert queue.finish(waiting, "b", stored(1), ())
-    assert queue.quarantined(waiting) == {}
+    assert queue.quarantine(waiting) == {}
 
 
 def test_a_picture_whose_workers_vanish_is_put_aside_in_the_end(waiting):
@@ -122,7 +122,7 @@ def test_a_picture_whose_workers_vanish_is_put_aside_in_the_end(waiting):
         assert ids(queue.lease(waiting, "1", "a", 1, now, 60)) == [1]
         now += timedelta(seconds=61)
     assert ids(queue.lease(waiting, "1", "a", 2, now, 60)) == [2]
-    assert "ended 10 times" in queue.quarantined(waiting)[1]
+    assert "ended 10 times" in queue.quarantine(waiting)[1]
 
 
 def test_what_is_given_back_does_not_count(waiting):
@@ -247,7 +247,7 @@ def test_what_an_older_release_left_is_removed_unless_aired_or_corrected(storage
     assert read_annotation(storage, 1).derived_key == keys["2"]
     said = []
     storage.execute("delete from decisions")
-    keep_house_once(media.root, said.append, lambda: NOW + timedelta(days=1, minutes=1))
+    run_housekeeping_once(media.root, said.append, lambda: NOW + timedelta(days=1, minutes=1))
     assert any(line.startswith("Placed anew since, and removed: 1 older placings, 1 folders") for line in said), said
 
 
@@ -272,10 +272,10 @@ def test_what_a_program_had_that_is_gone_is_free_at_once(waiting):
 
 
 def test_what_is_held_is_told_with_its_time(waiting, capsys, monkeypatch):
-    assert queue.held(waiting, NOW) == (0, None)
+    assert queue.count_leased(waiting, NOW) == (0, None)
     queue.lease(waiting, "1", "another-host/1:7:ab", 3, NOW, 60)
-    assert queue.held(waiting, NOW) == (3, NOW + timedelta(seconds=60))
-    assert queue.held(waiting, LATER) == (0, None)
+    assert queue.count_leased(waiting, NOW) == (3, NOW + timedelta(seconds=60))
+    assert queue.count_leased(waiting, LATER) == (0, None)
     monkeypatch.setattr(placing, "now", lambda: NOW)
     placing.tell_held(waiting)
     assert "3 pictures are held by another program that places; if it is gone, they are free from 08:01:00 UTC" in (

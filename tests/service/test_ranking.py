@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from fakes import add_edition
 
-from moondesk.quality.measurement import Quality, Terminator
+from moondesk.quality.measurement import Quality, TerminatorMeasure
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import Weights
 from moondesk.records import ClockVerdict, NotFound, Status
@@ -41,7 +41,7 @@ SHARP = Quality(
     signal_to_noise=300.0,
     framed_share=1.0,
     disc_share=1.0,
-    terminator=Terminator(0.6, ("Plato", "Clavius"), 20),
+    terminator=TerminatorMeasure(0.6, ("Plato", "Clavius"), 20),
     distance_km=384_400.0,
     sharpened=0.0,
 )

@@ -15,10 +15,10 @@ import pytest
 from moondesk.service.intake import reading
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.reading import MAIL_TYPE, Reader, mail_arrival
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.jobs.child_pool import ChildPool
 from moondesk.service.jobs.executors import InProcess
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.records import Arrival
 from moondesk.service.store.strays import original_hashes
 from moondesk.service.store.submissions import each_submission
@@ -36,7 +36,7 @@ def mail(*pictures: bytes, subject: str = "Moon") -> bytes:
     return message.as_bytes()
 
 
-def hostile(received: Received, key: str, limits: Limits) -> tuple[Arrival, list[bytes]]:
+def hostile(received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
     """Stands in for a parser that a mail gets the better of."""
     if b"Subject: dies" in received.data:
         os._exit(9)
@@ -66,7 +66,7 @@ def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(sto
         items = {}
         for subject in ("fine", "dies", "hangs", "eats", "raises", "fine too"):
             data = mail(fakes.png(shade=len(subject)), subject=subject)
-            items[subject] = intake.take(Received(data=data, origin=subject, name=f"{subject}.eml", source="mail"))
+            items[subject] = intake.take(ReceivedItem(data=data, origin=subject, name=f"{subject}.eml", source="mail"))
     assert {k: i.outcome for k, i in items.items()} == {
         "fine": "taken",
         "dies": "refused",
@@ -95,7 +95,7 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
     edition = open_edition(storage, config, NOW, lambda _: None)
     Intake(
         storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(InProcess())
-    ).take(Received(data=message.as_bytes(), origin="m", name="m.eml", source="mail"))
+    ).take(ReceivedItem(data=message.as_bytes(), origin="m", name="m.eml", source="mail"))
     kept = {path.name for path in (media.root / "originals").rglob("*") if path.is_file()}
     assert kept == set(original_hashes(storage))
 
@@ -103,7 +103,7 @@ def test_nothing_is_kept_that_nothing_refers_to(storage, media, config):
 def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
     head = mail(subject="Huge").partition(b"\n\n")[0] + b"\n\n"
     arrival, contents = Reader(InProcess()).arrival(
-        Received(
+        ReceivedItem(
             data=head,
             origin="INBOX 7",
             name="INBOX 7",
@@ -152,8 +152,8 @@ def test_what_a_reader_tells_of_a_mail_is_about_that_mail(wrong):
                 arrival = replace(arrival, receipt="0" * 64)
             return super().submit(lambda: (arrival, contents))
 
-    received = Received(data=mail(fakes.png()), origin="mine", name="mine.eml", source="mail")
-    arrival, contents = Reader(Lying()).arrival(received, "mail:1", Limits())
+    received = ReceivedItem(data=mail(fakes.png()), origin="mine", name="mine.eml", source="mail")
+    arrival, contents = Reader(Lying()).arrival(received, "mail:1", IntakeLimits())
     assert (arrival.key, arrival.origin, arrival.source, arrival.receipt) == ("mail:1", "mine", "mail", None)
     assert contents[0] == received.data
     assert bool(arrival.enclosures[0].refused) == (wrong == "bytes left out")

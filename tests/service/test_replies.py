@@ -29,8 +29,8 @@ from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.replies.draft import Circumstances, draft_of, sun_caution_due
 from moondesk.service.replies.message import From, OutgoingMail, is_address, mail_of, new_message_id
-from moondesk.service.replies.postman import Postman
-from moondesk.service.replies.sending import Post, labelled_jpeg, post_of, send_due
+from moondesk.service.replies.postman import ReplySender
+from moondesk.service.replies.sending import Post, labelled_picture, post_of, send_due
 from moondesk.service.replies.smtp import Outcome, Server
 from moondesk.service.replies.smtp import send as send_by_smtp
 from moondesk.service.settings.config import SMTP_PASSWORD, Config, Programme
@@ -204,7 +204,7 @@ def test_the_labelled_picture_goes_without_metadata(sent_in, storage, media, con
     target.parent.mkdir(parents=True, exist_ok=True)
     drawn = Image.new("RGB", (2400, 1200), (9, 9, 40))
     drawn.save(target, exif=b"Exif\0\0MM\0*\0\0\0\x08\0\0\0\0\0\0")
-    data = labelled_jpeg(storage, media, picture.id)
+    data = labelled_picture(storage, media, picture.id)
     with Image.open(io.BytesIO(data)) as image:
         assert (image.format, image.size) == ("JPEG", (1600, 800))
         assert not image.getexif()
@@ -477,7 +477,7 @@ def test_a_silent_mail_server_holds_no_thread_of_the_desk(sent_in, config, stora
         app = create_app(with_server)
         client = app.test_client()
         log_in(client, config.data_dir, make_account(config.data_dir), datetime.now(UTC))
-        postman = app.extensions["moondesk.postman"] = Postman(config.data_dir)
+        postman = app.extensions["moondesk.postman"] = ReplySender(config.data_dir)
         postman.start()
         try:
             for name in ("ann", "bo"):

@@ -16,7 +16,7 @@ from moondesk.service.store.decisions import ChangedMeanwhileError
 from moondesk.service.store.forget import forget, submissions_of
 from moondesk.service.store.messages import in_words
 from moondesk.service.store.records import Arrival, EditionPlan, Enclosure, Pair, SketchRow, sender_key
-from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, placed_after
+from moondesk.service.store.rundown_items import MOST_ITEMS, RundownChangedError, move_after
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.strays import faults
 from moondesk.service.store.submissions import add_submission
@@ -97,7 +97,7 @@ def test_picks_stand_at_the_end_in_turn_and_a_second_pick_is_told(storage, editi
     assert again.item_id == first.item_id
     item = rundowns.rundown(storage, edition.id).items[1]
     assert (item.picture_id, item.added_by, item.added_utc, item.credit_line) == (bo, "Bea", LATER, None)
-    assert rundowns.picked(storage, edition.id) == {ilse, bo}
+    assert rundowns.picked_ids(storage, edition.id) == {ilse, bo}
 
 
 def test_what_cannot_be_used_is_not_picked_and_a_rundown_has_an_end(storage, edition):
@@ -147,7 +147,7 @@ def test_the_best_version_is_picked_and_a_better_one_that_comes_later_is_told(st
     (item,) = rundowns.rundown(storage, edition.id).items
     assert (item.picture_id, item.better_id) == (large, larger)  # nothing is exchanged by itself
     assert rundowns.add(storage, edition.id, larger, "Ada", NOW).how == "already"
-    assert rundowns.picked(storage, edition.id) == {large, larger}
+    assert rundowns.picked_ids(storage, edition.id) == {large, larger}
     assert rundowns.take_better(storage, edition.id, item.id, "Ada", NOW)
     (item,) = rundowns.rundown(storage, edition.id).items
     assert (item.picture_id, item.better_id) == (larger, None)
@@ -173,9 +173,9 @@ def test_moves(storage, edition, four):
     [([1, 2, 3], 3, 0, [3, 1, 2]), ([1, 2, 3], 1, 3, [2, 3, 1]), ([1, 2, 3], 2, 1, [1, 2, 3])],
 )
 def test_placed_after(order, item, after, want):
-    assert placed_after(order, item, after) == want
+    assert move_after(order, item, after) == want
     with pytest.raises(ValueError, match="not in"):
-        placed_after(order, 9, 0)
+        move_after(order, 9, 0)
 
 
 def test_two_people_who_change_different_things_lose_nothing(storage, edition, four):

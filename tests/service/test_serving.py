@@ -225,11 +225,11 @@ def test_placing_that_stopped_is_told_and_begins_anew(tmp_path):
 def test_the_desk_says_since_when_placing_has_stopped(config, storage):
     from datetime import UTC, datetime
 
-    from moondesk.service.jobs.beside_desk import Trouble
+    from moondesk.service.jobs.beside_desk import WorkTrouble
     from moondesk.service.web.desk.app import create_app
 
     app = create_app(config)
-    trouble = Trouble("The disk is full. Make room.", datetime(2026, 3, 25, 19, 14, tzinfo=UTC))
+    trouble = WorkTrouble("The disk is full. Make room.", datetime(2026, 3, 25, 19, 14, tzinfo=UTC))
     app.extensions["moondesk.placing"] = SimpleNamespace(trouble=trouble)
     told = app.test_client().get("/progress").json["words"]
     assert told == "Placing has stopped since 20:14 (19:14 UTC): The disk is full. Make room."

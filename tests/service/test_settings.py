@@ -25,11 +25,11 @@ from moondesk.service.web.access.account import AccountPage
 from moondesk.service.web.access.login import LoginPage
 from moondesk.service.web.access.setup import SetupPage
 from moondesk.service.web.desk.admin.editions import EditionPage, EditionsPage
-from moondesk.service.web.desk.admin.editions_form import read_edition_form, typed_plan
+from moondesk.service.web.desk.admin.editions_form import read_edition_form, read_plan
 from moondesk.service.web.desk.admin.people import PeoplePage
 from moondesk.service.web.desk.admin.settings import AuditPage, SettingsPage
 from moondesk.service.web.desk.app import create_app
-from moondesk.service.web.settings_form import FIELDS, WEIGHT_WORDS, read_settings, typed_now
+from moondesk.service.web.settings_form import FIELDS, WEIGHT_WORDS, current_form, read_settings
 
 FILE = """
 [programme]
@@ -203,13 +203,13 @@ def test_every_field_of_the_form_reads_back_as_it_stands():
             mail_days=0,
         ),
     ):
-        reading = read_settings(typed_now(one), one)
+        reading = read_settings(current_form(one), one)
         assert reading.complaints == {}
         same = with_settings(config, reading.values)
-        assert typed_now(same) == typed_now(one)
+        assert current_form(same) == current_form(one)
         assert same.programme == one.programme
     assert set(WEIGHT_WORDS) == set(WEIGHTS)
-    assert set(FIELDS) == set(typed_now(config))
+    assert set(FIELDS) == set(current_form(config))
 
 
 def test_a_setting_of_the_desk_without_a_field_of_its_own_has_a_plain_line(client, config, monkeypatch):
@@ -345,7 +345,7 @@ def test_an_edition_reads_back_as_it_stands():
         air_utc=datetime(2026, 4, 9, 18, tzinfo=UTC),
         evenings=tuple(date(2026, 3, k) for k in range(20, 26)),
     )
-    typed = typed_plan(plan, "Europe/Vienna")
+    typed = read_plan(plan, "Europe/Vienna")
     assert (typed.recording, typed.evenings[-1]) == ("2026-04-09T15:00", "")
     form = {"number": typed.number, "kind": typed.kind, "recording": typed.recording, "air": typed.air}
     assert read_edition_form(form, list(typed.evenings), "Europe/Vienna").plan == plan

@@ -16,7 +16,7 @@ from moondesk.service.exports.rundown import as_csv, as_json, sheet_of
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import at_once
-from moondesk.service.programme.air_plan import AirItem, AirLayer, AirNote, plan_of
+from moondesk.service.programme.air_plan import AirItem, AirNote, PlannedLayer, plan_of
 from moondesk.service.store import air, replies, rundowns
 from moondesk.service.store.forget import forget
 from moondesk.service.store.pictures import list_pictures
@@ -29,7 +29,7 @@ AIR = datetime(2026, 3, 26, 20, 0, tzinfo=UTC)
 
 
 def item(number, sender="Ilse", seconds=60, note="", **more):
-    layer = AirLayer(name="picture", title="Picture", kind="picture", base=True, url=f"{number}/picture/1")
+    layer = PlannedLayer(name="picture", title="Picture", kind="picture", base=True, url=f"{number}/picture/1")
     return AirItem(
         id=number,
         place=number,

@@ -11,9 +11,9 @@ from click.testing import CliRunner
 from test_forget import mail, traces
 
 from moondesk.service.cli.main import main
-from moondesk.service.intake.forms import Form, SentFile, take_form
+from moondesk.service.intake.forms import SentFile, SubmissionForm, take_form
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.jobs.housekeeping import keep_house, keep_house_once
+from moondesk.service.jobs.housekeeping import keep_house, run_housekeeping_once
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store.backup import backup, check
 from moondesk.service.store.erasures import erase
@@ -127,7 +127,7 @@ def test_after_a_forget_nothing_of_a_form_that_was_killed_is_left(storage, media
         config=config,
         now=lambda: NOW,
     )
-    form = Form(source="form", form_id="1", name="Zulfiqar Quendel", address="zulfiqar@quendel.example")
+    form = SubmissionForm(source="form", form_id="1", name="Zulfiqar Quendel", address="zulfiqar@quendel.example")
     monkeypatch.setattr("moondesk.service.intake.forms.add_submission", lambda *_: [].pop())
     (tmp_path / "p.png").write_bytes(fakes.png(shade=4))
     with open(tmp_path / "p.png", "rb") as file, pytest.raises(IndexError):
@@ -161,9 +161,9 @@ def test_mails_past_their_days_are_erased_whoever_keeps_house(tmp_path, storage,
     )
     shas = {p.name for p in (config.data_dir / "originals").glob("*/*")}
     assert len(shas) == 2
-    keep_house_once(config.data_dir, print, lambda: NOW + timedelta(days=89))
+    run_housekeeping_once(config.data_dir, print, lambda: NOW + timedelta(days=89))
     assert {p.name for p in (config.data_dir / "originals").glob("*/*")} == shas
-    keep_house_once(config.data_dir, print, lambda: NOW + timedelta(days=91))
+    run_housekeeping_once(config.data_dir, print, lambda: NOW + timedelta(days=91))
     assert {p.name for p in (config.data_dir / "originals").glob("*/*")} == {sha256_of(fakes.png(shade=1))}
 
 

@@ -9,7 +9,7 @@ import pytest
 from moondesk.records import Place
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.tables import parse_angle, parse_table, parse_utc
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
 
 
@@ -68,7 +68,7 @@ def test_what_is_no_table_at_all_is_an_error_with_the_next_step(data, sentence):
 
 
 def test_endless_tables_and_cells_are_cut():
-    table = parse_table(b"file\n" + b"".join(b"%d.jpg\n" % i for i in range(9)), limits=Limits(table_rows=5))
+    table = parse_table(b"file\n" + b"".join(b"%d.jpg\n" % i for i in range(9)), limits=IntakeLimits(table_rows=5))
     assert (len(table.rows), table.remarks) == (5, ("submissions.csv has more than 5 rows; the rest was left out.",))
     huge = parse_table(b'file,name\na.jpg,"' + b"x" * 200_000 + b'"\n')
     assert "field larger than field limit" in huge.remarks[0]

@@ -10,16 +10,16 @@ import fakes
 import pytest
 
 from moondesk.checks.verdict import BURNT_OUT, FRAMED
-from moondesk.quality.measurement import Quality, Terminator
+from moondesk.quality.measurement import Quality, TerminatorMeasure
 from moondesk.quality.resolution import Resolution
-from moondesk.records import Clock, ClockVerdict, Dated, Evening, EveningVerdict, TimeCandidate
+from moondesk.records import Clock, ClockVerdict, Evening, EveningKnowledge, EveningVerdict, TimeCandidate
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
-from moondesk.service.jobs.hand_corrections import known_of
+from moondesk.service.jobs.hand_corrections import knowledge_of
 from moondesk.service.jobs.waiting import place_waiting
-from moondesk.service.jobs.warm_pool import Workshop
+from moondesk.service.jobs.warm_pool import WarmPool
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.programme.air_plan import MAKING, AirItem, AirLayer, plan_of
+from moondesk.service.programme.air_plan import MAKING, AirItem, PlannedLayer, plan_of
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
@@ -43,7 +43,7 @@ GOOD = Quality(
     signal_to_noise=300.0,
     framed_share=1.0,
     disc_share=1.0,
-    terminator=Terminator(0.6, ("Copernicus", "Tycho"), 40),
+    terminator=TerminatorMeasure(0.6, ("Copernicus", "Tycho"), 40),
     distance_km=384_400.0,
     sharpened=0.02,
 )
@@ -63,11 +63,11 @@ def desk(folder, storage, media, config):
         time=None,
         evenings=EVENINGS,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
-        dated=Dated(EveningVerdict.UNKNOWN, REASON, "Ask the sender when it was taken."),
+        dated=EveningKnowledge(EveningVerdict.UNKNOWN, REASON, "Ask the sender when it was taken."),
     )
     add_annotation(storage, replace(stored, annotation=undated), [])
     app = create_app(config, now=lambda: NOW)
-    app.extensions["moondesk.workshop"] = Workshop(fakes.load, 60, InProcess())
+    app.extensions["moondesk.workshop"] = WarmPool(fakes.load, 60, InProcess())
     return app.test_client(), ids["a.png"]
 
 
@@ -100,7 +100,7 @@ def test_it_was_this_night_is_told_by_whoever_presses_it(desk, storage):
     assert client.post(f"/pictures/{picture_id}/corrections", data=sent).status_code == 303
     arrival = listed_of(storage, picture_id).picture.submission.arrival
     assert arrival.taken_utc == EVENINGS[0].utc
-    assert known_of(arrival, "a.png", (), NOW).taken_sigma_minutes == 150.0  # a night, not a minute
+    assert knowledge_of(arrival, "a.png", (), NOW).taken_sigma_minutes == 150.0  # a night, not a minute
     told = client.get(f"/pictures/{picture_id}").text
     assert f"Evening: told by {arrival.taken_by}" in told
     assert arrival.taken_by
@@ -130,7 +130,7 @@ def test_an_old_picture_says_so_on_its_card_and_scores_less(desk, storage, confi
             time=time,
             evenings=(),
             clock=Clock(ClockVerdict.AGREES, time.utc, 1.0),
-            dated=Dated(EveningVerdict.SURE),
+            dated=EveningKnowledge(EveningVerdict.SURE),
         )
         add_annotation(storage, replace(stored, annotation=dated, quality=quality_text(GOOD)), [])
         page = card(client.get("/").text, picture_id)
@@ -238,7 +238,7 @@ def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():
             notes=(),
         )
 
-    ready = (AirLayer(name="photo", title="Photo", kind="photo", base=True, url="x"),)
+    ready = (PlannedLayer(name="photo", title="Photo", kind="photo", base=True, url="x"),)
     plan = plan_of(1, "The Evening Sky", (item(1, ready), item(2, (), (MAKING,)), item(3, (), ("No consent.",))), None)
     assert (plan.making, plan.left_out) == (("Sender 2",), (("Sender 3", "No consent."),))
     assert plan.as_json()["making"] == ("Sender 2",)

@@ -13,11 +13,11 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store import decisions, queue
 from moondesk.service.store.annotations import read_annotation
-from moondesk.service.store.decided import Change
+from moondesk.service.store.decided import DecidedChange
 from moondesk.service.store.pictures import list_pictures
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
-MIRRORED = Change("hand", {"mirrored": True})
+MIRRORED = DecidedChange("hand", {"mirrored": True})
 
 
 @pytest.fixture

@@ -22,10 +22,10 @@ from imap_servers import OPENSSL, Dovecot, certificate, why_no_dovecot
 from odd_mails import LIMIT, odd_mails, submissions
 
 from moondesk.service.errors import BadInputError, StorageError
-from moondesk.service.intake.imap import Account, CutError, Mailbox, RejectedError
+from moondesk.service.intake.imap import CutError, Mailbox, MailboxAccount, RejectedError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.watch import PASSWORD_VARIABLE, Watch, read_password
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.backup import check
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import each_submission
@@ -58,10 +58,10 @@ def server(request, mails):
 @pytest.fixture
 def watch(storage, media, config):
     """Makes a Watch of a port; its sentences are in `said`, its waits in `waits`."""
-    config = replace(config, limits=Limits(mail_bytes=LIMIT))
+    config = replace(config, limits=IntakeLimits(mail_bytes=LIMIT))
 
     def make(port, **more):
-        account = more.pop("account", Account(host="127.0.0.1", user="bo", port=port, plain=True))
+        account = more.pop("account", MailboxAccount(host="127.0.0.1", user="bo", port=port, plain=True))
         said, waits = [], []
         made = Watch(
             account=account,
@@ -162,7 +162,7 @@ def test_new_mail_is_taken_as_it_comes(storage, watch):
 def test_a_real_server_pushes_new_mail_over_tls(storage, watch):
     with Dovecot() as server:
         stop = threading.Event()
-        account = Account(host="127.0.0.1", user="bo", port=server.tls_port, ca_file=server.cert)
+        account = MailboxAccount(host="127.0.0.1", user="bo", port=server.tls_port, ca_file=server.cert)
         watching = watch(0, account=account, stopped=stop.is_set)
         threading.Timer(1, server.deliver, [b"From: a@b\r\n\r\nhello"]).start()
         started = time.monotonic()
@@ -220,7 +220,7 @@ def test_a_wrong_password_and_folder_are_told(watch):
     with MailServer() as server:
         with pytest.raises(RejectedError, match="does not take the password of bo"):
             list(watch(server.port, password="wröng").run())
-        account = Account(host="127.0.0.1", user="bo", port=server.port, folder="No such", plain=True)
+        account = MailboxAccount(host="127.0.0.1", user="bo", port=server.port, folder="No such", plain=True)
         with pytest.raises(RejectedError, match="The folder No such cannot be opened: no such folder"):
             list(watch(0, account=account).run())
 
@@ -248,12 +248,12 @@ def test_a_server_that_says_nothing(watch):
     import socket
 
     with socket.create_server(("127.0.0.1", 0)) as silent, pytest.raises(CutError, match="no answer"):
-        Mailbox(Account(host="127.0.0.1", user="bo", port=silent.getsockname()[1], plain=True), "x", 0.3)
+        Mailbox(MailboxAccount(host="127.0.0.1", user="bo", port=silent.getsockname()[1], plain=True), "x", 0.3)
 
 
 def test_a_wait_that_the_server_refuses_is_a_look_by_the_clock(monkeypatch):
     monkeypatch.setattr(imap_double._Session, "do_idle", lambda self, tag, _: self.say(tag, " NO not now"))
-    account = Account(host="127.0.0.1", user="bo", port=0, plain=True)
+    account = MailboxAccount(host="127.0.0.1", user="bo", port=0, plain=True)
     with MailServer() as server, Mailbox(replace(account, port=server.port), "secret", 10.0) as mailbox:
         mailbox.wait(30.0, lambda: False)
         mailbox.wait(0.1, lambda: False)
@@ -266,7 +266,7 @@ def test_a_line_that_is_closed_during_a_wait_is_told_at_once(monkeypatch):
         return True
 
     monkeypatch.setattr(imap_double._Session, "do_idle", hang_up)
-    account = Account(host="127.0.0.1", user="bo", port=0, plain=True)
+    account = MailboxAccount(host="127.0.0.1", user="bo", port=0, plain=True)
     with MailServer() as server, Mailbox(replace(account, port=server.port), "secret", 10.0) as mailbox:
         began = time.monotonic()
         with pytest.raises(CutError):
@@ -276,9 +276,9 @@ def test_a_line_that_is_closed_during_a_wait_is_told_at_once(monkeypatch):
 
 def test_without_tls_only_to_this_machine():
     with pytest.raises(BadInputError, match="for all to read"):
-        Account(host="mail.example.org", user="bo", plain=True)
-    assert Account(host="localhost", user="bo", plain=True).real_port == 143
-    assert Account(host="mail.example.org", user="bo").real_port == 993
+        MailboxAccount(host="mail.example.org", user="bo", plain=True)
+    assert MailboxAccount(host="localhost", user="bo", plain=True).real_port == 143
+    assert MailboxAccount(host="mail.example.org", user="bo").real_port == 993
 
 
 @pytest.mark.skipif(OPENSSL is None, reason="openssl, which makes the certificate, is not installed")
@@ -288,8 +288,8 @@ def test_certificates_are_checked(tmp_path, storage, watch):
     context.load_cert_chain(cert, key)
     with MailServer([b"From: a@b\r\n\r\nhello"], context=context) as server:
         with pytest.raises(RejectedError, match="certificate is not to be trusted"):
-            list(watch(0, account=Account(host="127.0.0.1", user="bo", port=server.port)).run())
-        trusting = Account(host="127.0.0.1", user="bo", port=server.port, ca_file=cert)
+            list(watch(0, account=MailboxAccount(host="127.0.0.1", user="bo", port=server.port)).run())
+        trusting = MailboxAccount(host="127.0.0.1", user="bo", port=server.port, ca_file=cert)
         assert len(list(watch(0, account=trusting).run(once=True))) == 1
         with pytest.raises(RejectedError, match="certificate is not to be trusted"):  # another server's name
             Mailbox(replace(trusting, host="localhost"), "secret")
@@ -302,7 +302,7 @@ def test_certificates_are_checked(tmp_path, storage, watch):
 
 def test_a_folder_that_is_only_read_is_not_marked(storage, watch):
     with MailServer([b"From: a@b\r\n\r\nhello"]) as server:
-        account = Account(host="127.0.0.1", user="bo", port=server.port, plain=True, mark=False)
+        account = MailboxAccount(host="127.0.0.1", user="bo", port=server.port, plain=True, mark=False)
         assert len(list(watch(0, account=account).run(once=True))) == 1
         assert server.seen == set()
         assert any(c.startswith("EXAMINE") for c in server.commands)

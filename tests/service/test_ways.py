@@ -10,10 +10,10 @@ import pytest
 from moondesk.service.arrivals import ARRIVAL_WAYS, Way
 from moondesk.service.intake import reading
 from moondesk.service.intake.intake import Intake, open_edition
-from moondesk.service.intake.sources import Received
+from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.programme.permission import permission
-from moondesk.service.settings.config import Limits
+from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.erasures import old_mails
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.submissions import each_submission
@@ -30,8 +30,8 @@ def way(request, monkeypatch):
 
 def test_what_it_brings_bears_its_name_and_words_and_says_yes_to_nothing(way):
     data = b"From: a@b\r\n\r\nhello" if way.is_mail else fakes.png()
-    received = Received(data=data, origin="1", name="a.png", source="feed")
-    arrival, contents = reading.Reader(InProcess()).arrival(received, "feed:1", Limits())
+    received = ReceivedItem(data=data, origin="1", name="a.png", source="feed")
+    arrival, contents = reading.Reader(InProcess()).arrival(received, "feed:1", IntakeLimits())
     assert (arrival.source, arrival.way.words) == ("feed", "from a feed")
     assert contents[0] == data
     assert not permission(arrival).given
@@ -47,7 +47,7 @@ def test_it_is_stored_and_listed(way, storage, media, config):
         reader=reading.Reader(InProcess()),
     )
     data = b"From: a@b\r\n\r\nhello" if way.is_mail else fakes.png()
-    assert intake.take(Received(data=data, origin="1", name="a.png", source="feed")).outcome == "taken"
+    assert intake.take(ReceivedItem(data=data, origin="1", name="a.png", source="feed")).outcome == "taken"
     (listed,) = each_submission(storage)
     assert listed.submission.arrival.way == way
     assert len(old_mails(storage, NOW + timedelta(days=1))) == way.is_mail

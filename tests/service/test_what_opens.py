@@ -37,7 +37,7 @@ def test_the_upload_pages_list_only_what_this_installation_opens(config, storage
         assert ".cr2" not in text
         assert "image/*" not in text  # a phone would send HEIC under it
         assert picture_formats.words() in text
-        assert picture_formats.accepted() in text
+        assert picture_formats.accept_attribute() in text
         assert f" or {FORMATS[-2].words}" in text  # camera raw, the last, is missing here
 
 
@@ -45,7 +45,7 @@ def test_an_unsafe_release_counts_as_none(monkeypatch):
     monkeypatch.setattr(importlib.util, "find_spec", lambda _: object())
     monkeypatch.setattr(importlib.metadata, "version", lambda _: "1.6.9")
     assert not HeicFile.extra.is_usable()
-    assert any("moondesk[heic]" in sentence for sentence in picture_formats.missing())
+    assert any("moondesk[heic]" in sentence for sentence in picture_formats.missing_extras())
 
 
 @pytest.mark.parametrize("command", [["serve"], ["receive"], ["watch"], ["demo"]])

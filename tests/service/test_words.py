@@ -14,7 +14,7 @@ from moondesk.service.programme.words import (
     best_seen,
     evenings_words,
     hour_words,
-    joined,
+    join_names,
     light_words,
     place_words,
     sigma_words,
@@ -112,5 +112,5 @@ def test_light():
 
 
 def test_lists_and_places():
-    assert [joined(x) for x in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == ["", "a", "a and b", "a, b and c"]
+    assert [join_names(x) for x in ([], ["a"], ["a", "b"], ["a", "b", "c"])] == ["", "a", "a and b", "a, b and c"]
     assert place_words(Place(-33.857, 18.424)) == "33.86° S, 18.42° E"

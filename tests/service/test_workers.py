@@ -13,7 +13,7 @@ from PIL import Image
 from moondesk.records import Known
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.hand_corrections import draw_missing
-from moondesk.service.jobs.placing import Job, place_all
+from moondesk.service.jobs.placing import PlacingJob, place_all
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.store.pictures import list_pictures
 
@@ -25,7 +25,7 @@ def jobs(tmp_path, widths):
     for k, width in enumerate(widths):
         path = tmp_path / f"{k}.png"
         path.write_bytes(fakes.png(width, shade=k))
-        made.append(Job(path=path, known=Known()))
+        made.append(PlacingJob(path=path, known=Known()))
     return made
 
 
@@ -35,7 +35,7 @@ def statuses(placed):
 
 def test_a_fault_in_the_core_is_one_unreadable_picture(tmp_path, caplog):
     listed = jobs(tmp_path, [80, fakes.RAISES, fakes.NOT_MOON, 80])
-    listed.insert(1, Job(path=tmp_path / "gone.png", known=Known()))
+    listed.insert(1, PlacingJob(path=tmp_path / "gone.png", known=Known()))
     placed = list(place_all(listed, fakes.load, 0, 60))
     assert statuses(placed) == ["annotated", "unreadable", "unreadable", "not_moon", "annotated"]
     assert placed[1].annotation.reason == "The file cannot be read: No such file or directory."

@@ -25,14 +25,14 @@ from flask.testing import FlaskClient
 from moondesk.drawing import annotate_upright, draw_labelled, draw_layers, draw_upright, in_original, overlay_svg
 from moondesk.drawing.boxes import Inside
 from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
-from moondesk.drawing.frame import FORMATS, Frame, Texts, Wanted, Zoom
+from moondesk.drawing.frame import FORMATS, AirFrame, FrameRequest, Texts, Zoom
 from moondesk.drawing.svg import frame_svg
 from moondesk.exports.json_line import json_line
 from moondesk.files.picture import decode_rgb
 from moondesk.records import Annotation, ByteArray
 from moondesk.service.cli.main import main
 from moondesk.service.settings.config import Config
-from moondesk.service.store.opening import opened
+from moondesk.service.store.opening import open_store
 from moondesk.service.web.access.roles import least
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.public.app import create_public_app
@@ -112,7 +112,7 @@ def addresses() -> str:
 
 def tables() -> str:
     with tempfile.TemporaryDirectory() as folder:
-        db = opened(Path(folder))
+        db = open_store(Path(folder))
         found = [
             re.sub(r" ?([()]) ?", r"\1", " ".join(re.sub(r"--[^\n]*", "", sql).split()))
             for (sql,) in db.execute("select sql from sqlite_master where sql is not null")
@@ -256,9 +256,10 @@ def frames() -> str:
     told = {}
     for name, (file, kind, zoom, north) in FRAMES.items():
         frame = frame_layers(
-            *sample(file), Wanted(format=FORMATS[kind], texts=TEXTS, north_screen_deg=north, zoom=zoom, features=NAMES)
+            *sample(file),
+            FrameRequest(format=FORMATS[kind], texts=TEXTS, north_screen_deg=north, zoom=zoom, features=NAMES),
         )
-        assert isinstance(frame, Frame), frame
+        assert isinstance(frame, AirFrame), frame
         told[name] = {
             "left out": [f"{one.reason} {one.advice}" for one in frame.left_out],
             "whole": by_pixels(flatten(frame)),

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from moondesk.files.fits_header import FitsFields, Part, parts, read_fits
+from moondesk.files.fits_header import FitsFields, HeaderUnit, parts, read_fits
 from moondesk.files.picture_file import Headers, PictureFile, Pixels, refuse
 from moondesk.records import Float32Array, NotFound
 
@@ -40,11 +40,11 @@ class FitsFile(PictureFile):
         return data[:9] == b"SIMPLE  ="  # 4.4.1.1
 
     @cached_property
-    def parts(self) -> tuple[Part, ...]:
+    def parts(self) -> tuple[HeaderUnit, ...]:
         return parts(self.data)
 
     @property
-    def image(self) -> Part | None:
+    def image(self) -> HeaderUnit | None:
         """The first image of the file."""
         return next((part for part in self.parts if part.is_image), None)
 
@@ -84,7 +84,7 @@ class FitsFile(PictureFile):
 
         part = self.image
         assert part is not None
-        values = _unpacked(self.data, part) if part.packed else _plain(self.data, part)
+        values = _unpack(self.data, part) if part.packed else _plain(self.data, part)
         values = values.reshape(
             [n for n in values.shape if n != 1] if min(values.shape[-2:]) > 1 else values.shape[-2:]
         )
@@ -97,10 +97,10 @@ class FitsFile(PictureFile):
         elif "BAYERPAT" in part.values or "COLORTYP" in part.values or _is_mosaic(values):
             row = np.array([0.25, 0.5, 0.25], np.float32)
             values = np.asarray(cv2.sepFilter2D(values, cv2.CV_32F, row, row), np.float32)
-        return Pixels(pixels=stretched(values), width=values.shape[1], height=values.shape[0])
+        return Pixels(pixels=stretch(values), width=values.shape[1], height=values.shape[0])
 
 
-def stretched(values: Float32Array) -> Float32Array:
+def stretch(values: Float32Array) -> Float32Array:
     """Linear values of any scale to 0..1 (see the module's docstring)."""
     import cv2
 
@@ -115,7 +115,7 @@ def stretched(values: Float32Array) -> Float32Array:
     return np.asarray(np.clip((values - black) / (white - black), 0.0, 1.0), np.float32)
 
 
-def _plain(data: bytes, part: Part) -> NDArray[Any]:
+def _plain(data: bytes, part: HeaderUnit) -> NDArray[Any]:
     """Values with BSCALE, BZERO and BLANK applied (4.4.2.5), as float32: (..., H, W)."""
     kind = np.dtype(_DTYPES[part.whole("BITPIX", 0)])
     count = int(np.prod(part.axes, dtype=np.int64))
@@ -129,7 +129,7 @@ def _plain(data: bytes, part: Part) -> NDArray[Any]:
     return values
 
 
-def _unpacked(data: bytes, part: Part) -> NDArray[Any]:
+def _unpack(data: bytes, part: HeaderUnit) -> NDArray[Any]:
     """A tile-compressed image by astropy, imported only here: it takes a fifth of a second."""
     from astropy.io import fits
 

@@ -153,7 +153,7 @@ def _layout(data: bytes) -> HeifLayout:
     where = _locations(data, *found.get(b"iloc", (0, 0)))
     exif = xmp = None
     for item, kind, rest in _items(data, *found.get(b"iinf", (0, 0))):
-        body = _joined(data, where.get(item, ()))
+        body = _join(data, where.get(item, ()))
         if kind == b"Exif" and exif is None and len(body) > 8:
             # the first four bytes say how far the TIFF header is from there (ISO/IEC 23008-12, A.2.1)
             exif = body[4 + int.from_bytes(body[:4], "big") :].removeprefix(b"Exif\x00\x00") or None
@@ -260,6 +260,6 @@ def _locations(data: bytes, start: int, end: int) -> dict[int, list[tuple[int, i
     return where
 
 
-def _joined(data: bytes, pieces: list[tuple[int, int]] | tuple[()], most: int = 1 << 20) -> bytes:
+def _join(data: bytes, pieces: list[tuple[int, int]] | tuple[()], most: int = 1 << 20) -> bytes:
     body = b"".join(data[offset : offset + min(length, most)] for offset, length in pieces[:64])
     return body[:most]

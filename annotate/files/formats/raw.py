@@ -66,7 +66,7 @@ class RawFile(TiffFile):
         width, height, turn = raw.sizes.width, raw.sizes.height, _TURNS.get(raw.sizes.flip, 1)
         if (refusal := check_size(width, height)) is not None:
             return refusal
-        pixels = _developed(library, raw, self.reduction(width, height, turn, longest_px) > 1)
+        pixels = _develop(library, raw, self.reduction(width, height, turn, longest_px) > 1)
         if pixels.shape[2:] == (1,):  # a sensor without colour filters
             pixels = pixels[..., 0]
         # sensors without filters, and files already developed, come whole also where half was asked for
@@ -76,7 +76,7 @@ class RawFile(TiffFile):
         )
 
 
-def _developed(library: Any, raw: Any, half: bool) -> NDArray[np.uint16]:
+def _develop(library: Any, raw: Any, half: bool) -> NDArray[np.uint16]:
     """(H, W, 3) uint16 in sRGB values: daylight as the camera saw it, the brightest 0.001 % white. half: four sensor
     pixels to one, each in its own colours."""
     raw.unpack()

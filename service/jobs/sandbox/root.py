@@ -92,7 +92,7 @@ def _new_root(system: ctypes.CDLL, readable: Sequence[str]) -> None:
     _mount(system, None, "/", None, _RECURSIVE | _PRIVATE)
     _mount(system, "walls", base, "tmpfs", _NO_SETUID | _NO_DEVICES, "size=1m,mode=755")
     os.mkdir(f"{base}/old")
-    _checked(system.pivot_root(base.encode(), f"{base}/old".encode()))
+    _check(system.pivot_root(base.encode(), f"{base}/old".encode()))
     os.chdir("/")
     for path in readable:
         source = f"/old{path}"
@@ -108,7 +108,7 @@ def _new_root(system: ctypes.CDLL, readable: Sequence[str]) -> None:
             continue
         _mount(system, source, path, None, _BIND | _RECURSIVE)
         _seal(system, path)
-    _checked(system.umount2(b"/old", _DETACH))
+    _check(system.umount2(b"/old", _DETACH))
     os.rmdir("/old")
     _mount(system, None, "/", None, _REMOUNT | _READ_ONLY | _NO_SETUID | _NO_DEVICES | _BIND)
 
@@ -116,17 +116,17 @@ def _new_root(system: ctypes.CDLL, readable: Sequence[str]) -> None:
 def _seal(system: ctypes.CDLL, path: str) -> None:
     """Read-only, with all that is mounted below it."""
     attributes = struct.pack("=4Q", _READ_ONLY | _NO_SETUID | _NO_DEVICES, 0, 0, 0)
-    _checked(system.syscall(_MOUNT_SETATTR, _HERE, path.encode(), _AT_RECURSIVE, attributes, len(attributes)))
+    _check(system.syscall(_MOUNT_SETATTR, _HERE, path.encode(), _AT_RECURSIVE, attributes, len(attributes)))
 
 
 def _mount(
     system: ctypes.CDLL, source: str | None, target: str, kind: str | None, flags: int, options: str | None = None
 ) -> None:
     told = [None if text is None else text.encode() for text in (source, target, kind, options)]
-    _checked(system.mount(told[0], told[1], told[2], ctypes.c_ulong(flags), told[3]))
+    _check(system.mount(told[0], told[1], told[2], ctypes.c_ulong(flags), told[3]))
 
 
-def _checked(answer: int) -> None:
+def _check(answer: int) -> None:
     if answer != 0:
         number = ctypes.get_errno()
         raise OSError(number, os.strerror(number))

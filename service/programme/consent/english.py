@@ -86,22 +86,22 @@ def is_foreign(text: str, names: str = "") -> bool:
 
 
 def _own(names: str) -> frozenset[str]:
-    return frozenset(_folded(word) for word in _WORD.findall(names)) - FOREIGN
+    return frozenset(_fold(word) for word in _WORD.findall(names)) - FOREIGN
 
 
 def _is_foreign(text: str, own: frozenset[str]) -> bool:
-    words = (word for word in _WORD.findall(text) if _folded(word) not in own)
-    return any(_folded(word) in FOREIGN or not _is_latin(word) for word in words) or bool(_SIGNS.search(text))
+    words = (word for word in _WORD.findall(text) if _fold(word) not in own)
+    return any(_fold(word) in FOREIGN or not _is_latin(word) for word in words) or bool(_SIGNS.search(text))
 
 
 def is_known(word: str) -> bool:
     """Whether a word is one of the known ones, also with an ending."""
-    word = _folded(word)
+    word = _fold(word)
     return (
         word in WORDS
         or word in NAMES
         or len(word) == 1
-        or any(_plain(word))
+        or any(_plain_forms(word))
         or word.removesuffix("'s") in lunar_names()
     )
 
@@ -109,10 +109,10 @@ def is_known(word: str) -> bool:
 @cache
 def lunar_names() -> frozenset[str]:
     """The words of the names on the Moon; short ones are left out, for they may be words of any language."""
-    from moondesk.moon.catalogue import features, folded
+    from moondesk.moon.catalogue import all_features, fold_name
 
-    words = (word for feature in features() for word in _WORD.findall(feature.name))
-    return frozenset(w for word in words if len(word) > 4 for w in (_folded(word), folded(word)) if w not in FOREIGN)
+    words = (word for feature in all_features() for word in _WORD.findall(feature.name))
+    return frozenset(w for word in words if len(word) > 4 for w in (_fold(word), fold_name(word)) if w not in FOREIGN)
 
 
 def _is_english(sentence: str, own: frozenset[str]) -> bool:
@@ -124,7 +124,7 @@ def _is_english(sentence: str, own: frozenset[str]) -> bool:
     shouted = len(words) > 1 and all(word.isupper() for word in words)
     doubt, row, before, last_unknown = 0.0, 0, "", False
     for word in words:
-        folded = _folded(word)
+        folded = _fold(word)
         unknown = not (folded in own or is_known(word))
         if unknown and not shouted and (word[0].isupper() or (word[1:] and word[1:] != word[1:].lower())):
             placed = before in BEFORE_NAMES or (0 < row < NAMES_IN_A_ROW)
@@ -142,7 +142,7 @@ def _is_english(sentence: str, own: frozenset[str]) -> bool:
     return doubt <= UNKNOWN_SHARE * len(words)
 
 
-def _folded(word: str) -> str:
+def _fold(word: str) -> str:
     return word.casefold().replace("\u2019", "'")
 
 
@@ -153,7 +153,7 @@ def _is_latin(word: str) -> bool:
     return all(unicodedata.name(c, "").startswith("LATIN") or c in "'\u2019" or unicodedata.combining(c) for c in word)
 
 
-def _plain(word: str) -> Iterable[bool]:
+def _plain_forms(word: str) -> Iterable[bool]:
     """For each way to take an ending off: whether what is left is known."""
     for ending in _ENDINGS:
         if not word.endswith(ending) or len(word) - len(ending) < 2:

@@ -59,7 +59,7 @@ class AccountPage:
 
 @account.get("/account")
 def mine() -> Response:
-    return _show(200, done=DONE.get(request.args.get("done", ""), ""))
+    return _account_page(200, done=DONE.get(request.args.get("done", ""), ""))
 
 
 @account.post("/account/password")
@@ -69,14 +69,14 @@ def password() -> Response:
     complaints = dict(password_complaints(request.form, who.name, config().programme.name))
     wait = sessions.keeper().by_account.wait_seconds(f"old password of {who.account_id}")
     if wait:
-        return _show(429, complaints={"old": f"Too many tries in a row. Wait {wait} seconds, then try again."})
+        return _account_page(429, complaints={"old": f"Too many tries in a row. Wait {wait} seconds, then try again."})
     with sessions.keeper().hashing:
         if found is None or not passwords.matches(request.form.get("old", "")[:1_000], found[1]):
             complaints["old"] = "This is not your password of today."
         if complaints or found is None:
-            return _show(422, complaints=complaints)
-        hashed = passwords.hashed(request.form["password"])
-    answer = _done("password")
+            return _account_page(422, complaints=complaints)
+        hashed = passwords.hash_password(request.form["password"])
+    answer = _confirm("password")
     accounts.set_password(storage(), found[0].id, hashed, sessions.now(), who.name)
     sessions.start_session(answer, found[0].id)
     return answer
@@ -85,7 +85,7 @@ def password() -> Response:
 @account.post("/account/sessions")
 def end_others() -> Response:
     logins.close_other_sessions(storage(), _my_id(), sessions.secret())
-    return _done("others")
+    return _confirm("others")
 
 
 @account.post("/account/tokens")
@@ -99,14 +99,14 @@ def add_token() -> Response:
     if role is None:
         complaints["token_role"] = "Please choose one of the list."
     if complaints or role is None:
-        return _show(422, label=label, complaints=complaints)
-    return _show(200, fresh=logins.add_token(storage(), _my_id(), label, role, sessions.now(), who.name))
+        return _account_page(422, label=label, complaints=complaints)
+    return _account_page(200, fresh=logins.add_token(storage(), _my_id(), label, role, sessions.now(), who.name))
 
 
 @account.post("/account/tokens/<int(max=9007199254740991):token_id>/revoke")
 def revoke_token(token_id: int) -> Response:
     done = logins.revoke_token(storage(), token_id, _my_id(), sessions.now(), sessions.actor().name)
-    return _done("revoked") if done else _show(404, notice="You have no such token (any more).")
+    return _confirm("revoked") if done else _account_page(404, notice="You have no such token (any more).")
 
 
 def _my_id() -> int:
@@ -120,7 +120,7 @@ def _my_roles() -> tuple[Role, ...]:
     return ("helper", "presenter") if sessions.actor().role == "presenter" else ("helper",)
 
 
-def _done(what: str) -> Response:
+def _confirm(what: str) -> Response:
     return redirect(url_for("account.mine", done=what), 303)
 
 
@@ -129,7 +129,7 @@ def _token_row(token: logins.ApiToken) -> TokenRow:
     return TokenRow(token.id, token.label, token.role, f"made {date_words(token.made_utc.date())}, {used}")
 
 
-def _show(
+def _account_page(
     status: int,
     fresh: str = "",
     label: str = "",

@@ -28,7 +28,7 @@ from moondesk.service.web.arriving import VERDICT, Arriving, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, check_body
 from moondesk.service.web.current import given_token, is_api, wants_json
 from moondesk.service.web.headers import only_https
-from moondesk.service.web.problems import refused
+from moondesk.service.web.problems import refuse
 from moondesk.service.web.serving import Bounds
 from moondesk.service.web.tokens import Tokens
 from moondesk.service.web.visitors import Proxies, RateLimit
@@ -65,7 +65,7 @@ class Here:
     def actor(self) -> Actor | None:
         """Who is logged in; None: nobody, or there are no accounts."""
         with suppress(DeskError):
-            return sessions.known() if sessions.has_accounts() else None
+            return sessions.current_actor() if sessions.has_accounts() else None
         return None
 
     @cached_property
@@ -80,7 +80,7 @@ class Here:
         return sessions.form_token()
 
 
-class _RefusedError(NotAllowedError):
+class _NotLetInError(NotAllowedError):
     http_status = 400
 
 
@@ -100,7 +100,7 @@ def install(
     clock: Callable[[], float] = time.monotonic,
 ) -> None:
     """Put the door before every view. now: the time of day; clock: seconds that only grow."""
-    app.extensions["moondesk.keeper"] = sessions.Keeper(
+    app.extensions["moondesk.keeper"] = sessions.SessionStore(
         config=config,
         tokens=tokens,
         now=now or (lambda: datetime.now(UTC)),
@@ -139,7 +139,7 @@ def admit() -> AnyResponse | None:
         _check_size()  # before anything of it is read
     wanted = roles.least(request.endpoint)
     if wanted != "everyone":
-        who = sessions.known()
+        who = sessions.current_actor()
         if who is None:
             return _ask_to_log_in()
         if request.endpoint is None:
@@ -150,10 +150,12 @@ def admit() -> AnyResponse | None:
                 "Add it there with the least role that it wants.",
             )
         if not roles.may(who.role, wanted):
-            return _told(403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter.")
+            return _problem_page(
+                403, "This is for presenters.", "Ask one of them to do it, or to make you a presenter."
+            )
     guarded = request.method not in READING and request.endpoint not in roles.OWN_TOKEN and not sessions.has_bearer()
     if guarded and sessions.form_id(given_token()) is None:
-        return _told(400, STALE, "Load it again and repeat the last step; nothing was changed.")
+        return _problem_page(400, STALE, "Load it again and repeat the last step; nothing was changed.")
     return None
 
 
@@ -164,7 +166,7 @@ def _check_reach() -> None:
         return  # the store need not be asked for each file
     why = network_rules.refusal(config, host, remote, forwarded, sessions.has_accounts())
     if why:
-        raise _RefusedError(why)
+        raise _NotLetInError(why)
 
 
 def judge() -> Verdict:
@@ -179,7 +181,7 @@ def judge() -> Verdict:
     if size > most:
         return Verdict(most, 413)
     if request.endpoint in LARGE:
-        who, wanted = sessions.known(), roles.least(request.endpoint)
+        who, wanted = sessions.current_actor(), roles.least(request.endpoint)
         if who is None or wanted is None or not roles.may(who.role, wanted):
             return Verdict(most, 401)
         if sessions.form_id(given_token(with_body=False)) is None:
@@ -201,15 +203,15 @@ def _ask_to_log_in() -> AnyResponse:
     if request.method in ("GET", "HEAD") and not is_api() and not wants_json():
         asked = request.full_path if request.query_string else request.path
         return redirect(url_for("login.form", next=None if asked == "/" else asked), 303)
-    return _told(401, "You are not logged in.", "Log in, then do it again.")
+    return _problem_page(401, "You are not logged in.", "Log in, then do it again.")
 
 
-def _told(status: int, sentence: str, advice: str) -> AnyResponse:
+def _problem_page(status: int, sentence: str, advice: str) -> AnyResponse:
     if is_api():
-        return refused(status, f"{sentence} {advice}")
+        return refuse(status, f"{sentence} {advice}")
     if wants_json():
         answer = jsonify(notice=f"{sentence} {advice}")
     else:
-        raise {401: NotLoggedInError, 403: NotAllowedError}.get(status, _RefusedError)(sentence, advice)
+        raise {401: NotLoggedInError, 403: NotAllowedError}.get(status, _NotLetInError)(sentence, advice)
     answer.status_code = status
     return answer

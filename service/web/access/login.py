@@ -54,24 +54,24 @@ def form() -> Response:
     if not sessions.has_accounts():
         return redirect(url_for("setup.form"), 303)
     go = local_path(request.args.get("next", ""))
-    if sessions.known() is not None:
+    if sessions.current_actor() is not None:
         return redirect(go, 303)
-    return _show(200, "", go, done="You are logged out." if request.args.get("left") else "")
+    return _login_page(200, "", go, done="You are logged out." if request.args.get("left") else "")
 
 
 @login.post("/login")
 def enter() -> Response:
     name, go = request.form.get("name", "")[:200], local_path(request.form.get("next", ""))
     if sessions.form_id(request.form.get("token", "")) is None:
-        return _show(400, name, go, f"{STALE} Please try once more.")
+        return _login_page(400, name, go, f"{STALE} Please try once more.")
     wait = _wait_seconds(name)
     if wait:
-        answer = _show(429, name, go, f"Too many tries in a row. Wait {_wait_words(wait)}, then try again.")
+        answer = _login_page(429, name, go, f"Too many tries in a row. Wait {_wait_words(wait)}, then try again.")
         answer.headers["Retry-After"] = str(wait)
         return answer
-    account = _checked(name, request.form.get("password", "")[:1_000])
+    account = _check_login(name, request.form.get("password", "")[:1_000])
     if account is None:
-        return _show(422, name, go, WRONG)
+        return _login_page(422, name, go, WRONG)
     answer = redirect(go, 303)
     sessions.start_session(answer, account.id)
     tokens = sessions.keeper().tokens
@@ -103,7 +103,7 @@ def local_path(text: str) -> str:
     return text
 
 
-def _checked(name: str, password: str) -> accounts.Account | None:
+def _check_login(name: str, password: str) -> accounts.DeskAccount | None:
     found = accounts.credentials(storage(), name)
     if not sessions.keeper().hashing.acquire(timeout=BUSY_SECONDS):
         raise _BusyError("Many try to log in at this moment.", "Wait a minute and try again.")
@@ -114,25 +114,25 @@ def _checked(name: str, password: str) -> accounts.Account | None:
     if not right or found is None or found[0].disabled_utc is not None:
         return None
     if passwords.is_outdated(found[1]):
-        accounts.renew_hash(storage(), found[0].id, passwords.hashed(password))
+        accounts.renew_hash(storage(), found[0].id, passwords.hash_password(password))
     return found[0]
 
 
 def _wait_seconds(name: str) -> int:
     keeper = sessions.keeper()
     mark = request.cookies.get(keeper.tokens.cookie(MARK_COOKIE), "")
-    found, marked = accounts.credentials(storage(), name), keeper.tokens.marked_account(mark)
+    found, marked = accounts.credentials(storage(), name), keeper.tokens.account_of_mark(mark)
     if found is not None and found[0].id == marked:
         return keeper.by_account.wait_seconds(f"browser {mark}")
     wait = keeper.by_address.wait_seconds(sessions.asking_address())
-    return wait or keeper.by_account.wait_seconds(f"name {accounts.folded(name)}")
+    return wait or keeper.by_account.wait_seconds(f"name {accounts.fold_name(name)}")
 
 
 def _wait_words(seconds: int) -> str:
     return f"{seconds} seconds" if seconds < 90 else f"{-(-seconds // 60)} minutes"
 
 
-def _show(status: int, name: str, go: str, notice: str = "", done: str = "") -> Response:
+def _login_page(status: int, name: str, go: str, notice: str = "", done: str = "") -> Response:
     page = LoginPage(
         programme=config().programme, token=sessions.form_token(), name=name, go=go, notice=notice, done=done
     )

@@ -45,7 +45,7 @@ NOBODY_ELSE = Actor("desk", "presenter")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Keeper:
+class SessionStore:
     """What is kept for the life of the application. config: as the file has it; now: the time of day."""
 
     config: Config
@@ -66,7 +66,7 @@ class Keeper:
 
 def actor() -> Actor:
     """The one who acts in this request."""
-    found = known()
+    found = current_actor()
     if found is None:
         raise NotLoggedInError("You are not logged in.", "Log in, then do it again.")
     return found
@@ -90,11 +90,11 @@ def form_id(token: str) -> str | None:
 # --- for the door and the pages of accounts ---------------------------------------------------------------------------
 
 
-def keeper() -> Keeper:
+def keeper() -> SessionStore:
     return current_app.extensions["moondesk.keeper"]  # type: ignore[no-any-return]
 
 
-def known() -> Actor | None:
+def current_actor() -> Actor | None:
     """Who asks; None: a stranger. Looked up once for a request."""
     if "actor" not in g:
         g.actor = _look_up()
@@ -175,8 +175,8 @@ def _visitor() -> str:
 
     Another session, another visitor: no form outlives the log-out of who opened it.
     """
-    if has_accounts() and not has_bearer() and known() is not None:
-        return logins.hashed(f"form {secret()}")[:32]
+    if has_accounts() and not has_bearer() and current_actor() is not None:
+        return logins.hash_token(f"form {secret()}")[:32]
     if "visitor" not in g:
         given = request.cookies.get(keeper().tokens.cookie(VISITOR_COOKIE), "")
         g.visitor = given if VISITOR.fullmatch(given) else new_visitor()

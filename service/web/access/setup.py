@@ -20,7 +20,7 @@ from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.door import STALE
 from moondesk.service.web.current import config, show, storage
-from moondesk.service.web.settings_form import RULES, fixed_fields, read_settings, typed_now, zone_names
+from moondesk.service.web.settings_form import RULES, current_form, fixed_fields, read_settings, zone_names
 
 setup = Blueprint("setup", __name__)
 
@@ -49,7 +49,7 @@ def set_up_first() -> Response | None:
 def form() -> Response:
     if sessions.has_accounts():
         return redirect(url_for("desk.index"), 303)
-    return _show(200, "", typed_now(config()), {})
+    return _setup_page(200, "", current_form(config()), {})
 
 
 @setup.post("/setup")
@@ -59,23 +59,23 @@ def make() -> Response:
     account = read_new_account(request.form, request.form.get("programme_name", config().programme.name))
     reading = read_settings(request.form, config())
     if sessions.form_id(request.form.get("token", "")) is None:
-        return _show(400, account.name, reading.typed, {}, f"{STALE} Please type the password again.")
+        return _setup_page(400, account.name, reading.typed, {}, f"{STALE} Please type the password again.")
     complaints = {**account.complaints, **reading.complaints}
     if complaints:
-        return _show(422, account.name, reading.typed, complaints)
+        return _setup_page(422, account.name, reading.typed, complaints)
     with sessions.keeper().hashing:
-        hashed = passwords.hashed(account.password)
+        hashed = passwords.hash_password(account.password)
     try:
         made = add_account(storage(), account.name, "presenter", hashed, sessions.now(), account.name, first=True)
     except BadInputError as error:
-        return _show(409, account.name, reading.typed, {}, f"{error} {error.advice}")
+        return _setup_page(409, account.name, reading.typed, {}, f"{error} {error.advice}")
     keep_settings(storage(), reading.values, sessions.now(), made.name)
     answer = redirect(url_for("desk.index"), 303)
     sessions.start_session(answer, made.id)
     return answer
 
 
-def _show(
+def _setup_page(
     status: int, name: str, typed: Mapping[str, str], complaints: Mapping[str, str], notice: str = ""
 ) -> Response:
     if complaints and not notice:

@@ -18,13 +18,13 @@ from moondesk.service.store import letters, rundowns
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition
-from moondesk.service.store.rundown_items import Item, Value
+from moondesk.service.store.rundown_items import RundownItem, Value
 from moondesk.service.store.submissions import add_consent, submission
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access.sessions import actor, now
 from moondesk.service.web.api import shapes
 from moondesk.service.web.api.reading import rundown_told
-from moondesk.service.web.api.responses import check_match, json_answer, tagged
+from moondesk.service.web.api.responses import check_match, json_answer, with_etag
 from moondesk.service.web.current import config, storage
 from moondesk.service.web.problems import Fault, ProblemError
 
@@ -46,7 +46,7 @@ def pick(number: int, body: Body) -> Response:
 
 def edit(number: int, item_id: int, body: Body) -> Response:
     edition = read_edition(storage(), number)
-    seen, item = _seen(edition, item_id)
+    seen, item = _version_of_client(edition, item_id)
     values: dict[str, Value] = {
         field: clean_text(value, _LONGEST[field]) if isinstance(value, str) else None if value is None else int(value)
         for field, value in body.items()
@@ -67,7 +67,7 @@ def edit(number: int, item_id: int, body: Body) -> Response:
 
 def move(number: int, item_id: int, body: Body) -> Response:
     edition = read_edition(storage(), number)
-    seen, _ = _seen(edition, item_id)
+    seen, _ = _version_of_client(edition, item_id)
     after = int(body["after_item_id"])
     if after and rundowns.rundown(storage(), edition.id).item(after) is None:
         raise ProblemError(
@@ -77,16 +77,16 @@ def move(number: int, item_id: int, body: Body) -> Response:
         )
     rundowns.move(storage(), edition.id, item_id, after, seen, actor().name, now())
     found = rundowns.rundown(storage(), edition.id)
-    return tagged(json_answer(rundown_told(found, edition)), found.version)
+    return with_etag(json_answer(rundown_told(found, edition)), found.version)
 
 
 def take_out(number: int, item_id: int) -> Response:
     edition = read_edition(storage(), number)
-    seen, _ = _seen(edition, item_id)
+    seen, _ = _version_of_client(edition, item_id)
     rundowns.take_out(storage(), edition.id, item_id, seen, actor().name, now())
     answer = Response(status=204)
     del answer.headers["Content-Type"]
-    return tagged(answer, rundowns.rundown(storage(), edition.id).version)
+    return with_etag(answer, rundowns.rundown(storage(), edition.id).version)
 
 
 def note_consent(picture_id: int, body: Body) -> Response:
@@ -114,7 +114,7 @@ def read_letter(submission_id: int, body: Body) -> Response:
     return json_answer(shapes.submission(submission(storage(), submission_id), config().entry_terms))
 
 
-def _seen(edition: Edition, item_id: int) -> tuple[int, Item]:
+def _version_of_client(edition: Edition, item_id: int) -> tuple[int, RundownItem]:
     """The version that the client saw, and the item. Raises NotStoredError, ProblemError."""
     found = rundowns.rundown(storage(), edition.id)
     item = found.item(item_id)
@@ -132,4 +132,4 @@ def _item_answer(edition: Edition, item_id: int, status: int = 200) -> Response:
     listed = list_by_id(storage(), [item.picture_id]) if item else ()
     if item is None or place is None or not listed:
         raise ProblemError(409, "The picture was taken out of the rundown at this moment.", "Read the rundown again.")
-    return tagged(json_answer(shapes.item(item, place, listed[0], config()), status), found.version)
+    return with_etag(json_answer(shapes.item(item, place, listed[0], config()), status), found.version)

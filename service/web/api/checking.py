@@ -59,7 +59,7 @@ def query_of(given: Iterable[tuple[str, str]], known: Sequence[Query]) -> tuple[
             faults.append(Fault(where, "It is given twice."))
         else:
             seen.add(name)
-            values[name] = typed(text, by_name[name].schema)
+            values[name] = parse(text, by_name[name].schema)
             faults += check(values[name], by_name[name].schema, where)
     return values, faults[:_MOST_FAULTS]
 
@@ -122,7 +122,7 @@ def _is(value: Any, kind: str) -> bool:
     return isinstance(value, {"string": str, "boolean": bool, "object": dict, "array": list, "null": type(None)}[kind])
 
 
-def typed(text: str, schema: Mapping[str, Any]) -> Any:
+def parse(text: str, schema: Mapping[str, Any]) -> Any:
     """A parameter's text as the value that it stands for; the text itself where it stands for none."""
     kind = schema["type"]
     if kind == "integer" and _WHOLE.fullmatch(text):

@@ -15,7 +15,7 @@ from moondesk.service.web.api.shapes import number, utc
 SIZE_PX = 1000
 
 
-def evening(one: Coming, day_number: int | None, zone: str) -> dict[str, Any]:
+def evening_object(one: Coming, day_number: int | None, zone: str) -> dict[str, Any]:
     sky, a = sky_of(one, zone), one.on_air
     return {
         "evening": one.evening.isoformat(),

@@ -11,13 +11,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.jobs.engine import engine_version, product_version
 from moondesk.service.programme.evenings_to_come import FIRST, LAST, air_of, first_evening
-from moondesk.service.programme.evenings_to_come import coming as evening_to_come
+from moondesk.service.programme.evenings_to_come import evening_to_come as evening_to_come
 from moondesk.service.programme.permission import permission_of
 from moondesk.service.store import inbox, queue, rundowns, versions
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.editions import list_editions, read_edition
-from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.inbox import PictureFilter
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import count_pictures, list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture, SentPicture, StoredAnnotation
@@ -27,7 +27,7 @@ from moondesk.service.store.submissions import submissions_after
 from moondesk.service.web.access.sessions import now
 from moondesk.service.web.api import shapes
 from moondesk.service.web.api.document import document
-from moondesk.service.web.api.responses import json_answer, tagged
+from moondesk.service.web.api.responses import json_answer, with_etag
 from moondesk.service.web.current import calendar, config, storage
 from moondesk.service.web.making import derived_picture, letter_text, roles_at_hand, studio
 from moondesk.service.web.problems import ProblemError
@@ -71,7 +71,7 @@ def letter(submission_id: int) -> Any:
 
 def pictures(query: Asked) -> Any:
     asked = query["edition"]
-    wanted = Wanted(
+    wanted = PictureFilter(
         edition_id=read_edition(storage(), asked).id if asked is not None else None,
         words=query["q"],
         feature=query["shows"],
@@ -120,14 +120,14 @@ def features(picture_id: int, query: Asked) -> Any:
 def notes(picture_id: int, query: Asked) -> Any:
     # what it is made of is loaded at the first request that asks
     from moondesk.notes.claims import check_claim
-    from moondesk.service.programme.picture_notes import taken_at
+    from moondesk.service.programme.picture_notes import time_taken
     from moondesk.service.studio.notes import notes_for
 
     stored = read_annotation(storage(), picture_id)
     if query["edition"] is not None:
         read_edition(storage(), query["edition"])
     claim = query["claim"].strip()
-    checked = check_claim(claim, stored.annotation, taken_at(stored.annotation)) if claim and stored else None
+    checked = check_claim(claim, stored.annotation, time_taken(stored.annotation)) if claim and stored else None
     found = notes_for(studio(), picture_id, query["edition"], measure=False)
     return shapes.notes(picture_id, found, studio().language, claim, checked)
 
@@ -139,7 +139,7 @@ def image(picture_id: int, image: str) -> AnyResponse:
 def rundown(number: int) -> Any:
     edition = read_edition(storage(), number)
     found = rundowns.rundown(storage(), edition.id)
-    return tagged(json_answer(rundown_told(found, edition)), found.version)
+    return with_etag(json_answer(rundown_told(found, edition)), found.version)
 
 
 def rundown_told(found: Rundown, edition: Edition) -> dict[str, Any]:
@@ -148,7 +148,7 @@ def rundown_told(found: Rundown, edition: Edition) -> dict[str, Any]:
 
 def coming(query: Asked) -> Any:
     # the sky is computed by parts of the core that no other request needs: loaded at the first one that asks
-    from moondesk.service.web.api.evening_shapes import evening
+    from moondesk.service.web.api.evening_shapes import evening_object
 
     programme, counted = config().programme, calendar()
     air = air_of(list_editions(storage()), counted)
@@ -159,7 +159,7 @@ def coming(query: Asked) -> Any:
     return {
         "place_known": programme.place is not None,
         "evenings": [
-            evening(
+            evening_object(
                 evening_to_come(day, air, programme.zone, programme.place), counted.day_of_date(day), programme.zone
             )
             for day in days

@@ -17,7 +17,7 @@ def json_answer(value: Any, status: int = 200) -> Response:
     return Response(json.dumps(value, allow_nan=False, separators=(",", ":")), status, content_type="application/json")
 
 
-def tagged(answer: Response, version: int) -> Response:
+def with_etag(answer: Response, version: int) -> Response:
     """The same with the rundown's version as its ETag."""
     answer.set_etag(str(version))
     return answer

@@ -15,7 +15,7 @@ from flask import Blueprint, Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.web.api import changing, reading
-from moondesk.service.web.api.checking import check, json_of, query_of, typed
+from moondesk.service.web.api.checking import check, json_of, parse, query_of
 from moondesk.service.web.api.operations import BODY_BYTES, OPERATIONS, PATH_PARAMETERS, Operation
 from moondesk.service.web.api.responses import json_answer
 from moondesk.service.web.api.schemas import SCHEMAS
@@ -62,7 +62,7 @@ def _answer(operation: Operation, view: View, **parts: str) -> AnyResponse:
 def _part(name: str, text: str) -> Any:
     """A variable part of the address. Left to the router, a number out of range would look like a wrong method."""
     schema = PATH_PARAMETERS[name]
-    value = typed(text, schema)
+    value = parse(text, schema)
     if check(value, schema):
         raise ProblemError(404, SENTENCES[404])
     return value

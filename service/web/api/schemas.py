@@ -56,7 +56,7 @@ def or_null(schema: Schema) -> dict[str, Any]:
     return {**known, "enum": [*schema["enum"], None]} if "enum" in schema else known
 
 
-def listed(schema: Schema, words: str = "") -> dict[str, Any]:
+def list_of(schema: Schema, words: str = "") -> dict[str, Any]:
     return of("array", words, items=schema)
 
 
@@ -69,7 +69,7 @@ def record(words: str, /, **fields: Schema) -> dict[str, Any]:
     return of("object", words, properties=fields, required=list(fields), additionalProperties=False)
 
 
-def typed(words: str, needed: tuple[str, ...], /, **fields: Schema) -> dict[str, Any]:
+def request_body(words: str, needed: tuple[str, ...], /, **fields: Schema) -> dict[str, Any]:
     """The body of a request: an object that holds some of these fields."""
     return of(
         "object",
@@ -81,7 +81,7 @@ def typed(words: str, needed: tuple[str, ...], /, **fields: Schema) -> dict[str,
 
 
 ID = of("integer", "Its number in the store.", minimum=1, maximum=MOST_ID)
-IDS = listed(ID)
+IDS = list_of(ID)
 FLAG = of("boolean")
 COUNT = of("integer", minimum=0)
 SHARE = number("A share, 0 to 1.", minimum=0, maximum=1)
@@ -188,16 +188,16 @@ _PLACEMENT = record(
             distance_radii=or_null(number("Of the observer from the Moon's centre, in radii of the Moon.")),
             mirrored=FLAG,
             north_screen_deg=or_null(number(SCREEN)),
-            sub_observer=listed(or_null(number()), "Latitude and longitude, degrees."),
-            sub_solar=listed(or_null(number()), "Latitude and longitude, degrees."),
+            sub_observer=list_of(or_null(number()), "Latitude and longitude, degrees."),
+            sub_solar=list_of(or_null(number()), "Latitude and longitude, degrees."),
             sigma_pct_radius=or_null(number("Percent of the disc's radius.")),
             score=or_null(number()),
             rival_score=or_null(number()),
-            parameters=listed(text(), "What was solved for."),
-            covariance=listed(listed(number()), "Of the parameters, in their units: a row for each."),
+            parameters=list_of(text(), "What was solved for."),
+            covariance=list_of(list_of(number()), "Of the parameters, in their units: a row for each."),
         )
     ),
-    features=listed(ref("Feature")),
+    features=list_of(ref("Feature")),
 )
 
 _FEATURE = record(
@@ -224,8 +224,8 @@ _CONSENT = record(
     guardian=of("boolean", "A guardian said so."),
     noted_by=text(),
     may_be_shown=of("boolean", "Whether it may go on air, by this and by all else that the desk asks."),
-    stops=listed(text(), "Why it may not: sentences."),
-    held_by=listed(ID, "Letters from its sender that nobody has read; their submissions' ids."),
+    stops=list_of(text(), "Why it may not: sentences."),
+    held_by=list_of(ID, "Letters from its sender that nobody has read; their submissions' ids."),
 )
 
 _SUBMISSION = record(
@@ -242,7 +242,7 @@ _SUBMISSION = record(
     equipment=ref("Equipment"),
     consent=record("The consent for all of it.", state=one_of(State), kind=or_null(one_of(Kind)), evidence=text()),
     may_go_on_air=of("boolean", "By what was said of all of it."),
-    held_by=listed(ID, "Letters from its sender that nobody has read."),
+    held_by=list_of(ID, "Letters from its sender that nobody has read."),
     letter=or_null(
         record(
             "A mail that a person must read. machine: written by a program; it holds nothing.",
@@ -251,8 +251,8 @@ _SUBMISSION = record(
             read_by=or_null(text()),
         )
     ),
-    flags=listed(text(), "What could not be read, or needs a look."),
-    pictures=listed(
+    flags=list_of(text(), "What could not be read, or needs a look."),
+    pictures=list_of(
         record(
             "",
             id=ID,
@@ -284,9 +284,9 @@ _ROW = record(
     taken_utc=or_null(when()),
     taken_source=or_null(text()),
     clock_verdict=or_null(text()),
-    best_seen=listed(text(), "Features best seen in it, best first."),
+    best_seen=list_of(text(), "Features best seen in it, best first."),
     other_versions=COUNT,
-    questions=listed(text(), "What the tool asks about copies of it."),
+    questions=list_of(text(), "What the tool asks about copies of it."),
 )
 
 _PICTURE = record(
@@ -318,11 +318,11 @@ _PICTURE = record(
     placed=or_null(record("Who placed it.", utc=when(), engine=text())),
     width_px=or_null(COUNT),
     height_px=or_null(COUNT),
-    certainty=listed(
+    certainty=list_of(
         record("", tone=one_of(Tone), about=text(), words=text()), "What the tool is sure of and what not."
     ),
     clock_words=text("The verdict on the clock, in words."),
-    time_candidates=listed(
+    time_candidates=list_of(
         record(
             "",
             utc=when(),
@@ -332,7 +332,7 @@ _PICTURE = record(
         ),
         "Readings of when it was taken, likeliest first.",
     ),
-    evenings=listed(
+    evenings=list_of(
         record("", utc=when(), sigma_hours=or_null(number()), probability=or_null(SHARE)),
         "Where no date is known: instants that fit, likeliest first.",
     ),
@@ -340,16 +340,16 @@ _PICTURE = record(
         "Copies of it.",
         best_id=ID,
         ids=IDS,
-        questions=listed(
+        questions=list_of(
             record("", pair_id=ID, other_picture_id=ID, words=text()), "Pairs that a person is to decide about."
         ),
     ),
-    decisions=listed(
+    decisions=list_of(
         record("", id=ID, kind=text(), what=of("object", "By its kind."), made_by=text(), made_utc=when()),
         "Decisions of people that stand.",
     ),
     consent=ref("Consent"),
-    consents=listed(ref("ConsentRecord"), "All that was noted of it, the oldest first."),
+    consents=list_of(ref("ConsentRecord"), "All that was noted of it, the oldest first."),
     images=of(
         "object",
         "Addresses of pictures made of it, by name; no original is given out.",
@@ -370,15 +370,15 @@ _ITEM = record(
     pronunciation=text(),
     note=text(),
     may_go_on_air=FLAG,
-    stops=listed(text(), "Why it cannot go on air."),
-    cautions=listed(text(), "What to look at before it does."),
+    stops=list_of(text(), "Why it cannot go on air."),
+    cautions=list_of(text(), "What to look at before it does."),
     consent=ref("Consent"),
     status=STATUS,
     sure=SURE,
     evening=VERDICT,
-    best_seen=listed(text()),
+    best_seen=list_of(text()),
     aired_utc=or_null(when()),
-    aired_before=listed(EDITION),
+    aired_before=list_of(EDITION),
     better_picture_id=or_null(ID),
     added_by=text(),
     added_utc=when(),
@@ -401,8 +401,8 @@ _EVENING = record(
     sun_caution=one_of(
         SunCaution, "near: the Sun must have set before anybody looks for the Moon; lost: nobody is to look for it."
     ),
-    cautions=listed(text(), "To be passed on with every request for pictures."),
-    near_terminator=listed(
+    cautions=list_of(text(), "To be passed on with every request for pictures."),
+    near_terminator=list_of(
         record("", **_NAMED, sun_altitude_deg=or_null(number()), lit_fraction=or_null(number())),
         "Features within 8 degrees of the terminator, best first.",
     ),
@@ -418,7 +418,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
                 "title": text(),
                 "status": of("integer", minimum=400, maximum=599),
                 "detail": text("What is wrong, and what to do."),
-                "errors": listed(
+                "errors": list_of(
                     record(
                         "",
                         where=text('"query limit", "header If-Match", or a JSON pointer into the body.'),
@@ -434,10 +434,10 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             kind=one_of(EditionKind),
             recording_utc=or_null(when()),
             air_utc=or_null(when()),
-            evenings=listed(text(format="date")),
+            evenings=list_of(text(format="date")),
             day_number=or_null(of("integer", "Day of the lunation on its first evening.")),
         ),
-        "Editions": record("", editions=listed(ref("Edition"), "The newest number first.")),
+        "Editions": record("", editions=list_of(ref("Edition"), "The newest number first.")),
         "EditionCounts": record(
             "An edition and where its pictures stand; several versions of one count once.",
             edition=ref("Edition"),
@@ -455,21 +455,23 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             "The text of a mail, as it was written.",
             submission_id=ID,
             kept=of("boolean", "false: the text was not kept, or was erased after its time."),
-            parts=listed(
+            parts=list_of(
                 record("", kind=one_of(PartKind, "quoted: what it repeats of other mails."), text=text()),
                 "In their order.",
             ),
         ),
-        "LetterRead": typed("", ("read",), read=of("boolean", "false: it is to be read again, and holds again.")),
+        "LetterRead": request_body(
+            "", ("read",), read=of("boolean", "false: it is to be read again, and holds again.")
+        ),
         "Submissions": record(
             "One page.",
-            submissions=listed(ref("Submission"), "In the order in which they were stored."),
+            submissions=list_of(ref("Submission"), "In the order in which they were stored."),
             next_after=or_null(of("integer", "`after` of the next page; null: this is the last.")),
         ),
         "PictureRow": _ROW,
         "Pictures": record(
             "One page.",
-            pictures=listed(ref("PictureRow"), "The last received first."),
+            pictures=list_of(ref("PictureRow"), "The last received first."),
             next_offset=or_null(of("integer", "`offset` of the next page; null: this is the last.")),
         ),
         "Picture": _PICTURE,
@@ -480,14 +482,14 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             picture_id=ID,
             status=STATUS,
             sure=of("boolean", "Whether they stand at their places."),
-            features=listed(ref("Feature"), "Those best made out first."),
+            features=list_of(ref("Feature"), "Those best made out first."),
         ),
         "Notes": record(
             "Sentences to speak, each true of this picture, in the programme's language.",
             picture_id=ID,
             language=text(),
             problem=or_null(text("Why there are none, and what to do.")),
-            notes=listed(
+            notes=list_of(
                 record(
                     "",
                     topic=one_of(Topic),
@@ -496,15 +498,15 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
                 ),
                 "Cautions first, then the Moon, then feature by feature.",
             ),
-            themes=listed(
+            themes=list_of(
                 record(
                     "Choices of what it shows.",
                     key=text(),
                     title=text(),
-                    features=listed(
+                    features=list_of(
                         text(), "In an order for revealing them; landing places are called by their missions."
                     ),
-                    sentences=listed(text(), "One on the whole, then one on each."),
+                    sentences=list_of(text(), "One on the whole, then one on each."),
                 )
             ),
             claim=or_null(
@@ -530,8 +532,8 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             minor=or_null(FLAG),
             picture_id=or_null(of("integer", "null: it is about the whole submission.")),
         ),
-        "ConsentNoted": record("", consent=ref("Consent"), consents=listed(ref("ConsentRecord"))),
-        "ConsentNote": typed(
+        "ConsentNoted": record("", consent=ref("Consent"), consents=list_of(ref("ConsentRecord"))),
+        "ConsentNote": request_body(
             "What a sender answered, or that the question went out.",
             ("state", "kind"),
             state=one_of(ANSWERS, "given wants the words of a clear yes."),
@@ -547,14 +549,14 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             edition=EDITION,
             version=COUNT,
             seconds_for_pictures=or_null(COUNT),
-            items=listed(ref("RundownItem")),
-            taken_out=listed(
+            items=list_of(ref("RundownItem")),
+            taken_out=list_of(
                 record("", id=ID, picture_id=ID, out_utc=or_null(when()), out_by=text()), "The last one first."
             ),
             withdrawn=of("integer", "Pictures that stood here and were erased at their senders' wish.", minimum=0),
         ),
-        "RundownPick": typed("", ("picture_id",), picture_id=ID),
-        "RundownEdit": typed(
+        "RundownPick": request_body("", ("picture_id",), picture_id=ID),
+        "RundownEdit": request_body(
             "What is to be changed.",
             (),
             seconds=of("integer", minimum=1, maximum=MOST_SECONDS),
@@ -562,7 +564,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
             pronunciation=text(maxLength=PRONUNCIATION),
             note=text(maxLength=NOTE),
         ),
-        "RundownPlace": typed(
+        "RundownPlace": request_body(
             "",
             ("after_item_id",),
             after_item_id=of("integer", "The item after which it is to stand; 0: first.", minimum=0, maximum=MOST_ID),
@@ -570,7 +572,7 @@ SCHEMAS: Mapping[str, Schema] = MappingProxyType(
         "SelenographicPoint": record("", latitude_deg=number(), longitude_deg=number("East positive.")),
         "Evening": _EVENING,
         "Evenings": record(
-            "", place_known=of("boolean", "Whether the programme's place is set."), evenings=listed(ref("Evening"))
+            "", place_known=of("boolean", "Whether the programme's place is set."), evenings=list_of(ref("Evening"))
         ),
         "Progress": record(
             "How the placing stands.",

@@ -1,6 +1,6 @@
 """The store's records as the API tells them: an object of `schemas` is filled by the names of its fields. Pure.
 
-`told` takes what a record calls as the schema does; what is called otherwise, counted or rounded is given by name. A
+`fill` takes what a record calls as the schema does; what is called otherwise, counted or rounded is given by name. A
 field that nobody has is an error here, so an answer never lacks what the document promises. Times are UTC with Z.
 """
 
@@ -20,7 +20,7 @@ from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.certainty import certainty
 from moondesk.service.programme.credit import credit_of, credit_words, teller_of
 from moondesk.service.programme.equipment import equipment_of
-from moondesk.service.programme.listing import listed_line, picture_status
+from moondesk.service.programme.listing import picture_status, submission_object
 from moondesk.service.programme.permission import Permission, permission_of
 from moondesk.service.programme.rundown import cautions_of
 from moondesk.service.settings.config import Config
@@ -37,14 +37,14 @@ from moondesk.service.store.records import (
     SentPicture,
     StoredAnnotation,
 )
-from moondesk.service.store.rundown_items import Item, Rundown
+from moondesk.service.store.rundown_items import Rundown, RundownItem
 from moondesk.service.web.api.schemas import SCHEMAS, Schema
 
 #: Of a file without a name, in the placement's line.
 NAMELESS = "picture"
 
 
-def told(name: str, *sources: object, **given: Any) -> dict[str, Any]:
+def fill(name: str, *sources: object, **given: Any) -> dict[str, Any]:
     """An object of the schemas: each field as given, else as the first of the sources that has it."""
     return _object(SCHEMAS[name], sources, given)
 
@@ -90,16 +90,16 @@ def number(value: float | None, decimals: int) -> float | None:
 
 
 def edition(found: Edition) -> dict[str, Any]:
-    return told("Edition", found.plan)
+    return fill("Edition", found.plan)
 
 
 def edition_counts(found: Edition, counts: Counts) -> dict[str, Any]:
-    return told("EditionCounts", edition=found.plan, pictures=counts)
+    return fill("EditionCounts", edition=found.plan, pictures=counts)
 
 
 def submission(listed: ListedSubmission, entry_terms: str) -> dict[str, Any]:
     """The object of `moondesk list --jsonl` with the ids of its pictures, and when it was stored."""
-    line = listed_line(listed, entry_terms)
+    line = submission_object(listed, entry_terms)
     pictures = [{"id": k, **p} for k, p in zip_longest(listed.picture_ids, line["pictures"])]
     if line["letter"]:
         line["letter"] |= {"read_utc": utc(listed.letter_read_utc)}
@@ -116,7 +116,7 @@ def submission(listed: ListedSubmission, entry_terms: str) -> dict[str, Any]:
 
 def picture_row(listed: ListedPicture, edition_number: int | None) -> dict[str, Any]:
     found, summary = listed.picture, listed.summary
-    return told(
+    return fill(
         "PictureRow",
         found,
         found.enclosure,
@@ -152,7 +152,7 @@ def picture(
     arrival, enclosure = found.submission.arrival, found.enclosure
     a = stored.annotation if stored else None
     equipment = equipment_of(arrival)
-    return told(
+    return fill(
         "Picture",
         found,
         enclosure,
@@ -160,7 +160,7 @@ def picture(
         submission_id=found.submission.id,
         status=picture_status(enclosure, a.status if a else None),
         credit_line=credit_of(arrival).name,
-        equipment=told("Equipment", equipment, kind=equipment.kind or None),
+        equipment=fill("Equipment", equipment, kind=equipment.kind or None),
         placement=placement(found, a),
         placed={"utc": utc(stored.made_utc), "engine": stored.engine_version} if stored else None,
         width_px=a.width if a else None,
@@ -190,7 +190,7 @@ def placement(found: SentPicture, a: Annotation | None) -> dict[str, Any] | None
 def features(found: SentPicture, a: Annotation | None, min_seen: float) -> dict[str, Any]:
     line = placement(found, a)
     rows = [f for f in (line["features"] if line else ()) if (f["seen"] or 0.0) >= min_seen]
-    return told(
+    return fill(
         "Features",
         picture_id=found.id,
         status=picture_status(found.enclosure, a.status if a else None),
@@ -215,15 +215,15 @@ def versions(picture_id: int, best_id: int, ids: Sequence[int], pairs: Sequence[
 def consents(found: SentPicture, may: Permission) -> dict[str, Any]:
     """The consent that counts for a picture, and all the notes that are about it."""
     records = [r for r in found.submission.arrival.consents if r.picture_id in (None, found.id)]
-    return told("ConsentNoted", consent=consent(may), consents=records)
+    return fill("ConsentNoted", consent=consent(may), consents=records)
 
 
 def consent(may: Permission) -> dict[str, Any]:
-    return told("Consent", may.consent, may, kind=may.consent.kind or None, may_be_shown=may.given)
+    return fill("Consent", may.consent, may, kind=may.consent.kind or None, may_be_shown=may.given)
 
 
 def progress(counts: QueueCounts, last_minute: int) -> dict[str, Any]:
-    return told(
+    return fill(
         "Progress", counts, being_placed=counts.leased, put_aside=counts.quarantined, placed_last_minute=last_minute
     )
 
@@ -233,7 +233,7 @@ def notes(
 ) -> dict[str, Any]:
     """Sentences in the programme's language with what each is about."""
     write, kept = language.write, found if isinstance(found, Notes) else Notes(())
-    return told(
+    return fill(
         "Notes",
         picture_id=picture_id,
         language=language.code,
@@ -281,7 +281,7 @@ def _last_of_each_kind(decisions: Sequence[Decision]) -> list[Decision]:
 
 def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPicture], config: Config) -> dict[str, Any]:
     """pictures: those of the items, by id; an item whose picture was erased at this moment is left out."""
-    return told(
+    return fill(
         "Rundown",
         found,
         edition=edition.plan.number,
@@ -295,11 +295,11 @@ def rundown(found: Rundown, edition: Edition, pictures: Mapping[int, ListedPictu
     )
 
 
-def item(found: Item, place: int, listed: ListedPicture, config: Config) -> dict[str, Any]:
+def item(found: RundownItem, place: int, listed: ListedPicture, config: Config) -> dict[str, Any]:
     """place: 1 for the first."""
     credit, _, missing = credit_words(found, listed)
     may = permission_of(listed, config.entry_terms)
-    return told(
+    return fill(
         "RundownItem",
         found,
         **_standing(listed.picture.enclosure, listed.summary),

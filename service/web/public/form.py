@@ -1,4 +1,4 @@
-"""The public form: what the page sends back, as a `Form` or as a sentence for each field that is wrong. Pure."""
+"""The public form: what the page sends back, as a `SubmissionForm` or as a sentence for each field that is wrong. Pure."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from moondesk.service.intake.forms import Form
+from moondesk.service.intake.forms import SubmissionForm
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.texts import clean_text
 
@@ -27,7 +27,7 @@ _AHEAD = timedelta(hours=1)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Typed:
+class FormValues:
     """The form's fields as typed, so that a page that complains shows them again. Ticks are "yes" or ""."""
 
     name: str = ""
@@ -43,22 +43,24 @@ class Typed:
 
 
 @dataclass(frozen=True)
-class Reading:
+class FormReading:
     """Form None: `complaints` says by field what is wrong."""
 
-    typed: Typed
-    form: Form | None
+    typed: FormValues
+    form: SubmissionForm | None
     complaints: Mapping[str, str] = field(default_factory=dict)
 
 
-def typed_of(fields: Mapping[str, str]) -> Typed:
+def form_values_of(fields: Mapping[str, str]) -> FormValues:
     """Cut to what a page would let anybody type, with room for the complaint that it is too long."""
-    return Typed(**{name: fields.get(name, "")[:2_000].replace("\0", "") for name in Typed.__dataclass_fields__})
+    return FormValues(
+        **{name: fields.get(name, "")[:2_000].replace("\0", "") for name in FormValues.__dataclass_fields__}
+    )
 
 
-def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now: datetime) -> Reading:
+def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now: datetime) -> FormReading:
     """The form that was sent. now: tells a time in the future."""
-    typed, wrong, remarks = typed_of(fields), {}, []
+    typed, wrong, remarks = form_values_of(fields), {}, []
     texts = {}
     for name, most in (
         ("name", NAME_CHARACTERS),
@@ -91,7 +93,7 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
     if typed.minor and not typed.guardian_agreed:
         wrong["guardian_agreed"] = "Please let a parent or guardian tick this."
     if wrong:
-        return Reading(typed, None, wrong)
+        return FormReading(typed, None, wrong)
     evidence = f"{AGREED} {GUARDIAN_AGREED} ({texts['guardian']})" if typed.minor else AGREED
     consent = ConsentRecord(
         state="given",
@@ -101,7 +103,7 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
         guardian=bool(typed.minor),
         minor=bool(typed.minor),
     )
-    form = Form(
+    form = SubmissionForm(
         source="form",
         form_id=form_id,
         name=texts["name"],
@@ -113,7 +115,7 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
         consent=consent,
         remarks=tuple(remarks),
     )
-    return Reading(typed, form)
+    return FormReading(typed, form)
 
 
 def local_time(text: str, zone: str) -> tuple[datetime | None, str]:

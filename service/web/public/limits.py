@@ -26,7 +26,7 @@ from moondesk.service.settings.public import Public
 from moondesk.service.store import turned_away
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.arriving import Arriving
-from moondesk.service.web.visitors import RateLimit, counted_as
+from moondesk.service.web.visitors import RateLimit, networks_of
 
 #: Looks at pages, and forms that come to nothing, of an address: in a row, then one as each of these seconds pass.
 LOOKS, TRIES = (600, 0.1), (60, 1.0)
@@ -50,7 +50,7 @@ class Charge:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Limits:
+class VisitorLimits:
     looks: RateLimit
     tries: RateLimit
     visitor_forms: RateLimit
@@ -79,7 +79,7 @@ class Limits:
 
     def _counts(self, charge: Charge) -> list[tuple[RateLimit, str, float, float]]:
         """(limit, name, cost, how many times what one has)."""
-        networks = counted_as(charge.address) or (charge.address,)
+        networks = networks_of(charge.address) or (charge.address,)
         size = float(charge.size)
         return [
             (self.visitor_forms, charge.visitor, 1.0, 1.0),
@@ -90,13 +90,13 @@ class Limits:
         ]
 
 
-def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) -> Limits:
+def limits_of(public: Public, arriving: Arriving, clock: Callable[[], float]) -> VisitorLimits:
     """The limits as they are set. clock: seconds that only grow."""
 
     def hourly(count: float) -> RateLimit:
         return RateLimit(at_once=max(1.0, count * AT_ONCE), seconds=3600 / count, clock=clock)
 
-    return Limits(
+    return VisitorLimits(
         looks=RateLimit(at_once=LOOKS[0], seconds=LOOKS[1], clock=clock),
         tries=RateLimit(at_once=TRIES[0], seconds=TRIES[1], clock=clock),
         visitor_forms=RateLimit(at_once=public.forms_at_once, seconds=3600 / public.forms_per_hour, clock=clock),

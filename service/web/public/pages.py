@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 
 from moondesk.service.intake import picture_formats as formats
 from moondesk.service.programme.words import date_words, time_words
-from moondesk.service.settings.config import Config, Limits, Programme
+from moondesk.service.settings.config import Config, IntakeLimits, Programme
 from moondesk.service.settings.public import Public
 from moondesk.service.store.records import Receipt, ReceiptPicture
-from moondesk.service.web.public.form import AGREED, GUARDIAN_AGREED, Typed
+from moondesk.service.web.public.form import AGREED, GUARDIAN_AGREED, FormValues
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,7 +22,7 @@ class FormPage:
     programme: Programme
     public: Public
     token: str
-    typed: Typed
+    typed: FormValues
     complaints: Mapping[str, str]
     notice: str
     #: (IANA name, words) to choose from for the time.
@@ -36,7 +36,7 @@ class FormPage:
 
 
 @dataclass(frozen=True)
-class Progress:
+class PictureProgress:
     """A picture's way. stage: 0 refused, 1 received, 2 placed, 3 on air."""
 
     name: str
@@ -54,7 +54,7 @@ class ReceiptPage:
     link: str
     received: str
     credit: str
-    pictures: tuple[Progress, ...]
+    pictures: tuple[PictureProgress, ...]
     erased: str
     notice: str = ""
 
@@ -63,7 +63,7 @@ def form_page(
     config: Config,
     public: Public,
     token: str,
-    typed: Typed | None = None,
+    typed: FormValues | None = None,
     complaints: Mapping[str, str] | None = None,
     notice: str = "",
 ) -> FormPage:
@@ -78,14 +78,14 @@ def form_page(
         programme=config.programme,
         public=public,
         token=token,
-        typed=typed or Typed(zone=zone),
+        typed=typed or FormValues(zone=zone),
         complaints=dict(complaints or {}),
         notice=notice,
         zones=tuple(zones.items()),
         agreed=AGREED,
         guardian_agreed=GUARDIAN_AGREED,
         picture_bytes=_picture_bytes(config.limits, public),
-        accepted=formats.accepted(),
+        accepted=formats.accept_attribute(),
         formats=formats.words(),
     )
 
@@ -105,16 +105,16 @@ def receipt_page(config: Config, link: str, form_token: str, found: Receipt, not
     )
 
 
-def _progress(picture: ReceiptPicture, zone: str) -> Progress:
+def _progress(picture: ReceiptPicture, zone: str) -> PictureProgress:
     if picture.refused:
-        return Progress(picture.given_name, 0, picture.refused)
+        return PictureProgress(picture.given_name, 0, picture.refused)
     if picture.aired_utc:
-        return Progress(picture.given_name, 3, f"On air on {_day(picture.aired_utc, zone)}. Thank you!")
+        return PictureProgress(picture.given_name, 3, f"On air on {_day(picture.aired_utc, zone)}. Thank you!")
     if picture.status is None:
-        return Progress(picture.given_name, 1, "We have it. It waits for its turn to be looked at.")
+        return PictureProgress(picture.given_name, 1, "We have it. It waits for its turn to be looked at.")
     if picture.status.facts.is_named:
-        return Progress(picture.given_name, 2, "We have it, and the Moon in it has been placed.")
-    return Progress(picture.given_name, 1, "We have it, and somebody will look at it.")
+        return PictureProgress(picture.given_name, 2, "We have it, and the Moon in it has been placed.")
+    return PictureProgress(picture.given_name, 1, "We have it, and somebody will look at it.")
 
 
 def _day(when: datetime, zone: str) -> str:
@@ -125,5 +125,5 @@ def _town(zone: str) -> str:
     return zone.rpartition("/")[2].replace("_", " ")
 
 
-def _picture_bytes(limits: Limits, public: Public) -> int:
+def _picture_bytes(limits: IntakeLimits, public: Public) -> int:
     return min(limits.picture_bytes, public.form_bytes)

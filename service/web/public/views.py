@@ -28,8 +28,8 @@ from moondesk.service.web.arriving import VERDICT, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES, is_disk_full
 from moondesk.service.web.current import given_token, show, storage, wants_json
 from moondesk.service.web.problems import ErrorPage
-from moondesk.service.web.public.form import read_form, typed_of
-from moondesk.service.web.public.limits import Charge, Limits, TurnedAway
+from moondesk.service.web.public.form import form_values_of, read_form
+from moondesk.service.web.public.limits import Charge, TurnedAway, VisitorLimits
 from moondesk.service.web.public.pages import form_page, receipt_page
 from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
@@ -59,7 +59,7 @@ class Application:
     tokens: Tokens
     now: Callable[[], datetime]
     proxies: Proxies
-    limits: Limits
+    limits: VisitorLimits
     turned_away: TurnedAway
 
 
@@ -83,7 +83,7 @@ def admit() -> Response | None:
     g.counted = verdict.counted
     if verdict.status == 400:
         if request.endpoint == "upload.send":
-            return show_form(400, typed_of(request.form), notice=STALE)
+            return show_form(400, form_values_of(request.form), notice=STALE)
         return problem(400, "Not done", STALE, "Go back, reload the page and try again.")
     if verdict.status == 408:
         return problem(
@@ -303,7 +303,7 @@ def problem(status: int, title: str, sentence: str, advice: str) -> Response:
 
 
 @upload.app_errorhandler(DeskError)
-def expected_error(error: DeskError) -> Response:
+def answer_expected(error: DeskError) -> Response:
     if error.http_status >= 500:
         current_app.logger.error("upload page: %s", error)
         return problem(

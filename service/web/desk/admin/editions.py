@@ -16,7 +16,7 @@ from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, show, storage
-from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition_form, typed_plan
+from moondesk.service.web.desk.admin.editions_form import KINDS, TypedEdition, read_edition_form, read_plan
 
 editions = Blueprint("editions", __name__)
 
@@ -74,7 +74,7 @@ def add() -> Response:
     if reading.plan is None:
         return _list(422, reading.typed, reading.complaints)
     try:
-        add_edition(storage(), _counted(reading.plan), sessions.now(), sessions.actor().name)
+        add_edition(storage(), _count_days(reading.plan), sessions.now(), sessions.actor().name)
     except BadInputError as error:
         return _list(422, reading.typed, {"number": f"{error} {error.advice}"})
     return redirect(url_for("editions.listed", done="added"), 303)
@@ -109,7 +109,7 @@ def save(number: int) -> Response:
                 "Somebody changed this edition meanwhile.",
                 "Save again to put yours in place of theirs, or open the page anew.",
             )
-        change_edition(storage(), before, _counted(reading.plan), sessions.now(), sessions.actor().name)
+        change_edition(storage(), before, _count_days(reading.plan), sessions.now(), sessions.actor().name)
     except BadInputError as error:
         return _one(409, before, reading.typed, notice=f"{error} {error.advice}")
     if config().next_edition == number != reading.plan.number:
@@ -121,12 +121,12 @@ def _choose(number: int | None) -> None:
     keep_settings(storage(), {"edition.next": number}, sessions.now(), sessions.actor().name)
 
 
-def _counted(plan: EditionPlan) -> EditionPlan:
+def _count_days(plan: EditionPlan) -> EditionPlan:
     return replace(plan, day_number=calendar().day_of_plan(plan))
 
 
 def _state(edition: Edition) -> str:
-    typed = typed_plan(edition.plan, "UTC")
+    typed = read_plan(edition.plan, "UTC")
     return " ".join((typed.number, typed.kind, typed.recording, typed.air, *filter(None, typed.evenings)))
 
 
@@ -168,7 +168,7 @@ def _one(
         token=sessions.form_token(),
         number=edition.plan.number,
         state=_state(edition),
-        typed=typed or typed_plan(edition.plan, config().programme.zone),
+        typed=typed or read_plan(edition.plan, config().programme.zone),
         complaints=complaints or {},
         notice=notice or ("Not saved yet: see below what is wrong." if complaints else ""),
     )

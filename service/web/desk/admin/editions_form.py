@@ -37,7 +37,7 @@ class EditionReading:
     complaints: Mapping[str, str]
 
 
-def typed_plan(plan: EditionPlan, zone: str) -> TypedEdition:
+def read_plan(plan: EditionPlan, zone: str) -> TypedEdition:
     clock = ZoneInfo(zone)
 
     def local(when: datetime | None) -> str:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
-from moondesk.moon.catalogue import features
+from moondesk.moon.catalogue import all_features
 from moondesk.service.languages import own_name
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.feature_names import keep_names, names
-from moondesk.service.store.rundowns import shown_features
+from moondesk.service.store.rundowns import features_on_air
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, show, storage
@@ -51,12 +51,12 @@ class NamesPage:
 
 @feature_names.get("/names")
 def form() -> Response:
-    return _show(200, done="Saved." if request.args.get("saved") else "")
+    return _names_page(200, done="Saved." if request.args.get("saved") else "")
 
 
 @feature_names.post("/names")
 def save() -> Response:
-    known = {f.name for f in features()}
+    known = {f.name for f in all_features()}
     forms = {}
     fields = zip(
         request.form.getlist("feature"), request.form.getlist("local"), request.form.getlist("spoken"), strict=False
@@ -66,23 +66,25 @@ def save() -> Response:
         if not iau:
             continue
         if iau not in known:
-            return _show(
+            return _names_page(
                 422,
                 notice=f"There is no feature called “{iau}” in the catalogue; nothing was saved. "
                 "Write it as the IAU does, like Mare Imbrium.",
             )
         forms[iau] = LocalName(clean_text(local, 500), clean_text(spoken, 500))
         if max(len(forms[iau].local), len(forms[iau].spoken)) > CHARACTERS:
-            return _show(422, notice=f"Please keep the forms of {iau} to {CHARACTERS} characters; nothing was saved.")
+            return _names_page(
+                422, notice=f"Please keep the forms of {iau} to {CHARACTERS} characters; nothing was saved."
+            )
     keep_names(storage(), config().programme.language, forms, sessions.now(), sessions.actor().name)
     return redirect(url_for("names.form", saved="yes"), 303)
 
 
-def _show(status: int, notice: str = "", done: str = "") -> Response:
+def _names_page(status: int, notice: str = "", done: str = "") -> Response:
     programme = config().programme
     code = programme.language
     saved = names(storage(), code)
-    kinds = {f.name: f.kind for f in features() if f.parent is None}
+    kinds = {f.name: f.kind for f in all_features() if f.parent is None}
     plain = Language(code)
 
     def row(iau: str) -> NameRow:
@@ -91,7 +93,7 @@ def _show(status: int, notice: str = "", done: str = "") -> Response:
             iau=iau, kind=kinds.get(iau, "feature"), local=form.local, spoken=form.spoken, usual=plain.local_name(iau)
         )
 
-    picked = [name for name in shown_features(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]
+    picked = [name for name in features_on_air(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]
     page = NamesPage(
         programme=programme,
         token=sessions.form_token(),

@@ -14,7 +14,7 @@ from moondesk.service.programme.account_form import password_complaints, read_ne
 from moondesk.service.programme.words import date_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import accounts
-from moondesk.service.store.accounts import Account, Role
+from moondesk.service.store.accounts import DeskAccount, Role
 from moondesk.service.web.access import sessions
 from moondesk.service.web.access.roles import ROLES
 from moondesk.service.web.access.setup import set_up_first
@@ -34,7 +34,7 @@ DONE = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Person:
+class PersonRow:
     id: int
     name: str
     role: Role
@@ -51,7 +51,7 @@ class PeoplePage:
 
     programme: Programme
     token: str
-    people: tuple[Person, ...]
+    people: tuple[PersonRow, ...]
     typed_name: str
     typed_role: str
     complaints: Mapping[str, str]
@@ -63,7 +63,7 @@ class PeoplePage:
 
 @people.get("/people")
 def listed() -> Response:
-    return _show(200, done=DONE.get(request.args.get("done", ""), ""))
+    return _people_page(200, done=DONE.get(request.args.get("done", ""), ""))
 
 
 @people.post("/people")
@@ -73,24 +73,24 @@ def add() -> Response:
     if role is None:
         complaints["role"] = "Please choose one of the list."
     if complaints or role is None:
-        return _show(422, (new.name, role or ""), complaints)
+        return _people_page(422, (new.name, role or ""), complaints)
     try:
-        accounts.add_account(storage(), new.name, role, _hashed(new.password), sessions.now(), sessions.actor().name)
+        accounts.add_account(storage(), new.name, role, _hash(new.password), sessions.now(), sessions.actor().name)
     except BadInputError as error:
-        return _show(422, (new.name, role), {"name": f"{error} {error.advice}"})
-    return _done("added")
+        return _people_page(422, (new.name, role), {"name": f"{error} {error.advice}"})
+    return _confirm("added")
 
 
 @people.post(f"/people/{ACCOUNT_ID}/role")
 def set_role(account_id: int) -> Response:
     role = _role(request.form.get("role", ""))
     if role is None:
-        return _show(422, notice="Please choose one of the two roles.")
+        return _people_page(422, notice="Please choose one of the two roles.")
     try:
         accounts.set_role(storage(), account_id, role, sessions.now(), sessions.actor().name)
     except BadInputError as error:
-        return _show(409, notice=f"{error} {error.advice}")
-    return _done("role")
+        return _people_page(409, notice=f"{error} {error.advice}")
+    return _confirm("role")
 
 
 @people.post(f"/people/{ACCOUNT_ID}/open")
@@ -99,8 +99,8 @@ def set_open(account_id: int) -> Response:
     try:
         accounts.set_open(storage(), account_id, is_open, sessions.now(), sessions.actor().name)
     except BadInputError as error:
-        return _show(409, notice=f"{error} {error.advice}")
-    return _done("opened" if is_open else "closed")
+        return _people_page(409, notice=f"{error} {error.advice}")
+    return _confirm("opened" if is_open else "closed")
 
 
 @people.post(f"/people/{ACCOUNT_ID}/password")
@@ -111,32 +111,30 @@ def set_password(account_id: int) -> Response:
         return redirect(url_for("account.mine"), 303)
     complaints = password_complaints(request.form, account.name, config().programme.name)
     if complaints:
-        return _show(
+        return _people_page(
             422, complaints={f"{field}-{account_id}": words for field, words in complaints.items()}, about=account_id
         )
-    accounts.set_password(
-        storage(), account_id, _hashed(request.form["password"]), sessions.now(), sessions.actor().name
-    )
-    return _done("password")
+    accounts.set_password(storage(), account_id, _hash(request.form["password"]), sessions.now(), sessions.actor().name)
+    return _confirm("password")
 
 
 def _role(text: str) -> Role | None:
     return next((role for role, _ in ROLES if role == text), None)
 
 
-def _hashed(password: str) -> str:
+def _hash(password: str) -> str:
     with sessions.keeper().hashing:
-        return passwords.hashed(password)
+        return passwords.hash_password(password)
 
 
-def _done(what: str) -> Response:
+def _confirm(what: str) -> Response:
     return redirect(url_for("people.listed", done=what), 303)
 
 
-def _person(account: Account) -> Person:
+def _person(account: DeskAccount) -> PersonRow:
     closed = account.disabled_utc
     since = f"closed on {date_words(closed.date())}" if closed else f"since {date_words(account.made_utc.date())}"
-    return Person(
+    return PersonRow(
         id=account.id,
         name=account.name,
         role=account.role,
@@ -146,7 +144,7 @@ def _person(account: Account) -> Person:
     )
 
 
-def _show(
+def _people_page(
     status: int,
     typed: tuple[str, str] = ("", "helper"),
     complaints: Mapping[str, str] | None = None,

@@ -23,10 +23,10 @@ from moondesk.service.web.settings_form import (
     PLAIN,
     RULES,
     WEIGHT_WORDS,
+    current_form,
     fixed_fields,
     read_settings,
     state_of,
-    typed_now,
     zone_names,
 )
 
@@ -69,16 +69,16 @@ class AuditPage:
 
 @settings.get("/settings")
 def form() -> Response:
-    return _show(200, typed_now(config()), {}, done="Saved." if request.args.get("saved") else "")
+    return _settings_page(200, current_form(config()), {}, done="Saved." if request.args.get("saved") else "")
 
 
 @settings.post("/settings")
 def save() -> Response:
     reading = read_settings(request.form, config())
     if reading.complaints:
-        return _show(422, reading.typed, reading.complaints, "Nothing was saved yet: see below what is wrong.")
+        return _settings_page(422, reading.typed, reading.complaints, "Nothing was saved yet: see below what is wrong.")
     if request.form.get("state", "") != state_of(config()):
-        return _show(
+        return _settings_page(
             409,
             reading.typed,
             {},
@@ -104,7 +104,7 @@ def listed() -> str:
     return render("audit.html", AuditPage(config().programme, lines, page, pages))
 
 
-def _show(
+def _settings_page(
     status: int, typed: Mapping[str, str], complaints: Mapping[str, str], notice: str = "", done: str = ""
 ) -> Response:
     evening = calendar().evening(sessions.now())

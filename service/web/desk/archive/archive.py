@@ -23,7 +23,7 @@ from moondesk.service.exports import collection_files
 from moondesk.service.exports.collection import composite_of, month_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words
-from moondesk.service.store.archive import Light, featured, showing
+from moondesk.service.store.archive import Light, count_features, pictures_showing
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
 from moondesk.service.studio.nights import EVENINGS, by_evening, night_of, worth
@@ -39,7 +39,7 @@ from moondesk.service.web.desk.archive.archive_page import (
     day_cells,
     night_rows,
     tile_of,
-    withheld_words,
+    words_for_withheld,
 )
 from moondesk.service.web.making import studio
 
@@ -75,7 +75,7 @@ def page() -> str:
     tiles: tuple[Tile, ...] = ()
     head, nothing, withheld = "", "", 0
     if feature:
-        found = {one.picture_id: one for one in showing(storage(), feature, light, MOST)}
+        found = {one.picture_id: one for one in pictures_showing(storage(), feature, light, MOST)}
         pictures = list_by_id(storage(), list(found))
         shown = [p for p in pictures if not reasons_not_to_air(p, config().entry_terms)]
         withheld = len(pictures) - len(shown)
@@ -97,14 +97,14 @@ def page() -> str:
         ArchivePage(
             programme=config().programme,
             days=day_cells(may, best, day),
-            features=featured(storage(), light),
+            features=count_features(storage(), light),
             feature=feature,
             light=light,
             lights=LIGHTS,
             head=head,
             tiles=tiles,
             nothing=nothing,
-            withheld=withheld_words(withheld),
+            withheld=words_for_withheld(withheld),
             nights=rows[:60],
             months=_months(sorted(counts)),
         ),
@@ -138,7 +138,7 @@ def _night(day: date, why_not: NotFound | None) -> str:
             evening=day.isoformat(),
             words=date_words(day) + ("" if number is None else f", day {number} of the lunation"),
             tiles=tuple(tile_of(p, calendar()) for p in pictures.pictures[:PER_PAGE]),
-            withheld=withheld_words(pictures.withheld),
+            withheld=words_for_withheld(pictures.withheld),
             made=done is not None,
             mark=done.folder.name[-16:] if done else "",
             used=tuple(dict.fromkeys(found.names[k] for k in done.used)) if done else (),

@@ -156,7 +156,7 @@ def day_cells(
     return tuple(cells)
 
 
-def withheld_words(count: int) -> str:
+def words_for_withheld(count: int) -> str:
     if not count:
         return ""
     return (

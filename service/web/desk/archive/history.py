@@ -16,7 +16,7 @@ from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.programme.words import date_words, time_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import aired
-from moondesk.service.store.inbox import features
+from moondesk.service.store.inbox import features_to_choose
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
@@ -72,7 +72,7 @@ def page() -> str:
             programme=config().programme,
             words=words,
             feature=feature,
-            features=tuple(name for name, _ in features(storage(), None)),
+            features=tuple(name for name, _ in features_to_choose(storage(), None)),
             lines=tuple(lines),
             more=len(found) > MOST,
         ),

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, request, send_file
 from moondesk.comparison.predicted import Orientation
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.comparison_pictures import moon_file, moon_mark
-from moondesk.service.programme.evenings_to_come import FIRST, LAST, Air, Coming, air_of, coming, first_evening
+from moondesk.service.programme.evenings_to_come import FIRST, LAST, Air, Coming, air_of, evening_to_come, first_evening
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.web.access import sessions
@@ -58,7 +58,7 @@ def moon(evening: str) -> Response:
 
 
 def _coming(day: date, air: Air) -> Coming:
-    return coming(day, air, config().programme.zone, config().programme.place)
+    return evening_to_come(day, air, config().programme.zone, config().programme.place)
 
 
 def _view(asked: str | None) -> Orientation:

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from moondesk.comparison.changed_light import NEAR_DEG, Change, Light, changes, near_terminator
+from moondesk.comparison.changed_light import NEAR_DEG, LightAtPlace, LightChange, changes, near_terminator
 from moondesk.comparison.predicted import Orientation, predicted_pose
 from moondesk.drawing.labelled import OverlayStyle
 from moondesk.drawing.style import LabelStyle
 from moondesk.drawing.svg import overlay_svg
 from moondesk.ephemeris.phases import phases_around
-from moondesk.ephemeris.rise_and_set import Night, Span, sun_caution
-from moondesk.records import Annotation, Aspect, Clock, ClockVerdict, FeatureMark, Place, Status, Taken
-from moondesk.service.programme.evening_advice import Sky, cautions, hours_of, requests, sky_of
+from moondesk.ephemeris.rise_and_set import NightWindow, Span, sun_caution
+from moondesk.records import Annotation, Aspect, Clock, ClockVerdict, FeatureMark, Place, Status, TimeReadings
+from moondesk.service.programme.evening_advice import EveningSky, cautions, hours_of, requests, sky_of
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.evenings_to_come import Air, Coming
 from moondesk.service.programme.words import date_words, hour_words, light_words, place_words, time_words
@@ -135,7 +135,7 @@ def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) 
         facts=_facts(chosen, sky, zone),
         view=view,
         views=(("eye", "As the eye sees it"), ("north", "North up")) if place else (("north", "North up"),),
-        shown_words=_shown_words(chosen, zone, view),
+        shown_words=_appearance_words(chosen, zone, view),
         mark=predicted.large_mark,
         overlay=_overlay(chosen, near, view),
         description=_description(chosen, near),
@@ -151,8 +151,8 @@ def coming_page(programme: Programme, calendar: Calendar, predicted: Predicted) 
     )
 
 
-def _light(aspect: Aspect) -> Light:
-    return Light(aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg)
+def _light(aspect: Aspect) -> LightAtPlace:
+    return LightAtPlace(aspect.sub_solar_lat_deg, aspect.sub_solar_lon_deg)
 
 
 def _basis(place: Place | None, air: Air) -> tuple[str, ...]:
@@ -185,7 +185,7 @@ def _card(one: Coming, calendar: Calendar, marks: Mapping[date, str], chosen: Co
     )
 
 
-def _facts(chosen: Coming, sky: Sky, zone: str) -> tuple[Fact, ...]:
+def _facts(chosen: Coming, sky: EveningSky, zone: str) -> tuple[Fact, ...]:
     a = chosen.on_air
     edition = "" if chosen.edition is None else f"edition {chosen.edition}"
     facts = [Fact("On air", hour_words(chosen.air_utc, zone), edition)]
@@ -217,7 +217,7 @@ def _facts(chosen: Coming, sky: Sky, zone: str) -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def _spans_words(spans: Sequence[Span], whole: Night, zone: str) -> str:
+def _spans_words(spans: Sequence[Span], whole: NightWindow, zone: str) -> str:
     """Times of rise and set between the noons; a span cut by the window is open on that side."""
     parts = []
     for start, end in spans:
@@ -227,7 +227,7 @@ def _spans_words(spans: Sequence[Span], whole: Night, zone: str) -> str:
     return "; ".join(parts) or "not between this noon and the next"
 
 
-def _down_words(whole: Night, zone: str) -> str:
+def _down_words(whole: NightWindow, zone: str) -> str:
     sets = next((end for _, end in whole.sun if end < whole.end_utc), None)
     rises = next((start for start, _ in whole.sun if start > whole.start_utc), None)
     if not whole.sun:
@@ -238,7 +238,7 @@ def _down_words(whole: Night, zone: str) -> str:
     return " ".join(f"{word} {hour_words(when, zone)}" for word, when in times if when is not None)
 
 
-def _shown_words(chosen: Coming, zone: str, view: Orientation) -> str:
+def _appearance_words(chosen: Coming, zone: str, view: Orientation) -> str:
     how = "as it stands for the eye, zenith up" if view == "eye" else "north up, not mirrored"
     if chosen.shown.when_utc == chosen.air_utc:
         return f"Drawn from maps for air time, {how}."
@@ -255,7 +255,7 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
         advice="",
         width=LARGE_PX,
         height=LARGE_PX,
-        taken=Taken(candidates=(), earliest_utc=None, latest_utc=None),
+        taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
         time=None,
         clock=Clock(ClockVerdict.NO_CLOCK, None, None),
         pose=pose,
@@ -283,7 +283,7 @@ def _near_row(mark: FeatureMark, waxing: bool, is_new: bool) -> LightRow:
     return LightRow(name=f.name, meaning=f.meaning or "", what=_what(f.kind, f.size_km), light=light, is_new=is_new)
 
 
-def _near_words(near: Sequence[FeatureMark], sky: Sky) -> str:
+def _near_words(near: Sequence[FeatureMark], sky: EveningSky) -> str:
     if sky.caution == "lost":
         return "Lost in the Sun's glare this evening."
     if not near:
@@ -294,7 +294,7 @@ def _near_words(near: Sequence[FeatureMark], sky: Sky) -> str:
     return f"The Sun is {sun} there, within {NEAR_DEG:.0f}° of the horizon: long shadows.{floors}{more}"
 
 
-def change_row(change: Change, when: str = "now") -> LightRow:
+def change_row(change: LightChange, when: str = "now") -> LightRow:
     """A change of the light as a row; when as in `change_words`."""
     f = change.feature
     return LightRow(
@@ -302,7 +302,7 @@ def change_row(change: Change, when: str = "now") -> LightRow:
     )
 
 
-def change_words(change: Change, when: str = "now") -> str:
+def change_words(change: LightChange, when: str = "now") -> str:
     """What the light has done to a feature, in words. when: "now", or "then" of an evening to come."""
     now, then = change.lit_after, change.lit_before
     if then < now:
@@ -320,7 +320,7 @@ def _percent(share: float) -> str:
     return f"{round(share * 20) * 5} %"
 
 
-def _count_words(some: Sequence[Change]) -> str:
+def _count_words(some: Sequence[LightChange]) -> str:
     if not some:
         return "None of the named features of 15 km and more."
     return f"The first {NEW_SHOWN} of {len(some)}, best known first." if len(some) > NEW_SHOWN else ""

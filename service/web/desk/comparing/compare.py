@@ -6,16 +6,16 @@ from flask import Blueprint, Response, request, send_file
 
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.jobs.comparison_pictures import framed_photo, kept_frame
-from moondesk.service.jobs.missing_pictures import drawn_of
+from moondesk.service.jobs.comparison_pictures import find_frame, photo_in_frame
+from moondesk.service.jobs.missing_pictures import redraw_missing
 from moondesk.service.programme.editions import next_to_air
-from moondesk.service.programme.picture_choice import shown_share, two_evenings
+from moondesk.service.programme.picture_choice import comparison_worth, two_evenings
 from moondesk.service.programme.ranking import rate
 from moondesk.service.store import inbox as finding
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation, read_derived_key
 from moondesk.service.store.editions import list_editions, read_edition
-from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.inbox import PictureFilter
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture
@@ -39,7 +39,7 @@ def page() -> str:
     editions = list_editions(storage())
     asked = request.args.get("edition", "")
     if ids:
-        return render("compare.html", compare_page(config().programme, calendar(), [_compared(k) for k in ids], part))
+        return render("compare.html", compare_page(config().programme, calendar(), [_member_of(k) for k in ids], part))
     edition = read_edition(storage(), _number(asked)) if asked else next_to_air(editions, config().next_edition, now())
     listed = _candidates(edition, editions)
     if asked and edition:
@@ -60,15 +60,15 @@ def frame(picture_id: int) -> Response:
     path = None
     if sha and key:
         media = Media(config().data_dir)
-        path = kept_frame(media, sha, key, request.args.get("v", ""))
+        path = find_frame(media, sha, key, request.args.get("v", ""))
         if path is None:
             ids = _ids(request.args.get("with", ""))
-            together = [_compared(k) for k in ids] if picture_id in ids else []
+            together = [_member_of(k) for k in ids] if picture_id in ids else []
             own = next((c.framed for c in together if c.picture.id == picture_id), None)
             common = common_frame(together, request.args.get("part", "shared"))
             if own and common:
-                drawn_of(storage(), media, workshop().run, picture_id)
-                path = framed_photo(media, workshop().run, sha, key, own, common)
+                redraw_missing(storage(), media, workshop().run, picture_id)
+                path = photo_in_frame(media, workshop().run, sha, key, own, common)
     if path is None:
         raise NotStoredError(
             "This picture is not in a common frame: it is not surely placed, or not there any more.",
@@ -79,7 +79,7 @@ def frame(picture_id: int) -> Response:
     return response
 
 
-def _compared(picture_id: int) -> Compared:
+def _member_of(picture_id: int) -> Compared:
     return Compared(read_picture(storage(), picture_id), read_annotation(storage(), picture_id))
 
 
@@ -88,7 +88,7 @@ def _candidates(edition: Edition | None, editions: tuple[Edition, ...]) -> tuple
     if edition is None:
         return ()
     before = [e for e in editions if e.plan.number < edition.plan.number][:1]
-    ids = [k for e in (edition, *before) for k in finding.find(storage(), Wanted(edition_id=e.id), LISTED)]
+    ids = [k for e in (edition, *before) for k in finding.find(storage(), PictureFilter(edition_id=e.id), LISTED)]
     return list_by_id(storage(), ids)
 
 
@@ -104,8 +104,8 @@ def _evening_and_last(edition: Edition, listed: tuple[ListedPicture, ...]) -> li
         return found
     pair = []
     for some in (found.last, found.this):
-        looked_at = [_compared(p.picture.id) for p in some]
-        pair.append(max(looked_at, key=lambda c: shown_share(c.annotation) if c.annotation else 0.0))
+        looked_at = [_member_of(p.picture.id) for p in some]
+        pair.append(max(looked_at, key=lambda c: comparison_worth(c.annotation) if c.annotation else 0.0))
     return pair
 
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from moondesk.comparison.changed_light import Change, Light, changes
+from moondesk.comparison.changed_light import LightAtPlace, LightChange, changes
 from moondesk.comparison.common_frame import Framed, common_pose, covers
-from moondesk.comparison.outlined import Outlined, outlined
+from moondesk.comparison.outlined import Outlined, draw_outlines
 from moondesk.ephemeris.evenings import SUN_DEG_HOUR
 from moondesk.records import Annotation, Pose
 from moondesk.service.jobs.comparison_pictures import FRAME_PX, frame_mark
@@ -71,7 +71,7 @@ class Shown:
 
 
 @dataclass(frozen=True)
-class Choice:
+class PictureChoice:
     """A picture that can be chosen."""
 
     picture_id: int
@@ -99,7 +99,7 @@ class ComparePage:
     new_title: str
     gone: tuple[LightRow, ...]
     gone_title: str
-    choices: tuple[Choice, ...]
+    choices: tuple[PictureChoice, ...]
     #: Number of the edition whose evening can be compared with the last one; None: there is no edition.
     edition: int | None
     note: str
@@ -131,13 +131,13 @@ def compare_page(
         wanted = [c.feature for c in (*gained, *lost)][:OUTLINED]
         before, after = (_light(c) for c in _ends(inside))
         lit = replace(frame, sub_solar_lat_deg=after.lat_deg, sub_solar_lon_deg=after.lon_deg)
-        drawn = outlined(wanted, lit, FRAME_PX, before)
+        drawn = draw_outlines(wanted, lit, FRAME_PX, before)
     whole = common_frame(compared, "whole") if part != "whole" else None
     return ComparePage(
         programme=programme,
         ids=",".join(str(c.picture.id) for c in ordered),
-        framed=tuple(_show(c, calendar, frame) for c in inside),
-        others=tuple(_show(c, calendar, None) for c in ordered if not c.framed),
+        framed=tuple(_shown_of(c, calendar, frame) for c in inside),
+        others=tuple(_shown_of(c, calendar, None) for c in ordered if not c.framed),
         outlined=drawn,
         frame_px=FRAME_PX,
         part=part,
@@ -163,7 +163,7 @@ def choosing_page(
 ) -> ComparePage:
     """The page while nothing is chosen: surely placed pictures to choose from."""
     choices = tuple(
-        Choice(
+        PictureChoice(
             p.picture.id,
             sender_of(p.picture.submission.arrival),
             _evening(p.summary.taken_utc, calendar),
@@ -200,7 +200,7 @@ def _evening(taken_utc: datetime | None, calendar: Calendar) -> str:
     return f"{date_words(evening.date)}{day}"
 
 
-def _show(one: Compared, calendar: Calendar, frame: Pose | None) -> Shown:
+def _shown_of(one: Compared, calendar: Calendar, frame: Pose | None) -> Shown:
     arrival, a = one.picture.submission.arrival, one.annotation
     mark = frame_mark(one.framed, frame) if frame and one.framed else ""
     if one.picture.enclosure.refused:
@@ -237,18 +237,18 @@ def _gap(inside: Sequence[Compared]) -> timedelta | None:
     return times[-1] - times[0] if len(times) > 1 else None
 
 
-def _light(one: Compared) -> Light:
+def _light(one: Compared) -> LightAtPlace:
     a = one.annotation
     if a is None or a.pose is None:
         raise ValueError("only a placed picture has a light")
     sigma = a.terminator.sigma_deg if a.terminator else LEAST_MARGIN_DEG
     margin = max(LEAST_MARGIN_DEG, 2.0 * sigma) if sigma == sigma else 2 * LEAST_MARGIN_DEG
-    return Light(a.pose.sub_solar_lat_deg, a.pose.sub_solar_lon_deg, margin)
+    return LightAtPlace(a.pose.sub_solar_lat_deg, a.pose.sub_solar_lon_deg, margin)
 
 
 def _light_between(
     inside: Sequence[Compared], frame: Pose | None
-) -> tuple[str, tuple[Change, ...], tuple[Change, ...]]:
+) -> tuple[str, tuple[LightChange, ...], tuple[LightChange, ...]]:
     gap = _gap(inside)
     if frame is None or len(inside) < 2:
         return "", (), ()
@@ -294,7 +294,7 @@ def _light_between(
     return said, gained, lost
 
 
-def _in_view(frame: Pose, change: Change) -> bool:
+def _in_view(frame: Pose, change: LightChange) -> bool:
     """Whether a feature's centre lies in the frame, which may show a part of the disc alone."""
     return covers(Framed(frame, FRAME_PX, FRAME_PX), change.feature.lat_deg, change.feature.lon_deg)
 
@@ -313,15 +313,15 @@ def gap_in_words(gap: timedelta) -> str:
     """A length of time: "23 hours 50 minutes", "2 days 3 hours", "3 months", "6 years 2 months"."""
     months = int(gap / timedelta(days=30.44))
     if months >= 24:
-        return _counted((months // 12, "year"), (months % 12, "month"))
+        return _count_words((months // 12, "year"), (months % 12, "month"))
     if months >= 3:
-        return _counted((months, "month"))
+        return _count_words((months, "month"))
     minutes = round(gap.total_seconds() / 60)
     days, hours = divmod(round(minutes / 60), 24)
     if minutes >= 48 * 60:
-        return _counted((days, "day"), (hours, "hour"))
-    return _counted((minutes // 60, "hour"), (minutes % 60, "minute"))
+        return _count_words((days, "day"), (hours, "hour"))
+    return _count_words((minutes // 60, "hour"), (minutes % 60, "minute"))
 
 
-def _counted(*parts: tuple[int, str]) -> str:
+def _count_words(*parts: tuple[int, str]) -> str:
     return " ".join(f"{n} {word}{'' if n == 1 else 's'}" for n, word in parts if n) or "0 minutes"

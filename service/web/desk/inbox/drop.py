@@ -22,7 +22,7 @@ from moondesk.service.web.access import sessions
 from moondesk.service.web.bodies import check_body
 from moondesk.service.web.current import calendar, config, render, show, storage, wants_json
 from moondesk.service.web.desk import placing_status
-from moondesk.service.web.desk.inbox.drop_form import CONSENTS, NOT_NOTED, Dropped, dropped_of, read_drop
+from moondesk.service.web.desk.inbox.drop_form import CONSENTS, NOT_NOTED, Dropped, drop_values_of, read_drop
 from moondesk.service.web.desk.inbox.inbox import items_of
 from moondesk.service.web.desk.inbox.inbox_page import Card, card_of
 from moondesk.service.web.desk.placing_words import Standing
@@ -81,7 +81,7 @@ def form() -> Response:
 def send() -> AnyResponse:
     form_id = sessions.form_id(request.form.get("token", ""))
     if form_id is None:
-        return show_form(400, dropped_of(request.form), {}, notice=STALE)
+        return show_form(400, drop_values_of(request.form), {}, notice=STALE)
     reading = read_drop(request.form, form_id, config().programme.zone)
     sent = [f for f in request.files.getlist("pictures") if f.filename or f.stream.read(1)]
     complaints = dict(reading.complaints)
@@ -148,7 +148,7 @@ def show_form(status: int, typed: Dropped, complaints: Mapping[str, str], notice
         most=FILES,
         picture_bytes=min(config().limits.picture_bytes, FILE_BYTES),
         form_bytes=FILE_BYTES,
-        accepted=formats.accepted(),
+        accepted=formats.accept_attribute(),
         formats=formats.words(),
     )
     return show("drop.html", page, status)

@@ -1,4 +1,4 @@
-"""Pictures put in at the desk: what was typed with them, as a `Form` or a sentence for each wrong field. Pure."""
+"""Pictures put in at the desk: what was typed with them, as a `SubmissionForm` or a sentence for each wrong field. Pure."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from moondesk.service.intake.forms import Form
+from moondesk.service.intake.forms import SubmissionForm
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.store.records import ConsentKind, ConsentRecord, ConsentState
 from moondesk.service.texts import clean_text
@@ -48,17 +48,17 @@ class DropReading:
     """form None: `complaints` says by field what is wrong."""
 
     typed: Dropped
-    form: Form | None
+    form: SubmissionForm | None
     complaints: Mapping[str, str]
 
 
-def dropped_of(fields: Mapping[str, str]) -> Dropped:
+def drop_values_of(fields: Mapping[str, str]) -> Dropped:
     return Dropped(**{name: fields.get(name, "")[:2_000].replace("\0", "") for name in Dropped.__dataclass_fields__})
 
 
 def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> DropReading:
     """The form that was sent. The handle stands in the credit exactly as given."""
-    typed, wrong, remarks = dropped_of(fields), {}, []
+    typed, wrong, remarks = drop_values_of(fields), {}, []
     texts = {}
     for name, most in (
         ("name", NAME_CHARACTERS),
@@ -88,7 +88,7 @@ def read_drop(fields: Mapping[str, str], form_id: str, programme_zone: str) -> D
         return DropReading(typed, None, wrong)
     return DropReading(
         typed,
-        Form(
+        SubmissionForm(
             source="desk",
             form_id=form_id,
             name=texts["name"],

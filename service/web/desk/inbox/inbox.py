@@ -15,7 +15,7 @@ from moondesk.service.store import inbox as finding
 from moondesk.service.store import letters, rundowns, turned_away
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.editions import list_editions, read_edition
-from moondesk.service.store.inbox import Wanted
+from moondesk.service.store.inbox import PictureFilter
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition
 from moondesk.service.web.access.sessions import form_token, now
@@ -24,15 +24,15 @@ from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.inbox_page import (
     MOST,
     PER_PAGE,
-    Asked,
+    InboxCard,
     InboxPage,
-    Item,
-    Progress,
+    InboxQuery,
+    PlacingProgress,
     choices_of,
     groups_of,
     item_of,
-    narrowed,
-    turned_away_words,
+    narrow,
+    words_for_turned_away,
 )
 from moondesk.service.web.desk.inbox.letters import cards_of
 from moondesk.service.web.desk.views import desk
@@ -44,11 +44,11 @@ LETTERS = 12
 @desk.get("/")
 def index() -> str:
     editions = list_editions(storage())
-    asked = asked_of(request.args)
+    asked = read_query(request.args)
     edition = edition_asked(asked, editions)
     number = edition.plan.number if edition else None
     asked = replace(asked, left=asked.left and edition is not None)
-    wanted = Wanted(
+    wanted = PictureFilter(
         edition_id=edition.id if edition else None,
         words=asked.words,
         or_feature=feature_named(asked.words),
@@ -59,7 +59,7 @@ def index() -> str:
     )
     ids = finding.find(storage(), wanted, MOST + 1)
     items = items_of(ids[:MOST], number, asked.rest)
-    fit = narrowed(items, asked)
+    fit = narrow(items, asked)
     pages = max(1, -(-len(fit) // PER_PAGE))
     asked = replace(asked, page=min(asked.page, pages))
     note = f"Only the last {MOST:,} that came in are looked through; narrow it further." if len(ids) > MOST else ""
@@ -72,7 +72,7 @@ def index() -> str:
         editions=(*((str(e.plan.number), f"Edition {e.plan.number}") for e in editions[:200]), ("all", "All editions")),
         asked=asked,
         choices=choices_of(
-            asked, items, finding.features(storage(), edition_id), finding.places(storage(), edition_id)
+            asked, items, finding.features_to_choose(storage(), edition_id), finding.places(storage(), edition_id)
         ),
         tally=tuple((g, title, n) for g, title in GROUPS if (n := sum(i.sorted.group == g for i in fit))),
         groups=groups_of(fit, asked, calendar()),
@@ -81,12 +81,12 @@ def index() -> str:
         pages=pages,
         anything=bool(editions),
         picks_for=planned.plan.number if planned else None,
-        picked=rundowns.picked(storage(), planned.id) if planned else frozenset(),
+        picked=rundowns.picked_ids(storage(), planned.id) if planned else frozenset(),
         token=form_token(),
         letters=cards_of(unread),
         more_letters=letters.count_unread(storage()) - len(unread) if unread else 0,
-        left=_left_words(number),
-        turned_away=turned_away_words(turned_away.since(storage(), now() - timedelta(days=1))),
+        left=_time_left_words(number),
+        turned_away=words_for_turned_away(turned_away.since(storage(), now() - timedelta(days=1))),
     )
     return render("inbox.html", page)
 
@@ -98,7 +98,7 @@ def progress() -> Response:
     return jsonify(words=told.words, latest=told.latest)
 
 
-def _left_words(number: int | None) -> str:
+def _time_left_words(number: int | None) -> str:
     count = finding.count_left(storage(), number, MOST + 1) if number is not None else 0
     return f"{MOST:,}+" if count > MOST else str(count or "")
 
@@ -111,12 +111,12 @@ def feature_named(words: str) -> str:
     return found.name if found else ""
 
 
-def asked_of(args: object) -> Asked:
+def read_query(args: object) -> InboxQuery:
     """What an address asks for; what cannot be read of it is not asked."""
     get = args.get  # type: ignore[attr-defined]
     order: Literal["rank", "time"] = "time" if get("order") == "time" else "rank"
     text = {name: str(get(name) or "").strip()[:100] for name in ("edition", "q", "shows", "with", "place")}
-    return Asked(
+    return InboxQuery(
         edition=text["edition"],
         words=text["q"],
         day=_whole(get("day")),
@@ -131,7 +131,7 @@ def asked_of(args: object) -> Asked:
     )
 
 
-def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None:
+def edition_asked(asked: InboxQuery, editions: tuple[Edition, ...]) -> Edition | None:
     """The edition that is asked for; None: all of them, or there are none. Raises NotStoredError."""
     number = _whole(asked.edition)
     if number is not None:
@@ -141,7 +141,7 @@ def edition_asked(asked: Asked, editions: tuple[Edition, ...]) -> Edition | None
     return next_to_air(editions, config().next_edition, now())
 
 
-def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
+def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[InboxCard]:
     """Pictures by their ids, sorted into groups and rated; see `rate`."""
     listed = list_by_id(storage(), ids)
     new = finding.newcomers(storage(), ids)
@@ -162,8 +162,8 @@ def items_of(ids: tuple[int, ...], before: int | None, rest: int) -> list[Item]:
     ]
 
 
-def _progress() -> Progress:
-    return Progress(*placing_status.words())
+def _progress() -> PlacingProgress:
+    return PlacingProgress(*placing_status.words())
 
 
 def _whole(text: object) -> int | None:

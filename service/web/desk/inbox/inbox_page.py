@@ -12,14 +12,14 @@ from moondesk.service.programme.credit import sender_of, teller_of
 from moondesk.service.programme.editions import EditionView
 from moondesk.service.programme.equipment import CLASS_WORDS, EquipmentClass, class_of
 from moondesk.service.programme.evenings import Calendar, older_words
-from moondesk.service.programme.ranking import Rated
-from moondesk.service.programme.sorting import GROUPS, Group, Sorted
+from moondesk.service.programme.ranking import Rating
+from moondesk.service.programme.sorting import GROUPS, Group, SortedPicture
 from moondesk.service.programme.words import (
     date_words,
-    dated_tone,
     dated_words,
+    evening_tone,
     hour_words,
-    joined,
+    join_names,
     status_words,
     time_words,
     tone_of,
@@ -35,7 +35,7 @@ ORDERS = (("rank", "Best first"), ("time", "Newest first"))
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
+class InboxQuery:
     """What the inbox is narrowed to, as it stands in the address. edition: a number, "all", or "" for the next on air.
 
     day: of the lunation, None: any. rest: pictures not featured in so many editions, 0: all. left: instead of what came
@@ -56,7 +56,7 @@ class Asked:
 
     @property
     def narrowed(self) -> bool:
-        return replace(self, edition="", order="rank", page=1, left=False) != Asked()
+        return replace(self, edition="", order="rank", page=1, left=False) != InboxQuery()
 
     def address(self, **change: object) -> str:
         """The query of a page that asks the same, but for what is changed."""
@@ -100,7 +100,7 @@ class Card:
     newcomer: bool
     versions: int
     concerns: tuple[str, ...]
-    rated: Rated | None
+    rated: Rating | None
     #: Version mark of the derived pictures; None where there is no thumbnail.
     derived_key: str | None
     can_be_picked: bool
@@ -116,7 +116,7 @@ class CardGroup:
 
 
 @dataclass(frozen=True)
-class Choice:
+class FilterChoice:
     """A filter's field. options: (value, words)."""
 
     name: str
@@ -126,7 +126,7 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Progress:
+class PlacingProgress:
     """The work in words; empty where nothing waits. latest: grows with every picture that is placed."""
 
     words: str = ""
@@ -140,13 +140,13 @@ class InboxPage:
     programme: Programme
     edition: EditionView | None
     editions: tuple[tuple[str, str], ...]
-    asked: Asked
-    choices: tuple[Choice, ...]
+    asked: InboxQuery
+    choices: tuple[FilterChoice, ...]
     tally: tuple[tuple[Group, str, int], ...]
     groups: tuple[CardGroup, ...]
     #: Said where not all that fits was looked through.
     note: str
-    progress: Progress
+    progress: PlacingProgress
     pages: int
     #: Whether anything at all is stored.
     anything: bool
@@ -164,18 +164,18 @@ class InboxPage:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Item:
+class InboxCard:
     """A picture with all by which the inbox narrows and orders. day: of its own evening."""
 
-    sorted: Sorted
+    sorted: SortedPicture
     equipment: EquipmentClass
     day: int | None
     newcomer: bool
     rested: bool
-    rated: Rated | None = None
+    rated: Rating | None = None
 
 
-def turned_away_words(counts: Mapping[str, int]) -> str:
+def words_for_turned_away(counts: Mapping[str, int]) -> str:
     """What the upload page turned away in a day, by reason; see `moondesk.service.web.public.turned_away`."""
     why = {"often": "because too many came at once", "room": "because there was no room for them"}
     total = sum(counts.values())
@@ -189,15 +189,17 @@ def turned_away_words(counts: Mapping[str, int]) -> str:
     )
 
 
-def item_of(sorted_: Sorted, calendar: Calendar, newcomer: bool, rested: bool, rated: Rated | None) -> Item:
+def item_of(
+    sorted_: SortedPicture, calendar: Calendar, newcomer: bool, rested: bool, rated: Rating | None
+) -> InboxCard:
     summary = sorted_.listed.summary
     day = calendar.evening(summary.taken_utc).day_number if summary and summary.taken_utc else None
-    return Item(
+    return InboxCard(
         sorted=sorted_, equipment=class_of(sorted_.listed), day=day, newcomer=newcomer, rested=rested, rated=rated
     )
 
 
-def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:
+def narrow(items: Iterable[InboxCard], asked: InboxQuery) -> list[InboxCard]:
     """Those that fit, in their groups' order, within a group as asked; items come newest first."""
     fit = [
         i
@@ -212,7 +214,7 @@ def narrowed(items: Iterable[Item], asked: Asked) -> list[Item]:
     return sorted(fit, key=lambda i: (place[i.sorted.group], -(i.rated.total if i.rated else -1.0)))
 
 
-def groups_of(items: Sequence[Item], asked: Asked, calendar: Calendar) -> tuple[CardGroup, ...]:
+def groups_of(items: Sequence[InboxCard], asked: InboxQuery, calendar: Calendar) -> tuple[CardGroup, ...]:
     """The groups of one page; those with nothing on it are left out."""
     shown = items[(asked.page - 1) * PER_PAGE : asked.page * PER_PAGE]
     found = []
@@ -223,7 +225,7 @@ def groups_of(items: Sequence[Item], asked: Asked, calendar: Calendar) -> tuple[
     return tuple(found)
 
 
-def card_of(item: Item, calendar: Calendar) -> Card:
+def card_of(item: InboxCard, calendar: Calendar) -> Card:
     listed = item.sorted.listed
     arrival, enclosure, summary = listed.picture.submission.arrival, listed.picture.enclosure, listed.summary
     when = day = evening_words = detail = dated = dated_mark = older = ""
@@ -234,12 +236,12 @@ def card_of(item: Item, calendar: Calendar) -> Card:
         status, tone, detail = "Waiting", "waiting", "It is placed when its turn comes."
     else:
         status, tone = status_words(summary.status, summary.sure), tone_of(summary.status, summary.sure)
-        detail = f"Best seen: {joined(summary.best_seen[:3])}." if summary.best_seen else ""
+        detail = f"Best seen: {join_names(summary.best_seen[:3])}." if summary.best_seen else ""
         if summary.taken_utc:
             when, day, evening_words = _evening(listed, calendar)
         if summary.status.facts.is_named:
             dated = dated_words(summary.evening, summary.time_source, teller_of(arrival))
-            dated_mark, older = dated_tone(summary.evening, summary.time_source), older_words(listed)
+            dated_mark, older = evening_tone(summary.evening, summary.time_source), older_words(listed)
         key = summary.derived_key if summary.status.facts.opens else None
     return Card(
         picture_id=listed.picture.id,
@@ -279,8 +281,8 @@ def _evening(listed: ListedPicture, calendar: Calendar) -> tuple[str, str, str]:
 
 
 def choices_of(
-    asked: Asked, items: Iterable[Item], features: Sequence[tuple[str, int | None]], places: Sequence[str]
-) -> tuple[Choice, ...]:
+    asked: InboxQuery, items: Iterable[InboxCard], features: Sequence[tuple[str, int | None]], places: Sequence[str]
+) -> tuple[FilterChoice, ...]:
     """The filters with what they can be set to here."""
     days = sorted({i.day for i in items if i.day is not None} | ({asked.day} if asked.day is not None else set()))
     names = [(n, n if k is None else f"{n} ({k})") for n, k in features]
@@ -288,17 +290,19 @@ def choices_of(
         names.insert(0, (asked.feature, f"{asked.feature} (0)"))
     classes: Mapping[str, str] = dict(CLASS_WORDS)
     return (
-        Choice(
+        FilterChoice(
             "day", "Day of the lunation", str(asked.day or ""), (("", "Any day"), *((str(d), f"Day {d}") for d in days))
         ),
-        Choice("shows", "Shows in good light", asked.feature, (("", "Anything"), *names)),
-        Choice("with", "Taken with", asked.equipment, (("", "Anything"), *((c or "-", w) for c, w in classes.items()))),
-        Choice("place", "From", asked.place, (("", "Anywhere"), *((p, p) for p in places))),
-        Choice(
+        FilterChoice("shows", "Shows in good light", asked.feature, (("", "Anything"), *names)),
+        FilterChoice(
+            "with", "Taken with", asked.equipment, (("", "Anything"), *((c or "-", w) for c, w in classes.items()))
+        ),
+        FilterChoice("place", "From", asked.place, (("", "Anywhere"), *((p, p) for p in places))),
+        FilterChoice(
             "rest",
             "Featured",
             str(asked.rest or ""),
             (("", "Whenever"), ("3", "Not in the last 3 editions"), ("10", "Not in the last 10 editions")),
         ),
-        Choice("order", "Order", asked.order, ORDERS),
+        FilterChoice("order", "Order", asked.order, ORDERS),
     )

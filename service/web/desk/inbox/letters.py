@@ -26,7 +26,7 @@ REFUSED = "Read in a letter"
 
 @letters.get("/letters")
 def listed() -> str:
-    unread, done = kept.unread(storage(), MOST), kept.done(storage(), MOST)
+    unread, done = kept.unread(storage(), MOST), kept.read_letters(storage(), MOST)
     more = kept.count_unread(storage()) - len(unread)
     return render(
         "letters.html",
@@ -43,7 +43,7 @@ def listed() -> str:
 @letters.get(f"/letters/{LETTER_ID}")
 def page(letter_id: int) -> str:
     found = kept.letter(storage(), letter_id)
-    ids = kept.held_pictures(storage(), letter_id)[:MOST]
+    ids = kept.pictures_held_by(storage(), letter_id)[:MOST]
     return render(
         "letter.html",
         letter_page(
@@ -63,7 +63,7 @@ def read(letter_id: int) -> AnyResponse:
     action, who, now = request.form.get("action", ""), sessions.actor().name, sessions.now()
     found = kept.letter(storage(), letter_id)
     if action == "refuse":  # first: were it released before, a picture would be free between the two
-        for submission_id in kept.held_submissions(storage(), letter_id):
+        for submission_id in kept.submissions_held_by(storage(), letter_id):
             add_consent(
                 storage(),
                 submission_id,
@@ -85,7 +85,10 @@ def cards_of(found: tuple[Letter, ...]) -> tuple[LetterCard, ...]:
     zone = config().programme.zone
     return tuple(
         card_of(
-            one, kept.text_of(storage(), one.id), len(kept.held_pictures(storage(), one.id)) if one.holds else 0, zone
+            one,
+            kept.text_of(storage(), one.id),
+            len(kept.pictures_held_by(storage(), one.id)) if one.holds else 0,
+            zone,
         )
         for one in found
     )

@@ -32,7 +32,7 @@ class LetterCard:
 
 
 @dataclass(frozen=True)
-class Text:
+class LetterText:
     """A mail's text for a page. parts: what is quoted, and signatures, is folded; missing: why there is none."""
 
     parts: tuple[LetterPart, ...] = ()
@@ -73,7 +73,7 @@ class LetterPage:
     address: str
     subject: str
     when: str
-    text: Text
+    text: LetterText
     read: str
     holds: bool
     pictures: tuple[HeldPicture, ...]
@@ -102,7 +102,7 @@ def letter_page(
     config: Config,
     token: str,
     letter: Letter,
-    text: Text,
+    text: LetterText,
     pictures: Sequence[ListedPicture],
     places: Mapping[int, tuple[int, int]],
 ) -> LetterPage:
@@ -121,17 +121,17 @@ def letter_page(
         text=text,
         read=read_words(letter, zone),
         holds=letter.holds,
-        pictures=tuple(_held(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
+        pictures=tuple(_held_picture(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
         forget=f"moondesk forget {address}" if address else "",
         mailto=f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "",
     )
 
 
-def text_view(parts: Sequence[LetterPart] | None) -> Text:
+def text_view(parts: Sequence[LetterPart] | None) -> LetterText:
     """None: it is not kept."""
     if parts is None:
-        return Text(missing=NOT_KEPT)
-    return Text(tuple(parts)) if parts else Text(missing=NO_WORDS)
+        return LetterText(missing=NOT_KEPT)
+    return LetterText(tuple(parts)) if parts else LetterText(missing=NO_WORDS)
 
 
 def read_words(letter: Letter, zone: str) -> str:
@@ -139,7 +139,7 @@ def read_words(letter: Letter, zone: str) -> str:
     return f"Read by {letter.read_by}, {time_words(letter.read_utc, zone)}" if letter.read_utc else ""
 
 
-def _held(listed: ListedPicture, config: Config, edition: int | None, item_id: int | None) -> HeldPicture:
+def _held_picture(listed: ListedPicture, config: Config, edition: int | None, item_id: int | None) -> HeldPicture:
     found, summary = listed.picture, listed.summary
     may = permission_of(listed, config.entry_terms)
     arrival = found.submission.arrival

@@ -20,7 +20,7 @@ from moondesk.service.programme.ranking import CLASSES
 from moondesk.service.programme.words import time_words
 from moondesk.service.replies.draft import Circumstances, Draft, draft_of
 from moondesk.service.replies.message import From, is_address, new_message_id
-from moondesk.service.replies.postman import Postman
+from moondesk.service.replies.postman import ReplySender
 from moondesk.service.replies.sending import mail_bytes, post_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import replies
@@ -34,7 +34,7 @@ from moondesk.service.store.replies import Reply, ReplyChangedError, State
 from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
-from moondesk.service.web.desk.picture.nights import asked_nights
+from moondesk.service.web.desk.picture.nights import nights_to_ask
 from moondesk.service.web.desk.views import PICTURE_ID
 from moondesk.service.web.making import workshop
 
@@ -93,7 +93,7 @@ class ReplyPage:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class ReplyRow:
     """A reply in the list. picture_id: None where it answers a letter; letter_id: its submission.
 
     told: when and by whom; words: what the last try brought."""
@@ -110,7 +110,7 @@ class Row:
 class RepliesPage:
     programme: Programme
     token: str
-    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+    groups: tuple[tuple[str, tuple[ReplyRow, ...]], ...]
     can_send: bool
     waiting: int
     moving: bool
@@ -119,26 +119,26 @@ class RepliesPage:
 
 @reply.get(f"/pictures/{PICTURE_ID}/reply")
 def form(picture_id: int) -> Response:
-    return _show(picture_id, 200)
+    return _reply_page(picture_id, 200)
 
 
 @reply.post(f"/pictures/{PICTURE_ID}/reply")
 def save(picture_id: int) -> AnyResponse:
     """Save the draft, or save and approve it, or also queue it to be sent."""
-    listed = _listed(picture_id)
+    listed = _find_picture(picture_id)
     known = listed.picture.submission.arrival.sender_address
     subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
     body = request.form.get("body", "").replace("\r\n", "\n").replace("\0", "").strip()
     action = request.form.get("action", "save")
     to = request.form.get("to", known).strip()
     if not subject or not body or len(body) > BODY_CHARACTERS:
-        return _show(
+        return _reply_page(
             picture_id,
             422,
             f"Nothing was saved: a reply wants a subject, and words of up to {BODY_CHARACTERS} characters.",
         )
     if action != "save" and not is_address(to):
-        return _show(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
+        return _reply_page(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
     submission_id, who, now = listed.picture.submission.id, sessions.actor().name, sessions.now()
     attached = picture_id if request.form.get("attach") == "yes" else None
     try:
@@ -148,14 +148,14 @@ def save(picture_id: int) -> AnyResponse:
         if action == "send":
             _queue(submission_id, kept.version + 1)
     except ReplyChangedError as error:
-        return _show(picture_id, 409, f"{error} {error.advice}")
+        return _reply_page(picture_id, 409, f"{error} {error.advice}")
     return redirect(url_for("reply.form", picture_id=picture_id), 303)
 
 
 @reply.post(f"/pictures/{PICTURE_ID}/reply/<any(back, send, arrived, again):what>")
 def change(picture_id: int, what: str) -> AnyResponse:
     """Take the approval back, queue what is approved, or say how an unknown end was, or that it went another way."""
-    submission_id, who, now = _listed(picture_id).picture.submission.id, sessions.actor().name, sessions.now()
+    submission_id, who, now = _find_picture(picture_id).picture.submission.id, sessions.actor().name, sessions.now()
     try:
         if what == "back":
             replies.take_back(storage(), submission_id, _version(), who, now)
@@ -164,14 +164,14 @@ def change(picture_id: int, what: str) -> AnyResponse:
         else:
             _queue(submission_id, _version())
     except ReplyChangedError as error:
-        return _show(picture_id, 409, f"{error} {error.advice}")
+        return _reply_page(picture_id, 409, f"{error} {error.advice}")
     return redirect(url_for("reply.form", picture_id=picture_id), 303)
 
 
 @reply.get(f"/pictures/{PICTURE_ID}/reply.eml")
 def eml(picture_id: int) -> Response:
     """The approved reply as a file for a mail program."""
-    found = replies.reply_of(storage(), _listed(picture_id).picture.submission.id)
+    found = replies.reply_of(storage(), _find_picture(picture_id).picture.submission.id)
     if found is None or found.state == "draft":
         raise BadInputError("Only an approved reply is written.", "Approve it first.")
     try:
@@ -188,7 +188,7 @@ def eml(picture_id: int) -> Response:
 @reply.get("/replies")
 def listed() -> str:
     every = replies.replies(storage())
-    rows: dict[State, list[Row]] = {}
+    rows: dict[State, list[ReplyRow]] = {}
     for one in every:
         rows.setdefault(one.state, []).append(_row(one))
     groups = tuple((head, tuple(row for state in states for row in rows.get(state, []))) for head, states in GROUPS)
@@ -233,13 +233,13 @@ def _check_server() -> None:
 
 
 def _wake() -> None:
-    postman: Postman | None = current_app.extensions.get("moondesk.postman")
+    postman: ReplySender | None = current_app.extensions.get("moondesk.postman")
     if postman is not None:
         postman.wake()
 
 
-def _show(picture_id: int, status: int, notice: str = "") -> Response:
-    listed = _listed(picture_id)
+def _reply_page(picture_id: int, status: int, notice: str = "") -> Response:
+    listed = _find_picture(picture_id)
     arrival, stored = listed.picture.submission.arrival, read_annotation(storage(), picture_id)
     found = replies.reply_of(storage(), listed.picture.submission.id)
     asks = request.args.get("ask") == "evening" and status < 400
@@ -262,7 +262,7 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
         state=found.state if found else None,
         state_words=_state_words(found, post is not None) if found else "Draft, not saved",
         words=found.words if found else "",
-        told=_told(found),
+        told=_status_words(found),
         version=found.version if found else 0,
         can_send=post is not None,
         queued=bool(found and found.queued_utc),
@@ -274,14 +274,14 @@ def _show(picture_id: int, status: int, notice: str = "") -> Response:
     return show("reply.html", page, status)
 
 
-def _listed(picture_id: int) -> ListedPicture:
+def _find_picture(picture_id: int) -> ListedPicture:
     read_picture(storage(), picture_id)  # NotStoredError where there is none
     return list_by_id(storage(), [picture_id])[0]
 
 
 def _draft(listed: ListedPicture, stored: StoredAnnotation | None, asks: bool = False) -> Draft:
     """asks: for the evening on which the picture was taken."""
-    nights = None if not asks else asked_nights(stored.annotation, calendar()) if stored else ()
+    nights = None if not asks else nights_to_ask(stored.annotation, calendar()) if stored else ()
     return draft_of(
         config().programme.name,
         listed.picture,
@@ -314,14 +314,14 @@ def _image(picture_id: int | None) -> str | None:
     return stored.derived_key
 
 
-def _row(one: Reply) -> Row:
+def _row(one: Reply) -> ReplyRow:
     of = submission(storage(), one.submission_id)
-    return Row(
+    return ReplyRow(
         picture_id=one.picture_id or next(iter(of.picture_ids), None),
         letter_id=one.submission_id,
         sender=sender_of(of.submission.arrival),
         subject=one.subject,
-        told=_told(one),
+        told=_status_words(one),
         words=one.words,
     )
 
@@ -338,7 +338,7 @@ def _is_moving(found: Reply) -> bool:
     return found.state == "sending" or (found.state == "approved" and bool(found.queued_utc) and not found.next_utc)
 
 
-def _told(found: Reply | None) -> str:
+def _status_words(found: Reply | None) -> str:
     if found is None:
         return ""
     zone = config().programme.zone

@@ -34,15 +34,15 @@ from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.frame_files import DRAWING, WHOLE, MadeFrame
 from moondesk.service.programme.credit import sender_of
-from moondesk.service.programme.frame_request import MOST_FEATURES, Asked, layer_title, read_asked
+from moondesk.service.programme.frame_request import MOST_FEATURES, FrameOptions, layer_title, read_asked
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import rundowns
 from moondesk.service.store.editions import read_edition
 from moondesk.service.store.frame_choices import FrameChoice, choose_frame
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import ListedPicture
-from moondesk.service.store.rundown_items import Item
-from moondesk.service.studio.frames import asked_of, frame_of
+from moondesk.service.store.rundown_items import RundownItem
+from moondesk.service.studio.frames import frame_of, options_of
 from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
@@ -97,10 +97,10 @@ class FramePage:
 @frames.get(f"{ITEM}/frame")
 def page(number: int, item_id: int) -> Response:
     item, listed = _find(number, item_id)
-    asked, on_air = _read_address(item), asked_of(storage(), item_id, _one("format", "hd", FORMATS))
+    asked, on_air = _read_address(item), options_of(storage(), item_id, _one("format", "hd", FORMATS))
     made = _make(item, listed)
     here = url_for("frames.layers", number=number, item_id=item_id)
-    shown = asked if isinstance(asked, Asked) else on_air
+    shown = asked if isinstance(asked, FrameOptions) else on_air
     told = made if isinstance(made, NotFound) else None
     found = made if isinstance(made, MadeFrame) else None
     page = FramePage(
@@ -187,7 +187,7 @@ def file(number: int, item_id: int, name: str) -> Response:
     return response
 
 
-def _find(number: int, item_id: int) -> tuple[Item, ListedPicture]:
+def _find(number: int, item_id: int) -> tuple[RundownItem, ListedPicture]:
     found = rundowns.rundown(storage(), read_edition(storage(), number).id).item(item_id)
     listed = list_by_id(storage(), [found.picture_id]) if found else ()
     if found is None or not listed:
@@ -195,18 +195,18 @@ def _find(number: int, item_id: int) -> tuple[Item, ListedPicture]:
     return found, listed[0]
 
 
-def _make(item: Item, listed: ListedPicture) -> MadeFrame | NotFound:
+def _make(item: RundownItem, listed: ListedPicture) -> MadeFrame | NotFound:
     asked = _read_address(item)
-    if not isinstance(asked, Asked):
+    if not isinstance(asked, FrameOptions):
         return asked
     return frame_of(studio(), item, listed, asked)
 
 
-def _read_address(item: Item) -> Asked | NotFound:
+def _read_address(item: RundownItem) -> FrameOptions | NotFound:
     """What the address asks for; where it says nothing but the format, what was chosen for air."""
     if not any(name in request.args for name in ("view", "zoom", "feature")):
-        return asked_of(storage(), item.id, _one("format", "hd", FORMATS))
-    return read_asked(request.args, _chosen())
+        return options_of(storage(), item.id, _one("format", "hd", FORMATS))
+    return read_asked(request.args, _read_features())
 
 
 def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
@@ -227,7 +227,7 @@ def choose(number: int, item_id: int) -> AnyResponse:
     item, _ = _find(number, item_id)
     names = [name for name in request.form.get("feature", "").split(",") if name.strip()]
     asked = read_asked(request.form, names)
-    if not isinstance(asked, Asked):
+    if not isinstance(asked, FrameOptions):
         raise BadInputError(asked.reason, asked.advice)
     choose_frame(
         storage(), item.id, FrameChoice(asked.view, asked.zoom, asked.features), sessions.actor().name, sessions.now()
@@ -235,7 +235,7 @@ def choose(number: int, item_id: int) -> AnyResponse:
     return redirect(url_for("frames.page", number=number, item_id=item_id, format=asked.format), 303)
 
 
-def _chosen() -> list[str]:
+def _read_features() -> list[str]:
     """Features by name; one field of the page's form may hold several, parted by commas."""
     return [name for text in request.args.getlist("feature") for name in text.split(",") if name.strip()]
 

@@ -24,7 +24,7 @@ from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.records import Edition
 from moondesk.service.studio.frames import layer_png
-from moondesk.service.studio.plan import made_plan, senders
+from moondesk.service.studio.plan import make_plan, senders
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk.onair.steps import Steps
@@ -318,7 +318,7 @@ def _shape() -> str:
 
 
 def _plan(edition: Edition) -> AirPlan:
-    return made_plan(studio(), edition, _shape())
+    return make_plan(studio(), edition, _shape())
 
 
 def _state_answer(edition: Edition) -> Response:

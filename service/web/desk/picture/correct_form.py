@@ -14,7 +14,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from moondesk.checks.evening import VAGUE_MINUTES
-from moondesk.service.store.decided import Change
+from moondesk.service.store.decided import DecidedChange
 from moondesk.service.store.records import Arrival
 from moondesk.service.texts import clean_text
 from moondesk.service.web.public.form import NAME_CHARACTERS, PLACE_CHARACTERS, WORDS_CHARACTERS, local_time
@@ -41,10 +41,10 @@ class Details:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedCorrection:
     """Decisions that were asked for; complaint: what is wrong, and then there are none."""
 
-    changes: tuple[Change, ...] = ()
+    changes: tuple[DecidedChange, ...] = ()
     complaint: str = ""
 
 
@@ -66,32 +66,36 @@ def details_of(arrival: Arrival, zone: str) -> Details:
     )
 
 
-def read_details(fields: Mapping[str, str], arrival: Arrival, zone: str) -> Wanted:
+def read_details(fields: Mapping[str, str], arrival: Arrival, zone: str) -> WantedCorrection:
     """The form that was sent, beside what stands."""
     stands = details_of(arrival, zone)
     typed = {name: fields.get(name, getattr(stands, name)) for name in Details.__dataclass_fields__}
-    changes: list[Change] = []
+    changes: list[DecidedChange] = []
     for name, most in TEXTS:
         text = clean_text(typed[name], 2_000)
         if len(text) > most:
-            return Wanted(complaint=f"Please keep it to {most} characters; it has {len(text)}.")
+            return WantedCorrection(complaint=f"Please keep it to {most} characters; it has {len(text)}.")
         if text != getattr(stands, name):
-            changes.append(Change(name, {"text": text}))
+            changes.append(DecidedChange(name, {"text": text}))
     place = [typed["place_name"], typed["latitude"], typed["longitude"]]
     if place != [stands.place_name, stands.latitude, stands.longitude]:
-        found = _place(*place)
+        found = _read_place(*place)
         if isinstance(found, str):
-            return Wanted(complaint=found)
+            return WantedCorrection(complaint=found)
         changes.append(found)
     if typed["taken"].strip() != stands.taken or (stands.taken and typed["zone"] != stands.zone):
         found = _time(typed["taken"].strip(), typed["zone"] or zone, fields.get("sigma_minutes", ""))
         if isinstance(found, str):
-            return Wanted(complaint=found)
+            return WantedCorrection(complaint=found)
         changes.append(found)
-    return Wanted(tuple(changes)) if changes else Wanted(complaint="Nothing differs from what stands already.")
+    return (
+        WantedCorrection(tuple(changes))
+        if changes
+        else WantedCorrection(complaint="Nothing differs from what stands already.")
+    )
 
 
-def read_marks(sent: Any) -> Wanted:
+def read_marks(sent: Any) -> WantedCorrection:
     """The marks that a script sends."""
     if not isinstance(sent, dict):
         return _nonsense()
@@ -100,32 +104,34 @@ def read_marks(sent: Any) -> Wanted:
         if sent.get("circle") is not None:
             x, y, radius = (_number(sent["circle"][k]) for k in ("x", "y", "radius"))
             if radius <= 0:
-                return Wanted(complaint="The circle has no size. Draw it to the edge of the disc.")
-            changes.append(Change("circle", {"x": x, "y": y, "radius": radius}))
+                return WantedCorrection(complaint="The circle has no size. Draw it to the edge of the disc.")
+            changes.append(DecidedChange("circle", {"x": x, "y": y, "radius": radius}))
         if sent.get("pins"):
             pins = [
                 [clean_text(str(p["name"]), NAME_CHARACTERS), _number(p["x"]), _number(p["y"])] for p in sent["pins"]
             ]
             if len(pins) > MOST_PINS:
-                return Wanted(complaint=f"{MOST_PINS} named points are the most; {len(pins)} are set.")
+                return WantedCorrection(complaint=f"{MOST_PINS} named points are the most; {len(pins)} are set.")
             if not all(name for name, _, _ in pins):
-                return Wanted(complaint="A point has no name. Name it, or remove it.")
-            changes.append(Change("pins", {"pins": pins}))
+                return WantedCorrection(complaint="A point has no name. Name it, or remove it.")
+            changes.append(DecidedChange("pins", {"pins": pins}))
         if sent.get("mirrored") is not None:
             if not isinstance(sent["mirrored"], bool):
                 return _nonsense()
-            changes.append(Change("hand", {"mirrored": sent["mirrored"]}))
+            changes.append(DecidedChange("hand", {"mirrored": sent["mirrored"]}))
     except (KeyError, TypeError, ValueError):
         return _nonsense()
     return (
-        Wanted(tuple(changes))
+        WantedCorrection(tuple(changes))
         if changes
-        else Wanted(complaint="Nothing is set yet. Draw the circle, name two points, or exchange left and right.")
+        else WantedCorrection(
+            complaint="Nothing is set yet. Draw the circle, name two points, or exchange left and right."
+        )
     )
 
 
-def _nonsense() -> Wanted:
-    return Wanted(complaint="These corrections cannot be read. Load the page again.")
+def _nonsense() -> WantedCorrection:
+    return WantedCorrection(complaint="These corrections cannot be read. Load the page again.")
 
 
 def _number(value: Any) -> float:
@@ -136,13 +142,13 @@ def _number(value: Any) -> float:
     return round(float(value), 2)
 
 
-def _place(name: str, latitude: str, longitude: str) -> Change | str:
+def _read_place(name: str, latitude: str, longitude: str) -> DecidedChange | str:
     name = clean_text(name, 2_000)
     if len(name) > PLACE_CHARACTERS:
         return f"Please keep the place to {PLACE_CHARACTERS} characters; it has {len(name)}."
     told = [text.strip().replace(",", ".").replace("\u2212", "-") for text in (latitude, longitude)]
     if not any(told):
-        return Change("place", {"name": name, "latitude_deg": None, "longitude_deg": None})
+        return DecidedChange("place", {"name": name, "latitude_deg": None, "longitude_deg": None})
     try:
         north, east = (float(text) for text in told)
     except ValueError:
@@ -152,13 +158,13 @@ def _place(name: str, latitude: str, longitude: str) -> Change | str:
             f"There is no place at {told[0]}, {told[1]}: a latitude runs from -90 to 90 (south is negative), a "
             "longitude from -180 to 180 (west is negative)."
         )
-    return Change("place", {"name": name, "latitude_deg": north, "longitude_deg": east})
+    return DecidedChange("place", {"name": name, "latitude_deg": north, "longitude_deg": east})
 
 
-def _time(text: str, zone: str, sigma_minutes: str = "") -> Change | str:
+def _time(text: str, zone: str, sigma_minutes: str = "") -> DecidedChange | str:
     """sigma_minutes: of a night that was named without its hour; empty: a time."""
     if not text:
-        return Change("time", {"utc": None})
+        return DecidedChange("time", {"utc": None})
     try:
         when, twice = local_time(text, zone)
     except ValueError as error:
@@ -166,5 +172,5 @@ def _time(text: str, zone: str, sigma_minutes: str = "") -> Change | str:
     if when is None or twice:
         return "The clocks showed this hour twice that night. Choose UTC, and give the time in it."
     if sigma_minutes.isascii() and sigma_minutes.isdigit() and 0 < int(sigma_minutes) <= VAGUE_MINUTES:
-        return Change("time", {"utc": when.isoformat(), "sigma_minutes": float(sigma_minutes)})
-    return Change("time", {"utc": when.isoformat()})
+        return DecidedChange("time", {"utc": when.isoformat(), "sigma_minutes": float(sigma_minutes)})
+    return DecidedChange("time", {"utc": when.isoformat()})

@@ -14,7 +14,7 @@ from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, storage, wants_json
-from moondesk.service.web.desk.picture.correct_form import Wanted, read_details, read_marks
+from moondesk.service.web.desk.picture.correct_form import WantedCorrection, read_details, read_marks
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import workshop
 
@@ -33,25 +33,25 @@ def correct(picture_id: int) -> AnyResponse:
     else:
         wanted = read_details(request.form, found.submission.arrival, config().programme.zone)
         seen = request.form.get("seen", "")
-    return _answered(picture_id, lambda: _correct(picture_id, wanted, seen))
+    return _answer(picture_id, lambda: _correct(picture_id, wanted, seen))
 
 
 @desk.post(f"/pictures/{PICTURE_ID}/corrections/<int(max=9007199254740991):decision_id>/undo")
 def undo(picture_id: int, decision_id: int) -> AnyResponse:
     seen = request.form.get("seen", "") or decisions.revision(storage(), picture_id)
-    return _answered(
+    return _answer(
         picture_id,
         lambda: hand_corrections.undo(bench(), picture_id, decision_id, sessions.actor().name, seen, sessions.now()),
     )
 
 
-def _correct(picture_id: int, wanted: Wanted, seen: str) -> None:
+def _correct(picture_id: int, wanted: WantedCorrection, seen: str) -> None:
     if wanted.complaint:
         raise hand_corrections.UnusableError(wanted.complaint)
     hand_corrections.correct(bench(), picture_id, wanted.changes, sessions.actor().name, seen, sessions.now())
 
 
-def _answered(picture_id: int, act: Callable[[], None]) -> AnyResponse:
+def _answer(picture_id: int, act: Callable[[], None]) -> AnyResponse:
     try:
         act()
     except DeskError as error:

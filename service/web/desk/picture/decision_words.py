@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from moondesk.records import Place
-from moondesk.service.programme.words import joined, place_words, time_words
+from moondesk.service.programme.words import join_names, place_words, time_words
 from moondesk.service.store.decided import OF_SUBMISSION, Decision
 
 TOLD = {"sender_name": "Sender", "credit_line": "Credit", "equipment": "Equipment"}
@@ -47,7 +47,7 @@ def words_of(kind: str, what: Mapping[str, Any], zone: str) -> str:
     if kind == "circle":
         return f"Edge of the disc drawn, radius {what['radius']:.0f} px"
     if kind == "pins":
-        return f"Set on the picture: {joined(str(name) for name, _, _ in what['pins'])}"
+        return f"Set on the picture: {join_names(str(name) for name, _, _ in what['pins'])}"
     if kind == "hand":
         return "Left and right are exchanged" if what["mirrored"] else "Left and right are as the eye sees them"
     if kind == "time" and what["utc"] and what.get("sigma_minutes"):

@@ -15,7 +15,7 @@ from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
 from moondesk.service.programme.words import clock_words, date_words, place_words, sigma_words, source_words, time_words
 from moondesk.service.store.records import Arrival, SentPicture
-from moondesk.visibility.handedness import compare_hands, hand_from
+from moondesk.visibility.handedness import compare_handedness, handedness_of_words
 
 
 @dataclass(frozen=True)
@@ -107,10 +107,10 @@ def moon_facts(a: Annotation, equipment: str = "") -> tuple[Fact, ...]:
                 "left and right are exchanged" if a.pose.mirrored else "as the eye sees it, or turned",
             )
         )
-        expected = hand_from(equipment)
+        expected = handedness_of_words(equipment)
         if equipment and expected.mirrored is not None:
             facts.append(
-                Fact("Optics say", "Mirrored" if expected.mirrored else "Not mirrored", compare_hands(expected, a))
+                Fact("Optics say", "Mirrored" if expected.mirrored else "Not mirrored", compare_handedness(expected, a))
             )
         sigma = a.pose.sigma_pct_radius
         if sigma == sigma:

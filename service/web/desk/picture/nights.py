@@ -15,7 +15,7 @@ NIGHTS_SHOWN, NIGHTS_ASKED = 6, 3
 
 
 @dataclass(frozen=True)
-class Night:
+class NightChoice:
     """A choice: words on it, what is known of it, and what its form sends (see `correct_form.read_details`)."""
 
     words: str
@@ -29,7 +29,7 @@ class Nights:
     """intro: what the choices are; more: how many further ones fit, in words."""
 
     intro: str
-    choices: tuple[Night, ...]
+    choices: tuple[NightChoice, ...]
     more: str
 
 
@@ -51,14 +51,14 @@ def nights_of(a: Annotation, zone: str, calendar: Calendar, place_known: bool) -
     )
 
 
-def _night(e: Evening, zone: str, calendar: Calendar) -> Night:
+def _night(e: Evening, zone: str, calendar: Calendar) -> NightChoice:
     evening = calendar.evening(e.utc)
     day = "" if evening.day_number is None else f"day {evening.day_number} of the lunation, "
     sigma = min(60.0 * e.sigma_hours, VAGUE_MINUTES)
     about = f"{day}about {hour_words(e.utc, zone)}"  # without a ±: it is a guess as long as nobody chooses it
-    return Night(f"Evening of {date_words(evening.date)}", about, f"{e.utc:%Y-%m-%dT%H:%M}", f"{sigma:.0f}")
+    return NightChoice(f"Evening of {date_words(evening.date)}", about, f"{e.utc:%Y-%m-%dT%H:%M}", f"{sigma:.0f}")
 
 
-def asked_nights(a: Annotation, calendar: Calendar) -> tuple[date, ...]:
+def nights_to_ask(a: Annotation, calendar: Calendar) -> tuple[date, ...]:
     """The evenings of the first nights, for a question to the sender."""
     return tuple(dict.fromkeys(calendar.evening(e.utc).date for e in a.evenings[:NIGHTS_ASKED]))

@@ -7,14 +7,14 @@ from flask import request
 from moondesk.notes.claims import check_claim
 from moondesk.service.errors import BadInputError
 from moondesk.service.programme.credit import sender_of
-from moondesk.service.programme.picture_notes import taken_at
+from moondesk.service.programme.picture_notes import time_taken
 from moondesk.service.programme.words import time_words
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.pictures import read_picture
 from moondesk.service.studio.notes import notes_for
 from moondesk.service.web.current import config, render, storage
-from moondesk.service.web.desk.picture.notes_page import Asked, Subject, notes_page
+from moondesk.service.web.desk.picture.notes_page import NotesQuery, Subject, notes_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import studio
 
@@ -32,7 +32,7 @@ def notes(picture_id: int) -> str:
         if not (asked.isascii() and asked.isdigit() and len(asked) < 10):
             raise BadInputError(f"“{asked[:20]}” is no edition.", "Editions have numbers.")
         edition = read_edition(storage(), int(asked)).plan.number
-    when = taken_at(stored.annotation) if stored else None
+    when = time_taken(stored.annotation) if stored else None
     claim = " ".join(request.args.get("claim", "").split())[:LONGEST]
     checked = check_claim(claim, stored.annotation, when) if claim and stored else None
     subject = Subject(
@@ -49,6 +49,6 @@ def notes(picture_id: int) -> str:
             subject,
             notes_for(studio(), picture_id, edition),
             studio().language,
-            Asked(request.args.get("theme", "")[:60], claim, checked),
+            NotesQuery(request.args.get("theme", "")[:60], claim, checked),
         ),
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.claims import EXAMPLES
-from moondesk.notes.messages import Said
+from moondesk.notes.messages import Message
 from moondesk.notes.records import Notes, Theme
 from moondesk.records import NotFound
 from moondesk.service.languages.catalogue import Language, LocalName
@@ -24,7 +24,7 @@ VERDICTS = {
 
 
 @dataclass(frozen=True)
-class FeatureSaid:
+class FeatureNotes:
     """A feature's sentences. spoken: how its name is said, as the presenter saved it; may be empty."""
 
     name: str
@@ -67,7 +67,7 @@ class NotesPage:
     cautions: tuple[str, ...]
     #: (title, sentences)
     whole: tuple[tuple[str, tuple[str, ...]], ...]
-    features: tuple[FeatureSaid, ...]
+    features: tuple[FeatureNotes, ...]
     #: (group, ((key, title), ...))
     themes: tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
     theme: ThemeShown | None
@@ -91,7 +91,7 @@ class Subject:
 
 
 @dataclass(frozen=True)
-class Asked:
+class NotesQuery:
     """theme: key of the chosen one, "" for none; claim: as typed; checked: None without one."""
 
     theme: str
@@ -100,7 +100,7 @@ class Asked:
 
 
 def notes_page(
-    programme: Programme, subject: Subject, notes: Notes | NotFound, language: Language, asked: Asked
+    programme: Programme, subject: Subject, notes: Notes | NotFound, language: Language, asked: NotesQuery
 ) -> NotesPage:
     found = notes if isinstance(notes, Notes) else Notes(())
     write = language.write
@@ -112,9 +112,9 @@ def notes_page(
         cautions=tuple(write(n.said) for n in found.notes if n.topic == "caution"),
         whole=tuple((title, said) for title, topics in WHOLE
                     if (said := tuple(write(n.said) for n in found.notes if n.topic in topics))),
-        features=tuple(FeatureSaid(language.name(name), language.names.get(name, LocalName()).spoken,
+        features=tuple(FeatureNotes(language.name(name), language.names.get(name, LocalName()).spoken,
                                    tuple(write(s) for s in found.about(name))) for name in found.features),
-        themes=_grouped(found.themes, language),
+        themes=_group(found.themes, language),
         theme=None if chosen is None else ThemeShown(
             chosen.key, write(chosen.title), write(chosen.sentences[0]), tuple(write(s) for s in chosen.sentences[1:])),
         claim=asked.claim,
@@ -133,11 +133,11 @@ def claim_shown(checked: Checked, language: Language) -> ClaimShown:
     )
 
 
-def _theme_said(theme: Theme | None) -> tuple[Said, ...]:
+def _theme_said(theme: Theme | None) -> tuple[Message, ...]:
     return () if theme is None else (theme.title, *theme.sentences)
 
 
-def _grouped(themes: tuple[Theme, ...], language: Language) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+def _group(themes: tuple[Theme, ...], language: Language) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
     groups: dict[str, list[tuple[str, str]]] = {title: [] for _, title in GROUPS}
     titles = dict(GROUPS)
     for theme in themes:

@@ -33,7 +33,7 @@ from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs import pairs_shown
-from moondesk.service.web.desk.picture.picture_page import Held, picture_page
+from moondesk.service.web.desk.picture.picture_page import HeldValue, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
 from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, workshop
 
@@ -59,7 +59,7 @@ def picture(picture_id: int) -> str:
     following = next_to_air(editions, config().next_edition, sessions.now())
     planned = following if following and edition not in not_aired(editions, sessions.now()) else edition
     (listed,) = list_by_id(storage(), [picture_id])
-    held = Held(
+    held = HeldValue(
         picture=found,
         stored=stored,
         edition_number=edition.plan.number,
@@ -80,7 +80,7 @@ def picture(picture_id: int) -> str:
             pairs=pairs_shown(storage(), config().programme.zone, picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,
-            picked=picture_id in rundowns.picked(storage(), planned.id) if usable else None,
+            picked=picture_id in rundowns.picked_ids(storage(), planned.id) if usable else None,
             older=older_words(listed),
             standing=told if (told := placing_status.standing([picture_id])).waits and stored is None else None,
         ),
@@ -95,20 +95,20 @@ def derived(picture_id: int, role: str) -> Response:
 @desk.get(f"/pictures/{PICTURE_ID}/features.json")
 def features(picture_id: int) -> Response:
     """What lies where in the picture and how well it is seen, for hovering, tapping and searching."""
-    return jsonify(picture_data.features_json(_annotated(picture_id)[1].annotation))
+    return jsonify(picture_data.features_json(_find_annotation(picture_id)[1].annotation))
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/surface.json")
 def surface(picture_id: int) -> Response:
     """The pose, for measuring on the Moon."""
     workshop().warm()  # whoever looks at a picture may correct it next, and is not to wait for the core then
-    return jsonify(picture_data.surface_json(_annotated(picture_id)[1].annotation))
+    return jsonify(picture_data.surface_json(_find_annotation(picture_id)[1].annotation))
 
 
 @desk.get(f"/pictures/{PICTURE_ID}/views/<view>.json")
 def view(picture_id: int, view: str) -> Response:
     """Another view of the picture: where its pixels lie, and the overlay for it."""
-    _, stored = _annotated(picture_id)
+    _, stored = _find_annotation(picture_id)
     text = {f"{size:g}": size for size in FINER}.get(request.args.get("text", "1"))
     if view not in VIEWS or text is None:
         raise NotStoredError("There is no such view of this picture.", "Go back to its page.")
@@ -134,7 +134,7 @@ def names() -> Response:
     return response
 
 
-def _annotated(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:
+def _find_annotation(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:
     found, stored = read_picture(storage(), picture_id), read_annotation(storage(), picture_id)
     if stored is None:
         raise NotStoredError("This picture has not been placed yet.", "Look again in a moment.")

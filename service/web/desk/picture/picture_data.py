@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from moondesk.records import MOON_RADIUS_KM, Annotation, FeatureMark, Status
-from moondesk.service.programme.words import light_words, seen_words
+from moondesk.service.programme.words import light_words, visibility_words
 
 #: What a feature's row holds, in this order. x, y, radius: pixels of the picture as displayed.
 COLUMNS = ("name", "meaning", "kind", "size_km", "x", "y", "radius", "seen", "light", "seen_words", "sun_deg")
@@ -24,7 +24,7 @@ def features_json(a: Annotation | None) -> dict[str, Any]:
 def _row(m: FeatureMark) -> list[Any]:
     f = m.feature
     what = f"{f.kind}, beside {f.parent}" if f.parent else f.kind
-    seen = "cannot be seen" if m.lit_fraction < DARK else seen_words(m.seen)
+    seen = "cannot be seen" if m.lit_fraction < DARK else visibility_words(m.seen)
     return [
         f.name,
         f.meaning or "",
@@ -51,10 +51,10 @@ def surface_json(a: Annotation | None) -> dict[str, Any]:
 
 def well_known() -> list[str]:
     """Names that a person may set on a picture: what is named and large enough to be pointed at, on the near side."""
-    from moondesk.moon.catalogue import features
+    from moondesk.moon.catalogue import all_features
 
     return sorted(
         f.name
-        for f in features()
+        for f in all_features()
         if f.parent is None and abs(f.lon_deg) < 95 and (f.size_km >= 25 or f.kind != "crater")
     )

@@ -8,31 +8,31 @@ from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
 from moondesk.records import Annotation, FeatureMark, Place
-from moondesk.service.programme.certainty import Said, certainty
+from moondesk.service.programme.certainty import Statement, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.ranking import Rated
+from moondesk.service.programme.ranking import Rating
 from moondesk.service.programme.words import (
     best_seen,
-    dated_tone,
     dated_words,
+    evening_tone,
     feature_name,
-    joined,
+    join_names,
     light_words,
-    seen_words,
     sigma_words,
     source_words,
     status_words,
     time_words,
     tone_of,
+    visibility_words,
 )
 from moondesk.service.settings.config import Programme
-from moondesk.service.store.decided import Decision, standing
+from moondesk.service.store.decided import Decision, standing_changes
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
-from moondesk.service.web.desk.inbox.letters_page import Text
+from moondesk.service.web.desk.inbox.letters_page import LetterText
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
 from moondesk.service.web.desk.picture.decision_words import DecisionRow, decision_rows
 from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
@@ -88,7 +88,7 @@ class PicturePage:
     seen: tuple[SeenRow, ...]
     remarks: tuple[str, ...]
     #: What the tool is sure of and what not.
-    certain: tuple[Said, ...]
+    certain: tuple[Statement, ...]
     #: (name in an address, title) of the views beside the picture as it was sent.
     views: tuple[tuple[str, str], ...]
     #: x, y, width, height of the picture in its own pixels; None where there is none.
@@ -105,7 +105,7 @@ class PicturePage:
     after_id: int | None
     #: Other pictures that are, or may be, the same; how it ranks, None where nothing could be measured.
     pairs: tuple[PairView, ...] = ()
-    rated: Rated | None = None
+    rated: Rating | None = None
     #: The edition that it can be picked for: its own, or the next on air where that is over; whether it stands in that
     #: rundown, None where it cannot be picked.
     picks_for: int = 0
@@ -116,14 +116,14 @@ class PicturePage:
     stops: tuple[str, ...] = ()
     held_by: tuple[int, ...] = ()
     #: The text of the mail that it came in; None: it came otherwise.
-    letter: Text | None = None
+    letter: LetterText | None = None
     #: The nights it may be of, where its evening is not known; that it is not of these days, empty where it is.
     nights: Nights | None = None
     older: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Held:
+class HeldValue:
     """A picture as the store has it. stored None: refused or not placed yet. decisions: those of `decisions_of`; may:
     by `permission_of`; available, overlay: see `PicturePage`."""
 
@@ -137,13 +137,13 @@ class Held:
     overlay: OverlayMarkup | None
 
 
-def picture_page(held: Held, programme: Programme, calendar: Calendar, token: str) -> PicturePage:
+def picture_page(held: HeldValue, programme: Programme, calendar: Calendar, token: str) -> PicturePage:
     picture, decisions = held.picture, held.decisions
     arrival = picture.submission.arrival
     annotation = held.stored.annotation if held.stored else None
     verdict, advice = _verdict(annotation, picture.enclosure)
     status, tone = _status(annotation, picture.enclosure)
-    dated, dated_mark = _dated(annotation, arrival)
+    dated, dated_mark = _evening_words(annotation, arrival)
     marks = best_seen(annotation, FEATURES_SHOWN) if annotation else ()
     return PicturePage(
         programme=programme,
@@ -163,7 +163,7 @@ def picture_page(held: Held, programme: Programme, calendar: Calendar, token: st
         available=held.available,
         description=_description(annotation, arrival, marks),
         groups=_groups(held, calendar),
-        seen=tuple(_seen_row(m) for m in marks),
+        seen=tuple(_visibility_row(m) for m in marks),
         remarks=_remarks(arrival, annotation),
         certain=certainty(annotation, teller_of(arrival), programme.zone) if annotation else (),
         views=views_of(annotation, programme.place),
@@ -191,14 +191,14 @@ def _status(a: Annotation | None, enclosure: Enclosure) -> tuple[str, str]:
     return (status_words(a.status, a.sure), tone_of(a.status, a.sure)) if a else ("Waiting", "waiting")
 
 
-def _dated(a: Annotation | None, arrival: Arrival) -> tuple[str, str]:
+def _evening_words(a: Annotation | None, arrival: Arrival) -> tuple[str, str]:
     if a is None or not a.status.facts.is_named:
         return "", ""
     source = a.time.source if a.time else ""
-    return dated_words(a.dated.verdict, source, teller_of(arrival)), dated_tone(a.dated.verdict, source)
+    return dated_words(a.dated.verdict, source, teller_of(arrival)), evening_tone(a.dated.verdict, source)
 
 
-def _groups(held: Held, calendar: Calendar) -> tuple[FactGroup, ...]:
+def _groups(held: HeldValue, calendar: Calendar) -> tuple[FactGroup, ...]:
     """The facts by what they are about."""
     picture, zone = held.picture, calendar.zone
     arrival, enclosure = picture.submission.arrival, picture.enclosure
@@ -225,20 +225,20 @@ def _groups(held: Held, calendar: Calendar) -> tuple[FactGroup, ...]:
     return tuple(groups)
 
 
-def _seen_row(m: FeatureMark) -> SeenRow:
+def _visibility_row(m: FeatureMark) -> SeenRow:
     return SeenRow(
         name=m.feature.name,
         meaning=m.feature.meaning or "",
         kind=m.feature.kind,
         size=f"{_size(m.feature.size_km)} km",
         light=light_words(m),
-        seen=seen_words(m.seen),
+        seen=visibility_words(m.seen),
     )
 
 
 def _description(a: Annotation | None, arrival: Arrival, marks: Sequence[FeatureMark]) -> str:
     what = "Photograph of the Moon" if a and a.pose else "Picture sent"
-    names = joined([feature_name(m) for m in marks[:5]])
+    names = join_names([feature_name(m) for m in marks[:5]])
     return f"{what} by {sender_of(arrival)}" + (f", showing {names}" if names else "")
 
 
@@ -285,7 +285,9 @@ def _frame(a: Annotation | None) -> tuple[float, float, float, float] | None:
 
 
 def _marks(decisions: tuple[Decision, ...]) -> str:
-    return json.dumps({c.kind: c.what for c in standing(decisions) if c.kind in ("circle", "pins")}, ensure_ascii=False)
+    return json.dumps(
+        {c.kind: c.what for c in standing_changes(decisions) if c.kind in ("circle", "pins")}, ensure_ascii=False
+    )
 
 
 def _zones(zone: str) -> tuple[tuple[str, str], ...]:

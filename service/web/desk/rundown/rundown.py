@@ -17,12 +17,12 @@ from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.programme.credit import credit_of, sender_of
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.permission import reasons_not_to_air
-from moondesk.service.programme.rundown import aired_at, read_consent, read_item, time_of, typed_from
+from moondesk.service.programme.rundown import air_time, form_from, read_consent, read_item, time_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.pictures import list_by_id, read_picture
 from moondesk.service.store.records import Edition, ListedPicture
-from moondesk.service.store.rundown_items import Item, RundownChangedError
+from moondesk.service.store.rundown_items import RundownChangedError, RundownItem
 from moondesk.service.store.submissions import add_consent
 from moondesk.service.studio.frames import keep_as_aired
 from moondesk.service.web.access.sessions import actor, form_token, now
@@ -31,10 +31,10 @@ from moondesk.service.web.desk.rundown.rundown_page import (
     FORM_FIELDS,
     HISTORY,
     Answer,
+    ItemTrouble,
     RundownPage,
     Stored,
-    Trouble,
-    picked_words,
+    pick_words,
     rundown_page,
     value_words,
 )
@@ -100,7 +100,7 @@ def add(number: int) -> Response:
     listed = pictures_of([item]) if item else {}
     if item is None or added.picture_id not in listed:
         return make_response(jsonify(notice="Its sender has just taken it back."), 404)
-    told = picked_words(added, item, listed[added.picture_id], config().entry_terms)
+    told = pick_words(added, item, listed[added.picture_id], config().entry_terms)
     address = url_for("rundown.shown", number=number, _anchor=f"item-{added.item_id}")
     answer = jsonify(
         asdict(told)
@@ -129,19 +129,22 @@ def edit(number: int, item_id: int) -> Response:
             edition,
             422,
             "Nothing was saved: look at the marked field.",
-            Trouble(item_id=item_id, typed=reading.typed, complaints=reading.complaints),
+            ItemTrouble(item_id=item_id, typed=reading.typed, complaints=reading.complaints),
         )
     try:
         rundowns.edit(storage(), edition.id, item_id, reading.values, whole("version"), actor().name, now())
     except RundownChangedError as error:
-        typed = typed_from(error.merged, credit_of(arrival).name)
+        typed = form_from(error.merged, credit_of(arrival).name)
         theirs = {
             FORM_FIELDS[c.field]: f"{c.who} put {value_words(c.field, c.theirs)} here; you wanted "
             f"{value_words(c.field, c.mine)}."
             for c in error.clashes
         }
         return again(
-            edition, 409, f"{error} {error.advice}", Trouble(item_id=item_id, typed=typed, complaints={}, theirs=theirs)
+            edition,
+            409,
+            f"{error} {error.advice}",
+            ItemTrouble(item_id=item_id, typed=typed, complaints={}, theirs=theirs),
         )
     return back_to(number, "saved", item_id)
 
@@ -199,7 +202,7 @@ def consent(number: int, item_id: int) -> Response:
     reading = read_consent(request.form, picture.id, actor().name)
     if reading.record is None:
         return again(
-            edition, 422, "Nothing was noted: look at the consent below.", Trouble(item_id=item_id, consent=reading)
+            edition, 422, "Nothing was noted: look at the consent below.", ItemTrouble(item_id=item_id, consent=reading)
         )
     add_consent(storage(), picture.submission.id, reading.record, now())
     return back_to(number, "noted", item_id)
@@ -217,7 +220,7 @@ def aired(number: int) -> Response:
     if request.form.get("not"):
         rundowns.note_aired(storage(), edition.id, [i.id for i in items], None, actor().name, now())
         return back_to(number, "not_aired", items[0].id)
-    when = aired_at(edition, now())
+    when = air_time(edition, now())
     if when is None:
         return again(
             edition,
@@ -282,7 +285,7 @@ def back_to(number: int, done: str, item_id: int | None) -> Response:
 
 
 def again(
-    edition: Edition, status: int, notice: str, trouble: Trouble | None = None, time_typed: str | None = None
+    edition: Edition, status: int, notice: str, trouble: ItemTrouble | None = None, time_typed: str | None = None
 ) -> Response:
     """The page with what went wrong, and with what was typed."""
     page = page_of(edition, Answer(notice=notice, trouble=trouble, time_typed=time_typed, alarm=True))
@@ -311,7 +314,7 @@ def page_of(edition: Edition, answer: Answer, item_id: str | None = None) -> Run
     return rundown_page(stored, replace(answer, notice=notice), config(), calendar(), form_token())
 
 
-def pictures_of(items: tuple[Item, ...] | list[Item]) -> dict[int, ListedPicture]:
+def pictures_of(items: tuple[RundownItem, ...] | list[RundownItem]) -> dict[int, ListedPicture]:
     return {p.picture.id: p for p in list_by_id(storage(), [i.picture_id for i in items])}
 
 

@@ -13,17 +13,17 @@ from moondesk.service.programme.rundown import (
     WAYS,
     ConsentReading,
     ConsentView,
-    Typed,
+    ItemForm,
     cautions_of,
     consent_view,
+    form_of,
     length_words,
-    typed_of,
     when_words,
 )
-from moondesk.service.programme.words import dated_tone, dated_words, status_words, time_words, tone_of
+from moondesk.service.programme.words import dated_words, evening_tone, status_words, time_words, tone_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import Edition, ListedPicture
-from moondesk.service.store.rundown_items import Added, Change, Item, Rundown
+from moondesk.service.store.rundown_items import Added, Rundown, RundownChange, RundownItem
 
 HISTORY = 8
 #: Of the fields of an item's form, and the form's field for each.
@@ -37,14 +37,14 @@ FIELD_WORDS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Trouble:
+class ItemTrouble:
     """What is wrong with a form that was sent: shown in the item's form again, with what was typed.
 
     theirs: by field of the form, a sentence with what another put there meanwhile.
     """
 
     item_id: int
-    typed: Typed | None = None
+    typed: ItemForm | None = None
     complaints: Mapping[str, str] = field(default_factory=dict)
     theirs: Mapping[str, str] = field(default_factory=dict)
     consent: ConsentReading | None = None
@@ -56,7 +56,7 @@ class Answer:
     was not done; time_typed: None unless the programme's time was typed."""
 
     notice: str = ""
-    trouble: Trouble | None = None
+    trouble: ItemTrouble | None = None
     alarm: bool = False
     time_typed: str | None = None
 
@@ -69,7 +69,7 @@ class Stored:
     edition: Edition
     rundown: Rundown
     pictures: Mapping[int, ListedPicture]
-    changes: Sequence[Change]
+    changes: Sequence[RundownChange]
     fresh: Sequence[ListedPicture]
     mark: str
 
@@ -114,7 +114,7 @@ class ItemView:
     has_better: bool
     aired: str
     added: str
-    typed: Typed
+    typed: ItemForm
     complaints: Mapping[str, str]
     theirs: Mapping[str, str]
     consent_typed: ConsentReading
@@ -191,7 +191,7 @@ class Picked:
     stops: tuple[str, ...]
 
 
-def picked_words(added: Added, item: Item, listed: ListedPicture, entry_terms: str) -> Picked:
+def pick_words(added: Added, item: RundownItem, listed: ListedPicture, entry_terms: str) -> Picked:
     credit, note, missing = credit_words(item, listed)
     stops = reasons_not_to_air(listed, entry_terms)
     told = (
@@ -230,7 +230,7 @@ def rundown_page(stored: Stored, answer: Answer, config: Config, calendar: Calen
         items=tuple(items),
         out=out,
         total=total_of(found, [not v.stops for v in items]),
-        withdrawn=_withdrawn(found.withdrawn),
+        withdrawn=_withdrawal_words(found.withdrawn),
         history=tuple(change_words(c, senders, zone) for c in stored.changes),
         notice=answer.notice,
         alarm=answer.alarm or answer.trouble is not None,
@@ -245,7 +245,7 @@ def rundown_page(stored: Stored, answer: Answer, config: Config, calendar: Calen
     )
 
 
-def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Config, calendar: Calendar) -> ItemView:
+def _item(stored: Stored, n: int, at: int, trouble: ItemTrouble | None, config: Config, calendar: Calendar) -> ItemView:
     """The n-th of the rundown, from 0; at: seconds before it."""
     item, ids = stored.rundown.items[n], [i.id for i in stored.rundown.items]
     listed = stored.pictures[item.picture_id]
@@ -255,11 +255,11 @@ def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Conf
     may = permission_of(listed, config.entry_terms)
     stops = may.stops
     credit, credit_note, missing = credit_words(item, listed)
-    mine = trouble if trouble and trouble.item_id == item.id else Trouble(item_id=item.id)
+    mine = trouble if trouble and trouble.item_id == item.id else ItemTrouble(item_id=item.id)
     asked = mine.consent or ConsentReading(
         record=None, complaint="", words=consent.suggested, way="mail" if consent.suggested else "phone"
     )
-    dated, dated_mark = dated_of(listed)
+    dated, dated_mark = evening_of(listed)
     return ItemView(
         item_id=item.id,
         picture_id=item.picture_id,
@@ -289,7 +289,7 @@ def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Conf
         has_better=item.better_id is not None and item.aired_utc is None,
         aired=f"Was on air, {time_words(item.aired_utc, zone)}" if item.aired_utc else "",
         added=f"Picked by {item.added_by}, {time_words(item.added_utc, zone)}",
-        typed=mine.typed or typed_of(item, arrival),
+        typed=mine.typed or form_of(item, arrival),
         complaints=mine.complaints,
         theirs=mine.theirs,
         consent_typed=asked,
@@ -297,14 +297,14 @@ def _item(stored: Stored, n: int, at: int, trouble: Trouble | None, config: Conf
     )
 
 
-def dated_of(listed: ListedPicture) -> tuple[str, str]:
+def evening_of(listed: ListedPicture) -> tuple[str, str]:
     """How well a placed picture's evening is known, in words, and the mark for it; both empty for others."""
     summary = listed.summary
     if summary is None or not summary.status.facts.is_named:
         return "", ""
     return (
         dated_words(summary.evening, summary.time_source, teller_of(listed.picture.submission.arrival)),
-        dated_tone(summary.evening, summary.time_source),
+        evening_tone(summary.evening, summary.time_source),
     )
 
 
@@ -348,7 +348,7 @@ def total_of(found: Rundown, ready: Sequence[bool]) -> Total:
     )
 
 
-def change_words(change: Change, senders: Mapping[int, str], zone: str) -> str:
+def change_words(change: RundownChange, senders: Mapping[int, str], zone: str) -> str:
     """A line of the history."""
     name = senders.get(change.item_id or 0, "a picture")
     if change.what in FIELD_WORDS:
@@ -380,7 +380,7 @@ def value_words(what: str, value: int | str | None) -> str:
     return f"“{value}”" if value else "no name" if what == "credit_line" else "nothing"
 
 
-def _withdrawn(count: int) -> str:
+def _withdrawal_words(count: int) -> str:
     if not count:
         return ""
     return (
