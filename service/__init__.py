@@ -1,6 +1,7 @@
-"""The thin shell around `annotate`: everything that touches the world (files, mail, clock, store, web).
+"""The thin shell around the core: everything that touches the world (files, mail, clock, store, web).
 
-    folders, mailboxes, archives -> sources -> intake -> storage -> placing (annotate in children) -> storage -> desk
+    intake -> store -> jobs (the core, in children) -> store -> studio and programme's rules -> web, exports, replies
 
-Imports run one way, service -> annotate. This file imports nothing, so that the command line starts quickly.
+Rooms by floor, lowest first: settings, store, programme, jobs, studio, intake and exports and replies, web, cli; imports run
+downwards (tests/test_architecture.py). This file imports nothing, so that the command line starts quickly.
 """

@@ -1,1 +1,1 @@
-"""What goes on air: the page that shows it, the window that drives it, what was not seen to before."""
+"""On air: the page that shows it, the window that drives it, the frames and what was shown."""

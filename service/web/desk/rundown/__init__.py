@@ -1,1 +1,1 @@
-"""What goes on air: comparing, the rundown, the evenings to come."""
+"""The rundown: what goes on air, in which order, for how long, and what cannot yet."""
