@@ -1,7 +1,7 @@
 """The ways by which pictures reach the programme, and what follows from each: a row.
 
 A further way wants its row here, and one module that makes a `Received` of each thing that comes (its sender's name,
-words and consent as a `Row`) and hands it to `Intake.take`. That is the module of its command, see `cli`, where it has one.
+words and consent as a `TableRow`) and hands it to `Intake.take`. That is the module of its command, see `cli`, where it has one.
 """
 
 from __future__ import annotations

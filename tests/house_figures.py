@@ -35,7 +35,7 @@ def positional_record(node: ast.ClassDef) -> bool:
         if getattr(name, "id", getattr(name, "attr", "")) != "dataclass":
             continue
         told = {k.arg for k in decorator.keywords} if isinstance(decorator, ast.Call) else set()
-        fields = [x for x in node.body if isinstance(x, ast.AnnAssign)]
+        fields = [x for x in node.body if isinstance(x, ast.AnnAssign) and "ClassVar" not in ast.unparse(x.annotation)]
         return "kw_only" not in told and len(fields) > SMALL_RECORD
     return False
 

@@ -1,4 +1,4 @@
-"""How well it is known when a picture was taken, apart from where the Moon lies in it (see `records.Dated`).
+"""How well it is known when a picture was taken, apart from where the Moon lies in it (see `records.EveningKnowledge`).
 
     readings, the verdict on the clock, the placement -> Dated -> the time that may be stated
 
@@ -24,7 +24,7 @@ VAGUE_MINUTES = 180.0
 #: The Sun's place from the ephemeris, degrees (`moondesk.ephemeris.aspect` says how well), and by how much it moves over
 #: the Moon in an hour (360 degrees in a synodic month of 29.530589 days).
 EPHEMERIS_DEG, DEG_AN_HOUR = 0.01, 0.51
-#: Source of a reading for which every legal offset is a candidate (see `taken`).
+#: Source of a reading for which every legal offset is a candidate (see `files.time_taken`).
 ANY_ZONE = "exif+any zone"
 
 ASK = "Ask the sender when it was taken."

@@ -97,7 +97,7 @@ class Zoom:
 
 @dataclass(frozen=True, kw_only=True)
 class FrameRequest:
-    """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `sky.eye` for the
+    """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `ephemeris.naked_eye` for the
     eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
     shown the reason is told. offered: others, the best first, of which those that lie well in the finished frame fill
     up to `most`; of these nothing is told. seas: how many at most."""

@@ -33,7 +33,7 @@ def json_line(file: str, sha256: str, annotation: Annotation) -> dict[str, Any]:
 
     Pixels and angles follow the conventions of `moondesk.records`. `limb` is the disc as finally solved: where a
     pose was found its centre and radius, in agreement with the features' pixels, else the fitted edge. `sure`, `reason`
-    and `advice` speak of where the Moon lies, `evening` of when the picture was taken (see `Dated`).
+    and `advice` speak of where the Moon lies, `evening` of when the picture was taken (see `EveningKnowledge`).
     `label_x`, `label_y` are the centre of the label's text box, placed now as the overlay has it.
     Raises ValueError for an empty file name.
     """

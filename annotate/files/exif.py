@@ -1,7 +1,7 @@
 """What a picture's EXIF block says about when, where and with what it was taken, each value checked on its own.
 
 A damaged or nonsensical field becomes a remark, never an exception and never a silent default. No rule about which
-value to believe is here: see `taken`. Tags are those of EXIF 3.0 (CIPA DC-008).
+value to believe is here: see `time_taken`. Tags are those of EXIF 3.0 (CIPA DC-008).
 """
 
 from __future__ import annotations

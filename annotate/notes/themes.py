@@ -47,7 +47,7 @@ KIND_THEMES = (
 def themes_of(
     annotation: Annotation, showing: Sequence[Showing], sun_lat_deg: float, sun_lon_deg: float
 ) -> tuple[Theme, ...]:
-    """Every theme that a picture has members of. showing: the most striking first, as `speaking.showing` gives it; of a
+    """Every theme that a picture has members of. showing: the most striking first, as `sunlit_ground.showing_of` gives it; of a
     placement that is not sure there are the seas alone."""
     seen = [s for s in showing if s.mark.seen >= AT_ALL]
     found = [along_edge(seen), *by_kind(seen), binoculars(seen), ray_craters(seen)]

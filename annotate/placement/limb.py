@@ -1,7 +1,7 @@
 """The edge of the disc as a circle: hypotheses from edge directions, then a sub-pixel fit of the bright edge.
 
 Several circles are handed on, best first: the eyepiece's field stop is a circle too, and only the texture inside tells
-(see `placing`). The terminator is no circle about the disc's centre and gathers less support than the half circle of
+(see `search`). The terminator is no circle about the disc's centre and gathers less support than the half circle of
 the true limb. Fits are geometric with Taubin's start (Al-Sharadqah & Chernov 2009); Kasa's is biased on short arcs.
 """
 

@@ -181,7 +181,7 @@ def _burnt(rgb: ByteArray, i: np.ndarray, j: np.ndarray) -> np.ndarray:
 
 def _noise(grey: ByteArray, i: np.ndarray, j: np.ndarray, apart: int) -> float:
     """One standard deviation of a pixel, display values, from second differences over `apart` and twice as many pixels
-    at the smoothest places (Immerkaer, CVIU 64, 1996; neighbours share their grain: see `seen.noise_of`)."""
+    at the smoothest places (Immerkaer, CVIU 64, 1996; neighbours share their grain: see `visibility.discernible.noise_of`)."""
     height, width = grey.shape
     far = 2 * apart
     inside = (i >= far) & (j >= far) & (i < height - far) & (j < width - far)

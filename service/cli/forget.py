@@ -13,8 +13,8 @@ from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING
 from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option, open_store
 from moondesk.service.settings.config import default_data_dir
+from moondesk.service.store.erased_marks import Backups, tell_backups
 from moondesk.service.store.forget import erase_files, forget, submissions_of
-from moondesk.service.store.marks import Backups, tell_backups
 from moondesk.service.store.media import Media
 from moondesk.service.store.senders import also_theirs
 

@@ -166,7 +166,7 @@ def _arrival(
     )
 
 
-#: How a record's kind is said in a table's cell, see `consent.consent_in_table`.
+#: How a record's kind is said in a table's cell, see `consent.wording.consent_in_table`.
 _BY = {"form": "by form", "phone": "by phone", "person": "in person", "mail": "in writing", "table": "by table"}
 
 

@@ -3,10 +3,10 @@
     submit(fn, ...)   a fresh child: fn, walls round it, its answer as plain values of the type that fn declares
     attend(fn, ...)   a thread here: fn(run, ...) reads and writes files, and has `run(...)` done by children
 
-Each call has a child of its own, forked from a program that has loaded everything once (see `keeper`, `child`): it
+Each call has a child of its own, forked from a program that has loaded everything once (see `child_keeper`, `child_program`): it
 starts in some 20 ms and sees no other's picture. It is sent bytes, never paths: it has no folder to read them from.
 What it makes comes back as bytes, and is written here under names that are chosen here. Whatever it answers, its answer
-is a value of the declared type (see `plain`), or the call fails like that of a child that died.
+is a value of the declared type (see `plain_values`), or the call fails like that of a child that died.
 """
 
 from __future__ import annotations

@@ -45,7 +45,7 @@ _REDUCED = {
 def photo_in_frame(media: Media, run: Run, sha256: str, derived_key: str, picture: Framed, frame: Pose) -> Path | None:
     """The file of a photograph in the frame of that pose, FRAME_PX wide; None where its photo.jpg is not there.
 
-    run: `Workshop.run`."""
+    run: `WarmPool.run`."""
     folder = media.derived_folder(sha256, derived_key)
     photo = folder / DERIVED["photo"]
     if not photo.is_file():

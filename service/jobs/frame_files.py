@@ -67,7 +67,7 @@ class MadeFrame:
         return next((self.folder / layer.file for layer in self.layers if f"{layer.name}.png" == name), None)
 
 
-#: How a function of the core is run in a child: `Workshop.run`, for the command line `workshop.at_once`.
+#: How a function of the core is run in a child: `WarmPool.run`, for the command line `warm_pool.at_once`.
 Run = Callable[..., Any]
 
 

@@ -63,7 +63,7 @@ class Desk:
     zones: tuple[str, ...]
 
 
-#: How a function of (Engine, ...) is run in a child: `Workshop.run`.
+#: How a function of (Engine, ...) is run in a child: `WarmPool.run`.
 Run = Callable[..., Any]
 
 

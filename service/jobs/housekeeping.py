@@ -14,8 +14,8 @@ from pathlib import Path
 
 from moondesk.service.errors import DeskError
 from moondesk.service.store import superseded
+from moondesk.service.store.erased_marks import tell_backups
 from moondesk.service.store.forget import erase_files, erase_old_mails
-from moondesk.service.store.marks import tell_backups
 from moondesk.service.store.media import Media
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.private_folder import make_private

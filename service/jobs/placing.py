@@ -1,6 +1,6 @@
 """Placing pictures in worker processes: jobs in, annotations out in the same order; one bad picture never stops it.
 
-The work goes through a `concurrent.futures.Executor`: children of this process, or a cluster (see `pools`). Here for
+The work goes through a `concurrent.futures.Executor`: children of this process, or a cluster (see `executors`). Here for
 files that are not stored: one that ends its worker twice, or takes too long, is `unreadable`. For the store: `waiting`.
 """
 

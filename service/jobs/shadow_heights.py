@@ -28,7 +28,7 @@ def heights_of(
     blur_km: float | None,
     run: Callable[..., Any] | None,
 ) -> Mapping[str, ShadowHeight]:
-    """By the crater's name. run: `Workshop.run`; None: only what was measured before. blur_km: full width at half
+    """By the crater's name. run: `WarmPool.run`; None: only what was measured before. blur_km: full width at half
     maximum of the picture's blur on the Moon, None where it is not known: then nothing is measured."""
     kept = media.derived_folder(sha256, derived_key) / f"shadows-{SHADOWS}.json"
     if not kept.is_file():

@@ -1,4 +1,4 @@
-"""A picture laid out for another view: the turn, and the overlay drawn for it. Runs in a child (see `workshop`)."""
+"""A picture laid out for another view: the turn, and the overlay drawn for it. Runs in a child (see `warm_pool`)."""
 
 from __future__ import annotations
 

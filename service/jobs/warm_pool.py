@@ -89,7 +89,7 @@ class WarmPool:
 
 
 def at_once(fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
-    """`Workshop.run` by children of the command that is running."""
+    """`WarmPool.run` by children of the command that is running."""
     return WarmPool(engine.load_engine, IntakeLimits.place_seconds, pool=_of_this_process()).run(fn, *args, **kwargs)
 
 

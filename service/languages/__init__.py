@@ -1,6 +1,6 @@
 """The programme's language: sentences of `moondesk.notes.messages` written through message catalogues (gettext).
 
-To add a language: its catalogue, `data/CODE.po`, filled by `python -m tests.builders.build_messages`. The settings, the
+To add a language: its catalogue, `data/CODE.po`, which `python -m tests.builders.build_messages CODE` makes and fills. The settings, the
 desk and the commands find it there.
 """
 

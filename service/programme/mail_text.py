@@ -3,7 +3,7 @@
 What the programme wrote and a reply quotes, and what a forwarded mail says, are somebody else's words: equipment or
 consent read from them would be wrong and look sure. Heads of quoted mails are told by their shape, in any language: an
 address, a year or an hour in a line that ends in a colon. Doubt takes words from the sender's own, and never lets a
-doubtful word go unread: see `consent.read_words`.
+doubtful word go unread: see `consent.wording.read_words`.
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ What stops a picture (`permission`), all that do, in this order:
 
 8.  Its consent is not given.
     test_permission: test_the_reasons
-9.  A child took it and no guardian has agreed, whoever else has.
+9.  A child took it and no guardian has agreed, whoever else has (`consent.wording.Consent.agreed`).
     test_permission: test_a_child_needs_a_guardian
 10. A letter from its sender waits to be read, whatever was agreed before.
     test_letters: test_a_letter_holds_what_a_person_has_allowed_and_what_comes_later

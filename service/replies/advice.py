@@ -1,4 +1,6 @@
-"""What would help a sender next time: one piece of advice that follows from what was measured. Pure.
+"""What would help a sender next time: one piece of advice that follows from what was measured of a placed picture.
+
+Of one that is not placed the reasons speak (`draft`). Pure.
 
 Every rule looks at one figure and says it in the sentence, so that nobody is told what was not seen. The worst alone
 is told: a mail is no list of faults. The thresholds are common practice, those of the ranking where it has one.

@@ -23,8 +23,8 @@ from pathlib import Path
 
 from moondesk.service.errors import BadInputError, NotStoredError, StorageError
 from moondesk.service.settings.config import CONFIG_NAME
+from moondesk.service.store.erased_marks import is_ours, marks_of, note_backup, write_beside
 from moondesk.service.store.keys import ERASED_KEY, FORMS_KEY, load_key
-from moondesk.service.store.marks import is_ours, marks_of, note_backup, write_beside
 from moondesk.service.store.media import Media, sha256_of, write_whole
 from moondesk.service.store.private_folder import make_private
 from moondesk.service.store.storage import DATABASE_NAME, Storage

@@ -10,7 +10,7 @@ from datetime import datetime
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.store import audit
 from moondesk.service.store.aired import nameless
-from moondesk.service.store.marks import insert_marks
+from moondesk.service.store.erased_marks import insert_marks
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.rundowns import erase_items

@@ -1,4 +1,4 @@
-"""Forgetting a person: everything that came from one sender is erased, rows, originals and derived pictures.
+"""Forgetting a person: everything that came from one sender is erased. And mails, whose text goes after its time.
 
 The rows go in one transaction that also notes which files are to go, so that a crash between the two loses nothing of
 the task: what is noted is erased the next time. Files that somebody else sent too stay. One line remains that says when
@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 
 from moondesk.service.errors import BadInputError, StorageError
 from moondesk.service.store import erasures, senders
-from moondesk.service.store.marks import NO_BACKUPS, Backups, tell_backups
+from moondesk.service.store.erased_marks import NO_BACKUPS, Backups, tell_backups
 from moondesk.service.store.media import MADE, MEMBERS, Media
 from moondesk.service.store.records import SentPicture
 from moondesk.service.store.storage import Storage

@@ -3,7 +3,7 @@
     originals/ab/abcd...          exactly as they came, never altered, never published; and frames as they were aired
     arriving/                     originals while they are written; `store.strays` sweeps what a killed writer left
     derived/ab/abcd.../KEY/...    rebuilt from pixels, without metadata; may be deleted at any time
-    derived/made/...              of several pictures together, see `archive.made`; likewise
+    derived/made/...              of several pictures together, see `exports.collection_files`; likewise
 
 KEY stands for the engine's version and what was known of the picture, so that a better engine or a corrected time
 never shows an older picture's labels.

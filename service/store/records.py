@@ -235,7 +235,7 @@ class AnnotationSummary:
     quality: str = ""
     #: As the file names it; empty where it does not.
     camera: str = ""
-    #: `Dated.verdict`; None: placed by a release that did not tell it.
+    #: `EveningKnowledge.verdict`; None: placed by a release that did not tell it.
     evening: EveningVerdict | None = None
 
 
@@ -274,7 +274,7 @@ class ListedSubmission:
 
 @dataclass(frozen=True, kw_only=True)
 class SketchRow:
-    """What is kept of a picture to find its copies. stance: the fields of `moondesk.duplicates.fingerprint.Stance`, None where
+    """What is kept of a picture to find its copies. stance: the fields of `moondesk.duplicates.fingerprint.ViewingGeometry`, None where
     the placement is not sure. clock: as `Taken.local_text`. What follows it is read only: told with the submission."""
 
     picture_id: int

@@ -26,8 +26,8 @@ from moondesk.service.store.backup import (
     put_in_place,
     report_unwritable,
 )
+from moondesk.service.store.erased_marks import Marks, erased_elsewhere, marks_beside, write_beside
 from moondesk.service.store.keys import ERASED_KEY
-from moondesk.service.store.marks import Marks, erased_elsewhere, marks_beside, write_beside
 from moondesk.service.store.media import Media, write_whole
 from moondesk.service.store.private_folder import make_private
 from moondesk.service.store.storage import DATABASE_NAME, Storage

@@ -112,7 +112,7 @@ def submission_of(row: dict[str, Any]) -> Submission:
         channel=row["channel"],
         link=row["link"],
         receipt=row["receipt"],
-        consents=tuple(_consent(*values) for values in json.loads(row["consents"])),
+        consents=tuple(_consent(values) for values in json.loads(row["consents"])),
         words_read=row["words_read"],
         held_by=tuple(json.loads(row["held_by"])),
     )
@@ -191,17 +191,9 @@ def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
     }
 
 
-def _consent(
-    state: Any,
-    kind: Any,
-    evidence: str,
-    message_id: str,
-    noted_by: str,
-    noted_utc: str,
-    picture_id: int | None,
-    guardian: int,
-    minor: int | None,
-) -> ConsentRecord:
+def _consent(values: Sequence[Any]) -> ConsentRecord:
+    """values: as the listings' queries put them together."""
+    state, kind, evidence, message_id, noted_by, noted_utc, picture_id, guardian, minor = values
     return ConsentRecord(
         state=state,
         kind=kind,

@@ -1,6 +1,6 @@
 """The rundown of an edition as records, and how two people's changes go together. Pure: no SQL, no clock.
 
-What a change tells (`Change.what`), with what stood before and after it:
+What a change tells (`RundownChange.what`), with what stood before and after it:
 
     added, taken_out, put_back, withdrawn     an item comes and goes; withdrawn: its sender took it back
     moved                                     ids of the items after which it stood and stands, 0: the first place

@@ -59,10 +59,10 @@ def m023_evening(db: Database) -> None:
 
 
 @migrations()
-def m023_letters(db: Database) -> None:
+def m023_letters(db: Database) -> None:  # numbers may repeat: their order in `migrations.KNOWN` counts
     # '': nobody has looked whether the words were understood, and the programme's terms do not count then
     db.execute("alter table submissions add column words_read text not null default ''")
-    db.execute("alter table submissions add column sender_key text not null default ''")  # see `letters.sender_key`
+    db.execute("alter table submissions add column sender_key text not null default ''")  # see `rows.sender_key`
     db.execute("create index submissions_sender_key on submissions (sender_key) where sender_key <> ''")
     db.execute(
         """

@@ -55,34 +55,7 @@ def add_submission(storage: Storage, edition_id: int, arrival: Arrival, stored_u
             },
         )
         keep_letter(storage, submission_id, arrival)
-        storage.insert_all(
-            "suggestions",
-            (
-                {
-                    "submission_id": submission_id,
-                    "field": s.field,
-                    "value": s.value,
-                    "words": s.words,
-                    "source": s.source,
-                }
-                for s in arrival.suggestions
-            ),
-        )
-        storage.insert_all(
-            "pictures",
-            (
-                {
-                    "submission_id": submission_id,
-                    "position": position,
-                    "given_name": e.given_name,
-                    "size_bytes": e.size_bytes,
-                    "sha256": e.sha256,
-                    "media_type": e.media_type,
-                    "refused": e.refused,
-                }
-                for position, e in enumerate(arrival.enclosures)
-            ),
-        )
+        _insert_parts(storage, submission_id, arrival)
         for consent in arrival.consents:
             insert_consent(storage, submission_id, replace(consent, noted_utc=consent.noted_utc or stored_utc))
         keep_words(
@@ -90,6 +63,32 @@ def add_submission(storage: Storage, edition_id: int, arrival: Arrival, stored_u
             [row["id"] for row in storage.read("select id from pictures where submission_id = ?", [submission_id])],
         )
     return submission_id
+
+
+def _insert_parts(storage: Storage, submission_id: int, arrival: Arrival) -> None:
+    """What its words suggest, and its enclosures."""
+    storage.insert_all(
+        "suggestions",
+        (
+            {"submission_id": submission_id, "field": s.field, "value": s.value, "words": s.words, "source": s.source}
+            for s in arrival.suggestions
+        ),
+    )
+    storage.insert_all(
+        "pictures",
+        (
+            {
+                "submission_id": submission_id,
+                "position": position,
+                "given_name": e.given_name,
+                "size_bytes": e.size_bytes,
+                "sha256": e.sha256,
+                "media_type": e.media_type,
+                "refused": e.refused,
+            }
+            for position, e in enumerate(arrival.enclosures)
+        ),
+    )
 
 
 def _is_redelivered(storage: Storage, arrival: Arrival) -> bool:

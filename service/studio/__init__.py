@@ -17,7 +17,7 @@ from moondesk.service.store.storage import Storage
 
 @dataclass(frozen=True)
 class Studio:
-    """The store, the settings as they stand, and how a function of the core is run in a child: `Workshop.run`, for the
+    """The store, the settings as they stand, and how a function of the core is run in a child: `WarmPool.run`, for the
     command line `at_once`."""
 
     storage: Storage

@@ -85,7 +85,7 @@ def current_form(config: Config) -> dict[str, str]:
         "rule": rule.rule,
         "mail_days": str(config.mail_days),
         **{f"weight_{name}": f"{config.weights[name]:g}" for name in WEIGHTS},
-        **{name: f"{value_at(config, row.path) or ''}" for name, row in PLAIN.items()},
+        **{name: "" if (value := value_at(config, row.path)) is None else f"{value}" for name, row in PLAIN.items()},
     }
 
 

@@ -16,6 +16,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_from_file
 from babel.messages.pofile import read_po, write_po
 
+from moondesk.drawing.broadcast import WORDS
 from moondesk.moon.catalogue import all_features
 from moondesk.notes.words import words_of_notes
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, own_name
@@ -44,6 +45,8 @@ def words_of_tables() -> Iterator[tuple[str, str]]:
     """Words that stand in tables of the code's data."""
     for word in words_of_notes():
         yield word, "annotate/notes/words.py"
+    for word in WORDS.values():
+        yield word, "annotate/drawing/broadcast.py"
 
 
 def template() -> Catalog:
@@ -56,12 +59,15 @@ def template() -> Catalog:
 
 def main() -> int:
     wanted, missing = template(), 0
-    for code in LANGUAGES:
+    for code in sorted({*LANGUAGES, *sys.argv[1:]}):
         if code == ENGLISH:
             continue
         path = FOLDER / f"{code}.po"
-        with path.open("rb") as file:
-            catalogue = read_po(file, locale=code)
+        if path.exists():
+            with path.open("rb") as file:
+                catalogue = read_po(file, locale=code)
+        else:
+            catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN)
         names = [m for m in catalogue if m.context == "feature"]
         catalogue.update(wanted, no_fuzzy_matching=True)
         for name in names:

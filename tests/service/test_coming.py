@@ -16,9 +16,9 @@ import pytest
 
 from moondesk.ephemeris.rise_and_set import NightWindow
 from moondesk.records import Feature, FeatureMark, Place
-from moondesk.service.programme.evening_advice import OPTICS, EveningSky, cautions, requests
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.evenings_to_come import Air, air_of, evening_air, evening_to_come, first_evening
+from moondesk.service.programme.viewer_requests import OPTICS, EveningSky, cautions, requests
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.records import Edition, EditionPlan
 from moondesk.service.web.desk.app import create_app

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 
 import pytest
+from babel.messages.pofile import read_po
 from desk_people import log_in, make_account, post
 
 from moondesk.notes.messages import Listed, Name, Number, Term, places_of, say
@@ -113,3 +114,10 @@ def test_a_language_without_a_catalogue_is_told(tmp_path):
     (tmp_path / "moondesk.toml").write_text('[programme]\nlanguage = "xx"\n', encoding="utf-8")
     with pytest.raises(BadInputError, match="no catalogue for the language 'xx'; there are en, bg"):
         load_config(tmp_path)
+
+
+def test_the_catalogue_holds_what_goes_out_and_nothing_else():
+    """The builder finds every sentence and word: what it does not find it would take out of the catalogues."""
+    with (FOLDER / "bg.po").open("rb") as file:
+        held = {message.id for message in read_po(file, locale="bg") if message.id and message.context is None}
+    assert held == {message for message, _ in found()}

@@ -16,7 +16,7 @@ from moondesk.service.store import turned_away
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.public.app import create_public_app
-from moondesk.service.web.public.limits import KEEP_EVERY, Charge, TurnedAway, limits_of
+from moondesk.service.web.public.rate_limits import KEEP_EVERY, Charge, TurnedAway, limits_of
 from moondesk.service.web.tokens import load_tokens
 from moondesk.service.web.visitors import Proxies, client_address, networks_of
 

@@ -19,7 +19,7 @@ from moondesk.notes.picture_notes import notes_of
 from moondesk.records import Place
 from moondesk.service.exports.open_data import _row
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.programme.certainty import certainty
+from moondesk.service.programme.certainty_words import certainty
 from moondesk.service.programme.evenings import days_old, load_calendar, older_words
 from moondesk.service.programme.frame_request import lines_of
 from moondesk.service.replies.draft import Circumstances, draft_of

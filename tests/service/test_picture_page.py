@@ -17,7 +17,7 @@ from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.turned_layouts import VIEWS, TurnedLayout, lay_out
 from moondesk.service.jobs.waiting import place_waiting
 from moondesk.service.jobs.warm_pool import WarmPool
-from moondesk.service.programme.certainty import certainty
+from moondesk.service.programme.certainty_words import certainty
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.decided import Decision
 from moondesk.service.store.pictures import list_pictures

@@ -1,6 +1,6 @@
 """The door that every request to the desk passes before its view.
 
-It refuses by `reach` (from where), by `roles` (who), and everything that changes something without the form's token: a
+It refuses by `network_rules` (from where), by `roles` (who), and everything that changes something without the form's token: a
 field `token`, or the header X-Form-Token of a script. Programs with a token of their own need none: no page elsewhere
 can make a browser send that. What is refused is told as a page, as a script's JSON, or under /api by RFC 9457.
 """

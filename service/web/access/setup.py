@@ -1,6 +1,6 @@
 """The set-up in one page: the first account, a presenter's, with what the programme is called and where it is at home.
 
-It is there only while the desk has no accounts, and then only for who sits at its machine (see `reach`).
+It is there only while the desk has no accounts, and then only for who sits at its machine (see `network_rules`).
 """
 
 from __future__ import annotations

@@ -7,8 +7,8 @@ from typing import Any
 from moondesk.comparison.changed_light import near_terminator
 from moondesk.comparison.predicted import predicted_pose
 from moondesk.records import FeatureMark
-from moondesk.service.programme.evening_advice import cautions, hours_of, sky_of
 from moondesk.service.programme.evenings_to_come import Coming
+from moondesk.service.programme.viewer_requests import cautions, hours_of, sky_of
 from moondesk.service.web.api.shapes import number, utc
 
 #: Any size serves: near the terminator is an angle on the Moon.

@@ -14,7 +14,7 @@ from moondesk.notes.claim_verdicts import Verdict
 from moondesk.notes.records import Topic
 from moondesk.records import EveningVerdict, Status
 from moondesk.service.arrivals import ARRIVAL_WAYS
-from moondesk.service.programme.certainty import Tone
+from moondesk.service.programme.certainty_words import Tone
 from moondesk.service.programme.consent.wording import Kind, State
 from moondesk.service.programme.rundown import ANSWERS, CREDIT, NOTE, PRONUNCIATION, WAYS, WORDS
 from moondesk.service.store.media import SHOWN

@@ -17,7 +17,7 @@ from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.records import Notes
 from moondesk.records import Annotation, NotFound
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.programme.certainty import certainty
+from moondesk.service.programme.certainty_words import certainty
 from moondesk.service.programme.credit import credit_of, credit_words, teller_of
 from moondesk.service.programme.equipment import equipment_of
 from moondesk.service.programme.listing import picture_status, submission_object

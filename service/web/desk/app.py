@@ -1,4 +1,4 @@
-"""The web application: the desk. From where it may be reached stands in `reach`, who may ask what in `roles`."""
+"""The web application: the desk. From where it may be reached stands in `access.network_rules`, who may ask what in `roles`."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def create_app(
 
 
 def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], None], may_move: bool = False) -> None:
-    """Serve until Ctrl-C. Raises AddressError for an address that others could reach and should not, see `reach`.
+    """Serve until Ctrl-C. Raises AddressError for an address that others could reach and should not, see `access.network_rules`.
 
     may_move: see `free_port`.
     """

@@ -18,8 +18,8 @@ from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.settings.config import Config
 from moondesk.service.settings.public import Public
+from moondesk.service.store.erased_marks import tell_backups
 from moondesk.service.store.forget import erase_files
-from moondesk.service.store.marks import tell_backups
 from moondesk.service.store.media import Media
 from moondesk.service.store.receipts import receipt, withdraw
 from moondesk.service.store.records import Edition, Enclosure
@@ -29,8 +29,8 @@ from moondesk.service.web.bodies import TEXT_BYTES, is_disk_full
 from moondesk.service.web.current import given_token, show, storage, wants_json
 from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import form_values_of, read_form
-from moondesk.service.web.public.limits import Charge, TurnedAway, VisitorLimits
 from moondesk.service.web.public.pages import form_page, receipt_page
+from moondesk.service.web.public.rate_limits import Charge, TurnedAway, VisitorLimits
 from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
 

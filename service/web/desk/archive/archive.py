@@ -7,6 +7,8 @@
     GET  /archive/months/DATE/sheet.png, march.webp, march.mp4
 
 Nothing that may not be shown is in any of them, nor in what was made before it was withdrawn: that has another mark.
+
+What counts as low light: `moondesk.service.store.archive.LOW_SUN_DEG`.
 """
 
 from __future__ import annotations

@@ -14,9 +14,9 @@ from moondesk.drawing.svg import overlay_svg
 from moondesk.ephemeris.phases import phases_around
 from moondesk.ephemeris.rise_and_set import NightWindow, Span, sun_caution
 from moondesk.records import Annotation, Aspect, Clock, ClockVerdict, FeatureMark, Place, Status, TimeReadings
-from moondesk.service.programme.evening_advice import EveningSky, cautions, hours_of, requests, sky_of
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.evenings_to_come import Air, Coming
+from moondesk.service.programme.viewer_requests import EveningSky, cautions, hours_of, requests, sky_of
 from moondesk.service.programme.words import date_words, hour_words, light_words, place_words, time_words
 from moondesk.service.settings.config import Programme
 from moondesk.service.web.desk.picture.facts import Fact

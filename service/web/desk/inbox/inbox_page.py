@@ -176,7 +176,7 @@ class InboxCard:
 
 
 def words_for_turned_away(counts: Mapping[str, int]) -> str:
-    """What the upload page turned away in a day, by reason; see `moondesk.service.web.public.turned_away`."""
+    """What the upload page turned away in a day, by reason; see `moondesk.service.store.turned_away`."""
     why = {"often": "because too many came at once", "room": "because there was no room for them"}
     total = sum(counts.values())
     if not total:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
 from moondesk.records import Annotation, FeatureMark, Place
-from moondesk.service.programme.certainty import Statement, certainty
+from moondesk.service.programme.certainty_words import Statement, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_words
 from moondesk.service.programme.evenings import Calendar

@@ -1,4 +1,6 @@
-"""How much the upload page takes, decided by a request's head before anything of its body is kept.
+"""How often and how fast the upload page takes forms, decided by a request's head before anything of its body is kept.
+
+How large one may be is a setting: `form_bytes` in `moondesk.service.settings.public`.
 
     tries      what is sent and comes to nothing, of an address: who only knocks is slowed
     forms      of a visitor (the page's cookie), of an address (far more: a class, or a carrier's customers, share one),
