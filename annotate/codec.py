@@ -7,14 +7,26 @@ defaults, keys that went are passed over.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import msgspec
 
 from moondesk.records import Annotation, Pose
+from moondesk.sentences import sentence_in_words
 
 #: Not strict: older texts hold infinities as "inf", which JSON has no number for.
 _READ = msgspec.json.Decoder(Annotation, strict=False)
+
+
+class _InWords(msgspec.Struct):
+    """What texts held before reasons were kept as codes."""
+
+    reason: str = ""
+    advice: str = ""
+
+
+_READ_WORDS = msgspec.json.Decoder(_InWords)
 #: What of a pose may be unknown, written as null.
 _UNKNOWN = [name for name, value in vars(Pose).items() if isinstance(value, float) and math.isnan(value)]
 
@@ -41,6 +53,14 @@ def annotation_from_json(text: str) -> Annotation:
 
 
 def _read(text: bytes) -> Annotation:
+    read = _read_record(text)
+    if b'"reasons":' in text:
+        return read
+    words = _READ_WORDS.decode(text)
+    return replace(read, reasons=sentence_in_words(words.reason), advices=sentence_in_words(words.advice))
+
+
+def _read_record(text: bytes) -> Annotation:
     try:
         return _READ.decode(text)
     except msgspec.ValidationError:

@@ -44,6 +44,7 @@ from moondesk.records import (
     Pose,
     TimeReadings,
 )
+from moondesk.sentences import Sentence, sentence
 
 #: One standard deviation of a pin per axis: a hand's click, as a share of the picture's longer side (two screen pixels
 #: on a desk 1000 px wide) and of the feature's radius (the middle of a sea is a matter of taste). Common practice.
@@ -170,15 +171,10 @@ def _correct(
     placed = with_evidence(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted:
-        return annotate_unplaced(
-            picture,
-            taken,
-            [circle],
-            NotFound("pose", trust.reason, "Check the circle, or name two points on the Moon."),
-        )
+        return annotate_unplaced(picture, taken, [circle], NotFound("pose", trust.reasons, sentence("check_circle")))
     away = np.hypot(placed.pose.x - circle.x, placed.pose.y - circle.y) + abs(placed.pose.radius_px - circle.radius_px)
     if away > 2 * LIMB_NEAR * circle.radius_px:
-        trust = Trust(True, False, "The Moon's surface puts the disc elsewhere than the circle set by hand.")
+        trust = Trust(True, False, (sentence("circle_elsewhere"),))
     return annotate_placed(picture, taken, place, placed, _judge_surroundings(picture, placed, trust), 1)
 
 
@@ -199,30 +195,22 @@ def _radius_px(corrections: Corrections, named: list[Feature | NotFound]) -> flo
 def _unusable(corrections: Corrections, named: list[Feature | NotFound]) -> NotFound | None:
     for found in named:
         if isinstance(found, NotFound):
-            return replace(found, stage="by hand", reason=found.reason[0].upper() + found.reason[1:])
+            return NotFound("by hand", found.reasons, found.advices)
     names = [f.name for f in named if isinstance(f, Feature)]
     if len(set(names)) < len(names):
-        return NotFound("by hand", "The same feature is named twice.", "Set each name on one point.")
+        return NotFound("by hand", sentence("named_twice"), sentence("one_name_a_point"))
     for f in named:
         # libration shows at most ten degrees beyond the edge of the near side (Meeus, Astronomical Algorithms, ch. 53)
         if isinstance(f, Feature) and unit_vector(f.lat_deg, f.lon_deg)[0] < np.cos(np.radians(100.0)):
-            return NotFound("by hand", f"{f.name} lies on the far side of the Moon.", "Name a point that can be seen.")
+            return NotFound("by hand", sentence("far_side", name=f.name), sentence("name_visible"))
     if len(names) == 1 and corrections.limb_circle is None:
-        return NotFound(
-            "by hand",
-            "One named point does not settle size and turn.",
-            "Name a second point far from it, or set the circle of the edge too.",
-        )
+        return NotFound("by hand", sentence("one_point"), sentence("second_point"))
     vectors = np.array([unit_vector(f.lat_deg, f.lon_deg) for f in named if isinstance(f, Feature)])
     apart = max((float(np.linalg.norm(a - b)) for a in vectors for b in vectors), default=1.0)
     pixels = np.array([(x, y) for _, x, y in corrections.pins])
     spread = max((float(np.hypot(*(a - b))) for a in pixels for b in pixels), default=9.0)
     if len(names) > 1 and (apart < LEAST_APART or spread < 2 * LEAST_CLICK_PX):
-        return NotFound(
-            "by hand",
-            "The named points are too near each other to settle size and turn.",
-            "Name points on opposite sides of what shows.",
-        )
+        return NotFound("by hand", sentence("points_near"), sentence("opposite_points"))
     return None
 
 
@@ -286,7 +274,7 @@ def _by_pins(
     picture, taken, place, pins, circle = work.picture, work.taken, work.place, work.pins, work.circle
     starts = _starts(work, corrections.mirrored, dated)
     if not starts:
-        return NotFound("by hand", "No disc of the Moon fits the named points.", "Check the names and their points.")
+        return NotFound("by hand", sentence("no_disc_fits"), sentence("check_points"))
     # two pins fit either hand; more rule one out, and then the texture must not bring it back
     least = min(s.worst for s in starts)
     starts = [s for s in starts if s.worst <= max(KEPT_SIGMA, 1.5 * least)]
@@ -301,7 +289,7 @@ def _by_pins(
         trust = judge_placement(placed)
         if trust.accepted:
             if best.worst > KEPT_SIGMA:
-                trust = Trust(True, False, _astray(pins, placed.pose))
+                trust = Trust(True, False, (_astray(pins, placed.pose),))
             found = annotate_placed(picture, taken, place, placed, _judge_surroundings(picture, placed, trust), 1)
     if best.sky.utc is not None and not (found and found.sure):  # none of its dates' skies: an old picture's?
         free = _by_pins(work, corrections, earlier, dated=False)
@@ -314,16 +302,13 @@ def _by_pins(
         reason = _astray(pins, held.pose)
     elif isinstance(placed, Placement) and judge_placement(with_evidence(placed, picture)).accepted:
         off = pins.off(placed.pose)[0] * picture.shrink
-        reason = (
-            f"The points set by hand contradict the Moon's surface, which has {pins.names[int(off.argmax())]} "
-            f"{off.max():.0f} px away; the points are kept."
-        )
+        reason = sentence("points_contradict", name=pins.names[int(off.argmax())], pixels=f"{off.max():.0f}")
     else:
-        reason = "Placed by the points set by hand alone: the surface in the picture could not confirm them."
+        reason = sentence("points_alone")
     # with_sigma widens what patches promise; a pin's sigma is meant as it stands
     honest = replace(held.pose, covariance=tuple(c / widening_factor(held.pose) for c in held.pose.covariance))
     given = place_as_given(picture.luminance, with_sigma(honest), held.sky, circle, taken)
-    return annotate_placed(picture, taken, place, given, Trust(True, False, reason), 1)
+    return annotate_placed(picture, taken, place, given, Trust(True, False, (reason,)), 1)
 
 
 def _best_start(starts: list[_Start], corrections: Corrections, earlier: Annotation | None) -> _Start:
@@ -336,15 +321,14 @@ def _best_start(starts: list[_Start], corrections: Corrections, earlier: Annotat
     return starts[0]
 
 
-def _astray(pins: _Pins, pose: Pose) -> str:
-    worst = pins.names[int(pins.off(pose)[1].argmax())]
-    return f"The points set by hand do not fit each other: {worst} lies furthest from where the others put it."
+def _astray(pins: _Pins, pose: Pose) -> Sentence:
+    return sentence("points_astray", name=pins.names[int(pins.off(pose)[1].argmax())])
 
 
 def _judge_surroundings(picture: Picture, placed: Placement, trust: Trust) -> Trust:
     if not has_frame_of_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
         return trust
-    return Trust(True, False, "Straight edges stand all round the disc: a photograph of a screen or a print?")
+    return Trust(True, False, (sentence("frame_about_placed"),))
 
 
 def _starts(work: _Pinned, hand: bool | None, dated: bool) -> list[_Start]:

@@ -56,6 +56,7 @@ from moondesk.records import (
     Terminator,
     TimeReadings,
 )
+from moondesk.sentences import sentence
 from moondesk.visibility.marks import mark_features
 
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
@@ -78,8 +79,8 @@ def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirr
         return Annotation(
             status=Status.UNREADABLE,
             sure=False,
-            reason=picture.reason,
-            advice=picture.advice,
+            reasons=picture.reasons,
+            advices=picture.advices,
             width=0,
             height=0,
             taken=taken,
@@ -117,19 +118,14 @@ def _of_photograph(
         limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     if spot is not None and spot.largest * picture.shrink < TINY_SPOT_PX:
-        return annotate_unplaced(picture, taken, list(limbs), NotFound("limb", "The disc is too small.", ""))
+        return annotate_unplaced(picture, taken, list(limbs), NotFound("limb", sentence("disc_too_small"), ""))
     placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
     if isinstance(placed, NotFound):
         return annotate_unplaced(picture, taken, list(limbs), placed)
     placed = with_evidence(placed, picture)
     trust = judge_placement(placed)
     if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return annotate_unplaced(
-            picture,
-            taken,
-            list(limbs),
-            NotFound("pose", trust.reason, "Send a sharper or less exposed picture that shows more of the disc."),
-        )
+        return annotate_unplaced(picture, taken, list(limbs), NotFound("pose", trust.reasons, sentence("send_sharper")))
     if has_frame_of_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
         return annotate_unplaced(picture, taken, list(limbs), FRAMED)
     if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
@@ -163,8 +159,8 @@ def annotate_placed(
         Annotation(
             status=said.status,
             sure=said.sure,
-            reason=said.reason,
-            advice=said.advice,
+            reasons=said.reasons,
+            advices=said.advices,
             width=picture.width,
             height=picture.height,
             taken=taken,
@@ -188,7 +184,7 @@ def annotate_unplaced(picture: Picture, taken: TimeReadings, limbs: list[Limb], 
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
     disc = disc_about(spot, limbs) if spot is not None else None
-    said = without_placement(look, spot, picture.shrink, why.reason, why.advice, disc)
+    said = without_placement(look, spot, picture.shrink, why, disc)
     if why.stage == "pose" and said.status != Status.DISC_ONLY and is_drawing(picture):
         said = DRAWN
     if why.stage == "pose":
@@ -199,8 +195,8 @@ def annotate_unplaced(picture: Picture, taken: TimeReadings, limbs: list[Limb], 
         Annotation(
             status=said.status,
             sure=False,
-            reason=said.reason,
-            advice=said.advice,
+            reasons=said.reasons,
+            advices=said.advices,
             width=picture.width,
             height=picture.height,
             taken=taken,

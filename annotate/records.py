@@ -29,6 +29,8 @@ from typing import Literal, assert_never
 import numpy as np
 from numpy.typing import NDArray
 
+from moondesk.sentences import Explained, Sentence, Words, sentences_of
+
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 ByteArray = NDArray[np.uint8]
@@ -117,13 +119,17 @@ Kind = Literal[
 ]
 
 
-@dataclass(frozen=True)
-class NotFound:
+@dataclass(frozen=True, init=False)
+class NotFound(Explained):
     """An expected failure: what could not be had, why, and what the sender or presenter can do next."""
 
     stage: str
-    reason: str
-    advice: str
+    reasons: tuple[Sentence, ...]
+    advices: tuple[Sentence, ...]
+
+    def __init__(self, stage: str, reason: Words, advice: Words) -> None:
+        for name, value in (("stage", stage), ("reasons", sentences_of(reason)), ("advices", sentences_of(advice))):
+            object.__setattr__(self, name, value)
 
     def __bool__(self) -> bool:
         return False
@@ -443,17 +449,17 @@ class PictureRegion:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Annotation:
+class Annotation(Explained):
     """All that is known of one picture; an annotation with only a limb, or with only a reason, is still a good one."""
 
     status: Status
     #: The verdict on where the Moon lies, and on nothing else: true only where every name would be right on air. When
     #: it was taken is `dated`: a picture without a date, or an old one, can be sure.
     sure: bool
-    #: One sentence for the presenter where something is missing or uncertain in that; empty otherwise.
-    reason: str
+    #: Why something is missing or uncertain in that, for the presenter; empty otherwise.
+    reasons: tuple[Sentence, ...] = ()
     #: What the sender or presenter can do.
-    advice: str
+    advices: tuple[Sentence, ...] = ()
     width: int
     height: int
     taken: TimeReadings

@@ -35,6 +35,7 @@ FLOORS = (
     ("ephemeris",),
     ("files",),
     ("records", "revisions"),
+    ("sentences",),
 )
 #: What still runs back up; none may be added.
 BACK_UP: set[tuple[str, str]] = set()

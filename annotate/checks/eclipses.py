@@ -22,6 +22,7 @@ from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_pha
 from moondesk.moon.geometry import disc_to_pixel, phase_angle_deg
 from moondesk.moon.relight import disc_model, frame_grid, light
 from moondesk.records import Clock, ClockVerdict, Float32Array, Picture, Place, Pose, TimeCandidate, TimeReadings
+from moondesk.sentences import Sentence, sentence
 
 #: Readings less certain than this (minutes) could miss an eclipse of some hours.
 CERTAIN_MINUTES = 30.0
@@ -51,19 +52,17 @@ BITTEN, UNLIKE, UNLIKE_AGREE = 0.03, 0.016, 0.88
 LEAST_LIT = 500
 _DEPTH: dict[EclipseState, int] = {"none": 0, "penumbral": 1, "partial": 2, "total": 3}
 
-AT_NIGHT = "A lunar eclipse was on that night"
 UMBRAL: tuple[EclipseState, ...] = ("partial", "total")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Eclipse:
-    """What is said of the Earth's shadow. told: the picture shows an eclipse; words: what, the beginning of a sentence,
-    or a doubt, a whole one; reading: where the date is certain, the one by which an eclipse of any kind was on; doubt:
+    """What is said of the Earth's shadow. told: the picture shows an eclipse; words: of which, or a doubt; reading: where the date is certain, the one by which an eclipse of any kind was on; doubt:
     the light may be the shadow's, so that it gives no time; unseen: the date says that the umbra was on the Moon, the
     picture that it was not."""
 
     told: bool = False
-    words: str = ""
+    words: Sentence | None = None
     reading: TimeCandidate | None = None
     doubt: bool = False
     unseen: bool = False
@@ -93,13 +92,12 @@ def eclipse_in(picture: Picture, pose: Pose, taken: TimeReadings, place: Place |
         return Eclipse(reading=reading, doubt=True)
     umbral = any(s in UMBRAL for s in allowed)
     if umbral and shaded and any(c.source == ANY_ZONE for c in taken.candidates):
-        return Eclipse(told=True, words=AT_NIGHT, doubt=True)
+        return Eclipse(told=True, words=sentence("eclipse_that_night"), doubt=True)
     possible = umbral or abs(pose.libration_lat_deg) < UMBRAL_LATITUDE_DEG
     if red and possible and shaded:
-        return Eclipse(told=True, words="The disc is as red as in the Earth's shadow", doubt=True)
+        return Eclipse(told=True, words=sentence("red_as_shadow"), doubt=True)
     if red and umbral and phase < TERMINATOR_DEG:
-        words = "The disc is as red as in the Earth's shadow, but lit as by the Sun: smoke, or an eclipse?"
-        return Eclipse(words=words, doubt=True)
+        return Eclipse(words=sentence("red_in_light"), doubt=True)
     return Eclipse(doubt=shaded and bool(allowed))
 
 
@@ -111,11 +109,12 @@ def eclipse_by_date(taken: TimeReadings) -> TimeCandidate | None:
     return None if deepest is None or eclipse_state(deepest.utc) == "none" else deepest
 
 
-def _state_words(taken: TimeReadings, reading: TimeCandidate, state: EclipseState) -> str:
+def _state_words(taken: TimeReadings, reading: TimeCandidate, state: EclipseState) -> Sentence:
     """The state only where it is the only reading's, and certain; else that there was an eclipse."""
     spare = timedelta(minutes=STEADY_SIGMAS * reading.sigma_minutes + STEADY_MINUTES)
     steady = all(eclipse_state(reading.utc + side * spare) == state for side in (-1, 1))
-    return f"A {state} lunar eclipse is on" if steady and len(taken.candidates) == 1 else AT_NIGHT
+    sure = steady and len(taken.candidates) == 1
+    return sentence("eclipse_on", state=state) if sure else sentence("eclipse_that_night")
 
 
 def _possible_states(taken: TimeReadings, pose: Pose, place: Place | None) -> tuple[EclipseState, ...]:

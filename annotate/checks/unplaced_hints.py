@@ -8,14 +8,14 @@ another circle was never tried.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from moondesk.checks.tiny_discs import BrightSpot
-from moondesk.checks.verdict import DRAWN, UnplacedStatement
+from moondesk.checks.verdict import DRAWN, UnplacedStatement, state
 from moondesk.placement.keypoints import UNDATED, match_keypoints
 from moondesk.records import Limb, Picture, Status
+from moondesk.sentences import sentence
 
 #: So many agreeing keypoints are the Moon's surface. Seen: 64 and more in fields with a cut Moon, none in planets,
 #: 15 at most in what is no Moon.
@@ -27,16 +27,14 @@ LEAST_ARC_DEG, LARGER, ANOTHER = 90.0, 1.3, 0.5
 #: radii of the disc, which is no more than so many times larger: a planet's glow lies evenly about it.
 OFF_MIDDLE, NEAR_EDGE, MOST_TIMES = 0.3, 0.75, 3.0
 
-BY_HAND = "Place it by hand on its page, or ask the sender for a picture with the whole Moon in it."
-
 
 def reconsider(said: UnplacedStatement, picture: Picture, limbs: Sequence[Limb]) -> UnplacedStatement:
     """The same, or "cannot tell, because ..." where something else was seen. limbs: of the picture, the
     one that was tried first."""
     if said.status != Status.NOT_MOON and said is not DRAWN:
         return said
-    why = _recognise(picture) or (_other_circles(limbs) if said is not DRAWN else "")
-    return replace(said, status=Status.UNPLACED, reason=why, advice=BY_HAND) if why else said
+    why = "recognised_parts" if _is_recognised(picture) else "" if said is DRAWN else _other_circles(limbs)
+    return state(Status.UNPLACED, sentence(why), sentence("by_hand_or_whole")) if why else said
 
 
 def disc_about(spot: BrightSpot, limbs: Sequence[Limb]) -> Limb | None:
@@ -54,33 +52,21 @@ def disc_about(spot: BrightSpot, limbs: Sequence[Limb]) -> Limb | None:
     return None
 
 
-def _recognise(picture: Picture) -> str:
+def _is_recognised(picture: Picture) -> bool:
     display = np.sqrt(np.maximum(picture.luminance, 0.0)).astype(np.float32)
     found = match_keypoints(display, UNDATED)
-    if not found or found[0].inliers <= RECOGNISED:
-        return ""
-    return (
-        "Parts of the Moon's surface are recognised, but not how the whole lies: is it cut off by an eyepiece's "
-        "field, or covered by labels?"
-    )
+    return bool(found) and found[0].inliers > RECOGNISED
 
 
 def _other_circles(limbs: Sequence[Limb]) -> str:
+    """The code of what is said of them; "" for none."""
     first, rest = limbs[0], [k for k in limbs[1:] if k.arc_deg >= LEAST_ARC_DEG]
     if any(k.radius_px > LARGER * first.radius_px for k in rest):
-        return (
-            "The disc that was compared is not the Moon's, but there is a larger circle in the picture: whether "
-            "that is the Moon cannot be told."
-        )
+        return "larger_circle"
     apart = [
         k
         for k in rest
         if k.radius_px > ANOTHER * first.radius_px
         and np.hypot(k.x - first.x, k.y - first.y) > max(first.radius_px, k.radius_px)
     ]
-    if apart:
-        return (
-            "The disc that was compared is not the Moon's, but there are other round things in the picture: "
-            "whether one of them is the Moon cannot be told."
-        )
-    return ""
+    return "other_circles" if apart else ""

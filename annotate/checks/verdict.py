@@ -14,6 +14,7 @@ from moondesk.checks.tiny_discs import BrightSpot
 from moondesk.placement.discs import SMOOTH_MARKS, SMOOTH_ROUGH, Look
 from moondesk.placement.refinement import Placement
 from moondesk.records import Limb, NotFound, Status
+from moondesk.sentences import Explained, Sentence, sentence
 
 #: Below these a solution is not shown as a placement at all.
 LEAST_AGREE = 0.30
@@ -41,79 +42,72 @@ TINY_SPOT_PX = 20.0
 
 @dataclass(frozen=True)
 class Trust:
-    """accepted: good enough to be shown; sure: good enough for air; reason: why not, one sentence."""
+    """accepted: good enough to be shown; sure: good enough for air; reasons: why not."""
 
     accepted: bool
     sure: bool
-    reason: str
+    reasons: tuple[Sentence, ...] = ()
 
 
 def judge_placement(placed: Placement) -> Trust:
     """placed: as `uncertainty.measured`."""
     pose = placed.pose
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
-        return Trust(False, False, f"Only {100 * pose.score:.0f} % of the places tried agree with the Moon's surface.")
+        return _reject("few_percent_agree", percent=f"{100 * pose.score:.0f}")
     few = pose.n_matches < SURE_MATCHES
     if few and (pose.rival_score > 0.5 * pose.score or pose.sigma_pct_radius > MOST_SIGMA_OF_FEW_PCT):
-        return Trust(False, False, f"Only {pose.n_matches} places agree with the Moon's surface, and not by much.")
+        return _reject("few_agree", count=pose.n_matches)
     if placed.evidence.burnt > MOST_BURNT:
-        return Trust(False, False, "The disc is burnt out to an even white.")
-    doubt = _distortion_doubt(placed)
-    if doubt:
-        return Trust(True, False, doubt)
+        return _reject("burnt_out_disc")
+    doubt = _distortion_doubt(placed) or _match_doubt(placed)
+    return Trust(True, True) if doubt is None else Trust(True, False, (doubt,))
+
+
+def _reject(code: str, **values: object) -> Trust:
+    return Trust(False, False, (sentence(code, **values),))
+
+
+def _match_doubt(placed: Placement) -> Sentence | None:
+    """Why the patches do not settle the pose; None where they do."""
+    pose = placed.pose
     if pose.flattening > MOST_FLATTENED:
-        out = f"The disc as fitted is {100 * pose.flattening:.0f} % out of round"
-        return Trust(True, False, f"{out}, more than the air flattens a Moon that has risen.")
+        return sentence("out_of_round", percent=f"{100 * pose.flattening:.0f}")
     if pose.score < SURE_AGREE:
-        return Trust(True, False, f"Only {100 * pose.score:.0f} % of the places tried agree.")
+        return sentence("part_agrees", percent=f"{100 * pose.score:.0f}")
     if pose.n_matches < SURE_MATCHES:
-        return Trust(True, False, f"Only {pose.n_matches} places could be compared.")
+        return sentence("few_compared", count=pose.n_matches)
     if pose.rival_score > SURE_RIVAL * pose.score:
-        return Trust(True, False, "The other hand (mirrored or not) fits nearly as well.")
+        return sentence("other_hand")
     if placed.noise_pct_radius > SURE_NOISE_PCT:
-        return Trust(True, False, "The places compared scatter too much.")
+        return sentence("scattered")
     if not pose.sigma_pct_radius < SURE_SIGMA_PCT:
-        return Trust(True, False, f"Names may be off by {pose.sigma_pct_radius:.1f} % of the Moon's radius.")
-    return Trust(True, True, "")
+        return sentence("names_off", percent=f"{pose.sigma_pct_radius:.1f}")
+    return None
 
 
-def _distortion_doubt(placed: Placement) -> str:
-    """Why names may be off in a part of the disc or all over it though the patches agree; empty where they are not."""
+def _distortion_doubt(placed: Placement) -> Sentence | None:
+    """Why names may be off in a part of the disc or all over it though the patches agree; None where they are not."""
     pose, evidence = placed.pose, placed.evidence
     if abs(pose.libration_lat_deg) > MOST_LIBRATION_DEG[0] or abs(pose.libration_lon_deg) > MOST_LIBRATION_DEG[1]:
-        return (
-            "The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
-            "taken askew, or is no photograph of the sky."
-        )
+        return sentence("turned_too_far")
     if evidence.smear.apart_pct > SHAKEN_PCT:
-        return "Two exposures lie over each other, or the camera shook: everything in the picture stands twice."
+        return sentence("twice")
     if (pose.tilt or pose.tangential) and evidence.bent_pct > MOST_LEFT_PCT:
-        return (
-            "The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names "
-            f"may be off by {2 * evidence.bent_pct:.1f} % of the Moon's radius or more."
-        )
+        return sentence("bent", percent=f"{2 * evidence.bent_pct:.1f}")
     part = astray(evidence.look, pose) if evidence.look is not None else None
     if part is None and evidence.edge_side:
-        return (
-            f"At the {evidence.edge_side} the Moon's edge lies {evidence.edge_off_pct:.1f} % of its radius from "
-            "where the surface puts it, and no surface there tells which is right."
-        )
-    if part is None:
-        return ""
-    return (
-        f"At the {part.side} of the disc the surface lies {part.off_pct:.1f} % of the Moon's radius from where the "
-        "rest puts it: bent by a lens, or put together?"
-    )
+        return sentence("edge_off", side=evidence.edge_side, percent=f"{evidence.edge_off_pct:.1f}")
+    return None if part is None else sentence("part_off", side=part.side, percent=f"{part.off_pct:.1f}")
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlacementStatement:
+class PlacementStatement(Explained):
     """What is said of a placed picture."""
 
     status: Status
     sure: bool
-    reason: str
-    advice: str
+    reasons: tuple[Sentence, ...]
+    advices: tuple[Sentence, ...]
     flags: tuple[str, ...]
 
 
@@ -124,62 +118,42 @@ def judge_surroundings(trust: Trust, discs: int, eclipse: Eclipse, bitten: bool 
     `eclipses.is_bitten`).
     """
     status: Status = Status.ANNOTATED
-    sure, reasons = trust.sure, [trust.reason]
-    check = "Check some of the names against the picture before they are said on air."
-    advice, flags = "" if sure else check, tuple[str, ...]()
+    sure, reasons = trust.sure, [*trust.reasons]
+    flags = tuple[str, ...]()
     if discs > 1:
         sure, flags = False, ("several discs",)
-        reasons.append(f"The picture shows the disc {discs} times; one of them is placed.")
-        advice = "Ask for the single pictures, or cut out the one to show."
-    if eclipse.told:
-        status, sure = Status.ECLIPSE, False
-        reasons.append(f"{eclipse.words}: the edge of the shadow is not a terminator.")
-        advice = advice or check
-    elif eclipse.words:
-        sure, advice = False, advice or check
+        reasons.append(sentence("several_discs", count=discs))
+    if eclipse.words is not None:
+        sure = False
         reasons.append(eclipse.words)
     elif bitten:
-        sure, advice = False, advice or check
-        reasons.append("Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?")
-    return PlacementStatement(
-        status=status, sure=sure, reason=" ".join(r for r in reasons if r), advice=advice, flags=flags
-    )
+        sure = False
+        reasons.append(sentence("dark_part"))
+    if eclipse.told:
+        status = Status.ECLIPSE
+    advices = () if sure else (sentence("ask_single" if discs > 1 else "check_names"),)
+    return PlacementStatement(status=status, sure=sure, reasons=tuple(reasons), advices=advices, flags=flags)
 
 
 @dataclass(frozen=True)
-class UnplacedStatement:
-    """What a picture without a placement is: status, reason, advice."""
+class UnplacedStatement(Explained):
+    """What a picture without a placement is."""
 
     status: Status
-    reason: str
-    advice: str
+    reasons: tuple[Sentence, ...]
+    advices: tuple[Sentence, ...]
+
+
+def state(status: Status, reason: Sentence, *advices: Sentence) -> UnplacedStatement:
+    return UnplacedStatement(status, (reason,), advices)
 
 
 #: What is said of a drawing.
-DRAWN = UnplacedStatement(
-    Status.UNPLACED,
-    "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
-    "Names can only be put on a photograph of the Moon itself.",
-)
-#: How the reason of a picture begins whose disc is white all over.
-BURNT_OUT = "The disc is burnt out to an even white"
+DRAWN = state(Status.UNPLACED, sentence("drawing"), sentence("only_photographs"))
 #: What is said of a picture with straight edges all round the disc, and of one with a screen's pixels over it.
-FRAMED = NotFound(
-    "surroundings",
-    "Straight edges stand all round the disc: a screen, a print, or a picture within a picture?",
-    "Ask the sender for the picture itself, alone and uncut.",
-)
-GRIDDED = NotFound(
-    "surroundings",
-    "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
-    "Ask the sender for the picture itself.",
-)
-SMALL_ADVICE = (
-    "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the Moon. "
-    "Lower the exposure until the seas show."
-)
-SUN_CAUTION = "If this is the Sun: never point a camera or telescope at it without a proper front filter."
-LESS_LIGHT = "If it is the Moon: send the original, or one taken with less exposure, with the seas to be seen."
+FRAMED = NotFound("surroundings", sentence("frame_about_disc"), sentence("ask_uncut"))
+GRIDDED = NotFound("surroundings", sentence("grid_over_picture"), sentence("ask_itself"))
+_LARGER, _SUN_CAUTION, _LESS_LIGHT = sentence("larger_disc"), sentence("sun_caution"), sentence("less_light")
 
 #: Softer edges than this (radii, a quarter to three quarters of the step) make it hard to compare markings; softer
 #: than the other, they may have blurred the seas away. The Sun's edge, darkened as it is, measures 0.10 to 0.12.
@@ -200,104 +174,54 @@ WARM = 0.25
 
 
 def without_placement(
-    whole: Look | None, spot: BrightSpot | None, shrink: float, reason: str, advice: str, disc: Limb | None = None
+    whole: Look | None, spot: BrightSpot | None, shrink: float, why: NotFound, disc: Limb | None = None
 ) -> UnplacedStatement:
     """What to say of a picture in which no surface agreed.
 
     whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
-    working pixels of `shrink` full ones; reason, advice: why the placing gave up; disc: of which the spot is the lit
+    working pixels of `shrink` full ones; why the placing gave up; disc: of which the spot is the lit
     part (see `besides.disc_about`).
     """
+    given_up = UnplacedStatement(Status.UNPLACED, why.reasons, why.advices)
     if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:
-        wide = f"{2 * disc.radius_px * shrink:.0f} pixels wide"
-        return UnplacedStatement(
-            Status.UNPLACED,
-            f"The disc is {wide} and only a part of it is bright: too little shows to tell how it lies.",
-            SMALL_ADVICE,
-        )
+        wide = f"{2 * disc.radius_px * shrink:.0f}"
+        return state(Status.UNPLACED, sentence("partly_bright", pixels=wide), _LARGER)
     if spot is not None and spot.radius * shrink < LEAST_RADIUS_PX:
         return _small(spot, 2 * spot.radius * shrink)
     if whole is None or whole.all_round < SOME_EDGE or whole.framed < IN_FRAME or whole.arc_deg < LEAST_ARC_DEG:
-        return UnplacedStatement(Status.UNPLACED, reason, advice)  # an arc may be a crater's, or the edge of a blur
+        return given_up  # an arc may be a crater's, or the edge of a blur
     if whole.burnt > 0.6:
-        return UnplacedStatement(
-            Status.UNPLACED,
-            f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
-            f"{LESS_LIGHT} {SUN_CAUTION}",
-        )
+        return state(Status.UNPLACED, sentence("burnt_out"), _LESS_LIGHT, _SUN_CAUTION)
     flat = whole.marks * whole.level < 0.008 and whole.rough * whole.level < 0.015
     if whole.level < EMPTY_FIELD and flat and whole.level > 1.5 * whole.around + 0.02:
-        return UnplacedStatement(
-            Status.NOT_MOON,
-            "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
-            "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
-        )
+        return state(Status.NOT_MOON, sentence("empty_field"), sentence("centre_it"))
     if whole.marks < SMOOTH_MARKS and whole.rough < SMOOTH_ROUGH and whole.level > whole.around + 0.05:
         return _smooth(whole)
     if whole.all_round < ALL_ROUND:
-        return UnplacedStatement(Status.UNPLACED, reason, advice)
-    hidden = "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters."
+        return given_up
     if whole.softness > BLURRED:
-        return UnplacedStatement(
-            Status.UNPLACED,
-            "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon out of focus?",
-            hidden,
-        )
-    return UnplacedStatement(
-        Status.NOT_MOON,
-        "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
-        hidden,
-    )
+        return state(Status.UNPLACED, sentence("blurred_whole"), sentence("hidden_seas"))
+    return state(Status.NOT_MOON, sentence("other_markings"), sentence("hidden_seas"))
 
 
 def _small(spot: BrightSpot, across_px: float) -> UnplacedStatement:
-    wide = f"{across_px:.0f} pixels wide"
+    wide = f"{across_px:.0f}"
     if spot.in_line >= 3:
-        return UnplacedStatement(
-            Status.NOT_MOON,
-            f"A disc {wide} with {spot.in_line} dots in one line: a planet and its moons?",
-            "If it is the Moon, zoom in until it is 50 pixels across or more.",
-        )
+        said = sentence("planet_and_moons", pixels=wide, dots=spot.in_line)
+        return state(Status.NOT_MOON, said, sentence("zoom_in"))
     if spot.in_line == 2:
-        return UnplacedStatement(
-            Status.UNPLACED,
-            f"A disc {wide} with two dots in one line: a planet with its moons, or the Moon among stars?",
-            SMALL_ADVICE,
-        )
+        return state(Status.UNPLACED, sentence("two_dots", pixels=wide), _LARGER)
     if spot.crowd >= CROWD:
-        return UnplacedStatement(
-            Status.UNPLACED,
-            f"The brightest of {spot.crowd} bright spots is {wide}: too small to tell the Moon from a star or a lamp.",
-            SMALL_ADVICE,
-        )
+        return state(Status.UNPLACED, sentence("one_of_crowd", pixels=wide, count=spot.crowd), _LARGER)
     if not spot.burnt and not spot.company:
-        what = "a planet or a lamp from the Moon"
-        return UnplacedStatement(
-            Status.UNPLACED, f"The disc is soft and {wide}: too small to tell {what}.", SMALL_ADVICE
-        )
+        return state(Status.UNPLACED, sentence("small_soft", pixels=wide), _LARGER)
     if spot.redness > WARM:
-        what = "a lamp from a low Moon"
-        return UnplacedStatement(
-            Status.UNPLACED, f"The brightest disc is yellow and {wide}: too small to tell {what}.", SMALL_ADVICE
-        )
-    return UnplacedStatement(
-        Status.DISC_ONLY, f"The bright disc is only {wide}: too small to tell features.", SMALL_ADVICE
-    )
+        return state(Status.UNPLACED, sentence("small_yellow", pixels=wide), _LARGER)
+    return state(Status.DISC_ONLY, sentence("small_bright", pixels=wide), _LARGER)
 
 
 def _smooth(look: Look) -> UnplacedStatement:
     if look.softness > OUT_OF_FOCUS or look.burnt > 0.2:
-        return UnplacedStatement(
-            Status.UNPLACED,
-            "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
-            f"{LESS_LIGHT} {SUN_CAUTION}",
-        )
-    if look.slope > 0.15:
-        what = "a ball or a lamp, lit from one side"
-    elif look.fall > 0.05:
-        what = "the Sun, a planet, a lamp or a ball, for it darkens evenly towards its edge"
-    else:
-        what = "a lamp, a plate or the Sun"
-    return UnplacedStatement(
-        Status.NOT_MOON, f"The disc shows none of the Moon's seas and craters: {what}.", f"{SUN_CAUTION} {LESS_LIGHT}"
-    )
+        return state(Status.UNPLACED, sentence("no_seas"), _LESS_LIGHT, _SUN_CAUTION)
+    code = "smooth_ball" if look.slope > 0.15 else "smooth_sun" if look.fall > 0.05 else "smooth_lamp"
+    return state(Status.NOT_MOON, sentence(code), _SUN_CAUTION, _LESS_LIGHT)

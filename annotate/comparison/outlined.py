@@ -57,8 +57,6 @@ def _bare(frame: Pose, size_px: int, marks: tuple[FeatureMark, ...]) -> Annotati
     return Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=size_px,
         height=size_px,
         taken=nothing,

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from moondesk.records import Feature, FloatArray, Kind, NotFound
+from moondesk.sentences import sentence
 
 _T = TypeVar("_T", bound=np.generic)
 
@@ -189,11 +190,11 @@ def find(name: str) -> Feature | NotFound:
     found = loose.get(key, ())
     if found:
         names = ", ".join(f.name for f in found)
-        return NotFound("catalogue", f"“{name}” can be any of {names}", "Give the whole name.")
+        return NotFound("catalogue", sentence("several_features", name=name, names=names), sentence("whole_name"))
     near = difflib.get_close_matches(key, [*whole, *loose], n=3, cutoff=0.75)
     likely = list(dict.fromkeys((whole[k] if k in whole else loose[k][0]).name for k in near))
-    advice = f"Did you mean {' or '.join(likely)}?" if likely else "Look for its Latin name as the IAU writes it."
-    return NotFound("catalogue", f"the IAU's list has no feature called “{name}”", advice)
+    advice = sentence("did_you_mean", names=" or ".join(likely)) if likely else sentence("latin_name")
+    return NotFound("catalogue", sentence("no_feature", name=name), advice)
 
 
 def named(name: str) -> Feature | None:

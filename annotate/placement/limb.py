@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from moondesk.records import Float32Array, FloatArray, Limb, NotFound
+from moondesk.sentences import sentence
 
 #: About the longest side on which circles are looked for, and at most that of a second, finer look for small ones.
 SEARCH_PX, FINE_SEARCH_PX = 600, 1100
@@ -309,7 +310,7 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
         now = Circle(x=float(fitted[0]), y=float(fitted[1]), radius=float(fitted[2]), support_deg=0.0, step=0.0)
         points = limb_points(luminance, now, count, sharp=round_ > 0)
         if len(points.xy) < count // 30:
-            return _no_limb("too little of a sharp bright edge lies on one circle")
+            return NotFound("limb", sentence("no_limb_sharp"), sentence("more_limb"))
         # start from the hypothesis, not from all points: near full Moon a good part of them is the terminator
         params = fitted.copy()
         for turn in range(12):
@@ -331,7 +332,7 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
                 break
         keep = weight > 0
         if not (0.7 < params[2] / circle.radius < 1.4) or keep.sum() < count // 30:
-            return _no_limb("the edge points do not agree on one circle")
+            return NotFound("limb", sentence("no_limb_agreed"), sentence("more_limb"))
         fitted = params
     rms = float(np.sqrt(np.mean(residual[keep] ** 2)))
     # neighbouring points share seeing, blur and relief: count one in five as independent (figures A2)
@@ -349,8 +350,3 @@ def fit_limb(luminance: Float32Array, circle: Circle) -> Limb | NotFound:
         n_points=int(keep.sum()),
         edge_width_px=points.width_px,
     )
-
-
-def _no_limb(why: str) -> NotFound:
-    advice = "Include more of the Moon's bright edge, in focus and not cut off."
-    return NotFound("limb", f"No limb found: {why}.", advice)

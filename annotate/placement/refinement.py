@@ -35,6 +35,7 @@ from moondesk.placement.solver import Constraints, Prior, Solution, agreement, s
 from moondesk.placement.sun_search import LightFit, NorthUp, fit_light
 from moondesk.placement.surface_drift import measure_drift
 from moondesk.records import Limb, NotFound, Pose, TimeReadings
+from moondesk.sentences import sentence
 
 #: Radius of the frames in which coarse and fine patches are tried, px.
 COARSE_PX, FINE_PX = 90.0, 140.0
@@ -126,18 +127,8 @@ def refine(picture: Pyramid, start: Start, coarsely: Pose, rival: float, taken: 
     share, count = agreement(fine.solution.pose, fine.seen)
     pose = replace(fine.solution.pose, score=share, rival_score=rival, n_matches=count)
     if count < LEAST_MATCHES:
-        agree = (
-            "No place in the picture agrees"
-            if count == 0
-            else "Only one place in the picture agrees"
-            if (count == 1)
-            else f"Only {count} places in the picture agree"
-        )
-        return NotFound(
-            "pose",
-            f"{agree} with the Moon's surface; that does not settle where it lies.",
-            "A sharper picture, or one that shows more of the lit disc, can be placed.",
-        )
+        code = {0: "no_place_agrees", 1: "one_place_agrees"}.get(count, "places_agree")
+        return NotFound("pose", sentence(code, count=count), sentence("sharper_or_more"))
     noise = 100 * fine.solution.noise_px / pose.radius_px
     evidence = Evidence(look=look, smear=smear_of(fine.frame, fine.prediction), field=picture.field)
     return Placement(

@@ -28,6 +28,7 @@ from moondesk.placement.orientation import Rings, best_turns, rings, unroll
 from moondesk.placement.refinement import Placement, Start, coarse, hold_pose, refine
 from moondesk.placement.solver import Solution
 from moondesk.records import FieldStop, Float32Array, Limb, NotFound, Place, Pose, TimeReadings
+from moondesk.sentences import sentence
 
 #: Radius of the frames in which turns are tried, px.
 TURNS_PX = 90.0
@@ -268,11 +269,7 @@ def _settle(
 
 
 def _none_placed() -> NotFound:
-    return NotFound(
-        "pose",
-        "Nothing in the picture agrees with the Moon's surface as it must have looked.",
-        "Check the date; send a sharper picture that shows more of the disc, with the seas not overexposed.",
-    )
+    return NotFound("pose", sentence("nothing_agrees"), sentence("check_date"))
 
 
 def _weight(solution: Solution) -> float:

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from moondesk.records import Annotation, Known, NotFound
+from moondesk.sentences import sentence
 from moondesk.service.errors import BadInputError, DeskError
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.duplicate_search import sketch_row
@@ -104,8 +105,7 @@ def annotate_corrected(
     found = _annotate(engine, file, known, corrections, earlier)
     if isinstance(found, NotFound):
         plain = engine.annotate(file, known)
-        why = f"What was set by hand cannot be used any more: {found.reason}"
-        return replace(plain, sure=False, reason=why, advice=found.advice)
+        return replace(plain, sure=False, reasons=(sentence("hand_unusable"), *found.reasons), advices=found.advices)
     return found
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from moondesk.records import Annotation, Clock, ClockVerdict, Known, NotFound, Status, TimeReadings
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool, Run
 from moondesk.service.jobs.engine import PRELOAD, Engine, Loader, WithEngine
@@ -67,13 +68,13 @@ class PlacedPicture:
     version: str = ""
 
 
-def unreadable(reason: str, advice: str) -> Annotation:
+def unreadable(reason: Sentence, *advices: Sentence) -> Annotation:
     """The annotation of a picture that gave nothing at all."""
     return Annotation(
         status=Status.UNREADABLE,
         sure=False,
-        reason=reason,
-        advice=advice,
+        reasons=(reason,),
+        advices=advices,
         width=0,
         height=0,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
@@ -111,9 +112,7 @@ def in_worker(run: Run, load: Loader, job: PlacingJob) -> PlacedPicture:
     try:
         data = job.path.read_bytes()
     except OSError as error:
-        return _settle(
-            job, unreadable(f"The file cannot be read: {error.strerror}.", "Check its name and permissions."), ""
-        )
+        return _settle(job, unreadable(sentence("file_unreadable", why=error.strerror), sentence("check_file")), "")
     wanted: tuple[str, ...] = AT_FIRST if job.derived_folder else NAMED if job.labelled and job.upright else ()
     worked = run(
         WithEngine(load, work_on), data, Work(job.known, job.corrections, wanted, job.derived_folder is not None)
@@ -124,7 +123,7 @@ def in_worker(run: Run, load: Loader, job: PlacingJob) -> PlacedPicture:
         quality = quality_row(worked.quality)
     except Exception as error:  # told of the picture: what is raised here is said of the place where the work is done
         log.exception("settling %s", job.path.name)
-        placed, quality = PlacedPicture(annotation=_fault(error, ""), sha256=""), ""
+        placed, quality = PlacedPicture(annotation=_fault(error), sha256=""), ""
     return replace(placed, sketch=worked.sketch, quality=quality, version=worked.version)
 
 
@@ -153,8 +152,8 @@ def _settle(job: PlacingJob, annotation: Annotation, sha: str, problems: tuple[s
     return PlacedPicture(annotation=annotation, sha256=sha, problems=problems, line=line)
 
 
-def _fault(error: Exception, advice: str) -> Annotation:
-    return unreadable(f"The tool failed on this picture ({type(error).__name__}: {error}).", advice)
+def _fault(error: Exception, *advices: Sentence) -> Annotation:
+    return unreadable(sentence("tool_failed", why=f"{type(error).__name__}: {error}"), *advices)
 
 
 # --- in a child ------------------------------------------------------------------------------------------------------
@@ -167,9 +166,7 @@ def work_on(engine: Engine, data: bytes, work: Work) -> Worked:
         annotation = engine.annotate(file, work.known) if work.corrections is None else _correct(engine, file, work)
     except Exception as error:  # whatever the core does with a picture, the others go on
         log.exception("placing")
-        return Worked(
-            annotation=_fault(error, "Please report it with the picture; the original is kept."), version=engine.version
-        )
+        return Worked(annotation=_fault(error, sentence("report_it")), version=engine.version)
     try:
         return _draw(engine, file, annotation, work)
     except Exception as error:  # the placement stands, whatever the drawing does
@@ -248,10 +245,8 @@ def _outcome(pool: Executor, load: Loader, job: PlacingJob, future: Future[Place
         except ChildDiedError:  # perhaps not by this picture: somebody may have ended the process
             return attend(pool, in_worker, load, job).result()
     except ChildLateError as error:
-        why = f"took {error}"
+        why = sentence("placer_late", time=error)
     except ChildDiedError:
-        why = "made the program that opens it stop"
+        why = sentence("placer_died")
     sha = sha256_of(job.path.read_bytes()) if job.path.is_file() else ""
-    return _settle(
-        job, unreadable(f"The picture {why}.", "Please ask for it again as JPEG or PNG; the original is kept."), sha
-    )
+    return _settle(job, unreadable(why, sentence("ask_again")), sha)

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from moondesk.sentences import sentence
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.jobs.duplicate_search import Copies, sketch_row
@@ -29,7 +30,7 @@ from moondesk.service.store import queue
 from moondesk.service.store.decisions import revision, standing_corrections
 from moondesk.service.store.forget import erase_leftovers
 from moondesk.service.store.media import Media, derived_key
-from moondesk.service.store.messages import in_words, message
+from moondesk.service.store.messages import StoredMessage
 from moondesk.service.store.records import Lease, SentPicture, StoredAnnotation
 from moondesk.service.store.storage import Storage
 
@@ -161,14 +162,14 @@ def _settle(
                 "Install the same one everywhere, and run it again; nothing was placed by it.",
             )
         why = (
-            None if placed.sha256 else in_words(placed.annotation.reason)
+            None if placed.sha256 else placed.annotation.reasons[0]
         )  # the original could not be read where the worker runs
     except BadInputError:
         raise
     except ChildLateError as error:
-        why = message("placer_late", time=error)
+        why = sentence("placer_late", time=error)
     except ChildDiedError:
-        why = message("placer_died")
+        why = sentence("placer_died")
     except Exception as error:
         if type(error).__name__ != "KilledWorker":  # no picture's fault, and to be blamed on none
             raise BadInputError(
@@ -176,12 +177,9 @@ def _settle(
                 "On a cluster: do scheduler and workers have this release, and see the data folder? "
                 "Nothing is lost; run it again.",
             ) from error
-        why = message("cluster_died")
+        why = sentence("cluster_died")
     if why is not None:
-        made = unreadable(
-            why.words(),
-            "Please ask for it again as JPEG or PNG; the original is kept. moondesk retry tries it once more.",
-        )
+        made = unreadable(why, sentence("ask_again"), sentence("retry_once_more"))
         stored = StoredAnnotation(
             picture_id=picture.id,
             annotation=made,
@@ -189,7 +187,7 @@ def _settle(
             made_utc=what.now(),
             derived_key=given.key,
         )
-        if queue.fail(storage, what.owner, picture.id, what.version, why, stored):
+        if queue.fail(storage, what.owner, picture.id, what.version, StoredMessage(why.code, why.values), stored):
             return picture, stored
         erase_leftovers(storage, what.media, picture)
         return None

@@ -11,7 +11,7 @@ from datetime import date
 from typing import assert_never
 
 from moondesk.checks.statements import lit_fraction
-from moondesk.checks.verdict import BURNT_OUT, FRAMED, GRIDDED
+from moondesk.checks.verdict import FRAMED, GRIDDED
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
 from moondesk.notes.messages import Listed, Message, Name, Number, say
@@ -188,7 +188,8 @@ def _without_names(picture: SentPicture, a: Annotation | None, english: bool) ->
 
 
 def _without_placement(a: Annotation | None) -> tuple[Message, ...]:
-    if a is not None and a.reason.startswith(BURNT_OUT):
+    said = {s.code for s in a.reasons} if a is not None else set[str]()
+    if said & {"burnt_out", "burnt_out_disc"}:
         return (
             say("The bright disc in it is white all over, so that we could not name anything on it."),
             say(
@@ -196,7 +197,7 @@ def _without_placement(a: Annotation | None) -> tuple[Message, ...]:
                 "brightness down."
             ),
         )
-    if a is not None and a.reason in (FRAMED.reason, GRIDDED.reason):
+    if said & {s.code for s in (*FRAMED.reasons, *GRIDDED.reasons)}:
         return (
             say("It looks like a picture of another picture, a screen or a print, on which we name nothing."),
             say("Please send the picture itself, alone and uncut."),

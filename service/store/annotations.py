@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from moondesk.service.store.inbox import keep_shown, keep_words
+from moondesk.service.store.messages import keep_sentences
 from moondesk.service.store.records import StoredAnnotation
 from moondesk.service.store.rows import pack, time_text, unpack
 from moondesk.service.store.storage import Storage
@@ -30,7 +31,7 @@ def insert_annotation(storage: Storage, stored: StoredAnnotation, best_seen: Seq
             "derived_key": stored.derived_key,
             "status": a.status,
             "sure": int(a.sure),
-            "reason": a.reason,
+            "reason": keep_sentences(a.reasons),
             "taken_utc": time_text(a.time.utc if a.time else None),
             "time_source": a.time.source if a.time else "",
             "clock_verdict": a.clock.verdict,

@@ -7,6 +7,8 @@ import math
 from dataclasses import asdict, fields
 from typing import TYPE_CHECKING, Any
 
+from moondesk.sentences import Sentence
+
 if TYPE_CHECKING:
     from moondesk.quality.measurement import Quality
     from moondesk.records import NotFound
@@ -21,17 +23,25 @@ def quality_of(text: str) -> Quality | NotFound:
     """Raises ValueError, KeyError or TypeError for what `quality_text` of this release did not write."""
     from moondesk.quality.measurement import Quality, TerminatorMeasure
     from moondesk.quality.resolution import Resolution
-    from moondesk.records import NotFound
 
     told: dict[str, Any] = json.loads(text)
-    if "reason" in told:
-        return NotFound(**told)
+    if "stage" in told:
+        return _failure(told)
     low, fine = told.pop("terminator"), told.pop("resolution")
     numbers = {f.name: math.nan if told[f.name] is None else told[f.name] for f in fields(Quality) if f.name in told}
     terminator = TerminatorMeasure(low["share"], tuple(low["names"]), low["possible"]) if low else None
     return Quality(
-        **numbers, terminator=terminator, resolution=NotFound(**fine) if "reason" in fine else Resolution(**fine)
+        **numbers, terminator=terminator, resolution=_failure(fine) if "stage" in fine else Resolution(**fine)
     )
+
+
+def _failure(told: dict[str, Any]) -> NotFound:
+    from moondesk.records import NotFound
+
+    if "reason" in told:  # of a time when it was kept in words
+        return NotFound(**told)
+    reasons, advices = (tuple(Sentence(**one) for one in told[name]) for name in ("reasons", "advices"))
+    return NotFound(told["stage"], reasons, advices)
 
 
 def measured_quality(text: str) -> Quality | None:

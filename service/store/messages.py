@@ -7,9 +7,11 @@ as it stands. Whoever adds a code adds its words here; a code is never given ano
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+
+from moondesk.sentences import SENTENCES, Sentence, join_words, sentence_in_words
 
 #: The words of each code. Lines of the audit list, with the names of accounts and no other personal data:
 WORDS = {
@@ -44,13 +46,8 @@ WORDS |= {
     "perhaps_copy_of_other": "Looks like a copy of the picture by {who}, perhaps edited; the pixels do not prove it. Is "
     "it one picture?",
 }
-# Why a picture is put aside: what became of those that placed it.
-WORDS |= {
-    "placer_late": "The picture took {time}.",
-    "placer_died": "The picture made the program that opens it stop.",
-    "cluster_died": "The workers of the cluster that had the picture were ended, one after the other.",
-    "placers_vanished": "Whoever placed it was ended {times} times before it was done.",
-}
+# Why a picture is put aside: the core's sentences, and what became of those that placed it.
+WORDS |= SENTENCES | {"placers_vanished": "Whoever placed it was ended {times} times before it was done."}
 # What the last try to send a reply brought. why, said: the fault as the system or the server words it.
 WORDS |= {
     "mail_login": "The mail server does not accept user and password: {said}.",
@@ -109,6 +106,20 @@ def message_of(kept: str) -> StoredMessage:
         return in_words(kept)
     values = json.loads(kept)
     return StoredMessage(values.pop("code"), values)
+
+
+def keep_sentences(said: Sequence[Sentence]) -> str:
+    """Several as they stand in one column of the store."""
+    if all(not s.code for s in said):
+        return join_words(said)
+    return json.dumps([{"code": s.code, **s.values} for s in said], ensure_ascii=False)
+
+
+def read_sentences(kept: str) -> tuple[Sentence, ...]:
+    """What `keep_sentences` wrote, or words of an earlier release."""
+    if not kept.startswith('[{"code": '):
+        return sentence_in_words(kept)
+    return tuple(Sentence(values.pop("code"), values) for values in json.loads(kept))
 
 
 def _how(values: Mapping[str, str]) -> str:

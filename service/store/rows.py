@@ -11,8 +11,9 @@ from typing import Any
 
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
+from moondesk.sentences import join_words
 from moondesk.service.store.decided import DecidedChange, apply_decisions
-from moondesk.service.store.messages import message_of
+from moondesk.service.store.messages import message_of, read_sentences
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -157,7 +158,7 @@ def _listed_picture(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPi
         AnnotationSummary(
             status=Status(row["status"]),
             sure=bool(row["sure"]),
-            reason=row["reason"],
+            reason=join_words(read_sentences(row["reason"])),
             taken_utc=text_time(row["a_taken_utc"]),
             time_source=row["time_source"],
             clock_verdict=ClockVerdict(row["clock_verdict"]),

@@ -57,7 +57,7 @@ def marks_for(width: int, height: int, pose: Pose) -> tuple[FeatureMark, ...]:
 
 def annotation_for(width: int, height: int, pose: Pose, **more: object) -> Annotation:
     """An annotation that holds a pose and what goes with it, all else empty."""
-    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=width, height=height, taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=None,
+    return Annotation(status=Status.ANNOTATED, sure=True, width=width, height=height, taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=None,
                       clock=Clock(ClockVerdict.NO_CLOCK, None, None), pose=pose, **more)  # type: ignore[arg-type]  # fmt: skip
 
 

@@ -40,7 +40,7 @@ def shown(
     taken = TimeReadings(
         candidates=readings, earliest_utc=None if came is None else came - timedelta(days=4), latest_utc=came
     )
-    return Annotation(status=Status.ANNOTATED, sure=True, reason="", advice="", width=600, height=600, taken=taken, time=None, clock=Clock(ClockVerdict.AGREES, when, 1.0), pose=pose,
+    return Annotation(status=Status.ANNOTATED, sure=True, width=600, height=600, taken=taken, time=None, clock=Clock(ClockVerdict.AGREES, when, 1.0), pose=pose,
                       terminator=Terminator(a.phase_angle_deg, 0.5, 90.0, 0.6))  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from moondesk import records
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.drawing import labels_of
 from moondesk.exports.json_line import json_line, pose_of
+from moondesk.sentences import SENTENCES, sentence, sentences_of
 
 UTC_TIME = datetime(2026, 3, 25, 19, 4, 5, 250000, tzinfo=UTC)
 
@@ -52,8 +53,6 @@ def annotation() -> records.Annotation:
     return records.Annotation(
         status=records.Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=1000,
         height=800,
         taken=records.TimeReadings(
@@ -217,8 +216,8 @@ def test_an_annotation_with_only_a_reason_has_every_key_too():
     bare = records.Annotation(
         status=records.Status.UNREADABLE,
         sure=False,
-        reason="The file is cut short.",
-        advice="Send it again.",
+        reasons=(sentence("few_compared", count=9), *sentences_of("The file is cut short.")),
+        advices=sentences_of("Send it again."),
         width=0,
         height=0,
         taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
@@ -228,7 +227,18 @@ def test_an_annotation_with_only_a_reason_has_every_key_too():
     line = json_line("b.jpg", "01", bare)
     assert line["taken"] == {"utc": None, "source": None, "sigma_minutes": None}
     assert (line["limb"], line["shape"], line["terminator"], line["pose"], line["features"]) == (None,) * 4 + ([],)
+    assert line["reason"] == "Only 9 places could be compared. The file is cut short."
     assert annotation_from_json(annotation_to_json(bare)) == bare
+    assert "Only" not in annotation_to_json(bare)
+
+
+def test_reasons_of_the_time_when_they_were_kept_in_words_are_read():
+    kept = json.loads(annotation_to_json(annotation()))
+    del kept["reasons"], kept["advices"]
+    old = annotation_from_json(json.dumps(kept | {"reason": "Only 9 places.", "advice": SENTENCES["check_names"]}))
+    assert (old.reason, old.advice) == ("Only 9 places.", SENTENCES["check_names"])
+    assert [s.code for s in (*old.reasons, *old.advices)] == ["", "check_names"]
+    assert annotation_from_json(json.dumps(kept)).reasons == ()
 
 
 def test_the_stored_form_keeps_everything():

@@ -84,8 +84,6 @@ def test_only_a_time_that_is_known_is_stated() -> None:
     bare = Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=9,
         height=9,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

@@ -15,6 +15,7 @@ from moondesk.drawing.paint import paint
 from moondesk.drawing.upright import NO_PICTURE, turn_upright, upright_pose
 from moondesk.moon.geometry import disc_to_pixel, surface_to_pixel
 from moondesk.records import NotFound
+from moondesk.sentences import sentences_of
 
 
 def luminance(rgb):
@@ -146,7 +147,12 @@ def test_a_close_up_is_turned_as_a_part_and_a_small_disc_enlarged():
 
 
 def test_upright_without_pose_is_not_found():
-    annotation = replace(complete("half"), pose=None, reason="The limb is too short.", advice="Send a wider picture.")
+    annotation = replace(
+        complete("half"),
+        pose=None,
+        reasons=sentences_of("The limb is too short."),
+        advices=sentences_of("Send a wider picture."),
+    )
     picture = np.zeros((annotation.height, annotation.width, 3), np.uint8)
     found = drawing.draw_upright(picture, annotation)
     assert isinstance(found, NotFound)

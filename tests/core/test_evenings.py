@@ -150,8 +150,6 @@ def test_only_where_no_time_at_all_is_known() -> None:
     bare = Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=600,
         height=600,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

@@ -19,7 +19,7 @@ from moondesk.checks.evening import judge_evening
 from moondesk.checks.surroundings import repeats
 from moondesk.checks.tiny_discs import brightest_spot
 from moondesk.checks.unplaced_hints import disc_about, reconsider
-from moondesk.checks.verdict import DRAWN, FRAMED, UnplacedStatement, without_placement
+from moondesk.checks.verdict import DRAWN, FRAMED, state, without_placement
 from moondesk.files.picture import decode
 from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import unit_vector
@@ -32,13 +32,25 @@ from moondesk.notes.namesakes import no_person
 from moondesk.notes.ranks import rank_of
 from moondesk.placement.limb import find_circles
 from moondesk.placement.search import Limbs
-from moondesk.records import MOON_RADIUS_KM, Clock, ClockVerdict, Limb, Picture, Place, TimeCandidate, TimeReadings
+from moondesk.records import (
+    MOON_RADIUS_KM,
+    Clock,
+    ClockVerdict,
+    Limb,
+    NotFound,
+    Picture,
+    Place,
+    Status,
+    TimeCandidate,
+    TimeReadings,
+)
+from moondesk.sentences import sentence
 from tests.scenes import FileTags, SceneSpec, render
 
 WHEN = datetime(2027, 3, 16, 19, 0, tzinfo=UTC)
 SPEC = SceneSpec(WHEN, Place(45.0, 12.0), x=400.0, y=300.0, radius_px=230.0, north_screen_deg=67.0, width=800,
                  height=600, seed=3, tags=FileTags(time=False, place=False, make=None, model=None))  # fmt: skip
-PLATE = UnplacedStatement("not_moon", "Its markings are not the Moon's: a planet, a plate, a clock, a coin?", "")
+PLATE = state(Status.NOT_MOON, sentence("other_markings"))
 EMPTY = Picture(
     luminance=np.zeros((60, 80), np.float32),
     redness=None,
@@ -99,7 +111,7 @@ def test_a_disc_is_as_wide_as_its_limb_and_not_as_its_lit_part() -> None:
     assert spot is not None
     assert spot.radius < 25.0
     about = disc_about(spot, list(Limbs(picture.luminance, find_circles(picture.luminance), 25.0)))
-    said = without_placement(None, spot, 1.0, "why", "what", about)
+    said = without_placement(None, spot, 1.0, NotFound("pose", "why", "what"), about)
     assert said.status == "unplaced"
     assert int(said.reason.split(" pixels")[0].split()[-1]) == pytest.approx(60, abs=4)
     # a planet's glow lies evenly about it

@@ -24,6 +24,7 @@ from moondesk.notes.messages import Listed, Message, Name, Number, Term, in_engl
 from moondesk.notes.picture_notes import notes_of
 from moondesk.notes.records import Note, Notes, NotesNight
 from moondesk.records import Annotation, NotFound, Status
+from moondesk.sentences import sentences_of
 from tests.test_sample_placing import INDEX, placed_sample
 
 DAY = timedelta(days=1)
@@ -406,7 +407,9 @@ def test_a_vague_time_tells_no_hours(placed) -> None:
 
 def test_where_nothing_is_placed_nothing_is_said(placed) -> None:
     a = next(iter(placed.values()))
-    nothing = notes_of(replace(a, pose=None, terminator=None, reason="No Moon.", advice="Look."), None)
+    nothing = notes_of(
+        replace(a, pose=None, terminator=None, reasons=sentences_of("No Moon."), advices=sentences_of("Look.")), None
+    )
     assert nothing == NotFound("notes", "No Moon.", "Look.")
     eclipse = notes_of(replace(a, status=Status.ECLIPSE, terminator=None), None)
     assert isinstance(eclipse, NotFound)

@@ -131,7 +131,7 @@ def picture(when: datetime) -> Annotation:
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = TimeCandidate(when, 1.0, "told")
     return Annotation(
-        status=Status.ANNOTATED, sure=True, reason="", advice="", width=1001, height=1001, taken=TimeReadings(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock(ClockVerdict.AGREES, None, None), limb=None,
+        status=Status.ANNOTATED, sure=True, width=1001, height=1001, taken=TimeReadings(candidates=(time,), earliest_utc=None, latest_utc=None), time=time, clock=Clock(ClockVerdict.AGREES, None, None), limb=None,
         pose=pose, terminator=Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.05), aspect=sky, features=marks,
         dated=EveningKnowledge(EveningVerdict.SURE))  # fmt: skip
 

@@ -109,8 +109,6 @@ def test_the_rows_of_a_fits_file_are_where_its_comment_says() -> None:
     a = Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=60,
         height=40,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

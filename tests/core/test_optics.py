@@ -83,8 +83,6 @@ def annotation(mirrored: bool | None, sure: bool = True) -> Annotation:
     return Annotation(
         status=status,
         sure=sure,
-        reason="",
-        advice="",
         width=20,
         height=20,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

@@ -177,7 +177,7 @@ def test_ball_without_markings_is_never_sure(taken: TimeReadings) -> None:
     if found:
         trust = judge_placement(replace(found, pose=replace(found.pose, sigma_pct_radius=0.1)))
         assert not trust.accepted
-        assert trust.reason
+        assert trust.reasons
     else:
         assert found.reason
         assert found.advice
@@ -229,7 +229,7 @@ def test_small_bright_disc_is_a_disc_only() -> None:
 def trusted(placed: Placement, **changes: float) -> tuple[bool, bool]:
     good = replace(placed.pose, score=0.9, rival_score=0.1, n_matches=200, sigma_pct_radius=0.1)
     trust = judge_placement(replace(placed, pose=replace(good, **changes)))
-    assert trust.sure or trust.reason
+    assert trust.sure or trust.reasons
     return trust.accepted, trust.sure
 
 

@@ -69,8 +69,6 @@ def annotated(rgb: np.ndarray, pose: Pose | None = POSE) -> Annotation:
     return Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=width,
         height=height,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

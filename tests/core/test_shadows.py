@@ -181,8 +181,6 @@ def test_the_sun_is_the_clocks_where_it_is_good_and_else_the_lights():
     a = Placed(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=801,
         height=801,
         taken=TimeReadings(candidates=(told,), earliest_utc=None, latest_utc=None),

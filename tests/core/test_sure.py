@@ -251,8 +251,6 @@ def test_a_turned_view_turns_the_bending_with_it() -> None:
         whole = Annotation(
             status=Status.ANNOTATED,
             sure=True,
-            reason="",
-            advice="",
             width=1000,
             height=800,
             taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

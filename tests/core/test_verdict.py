@@ -20,7 +20,8 @@ from moondesk.files.picture import decode
 from moondesk.placement.discs import Look, look_at
 from moondesk.placement.limb import find_circles
 from moondesk.placement.search import Limbs
-from moondesk.records import Picture
+from moondesk.records import NotFound, Picture
+from moondesk.sentences import sentence, sentences_of
 from tests.scenes import render, render_other, spec_of
 
 WHEN = datetime(2026, 10, 20, 21, 0, tzinfo=UTC)
@@ -43,7 +44,7 @@ SMALL = BrightSpot(x=300.0, y=200.0, radius=12.0, largest=12.0)
 
 
 def said(look: Look | None, spot: BrightSpot | None = None) -> tuple[str, str]:
-    got = without_placement(look, spot, 1.0, "why", "what")
+    got = without_placement(look, spot, 1.0, NotFound("pose", "why", "what"))
     assert got.advice
     return got.status, got.reason
 
@@ -95,7 +96,7 @@ def test_a_small_bright_disc(spot: BrightSpot, status: str, word: str) -> None:
 
 def test_the_suns_caution_stands_wherever_the_sun_is_named() -> None:
     for look in (replace(PLATE, marks=0.01, rough=0.02, fall=0.2), replace(PLATE, burnt=1.0)):
-        got = without_placement(look, None, 1.0, "why", "what")
+        got = without_placement(look, None, 1.0, NotFound("pose", "why", "what"))
         assert "Sun" in got.reason
         assert "filter" in got.advice
 
@@ -162,19 +163,19 @@ def test_not_the_moon_the_whole_way(kind: str) -> None:
     assert (got.status, got.sure, got.features) == ("not_moon", False, ())
 
 
-GOOD = Trust(True, True, "")
+GOOD = Trust(True, True)
 
 
 def test_every_doubt_about_a_placement_is_named() -> None:
     plain = judge_surroundings(GOOD, 1, Eclipse())
     assert (plain.status, plain.sure, plain.reason, plain.advice) == ("annotated", True, "", "")
-    weak = judge_surroundings(Trust(True, False, "Only 9 places."), 1, Eclipse(doubt=True))
+    weak = judge_surroundings(Trust(True, False, sentences_of("Only 9 places.")), 1, Eclipse(doubt=True))
     assert (weak.status, weak.sure, weak.reason) == ("annotated", False, "Only 9 places.")
-    both = judge_surroundings(GOOD, 4, Eclipse(told=True, words="The disc is as red as in the Earth's shadow"))
+    both = judge_surroundings(GOOD, 4, Eclipse(told=True, words=sentence("red_as_shadow")))
     assert (both.status, both.sure, both.flags) == ("eclipse", False, ("several discs",))
     assert "4 times" in both.reason
     assert "as red as" in both.reason
-    got = judge_surroundings(GOOD, 1, Eclipse(told=True, words="A partial lunar eclipse is on"))
+    got = judge_surroundings(GOOD, 1, Eclipse(told=True, words=sentence("eclipse_on", state="partial")))
     assert (got.status, got.sure) == ("eclipse", False)
     assert "A partial lunar eclipse" in got.reason
     assert got.advice

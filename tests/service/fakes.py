@@ -12,6 +12,7 @@ import numpy as np
 from PIL import Image
 
 from moondesk import records
+from moondesk.sentences import sentences_of
 from moondesk.service.jobs.engine import Engine
 
 TAKEN = datetime(2026, 3, 25, 19, 4, tzinfo=UTC)
@@ -46,8 +47,8 @@ def bare(status: str, reason: str = "", advice: str = "") -> records.Annotation:
     return records.Annotation(
         status=records.Status(status),
         sure=False,
-        reason=reason,
-        advice=advice,
+        reasons=sentences_of(reason),
+        advices=sentences_of(advice),
         width=80,
         height=60,
         taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),
@@ -82,8 +83,8 @@ def annotation(sure: bool = True, known: records.Known | None = None) -> records
     return records.Annotation(
         status=records.Status.ANNOTATED,
         sure=sure,
-        reason="" if sure else "Two turns fit nearly as well.",
-        advice="" if sure else "Pin two features.",
+        reasons=() if sure else sentences_of("Two turns fit nearly as well."),
+        advices=() if sure else sentences_of("Pin two features."),
         width=80,
         height=60,
         taken=records.TimeReadings(candidates=(candidate,), earliest_utc=None, latest_utc=None),

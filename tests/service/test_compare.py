@@ -22,6 +22,7 @@ from moondesk.comparison.common_frame import Framed, common_pose
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import Place, Pose
+from moondesk.sentences import sentences_of
 from moondesk.service.jobs import comparison_pictures
 from moondesk.service.jobs.comparison_pictures import FRAME_PX
 from moondesk.service.programme.evenings import load_calendar
@@ -90,7 +91,7 @@ def put(storage, config):
         add_submission(storage, editions[number].id, arrival, EVENING)
         time = None if taken is None else records.TimeCandidate(taken, 1.0, "told")
         annotation = records.Annotation(
-            status=status, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=600, height=520,
+            status=status, sure=sure, reasons=() if sure else sentences_of("Two turns fit nearly as well."), width=600, height=520,
             taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
             terminator=records.Terminator(80.0, 0.6, 270.0, 0.2),
             dated=records.EveningKnowledge(records.EveningVerdict.SURE if time else records.EveningVerdict.UNKNOWN))  # fmt: skip

@@ -14,6 +14,7 @@ from fakes import add_edition
 from moondesk import records
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.records import Place, Pose
+from moondesk.sentences import sentences_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.media import DERIVED, Media, sha256_of
@@ -43,7 +44,7 @@ def keep_picture(storage, config, edition, n, who, taken, sure):
     )
     time = records.TimeCandidate(taken, 1.0, "told")
     annotation = records.Annotation(
-        status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit nearly as well.", advice="", width=400, height=400,
+        status=records.Status.ANNOTATED, sure=sure, reasons=() if sure else sentences_of("Two turns fit nearly as well."), width=400, height=400,
         taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time, clock=records.Clock(records.ClockVerdict.AGREES, None, None), pose=pose,
         terminator=records.Terminator(80.0, 0.6, 270.0, 0.2), dated=records.EveningKnowledge(records.EveningVerdict.SURE))  # fmt: skip
     picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))

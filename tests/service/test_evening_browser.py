@@ -18,6 +18,7 @@ import pytest
 from browsers import chromium, listen_to, needs_chromium, served, sync_api
 
 from moondesk.records import Annotation, Known
+from moondesk.sentences import sentences_of
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.engine import Engine, load_engine
 from moondesk.service.jobs.executors import InProcess
@@ -63,7 +64,7 @@ def load() -> Engine:
         if known.given_name != WRONG or found.pose is None:
             return found
         pose = replace(found.pose, north_screen_deg=(found.pose.north_screen_deg + 140) % 360)
-        return replace(found, pose=pose, sure=False, reason="Two turns fit nearly as well.", features=())
+        return replace(found, pose=pose, sure=False, reasons=sentences_of("Two turns fit nearly as well."), features=())
 
     return replace(core, annotate=annotate)
 

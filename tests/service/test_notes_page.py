@@ -17,6 +17,7 @@ from moondesk.ephemeris.aspect import aspect_at
 from moondesk.notes.messages import in_english
 from moondesk.notes.records import Notes
 from moondesk.records import Place, Pose
+from moondesk.sentences import sentences_of
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.annotations import add_annotation
 from moondesk.service.store.media import sha256_of
@@ -52,7 +53,7 @@ def annotation(sure: bool = True, when: datetime | None = WHEN) -> records.Annot
         pose, pose, np.full((1001, 1001), 0.5, np.float32), 1001, 1001, 2.0))  # fmt: skip
     time = records.TimeCandidate(when, 1.0, "told") if when else None
     return records.Annotation(
-        status=records.Status.ANNOTATED, sure=sure, reason="" if sure else "Two turns fit.", advice="", width=1001, height=1001, taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time,
+        status=records.Status.ANNOTATED, sure=sure, reasons=() if sure else sentences_of("Two turns fit."), width=1001, height=1001, taken=records.TimeReadings(candidates=(), earliest_utc=None, latest_utc=None), time=time,
         clock=records.Clock(records.ClockVerdict.AGREES if when else records.ClockVerdict.NO_CLOCK, None, None), limb=None, pose=pose,
         terminator=records.Terminator(sky.phase_angle_deg, sky.illuminated_fraction, 270.0, 0.1), aspect=sky if when else None,
         features=marks, dated=records.EveningKnowledge(records.EveningVerdict.SURE if when else records.EveningVerdict.UNKNOWN))  # fmt: skip

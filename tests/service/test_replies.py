@@ -23,6 +23,7 @@ from PIL import Image
 from smtp_servers import PASSWORD, breaking_server, mail_server
 
 from moondesk.records import Place, Terminator
+from moondesk.sentences import sentences_of
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.intake import Intake
 from moondesk.service.jobs.waiting import place_waiting
@@ -174,7 +175,7 @@ def test_what_is_shown_is_named_and_what_is_not_sure_is_not(sent_in):
     assert "of the Moon's disc is lit." in sure.body
     assert "Copernicus" in sure.body
     assert sure.picture_id == ann.id
-    unsure = drafted(ann, replace(fakes.annotation(), sure=False, reason="Two placings fit."))
+    unsure = drafted(ann, replace(fakes.annotation(), sure=False, reasons=sentences_of("Two placings fit.")))
     assert "Copernicus" not in unsure.body
     assert unsure.picture_id is None
     assert sure.subject == "Re: Moon"

@@ -9,10 +9,11 @@ from datetime import UTC, datetime, timedelta
 import fakes
 import pytest
 
-from moondesk.checks.verdict import BURNT_OUT, FRAMED
+from moondesk.checks.verdict import FRAMED
 from moondesk.quality.measurement import Quality, TerminatorMeasure
 from moondesk.quality.resolution import Resolution
 from moondesk.records import Clock, ClockVerdict, Evening, EveningKnowledge, EveningVerdict, TimeCandidate
+from moondesk.sentences import SENTENCES, sentences_of
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
 from moondesk.service.jobs.hand_corrections import knowledge_of
@@ -170,13 +171,13 @@ def test_nearly_all_is_not_about_nearly_all():
     "reason",
     [
         "Only 5 places in the picture agree with the Moon's surface; that does not settle where it lies.",
-        f"{BURNT_OUT}: the Moon far too bright, or a lamp, or the Sun.",
+        SENTENCES["burnt_out"],
         FRAMED.reason,
     ],
 )
 def test_a_reply_has_no_machine_words_and_does_not_say_that_it_cannot_be_shown(desk, storage, reason):
     picture = listed_of(storage, desk[1]).picture
-    body = drafted(picture, replace(fakes.bare("unplaced", reason), advice="Pin two features.")).body
+    body = drafted(picture, replace(fakes.bare("unplaced", reason), advices=sentences_of("Pin two features."))).body
     assert "cannot show" not in body
     assert "places" not in body
     assert "a.png" not in body  # no file's name

@@ -251,8 +251,6 @@ def _overlay(chosen: Coming, near: Sequence[FeatureMark], view: Orientation) -> 
     annotation = Annotation(
         status=Status.ANNOTATED,
         sure=True,
-        reason="",
-        advice="",
         width=LARGE_PX,
         height=LARGE_PX,
         taken=TimeReadings(candidates=(), earliest_utc=None, latest_utc=None),

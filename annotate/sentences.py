@@ -1,0 +1,204 @@
+"""What the core has to say of a picture that is kept with it: a code with its values, put into words when it is read.
+
+So what was found years ago can be reworded and translated with the rest. Whoever adds a code adds its words here; a code
+is never given another meaning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+#: The words of each code. Why a picture is not placed:
+SENTENCES = {
+    "disc_too_small": "The disc is too small.",
+    "no_limb_sharp": "No limb found: too little of a sharp bright edge lies on one circle.",
+    "no_limb_agreed": "No limb found: the edge points do not agree on one circle.",
+    "more_limb": "Include more of the Moon's bright edge, in focus and not cut off.",
+    "nothing_agrees": "Nothing in the picture agrees with the Moon's surface as it must have looked.",
+    "check_date": "Check the date; send a sharper picture that shows more of the disc, with the seas not overexposed.",
+    "no_place_agrees": "No place in the picture agrees with the Moon's surface; that does not settle where it lies.",
+    "one_place_agrees": "Only one place in the picture agrees with the Moon's surface; that does not settle where it "
+    "lies.",
+    "places_agree": "Only {count} places in the picture agree with the Moon's surface; that does not settle where it "
+    "lies.",
+    "sharper_or_more": "A sharper picture, or one that shows more of the lit disc, can be placed.",
+    "few_percent_agree": "Only {percent} % of the places tried agree with the Moon's surface.",
+    "few_agree": "Only {count} places agree with the Moon's surface, and not by much.",
+    "burnt_out_disc": "The disc is burnt out to an even white.",
+    "send_sharper": "Send a sharper or less exposed picture that shows more of the disc.",
+    "frame_about_disc": "Straight edges stand all round the disc: a screen, a print, or a picture within a picture?",
+    "ask_uncut": "Ask the sender for the picture itself, alone and uncut.",
+    "grid_over_picture": "A fine regular grid lies over the picture: this looks like a photograph of a screen.",
+    "ask_itself": "Ask the sender for the picture itself.",
+}
+# What is in doubt of one that is placed.
+SENTENCES |= {
+    "out_of_round": "The disc as fitted is {percent} % out of round, more than the air flattens a Moon that has risen.",
+    "part_agrees": "Only {percent} % of the places tried agree.",
+    "few_compared": "Only {count} places could be compared.",
+    "other_hand": "The other hand (mirrored or not) fits nearly as well.",
+    "scattered": "The places compared scatter too much.",
+    "names_off": "Names may be off by {percent} % of the Moon's radius.",
+    "turned_too_far": "The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
+    "taken askew, or is no photograph of the sky.",
+    "twice": "Two exposures lie over each other, or the camera shook: everything in the picture stands twice.",
+    "bent": "The picture is bent, as by an eyepiece that is looked into askew; towards the edge of the disc names may be "
+    "off by {percent} % of the Moon's radius or more.",
+    "edge_off": "At the {side} the Moon's edge lies {percent} % of its radius from where the surface puts it, and no "
+    "surface there tells which is right.",
+    "part_off": "At the {side} of the disc the surface lies {percent} % of the Moon's radius from where the rest puts "
+    "it: bent by a lens, or put together?",
+    "check_names": "Check some of the names against the picture before they are said on air.",
+    "several_discs": "The picture shows the disc {count} times; one of them is placed.",
+    "ask_single": "Ask for the single pictures, or cut out the one to show.",
+    "eclipse_on": "A {state} lunar eclipse is on: the edge of the shadow is not a terminator.",
+    "eclipse_that_night": "A lunar eclipse was on that night: the edge of the shadow is not a terminator.",
+    "red_as_shadow": "The disc is as red as in the Earth's shadow: the edge of the shadow is not a terminator.",
+    "red_in_light": "The disc is as red as in the Earth's shadow, but lit as by the Sun: smoke, or an eclipse?",
+    "dark_part": "Part of the disc is dark where the Sun should light it: a cloud, a roof, or an eclipse?",
+}
+# What a picture without a placement may show, and what to do about it.
+SENTENCES |= {
+    "drawing": "Flat colours, or dark strokes on a bright ground: this looks like a drawing, not a photograph.",
+    "only_photographs": "Names can only be put on a photograph of the Moon itself.",
+    "partly_bright": "The disc is {pixels} pixels wide and only a part of it is bright: too little shows to tell how it "
+    "lies.",
+    "burnt_out": "The disc is burnt out to an even white: the Moon far too bright, or a lamp, or the Sun.",
+    "empty_field": "A dim round field with nothing in it: an eyepiece that has lost the Moon?",
+    "centre_it": "Bring the Moon back to the middle of the eyepiece before holding the phone to it.",
+    "blurred_whole": "A whole disc, but its markings do not agree with the Moon's: a planet, or the Moon out of focus?",
+    "other_markings": "A whole disc, but its markings are not the Moon's: a planet, a plate, a clock, a coin?",
+    "hidden_seas": "If it is the Moon after all, something hides its seas: send one without clouds, branches or filters.",
+    "planet_and_moons": "A disc {pixels} pixels wide with {dots} dots in one line: a planet and its moons?",
+    "zoom_in": "If it is the Moon, zoom in until it is 50 pixels across or more.",
+    "two_dots": "A disc {pixels} pixels wide with two dots in one line: a planet with its moons, or the Moon among "
+    "stars?",
+    "one_of_crowd": "The brightest of {count} bright spots is {pixels} pixels wide: too small to tell the Moon from a "
+    "star or a lamp.",
+    "small_soft": "The disc is soft and {pixels} pixels wide: too small to tell a planet or a lamp from the Moon.",
+    "small_yellow": "The brightest disc is yellow and {pixels} pixels wide: too small to tell a lamp from a low Moon.",
+    "small_bright": "The bright disc is only {pixels} pixels wide: too small to tell features.",
+    "larger_disc": "Zoom in or hold the phone to an eyepiece: a disc of 50 pixels or more across can be placed on the "
+    "Moon. Lower the exposure until the seas show.",
+    "no_seas": "The disc shows no seas: the Moon out of focus or too bright, or a lamp or a planet.",
+    "smooth_ball": "The disc shows none of the Moon's seas and craters: a ball or a lamp, lit from one side.",
+    "smooth_sun": "The disc shows none of the Moon's seas and craters: the Sun, a planet, a lamp or a ball, for it "
+    "darkens evenly towards its edge.",
+    "smooth_lamp": "The disc shows none of the Moon's seas and craters: a lamp, a plate or the Sun.",
+    "less_light": "If it is the Moon: send the original, or one taken with less exposure, with the seas to be seen.",
+    "sun_caution": "If this is the Sun: never point a camera or telescope at it without a proper front filter.",
+    "recognised_parts": "Parts of the Moon's surface are recognised, but not how the whole lies: is it cut off by an "
+    "eyepiece's field, or covered by labels?",
+    "larger_circle": "The disc that was compared is not the Moon's, but there is a larger circle in the picture: whether "
+    "that is the Moon cannot be told.",
+    "other_circles": "The disc that was compared is not the Moon's, but there are other round things in the picture: "
+    "whether one of them is the Moon cannot be told.",
+    "by_hand_or_whole": "Place it by hand on its page, or ask the sender for a picture with the whole Moon in it.",
+}
+# What is set by hand.
+SENTENCES |= {
+    "several_features": "“{name}” can be any of {names}",
+    "whole_name": "Give the whole name.",
+    "no_feature": "The IAU's list has no feature called “{name}”",
+    "did_you_mean": "Did you mean {names}?",
+    "latin_name": "Look for its Latin name as the IAU writes it.",
+    "named_twice": "The same feature is named twice.",
+    "one_name_a_point": "Set each name on one point.",
+    "far_side": "{name} lies on the far side of the Moon.",
+    "name_visible": "Name a point that can be seen.",
+    "one_point": "One named point does not settle size and turn.",
+    "second_point": "Name a second point far from it, or set the circle of the edge too.",
+    "points_near": "The named points are too near each other to settle size and turn.",
+    "opposite_points": "Name points on opposite sides of what shows.",
+    "no_disc_fits": "No disc of the Moon fits the named points.",
+    "check_points": "Check the names and their points.",
+    "check_circle": "Check the circle, or name two points on the Moon.",
+    "circle_elsewhere": "The Moon's surface puts the disc elsewhere than the circle set by hand.",
+    "points_contradict": "The points set by hand contradict the Moon's surface, which has {name} {pixels} px away; the "
+    "points are kept.",
+    "points_alone": "Placed by the points set by hand alone: the surface in the picture could not confirm them.",
+    "points_astray": "The points set by hand do not fit each other: {name} lies furthest from where the others put it.",
+    "frame_about_placed": "Straight edges stand all round the disc: a photograph of a screen or a print?",
+    "hand_unusable": "What was set by hand cannot be used any more:",
+}
+# What became of its file where it was to be placed.
+SENTENCES |= {
+    "file_unreadable": "The file cannot be read: {why}.",
+    "check_file": "Check its name and permissions.",
+    "tool_failed": "The tool failed on this picture ({why}).",
+    "placer_late": "The picture took {time}.",
+    "placer_died": "The picture made the program that opens it stop.",
+    "cluster_died": "The workers of the cluster that had the picture were ended, one after the other.",
+    "report_it": "Please report it with the picture; the original is kept.",
+    "ask_again": "Please ask for it again as JPEG or PNG; the original is kept.",
+    "retry_once_more": "moondesk retry tries it once more.",
+}
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """A code of `SENTENCES` with its values; code "": what was said in words, as `words`.
+
+    Raises ValueError for a code or values without words.
+    """
+
+    code: str
+    values: dict[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        try:
+            str(self)
+        except KeyError as error:
+            raise ValueError(f"no words for “{self.code}”: {error}") from None
+
+    def __str__(self) -> str:
+        return SENTENCES[self.code].format_map(self.values) if self.code else self.values["words"]
+
+
+#: What a failure is told by: sentences, or words that nobody keeps.
+Words = str | Sentence | tuple[Sentence, ...]
+
+
+def sentence(code: str, **values: object) -> Sentence:
+    """ValueError for a code that has no words.
+
+    >>> str(sentence("few_compared", count=9))
+    'Only 9 places could be compared.'
+    """
+    return Sentence(code, {key: str(value) for key, value in values.items()})
+
+
+def sentences_of(words: Words) -> tuple[Sentence, ...]:
+    """As many as there are; none for no words."""
+    if isinstance(words, str):
+        return (Sentence("", {"words": words}),) if words else ()
+    return (words,) if isinstance(words, Sentence) else words
+
+
+#: Sentences without values, by their words.
+_CODES = {words: code for code, words in SENTENCES.items() if "{" not in words}
+
+
+def sentence_in_words(words: str) -> tuple[Sentence, ...]:
+    """Of a time when no codes were kept: its code where it has one all the same."""
+    return (Sentence(_CODES[words]),) if words in _CODES else sentences_of(words)
+
+
+def join_words(said: Iterable[Sentence]) -> str:
+    return " ".join(map(str, said))
+
+
+class Explained:
+    """A record with `reasons` and `advices`, as they are read."""
+
+    reasons: tuple[Sentence, ...]
+    advices: tuple[Sentence, ...]
+
+    @property
+    def reason(self) -> str:
+        return join_words(self.reasons)
+
+    @property
+    def advice(self) -> str:
+        return join_words(self.advices)
