@@ -160,7 +160,7 @@ def near_terminator(pose: Pose, within_deg: float = NEAR_DEG) -> tuple[FeatureMa
 def marks_of(wanted: Sequence[Feature], pose: Pose) -> tuple[FeatureMark, ...]:
     """The same marks for certain features of the list, in its order; those beyond the limb are left out.
 
-    >>> [mark.feature.name for mark in marks_of([f for f in features() if f.name in ("Plato", "Apollo")], pose)]
+    >>> [mark.feature.name for mark in marks_of([f for f in all_features() if f.name in ("Plato", "Apollo")], pose)]
     ['Plato']
     """
     named = _named_features()

@@ -55,9 +55,9 @@ class NamedDay:
 def day_in_name(name: str) -> NamedDay | None:
     """The day in a file's name, year first; None where there is none, or where it gives two.
 
-    >>> named_day("IMG-20261018-WA0003.jpg").words
+    >>> day_in_name("IMG-20261018-WA0003.jpg").words
     '2026-10-18, as messengers name a picture when it is received, so that it is a day of receipt'
-    >>> named_day("moon.jpg")
+    >>> day_in_name("moon.jpg")
     """
     days: set[date] = set()
     for match in _DAY.finditer(name[:300]):

@@ -89,7 +89,7 @@ def all_features() -> tuple[Feature, ...]:
 
     Source: Gazetteer of Planetary Nomenclature, IAU and USGS, October 2020; planetocentric, mean-Earth frame.
 
-    >>> sum(feature.parent is None and feature.kind == "sea" for feature in features())
+    >>> sum(feature.parent is None and feature.kind == "sea" for feature in all_features())
     22
     """
     known = set(KINDS)
@@ -117,7 +117,7 @@ def all_features() -> tuple[Feature, ...]:
 def feature_arrays() -> FeatureArrays:
     """The whole catalogue as arrays (N,), in the order of `features()`. Made once, then kept; read-only.
 
-    >>> len(feature_arrays().lat_deg) == len(features())
+    >>> len(feature_arrays().lat_deg) == len(all_features())
     True
     """
     every, rows = all_features(), _rows()
@@ -145,7 +145,7 @@ def feature_arrays() -> FeatureArrays:
 def fold_name(text: str) -> str:
     """A name for comparing: lower case, no accents, no punctuation, single spaces.
 
-    >>> folded("Bel'kovich")
+    >>> fold_name("Bel'kovich")
     'belkovich'
     """
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O"))

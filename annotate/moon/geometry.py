@@ -176,7 +176,7 @@ def _straight(pose: Pose, dx: FloatArray, dy: FloatArray) -> tuple[FloatArray, F
 def undistort(pose: Pose) -> Pose:
     """The same pose as the eye would see it: no flattening, no tilt, no lens.
 
-    >>> undistorted(replace(pose, radial_k1=0.1)) == pose
+    >>> undistort(replace(pose, radial_k1=0.1)) == pose
     True
     """
     return replace(

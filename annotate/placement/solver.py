@@ -100,7 +100,7 @@ def _with(pose: Pose, names: tuple[str, ...], values: FloatArray) -> Pose:
 def predict_pixels(pose: Pose, surface: FloatArray) -> FloatArray:
     """(N, 2) pixels at which a pose has surface vectors (N, 3), those behind the limb too.
 
-    >>> predicted(pose, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
+    >>> predict_pixels(pose, np.array([[1.0, 0.0, 0.0]])).round(6).tolist()
     [[500.0, 400.0]]
     """
     axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)

@@ -185,12 +185,6 @@ def test_ranges_run_along_their_course():
     assert all(-90 <= label.angle_deg <= 90 for label in labels)
 
 
-def test_english_meanings_of_seas_on_request():
-    labels = placed("full", LabelStyle(meanings=True))[-1]
-    assert "Mare Imbrium\nSea of Rains" in {label.text for label in labels}
-    assert {label.name for label in labels} >= {"Mare Imbrium"}
-
-
 def test_text_is_readable_at_1200_pixels_width():
     """15 px or more where the picture is shown 1200 px wide: about 1/80 of the picture's longer side (common practice;
     full-screen captions are held to more, but a name on a map competes with what it names)."""

@@ -36,7 +36,7 @@ from moondesk.placement.field_stop import find_field
 from moondesk.placement.matching import Matches, NorthUpFrame, predict
 from moondesk.placement.search import place_as_given
 from moondesk.placement.second_look import SecondLook, second_look
-from moondesk.placement.solver import Prior, predict_pixels
+from moondesk.placement.solver import Constraints, Prior, predict_pixels
 from moondesk.records import (
     Annotation,
     Clock,
@@ -94,21 +94,21 @@ def off_px(found: Pose, true: Pose) -> float:
 
 def test_tilt_and_eyepiece_are_solved_for_instead_of_refused() -> None:
     tilted = replace(FLAT, tilt=0.07, tilt_screen_deg=130.0, flattening=0.01, flattening_screen_deg=60.0)
-    found = solve_with_distortion(FLAT, pairs(tilted), None, 0.5, PRIORS).pose
+    found = solve_with_distortion(FLAT, pairs(tilted), Constraints(priors=PRIORS)).pose
     assert found.tilt == pytest.approx(0.07, abs=0.004)
     assert off_px(found, tilted) < 0.3
     eyepiece = replace(FLAT, radial_k1=0.2, tangential=0.03, tangential_screen_deg=250.0)
-    found = solve_with_distortion(FLAT, pairs(eyepiece), None, 0.5, PRIORS).pose
+    found = solve_with_distortion(FLAT, pairs(eyepiece), Constraints(priors=PRIORS)).pose
     assert found.tangential == pytest.approx(0.03, abs=0.004)
     assert off_px(found, eyepiece) < 0.3
 
 
 def test_a_straight_picture_and_a_wave_ask_for_no_tilt() -> None:
-    plain = solve_with_distortion(FLAT, pairs(FLAT), None, 0.5, PRIORS).pose
+    plain = solve_with_distortion(FLAT, pairs(FLAT), Constraints(priors=PRIORS)).pose
     assert (plain.flattening, plain.tilt, plain.tangential, plain.radial_k1) == (0.0, 0.0, 0.0, 0.0)
     at = predict_pixels(FLAT, spread(240))
     wave = np.column_stack([3.0 * np.sin(at[:, 1] / 25.0), np.zeros(240)])
-    waved = solve_with_distortion(FLAT, pairs(FLAT, wave), None, 0.5, PRIORS).pose
+    waved = solve_with_distortion(FLAT, pairs(FLAT, wave), Constraints(priors=PRIORS)).pose
     assert (waved.tilt, waved.tangential) == (0.0, 0.0)
 
 

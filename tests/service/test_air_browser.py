@@ -70,7 +70,7 @@ def rundown(monkeypatch):
     told = {"items": [item(1, "Ilse"), item(2, "Bo"), item(3, "Cy")], "spare": 3}
     monkeypatch.setattr(
         onair,
-        "made_plan",
+        "make_plan",
         lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]), told["spare"], (item(4, "Dora"),)),
     )
     monkeypatch.setattr(onair, "layer_png", lambda *asked: drawn(asked[2], asked[3]))

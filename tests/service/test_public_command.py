@@ -32,4 +32,4 @@ def test_what_cannot_be_used_is_a_sentence(tmp_path):
     assert (wrong.exit_code, "is no address to listen on" in wrong.stderr) == (2, True)
     (tmp_path / "moondesk.toml").write_text("[public]\nproxies = '127.0.0.1'\n")
     wrong = CliRunner().invoke(main, ["receive", "--data", str(tmp_path)])
-    assert (wrong.exit_code, "proxies is a list" in wrong.stderr) == (2, True)
+    assert (wrong.exit_code, "[public] proxies: it is a list" in wrong.stderr) == (2, True)

@@ -126,7 +126,7 @@ def asked(server, path="/"):
     ],
 )
 def test_a_body_is_refused_by_its_head_and_nothing_of_it_is_kept(app, monkeypatch, query, length, status, words):
-    monkeypatch.setattr("moondesk.service.web.arriving.Body._write", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.arriving.RequestBody._write", lambda *_: 1 / 0)
     path = f"/{query}{token(app) if query.endswith('=') else ''}"
     with running(app) as server, line_to(server, head(app, path, length)) as line:
         for _ in range(0, length, 100_000):  # a browser sends all of it before it reads
@@ -271,7 +271,7 @@ def test_the_headers_of_a_proxy_count_for_the_quota(config):
 def test_nobody_sends_pictures_to_the_desk_before_the_log_in(config, monkeypatch):
     app = create_app(config)
     account = make_account(config.data_dir)
-    monkeypatch.setattr("moondesk.service.web.arriving.Body._write", lambda *_: 1 / 0)
+    monkeypatch.setattr("moondesk.service.web.arriving.RequestBody._write", lambda *_: 1 / 0)
     with running(app) as server:
         for path, status in (("/add", 401), ("/", 413), ("/login", 413)):
             with line_to(server, head(app, path, 1_500_000)) as line:

@@ -43,8 +43,8 @@ TAKER = """
 import json, os, signal, sys
 from datetime import UTC, datetime
 from pathlib import Path
-from moondesk.service.settings.config import Config, Limits
-from moondesk.service.intake.imap import Account
+from moondesk.service.settings.config import Config, IntakeLimits
+from moondesk.service.intake.imap import MailboxAccount
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.watch import Watch
 from moondesk.service.store.media import Media
@@ -65,7 +65,7 @@ def step(frame, event, _):
 def now():
     return datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 
-config = Config(data_dir=data, limits=Limits(mail_bytes=int(sys.argv[4])))
+config = Config(data_dir=data, limits=IntakeLimits(mail_bytes=int(sys.argv[4])))
 sys.setprofile(step)
 with Storage(data) as storage:
     def intake():
@@ -77,7 +77,7 @@ with Storage(data) as storage:
             now=now,
         )
     for item in Watch(
-        account=Account(host="127.0.0.1", user="bo", port=port, plain=True),
+        account=MailboxAccount(host="127.0.0.1", user="bo", port=port, plain=True),
         password="secret",
         intake=intake,
         say=print,
