@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from moondesk.records import NotFound
+from moondesk.sentences import sentence
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,9 +27,6 @@ class Extra:
     distribution: str
     #: Older releases have holes that hostile files can use.
     at_least: tuple[int, ...] = ()
-    #: What cannot be opened without it, and what else to do.
-    what: str
-    otherwise: str
     #: What is said at the start of a program where it is missing.
     lacking: str
 
@@ -43,20 +41,14 @@ class Extra:
         try:
             library = importlib.import_module(self.module)
         except ImportError:
-            return self._missing("needs an extra that is not installed")
+            return self._refuse("missing")
         if self.at_least and _release(library.__version__) < self.at_least:
             needed = ".".join(map(str, self.at_least))
-            return self._missing(
-                f"the installed {self.distribution} {library.__version__} opens unsafely ({needed} is needed)"
-            )
+            return self._refuse("unsafe", library=self.distribution, release=library.__version__, needed=needed)
         return library
 
-    def _missing(self, why: str) -> NotFound:
-        return NotFound(
-            "picture",
-            f"The file is {self.what}, which {why}; the original is kept.",
-            f"Run pip install 'moondesk[{self.name}]', then moondesk retry, which places it; {self.otherwise}",
-        )
+    def _refuse(self, why: str, **values: str) -> NotFound:
+        return NotFound("picture", sentence(f"{self.name}_{why}", **values), sentence(f"{self.name}_install"))
 
 
 def _release(version: str) -> tuple[int, ...]:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from moondesk.files.extras import Extra
 from moondesk.files.fits_header import FitsFields
 from moondesk.records import NotFound
+from moondesk.sentences import sentence
 
 #: More than any full frame that is sent by mail; decoded to RGB it takes 360 MB.
 MAX_PIXELS = 120_000_000
@@ -40,11 +41,8 @@ TURNS: dict[int, tuple[bool, bool, bool]] = {
     7: (True, True, True),
     8: (True, True, False),
 }
-AGAIN = "Please send it again; if it fails again, open it, save it anew as JPEG and send that."
-BROKEN = NotFound("picture", "The file is damaged or incomplete.", AGAIN)
-_NO_ROOM = NotFound(
-    "picture", "The picture takes more memory to open than it may.", "Please send it reduced to half its size."
-)
+BROKEN = NotFound("picture", sentence("file_damaged"), sentence("send_again"))
+_NO_ROOM = NotFound("picture", sentence("too_much_memory"), sentence("send_half"))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -211,13 +209,13 @@ class PictureFile:
         return replace(made, pixels=pixels, width=width, height=height, turn=turn)
 
 
-def refuse(reason: str, advice: str = "Please send the picture as JPEG or PNG.") -> NotFound:
-    """The expected failure of this stage.
+def refuse(code: str, *advices: str, **values: object) -> NotFound:
+    """The expected failure of this stage. code, advices: of sentences.
 
-    >>> refuse("The file is a GIF.").advice
+    >>> refuse("is_gif").advice
     'Please send the picture as JPEG or PNG.'
     """
-    return NotFound("picture", reason, advice)
+    return NotFound("picture", sentence(code, **values), tuple(map(sentence, advices or ("send_jpeg",))))
 
 
 def check_size(width: int, height: int) -> NotFound | None:
@@ -228,20 +226,12 @@ def check_size(width: int, height: int) -> NotFound | None:
     'The picture has 60000 x 60000 pixels, more than the 120 million handled here.'
     """
     if width * height > MAX_PIXELS:
-        return refuse(
-            f"The picture has {width} x {height} pixels, more than the {MAX_PIXELS // 1_000_000} million handled here.",
-            "Please send it reduced to half its size.",
-        )
+        millions = MAX_PIXELS // 1_000_000
+        return refuse("too_many_pixels", "send_half", width=width, height=height, millions=millions)
     if min(width, height) < MIN_SIDE_PX:
-        return refuse(
-            f"The picture has only {width} x {height} pixels: no Moon can be made out in it.",
-            "Please send the picture itself, not its thumbnail.",
-        )
+        return refuse("too_few_pixels", "no_thumbnail", width=width, height=height)
     if max(width, height) > MAX_ASPECT * min(width, height):
-        return refuse(
-            f"The picture is a strip of {width} x {height} pixels: no Moon can be made out in it.",
-            "Please send the picture itself.",
-        )
+        return refuse("strip", "send_itself", width=width, height=height)
     return None
 
 

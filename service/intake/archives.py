@@ -14,6 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from moondesk.records import NotFound
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
 
@@ -43,11 +44,11 @@ _CHUNK = 1 << 20
 
 @dataclass(frozen=True)
 class ArchiveMember:
-    """A file of an archive. name: the last part of its path. data None: it could not be had; refused says why."""
+    """A file of an archive. name: the last part of its path. data None: it could not be had; refusal says why."""
 
     name: str
     data: bytes | None
-    refused: str = ""
+    refusal: tuple[Sentence, ...] = ()
 
 
 def is_archive(data: bytes) -> bool:
@@ -57,19 +58,17 @@ def is_archive(data: bytes) -> bool:
 
 def unpack(data: bytes, limits: IntakeLimits) -> tuple[ArchiveMember, ...] | NotFound:
     """The files of an archive in its order, those that systems add by themselves left out."""
-    again = "Please send the pictures themselves, as JPEG or PNG."
+    again = sentence("send_themselves")
     if data.count(_ENTRY) > _MOST_ENTRIES:
-        return NotFound("archive", f"The archive has more than {_MOST_ENTRIES} entries.", again)
+        return NotFound("archive", sentence("archive_entries", count=_MOST_ENTRIES), again)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entries = [e for e in archive.infolist() if not e.is_dir()]
             if any(e.filename.lower() in _OFFICE for e in entries):
-                return NotFound(
-                    "archive", "The file is an office document or a program, not an archive of pictures.", again
-                )
+                return NotFound("archive", sentence("archive_office"), again)
             return _members(archive, [e for e in entries if not _is_clutter(e.filename)], limits)
     except ARCHIVE_ERRORS:
-        return NotFound("archive", "The archive is damaged or incomplete.", again)
+        return NotFound("archive", sentence("archive_damaged"), again)
 
 
 def _members(
@@ -80,14 +79,8 @@ def _members(
     for count, entry in enumerate(entries):
         name = _name(entry)
         if count >= limits.archive_files:
-            found.append(
-                ArchiveMember(
-                    name,
-                    None,
-                    f"The archive has more than {limits.archive_files} files; the rest was "
-                    "left out. Please send fewer at a time.",
-                )
-            )
+            more = sentence("archive_files", count=limits.archive_files)
+            found.append(ArchiveMember(name, None, (more, sentence("fewer_at_a_time"))))
             break
         member = _member(archive, entry, name, min(limits.picture_bytes, left), limits)
         left -= len(member.data or b"")
@@ -99,11 +92,9 @@ def _member(
     archive: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str, most: int, limits: IntakeLimits
 ) -> ArchiveMember:
     if entry.flag_bits & 0x1:
-        return ArchiveMember(name, None, "It is locked with a password. Please send it without one.")
+        return ArchiveMember(name, None, (sentence("locked"), sentence("send_unlocked")))
     if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        return ArchiveMember(
-            name, None, "It is packed in a way that is not opened here. Please send the picture itself."
-        )
+        return ArchiveMember(name, None, (sentence("packed_oddly"), sentence("send_itself")))
     parts: list[bytes] = []
     size = 0
     try:
@@ -111,15 +102,13 @@ def _member(
             while chunk := file.read(_CHUNK):
                 size += len(chunk)
                 if size > most:
-                    what = (
-                        f"It is larger than {limits.picture_bytes // 1_000_000} MB"
-                        if most == limits.picture_bytes
-                        else "The archive's files together are too large"
-                    )
-                    return ArchiveMember(name, None, f"{what}. Please ask for a smaller picture.")
+                    alone = most == limits.picture_bytes
+                    megabytes = limits.picture_bytes // 1_000_000
+                    why = sentence("larger_than" if alone else "archive_too_large", megabytes=megabytes)
+                    return ArchiveMember(name, None, (why, sentence("ask_smaller")))
                 parts.append(chunk)
     except ARCHIVE_ERRORS:
-        return ArchiveMember(name, None, "It is damaged inside the archive. Please send the picture itself.")
+        return ArchiveMember(name, None, (sentence("damaged_inside"), sentence("send_itself")))
     return ArchiveMember(name, b"".join(parts))
 
 

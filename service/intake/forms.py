@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import IO, Literal
 
+from moondesk.sentences import sentence
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.archives import is_archive
 from moondesk.service.intake.intake import Intake
@@ -111,15 +112,15 @@ def _keep_file(intake: Intake, form: SubmissionForm, sent: SentFile) -> list[Enc
     sent.file.seek(0)
     data, name = sent.file.read(most + 1), clean_text(sent.name, 120) or "picture without a name"
     if len(data) > most:
-        why = f"It is larger than {most // 1_000_000} MB. Please send a smaller copy."
-        return [Enclosure(given_name=name, size_bytes=sent.file.seek(0, 2), sha256=None, media_type=None, refused=why)]
+        why = sentence("larger_than", megabytes=most // 1_000_000), sentence("send_smaller")
+        return [Enclosure(given_name=name, size_bytes=sent.file.seek(0, 2), sha256=None, media_type=None, refusal=why)]
     if form.source == "form" and is_archive(data):
-        why = "It is an archive or a document. Please choose the pictures themselves."
-        return [Enclosure(given_name=name, size_bytes=len(data), sha256=None, media_type=None, refused=why)]
+        why = sentence("no_pictures_alone"), sentence("choose_pictures")
+        return [Enclosure(given_name=name, size_bytes=len(data), sha256=None, media_type=None, refusal=why)]
     found, contents = intake.reader.opened(name, data, intake.config.limits)
     if form.source == "form":
         found = [
-            Enclosure(given_name=e.given_name, size_bytes=e.size_bytes, sha256=None, media_type=None, refused=e.refused)
+            Enclosure(given_name=e.given_name, size_bytes=e.size_bytes, sha256=None, media_type=None, refusal=e.refusal)
             if e.refused
             else e
             for e in found

@@ -22,6 +22,7 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
+from moondesk.sentences import sentence
 from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
@@ -84,18 +85,12 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
     limits = limits or IntakeLimits()
     if len(raw) > limits.mail_bytes:
         return NotFound(
-            "mail",
-            f"The mail is larger than {limits.mail_bytes // 1_000_000} MB.",
-            "Please send fewer pictures at a time.",
+            "mail", sentence("mail_larger_than", megabytes=limits.mail_bytes // 1_000_000), sentence("fewer_pictures")
         )
     try:
         message = email.message_from_bytes(raw, policy=email.policy.compat32)
     except PARSER_ERRORS:
-        return NotFound(
-            "mail",
-            "The mail is nested too deeply, or damaged, and cannot be opened.",
-            "Please send the picture in a new mail.",
-        )
+        return NotFound("mail", sentence("mail_nested"), sentence("send_new_mail"))
     remarks: list[str] = []
 
     def attempt(what: str, read: Callable[[], T], otherwise: T) -> T:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from moondesk.records import NotFound
+from moondesk.sentences import sentence
 
 #: "From sender Wed Mar 25 21:05:00 2026", with or without a zone. A sentence that begins with "From" has no such end.
 _START = re.compile(rb"From \S+ .{0,40}\d{1,2}:\d{2}(?::\d{2})?.{0,20}\b\d{4}\b.{0,12}\r?\n?$")
@@ -53,9 +54,7 @@ def mbox_mails(file: BinaryIO, most_bytes: int) -> Iterator[bytes | NotFound]:
 
 def _mail(parts: list[bytes], size: int, most_bytes: int) -> bytes | NotFound:
     if size > most_bytes:
-        return NotFound(
-            "mail", f"The mail is larger than {most_bytes // 1_000_000} MB.", "Please ask for fewer pictures at a time."
-        )
+        return NotFound("mail", sentence("mail_larger_than", megabytes=most_bytes // 1_000_000), sentence("ask_fewer"))
     if parts and parts[-1] in (b"\n", b"\r\n"):  # the empty line belongs to the mailbox, not to the mail
         parts = parts[:-1]
     return b"".join(parts)

@@ -16,6 +16,7 @@ from functools import cache
 from moondesk.files.formats import open_picture
 from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.archives import is_archive, unpack
 from moondesk.service.intake.mail import Attachment, Mail, read_mail
 from moondesk.service.intake.sources import ReceivedItem
@@ -42,7 +43,6 @@ READ_BYTES = 2_500_000_000
 #: One reads while another's answer is being stored; a public page has its own process.
 CHILDREN = 2
 PRELOAD = ("moondesk.service.intake.reading",)
-RETRY = "It is put aside; moondesk retry reads it again."
 
 
 class Reader:
@@ -60,15 +60,15 @@ class Reader:
                 arrival, contents = self._pool.submit(arrive, bare, key, limits).result()
                 return _check_arrival(arrival, received, key, contents)
             except ChildLateError as error:
-                return put_aside(received, key, f"took {error} to read"), [received.data]
+                return put_aside(received, key, "late", time=error), [received.data]
             except ChildDiedError:  # perhaps not by this mail: somebody may have ended the process
                 if last:
-                    return put_aside(received, key, "made the program that reads it stop"), [received.data]
+                    return put_aside(received, key, "died"), [received.data]
             except (MemoryError, RecursionError):
-                return put_aside(received, key, "asks for more memory than it may"), [received.data]
+                return put_aside(received, key, "memory"), [received.data]
             except Exception as error:
                 log.warning("reading %s: %s: %s", received.origin, type(error).__name__, error)
-                return put_aside(received, key, f"cannot be read ({type(error).__name__})"), [received.data]
+                return put_aside(received, key, "unreadable", why=type(error).__name__), [received.data]
         raise AssertionError("unreachable")
 
     def text(self, raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:
@@ -91,7 +91,7 @@ class Reader:
                     size_bytes=len(data),
                     sha256=sha256_of(data),
                     media_type=None,
-                    refused="The file made the program that opens it stop. Please send it as JPEG or PNG.",
+                    refusal=(sentence("opener_died"), sentence("send_as_jpeg")),
                 )
             ], []
 
@@ -119,15 +119,15 @@ def _check_arrival(
     return (_with_row(arrival, received.row) if received.row else arrival), kept
 
 
-def put_aside(received: ReceivedItem, key: str, why: str) -> Arrival:
-    """The arrival of what could not be read."""
-    what = "mail" if received.is_mail else "file"
+def put_aside(received: ReceivedItem, key: str, end: str, **values: object) -> Arrival:
+    """The arrival of what could not be read. end: of the sentence's code."""
+    reason = sentence(f"{'mail' if received.is_mail else 'file'}_{end}", **values)
     aside = Enclosure(
         given_name=clean_text(received.name, 120),
         size_bytes=len(received.data),
         sha256=sha256_of(received.data),
         media_type=MAIL_TYPE if received.is_mail else None,
-        refused=f"The {what} {why}. {RETRY}",
+        refusal=(reason, sentence("retry_reads")),
     )
     arrival = Arrival(key=key, source=received.source, origin=received.origin, enclosures=(aside,))
     return _with_row(arrival, received.row) if received.row else arrival
@@ -149,20 +149,20 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
             size_bytes=len(raw),
             sha256=sha256_of(raw),
             media_type=MAIL_TYPE,
-            refused=f"{mail.reason} {mail.advice}",
+            refusal=(*mail.reasons, *mail.advices),
         )
         return Arrival(key=key, source=received.source, origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = open_files(attached, limits)
     words, letter = read_of(mail.subject, mail.sender_name, mail.body)[1], _letter_kind(mail, enclosures, attached)
-    if received.refused:  # only its head was fetched
+    if received.refusal:  # only its head was fetched
         enclosures = [
             Enclosure(
                 given_name=name,
                 size_bytes=received.size_bytes or len(raw),
                 sha256=sha256_of(raw),
                 media_type=MAIL_TYPE,
-                refused=received.refused,
+                refusal=received.refusal,
             )
         ]
         words, letter = "not_understood", ""
@@ -228,16 +228,17 @@ def open_files(attachments: Iterable[Attachment], limits: IntakeLimits) -> tuple
     for attachment in attachments:
         members = unpack(attachment.data, limits) if is_archive(attachment.data) else None
         if members is None or isinstance(members, NotFound):
-            why = f"{members.reason} {members.advice}" if isinstance(members, NotFound) else None
+            why = (*members.reasons, *members.advices) if isinstance(members, NotFound) else ()
             add(_enclosure(attachment.given_name, attachment.data, why))
             continue
         if not members:
-            add(_enclosure(attachment.given_name, attachment.data, "The archive is empty. Please send the picture."))
+            empty = (sentence("archive_empty"), sentence("send_picture"))
+            add(_enclosure(attachment.given_name, attachment.data, empty))
         for member in members:
             if member.data is None:
                 add(
                     Enclosure(
-                        given_name=member.name, size_bytes=0, sha256=None, media_type=None, refused=member.refused
+                        given_name=member.name, size_bytes=0, sha256=None, media_type=None, refusal=member.refusal
                     )
                 )
             else:
@@ -265,12 +266,12 @@ def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
     return list(kept.values())
 
 
-def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
+def _enclosure(name: str, data: bytes, refusal: tuple[Sentence, ...] = ()) -> Enclosure:
     media_type = None
-    if not refused:
+    if not refusal:
         file = open_picture(data)
         if isinstance(file, NotPicture):
-            refused = f"{file.refusal.reason} {file.refusal.advice}"
+            refusal = (*file.refusal.reasons, *file.refusal.advices)
         else:
             media_type = file.media_type
     return Enclosure(
@@ -278,7 +279,7 @@ def _enclosure(name: str, data: bytes, refused: str | None = None) -> Enclosure:
         size_bytes=len(data),
         sha256=sha256_of(data),
         media_type=media_type,
-        refused=refused or None,
+        refusal=refusal,
     )
 
 

@@ -15,6 +15,7 @@ from moondesk.service.intake.reading import MAIL_TYPE
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.store import queue, refusals
 from moondesk.service.store.media import sha256_of
+from moondesk.service.store.messages import words_of
 from moondesk.service.store.records import Enclosure
 from moondesk.service.store.storage import Storage
 
@@ -46,7 +47,7 @@ def to_place(storage: Storage) -> int:
 def _again(intake: Intake, entry: refusals.RefusedEnclosure, data: bytes) -> RetryResult:
     if entry.media_type == MAIL_TYPE:
         if len(data) != entry.size_bytes:  # only its head was fetched
-            return RetryResult(entry.given_name, 0, entry.refused)
+            return RetryResult(entry.given_name, 0, words_of(entry.refused))
         arrival, contents = intake.reader.arrival(
             ReceivedItem(data=data, origin=entry.origin, name=entry.given_name, source=entry.source),
             entry.key,
@@ -56,8 +57,8 @@ def _again(intake: Intake, entry: refusals.RefusedEnclosure, data: bytes) -> Ret
     else:
         arrival = None
         found, contents = intake.reader.opened(entry.given_name, data, intake.config.limits)
-    if [e.refused for e in found] == [entry.refused]:
-        return RetryResult(entry.given_name, 0, entry.refused)
+    if [e.refused for e in found] == [words_of(entry.refused)]:
+        return RetryResult(entry.given_name, 0, words_of(entry.refused))
     listed = {e.sha256 for e in found}
     for content in contents:
         if sha256_of(content) in listed:

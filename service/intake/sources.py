@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from moondesk.records import NotFound
+from moondesk.sentences import Sentence
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
 from moondesk.service.intake.mailbox_files import is_maildir, is_mbox, maildir_files, mbox_mails
@@ -29,7 +30,7 @@ _HEAD_BYTES = 1_024
 class ReceivedItem:
     """One mail or one file as it came. origin: where it lay; name: as given, text only; row: what a table says.
 
-    refused: why only the head of a mail was brought; size_bytes: of the whole of it then.
+    refusal: why only the head of a mail was brought; size_bytes: of the whole of it then.
     """
 
     data: bytes
@@ -38,7 +39,7 @@ class ReceivedItem:
     #: Name of the way by which it came, see `arrivals.ARRIVAL_WAYS`.
     source: str
     row: TableRow | None = None
-    refused: str = ""
+    refusal: tuple[Sentence, ...] = ()
     size_bytes: int | None = None
 
     @property

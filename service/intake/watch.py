@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from moondesk.sentences import sentence
 from moondesk.service.errors import StorageError
 from moondesk.service.intake.imap import CutError, Mailbox, MailboxAccount, RejectedError, UnfetchableError
 from moondesk.service.intake.intake import Intake
@@ -115,14 +116,12 @@ class Watch:
         origin = f"{self.account.folder} {uid}"
         if size > limit:
             head = mailbox.fetch(uid, head_only=True)
-            why = (
-                f"The mail has {size / 1e6:.0f} MB, more than {limit / 1e6:.0f}; it stays in the mailbox. "
-                "Please ask for fewer or smaller pictures."
-            )
+            stays = sentence("mail_stays", megabytes=f"{size / 1e6:.0f}", most=f"{limit / 1e6:.0f}")
+            why = (stays, sentence("ask_fewer_or_smaller"))
             return (
                 None
                 if head is None
-                else ReceivedItem(data=head, origin=origin, name=origin, source=SOURCE, refused=why, size_bytes=size)
+                else ReceivedItem(data=head, origin=origin, name=origin, source=SOURCE, refusal=why, size_bytes=size)
             )
         data = mailbox.fetch(uid)
         return None if data is None else ReceivedItem(data=data, origin=origin, name=origin, source=SOURCE)

@@ -112,7 +112,7 @@ def in_worker(run: Run, load: Loader, job: PlacingJob) -> PlacedPicture:
     try:
         data = job.path.read_bytes()
     except OSError as error:
-        return _settle(job, unreadable(sentence("file_unreadable", why=error.strerror), sentence("check_file")), "")
+        return _settle(job, unreadable(sentence("file_denied", why=error.strerror), sentence("check_file")), "")
     wanted: tuple[str, ...] = AT_FIRST if job.derived_folder else NAMED if job.labelled and job.upright else ()
     worked = run(
         WithEngine(load, work_on), data, Work(job.known, job.corrections, wanted, job.derived_folder is not None)

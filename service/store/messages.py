@@ -122,6 +122,10 @@ def read_sentences(kept: str) -> tuple[Sentence, ...]:
     return tuple(Sentence(values.pop("code"), values) for values in json.loads(kept))
 
 
+def words_of(kept: str) -> str:
+    return join_words(read_sentences(kept))
+
+
 def _how(values: Mapping[str, str]) -> str:
     ways = [f"at {values['percent']} % of the size"] if "percent" in values else []
     ways += [{"cut": "cropped"}[values["framing"]]] if "framing" in values else []

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from moondesk.records import Status
 from moondesk.service.store.erasures import erase
+from moondesk.service.store.messages import words_of
 from moondesk.service.store.records import Receipt, ReceiptPicture
 from moondesk.service.store.rows import text_time
 from moondesk.service.store.storage import Storage
@@ -37,7 +38,7 @@ def receipt(storage: Storage, token: str) -> Receipt | None:
         pictures = tuple(
             ReceiptPicture(
                 row["given_name"],
-                row["refused"],
+                words_of(row["refused"] or "") or None,
                 Status(row["status"]) if row["status"] else None,
                 text_time(row["aired_utc"]),
             )

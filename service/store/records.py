@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Literal
 
+from moondesk.sentences import Sentence, join_words
 from moondesk.service.arrivals import ARRIVAL_WAYS, Way
 from moondesk.service.store.messages import StoredMessage
 
@@ -46,7 +47,7 @@ class Edition:
 
 @dataclass(frozen=True, kw_only=True)
 class Enclosure:
-    """One file of an arrival: a picture, or something refused with the sentence that says why."""
+    """One file of an arrival: a picture, or something refused."""
 
     #: Name as the sender gave it; text only, never a path.
     given_name: str
@@ -55,8 +56,12 @@ class Enclosure:
     sha256: str | None
     #: As sniffed from the bytes, never as declared; None where unknown.
     media_type: str | None
-    #: Why it cannot be used; None for a picture.
-    refused: str | None = None
+    #: Why it cannot be used, and what to do; none for a picture.
+    refusal: tuple[Sentence, ...] = ()
+
+    @property
+    def refused(self) -> str | None:
+        return join_words(self.refusal) or None
 
 
 SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor", "credit", "unnamed"]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 from moondesk.service.store.letters import keep_words
+from moondesk.service.store.messages import keep_sentences
 from moondesk.service.store.records import Arrival, Enclosure
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
@@ -22,6 +23,7 @@ class RefusedEnclosure:
     size_bytes: int
     sha256: str
     media_type: str | None
+    #: As it is kept.
     refused: str
     key: str
     origin: str
@@ -56,7 +58,7 @@ def replace_refused(
             "select max(position) as last from pictures where submission_id = ?", [entry.submission_id]
         )
         for k, e in enumerate(found):
-            values = [e.given_name, e.size_bytes, e.sha256, e.media_type, e.refused]
+            values = [e.given_name, e.size_bytes, e.sha256, e.media_type, keep_sentences(e.refusal) or None]
             if k == 0:
                 execute(
                     "update pictures set given_name = ?, size_bytes = ?, sha256 = ?, media_type = ?, refused = ? "

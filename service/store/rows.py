@@ -11,9 +11,8 @@ from typing import Any
 
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
-from moondesk.sentences import join_words
 from moondesk.service.store.decided import DecidedChange, apply_decisions
-from moondesk.service.store.messages import message_of, read_sentences
+from moondesk.service.store.messages import message_of, read_sentences, words_of
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -85,7 +84,7 @@ def submission_of(row: dict[str, Any]) -> Submission:
                 size_bytes=row["size_bytes"],
                 sha256=row["sha256"],
                 media_type=row["media_type"],
-                refused=row["refused"],
+                refusal=read_sentences(row["refused"] or ""),
             ),
         )
     )
@@ -158,7 +157,7 @@ def _listed_picture(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPi
         AnnotationSummary(
             status=Status(row["status"]),
             sure=bool(row["sure"]),
-            reason=join_words(read_sentences(row["reason"])),
+            reason=words_of(row["reason"]),
             taken_utc=text_time(row["a_taken_utc"]),
             time_source=row["time_source"],
             clock_verdict=ClockVerdict(row["clock_verdict"]),

@@ -16,6 +16,7 @@ from typing import Any
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import aired
+from moondesk.service.store.messages import words_of
 from moondesk.service.store.rows import NOT_USABLE, text_time, time_text
 from moondesk.service.store.rundown_items import (
     DEFAULT_SECONDS,
@@ -404,7 +405,9 @@ def _best(storage: Storage, picture_id: int) -> int:
     if not rows:
         raise NotStoredError(f"There is no picture {picture_id}.", "Go back to the list.")
     if rows[0]["refused"]:
-        raise BadInputError(f"This cannot be picked: {rows[0]['refused']}", "Ask its sender for another file.")
+        raise BadInputError(
+            f"This cannot be picked: {words_of(rows[0]['refused'])}", "Ask its sender for another file."
+        )
     return int(rows[0]["id"])
 
 

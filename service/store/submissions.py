@@ -13,6 +13,7 @@ from moondesk.service.store.inbox import keep_words
 from moondesk.service.store.letters import keep_words as keep_letter
 from moondesk.service.store.letters import text_of
 from moondesk.service.store.listings import submissions_sql
+from moondesk.service.store.messages import keep_sentences
 from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
 from moondesk.service.store.rows import consent_row, submission_from_rows, time_text
 from moondesk.service.store.storage import Storage
@@ -84,7 +85,7 @@ def _insert_parts(storage: Storage, submission_id: int, arrival: Arrival) -> Non
                 "size_bytes": e.size_bytes,
                 "sha256": e.sha256,
                 "media_type": e.media_type,
-                "refused": e.refused,
+                "refused": keep_sentences(e.refusal) or None,
             }
             for position, e in enumerate(arrival.enclosures)
         ),

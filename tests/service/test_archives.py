@@ -13,6 +13,7 @@ import pytest
 from fakes import png
 
 from moondesk.records import NotFound
+from moondesk.sentences import join_words
 from moondesk.service.intake.archives import is_archive, unpack
 from moondesk.service.settings.config import IntakeLimits
 
@@ -40,7 +41,10 @@ def test_files_come_out_by_their_own_names_without_what_systems_add():
     )
     assert is_archive(data)
     members = unpack(data, LIMITS)
-    assert [(m.name, m.data, m.refused) for m in members] == [("a.png", png(), ""), ("b.png", png(shade=3), "")]
+    assert [(m.name, m.data, join_words(m.refusal)) for m in members] == [
+        ("a.png", png(), ""),
+        ("b.png", png(shade=3), ""),
+    ]
 
 
 @pytest.mark.parametrize(
@@ -70,7 +74,7 @@ def test_a_bomb_is_unpacked_no_further_than_its_limit():
     began = time.process_time()
     bomb, moon = unpack(data, replace(LIMITS, picture_bytes=1_000_000))
     assert time.process_time() - began < 1
-    assert (bomb.data, bomb.refused) == (None, "It is larger than 1 MB. Please ask for a smaller picture.")
+    assert (bomb.data, join_words(bomb.refusal)) == (None, "It is larger than 1 MB. Please ask for a smaller picture.")
     assert moon.data == png()
 
 
@@ -87,10 +91,10 @@ def test_all_files_together_have_a_limit_and_so_has_their_number():
     data = archive({f"{k}.png": bytes(900_000) for k in range(5)})
     members = unpack(data, replace(LIMITS, archive_bytes=2_000_000))
     assert [m.data is None for m in members] == [False, False, True, True, True]
-    assert "together are too large" in members[2].refused
+    assert "together are too large" in join_words(members[2].refusal)
     many = unpack(archive({f"{k}.png": b"x" for k in range(9)}), replace(LIMITS, archive_files=3))
     assert [m.name for m in many] == ["0.png", "1.png", "2.png", "3.png"]
-    assert "more than 3 files" in many[3].refused
+    assert "more than 3 files" in join_words(many[3].refusal)
 
 
 def test_a_directory_of_a_hundred_thousand_entries_is_not_read():
@@ -108,7 +112,10 @@ def test_an_office_document_is_told_for_what_it_is():
 @pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
 def test_other_methods_are_told(method):
     (member,) = unpack(archive({"a.png": png()}, method), LIMITS)
-    assert (member.data, member.refused.split(".")[0]) == (None, "It is packed in a way that is not opened here")
+    assert (member.data, join_words(member.refusal).split(".")[0]) == (
+        None,
+        "It is packed in a way that is not opened here",
+    )
 
 
 def test_a_locked_file_is_told():
@@ -116,7 +123,7 @@ def test_a_locked_file_is_told():
     data[6] |= 1  # flag bit 0 of the local header and of the directory (APPNOTE 4.4.4)
     data[data.index(b"PK\x01\x02") + 8] |= 1
     (member,) = unpack(bytes(data), LIMITS)
-    assert "password" in member.refused
+    assert "password" in join_words(member.refusal)
 
 
 def test_damage_costs_the_file_or_the_archive_and_never_raises():
@@ -128,4 +135,4 @@ def test_damage_costs_the_file_or_the_archive_and_never_raises():
         for _ in range(rng.randrange(1, 6)):
             data[rng.randrange(4, len(data))] = rng.randrange(256)
         answer = unpack(bytes(data), LIMITS)
-        assert isinstance(answer, NotFound) or all(m.data is not None or m.refused for m in answer)
+        assert isinstance(answer, NotFound) or all(m.data is not None or m.refusal for m in answer)

@@ -12,6 +12,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.records import Evening, EveningKnowledge, EveningVerdict
+from moondesk.sentences import sentences_of
 from moondesk.service.errors import AddressError, BadInputError
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.jobs.executors import InProcess
@@ -317,7 +318,9 @@ def test_a_hundred_pictures_are_paged(client, storage, config):
                 key=f"file:{k}",
                 source="folder",
                 origin="a",
-                enclosures=(Enclosure(given_name="a", size_bytes=1, sha256=None, media_type=None, refused="No."),),
+                enclosures=(
+                    Enclosure(given_name="a", size_bytes=1, sha256=None, media_type=None, refusal=sentences_of("No.")),
+                ),
             ),
             NOW,
         )

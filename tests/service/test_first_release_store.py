@@ -21,6 +21,7 @@ import pytest
 from click.testing import CliRunner
 from desk_people import cookie, enter
 
+from moondesk.sentences import Sentence
 from moondesk.service.cli.main import main
 from moondesk.service.jobs.engine import engine_version, load_engine
 from moondesk.service.jobs.executors import InProcess
@@ -52,6 +53,7 @@ from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id, read_picture
+from moondesk.service.store.records import Enclosure
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import DATABASE_NAME, Storage
 from moondesk.service.store.submissions import each_submission
@@ -325,8 +327,11 @@ def lost(old, now, where):
 
 
 def plain(value):
+    if isinstance(value, Sentence):  # kept in words then
+        return str(value)
     if is_dataclass(value):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+        words = {"refused": value.refused} if isinstance(value, Enclosure) else {}
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value)} | words
     if isinstance(value, Mapping):
         return {str(k): plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

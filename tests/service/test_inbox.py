@@ -11,6 +11,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.records import ClockVerdict, Status
+from moondesk.sentences import sentences_of
 from moondesk.service.programme.equipment import equipment_class, read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
@@ -57,7 +58,13 @@ def listed(
     picture = SentPicture(
         1,
         Submission(1, 1, NOW, told),
-        Enclosure(given_name="a.png", size_bytes=9, sha256="a" * 64, media_type="image/png", refused=refused),
+        Enclosure(
+            given_name="a.png",
+            size_bytes=9,
+            sha256="a" * 64,
+            media_type="image/png",
+            refusal=sentences_of(refused or ""),
+        ),
     )
     waits = summary.pop("waits", False)
     return ListedPicture(picture, None if waits else replace(made, **summary), 0, asked)  # type: ignore[arg-type]

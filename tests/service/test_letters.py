@@ -11,6 +11,7 @@ import pytest
 from desk_people import make_account
 from letters_desk import NOW, TERMS, application, mail, pick, picture_of, taken, with_terms
 
+from moondesk.sentences import sentences_of
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.mail import read_mail
 from moondesk.service.programme.permission import permission_of
@@ -298,7 +299,9 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
                     size_bytes=99,
                     sha256="5" * 64,
                     media_type="message/rfc822",
-                    refused="The mail has no picture attached. Please ask for the picture as an attachment.",
+                    refusal=sentences_of(
+                        "The mail has no picture attached. Please ask for the picture as an attachment."
+                    ),
                 ),
             ),
             sender_name="Ann",

@@ -9,13 +9,22 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
+from moondesk.sentences import sentence
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.store import audit
-from moondesk.service.store.messages import WORDS, in_words, message, message_of
+from moondesk.service.store.messages import (
+    WORDS,
+    in_words,
+    keep_sentences,
+    message,
+    message_of,
+    read_sentences,
+    words_of,
+)
 
 NOW = datetime(2026, 3, 26, 8, 0, tzinfo=UTC)
 #: Columns that still hold the program's own sentences; none may be added.
-IN_WORDS = {("pictures", "refused"), ("submissions", "remarks")}
+IN_WORDS = {("submissions", "remarks")}
 #: Columns of what people have written.
 BY_PEOPLE = {("suggestions", "words"), ("consents", "evidence"), ("replies", "body"), ("mail_texts", "parts")}
 
@@ -27,7 +36,7 @@ def test_a_message_comes_back_and_has_words(code):
     made = message(code, **values)
     assert message_of(made.kept) == made
     assert "{" not in made.words()
-    assert re.search(r"7|[a-z][.?:]$", made.words())
+    assert re.search(r"7|[a-zA-Z)][.?:]$", made.words())
 
 
 def test_a_message_without_words_is_a_wrong_call():
@@ -39,6 +48,17 @@ def test_a_message_without_words_is_a_wrong_call():
 def test_words_of_an_earlier_release_are_shown_as_they_stand(old):
     assert message_of(old) == in_words(old)
     assert (message_of(old).words(), message_of(old).kept) == (old, old)
+
+
+def test_several_sentences_stand_in_one_column():
+    said = (sentence("too_many_pixels", width=9, height=8, millions=120), sentence("send_half"))
+    kept = keep_sentences(said)
+    assert kept.startswith('[{"code": "too_many_pixels", "width": "9"')
+    assert read_sentences(kept) == said
+    assert words_of(kept).startswith("The picture has 9 x 8 pixels, more than the 120 million")
+    assert words_of("It was a film. Please send a picture.") == "It was a film. Please send a picture."
+    assert keep_sentences(read_sentences("It was a film.")) == "It was a film."
+    assert (keep_sentences(()), read_sentences("")) == ("", ())
 
 
 def test_values_are_words_only_where_they_are_shown(storage):

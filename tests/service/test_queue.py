@@ -14,6 +14,7 @@ import pytest
 from fakes import add_edition
 
 from moondesk.records import Status
+from moondesk.sentences import sentences_of
 from moondesk.service.cli import placing
 from moondesk.service.jobs import queue_owners
 from moondesk.service.jobs.housekeeping import run_housekeeping_once
@@ -57,7 +58,11 @@ def waiting(storage):
             origin="no.gif",
             enclosures=(
                 Enclosure(
-                    given_name="no.gif", size_bytes=10, sha256=f"{99:064x}", media_type=None, refused="It is a GIF."
+                    given_name="no.gif",
+                    size_bytes=10,
+                    sha256=f"{99:064x}",
+                    media_type=None,
+                    refusal=sentences_of("It is a GIF."),
                 ),
             ),
         ),

@@ -12,6 +12,7 @@ from email.message import EmailMessage
 import fakes
 import pytest
 
+from moondesk.sentences import sentences_of
 from moondesk.service.intake import reading
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.intake.reading import MAIL_TYPE, Reader, mail_arrival
@@ -108,7 +109,7 @@ def test_only_the_head_of_a_mail_that_is_too_large(storage, media, config):
             origin="INBOX 7",
             name="INBOX 7",
             source="mail",
-            refused="The mail is larger than 80 MB.",
+            refusal=sentences_of("The mail is larger than 80 MB."),
             size_bytes=90_000_000,
         ),
         "mail:1",

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from fakes import add_edition
 
+from moondesk.sentences import sentences_of
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.store import receipts, rundowns
 from moondesk.service.store.aired import appearances
@@ -39,7 +40,7 @@ def send(storage, edition, sender, refused=None, receipt=None, name=None):
                 size_bytes=9,
                 sha256=None if refused else sha,
                 media_type="image/png",
-                refused=refused,
+                refusal=sentences_of(refused or ""),
             ),
         ),
         received_utc=NOW,

@@ -16,6 +16,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from moondesk.records import Place
+from moondesk.sentences import sentences_of
 from moondesk.service.errors import BadInputError, NotStoredError, StorageError
 from moondesk.service.store import queue, steps
 from moondesk.service.store.annotations import add_annotation, read_annotation
@@ -43,7 +44,15 @@ def arrival(key: str = "file:1", refused: str | None = None, sha: str | None = "
         key=key,
         source="folder",
         origin="a.png",
-        enclosures=(Enclosure(given_name="a.png", size_bytes=10, sha256=sha, media_type="image/png", refused=refused),),
+        enclosures=(
+            Enclosure(
+                given_name="a.png",
+                size_bytes=10,
+                sha256=sha,
+                media_type="image/png",
+                refusal=sentences_of(refused or ""),
+            ),
+        ),
         **more,
     )
 

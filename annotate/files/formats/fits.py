@@ -25,8 +25,8 @@ _BLACK_PERCENTILE, _BLACK_AT_MOST = 0.1, 0.2
 _BRIGHTER_PIXELS = 20
 #: The four means of a mosaic of colour filters differ by more than this, those of a grey picture by less.
 _MOSAIC_SPREAD = 0.05
-_NO_PICTURE = refuse("The FITS file holds no picture.", "Please send the picture itself as FITS, PNG or TIFF.")
-_BROKEN = refuse("The FITS file is damaged or incomplete.", "Please send it again, or stretched as PNG or 16-bit TIFF.")
+_NO_PICTURE = refuse("fits_empty", "send_fits_png_tiff")
+_BROKEN = refuse("fits_damaged", "send_stretched")
 
 
 class FitsFile(PictureFile):
@@ -61,10 +61,7 @@ class FitsFile(PictureFile):
         if min(part.axes) < 1:
             why = _BROKEN
         elif [n for n in others if n != 1] not in ([], [3]):
-            why = refuse(
-                f"The FITS file is a cube of {' x '.join(map(str, part.axes))} values, not one picture.",
-                "Please send one picture, in grey or with three colour planes.",
-            )
+            why = refuse("fits_cube", "send_one_plane", axes=" x ".join(map(str, part.axes)))
         elif part.packed:
             # more than any of the compressions makes of a byte
             why = _BROKEN if width * height > 8 * 1032 * len(self.data) else None

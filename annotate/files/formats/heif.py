@@ -56,7 +56,7 @@ class AvifFile(HeifFile):
         from moondesk.files.decoding import by_pillow
 
         if not AvifImagePlugin.SUPPORTED:
-            return refuse("The file is an AVIF picture, which this installation's Pillow cannot open.")
+            return refuse("avif_unopened")
         return by_pillow(AvifImagePlugin.AvifImageFile(io.BytesIO(self.data)))
 
 
@@ -73,8 +73,6 @@ class HeicFile(HeifFile):
         # older releases bundle a decoder that hostile files can make write out of bounds (CVE-2026-84383, fixed in
         # 1.6.0; another hole of 1.6.0 in 1.7.0)
         at_least=(1, 7),
-        what="a HEIC picture, as phones store them",
-        otherwise="or ask for it as JPEG: phones export it so, or are set to their most compatible format.",
         lacking="HEIC, what many phones store, cannot be opened here; pip install 'moondesk[heic]' adds it.",
     )
 

@@ -6,12 +6,12 @@ import io
 import re
 import struct
 
-from moondesk.files.picture_file import AGAIN, Headers, PictureFile, Pixels, draft_factor, refuse
+from moondesk.files.picture_file import Headers, PictureFile, Pixels, draft_factor, refuse
 from moondesk.records import NotFound
 
 #: Progressive JPEGs have about ten scans; a hostile one has thousands, at half a millisecond or more each.
 MAX_SCANS = 100
-_ENDLESS = refuse(f"The JPEG is made of more than {MAX_SCANS} passes, as no camera does.", AGAIN)
+_ENDLESS = refuse("jpeg_passes", "send_again", count=MAX_SCANS)
 #: What an application segment begins with that holds an XMP packet (XMP specification, part 3, 1.1.3).
 XMP_MARK = b"http://ns.adobe.com/xap/1.0/\x00"
 #: A marker inside or after entropy-coded data: FF followed by neither a stuffed zero, a restart mark nor a fill byte.

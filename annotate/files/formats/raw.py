@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from moondesk.files.extras import Extra
 from moondesk.files.formats.heif import brands
 from moondesk.files.formats.tiff import MARKS, TiffFile, is_camera_raw, tag_bytes
-from moondesk.files.picture_file import MOST_XMP_BYTES, Headers, Pixels, check_size, draft_factor
+from moondesk.files.picture_file import MOST_XMP_BYTES, Headers, Pixels, check_size, draft_factor, refuse
 from moondesk.records import NotFound
 
 #: What raw files begin with that are not built as TIFF (Olympus, Panasonic, Fujifilm, Sigma, Minolta).
@@ -29,15 +29,9 @@ class RawFile(TiffFile):
         name="raw",
         module="rawpy",
         distribution="rawpy",
-        what="a camera raw file",
-        otherwise="or ask for it developed, as JPEG or 16-bit TIFF.",
         lacking="Camera raw files cannot be opened here; pip install 'moondesk[raw]' adds that.",
     )
-    broken = NotFound(
-        "picture",
-        "The camera raw file is damaged, or of a camera that is not known here.",
-        "Please develop it in the camera or a photo program and send it as JPEG or 16-bit TIFF.",
-    )
+    broken = refuse("raw_damaged", "send_developed")
 
     @classmethod
     def matches(cls, data: bytes) -> bool:

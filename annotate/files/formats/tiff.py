@@ -50,9 +50,9 @@ class TiffFile(PictureFile):
             return by_pillow(TiffImageFile(io.BytesIO(self.data)), white_is_zero=colours == 0)
         if self.tags.get(284, (1,))[0] != 1:
             # OpenCV 5.0 returns scrambled values for separate colour planes (seen)
-            return refuse("The TIFF keeps its colours in separate planes.", "Please save it with interleaved colours.")
+            return refuse("tiff_planes", "save_interleaved")
         if colours > 2:  # neither grey nor RGB: printing inks would be taken for red, green, blue, alpha
-            return refuse("The TIFF keeps more than 8 bits of a colour model for print.", "Please save it as RGB.")
+            return refuse("tiff_inks", "save_rgb")
         return by_opencv(self.data)
 
 
