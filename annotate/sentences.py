@@ -240,6 +240,31 @@ SENTENCES |= {
     "file_memory": "The file asks for more memory than it may.",
     "retry_reads": "It is put aside; moondesk retry reads it again.",
 }
+# What of a mail, a table or a form was not used.
+SENTENCES |= {
+    "mail_subject_unreadable": "The mail's subject cannot be read.",
+    "mail_text_unreadable": "The mail's text cannot be read.",
+    "mail_sender_unreadable": "The mail's sender cannot be read.",
+    "mail_date_unreadable": "The mail's date cannot be read.",
+    "mail_identifier_unreadable": "The mail's identifier cannot be read.",
+    "mail_kind_unreadable": "The mail's kind cannot be read.",
+    "mail_thread_unreadable": "The mail's thread cannot be read.",
+    "mail_undated": "The mail carries no date that can be read.",
+    "mail_parts": "The mail has more than {count} parts; the rest was left out.",
+    "mail_deep": "Parts of the mail are nested more than {depth} deep; they were left out.",
+    "attachment_broken": "The attachment {name} cannot be unpacked.",
+    "attachment_broken_unnamed": "The attachment without a name cannot be unpacked.",
+    "table_rows": "{table} has more than {count} rows; the rest was left out.",
+    "table_no_file": "{table}, line {line}: no file is named; the line was left out.",
+    "table_twice": "{table}, line {line}: {file} is named twice; the first line counts.",
+    "table_broken": "{table}, line {line}: {why}; the rest was left out.",
+    "table_no_time": '{table}, line {line}: {column} "{text}" is not a time like 2026-05-24T21:05:00Z; it was left out.',
+    "table_no_latitude": '{table}, line {line}: {column} "{text}" is not a latitude in degrees; it was left out.',
+    "table_no_longitude": '{table}, line {line}: {column} "{text}" is not a longitude in degrees; it was left out.',
+    "table_half_place": "{table}, line {line}: a place needs both latitude and longitude; it was left out.",
+    "clock_twice": "The sender says it was taken at {local} ({zone}), which the clocks showed twice: {first} or {second} "
+    "UTC.",
+}
 
 
 @dataclass(frozen=True)

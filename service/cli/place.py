@@ -84,7 +84,7 @@ def command(
     with errors():
         table = read_table(known) if known else Table()
         for remark in (*table.remarks, *(r for row in table.rows.values() for r in row.remarks)):
-            say(remark)
+            say(str(remark))
         if pictures:
             pictures.mkdir(parents=True, exist_ok=True)
         names = picture_names(files)

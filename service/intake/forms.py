@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import IO, Literal
 
-from moondesk.sentences import sentence
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.archives import is_archive
 from moondesk.service.intake.intake import Intake
@@ -48,7 +48,7 @@ class SubmissionForm:
     consent: ConsentRecord | None = None
     channel: str = ""
     link: str = ""
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Sentence, ...] = ()
 
 
 @dataclass(frozen=True)

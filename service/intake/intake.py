@@ -82,6 +82,6 @@ class Intake:
         return TakenItem(
             origin,
             "taken" if usable or told else "refused",
-            " ".join(filter(None, (told, refused, *arrival.remarks))),
+            " ".join(filter(None, (told, refused, *map(str, arrival.remarks)))),
             usable,
         )

@@ -22,7 +22,7 @@ from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
-from moondesk.sentences import sentence
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
@@ -65,7 +65,7 @@ class Mail:
     message_id: str
     received_utc: datetime | None
     attachments: tuple[Attachment, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Sentence, ...]
     #: Its text (see `mail_text.body_of`). whole: False where there are words in it that were not read.
     body: MailBody = field(default_factory=MailBody)
     #: Written by a program: a bounce, an automatic answer, bulk mail.
@@ -91,13 +91,13 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
         message = email.message_from_bytes(raw, policy=email.policy.compat32)
     except PARSER_ERRORS:
         return NotFound("mail", sentence("mail_nested"), sentence("send_new_mail"))
-    remarks: list[str] = []
+    remarks: list[Sentence] = []
 
     def attempt(what: str, read: Callable[[], T], otherwise: T) -> T:
         try:
             return read()
         except PARSER_ERRORS:
-            remarks.append(f"The mail's {what} cannot be read.")
+            remarks.append(sentence(f"mail_{what}_unreadable"))
             return otherwise
 
     subject = attempt("subject", lambda: header_text(message, "Subject"), "")
@@ -108,7 +108,7 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
     name, address = attempt("sender", lambda: _sender(message), ("", ""))
     received = attempt("date", lambda: _received_time(message), None)
     if received is None:
-        remarks.append("The mail carries no date that can be read.")
+        remarks.append(sentence("mail_undated"))
     return Mail(
         sender_name=name,
         sender_address=address,
@@ -239,12 +239,12 @@ def _received_time(message: email.message.Message) -> datetime | None:
     return None
 
 
-def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[tuple[Attachment, ...], list[str]]:
+def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[tuple[Attachment, ...], list[Sentence]]:
     found: list[Attachment] = []
-    remarks: list[str] = []
+    remarks: list[Sentence] = []
     for count, part in enumerate(_parts(message, limits.mail_nesting, remarks)):
         if count >= limits.mail_parts:
-            remarks.append(f"The mail has more than {limits.mail_parts} parts; the rest was left out.")
+            remarks.append(sentence("mail_parts", count=limits.mail_parts))
             break
         try:
             declared = part.get_content_type()
@@ -258,14 +258,14 @@ def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[
         except PARSER_ERRORS:
             data = None
         if not isinstance(data, bytes):
-            remarks.append(f"The attachment {name or 'without a name'} cannot be unpacked.")
+            remarks.append(sentence("attachment_broken" if name else "attachment_broken_unnamed", name=name))
             continue
         found.append(Attachment(name or f"attachment {len(found) + 1}", data, declared))
     return tuple(found), remarks
 
 
 def _parts(
-    message: email.message.Message, depth: int, remarks: list[str], forwarded: bool = True
+    message: email.message.Message, depth: int, remarks: list[Sentence], forwarded: bool = True
 ) -> Iterator[email.message.Message]:
     """The leaves of a message down to a depth, without recursion in the library; forwarded: of messages in it too."""
     stack = [(message, 0)]
@@ -276,7 +276,7 @@ def _parts(
         elif not forwarded and part is not message and part.get_content_maintype() == "message":
             continue
         elif level >= depth:
-            remarks.append(f"Parts of the mail are nested more than {depth} deep; they were left out.")
+            remarks.append(sentence("mail_deep", depth=depth))
         else:
             children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
             stack.extend((child, level + 1) for child in reversed(children))

@@ -102,7 +102,7 @@ def _folder(folder: Path, config: Config) -> Iterator[Found]:
                 yield TakenItem(_origin(path, folder), "refused", f"{error} {error.advice}")
                 continue
             for remark in tables[path.parent].remarks:
-                yield TakenItem(_origin(path, folder), "left", remark)
+                yield TakenItem(_origin(path, folder), "left", str(remark))
     for path in files:
         origin = _origin(path, folder)
         row = _row_of(path, folder, tables)

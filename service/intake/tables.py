@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from moondesk.records import Known, Place
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.errors import BadInputError
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
@@ -54,7 +55,7 @@ class TableRow:
     credit: str = ""
     equipment: str = ""
     consent: str = ""
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Sentence, ...] = ()
 
     def known(self, zones: tuple[str, ...] = ()) -> Known:
         """What the placing may take for granted."""
@@ -66,7 +67,7 @@ class Table:
     """All rows by file name; remarks concern the table as a whole."""
 
     rows: dict[str, TableRow] = field(default_factory=dict)
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Sentence, ...] = ()
 
     def row_for(self, path: str) -> TableRow | None:
         """The row of a file: by its name as given, else by its bare name (letter case and accent form aside)."""
@@ -98,7 +99,7 @@ def parse_table(data: bytes, name: str = TABLE_NAME, limits: IntakeLimits | None
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     rows: dict[str, TableRow] = {}
-    remarks: list[str] = []
+    remarks: list[Sentence] = []
     columns: list[str] | None = None
     try:
         for cells in reader:
@@ -113,17 +114,18 @@ def parse_table(data: bytes, name: str = TABLE_NAME, limits: IntakeLimits | None
                     )
                 continue
             if len(rows) >= limits.table_rows:
-                remarks.append(f"{name} has more than {limits.table_rows} rows; the rest was left out.")
+                remarks.append(sentence("table_rows", table=name, count=limits.table_rows))
                 break
-            row = _row(dict(zip(columns, cells, strict=False)), f"{name}, line {reader.line_num}")
+            where = {"table": name, "line": str(reader.line_num)}
+            row = _row(dict(zip(columns, cells, strict=False)), where)
             if row is None:
-                remarks.append(f"{name}, line {reader.line_num}: no file is named; the line was left out.")
+                remarks.append(sentence("table_no_file", **where))
             elif _key(row.file) in rows:
-                remarks.append(f"{name}, line {reader.line_num}: {row.file} is named twice; the first line counts.")
+                remarks.append(sentence("table_twice", **where, file=row.file))
             else:
                 rows[_key(row.file)] = row
     except csv.Error as error:
-        remarks.append(f"{name}, line {reader.line_num}: {error}; the rest was left out.")
+        remarks.append(sentence("table_broken", table=name, line=reader.line_num, why=error))
     if columns is None:
         raise BadInputError(f"{name} is empty.", f"Name the columns in the first line: {', '.join(COLUMNS)}.")
     return Table(rows, tuple(remarks))
@@ -152,28 +154,28 @@ def parse_angle(text: str, letters: str, limit: float) -> float:
     return value
 
 
-def _row(cells: dict[str, str], where: str) -> TableRow | None:
+def _row(cells: dict[str, str], where: dict[str, str]) -> TableRow | None:
     file = clean_text(cells.get("file", "")).replace("\\", "/")
     if not file:
         return None
-    remarks: list[str] = []
+    remarks: list[Sentence] = []
 
-    def read(column: str, reader: Callable[[str], T], expected: str) -> T | None:
+    def read(column: str, reader: Callable[[str], T], otherwise: str) -> T | None:
         text = (cells.get(column) or "").strip()
         if not text:
             return None
         try:
             return reader(text)
         except (ValueError, OverflowError):
-            remarks.append(f'{where}: {column} "{clean_text(text, 60)}" is not {expected}; it was left out.')
+            remarks.append(sentence(otherwise, **where, column=column, text=clean_text(text, 60)))
             return None
 
-    received = read("received_utc", parse_utc, "a time like 2026-05-24T21:05:00Z")
-    taken = read("taken_utc", parse_utc, "a time like 2026-05-24T21:05:00Z")
-    latitude = read("latitude", lambda t: parse_angle(t, "NS", 90), "a latitude in degrees")
-    longitude = read("longitude", lambda t: parse_angle(t, "EW", 180), "a longitude in degrees")
+    received = read("received_utc", parse_utc, "table_no_time")
+    taken = read("taken_utc", parse_utc, "table_no_time")
+    latitude = read("latitude", lambda t: parse_angle(t, "NS", 90), "table_no_latitude")
+    longitude = read("longitude", lambda t: parse_angle(t, "EW", 180), "table_no_longitude")
     if (latitude is None) != (longitude is None):
-        remarks.append(f"{where}: a place needs both latitude and longitude; it was left out.")
+        remarks.append(sentence("table_half_place", **where))
     place = Place(latitude, longitude) if latitude is not None and longitude is not None else None
     place_name, name, credit, equipment, consent = (
         clean_text(cells.get(c) or "") for c in ("place", "name", "credit", "equipment", "consent")

@@ -40,7 +40,7 @@ def submission_object(listed: ListedSubmission, entry_terms: str = "") -> dict[s
     held = [f"{STOP} {WORDS['letter']}"] if may.held_by and listed.pictures else []
     flags = [
         *held,
-        *arrival.remarks,
+        *map(str, arrival.remarks),
         *([MINOR] if consent.minor and not consent.guardian else []),
         *([UNNAMED] if credit.unnamed else []),
         *_of_single(listed, consent, entry_terms),

@@ -110,16 +110,25 @@ def message_of(kept: str) -> StoredMessage:
 
 def keep_sentences(said: Sequence[Sentence]) -> str:
     """Several as they stand in one column of the store."""
-    if all(not s.code for s in said):
-        return join_words(said)
-    return json.dumps([{"code": s.code, **s.values} for s in said], ensure_ascii=False)
+    return keep_list(said) if any(s.code for s in said) else join_words(said)
 
 
 def read_sentences(kept: str) -> tuple[Sentence, ...]:
     """What `keep_sentences` wrote, or words of an earlier release."""
-    if not kept.startswith('[{"code": '):
-        return sentence_in_words(kept)
-    return tuple(Sentence(values.pop("code"), values) for values in json.loads(kept))
+    return read_list(kept) if kept.startswith('[{"code": ') else sentence_in_words(kept)
+
+
+def keep_list(said: Sequence[Sentence]) -> str:
+    """The same for a column that was always a list."""
+    return json.dumps([{"code": s.code, **s.values} for s in said], ensure_ascii=False)
+
+
+def read_list(kept: str) -> tuple[Sentence, ...]:
+    """What `keep_list` wrote, or a list of an earlier release's words."""
+    return tuple(
+        Sentence("", {"words": one}) if isinstance(one, str) else Sentence(one.pop("code"), one)
+        for one in json.loads(kept)
+    )
 
 
 def words_of(kept: str) -> str:

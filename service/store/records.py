@@ -154,7 +154,7 @@ class Arrival:
     #: Words in which the sender agreed to be shown; empty: nobody has said so yet.
     consent: str = ""
     #: Sentences about what could not be read of it (a bad date, a header in an unknown alphabet ...).
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Sentence, ...] = ()
     #: Read from what the sender wrote.
     suggestions: tuple[Suggestion, ...] = ()
     #: Where else it was sent or shown, as typed at the desk: the channel's name, and a link to it.

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 from moondesk.service.store.letters import keep_words
-from moondesk.service.store.messages import keep_sentences
+from moondesk.service.store.messages import keep_list, keep_sentences
 from moondesk.service.store.records import Arrival, Enclosure
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.storage import Storage
@@ -91,7 +90,7 @@ def _fill_in(storage: Storage, submission_id: int, arrival: Arrival) -> None:
         storage.execute(f"update submissions set {column} = ? where id = ? and {column} = ''", [value, submission_id])
     storage.execute(
         "update submissions set received_utc = coalesce(received_utc, ?), remarks = ? where id = ?",
-        [time_text(arrival.received_utc), json.dumps(arrival.remarks, ensure_ascii=False), submission_id],
+        [time_text(arrival.received_utc), keep_list(arrival.remarks), submission_id],
     )
     if not storage.read("select 1 from suggestions where submission_id = ?", [submission_id]):
         for s in arrival.suggestions:

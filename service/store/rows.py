@@ -12,7 +12,7 @@ from typing import Any
 from moondesk.codec import annotation_from_json, annotation_to_json
 from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Place, Status
 from moondesk.service.store.decided import DecidedChange, apply_decisions
-from moondesk.service.store.messages import message_of, read_sentences, words_of
+from moondesk.service.store.messages import message_of, read_list, read_sentences, words_of
 from moondesk.service.store.records import (
     AnnotationSummary,
     Arrival,
@@ -107,7 +107,7 @@ def submission_of(row: dict[str, Any]) -> Submission:
         place_name=row["place_name"],
         equipment=row["equipment"],
         consent=row["consent"],
-        remarks=tuple(json.loads(row["remarks"])),
+        remarks=read_list(row["remarks"]),
         suggestions=tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
         channel=row["channel"],
         link=row["link"],

@@ -13,7 +13,7 @@ from moondesk.service.store.inbox import keep_words
 from moondesk.service.store.letters import keep_words as keep_letter
 from moondesk.service.store.letters import text_of
 from moondesk.service.store.listings import submissions_sql
-from moondesk.service.store.messages import keep_sentences
+from moondesk.service.store.messages import keep_list, keep_sentences
 from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
 from moondesk.service.store.rows import consent_row, submission_from_rows, time_text
 from moondesk.service.store.storage import Storage
@@ -49,7 +49,7 @@ def add_submission(storage: Storage, edition_id: int, arrival: Arrival, stored_u
                 "place_name": arrival.place_name,
                 "equipment": arrival.equipment,
                 "consent": arrival.consent,
-                "remarks": json.dumps(arrival.remarks, ensure_ascii=False),
+                "remarks": keep_list(arrival.remarks),
                 "channel": arrival.channel,
                 "link": arrival.link,
                 "receipt": arrival.receipt,

@@ -119,7 +119,7 @@ def tried(data: bytes) -> str:
         arrival.subject,
         arrival.message_id,
         *(e.given_name for e in arrival.enclosures),
-        *arrival.remarks,
+        *map(str, arrival.remarks),
     ):
         text.encode()  # no half character may reach the store
         assert "\0" not in text

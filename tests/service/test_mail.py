@@ -114,7 +114,7 @@ def test_what_fuzzing_found():
 def test_2000_nested_messages_do_not_stop_it():
     nested = b"".join(b"Content-Type: message/rfc822\n\n" for _ in range(2000)) + b"end"
     answer = read_mail(b"From: a@example.org\n" + nested)
-    assert isinstance(answer, NotFound) or any("nested more than" in r for r in answer.remarks)
+    assert isinstance(answer, NotFound) or any("nested more than" in str(r) for r in answer.remarks)
 
 
 def test_a_forwarded_mail_is_opened():
@@ -132,7 +132,7 @@ def test_a_forwarded_mail_is_opened():
 def test_100000_parts_are_capped():
     raw = b"From: a@example.org\nContent-Type: multipart/mixed; boundary=b\n\n" + b"--b\n\nx\n" * 100_000 + b"--b--\n"
     mail = read_mail(raw)
-    assert "more than 200 parts" in mail.remarks[-1]
+    assert "more than 200 parts" in str(mail.remarks[-1])
 
 
 def test_damaged_base64_is_kept_for_the_decoder_to_judge():

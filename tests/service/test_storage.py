@@ -16,7 +16,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 from moondesk.records import Place
-from moondesk.sentences import sentences_of
+from moondesk.sentences import sentence, sentences_of
 from moondesk.service.errors import BadInputError, NotStoredError, StorageError
 from moondesk.service.store import queue, steps
 from moondesk.service.store.annotations import add_annotation, read_annotation
@@ -81,7 +81,7 @@ def test_a_submission_comes_back_whole_and_is_taken_once(storage):
         place_name="Wien",
         equipment="8 inch",
         consent="form",
-        remarks=("one", "two"),
+        remarks=(*sentences_of("one"), sentence("mail_undated")),
     )
     assert add_submission(storage, edition.id, full, NOW) == 1
     assert add_submission(storage, edition.id, full, NOW) is None

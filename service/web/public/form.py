@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.forms import SubmissionForm
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.texts import clean_text
@@ -118,7 +119,7 @@ def read_form(fields: Mapping[str, str], form_id: str, programme_zone: str, now:
     return FormReading(typed, form)
 
 
-def local_time(text: str, zone: str) -> tuple[datetime | None, str]:
+def local_time(text: str, zone: str) -> tuple[datetime | None, Sentence | None]:
     """UTC of what a clock in a zone showed, and a remark. Raises ValueError with a sentence for the sender.
 
     None with a remark where the clock showed it twice (the end of summer time): guessing would be wrong half the time.
@@ -132,16 +133,15 @@ def local_time(text: str, zone: str) -> tuple[datetime | None, str]:
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise ValueError("This time zone is not known here. Please choose another.") from None
     if local.tzinfo is not None:
-        return local.astimezone(UTC), ""
+        return local.astimezone(UTC), None
     try:
         first, second = (local.replace(tzinfo=clock, fold=fold).astimezone(UTC) for fold in (0, 1))
     except OverflowError:
         raise ValueError("This year cannot be. Please check it.") from None
     if first == second:
-        return first, ""
+        return first, None
     if first > second:  # the clocks jumped over it
         raise ValueError("On that night the clocks were put forward over this time. Please check the hour.")
-    return None, (
-        f"The sender says it was taken at {local:%Y-%m-%d %H:%M} ({zone}), which the clocks showed twice: "
-        f"{first:%H:%M} or {second:%H:%M} UTC."
+    return None, sentence(
+        "clock_twice", local=f"{local:%Y-%m-%d %H:%M}", zone=zone, first=f"{first:%H:%M}", second=f"{second:%H:%M}"
     )

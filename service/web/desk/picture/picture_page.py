@@ -295,7 +295,8 @@ def _zones(zone: str) -> tuple[tuple[str, str], ...]:
 
 
 def _remarks(arrival: Arrival, a: Annotation | None) -> tuple[str, ...]:
-    return (*arrival.remarks, *a.taken.remarks, *a.flags) if a else arrival.remarks
+    said = tuple(map(str, arrival.remarks))
+    return (*said, *a.taken.remarks, *a.flags) if a else said
 
 
 def _disc(a: Annotation | None) -> tuple[float, float, float] | None:
