@@ -122,6 +122,15 @@ SENTENCES |= {
     "frame_about_placed": "Straight edges stand all round the disc: a photograph of a screen or a print?",
     "hand_unusable": "What was set by hand cannot be used any more:",
 }
+# What is not measured of it.
+SENTENCES |= {
+    "not_measurable": "The Moon is not placed in this picture, so nothing on it can be measured.",
+    "by_hand_or_eye": "Place it by hand, or judge it by eye.",
+    "too_little_framed": "Too little of the lit disc is in the picture.",
+    "judge_by_eye": "Judge it by eye.",
+    "sharpness_unknown": "Neither the limb nor the surface shows how sharp the picture is.",
+    "judge_sharpness": "Judge its sharpness by eye.",
+}
 # What became of its file where it was to be placed.
 SENTENCES |= {
     "file_denied": "The file cannot be read: {why}.",

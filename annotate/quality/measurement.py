@@ -17,6 +17,7 @@ from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, project, unit
 from moondesk.quality.jpeg_coding import BLOCK
 from moondesk.quality.resolution import Resolution, measure_resolution
 from moondesk.records import MOON_RADIUS_KM, Annotation, ByteArray, FloatArray, NotFound, Pose
+from moondesk.sentences import sentence
 from moondesk.visibility.marks import LEAST_KM
 from moondesk.visibility.prominence import prominence
 
@@ -80,11 +81,7 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     """
     pose = annotation.pose
     if pose is None:
-        return NotFound(
-            "quality",
-            "The Moon is not placed in this picture, so nothing on it can be measured.",
-            "Place it by hand, or judge it by eye.",
-        )
+        return NotFound("quality", sentence("not_measurable"), sentence("by_hand_or_eye"))
     if rgb.ndim != 3 or rgb.shape[:2] != (annotation.height, annotation.width):
         raise ValueError(f"the picture is {rgb.shape}, its annotation {annotation.width} x {annotation.height}")
     part, inner = _around_disc(rgb, pose)
@@ -92,7 +89,7 @@ def measure_quality(rgb: ByteArray, annotation: Annotation) -> Quality | NotFoun
     green = np.asarray(cv2.extractChannel(part, 1), np.uint8)
     lit = _sunlit_points(inner, part.shape[1], part.shape[0])
     if lit.framed.sum() < 50:
-        return NotFound("quality", "Too little of the lit disc is in the picture.", "Judge it by eye.")
+        return NotFound("quality", sentence("too_little_framed"), sentence("judge_by_eye"))
     i, j = lit.row[lit.framed], lit.col[lit.framed]
     burnt = _burnt(part, i, j)
     shown = grey[i, j] / 255.0

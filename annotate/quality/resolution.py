@@ -19,6 +19,7 @@ from moondesk.quality.edge import Edge, measure_edge
 from moondesk.quality.jpeg_coding import coded_periods_px, sunlit_blocks
 from moondesk.quality.texture import FWHM, WIDTH_OF_PERIOD, Texture, measure_texture
 from moondesk.records import MOON_RADIUS_KM, ByteArray, NotFound, Pose
+from moondesk.sentences import sentence
 
 
 @dataclass(frozen=True)
@@ -107,11 +108,7 @@ def measure_resolution(
             if km > lost:
                 lost, lost_in = km, name
     if not said:
-        return NotFound(
-            "resolution",
-            "Neither the limb nor the surface shows how sharp the picture is.",
-            "Judge its sharpness by eye.",
-        )
+        return NotFound("resolution", sentence("sharpness_unknown"), sentence("judge_sharpness"))
     halo = edge.halo if isinstance(edge, Edge) else 0.0
     weight = np.array([1.0 / s**2 for _, _, s in said])
     blur = float(np.exp(np.average([np.log(max(km, 0.2)) for _, km, _ in said], weights=weight)))
