@@ -24,7 +24,8 @@ MOST_FLATTENED = 0.058
 SURE_AGREE, SURE_MATCHES, SURE_RIVAL, SURE_NOISE_PCT, SURE_SIGMA_PCT = 0.55, 25, 0.6, 1.2, 0.35
 #: So uncertain a placement by few places is none.
 MOST_SIGMA_OF_FEW_PCT = 2.0
-#: A disc with more of its middle burnt out shows no surface. Seen: 0.09 at most in a Moon, 1.00 in a burnt-out planet.
+#: A disc with more of its middle burnt out shows no surface. Seen: 0.41 at most in a Moon that was placed rightly, 1.00 in a
+#: burnt-out planet.
 MOST_BURNT = 0.5
 #: How far the Moon is ever seen to be turned, latitude and longitude: libration by its orbit and the observer's place
 #: on the Earth (Meeus, Astronomical Algorithms, ch. 53: 6.9 and 7.9 degrees, and a degree of parallax).
@@ -50,7 +51,7 @@ class Trust:
 
 
 def judge_placement(placed: Placement) -> Trust:
-    """placed: as `uncertainty.measured`."""
+    """placed: as `uncertainty.with_evidence`."""
     pose = placed.pose
     if pose.score < LEAST_AGREE or (pose.score < 0.5 and pose.rival_score > 0.8 * pose.score):
         return _reject("few_percent_agree", percent=f"{100 * pose.score:.0f}")
@@ -180,7 +181,7 @@ def without_placement(
 
     whole: of its best disc of 25 px radius or more, where one was found and tried; spot: its one small bright disc, in
     working pixels of `shrink` full ones; why the placing gave up; disc: of which the spot is the lit
-    part (see `besides.disc_about`).
+    part (see `unplaced_hints.disc_about`).
     """
     given_up = UnplacedStatement(Status.UNPLACED, why.reasons, why.advices)
     if disc is not None and disc.radius_px * shrink >= LEAST_RADIUS_PX:

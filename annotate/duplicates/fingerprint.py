@@ -73,7 +73,7 @@ def unpack_sketch(data: bytes) -> Sketch:
 
 
 def sketch(grey: ByteArray) -> Sketch:
-    """grey: (H, W) uint8, stored brightness as displayed (`raster.Raster.grey`)."""
+    """grey: (H, W) uint8, stored brightness as displayed (`raster.PixelRaster.grey`)."""
     height, width = grey.shape
     share = min(COARSE_PX / max(height, width), 1.0)
     size = max(round(width * share), 4), max(round(height * share), 4)

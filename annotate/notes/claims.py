@@ -2,7 +2,7 @@
 
 A small grammar: each form of claim is a pattern and what measures it. What fits none is said to be not understood, with
 the forms that are. The verdict comes with the number and with its tolerances; where the light or the time is not known
-well enough it is "cannot tell". Shares are those of `ground` (mean sphere); of relief nothing is known.
+well enough it is "cannot tell". Shares are those of `sunlit_ground` (mean sphere); of relief nothing is known.
 """
 
 from __future__ import annotations

@@ -39,7 +39,7 @@ Kind = Literal["version_of", "ask"]
 @dataclass(frozen=True, kw_only=True)
 class CopyCandidate:
     """What is held of one picture for this. sender: see `sender_key`; "" for an unknown one. stance: only where
-    the placement is sure. clock: the reading of the file's own clock (`Taken.local_text`); None where it has none."""
+    the placement is sure. clock: the reading of the file's own clock (`TimeReadings.local_text`); None where it has none."""
 
     picture_id: int
     sha256: str

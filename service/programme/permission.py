@@ -121,7 +121,8 @@ def standing_consent(
 
     records: of the submission, the oldest first. picture_id: those about other pictures are passed over; None: so are
     all that are about one. entry_terms: the programme's own, where entering under them is consent: they count where
-    nothing else was said, and of a mail only where all of its words were understood. A child's picture needs a
+    nothing else was said, of a way by which people enter under them (`arrivals.Way.terms_count`), and of a mail only where
+    all of its words were understood. A child's picture needs a
     guardian's word, whoever else has agreed.
     """
     decided: ConsentRecord | None = None
@@ -158,7 +159,7 @@ def standing_consent(
             noted_by=asked.noted_by,
             message_id=asked.message_id,
         )
-    if said.state == "none" and entry_terms:
+    if said.state == "none" and entry_terms and arrival.way.terms_count:
         return Consent(state="given", kind="terms", evidence=entry_terms, minor=minor)
     return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
 

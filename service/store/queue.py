@@ -1,7 +1,7 @@
 """The queue of pictures to be placed: durable, and each picture with one worker at a time.
 
 A picture is leased (who, until when, how often). A worker that lives renews its leases; one that was killed does not,
-and its pictures are taken up again by whoever asks next, at once where it is seen that it is gone (`work.owners`). A
+and its pictures are taken up again by whoever asks next, at once where it is seen that it is gone (`jobs.queue_owners`). A
 picture whose placing fails again and again is put aside with the reason, and so is one whose workers keep vanishing:
 perhaps it is what ends them. All times are UTC.
 """

@@ -280,7 +280,7 @@ class ListedSubmission:
 @dataclass(frozen=True, kw_only=True)
 class SketchRow:
     """What is kept of a picture to find its copies. stance: the fields of `moondesk.duplicates.fingerprint.ViewingGeometry`, None where
-    the placement is not sure. clock: as `Taken.local_text`. What follows it is read only: told with the submission."""
+    the placement is not sure. clock: as `TimeReadings.local_text`. What follows it is read only: told with the submission."""
 
     picture_id: int
     sketch: bytes

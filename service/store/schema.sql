@@ -48,7 +48,7 @@ create table submissions (
     link           text not null default '',
     receipt        text unique,               -- SHA-256 of the token in the sender's receipt link
     words_read     text not null default '',  -- '': nobody has looked whether its words were understood
-    sender_key     text not null default '',  -- see `letters.sender_key`
+    sender_key     text not null default '',  -- see `rows.sender_key`
     source         text not null default ''   -- name of the way by which it came, see `arrivals`
 ) strict;
 create index submissions_edition on submissions (edition_id, received_utc);

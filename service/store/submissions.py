@@ -161,7 +161,7 @@ def _list(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmis
     return tuple(submission_from_rows(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
 
 
-# --- records of consent: added, never changed; what counts of them is said by `programme.suggestions.standing` ---------
+# --- records of consent: added, never changed; what counts of them is said by `programme.permission.standing_consent` ---------
 
 
 def add_consent(storage: Storage, submission_id: int, record: ConsentRecord, now: datetime) -> None:

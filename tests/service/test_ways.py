@@ -35,6 +35,9 @@ def test_what_it_brings_bears_its_name_and_words_and_says_yes_to_nothing(way):
     assert (arrival.source, arrival.way.words) == ("feed", "from a feed")
     assert contents[0] == data
     assert not permission(arrival).given
+    assert not permission(
+        arrival, entry_terms="Terms of 2026"
+    ).given  # nobody has entered by a way that does not say so
 
 
 def test_it_is_stored_and_listed(way, storage, media, config):
