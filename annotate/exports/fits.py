@@ -1,4 +1,4 @@
-"""A placed picture as a FITS file: its light, and coordinates on the Moon for every pixel."""
+"""A placed picture as a FITS file: its light, and coordinates on the Moon for every pixel (their keywords: `wcs`)."""
 
 from __future__ import annotations
 
