@@ -59,6 +59,8 @@ COLUMNS: tuple[tuple[str, str, str], ...] = (
 )  # fmt: skip
 #: Names that a summary holds, and the width of its picture in a notebook, px.
 FEW, SHOWN_PX = 5, 800
+#: What a plot of its own shows of the picture: so many radii about the disc's centre.
+ABOUT_DISC = 1.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,21 +255,33 @@ class Annotated:
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draws the picture with its names into matplotlib axes and returns them. Wants the extra `plot`.
 
-        ax: axes to draw into, also such with `projection=found.wcs()`; None: those of a new figure.
+        ax: axes to draw into, also such with `projection=found.wcs()`; None: those of a new figure, of the disc and what
+        is about it alone.
         """
+        pose, height, width = self.annotation.pose, self.annotation.height, self.annotation.width
+        about = (-0.5, width - 0.5, -0.5, height - 0.5)
         if ax is None:
             from matplotlib import pyplot
 
-            ax = pyplot.figure(layout="constrained").add_subplot()
+            ax = pyplot.figure(figsize=(7, 7), layout="constrained").add_subplot()
             ax.set_xlabel("x (px)")
             ax.set_ylabel("y (px)")
+            if pose is not None:
+                reach = ABOUT_DISC * pose.radius_px
+                about = (
+                    max(about[0], pose.x - reach),
+                    min(about[1], pose.x + reach),
+                    max(about[2], pose.y - reach),
+                    min(about[3], pose.y + reach),
+                )
         from matplotlib.patheffects import withStroke
 
         halo = [withStroke(linewidth=1.5, foreground="black")]
         ax.imshow(self.picture.rgb, origin="lower")  # the only one that WCSAxes takes
-        ax.set_ylim(self.annotation.height - 0.5, -0.5)
+        ax.set_xlim(about[0], about[1])
+        ax.set_ylim(about[3], about[2])
         for label in labels_of(self.annotation):
-            at: dict[str, Any] = {"color": "gold", "fontsize": 6, "ha": "center", "va": "center"}
+            at: dict[str, Any] = {"color": "gold", "fontsize": 7, "ha": "center", "va": "center", "clip_on": True}
             arrow = {"arrowstyle": "-", "color": "gold", "linewidth": 0.5} if label.leader else None
             ends = (label.anchor_x, label.anchor_y), (label.x, label.y)
             ax.annotate(label.text, *ends, arrowprops=arrow, path_effects=halo, rotation=label.angle_deg, **at)
