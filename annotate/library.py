@@ -300,7 +300,7 @@ class Annotated:
         rows = [
             f"{head}: {a.status}, {'sure' if a.sure else 'not sure'}, {pose.sigma_pct_radius:.3f} % of the radius",
             *([f"  reason        {a.reason}"] if a.reason else []),
-            f"  when          {when} (evening: {a.dated.verdict}; clock: {a.clock.verdict})",
+            f"  when          {when} (evening: {a.dated.verdict}; clock: {a.clock.verdict.replace('_', ' ')})",
             f"  disc          centre ({pose.x:.2f}, {pose.y:.2f}) px, radius {pose.radius_px:.2f} px, "
             f"north {pose.north_screen_deg:.2f} deg from up{', mirrored' if pose.mirrored else ''}",
             f"  sub-observer  {_place_words(pose.libration_lat_deg, pose.libration_lon_deg)}",

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from moondesk.duplicates.overlap import COARSE_PX, LIES, may_overlap, turn_to
-from moondesk.records import ByteArray, Float32Array, Pose
+from moondesk.records import ByteArray, Float32Array
 
 SIDE = 16
 #: Of a packed sketch all but its preview: width, height, whole, light.
@@ -50,11 +50,6 @@ class ViewingGeometry:
     libration_lat_deg: float
     libration_lon_deg: float
     sub_solar_lon_deg: float
-
-
-def viewing_geometry(pose: Pose) -> ViewingGeometry:
-    return ViewingGeometry(north_screen_deg=pose.north_screen_deg, mirrored=pose.mirrored, libration_lat_deg=pose.libration_lat_deg, libration_lon_deg=pose.libration_lon_deg,
-                  sub_solar_lon_deg=pose.sub_solar_lon_deg)  # fmt: skip
 
 
 def unpack_sketch(data: bytes) -> Sketch:

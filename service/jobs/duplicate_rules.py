@@ -3,13 +3,13 @@
     sketches and placements of all -> worth_comparing (a few) -> previews, then pixels compared -> Finding ...
 
 A copy is merged by the tool only where the pixels prove it, the sender is the same and the two files' own clocks do not
-contradict it. Everything else that looks like a copy is a question. Pure but for `load`, which gives an original's
-bytes; the caller (`copies`) stores what comes out.
+contradict it. Everything else that looks like a copy is a question. Pure: the caller (`duplicate_search`) gives the
+originals' bytes and stores what comes out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -67,19 +67,9 @@ class Finding:
         return self.message.words()
 
 
-Load = Callable[[str], "bytes | None"]
-
-
 def sender_key(address: str, handle: str = "") -> str:
     """What makes two submissions those of one sender: the address, else the handle on its channel; never a name."""
     return " ".join((address.strip() or handle.strip()).casefold().split())
-
-
-def duplicates_of(new: CopyCandidate, stored: Sequence[CopyCandidate], load: Load) -> tuple[Finding, ...]:
-    """What the new picture repeats of the stored ones (itself left out), versions first. Never raises for a file."""
-    first, opened = first_look(new, stored)
-    chosen = tuple(h for h in stored if h.picture_id in opened)
-    return sort_findings((*first, *(_compare(new, chosen, load) if chosen else ())))
 
 
 def first_look(new: CopyCandidate, stored: Sequence[CopyCandidate]) -> tuple[tuple[Finding, ...], tuple[int, ...]]:
@@ -93,7 +83,7 @@ def first_look(new: CopyCandidate, stored: Sequence[CopyCandidate]) -> tuple[tup
 
 def closer_look(new: CopyCandidate, chosen: Sequence[CopyCandidate], files: Mapping[str, bytes]) -> tuple[Finding, ...]:
     """What the new picture repeats of those; files: their bytes by SHA-256, of as many as are at hand."""
-    return tuple(_compare(new, chosen, files.get))
+    return tuple(_compare(new, chosen, files))
 
 
 def sort_findings(found: Sequence[Finding]) -> tuple[Finding, ...]:
@@ -144,15 +134,15 @@ def _candidates(new: CopyCandidate, chosen: Sequence[CopyCandidate]) -> list[Cop
     return kept
 
 
-def _compare(new: CopyCandidate, chosen: Sequence[CopyCandidate], load: Load) -> list[Finding]:
+def _compare(new: CopyCandidate, chosen: Sequence[CopyCandidate], files: Mapping[str, bytes]) -> list[Finding]:
     from moondesk.duplicates.likeness import compare
 
-    mine = _raster(new.sha256, load)
+    mine = _raster(new.sha256, files)
     if mine is None:
         return []
     found: list[Finding] = []
     for other in chosen:
-        theirs = _raster(other.sha256, load)
+        theirs = _raster(other.sha256, files)
         if theirs is None:
             continue
         likeness = compare(mine, theirs)
@@ -161,11 +151,11 @@ def _compare(new: CopyCandidate, chosen: Sequence[CopyCandidate], load: Load) ->
     return found
 
 
-def _raster(sha256: str, load: Load) -> PixelRaster | None:
+def _raster(sha256: str, files: Mapping[str, bytes]) -> PixelRaster | None:
     from moondesk.duplicates.raster import read_raster
     from moondesk.records import NotFound
 
-    data = load(sha256)
+    data = files.get(sha256)
     raster = read_raster(data) if data is not None else None
     return None if raster is None or isinstance(raster, NotFound) else raster
 

@@ -13,7 +13,7 @@ from PIL import Image
 from moondesk.duplicates.fingerprint import ViewingGeometry, sketch
 from moondesk.duplicates.raster import PixelRaster, read_raster
 from moondesk.service.jobs import duplicate_rules as duplicates
-from moondesk.service.jobs.duplicate_rules import CopyCandidate, duplicates_of, sender_key, worth_comparing
+from moondesk.service.jobs.duplicate_rules import CopyCandidate, sender_key, worth_comparing
 from moondesk.service.store.media import sha256_of
 
 STANCE = ViewingGeometry(
@@ -38,12 +38,16 @@ class Store:
         self.held.append(made)
         return made
 
-    def load(self, sha256: str) -> bytes | None:
+    def get(self, sha256: str) -> bytes | None:
         self.loaded.append(sha256)
         return self.files.get(sha256)
 
     def duplicates(self, new: CopyCandidate) -> tuple[duplicates.Finding, ...]:
-        return duplicates_of(new, self.held, self.load)
+        """As the search does it: what the sketches say, then the files of those that are worth opening."""
+        first, opened = duplicates.first_look(new, self.held)
+        chosen = tuple(h for h in self.held if h.picture_id in opened)
+        closer = duplicates.closer_look(new, chosen, self) if chosen else ()
+        return duplicates.sort_findings((*first, *closer))
 
 
 @pytest.fixture
