@@ -1,7 +1,7 @@
 """Names and lines over a picture whose place on the Moon is known: one engine, a look for the desk and one for air.
 
 Annotation -> labels_of -> Label ... -> compose -> Shape ... -> draw_labelled | draw_upright | overlay_svg
-Annotation, Wanted -> broadcast.frame_layers -> Frame of Shapes -> flatten | layer_rgba | frame_svg
+Annotation, FrameRequest -> broadcast.frame_layers -> Frame of Shapes -> flatten | layer_rgba | frame_svg
 
 A layer is a row: of `labelled.LAYERS`, or of `broadcast.LAYERS`.
 Labels are placed when something is drawn and stored nowhere: how they stand is no part of what was measured.

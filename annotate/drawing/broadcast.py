@@ -1,6 +1,6 @@
 """The look on air: a placed picture as a frame, its layers one by one and together.
 
-    rgb, Annotation, Wanted -> compose_frame, lay -> plates that stand fast -> chips round them -> Frame
+    rgb, Annotation, FrameRequest -> compose_frame, lay -> plates that stand fast -> chips round them -> Frame
 
 Every chip is placed with all others in sight, so any layers may stand together without touching. A layer is a row of
 `LAYERS`, and how it plans and draws itself a function (see `stage`).

@@ -47,7 +47,7 @@ class Listed:
     parts: tuple[Part, ...]
 
 
-#: What may fill a template's place. A Said is a clause within a sentence; a date is written by the language's custom.
+#: What may fill a template's place. A Message is a clause within a sentence; a date is written by the language's custom.
 Part: TypeAlias = "str | int | Number | Name | Term | Listed | date | Message"
 
 

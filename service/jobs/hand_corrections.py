@@ -125,7 +125,7 @@ def correct(
 ) -> None:
     """Note decisions about a picture and place it again with them. seen: the revision that the person looked at.
 
-    Raises ChangedMeanwhileError, UnusableError, WorkshopError, NotStoredError; nothing is changed then.
+    Raises ChangedMeanwhileError, UnusableError, WarmPoolError, NotStoredError; nothing is changed then.
     """
     before = decisions.decisions_of(desk.storage, picture_id)
     would_stand = (*standing_changes(before), *changes)

@@ -45,7 +45,7 @@ def at_hand(media: Media, run: Run, sha256: str, key: str, annotation: Annotatio
     """Where a derived picture lies, drawn now if it is not there; None where there is none of that role.
 
     run: draws it in a child. Raises NotStoredError where the original is gone too, BadInputError where it cannot be
-    opened, WorkshopError.
+    opened, WarmPoolError.
     """
     path = media.derived(sha256, key, role)
     if path is not None:

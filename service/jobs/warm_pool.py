@@ -46,7 +46,7 @@ class WarmPool:
         self._lock = Lock()
 
     def run(self, fn: Callable[Concatenate[Engine, P], T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """The function's answer; what it raises is raised here. Raises WorkshopError."""
+        """The function's answer; what it raises is raised here. Raises WarmPoolError."""
         for last in (False, True):
             try:
                 return self.begin(fn, *args, **kwargs).result()
