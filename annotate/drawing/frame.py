@@ -1,6 +1,6 @@
 """What is asked of a frame and what comes back: records alone.
 
-    Wanted (format, texts, turn, zoom, features) -> frame_layers -> Frame of FrameLayers -> flatten | layer_rgba | svg
+    FrameRequest (format, texts, turn, zoom, features) -> frame_layers -> Frame of FrameLayers -> flatten | layer_rgba | svg
 
 Coordinates of a frame count from the corner of its first pixel, x right, y down, because letters and plates are areas;
 what comes through a pose counts from the pixel's centre, and half a pixel is added where it is drawn.

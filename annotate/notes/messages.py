@@ -1,6 +1,6 @@
 """One sentence with the numbers it was made from, in no language yet.
 
-    say("{name} is {width} km wide.", name=Name("Plato"), width=Number(101.2, 0)) -> Said -> English or a translation
+    say("{name} is {width} km wide.", name=Name("Plato"), width=Number(101.2, 0)) -> Message -> English or a translation
 
 The template is the English sentence and at the same time the key under which message catalogues keep its translations
 (the custom of gettext); the parts stay what they were, so that a test can compute each number again and another
