@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from moondesk.service.intake.picture_formats import missing_extras
 from tests.snapshots import FOLDER, difference
 from tests.snapshots.making import SNAPSHOTS
 
 
 @pytest.mark.parametrize("name", SNAPSHOTS)
 def test_what_others_see_is_as_recorded(name):
+    if name == "pages.txt" and missing_extras():
+        pytest.skip("extras are not installed, and the pages that list formats say so")
     told = difference(name, SNAPSHOTS[name]())
     if told:
         pytest.fail(f"{told}\n\nIf this is meant: python -m tests.snapshots --record", pytrace=False)

@@ -41,6 +41,7 @@ def fake_core(monkeypatch):
     monkeypatch.setattr(engine, "engine_version", lambda: "fake 1")
     monkeypatch.setattr("moondesk.service.jobs.placing.ChildPool", lambda *_, **__: InProcess())
     monkeypatch.setattr("moondesk.service.jobs.child_pool.start_server", lambda *_: None)
+    monkeypatch.setattr("moondesk.service.cli.watch.tell_missing", lambda: None)  # of formats: extras may be lacking
     for name in ("watch", "work"):
         monkeypatch.setattr(f"moondesk.service.cli.{name}.stop_event", threading.Event)
 

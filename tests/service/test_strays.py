@@ -179,7 +179,7 @@ def test_every_program_that_runs_for_long_keeps_house_from_its_start(command, co
     for begun in (
         "moondesk.service.web.desk.app.server_for",
         "moondesk.service.web.public.app.server_for",
-        "moondesk.service.intake.watch.Watch",
+        "moondesk.service.cli.watch.Watch",  # where it is used: a command is loaded once and keeps what it imported
     ):
         monkeypatch.setattr(begun, lambda *_, **__: [].pop())
     monkeypatch.setenv("MOONDESK_MAIL_PASSWORD", "x")
