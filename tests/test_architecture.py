@@ -24,7 +24,7 @@ FLOORS = (
     ("service.programme",),
     ("service.store",),
     ("service.settings",),
-    ("service.languages",),
+    ("service.languages", "service.lexicons"),
     ("service",),
     ("library",),
     ("pipeline", "corrections", "codec"),
@@ -77,6 +77,8 @@ CLOCKS = {
 #: Of the shell's other rooms: records and what is computed from them alone.
 RULES_MAY_READ = {
     "service.errors",
+    "service.lexicons.lexicon",
+    "service.lexicons.patterns",
     "service.languages.catalogue",
     "service.passwords",
     "service.settings.config",

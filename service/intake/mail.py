@@ -72,6 +72,8 @@ class Mail:
     machine: bool = False
     #: Message-IDs of what it answers; every address in From, Sender and Reply-To, in small letters.
     answers: tuple[str, ...] = ()
+    #: Its Date by the sender's own clock, with that clock's offset; None where it has none that can be read.
+    written: datetime | None = None
     addresses: tuple[str, ...] = ()
 
     @property
@@ -120,6 +122,7 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
         body=body,
         machine=attempt("kind", lambda: _is_machine(message), False),
         answers=attempt("thread", lambda: _answers(message), ()),
+        written=attempt("date", lambda: _written(message), None),
         addresses=attempt("sender", lambda: _addresses(message), ()),
     )
 
@@ -237,6 +240,18 @@ def _received_time(message: email.message.Message) -> datetime | None:
         if 1990 <= when.year <= 2100:
             return when
     return None
+
+
+def _written(message: email.message.Message) -> datetime | None:
+    """The Date header as it is; -0000 says that nothing is known of the sender's clock (RFC 5322, 3.3)."""
+    text = _raw(message, "Date").strip()
+    if not text:
+        return None
+    try:
+        when = email.utils.parsedate_to_datetime(text)
+    except (*PARSER_ERRORS, OverflowError):
+        return None
+    return when if when.tzinfo is not None and 1990 <= when.year <= 2100 else None
 
 
 def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[tuple[Attachment, ...], list[Sentence]]:

@@ -22,10 +22,8 @@ from moondesk.service.intake.mail import Attachment, Mail, read_mail
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
-from moondesk.service.programme.consent.doubts import is_withdrawal
 from moondesk.service.programme.consent.wording import consent_in_table
-from moondesk.service.programme.mail_text import sentences
-from moondesk.service.programme.suggestions import read_of, suggestions_of
+from moondesk.service.programme.letter.reading import LetterReading, read_letter
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, Enclosure, LetterKind, LetterPart
@@ -154,7 +152,8 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         return Arrival(key=key, source=received.source, origin=received.origin, enclosures=(refused,)), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = open_files(attached, limits)
-    words, letter = read_of(mail.subject, mail.sender_name, mail.body)[1], _letter_kind(mail, enclosures, attached)
+    said = read_letter(mail.subject, mail.sender_name, mail.body, mail.written)
+    words, letter = said.words_read, _letter_kind(mail, said, enclosures, attached)
     if received.refusal:  # only its head was fetched
         enclosures = [
             Enclosure(
@@ -177,7 +176,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         subject=mail.subject,
         message_id=mail.message_id,
         remarks=mail.remarks,
-        suggestions=suggestions_of(mail.subject, mail.sender_name, mail.body),
+        suggestions=said.facts,
         words_read=words,
         text=mail.body.parts,
         letter=letter,
@@ -193,19 +192,20 @@ def mail_text(raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None
     return None if isinstance(mail, NotFound) else mail.body.parts
 
 
-def _letter_kind(mail: Mail, enclosures: list[Enclosure], attached: list[Attachment]) -> LetterKind:
+def _letter_kind(
+    mail: Mail, said: LetterReading, enclosures: list[Enclosure], attached: list[Attachment]
+) -> LetterKind:
     """Whether somebody must read a mail before its sender's pictures may be shown.
 
     One without a picture, where only small ones (a signature's) came with it, is a letter. One whose files cannot be
     used is where its words leave a doubt. One with pictures is where it speaks of taking back, or answers a mail in
     words that are not understood: it may be about earlier ones.
     """
-    consent, words = read_of(mail.subject, mail.sender_name, mail.body)
+    consent, words = said.consent, said.words_read
     refused = [e for e in enclosures if e.refused is not None]
     small = {sha256_of(a.data) for a in attached if _is_small(a.data)}
     if any(e.refused is None and e.sha256 not in small for e in enclosures):
-        takes_back = any(is_withdrawal(s) for s in sentences(f"{mail.subject}\n\n{mail.text}"))
-        return "letter" if takes_back or (mail.answers and words == "not_understood") else ""
+        return "letter" if consent.withdrawal or (mail.answers and words == "not_understood") else ""
     if mail.machine:
         return "machine"
     return "" if refused and words != "not_understood" and consent.state in ("none", "suggested") else "letter"

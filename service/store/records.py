@@ -64,7 +64,23 @@ class Enclosure:
         return join_words(self.refusal) or None
 
 
-SuggestedField = Literal["aperture_mm", "eyepiece_mm", "equipment_kind", "consent", "minor", "credit", "unnamed"]
+SuggestedField = Literal[
+    "aperture_mm",
+    "eyepiece_mm",
+    "equipment_kind",
+    "camera",
+    "consent",
+    "minor",
+    "guardian",
+    "withdrawal",
+    "credit",
+    "unnamed",
+    "forwarded",
+    "place",
+    "taken",
+    "language",
+    "story",
+]
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,9 @@ from moondesk.service.intake.reading import mail_arrival
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table, read_words
 from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.letter.reading import read_letter
 from moondesk.service.programme.mail_text import parts_of
 from moondesk.service.programme.permission import permission
-from moondesk.service.programme.suggestions import suggestions_of
 from moondesk.service.settings.config import IntakeLimits
 from tests.service.consent_mails import (
     DISCLAIMER,
@@ -156,7 +156,7 @@ OURS = (
 @pytest.mark.parametrize("language", HEADS)
 def test_a_quoted_mail_under_any_head_is_not_the_senders_word(language):
     mail = read_mail(written("Re: Moon", f"Hello, here is another one.\n\n{HEADS[language]}\n\n{OURS}").as_bytes())
-    suggested = {s.field: s.value for s in suggestions_of(mail.subject, mail.sender_name, mail.body)}
+    suggested = {s.field: s.value for s in read_letter(mail.subject, mail.sender_name, mail.body).facts}
     assert suggested.get("consent") == "unclear", suggested
     assert not {"aperture_mm", "eyepiece_mm", "credit"} & set(suggested)
     assert not standing(written("Re: Moon", f"Hello, here is another one.\n\n{HEADS[language]}\n\n{OURS}")).given

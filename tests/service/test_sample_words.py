@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from moondesk.service.intake.mail import read_mail
-from moondesk.service.programme.suggestions import suggestions_of
+from moondesk.service.programme.letter.reading import read_letter
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
 
@@ -35,6 +35,6 @@ FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
 )
 def test_sample_mails(name, expected):
     mail = read_mail((FOLDER / name).read_bytes())
-    found = suggestions_of(mail.subject, mail.sender_name, mail.body)
+    found = read_letter(mail.subject, mail.sender_name, mail.body).facts
     assert {s.field: s.value for s in found} == expected
     assert {s.source for s in found} == {"mail"}

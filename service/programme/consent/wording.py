@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from moondesk.service.lexicons.lexicon import lexicon
 from moondesk.service.programme.consent.doubts import (
     DISCLAIMER,
     SHOW,
@@ -20,10 +21,13 @@ from moondesk.service.programme.consent.doubts import (
     child_spoken,
     is_doubtful,
     is_restrictive,
+    is_withdrawal,
     plain_of,
 )
 from moondesk.service.programme.consent.english import LONGEST, is_foreign, not_english
 from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.letter.showing import read_showing
+from moondesk.service.programme.letter.tongues import is_understood, languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences, without_heads
 from moondesk.service.store.records import WordsRead
 
@@ -51,6 +55,8 @@ class Consent:
     guardian: bool = False
     noted_by: str = ""
     message_id: str = ""
+    #: Read in a mail: it may take back what was sent before.
+    withdrawal: bool = False
 
     @property
     def agreed(self) -> bool:
@@ -107,29 +113,45 @@ _ASKS = re.compile(r"\?\s*$|\b(?:i|we) (?:wonder|hope|wish|would (?:love|like)|w
 
 
 def consent_in_mail(text: str, doubtful: Callable[[str], bool] = is_doubtful) -> Consent:
-    """What a mail's own English words say about showing its picture; at most "suggested". doubtful: see `doubts`.
+    """What a mail's own words say about showing its picture, in any language with a list; at most "suggested".
 
-    "none" says only that no sentence was found that has to do with it: whether the rest was understood, see
-    `read_words`.
+    doubtful: see `doubts`, of English. "none" says only that no sentence was found that has to do with it: whether the
+    rest was understood, see `read_words`.
     """
     found: dict[State, list[str]] = {"refused": [], "unclear": [], "suggested": []}
-    minor = False
+    minor = guardian = withdrawal = False
     beside: list[str] = []  # doubts that a clear yes outweighs: a person confirms it, and sees them
+    mail = languages_of(text)
     for sentence in sentences(text):
-        minor |= child_in(sentence[:LONGEST])
-        state = _state_of(sentence, doubtful)
+        codes = languages_of_sentence(sentence, mail)
+        others = [read_showing(sentence, lexicon(code)) for code in codes if code != "en"]
+        english = "en" in codes or not others
+        state = _strongest(([_state_of(sentence, doubtful)] if english else []) + [_STATES[s.consent] for s in others])
+        told = any(s.child for s in others) or (english and child_in(sentence[:LONGEST]))
+        spoken = any(s.child_spoken for s in others) or (english and child_spoken(sentence[:LONGEST]))
+        minor |= told
+        guardian |= any(s.guardian for s in others)
+        withdrawal |= any(s.withdrawal for s in others) or (english and is_withdrawal(sentence))
         unnamed = state == "unclear" and read_credit(sentence).unnamed
-        child = child_spoken(sentence[:LONGEST]) and not child_in(sentence[:LONGEST])  # else minor says it
-        beside += [sentence] if unnamed or child else []
+        beside += [sentence] if unnamed or (spoken and not told) else []  # else minor says it
         if state is not None and not unnamed:
             found[state].append(sentence)
+    base = Consent(minor=minor, guardian=guardian, withdrawal=withdrawal)
     for state in found:  # a no beats a condition, a condition a yes
         if found[state]:
             said = [s for group in found.values() for s in group]
-            return Consent(state=state, kind="mail", evidence=" ".join(said)[:EVIDENCE_CHARACTERS], minor=minor)
+            return replace(base, state=state, kind="mail", evidence=" ".join(said)[:EVIDENCE_CHARACTERS])
     if beside:
-        return Consent(state="unclear", kind="mail", evidence=" ".join(beside)[:EVIDENCE_CHARACTERS], minor=minor)
-    return Consent(minor=minor)
+        return replace(base, state="unclear", kind="mail", evidence=" ".join(beside)[:EVIDENCE_CHARACTERS])
+    return base
+
+
+_STATES: dict[str, State | None] = {"no": "refused", "open": "unclear", "yes": "suggested", "": None}
+_ORDER: tuple[State, ...] = ("refused", "unclear", "suggested")
+
+
+def _strongest(states: list[State | None]) -> State | None:
+    return next((state for state in _ORDER if state in states), None)
 
 
 def _state_of(sentence: str, doubtful: Callable[[str], bool]) -> State | None:
@@ -156,31 +178,39 @@ def read_words(
     """What a mail's words say, and whether they were understood: silence has a meaning only where all were.
 
     own: the sender's words; beside: what is quoted or repeated, which can raise a doubt and never settle one; whole:
-    False where words came in a form that is not read. Not understood is "unclear", with the sentences that were not.
+    False where words came in a form that is not read. Not understood is "unclear", with the sentences that were not; a
+    yes that was read stays one, for a person to confirm, where what was not understood is in a language with a list.
     """
-    said, quoted = consent_in_mail(f"{subject}\n\n{own}"), without_heads(beside)
+    text = f"{subject}\n\n{own}"
+    said, quoted = consent_in_mail(text), without_heads(beside)
     if not f"{subject}{own}{beside}{signature}".strip() and whole:
         return said, "none"
-    open_ones = [
-        *not_english(f"{subject}\n\n{own}", sender),
-        *not_english(quoted, sender),
-        *(s for s in sentences(signature) if is_foreign(s, sender)),
+    mail = languages_of(text)
+    unknown = [
+        (s, languages_of_sentence(s, mail))
+        for part in (text, quoted)
+        for s in sentences(part)
+        if not is_understood(s, languages_of_sentence(s, mail), sender)
     ]
-    for text in (quoted, signature):
-        more = consent_in_mail(text)
+    open_ones = [s for s, _ in unknown] + [
+        s for s in sentences(signature) if is_foreign(s, sender) and not languages_of_sentence(s, mail)
+    ]
+    doubted = not whole or any(not codes or codes == ("en",) for _, codes in unknown)
+    for part in (quoted, signature):
+        more = consent_in_mail(part)
         if said.state == "none" and (more.state != "none" or more.minor):
-            open_ones.append(more.evidence or text)
+            open_ones.append(more.evidence or part)
+            doubted = True
     if beside.strip() and not own.strip():
         open_ones.append(beside)  # perhaps somebody else's picture and words
+        doubted = True
     if child_in(sender):
         said = replace(said, minor=True)
     if not open_ones and whole:
         return said, "understood"
-    if said.state != "refused":
+    if said.state == "none" or (said.state == "suggested" and doubted):
         words = " ".join(filter(None, (said.evidence, *open_ones)))
-        said = Consent(
-            state="unclear", kind="mail", evidence=" ".join(words.split())[:EVIDENCE_CHARACTERS], minor=said.minor
-        )
+        said = replace(said, state="unclear", kind="mail", evidence=" ".join(words.split())[:EVIDENCE_CHARACTERS])
     return said, "not_understood"
 
 

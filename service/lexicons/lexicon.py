@@ -1,0 +1,224 @@
+"""A language's words for what letters say, as its file in `data` has them; a language is added by adding a file.
+
+What a file holds, all of it optional but the first four keys (patterns: see `patterns`; words: parted by white space):
+
+    code, name, scripts           ISO 639-1, its English name, names of its scripts as Unicode begins its letters' names
+    spaces = true                 whether words are parted
+    prefix                        what may stand before any word, joined to it (a regular expression)
+    latin = {sh = "ш", ...}       how it is typed in Latin letters
+    known                         words that say nothing about showing: a letter all of whose words are known is understood
+    [numbers]                     number words and their values
+    [class]                       words by idea, used in patterns as <name>
+    [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
+                                  restrict (may restrict it, one cannot tell)
+    [withdrawal]                  asks
+    [child]                       told (a child took it), spoken (one is spoken of), elsewhere; [guardian] told
+    [credit]                      named (with {name}), taken_by (with {name}), unnamed, stops (words that end a name),
+                                  never (words that are no name)
+    [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
+                                  consent, age; yes, no: the words of an answer
+    [equipment]                   inch, mm, cm, aperture, eyepiece, focal, scope, finder, phone, camera; [equipment.kinds]
+    [place]                       before (prepositions), after (postpositions), never (words that are no town's here)
+    [time]                        see `service.programme.letter.time_words`
+    [mail]                        quote_heads, forward_heads, sent_from, signature, disclaimers (regular expressions)
+    [story]                       told (sentences that a presenter may tell)
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from pathlib import Path
+from typing import Any
+
+from moondesk.service.lexicons.folding import Folded, fold, transliterate
+from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_words, join_ways
+
+FOLDER = Path(__file__).parent / "data"
+_A_WORD = re.compile(rf"{WORD}+")
+_NO_DIGIT = re.compile(rf"{WORD}*?[^\W\d_]{WORD}*")
+
+
+@dataclass(frozen=True, eq=False)
+class Lexicon:
+    """table: the file's content."""
+
+    table: Mapping[str, Any]
+    _made: dict[tuple[str, ...], Any] = field(default_factory=dict, repr=False)
+
+    @property
+    def code(self) -> str:
+        return str(self.table["code"])
+
+    @property
+    def scripts(self) -> tuple[str, ...]:
+        return tuple(self.table["scripts"])
+
+    @cached_property
+    def writing(self) -> Writing:
+        return Writing(bool(self.table.get("spaces", True)), str(self.table.get("prefix", "")))
+
+    @cached_property
+    def numbers(self) -> Mapping[str, float]:
+        return {fold(word.replace("_", " ")).text: float(n) for word, n in self.table.get("numbers", {}).items()}
+
+    @cached_property
+    def _number(self) -> str:
+        words = compile_words(
+            " ".join(w.replace(" ", "_") for w in self.numbers), {}, r"\d+", self.writing
+        )  # its own numbers have no pattern inside
+        return rf"(?:\d+(?:[.,]\d+)?|{words})"
+
+    @cached_property
+    def classes(self) -> Mapping[str, str]:
+        """The regular expression of each class. Raises ValueError where one names itself or none."""
+        source, done = dict(self.table.get("class", {})), dict[str, str]()
+        while source:
+            ready = [k for k, words in source.items() if not set(re.findall(r"<([\w-]+)>", words)) & source.keys()]
+            if not ready:
+                raise ValueError(f"{self.code}: classes go round: {sorted(source)}")
+            for name in ready:
+                done[name] = compile_words(source.pop(name), done, self._number, self.writing)
+        return done
+
+    def expressions(self, section: str, key: str) -> tuple[str, ...]:
+        """The regular expressions of a list of patterns, or of a class's words."""
+        if (section, key) not in self._made:
+            said = self.table.get(section, {}).get(key, ())
+            try:
+                if isinstance(said, str):
+                    made: tuple[str, ...] = (compile_words(said, self.classes, self._number, self.writing),)
+                else:
+                    made = tuple(compile_pattern(p, self.classes, self._number, self.writing) for p in said)
+                for one in made:
+                    re.compile(one)
+            except (ValueError, re.error) as error:
+                raise ValueError(f"{self.code}, [{section}] {key}: {error}") from error
+            self._made[(section, key)] = made
+        found: tuple[str, ...] = self._made[(section, key)]
+        return found
+
+    def search(self, section: str, key: str) -> Callable[[str], re.Match[str] | None]:
+        """A search in folded text for any of a list of patterns."""
+        name = ("search", section, key)
+        if name not in self._made:
+            self._made[name] = join_ways(list(self.expressions(section, key)))
+        found: Callable[[str], re.Match[str] | None] = self._made[name]
+        return found
+
+    def each(self, section: str, key: str) -> tuple[re.Pattern[str], ...]:
+        """The patterns one by one, as some take a stretch by name."""
+        name = ("each", section, key)
+        if name not in self._made:
+            self._made[name] = tuple(re.compile(e) for e in self.expressions(section, key))
+        found: tuple[re.Pattern[str], ...] = self._made[name]
+        return found
+
+    def words(self, section: str, key: str) -> frozenset[str]:
+        """A plain list of words, folded."""
+        name = ("words", section, key)
+        if name not in self._made:
+            said = self.table.get(section, {}).get(key, "")
+            self._made[name] = frozenset(fold(w.replace("_", " ")).text for w in said.split())
+        found: frozenset[str] = self._made[name]
+        return found
+
+    def fold(self, text: str) -> Folded:
+        """A text as this language's patterns want it: one typed in Latin letters in the language's own."""
+        folded = fold(text)
+        return transliterate(folded, self._latin) if self._latin and is_in_latin(text) else folded
+
+    @cached_property
+    def _latin(self) -> Mapping[str, str]:
+        return {fold(k).text: fold(v).text for k, v in self.table.get("latin", {}).items()}
+
+    def may_write(self, text: str) -> bool:
+        """Whether a letter of one of the language's scripts, or of how it is typed in Latin ones, stands in a text."""
+        scripts = (*self.scripts, *(("LATIN",) if self._latin else ()))
+        return any(name.startswith(scripts) for name in _letter_names(text))
+
+    @cached_property
+    def _known(self) -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...]]:
+        """Words of the file: whole ones, beginnings, endings; in a script without spaces all are pieces."""
+        plain: set[str] = set()
+        starts: set[str] = set()
+        ends: set[str] = set()
+        for said in _texts({k: v for k, v in self.table.items() if k not in ("mail", "latin", "scripts", "prefix")}):
+            for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"/\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
+                folded = fold(word).text
+                bare = folded.strip("*'-")
+                if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
+                    continue
+                if folded.startswith("*"):
+                    ends.add(bare)
+                elif folded.endswith("*"):
+                    starts.add(bare)
+                plain.update(_A_WORD.findall(bare))
+        return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends))
+
+    @property
+    def pieces(self) -> frozenset[str]:
+        return self._known[0]
+
+    def knows(self, word: str) -> bool:
+        """Whether a folded word is one of the file's."""
+        plain, starts, ends = self._known
+        if word in plain or any(c.isdigit() for c in word):
+            return True
+        if self.writing.prefix:
+            bare = re.sub(rf"^{self.writing.prefix}", "", word)
+            if bare in plain or bare.startswith(starts):
+                return True
+        return (bool(starts) and word.startswith(starts)) or (bool(ends) and word.endswith(ends))
+
+    def share(self, text: str) -> float:
+        """The share of a text's words that the file knows; of a script without spaces, of its letters in that script."""
+        if not self.writing.spaces:
+            names = list(_letter_names(text))
+            return sum(n.startswith(self.scripts) for n in names) / len(names) if names else 0.0
+        words = _NO_DIGIT.findall(self.fold(text).text)
+        return sum(self.knows(w) for w in words) / len(words) if words else 0.0
+
+
+def _letter_names(text: str) -> list[str]:
+    return [unicodedata.name(c, "") for c in text if c.isalpha()]
+
+
+def is_in_latin(text: str) -> bool:
+    names = _letter_names(text)
+    return bool(names) and sum(n.startswith("LATIN") for n in names) > 0.9 * len(names)
+
+
+def _texts(value: Any) -> list[str]:
+    if isinstance(value, str):
+        return [] if value.startswith("re:") else [value]
+    if isinstance(value, Mapping):
+        return [
+            text for k, v in value.items() for text in ([str(k)] if isinstance(v, (int, float)) else []) + _texts(v)
+        ]
+    if isinstance(value, list):
+        return [text for v in value for text in _texts(v)]
+    return []
+
+
+@cache
+def lexicons() -> Mapping[str, Lexicon]:
+    """All languages by code, in the order of their codes."""
+    files = sorted(FOLDER.glob("*.toml"))
+    return {f.stem: Lexicon(tomllib.loads(f.read_text(encoding="utf-8"))) for f in files}
+
+
+@cache
+def lexicon(code: str) -> Lexicon:
+    return lexicons()[code]
+
+
+def likely(text: str, shares_of: float = 0.7) -> tuple[str, ...]:
+    """Codes of the languages that a text may be in, the likeliest first; none where none knows any of its words."""
+    found = {code: one.share(text) for code, one in lexicons().items() if one.may_write(text)}
+    best = max(found.values(), default=0.0)
+    return tuple(sorted((c for c, s in found.items() if s > 0 and s >= shares_of * best), key=lambda c: (-found[c], c)))

@@ -1,0 +1,148 @@
+r"""A small language for ways to say something, so that who writes them needs a language and no regular expressions.
+
+    zeig*  *recht  ein            a word; * stands for any ending or beginning
+    <show>                        a word of that class of the file; a class may name others
+    (bitte|doch)  (sehr gern)?    one of several; what may be missing
+    ..   ...   ....               up to three, six or twelve other words, not past a full stop, semicolon or colon
+    !(mehr|nur)                   not before these words
+    #                             a number, in figures or in words
+    {name}                        what is taken, to the end of the sentence; who takes it cuts it
+    {h}                           a number that is taken, in figures or in words: a name of one letter
+    ^  $                          the sentence's beginning and end
+    re:\bnot\b                    a regular expression as it stands
+
+Patterns and texts are folded alike (`folding`). In a script without spaces words are looked for anywhere, and a gap is
+counted in characters. Gaps have bounds, and a word in a gap ends where it ends, so that no text makes a search long.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from moondesk.service.lexicons.folding import fold
+
+#: What words are made of: letters, digits, and the marks of Devanagari, which are no letters to `re`.
+WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
+_START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
+#: Between two words of one statement.
+_BETWEEN = r"[^\w\u0900-\u097f.!?;:\n]{0,4}"
+_GAPS = {"..": 3, "...": 6, "....": 12}
+_GAP_CHARACTERS = {"..": 8, "...": 16, "....": 32}
+_TOKEN = re.compile(
+    r"\s*(?:(?P<gap>\.{2,4})(?=[\s|)]|$)|(?P<not>!\()|(?P<open>\()|(?P<close>\)\??)|(?P<bar>\|)|<(?P<class>[\w-]+)>(?P<maybe>\??)"
+    r"|\{(?P<take>\w+)\}|(?P<edge>[\^$])|(?P<number>#)|(?P<word>[^\s|()<>{}#]+))"
+)
+
+
+@dataclass(frozen=True)
+class Writing:
+    """How a language is written. prefix: a regular expression of what may stand before any word, joined to it."""
+
+    spaces: bool = True
+    prefix: str = ""
+
+
+def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
+    """A pattern as a regular expression. classes: the expression of each. Raises ValueError for one that is none."""
+    if source.startswith("re:"):
+        return source[3:]
+    tokens = list(_TOKEN.finditer(source.rstrip()))
+    if "".join(t.group(0) for t in tokens) != source.rstrip():
+        raise ValueError(f"not a pattern: {source}")
+    made, rest = _either(tokens, 0, classes, numbers, writing)
+    if rest != len(tokens):
+        raise ValueError(f"a bracket too many: {source}")
+    return made
+
+
+def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
+    """A class: words parted by white space, `_` inside one standing for a space, `<name>` for another class."""
+    parts = (word.replace("_", " ") for word in words.split())
+    made = sorted({compile_pattern(part, classes, numbers, writing) for part in parts}, key=len, reverse=True)
+    return f"(?:{'|'.join(made)})" if made else r"(?!)"
+
+
+def _either(tokens: list[re.Match[str]], k: int, *how: object) -> tuple[str, int]:
+    ways = []
+    while True:
+        made, k = _row(tokens, k, *how)  # type: ignore[arg-type]
+        ways.append(made)
+        if k >= len(tokens) or not tokens[k].group("bar"):
+            return (ways[0] if len(ways) == 1 else f"(?:{'|'.join(ways)})"), k
+        k += 1
+
+
+def _row(
+    tokens: list[re.Match[str]], k: int, classes: Mapping[str, str], numbers: str, writing: Writing
+) -> tuple[str, int]:
+    between = _BETWEEN if writing.spaces else r"[\s\u3001,]{0,2}"
+    row: list[tuple[str, bool, bool]] = []  # expression, may be missing, takes no room
+    while k < len(tokens):
+        token = tokens[k]
+        if token.group("bar") or token.group("close"):
+            break
+        k += 1
+        if token.group("open") or token.group("not"):
+            inner, k = _either(tokens, k, classes, numbers, writing)
+            if k >= len(tokens) or not tokens[k].group("close"):
+                raise ValueError(f"a bracket is open: {token.string}")
+            maybe = tokens[k].group("close") == ")?"
+            row.append((f"(?!{inner})", False, True) if token.group("not") else (f"(?:{inner})", maybe, False))
+            k += 1
+        elif token.group("gap"):
+            row.append((_gap(token.group("gap"), writing), True, False))
+        elif token.group("class"):
+            if token.group("class") not in classes:
+                raise ValueError(f"no class {token.group('class')}: {token.string}")
+            row.append((classes[token.group("class")], token.group("maybe") == "?", False))
+        elif token.group("take"):
+            name = token.group("take")
+            row.append((f"(?P<{name}>{numbers if len(name) == 1 else '.+'})", False, False))
+        elif token.group("edge"):
+            row.append((r"^\W*" if token.group("edge") == "^" else r"\W*$", False, True))
+        elif token.group("number"):
+            row.append((numbers, False, False))
+        else:
+            row.append((_word(token.group("word"), writing), False, False))
+    return _join(row, between), k
+
+
+def _join(row: list[tuple[str, bool, bool]], between: str) -> str:
+    """One after the other: what may be missing takes the space behind it along, at the end the one before it."""
+    out = ""
+    first_solid = next((n for n, (_, maybe, empty) in enumerate(row) if not maybe and not empty), len(row))
+    for n, (made, maybe, empty) in enumerate(row):
+        if empty:
+            inner = n > first_solid and made.startswith("(?!")
+            out += f"(?!{between}{made[3:]}" if inner else made
+        elif n < first_solid:
+            out += f"(?:{made}{between})?"
+        elif n == first_solid:
+            out += made
+        else:
+            out += f"(?:{between}{made})?" if maybe else f"{between}{made}"
+    return out
+
+
+def _gap(dots: str, writing: Writing) -> str:
+    if not writing.spaces:
+        return rf"[^\u3002!?\n]{{0,{_GAP_CHARACTERS[dots]}}}?"
+    return rf"(?:{WORD}+{_STOP}(?:{_BETWEEN})(?={WORD})){{0,{_GAPS[dots] - 1}}}?{WORD}+{_STOP}"
+
+
+def _word(word: str, writing: Writing) -> str:
+    folded = fold(word).text
+    if not writing.spaces:
+        return re.escape(folded.replace("*", "")).replace(r"\ ", r"\s*")
+    body = re.escape(folded.strip("*="))
+    start = rf"{_START}{WORD}*" if folded.startswith("*") else _START
+    if writing.prefix and not folded.startswith(("=", "*")):
+        start = f"{_START}{writing.prefix}"
+    return f"{start}{body}{f'{WORD}*' if folded.endswith('*') else _STOP}"
+
+
+def join_ways(ways: list[str]) -> Callable[[str], re.Match[str] | None]:
+    """A search for any of several expressions, the first that stands in a text; never one where there are none."""
+    return re.compile("|".join(f"(?:{way})" for way in ways) or r"(?!)").search

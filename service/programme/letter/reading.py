@@ -1,0 +1,74 @@
+"""A letter as a whole: what its words say, each fact with the words that it was read from. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from moondesk.service.programme.consent.wording import Consent, read_words
+from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.equipment import read_equipment
+from moondesk.service.programme.letter.tongues import languages_of
+from moondesk.service.programme.mail_text import MailBody
+from moondesk.service.store.records import SuggestedField, Suggestion, WordsRead
+
+FROM_MAIL = "mail"
+
+
+@dataclass(frozen=True)
+class TimeInWords:
+    """When a picture was taken, as its sender says. at: with the sender's offset; sigma_minutes: how well it is known."""
+
+    at: datetime
+    sigma_minutes: float
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class LetterReading:
+    """consent: what all of it says about showing, its child and its withdrawal among it; facts: as suggestions."""
+
+    consent: Consent
+    words_read: WordsRead
+    languages: tuple[str, ...] = ()
+    taken: TimeInWords | None = None
+    facts: tuple[Suggestion, ...] = ()
+
+    def value(self, field: SuggestedField) -> str:
+        """The value of the first fact of that field; "" where there is none."""
+        return next((fact.value for fact in self.facts if fact.field == field), "")
+
+
+def read_letter(subject: str, sender: str, body: MailBody, written: datetime | None = None) -> LetterReading:
+    """Read a mail's subject and text. sender: the name of its From line; written: when, by the sender's clock; None: no
+    time is read of it."""
+    own = body.words("own")
+    text = f"{subject}\n\n{own}"
+    equipment, credit = read_equipment(text), read_credit(text)
+    names = f"{sender} {read_credit(own).name}"
+    consent, words = read_words(subject, own, body.words("quoted"), body.words("signature"), names, body.whole)
+    found: list[tuple[SuggestedField, str, str]] = []
+    if equipment.aperture_mm is not None:
+        found.append(("aperture_mm", str(equipment.aperture_mm), equipment.words))
+    if equipment.eyepiece_mm is not None:
+        found.append(("eyepiece_mm", f"{equipment.eyepiece_mm:g}", equipment.words))
+    if equipment.kind:
+        found.append(("equipment_kind", equipment.kind, equipment.words))
+    if consent.state != "none":
+        found.append(("consent", consent.state, consent.evidence))
+    if consent.minor:
+        found.append(("minor", "yes", consent.evidence))
+    if consent.guardian:
+        found.append(("guardian", "yes", consent.evidence))
+    if consent.withdrawal:
+        found.append(("withdrawal", "yes", consent.evidence))
+    if credit.name:
+        found.append(("credit", credit.name, credit.words))
+    if credit.unnamed:
+        found.append(("unnamed", "yes", credit.words))
+    return LetterReading(
+        consent=consent,
+        words_read=words,
+        languages=languages_of(text),
+        facts=tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found),
+    )

@@ -1,0 +1,81 @@
+"""What one sentence says about showing the picture, about taking one back, and about a child, in one language. Pure.
+
+A no beats a condition or a question, and these beat a yes. A sentence in which words of showing or of the public stand,
+or a no near them, and that says neither in a way that is known, is unclear: somebody must read it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from moondesk.service.lexicons.lexicon import Lexicon
+
+#: No sentence is read that is longer.
+LONGEST = 1_500
+#: What stands in a sentence's folded text for a no that is none.
+GLADLY = " gladly "
+
+
+@dataclass(frozen=True, kw_only=True)
+class Showing:
+    """What a sentence says. consent: "no", "open" (a condition, a question, or one cannot tell), "yes", "" nothing.
+
+    sure: False where "open" only says that it was not understood. child: one took the picture; child_spoken: one is
+    spoken of; guardian: who is responsible for one writes.
+    """
+
+    consent: str = ""
+    sure: bool = True
+    withdrawal: bool = False
+    child: bool = False
+    child_spoken: bool = False
+    guardian: bool = False
+
+    def __bool__(self) -> bool:
+        return bool(self.consent or self.withdrawal or self.child or self.child_spoken or self.guardian)
+
+
+def read_showing(sentence: str, words: Lexicon) -> Showing:
+    """What a sentence says, read with one language's words."""
+    if len(sentence) > LONGEST:
+        return Showing(consent="open", sure=False)
+    text = words.fold(sentence).text
+    about_child = _without(text, words, "child", "elsewhere")
+    child = words.search("child", "told")(about_child) is not None
+    spoken = child or words.search("child", "spoken")(about_child) is not None
+    guardian = words.search("guardian", "told")(text) is not None
+    consent, sure, withdrawal = _consent(text, words)
+    return Showing(
+        consent=consent, sure=sure, withdrawal=withdrawal, child=child, child_spoken=spoken, guardian=guardian
+    )
+
+
+def _consent(text: str, words: Lexicon) -> tuple[str, bool, bool]:
+    plain = _without(text, words, "consent", "elsewhere")
+    withdrawal = words.search("withdrawal", "asks")(plain) is not None
+    double = words.search("consent", "double")
+    gladly = _replace(plain, words, "consent", "double", GLADLY) if double(plain) else plain
+    if words.search("consent", "no")(gladly):
+        return "no", True, withdrawal
+    if withdrawal:
+        return "no", True, True
+    unsure = words.search("consent", "condition")(gladly) or words.search("consent", "asks")(gladly)
+    if words.search("consent", "yes")(gladly) or (GLADLY in gladly and words.search("class", "show")(gladly)):
+        return ("open" if unsure else "yes"), True, False
+    if words.search("consent", "condition")(gladly) and words.search("class", "show")(gladly):
+        return "open", True, False
+    if words.search("consent", "asks")(gladly) and words.search("class", "show")(gladly):
+        return "open", True, False
+    if words.search("consent", "restrict")(gladly):
+        return "open", False, False
+    return "", True, False
+
+
+def _without(text: str, words: Lexicon, section: str, key: str) -> str:
+    return _replace(text, words, section, key, " ")
+
+
+def _replace(text: str, words: Lexicon, section: str, key: str, by: str) -> str:
+    for pattern in words.each(section, key):
+        text = pattern.sub(by, text)
+    return text

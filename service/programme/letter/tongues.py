@@ -1,0 +1,53 @@
+"""Which languages a sentence may be in, and whether all its words are known: only then has its silence a meaning. Pure.
+
+English has a rule of its own (`consent.english`), grown on many mails. Of every other language each word must be one of
+its file, a name on the Moon, or the sender's own name: one unknown word may be the one that matters.
+"""
+
+from __future__ import annotations
+
+import re
+
+from moondesk.service.lexicons.lexicon import lexicon, likely
+from moondesk.service.lexicons.patterns import WORD
+from moondesk.service.programme.consent.english import lunar_names, not_english
+
+#: A sentence is in a language of whose words it has this share at least; in one that the mail is in, so many.
+SHARE, SHARE_OF_MAIL = 0.5, 0.25
+_A_WORD = re.compile(rf"{WORD}+")
+_NO_WORD = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+|\S+\.(?:jpe?g|png|heic|tiff?|webp|fits?)\b", re.IGNORECASE)
+
+
+def languages_of(text: str) -> tuple[str, ...]:
+    """Languages that a whole text may be in, the likeliest first; none where no list knows half of its words."""
+    return tuple(c for c in likely(text, 0.85) if lexicon(c).share(text) >= SHARE)
+
+
+def languages_of_sentence(sentence: str, mail: tuple[str, ...]) -> tuple[str, ...]:
+    """Languages to read a sentence with: what it may be itself, and those of its mail. mail: as `languages_of` gives."""
+    own = tuple(c for c in likely(sentence, 0.75) if lexicon(c).share(sentence) >= SHARE)
+    near = tuple(c for c in mail if c not in own and lexicon(c).share(sentence) >= SHARE_OF_MAIL)
+    return own + near
+
+
+def is_understood(sentence: str, codes: tuple[str, ...], names: str = "") -> bool:
+    """Whether every word of a sentence is known in one of the languages. names: the sender's, known as they are."""
+    if not not_english(sentence, names):
+        return True
+    return any(_all_known(sentence, code, names) for code in codes if code != "en")
+
+
+def _all_known(sentence: str, code: str, names: str) -> bool:
+    words = lexicon(code)
+    if not words.writing.spaces:
+        return _covered(words.fold(sentence).text, code)
+    own = frozenset(_A_WORD.findall(words.fold(names).text))
+    said = _A_WORD.findall(words.fold(_NO_WORD.sub(" ", sentence)).text)
+    return all(w in own or words.knows(w) or w in lunar_names() for w in said)
+
+
+def _covered(text: str, code: str) -> bool:
+    """Of a script without spaces: whether known pieces, digits and signs make up all of it."""
+    pieces = sorted(lexicon(code).pieces, key=len, reverse=True)
+    letters = "|".join(map(re.escape, pieces)) or r"(?!)"
+    return not re.sub(rf"(?:{letters})|[\W\d_a-z]+", "", text)
