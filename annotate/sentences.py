@@ -254,6 +254,7 @@ SENTENCES |= {
     "mail_subject_unreadable": "The mail's subject cannot be read.",
     "mail_text_unreadable": "The mail's text cannot be read.",
     "mail_sender_unreadable": "The mail's sender cannot be read.",
+    "mail_no_address": "The mail's From line names no address: it cannot be answered, and its sender is found by name.",
     "mail_date_unreadable": "The mail's date cannot be read.",
     "mail_identifier_unreadable": "The mail's identifier cannot be read.",
     "mail_kind_unreadable": "The mail's kind cannot be read.",

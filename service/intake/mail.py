@@ -23,6 +23,7 @@ from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
+from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
 from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.texts import clean_text
@@ -42,6 +43,8 @@ PARSER_ERRORS = (
 )
 
 HEADER_CHARACTERS = 2_000
+#: Of a mail that cannot be opened, so many at its beginning are looked at.
+HEAD_BYTES = 200_000
 #: Of the mails that one answers, so many.
 MOST_ANSWERS = 30
 
@@ -75,6 +78,9 @@ class Mail:
     #: Its Date by the sender's own clock, with that clock's offset; None where it has none that can be read.
     written: datetime | None = None
     addresses: tuple[str, ...] = ()
+    #: Where answers go, "" for the sender's address; of a form or list that passed it on.
+    answer_to: str = ""
+    service: str = ""
 
     @property
     def text(self) -> str:
@@ -93,6 +99,19 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
         message = email.message_from_bytes(raw, policy=email.policy.compat32)
     except PARSER_ERRORS:
         return NotFound("mail", sentence("mail_nested"), sentence("send_new_mail"))
+    return _mail_of(message, limits)
+
+
+def read_head(raw: bytes, limits: IntakeLimits | None = None) -> Mail:
+    """Who sent a mail that cannot be opened, and about what; nothing below its head is read."""
+    head = re.split(rb"\r?\n\r?\n", raw[:HEAD_BYTES], maxsplit=1)[0]
+    head = re.sub(rb"^Content-[^\n]*(?:\n[ \t][^\n]*)*\n?", b"", head, flags=re.IGNORECASE | re.MULTILINE)
+    message = email.message_from_bytes(head + b"\n\n", policy=email.policy.compat32)
+    mail = _mail_of(message, limits or IntakeLimits())
+    return replace(mail, body=MailBody(whole=False), attachments=(), machine=False)
+
+
+def _mail_of(message: email.message.Message, limits: IntakeLimits) -> Mail:
     remarks: list[Sentence] = []
 
     def attempt(what: str, read: Callable[[], T], otherwise: T) -> T:
@@ -107,13 +126,17 @@ def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound
     attachments, more = _attachments(message, limits)
     if remarks or more:  # so far they are about words
         body = replace(body, whole=False)
-    name, address = attempt("sender", lambda: _sender(message), ("", ""))
+    writer = attempt("sender", lambda: _writer(message), Writer())
+    if not writer.known:
+        remarks.append(sentence("mail_no_address"))
     received = attempt("date", lambda: _received_time(message), None)
     if received is None:
         remarks.append(sentence("mail_undated"))
     return Mail(
-        sender_name=name,
-        sender_address=address,
+        sender_name=writer.name,
+        sender_address=writer.address,
+        answer_to=writer.answer_to,
+        service=writer.service,
         subject=subject,
         message_id=attempt("identifier", lambda: clean_text(_raw(message, "Message-ID"), 300), ""),
         received_utc=received,
@@ -166,7 +189,7 @@ def _is_machine(message: email.message.Message) -> bool:
         or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
         or message.get_content_type() == "multipart/report"
         or _raw(message, "Return-Path").strip() == "<>"
-        or re.match(r"(?:mailer-daemon|postmaster)@", _sender(message)[1], re.IGNORECASE) is not None
+        or re.match(r"(?:mailer-daemon|postmaster)@", _mailbox(message, "From").address, re.IGNORECASE) is not None
     )
 
 
@@ -178,8 +201,8 @@ def _answers(message: email.message.Message) -> tuple[str, ...]:
 
 def _addresses(message: email.message.Message) -> tuple[str, ...]:
     """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line."""
-    heads = " ".join(_raw(message, name) for name in ("From", "Sender", "Reply-To"))
-    return tuple(dict.fromkeys(a.casefold()[:200] for a in re.findall(r"[^\s<>\"(),;:]+@[^\s<>\"(),;:]+", heads)))[:20]
+    lines = " , ".join(_plain(message, name) for name in ("From", "Sender", "Reply-To"))
+    return addresses_in(f"{lines} , {decode_words(lines) if '=?' in lines else ''}")
 
 
 def _is_file(part: email.message.Message) -> bool:
@@ -216,14 +239,24 @@ def _raw(message: email.message.Message, name: str) -> str:
     return ""
 
 
-def _sender(message: email.message.Message) -> tuple[str, str]:
-    """Name and address of the From line; both empty where it has none."""
-    raw = _raw(message, "From")
-    name, address = email.utils.parseaddr(raw)
-    if not address and not name:
-        found = re.search(r"[^\s<>\"(),;]+@[^\s<>\"(),;]+", raw)
-        address, name = (found.group(0), raw[: found.start()].strip(' <"')) if found else ("", raw)
-    return clean_text(decode_words(name).strip("\"' "), 200), clean_text(address, 200)
+def _writer(message: email.message.Message) -> Writer:
+    return writer_of(_mailbox(message, "From"), _mailbox(message, "Reply-To"))
+
+
+def _mailbox(message: email.message.Message, name: str) -> Mailbox:
+    """The mailbox of a line: its name decoded after it is parted, so that no encoded word makes an address of its own."""
+    line = _plain(message, name)
+    found = mailbox_of(line)
+    if not found.address and "=?" in line:  # the whole line was encoded, which is not allowed
+        return mailbox_of(decode_words(line))
+    if "=?" not in found.name:
+        return found
+    return replace(found, name=clean_text(decode_words(found.name).strip("\"' "), NAME_CHARACTERS))
+
+
+def _plain(message: email.message.Message, name: str) -> str:
+    """A header with raw 8-bit letters read, encoded words left as they are."""
+    return decode_bytes(_raw(message, name).encode("utf-8", "surrogateescape"), None)
 
 
 def _received_time(message: email.message.Message) -> datetime | None:

@@ -18,7 +18,7 @@ from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.archives import is_archive, unpack
-from moondesk.service.intake.mail import Attachment, Mail, read_mail
+from moondesk.service.intake.mail import Attachment, Mail, read_head, read_mail
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
@@ -149,7 +149,24 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
             media_type=MAIL_TYPE,
             refusal=(*mail.reasons, *mail.advices),
         )
-        return Arrival(key=key, source=received.source, origin=received.origin, enclosures=(refused,)), []
+        head = read_head(raw, limits)
+        return Arrival(
+            key=key,
+            source=received.source,
+            origin=received.origin,
+            enclosures=(refused,),
+            received_utc=head.received_utc,
+            sender_name=head.sender_name,
+            sender_address=head.sender_address,
+            answer_to=head.answer_to,
+            subject=head.subject,
+            message_id=head.message_id,
+            remarks=head.remarks,
+            words_read="not_understood",
+            answers=head.answers,
+            addresses=head.addresses,
+            service=head.service,
+        ), []
     attached = _worth_listing(mail.attachments)
     enclosures, contents = open_files(attached, limits)
     said = read_letter(mail.subject, mail.sender_name, mail.body, mail.written)
@@ -182,6 +199,8 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         letter=letter,
         answers=mail.answers,
         addresses=mail.addresses,
+        answer_to=mail.answer_to,
+        service=mail.service,
     )
     return arrival, [*(a.data for a in attached), *contents]
 

@@ -92,7 +92,7 @@ def draft_of(
         else language.write(say("Your picture for {programme}", programme=programme))
     )
     return Draft(
-        to=arrival.sender_address,
+        to=arrival.answer_to or arrival.sender_address,
         subject=" ".join(subject.split())[:SUBJECT_CHARACTERS],
         body=body,
         picture_id=picture.id if placed and annotation is not None and annotation.sure else None,

@@ -24,7 +24,8 @@ from moondesk.service.store.storage import Storage
 HELD_BY = """
     (select json_group_array(letter_id) from (
         select distinct h.letter_id from letter_holds h join letters l on l.submission_id = h.letter_id
-        where h.what in ('a:' || s.sender_key, 's:' || s.id) and l.read_utc is null and l.kind = 'letter'
+        where (h.what in ('a:' || s.sender_key, 's:' || s.id)
+        or h.what in (select 'a:' || address from other_addresses where submission_id = s.id)) and l.read_utc is null and l.kind = 'letter'
         and h.letter_id <> s.id -- of its own pictures its words are read as every mail's
         order by h.letter_id))
 """
@@ -41,6 +42,7 @@ class Letter:
     received_utc: datetime | None
     sender_name: str
     sender_address: str
+    answer_to: str
     subject: str
     message_id: str
     read_utc: datetime | None
@@ -57,6 +59,9 @@ def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
         "update submissions set words_read = ?, sender_key = ? where id = ?",
         [arrival.words_read, sender_key(arrival.sender_address), submission_id],
     )
+    keys = {key for a in (arrival.sender_address, *arrival.addresses) if (key := sender_key(a))}
+    for key in sorted(keys - {sender_key(arrival.sender_address)}):
+        storage.execute("insert or ignore into other_addresses values (?, ?)", [key, submission_id])
     if arrival.text or arrival.words_read:
         _keep_text(storage, submission_id, arrival.text)
     if not arrival.letter:
@@ -64,7 +69,7 @@ def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
     storage.execute(
         "insert or ignore into letters (submission_id, kind) values (?, ?)", [submission_id, arrival.letter]
     )
-    holds = {f"a:{key}" for a in (arrival.sender_address, *arrival.addresses) if (key := sender_key(a))}
+    holds = {f"a:{key}" for key in keys - {sender_key(arrival.service)}}  # all that came by a form is not one person's
     for row in storage.read(
         """
             select id, sender_key from submissions where message_id <> '' and message_id in
@@ -146,7 +151,9 @@ def pictures_held_by(storage: Storage, letter_id: int) -> tuple[int, ...]:
     rows = storage.read(
         """
         select p.id from letter_holds h join submissions s on h.what = 's:' || s.id or (s.sender_key <> '' and
-        h.what = 'a:' || s.sender_key) join pictures p on p.submission_id = s.id
+        h.what = 'a:' || s.sender_key)
+        or h.what in (select 'a:' || address from other_addresses where submission_id = s.id)
+        join pictures p on p.submission_id = s.id
         where h.letter_id = ? and p.version_of is null group by p.id order by p.id desc
         """,
         [letter_id],
@@ -181,7 +188,7 @@ def set_read(storage: Storage, letter_id: int, read: bool, who: str, now: dateti
 
 _LETTERS = """
     select l.kind, l.read_utc, l.read_by, s.id, s.edition_id, s.stored_utc, s.received_utc, s.sender_name,
-           s.sender_address, s.subject, s.message_id
+           s.sender_address, s.answer_to, s.subject, s.message_id
     from letters l join submissions s on s.id = l.submission_id
 """
 _ORDER = "order by coalesce(s.received_utc, s.stored_utc) desc, s.id desc"
@@ -196,6 +203,7 @@ def _letter(row: dict[str, Any]) -> Letter:
         received_utc=text_time(row["received_utc"]),
         sender_name=row["sender_name"],
         sender_address=row["sender_address"],
+        answer_to=row["answer_to"],
         subject=row["subject"],
         message_id=row["message_id"],
         read_utc=text_time(row["read_utc"]),

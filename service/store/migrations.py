@@ -18,7 +18,7 @@ FIRST_RELEASE = (
 
 
 #: Names of all steps, in their order: those of `steps` after the first release's.
-KNOWN = (*FIRST_RELEASE, "m021_marks", "m022_turned_away", "m023_evening", "m023_letters", "m024_ways")
+KNOWN = (*FIRST_RELEASE, "m021_marks", "m022_turned_away", "m023_evening", "m023_letters", "m024_ways", "m025_mails")
 
 
 def steps_of(db: Connection) -> tuple[str, ...]:

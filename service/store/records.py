@@ -158,6 +158,8 @@ class Arrival:
     received_utc: datetime | None = None
     sender_name: str = ""
     sender_address: str = ""
+    #: Where answers go, if elsewhere.
+    answer_to: str = ""
     #: Credit exactly as to be shown; empty: the sender's name.
     credit_line: str = ""
     subject: str = ""
@@ -184,9 +186,11 @@ class Arrival:
     words_read: WordsRead = ""
     text: tuple[LetterPart, ...] = ()
     letter: LetterKind = ""
-    #: Message-IDs of what it answers, and the addresses that it comes from or answers go to.
+    #: Message-IDs of what it answers; the addresses that it comes from, answers go to, or whose mail it forwards. service:
+    #: that of a form or list which passed it on, in whose mails others write too.
     answers: tuple[str, ...] = ()
     addresses: tuple[str, ...] = ()
+    service: str = ""
     #: Read back from the store only: ids of letters from its sender that nobody has read yet.
     held_by: tuple[int, ...] = ()
     #: Who at the desk told `taken_utc`; empty: it came with the picture. How well it is known where a night was named.

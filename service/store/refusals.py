@@ -84,6 +84,7 @@ def _fill_in(storage: Storage, submission_id: int, arrival: Arrival) -> None:
     for column, value in (
         ("sender_name", arrival.sender_name),
         ("sender_address", arrival.sender_address),
+        ("answer_to", arrival.answer_to),
         ("subject", arrival.subject),
         ("message_id", arrival.message_id),
     ):

@@ -99,6 +99,7 @@ def submission_of(row: dict[str, Any]) -> Submission:
         received_utc=text_time(row["received_utc"]),
         sender_name=row["sender_name"],
         sender_address=row["sender_address"],
+        answer_to=row["answer_to"],
         credit_line=row["credit_line"],
         subject=row["subject"],
         message_id=row["message_id"],

@@ -49,12 +49,20 @@ create table submissions (
     receipt        text unique,               -- SHA-256 of the token in the sender's receipt link
     words_read     text not null default '',  -- '': nobody has looked whether its words were understood
     sender_key     text not null default '',  -- see `rows.sender_key`
-    source         text not null default ''   -- name of the way by which it came, see `arrivals`
+    source         text not null default '',  -- name of the way by which it came, see `arrivals`
+    answer_to      text not null default ''   -- where answers go; '': to sender_address
 ) strict;
 create index submissions_edition on submissions (edition_id, received_utc);
 create index submissions_message on submissions (message_id);
 create index submissions_sender on submissions (sender_address collate nocase, id);
 create index submissions_sender_key on submissions (sender_key) where sender_key <> '';
+
+create table other_addresses (                -- by which it is found besides its sender's: letters, who is forgotten
+    address       text not null,              -- see `rows.sender_key`
+    submission_id integer not null references submissions (id) on delete cascade,
+    primary key (submission_id, address)
+) strict, without rowid;
+create index other_addresses_address on other_addresses (address);
 
 create table suggestions (
     id            integer primary key,
@@ -62,9 +70,12 @@ create table suggestions (
     field         text not null,              -- see records.SuggestedField
     value         text not null,
     words         text not null,              -- from which it was read
-    source        text not null
+    source        text not null,
+    letter_id     integer references submissions (id) on delete set null,  -- the later mail that it stands in
+    noted_utc     text                        -- when that came
 ) strict;
 create index suggestions_submission on suggestions (submission_id);
+create index suggestions_letter on suggestions (letter_id) where letter_id is not null;
 
 create table consents (
     id            integer primary key,

@@ -8,14 +8,18 @@ from moondesk.service.store.storage import Storage
 
 
 def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
-    """Ids of what a sender sent: by address, or by name where no address is known; letter case does not count."""
+    """Ids of what a sender sent: by any address in it, or by name where none is known; letter case does not count."""
     wanted = fold_sender(sender)
     return tuple(sorted({k for k, known in senders(storage) if known == wanted}))
 
 
 def senders(storage: Storage) -> tuple[tuple[int, str], ...]:
-    """(submission, sender): the address, or where there is none the name as it came and as it was put right."""
-    return tuple((k, fold_sender(address or name)) for k, name, address in _names_and_addresses(storage))
+    """(submission, sender): each of its addresses, or where there is none the name as it came and as it was put right."""
+    others = storage.read("select submission_id, address from other_addresses")
+    return (
+        *((k, fold_sender(address or name)) for k, name, address in _names_and_addresses(storage)),
+        *((row["submission_id"], fold_sender(row["address"])) for row in others),
+    )
 
 
 def also_theirs(storage: Storage, submission_ids: Sequence[int]) -> tuple[tuple[str, int], ...]:

@@ -133,3 +133,22 @@ def m024_ways(db: Database) -> None:
     db.execute("update submissions set way = source")
     db.execute("alter table submissions drop column source")
     db.execute("alter table submissions rename column way to source")
+
+
+@migrations()
+def m025_mails(db: Database) -> None:
+    db.execute("alter table submissions add column answer_to text not null default ''")
+    db.execute(
+        """
+        create table other_addresses (                -- by which it is found besides its sender's
+            address       text not null,              -- see `rows.sender_key`
+            submission_id integer not null references submissions (id) on delete cascade,
+            primary key (submission_id, address)
+        ) strict, without rowid
+        """
+    )
+    db.execute("create index other_addresses_address on other_addresses (address)")
+    # what a later mail says about an earlier one: see `letters.keep_answer`
+    db.execute("alter table suggestions add column letter_id integer references submissions (id) on delete set null")
+    db.execute("alter table suggestions add column noted_utc text")
+    db.execute("create index suggestions_letter on suggestions (letter_id) where letter_id is not null")

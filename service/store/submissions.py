@@ -39,6 +39,7 @@ def add_submission(storage: Storage, edition_id: int, arrival: Arrival, stored_u
                 "received_utc": time_text(arrival.received_utc),
                 "sender_name": arrival.sender_name,
                 "sender_address": arrival.sender_address,
+                "answer_to": arrival.answer_to,
                 "credit_line": arrival.credit_line,
                 "subject": arrival.subject,
                 "message_id": arrival.message_id,

@@ -99,6 +99,35 @@ def test_an_address_in_a_broken_from_line_or_beside_it_still_holds(storage, conf
             letters.set_read(storage, found.id, True, "Ada", NOW)
 
 
+def test_a_forms_mail_is_held_and_forgotten_by_its_writer(storage, config):
+    """Others write by the same form: one letter of theirs holds nothing of hers."""
+    heads = {"From": "Form <form@service.org>"}
+    hers, his = taken(
+        storage,
+        config,
+        mail("ann@x.org", HELLO, "Moon", 90, Reply_To="Ann <ann@x.org>", **heads),
+        mail("bo@x.org", HELLO, "Moon", 91, Reply_To="Bo <bo@x.org>", **heads),
+    )
+    found = read_picture(storage, picture_of(storage, hers)).submission.arrival
+    assert (found.sender_name, found.sender_address) == ("Ann", "ann@x.org")
+    taken(storage, config, mail("bo@x.org", "Please delete it.", Reply_To="bo@x.org", **heads))
+    assert reasons(storage, picture_of(storage, his)) == ("letter",)
+    assert reasons(storage, picture_of(storage, hers)) == ()
+    assert forget(storage, _media(config), "bo@x.org", NOW).submissions == 2
+    assert forget(storage, _media(config), "form@service.org", NOW).submissions == 1, "all addresses are known"
+
+
+def test_answers_to_a_person_go_where_reply_to_says_and_both_addresses_reach_it(storage, config):
+    (number,) = taken(storage, config, mail("ann@x.org", HELLO, "Moon", 90, Reply_To="ann@work.org"))
+    picture = picture_of(storage, number)
+    page = application(config).test_client().get(f"/pictures/{picture}/reply").text
+    assert "ann@work.org" in page
+    taken(storage, config, mail("ann@work.org", "Please delete my picture."))
+    assert reasons(storage, picture) == ("letter",)
+    assert letters.pictures_held_by(storage, letters.unread(storage, 9)[0].id) == (picture,)
+    assert forget(storage, _media(config), "ANN@work.org", NOW).submissions == 2
+
+
 @pytest.mark.parametrize(
     "heads",
     [

@@ -108,6 +108,7 @@ def letter_page(
 ) -> LetterPage:
     """pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
     zone, address = config.programme.zone, letter.sender_address
+    answer = letter.answer_to or address
     subject = f"Re: {letter.subject}" if letter.subject else f"Your letter to {config.programme.name}"
     return LetterPage(
         programme=config.programme,
@@ -123,7 +124,7 @@ def letter_page(
         holds=letter.holds,
         pictures=tuple(_held_picture(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
         forget=f"moondesk forget {address}" if address else "",
-        mailto=f"mailto:{quote(address, safe='@')}?subject={quote(subject)}" if address else "",
+        mailto=f"mailto:{quote(answer, safe='@')}?subject={quote(subject)}" if answer else "",
     )
 
 

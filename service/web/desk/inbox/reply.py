@@ -126,11 +126,11 @@ def form(picture_id: int) -> Response:
 def save(picture_id: int) -> AnyResponse:
     """Save the draft, or save and approve it, or also queue it to be sent."""
     listed = _find_picture(picture_id)
-    known = listed.picture.submission.arrival.sender_address
+    arrival = listed.picture.submission.arrival
     subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
     body = request.form.get("body", "").replace("\r\n", "\n").replace("\0", "").strip()
     action = request.form.get("action", "save")
-    to = request.form.get("to", known).strip()
+    to = request.form.get("to", arrival.answer_to or arrival.sender_address).strip()
     if not subject or not body or len(body) > BODY_CHARACTERS:
         return _reply_page(
             picture_id,
@@ -267,7 +267,7 @@ def _reply_page(picture_id: int, status: int, notice: str = "") -> Response:
         can_send=post is not None,
         queued=bool(found and found.queued_utc),
         moving=post is not None and found is not None and _is_moving(found),
-        address_known=bool(arrival.sender_address),
+        address_known=bool(arrival.answer_to or arrival.sender_address),
         untranslated=draft.untranslated if found is None or found.state == "draft" else (),
         notice=notice,
     )
