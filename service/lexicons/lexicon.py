@@ -142,23 +142,26 @@ class Lexicon:
         return any(name.startswith(scripts) for name in _letter_names(text))
 
     @cached_property
-    def _known(self) -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...]]:
-        """Words of the file: whole ones, beginnings, endings; in a script without spaces all are pieces."""
+    def _known(self) -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+        """Words of the file: whole ones, beginnings, endings, middles; in a script without spaces all are pieces."""
         plain: set[str] = set()
         starts: set[str] = set()
         ends: set[str] = set()
+        middles: set[str] = set()
         for said in _texts({k: v for k, v in self.table.items() if k not in ("mail", "latin", "scripts", "prefix")}):
             for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"/\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
                 folded = fold(word).text
                 bare = folded.strip("*'-")
                 if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
                     continue
-                if folded.startswith("*"):
+                if folded.startswith("*") and folded.endswith("*"):
+                    middles.add(bare)
+                elif folded.startswith("*"):
                     ends.add(bare)
                 elif folded.endswith("*"):
                     starts.add(bare)
                 plain.update(_A_WORD.findall(bare))
-        return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends))
+        return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends)), tuple(sorted(middles))
 
     @property
     def pieces(self) -> frozenset[str]:
@@ -166,8 +169,8 @@ class Lexicon:
 
     def knows(self, word: str) -> bool:
         """Whether a folded word is one of the file's."""
-        plain, starts, ends = self._known
-        if word in plain or any(c.isdigit() for c in word):
+        plain, starts, ends, middles = self._known
+        if word in plain or any(c.isdigit() for c in word) or any(m in word for m in middles):
             return True
         if self.writing.prefix:
             bare = re.sub(rf"^{self.writing.prefix}", "", word)

@@ -27,7 +27,7 @@ from moondesk.service.lexicons.folding import fold
 WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
 _START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
 #: Between two words of one statement.
-_BETWEEN = r"[^\w\u0900-\u097f.!?;:\n]{0,4}"
+_BETWEEN = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]{0,4}"
 _GAPS = {"..": 3, "...": 6, "....": 12}
 _GAP_CHARACTERS = {"..": 8, "...": 16, "....": 32}
 _TOKEN = re.compile(

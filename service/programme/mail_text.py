@@ -205,7 +205,18 @@ def _lines(pieces: list[str]) -> str:
     return "\n".join(line for line in lines if line)
 
 
-_END = re.compile(r"(?<=[.!?…])[\"'”\u2019)]*\s+(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])|\n\s*\n|\n(?=\s*(?:[-*•]|\w+:))")
+#: Scripts without capitals, in which any letter may begin a sentence.
+_UNCASED = "\u0590-\u0dff\u0e00-\u0fff\u3040-\u9fff\uac00-\ud7af"
+#: Titles and the like that a full stop shortens, in such a script; single letters besides.
+_SHORTENED = "\u0921\u0949|\u0938\u094c|\u0915\u0941|\u091c\u093f|\u0924\u093e|\u0926\u093f|\u092a\u094b|\u0935\u093f"
+_END = re.compile(
+    r"(?<=[.!?…])[\"'”\u2019)]*\s+(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])"
+    rf"|(?<=[^\s.][^\s.][.!?…])(?<![\s:,](?:{_SHORTENED})\.)[\"'”\u2019)»]*\s+(?=[\"'“\u2018(«]*[{_UNCASED}])"
+    # ends of other scripts need no space behind them; inside a quotation they are no end
+    r"|(?<=[\u3002\uff01\uff1f\uff61\u0964\u0965\u061f])(?![\u3002\uff01\uff1f\uff61\u0964\u0965\u061f!?\u300d\u300f\uff09)\"'”»])\s*"
+    r"|(?<=[!?])(?=[\u3040-\u9fff])"
+    r"|\n\s*\n|\n(?=\s*(?:[-*•\u30fb\u25a0\u25cf]|\w+:|[^\s:\uff1a]+(?: [^\s:\uff1a]+){0,2} ?(?:\uff1a|:\s)))"
+)
 
 
 def sentences(text: str) -> Iterator[str]:
