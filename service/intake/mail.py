@@ -23,6 +23,7 @@ from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
+from moondesk.service.intake.forwards import WORDS_CHARACTERS, Forwarded, forwarded_in
 from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
 from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
 from moondesk.service.settings.config import IntakeLimits
@@ -81,6 +82,8 @@ class Mail:
     #: Where answers go, "" for the sender's address; of a form or list that passed it on.
     answer_to: str = ""
     service: str = ""
+    #: Whose mail it forwards.
+    forwarded: Forwarded | None = None
 
     @property
     def text(self) -> str:
@@ -129,6 +132,10 @@ def _mail_of(message: email.message.Message, limits: IntakeLimits) -> Mail:
     writer = attempt("sender", lambda: _writer(message), Writer())
     if not writer.known:
         remarks.append(sentence("mail_no_address"))
+    forwarded = attempt("sender", lambda: _forwarded(message, limits, body, subject, writer), None)
+    addresses: tuple[str, ...] = attempt("sender", lambda: _addresses(message), tuple[str, ...]())
+    if forwarded is not None and forwarded.sender.address:
+        addresses = tuple(dict.fromkeys((*addresses, forwarded.sender.address.casefold())))
     received = attempt("date", lambda: _received_time(message), None)
     if received is None:
         remarks.append(sentence("mail_undated"))
@@ -146,7 +153,8 @@ def _mail_of(message: email.message.Message, limits: IntakeLimits) -> Mail:
         machine=attempt("kind", lambda: _is_machine(message), False),
         answers=attempt("thread", lambda: _answers(message), ()),
         written=attempt("date", lambda: _written(message), None),
-        addresses=attempt("sender", lambda: _addresses(message), ()),
+        addresses=addresses,
+        forwarded=forwarded,
     )
 
 
@@ -203,6 +211,37 @@ def _addresses(message: email.message.Message) -> tuple[str, ...]:
     """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line."""
     lines = " , ".join(_plain(message, name) for name in ("From", "Sender", "Reply-To"))
     return addresses_in(f"{lines} , {decode_words(lines) if '=?' in lines else ''}")
+
+
+def _forwarded(
+    message: email.message.Message, limits: IntakeLimits, body: MailBody, subject: str, writer: Writer
+) -> Forwarded | None:
+    """Whose mail stands in it, as text or attached whole; None where it forwards none, or one of its own writer's."""
+    if message.get_content_type() == "multipart/report":
+        return None
+    found = forwarded_in("\n".join(part.text for part in body.parts), subject)
+    inner = [] if found else [m for m in _mails_in(message, limits) if _raw(m, "From")]
+    if inner:
+        first = _writer(inner[0])
+        found = Forwarded(Mailbox(first.name, first.address), f"From: {_plain(inner[0], 'From')}"[:WORDS_CHARACTERS])
+    if found is None or (found.sender.address and found.sender.address.casefold() == writer.address.casefold()):
+        return None
+    if not found.sender.address and found.sender.name.casefold() == writer.name.casefold():
+        return None
+    return replace(found, words=clean_text(decode_words(found.words), WORDS_CHARACTERS))
+
+
+def _mails_in(message: email.message.Message, limits: IntakeLimits) -> Iterator[email.message.Message]:
+    """Mails that are attached whole, outermost first."""
+    stack = [(message, 0)]
+    while stack:
+        part, level = stack.pop()
+        if level >= limits.mail_nesting or not part.is_multipart():
+            continue
+        children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
+        if part.get_content_type() == "message/rfc822":
+            yield from children
+        stack.extend((child, level + 1) for child in reversed(children[: limits.mail_parts]))
 
 
 def _is_file(part: email.message.Message) -> bool:

@@ -23,10 +23,18 @@ from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.programme.consent.wording import consent_in_table
-from moondesk.service.programme.letter.reading import LetterReading, read_letter
+from moondesk.service.programme.letter.reading import FROM_MAIL, LetterReading, read_letter
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.media import sha256_of
-from moondesk.service.store.records import Arrival, ConsentKind, ConsentRecord, Enclosure, LetterKind, LetterPart
+from moondesk.service.store.records import (
+    Arrival,
+    ConsentKind,
+    ConsentRecord,
+    Enclosure,
+    LetterKind,
+    LetterPart,
+    Suggestion,
+)
 from moondesk.service.texts import clean_text
 
 log = logging.getLogger(__name__)
@@ -193,7 +201,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         subject=mail.subject,
         message_id=mail.message_id,
         remarks=mail.remarks,
-        suggestions=said.facts,
+        suggestions=_suggestions(mail, said),
         words_read=words,
         text=mail.body.parts,
         letter=letter,
@@ -203,6 +211,18 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         service=mail.service,
     )
     return arrival, [*(a.data for a in attached), *contents]
+
+
+def _suggestions(mail: Mail, said: LetterReading) -> tuple[Suggestion, ...]:
+    """What a mail's words suggest; whoever forwards a mail is asked whose the picture is, and may agree for nobody."""
+    facts = said.facts
+    if mail.forwarded is None:
+        return facts
+    who, words = mail.forwarded.sender, mail.forwarded.words
+    value = f"{who.name} <{who.address}>".strip() if who.address else who.name
+    if not any(fact.field == "consent" for fact in facts):
+        facts = (*facts, Suggestion("consent", "unclear", words, FROM_MAIL))
+    return (*facts, Suggestion("forwarded", value, words, FROM_MAIL))
 
 
 def mail_text(raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:

@@ -18,11 +18,13 @@ NAME_CHARACTERS = 80
 
 @dataclass(frozen=True)
 class Credit:
-    """name: as asked for, "" where none is; unnamed: asks not to be named; words: the sentence that says so."""
+    """name: as asked for, "" where none is; unnamed: asks not to be named; words: the sentence that says so; doubt: why
+    nobody can be named yet."""
 
     name: str = ""
     unnamed: bool = False
     words: str = ""
+    doubt: str = ""
 
 
 _ASKED = re.compile(
@@ -91,6 +93,9 @@ def credit_of(arrival: Arrival) -> Credit:
         return Credit("", True, by_field["unnamed"].words)
     if "credit" in by_field:
         return Credit(by_field["credit"].value, False, by_field["credit"].words)
+    if "forwarded" in by_field:
+        taken = re.sub(r"\s*<[^<>]*>$", "", by_field["forwarded"].value) or by_field["forwarded"].value
+        return Credit(doubt=f"Forwarded by {sender_of(arrival)}; perhaps taken by {taken}: ask whose picture it is.")
     return Credit(arrival.sender_name)
 
 
@@ -113,6 +118,8 @@ def credit_words(item: RundownItem, listed: ListedPicture) -> tuple[str, str, bo
         return item.credit_line, said, False
     if own.unnamed:
         return "", f"the sender asks not to be named: “{own.words}”", False
+    if own.doubt:
+        return "", own.doubt, True
     if not own.name:
         return "", "Missing: ask the sender how to be named, or tick that no name is shown.", True
     return own.name, f"as the mail asks: “{own.words}”" if own.words else "", False

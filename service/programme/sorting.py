@@ -74,5 +74,5 @@ def _of_sender(listed: ListedPicture, entry_terms: str) -> list[str]:
     credit = credit_of(listed.picture.submission.arrival)
     found = [CONCERNS[reason] for reason in permission_of(listed, entry_terms).reasons]
     if not credit.name and not credit.unnamed:
-        found.append("Nobody to credit is known.")
+        found.append(credit.doubt or "Nobody to credit is known.")
     return found

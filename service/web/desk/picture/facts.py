@@ -152,6 +152,8 @@ def _credit_fact(arrival: Arrival) -> Fact:
     if credit.unnamed:
         said = "the mail says: " if arrival.way.is_mail else ""
         return Fact("Credit", "Not to be named", f"{said}“{credit.words}”")
+    if credit.doubt:
+        return Fact("Credit", "Missing", credit.doubt)
     if credit.words:
         return Fact("Credit", credit.name, f"suggested by the mail: “{credit.words}”")
     return Fact(
