@@ -17,7 +17,10 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   never (words that are no name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer
-    [equipment]                   inch, mm, cm, aperture, eyepiece, focal, scope, finder, phone, camera; [equipment.kinds]
+    [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own
+                                  numbers of theirs: focal length, finder, diagonal, lens, screen); lacking (pattern that
+                                  ends in the instrument's word: "without a telescope"), lacking_after (one that begins
+                                  with it); sizes (one word for a size: mm); [equipment.kinds] words of each kind
     [place]                       before (prepositions), after (postpositions), never (words that are no town's here)
     [time]                        see `service.programme.letter.time_words`
     [mail]                        quote_heads, forward_heads, sent_from, signature, disclaimers (regular expressions)
@@ -67,7 +70,7 @@ class Lexicon:
         return {fold(word.replace("_", " ")).text: float(n) for word, n in self.table.get("numbers", {}).items()}
 
     @cached_property
-    def _number(self) -> str:
+    def number(self) -> str:
         words = compile_words(
             " ".join(w.replace(" ", "_") for w in self.numbers), {}, r"\d+", self.writing
         )  # its own numbers have no pattern inside
@@ -82,18 +85,21 @@ class Lexicon:
             if not ready:
                 raise ValueError(f"{self.code}: classes go round: {sorted(source)}")
             for name in ready:
-                done[name] = compile_words(source.pop(name), done, self._number, self.writing)
+                done[name] = compile_words(source.pop(name), done, self.number, self.writing)
         return done
 
     def expressions(self, section: str, key: str) -> tuple[str, ...]:
         """The regular expressions of a list of patterns, or of a class's words."""
         if (section, key) not in self._made:
-            said = self.table.get(section, {}).get(key, ())
+            table: Any = self.table
+            for name in section.split("."):
+                table = table.get(name, {})
+            said = table.get(key, ())
             try:
                 if isinstance(said, str):
-                    made: tuple[str, ...] = (compile_words(said, self.classes, self._number, self.writing),)
+                    made: tuple[str, ...] = (compile_words(said, self.classes, self.number, self.writing),)
                 else:
-                    made = tuple(compile_pattern(p, self.classes, self._number, self.writing) for p in said)
+                    made = tuple(compile_pattern(p, self.classes, self.number, self.writing) for p in said)
                 for one in made:
                     re.compile(one)
             except (ValueError, re.error) as error:
@@ -101,6 +107,10 @@ class Lexicon:
             self._made[(section, key)] = made
         found: tuple[str, ...] = self._made[(section, key)]
         return found
+
+    def expression(self, pattern: str) -> str:
+        """The regular expression of one pattern."""
+        return compile_pattern(pattern, self.classes, self.number, self.writing)
 
     def search(self, section: str, key: str) -> Callable[[str], re.Match[str] | None]:
         """A search in folded text for any of a list of patterns."""

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from moondesk.service.programme.equipment import Equipment, read_equipment
+from moondesk.service.programme.letter.optics import Equipment, read_equipment
 
 
 @pytest.mark.parametrize(
@@ -32,7 +32,7 @@ from moondesk.service.programme.equipment import Equipment, read_equipment
         ("refractor 80 mm, EP: 26mm", 80, 26, "refractor"),
         ("Dobsonian, 6 inch", 152, None, "Dobsonian"),
         ("Newtonian 200mm f/6", 200, None, "Newtonian"),
-        ("a telescope (114 mm) with a 10mm", 114, None, "telescope"),
+        ("a telescope (114 mm) with a 10mm", 114, 10, "telescope"),
         ("15 cm Newtonian and 2x Barlow", 150, None, "Newtonian"),
         ("phone through the telescope", None, None, "telescope"),
         ("just my phone", None, None, "phone"),
@@ -54,7 +54,8 @@ from moondesk.service.programme.equipment import Equipment, read_equipment
         # two of a kind: nothing tells which
         ("My 6 inch Dobsonian and my brother's 8 inch Newtonian", None, None, "Dobsonian"),
         ("eyepieces 10 mm eyepiece and 25 mm eyepiece, 80 mm refractor", 80, None, "refractor"),
-        ("6 inch Dobsonian. It is a 150/1200 Dobsonian.", None, None, "Dobsonian"),
+        ("6 inch Dobsonian. It is a 150/1200 Dobsonian.", 152, None, "Dobsonian"),  # one telescope, said twice
+        ("6 inch Dobsonian. It is a 200/1200 Dobsonian.", None, None, "Dobsonian"),
         # neither
         ("", None, None, ""),
         ("The Moon over our roof.", None, None, ""),

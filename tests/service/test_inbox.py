@@ -12,7 +12,8 @@ from fakes import add_edition
 
 from moondesk.records import ClockVerdict, Status
 from moondesk.sentences import sentences_of
-from moondesk.service.programme.equipment import equipment_class, read_equipment
+from moondesk.service.programme.equipment import equipment_class
+from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.sorting import sort_picture
 from moondesk.service.store import inbox, rundowns
 from moondesk.service.store.annotations import add_annotation

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.credit import read_credit
-from moondesk.service.programme.equipment import read_equipment
+from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
 from moondesk.service.store.records import SuggestedField, Suggestion, WordsRead
@@ -54,6 +54,8 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("eyepiece_mm", f"{equipment.eyepiece_mm:g}", equipment.words))
     if equipment.kind:
         found.append(("equipment_kind", equipment.kind, equipment.words))
+    if equipment.camera:
+        found.append(("camera", equipment.camera, equipment.words))
     if consent.state != "none":
         found.append(("consent", consent.state, consent.evidence))
     if consent.minor:
