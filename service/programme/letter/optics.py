@@ -204,9 +204,9 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
                 rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})"
             )
             for match in pattern.finditer(folded.text):
-                mm = number_of(match.group("n"), one)
-                if mm is not None and free(*folded.span(*match.span())):
-                    yield _Size(*folded.span(*match.span()), mm * scale, unit)
+                number = number_of(match.group("n"), one)
+                if number is not None and free(*folded.span(*match.span())):
+                    yield _Size(*folded.span(*match.span()), number * scale, unit)
     for match in _BARE.finditer(plain.text):
         if free(*plain.span(*match.span())):
             yield _Size(*plain.span(*match.span()), float(match.group(1).replace(",", ".")), "")
