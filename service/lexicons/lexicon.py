@@ -8,6 +8,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     latin = {sh = "ш", ...}       how it is typed in Latin letters
     known                         words that say nothing about showing: a letter all of whose words are known is understood
     [numbers]                     number words and their values
+    [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   restrict (may restrict it, one cannot tell)
@@ -63,7 +64,9 @@ class Lexicon:
 
     @cached_property
     def writing(self) -> Writing:
-        return Writing(bool(self.table.get("spaces", True)), str(self.table.get("prefix", "")))
+        return Writing(
+            bool(self.table.get("spaces", True)), str(self.table.get("prefix", "")), self.table.get("endings", {})
+        )
 
     @cached_property
     def numbers(self) -> Mapping[str, float]:
@@ -158,19 +161,24 @@ class Lexicon:
         starts: set[str] = set()
         ends: set[str] = set()
         middles: set[str] = set()
-        for said in _texts({k: v for k, v in self.table.items() if k not in ("mail", "latin", "scripts", "prefix")}):
-            for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"/\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
-                folded = fold(word).text
-                bare = folded.strip("*'-")
-                if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
-                    continue
-                if folded.startswith("*") and folded.endswith("*"):
-                    middles.add(bare)
-                elif folded.startswith("*"):
-                    ends.add(bare)
-                elif folded.endswith("*"):
-                    starts.add(bare)
-                plain.update(_A_WORD.findall(bare))
+        said_so: list[str] = []
+        apart = ("mail", "latin", "scripts", "prefix", "endings")
+        for said in _texts({k: v for k, v in self.table.items() if k not in apart}):
+            for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
+                stem, *endings = self.writing.forms(word)
+                said_so += [stem + e for e in endings] or [stem]
+        for word in said_so:
+            folded = fold(word).text
+            bare = folded.strip("*'-")
+            if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
+                continue
+            if folded.startswith("*") and folded.endswith("*"):
+                middles.add(bare)
+            elif folded.startswith("*"):
+                ends.add(bare)
+            elif folded.endswith("*"):
+                starts.add(bare)
+            plain.update(_A_WORD.findall(bare))
         return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends)), tuple(sorted(middles))
 
     @property

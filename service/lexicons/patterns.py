@@ -1,6 +1,7 @@
 r"""A small language for ways to say something, so that who writes them needs a language and no regular expressions.
 
     zeig*  *recht  ein            a word; * stands for any ending or beginning
+    mostr/ar/en*  mostr/@ar       a word by its stem and its endings; @ar: those of that list of the file's [endings]
     <show>                        a word of that class of the file; a class may name others
     (bitte|doch)  (sehr gern)?    one of several; what may be missing
     ..   ...   ....               up to three, six or twelve other words, not past a full stop, semicolon or colon
@@ -19,7 +20,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from moondesk.service.lexicons.folding import fold
 
@@ -42,6 +43,15 @@ class Writing:
 
     spaces: bool = True
     prefix: str = ""
+    endings: Mapping[str, str] = field(default_factory=dict)
+
+    def forms(self, word: str) -> tuple[str, ...]:
+        """A word's stem and its endings, where it has any. Raises ValueError for a list of endings that is none."""
+        stem, *said = word.split("/")
+        names = [e for e in said if e.startswith("@")]
+        if any(name[1:] not in self.endings for name in names):
+            raise ValueError(f"no endings {names}: {word}")
+        return (stem, *(one for e in said for one in (self.endings[e[1:]].split() if e in names else [e])))
 
 
 def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
@@ -136,11 +146,18 @@ def _word(word: str, writing: Writing) -> str:
     folded = fold(word).text
     if not writing.spaces:
         return re.escape(folded.replace("*", "")).replace(r"\ ", r"\s*")
-    body = re.escape(folded.strip("*="))
-    start = rf"{_START}{WORD}*" if folded.startswith("*") else _START
-    if writing.prefix and not folded.startswith(("=", "*")):
+    stem, *endings = writing.forms(folded)
+    start = rf"{_START}{WORD}*" if stem.startswith("*") else _START
+    if writing.prefix and not stem.startswith(("=", "*")):
         start = f"{_START}{writing.prefix}"
-    return f"{start}{body}{f'{WORD}*' if folded.endswith('*') else _STOP}"
+    ways = sorted({_stretch(fold(e).text) for e in endings}, key=len, reverse=True)
+    return start + _stretch(stem, not ways) + (f"(?:{'|'.join(ways)})" if ways else "")
+
+
+def _stretch(piece: str, ends: bool = True) -> str:
+    """A word's beginning, or its end."""
+    body = re.escape(piece.strip("*="))
+    return body + ((f"{WORD}*" if piece.endswith("*") else _STOP) if ends else "")
 
 
 def join_ways(ways: list[str]) -> Callable[[str], re.Match[str] | None]:
