@@ -18,3 +18,10 @@ def own_name(code: str) -> str:
 
     name = Locale.parse(code).get_display_name(code) or code
     return name[:1].upper() + name[1:]
+
+
+def direction(code: str) -> str:
+    """How a language is written: "ltr" or "rtl", as HTML says it; by the Unicode Common Locale Data Repository."""
+    from babel import Locale
+
+    return "rtl" if Locale.parse(code).character_order == "right-to-left" else "ltr"

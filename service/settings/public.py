@@ -25,6 +25,7 @@ class Public:
     )
     contact: str = setting("", str, "whom to ask about one's data: a mail address or a sentence")
     terms: str = setting("", web_address, "address of the programme's own terms or privacy statement")
+    question_days: int = _most(21, "days for which a question can be answered by its link")
     pictures: int = _most(12, "pictures of one form")
     form_bytes: int = _most(150_000_000, "bytes of all files of one form together")
     forms_at_once: int = _most(20, "forms of one visitor in a row")

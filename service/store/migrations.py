@@ -18,7 +18,16 @@ FIRST_RELEASE = (
 
 
 #: Names of all steps, in their order: those of `steps` after the first release's.
-KNOWN = (*FIRST_RELEASE, "m021_marks", "m022_turned_away", "m023_evening", "m023_letters", "m024_ways", "m025_mails")
+KNOWN = (
+    *FIRST_RELEASE,
+    "m021_marks",
+    "m022_turned_away",
+    "m023_evening",
+    "m023_letters",
+    "m024_ways",
+    "m025_mails",
+    "m026_questions",
+)
 
 
 def steps_of(db: Connection) -> tuple[str, ...]:

@@ -199,19 +199,24 @@ def ask_again(storage: Storage, picture_ids: Sequence[int]) -> int:
 
     Who is being placed at this moment is left alone.
     """
-    with storage.writing() as execute:
-        return sum(
-            execute(
-                """
+    with storage.writing():
+        return insert_again(storage, picture_ids)
+
+
+def insert_again(storage: Storage, picture_ids: Sequence[int]) -> int:
+    """`ask_again` within a transaction."""
+    return sum(
+        storage.execute(
+            """
             insert into jobs (picture_id, engine_version, again)
             select id, '', 1 from pictures where id = ? and refused is null and sha256 is not null
             on conflict (picture_id) do update set attempts = 0, failures = 0, quarantined = null, again = 1
             where leased_by is null or quarantined is not null
             """,
-                [k],
-            )
-            for k in picture_ids
+            [k],
         )
+        for k in picture_ids
+    )
 
 
 def to_retry(storage: Storage) -> tuple[int, ...]:

@@ -144,6 +144,10 @@ class ConsentRecord:
     minor: bool | None = None
 
 
+#: What a sender is asked by a link, see `programme.questions`.
+QuestionKind = Literal["consent", "guardian", "name", "taken"]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Arrival:
     """What came in, before it is stored: one mail, or one loose picture with its row of the table."""

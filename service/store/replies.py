@@ -104,6 +104,13 @@ def keep(
     return kept
 
 
+def check_draft(storage: Storage, submission_id: int, seen: int) -> None:
+    """Raises ReplyChangedError where the draft is not the one that its maker saw; seen: 0 for none."""
+    found = reply_of(storage, submission_id)
+    if found is not None:
+        _check(found, seen, ("draft",))
+
+
 def approve(storage: Storage, submission_id: int, seen: int, message_id: str, who: str, now: datetime) -> None:
     """Let it go out. message_id: what the mail will carry, at every try. Raises ReplyChangedError."""
     with storage.writing():

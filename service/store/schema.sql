@@ -335,6 +335,34 @@ create table replies (                        -- one for each submission, see `r
 ) strict;
 create index replies_due on replies (next_utc) where state = 'approved';
 
+create table questions (                      -- asked of a sender by a link, see `questions`
+    id            integer primary key,
+    submission_id integer not null references submissions (id) on delete cascade,
+    picture_id    integer references pictures (id) on delete cascade,  -- null: about all of the submission
+    kind          text not null check (kind in ('consent', 'guardian', 'name', 'taken')),
+    token         text not null unique,       -- SHA-256 of what stands in the link
+    language      text not null,              -- of the sender, as far as it is known; ''
+    made_by       text not null,
+    made_utc      text not null,
+    expires_utc   text not null,
+    revoked_utc   text,
+    revoked_by    text not null default ''
+) strict;
+create index questions_submission on questions (submission_id);
+create index questions_picture on questions (picture_id) where picture_id is not null;
+
+create table answers (                        -- all that were given to a question: the last one counts
+    id          integer primary key,
+    question_id integer not null references questions (id) on delete cascade,
+    choice      text not null,                -- see programme.questions
+    value       text not null,                -- what was typed or chosen beside it, for people
+    asked       text not null,                -- the question's words as they were shown
+    words       text not null,                -- those of the button, and of what was typed
+    language    text not null,
+    when_utc    text not null
+) strict;
+create index answers_question on answers (question_id, id);
+
 create table feature_names (                  -- as the programme writes and speaks them
     language text not null,
     feature  text not null,                   -- the IAU's name

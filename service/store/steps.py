@@ -152,3 +152,41 @@ def m025_mails(db: Database) -> None:
     db.execute("alter table suggestions add column letter_id integer references submissions (id) on delete set null")
     db.execute("alter table suggestions add column noted_utc text")
     db.execute("create index suggestions_letter on suggestions (letter_id) where letter_id is not null")
+
+
+@migrations()
+def m026_questions(db: Database) -> None:
+    db.execute(
+        """
+        create table questions (                      -- asked of a sender by a link, see `questions`
+            id            integer primary key,
+            submission_id integer not null references submissions (id) on delete cascade,
+            picture_id    integer references pictures (id) on delete cascade,  -- null: about all of the submission
+            kind          text not null check (kind in ('consent', 'guardian', 'name', 'taken')),
+            token         text not null unique,       -- SHA-256 of what stands in the link
+            language      text not null,              -- of the sender, as far as it is known; ''
+            made_by       text not null,
+            made_utc      text not null,
+            expires_utc   text not null,
+            revoked_utc   text,
+            revoked_by    text not null default ''
+        ) strict
+        """
+    )
+    db.execute("create index questions_submission on questions (submission_id)")
+    db.execute("create index questions_picture on questions (picture_id) where picture_id is not null")
+    db.execute(
+        """
+        create table answers (                        -- all that were given to a question: the last one counts
+            id          integer primary key,
+            question_id integer not null references questions (id) on delete cascade,
+            choice      text not null,                -- see programme.questions
+            value       text not null,                -- what was typed or chosen beside it, for people
+            asked       text not null,                -- the question's words as they were shown
+            words       text not null,                -- those of the button, and of what was typed
+            language    text not null,
+            when_utc    text not null
+        ) strict
+        """
+    )
+    db.execute("create index answers_question on answers (question_id, id)")

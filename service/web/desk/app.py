@@ -31,6 +31,7 @@ from moondesk.service.web.desk.comparing.compare import compare
 from moondesk.service.web.desk.inbox import inbox  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.inbox.drop import FILE_BYTES, FILES, drop
 from moondesk.service.web.desk.inbox.letters import letters
+from moondesk.service.web.desk.inbox.questions import questions
 from moondesk.service.web.desk.inbox.reply import reply
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.onair import air
@@ -69,6 +70,7 @@ def create_app(
         feature_names,
         reply,
         letters,
+        questions,
         air,
         archive,
         history,

@@ -20,6 +20,7 @@ from moondesk.service.web.bodies import TEXT_BYTES
 from moondesk.service.web.current import new_app
 from moondesk.service.web.headers import only_https
 from moondesk.service.web.listening import free_port
+from moondesk.service.web.public import questions  # noqa: F401  its routes are the page's
 from moondesk.service.web.public.rate_limits import TurnedAway, limits_of
 from moondesk.service.web.public.views import Application, judge, upload
 from moondesk.service.web.serving import Bounds, GuardedServer, server_for

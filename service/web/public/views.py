@@ -45,6 +45,8 @@ STATIC = {
     "public.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
+#: Pages whose address is the secret: who guesses is slowed.
+OPENED_BY_SECRET = frozenset({"upload.show_receipt", "upload.show_question", "upload.question_picture"})
 STALE = "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
 NO_ROOM = "We have no room for pictures at the moment."
 
@@ -76,7 +78,7 @@ def admit() -> Response | None:
     if request.method != "POST":
         limits = app().limits
         wait = 0 if request.endpoint == "upload.static" else limits.looks.wait_seconds(asking())
-        if request.endpoint == "upload.show_receipt":
+        if request.endpoint in OPENED_BY_SECRET:
             wait = wait or limits.tries.wait_seconds(asking())  # given back where there is one
         return too_often(wait) if wait else None
     verdict = request.environ.get(VERDICT) or judge(True)
@@ -110,6 +112,8 @@ def judge(body_is_here: bool = False) -> Verdict:
         return Verdict(most, 429, wait)
     if size > most:
         return Verdict(most, 413)
+    if request.endpoint == "upload.answer_question":  # its link is the secret
+        return Verdict(most)
     sends = request.endpoint == "upload.send"
     if sends and not here.limits.arriving.room_for(size):
         here.turned_away.count("room")

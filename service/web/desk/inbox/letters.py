@@ -9,11 +9,13 @@ from moondesk.service.store import letters as kept
 from moondesk.service.store import rundowns
 from moondesk.service.store.letters import Letter
 from moondesk.service.store.pictures import list_by_id
+from moondesk.service.store.questions import latest_questions, questions_of
 from moondesk.service.store.records import ConsentRecord
 from moondesk.service.store.submissions import add_consent
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.inbox.letters_page import LetterCard, LettersPage, card_of, letter_page, text_view
+from moondesk.service.web.desk.inbox.questions_page import question_rows
 from moondesk.service.web.making import letter_text
 
 letters = Blueprint("letters", __name__)
@@ -36,6 +38,7 @@ def listed() -> str:
             unread=cards_of(unread),
             done=cards_of(done),
             note=f"{more} more wait to be read." if more > 0 else "",
+            questions=question_rows(latest_questions(storage(), MOST), config().programme.zone, sessions.now()),
         ),
     )
 
@@ -53,6 +56,11 @@ def page(letter_id: int) -> str:
             text_view(letter_text(letter_id)),
             list_by_id(storage(), ids),
             rundowns.places(storage(), ids),
+            question_rows(
+                questions_of(storage(), kept.submissions_held_by(storage(), letter_id)),
+                config().programme.zone,
+                sessions.now(),
+            ),
         ),
     )
 

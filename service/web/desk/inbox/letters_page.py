@@ -11,6 +11,7 @@ from moondesk.service.programme.words import time_words
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.letters import Letter
 from moondesk.service.store.records import LetterPart, ListedPicture
+from moondesk.service.web.desk.inbox.questions_page import QuestionRow
 
 EXCERPT = 280
 NOT_KEPT = "Its text is not kept any more: look for the mail in the programme's own mailbox."
@@ -59,6 +60,7 @@ class LettersPage:
     unread: tuple[LetterCard, ...]
     done: tuple[LetterCard, ...]
     note: str
+    questions: tuple[QuestionRow, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +81,7 @@ class LetterPage:
     pictures: tuple[HeldPicture, ...]
     forget: str
     mailto: str
+    questions: tuple[QuestionRow, ...]
 
 
 def card_of(letter: Letter, parts: Sequence[LetterPart] | None, holds: int, zone: str) -> LetterCard:
@@ -105,6 +108,7 @@ def letter_page(
     text: LetterText,
     pictures: Sequence[ListedPicture],
     places: Mapping[int, tuple[int, int]],
+    questions: tuple[QuestionRow, ...] = (),
 ) -> LetterPage:
     """pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
     zone, address = config.programme.zone, letter.sender_address
@@ -125,6 +129,7 @@ def letter_page(
         pictures=tuple(_held_picture(p, config, *places.get(p.picture.id, (None, None))) for p in pictures),
         forget=f"moondesk forget {address}" if address else "",
         mailto=f"mailto:{quote(answer, safe='@')}?subject={quote(subject)}" if answer else "",
+        questions=questions,
     )
 
 

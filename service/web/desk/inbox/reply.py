@@ -21,6 +21,7 @@ from moondesk.service.programme.words import time_words
 from moondesk.service.replies.draft import Circumstances, Draft, draft_of
 from moondesk.service.replies.message import From, is_address, new_message_id
 from moondesk.service.replies.postman import ReplySender
+from moondesk.service.replies.question_line import with_question
 from moondesk.service.replies.sending import mail_bytes, post_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import replies
@@ -34,6 +35,8 @@ from moondesk.service.store.replies import Reply, ReplyChangedError, State
 from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
+from moondesk.service.web.desk.inbox.asking import ask_by_link, kind_of
+from moondesk.service.web.desk.inbox.questions_page import AskForm, ask_form, usable_pictures
 from moondesk.service.web.desk.picture.nights import nights_to_ask
 from moondesk.service.web.desk.views import PICTURE_ID
 from moondesk.service.web.making import workshop
@@ -90,6 +93,7 @@ class ReplyPage:
     address_known: bool
     untranslated: tuple[str, ...]
     notice: str
+    ask: AskForm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,6 +134,7 @@ def save(picture_id: int) -> AnyResponse:
     subject = " ".join(request.form.get("subject", "").split())[:SUBJECT_CHARACTERS]
     body = request.form.get("body", "").replace("\r\n", "\n").replace("\0", "").strip()
     action = request.form.get("action", "save")
+    asks = action.removeprefix("ask-") if action.startswith("ask-") else ""
     to = request.form.get("to", arrival.answer_to or arrival.sender_address).strip()
     if not subject or not body or len(body) > BODY_CHARACTERS:
         return _reply_page(
@@ -137,11 +142,15 @@ def save(picture_id: int) -> AnyResponse:
             422,
             f"Nothing was saved: a reply wants a subject, and words of up to {BODY_CHARACTERS} characters.",
         )
-    if action != "save" and not is_address(to):
+    if action in ("approve", "send") and not is_address(to):
         return _reply_page(picture_id, 422, "Nothing was saved: there is no address to send it to. Type one.")
     submission_id, who, now = listed.picture.submission.id, sessions.actor().name, sessions.now()
     attached = picture_id if request.form.get("attach") == "yes" else None
     try:
+        if asks:
+            replies.check_draft(storage(), submission_id, _version())
+            line = ask_by_link(listed.picture, kind_of(asks), request.form.get("language", ""), whole=True).line
+            body = with_question(body, line)
         kept = replies.keep(storage(), submission_id, to, subject, body, attached, _version(), who, now)
         if action in ("approve", "send"):
             replies.approve(storage(), submission_id, kept.version, new_message_id(_from().address), who, now)
@@ -150,6 +159,24 @@ def save(picture_id: int) -> AnyResponse:
     except ReplyChangedError as error:
         return _reply_page(picture_id, 409, f"{error} {error.advice}")
     return redirect(url_for("reply.form", picture_id=picture_id), 303)
+
+
+def add_to_draft(picture_id: int, line: str) -> None:
+    """Put a line into the draft as it stands, or as it would first be written, and keep it. Raises ReplyChangedError."""
+    listed = _find_picture(picture_id)
+    found = replies.reply_of(storage(), listed.picture.submission.id)
+    draft = _draft(listed, read_annotation(storage(), picture_id))
+    replies.keep(
+        storage(),
+        listed.picture.submission.id,
+        found.to if found else draft.to,
+        found.subject if found else draft.subject,
+        with_question(found.body if found else draft.body, line),
+        _picture_of(found, draft),
+        found.version if found else 0,
+        sessions.actor().name,
+        sessions.now(),
+    )
 
 
 @reply.post(f"/pictures/{PICTURE_ID}/reply/<any(back, send, arrived, again):what>")
@@ -270,6 +297,9 @@ def _reply_page(picture_id: int, status: int, notice: str = "") -> Response:
         address_known=bool(arrival.answer_to or arrival.sender_address),
         untranslated=draft.untranslated if found is None or found.state == "draft" else (),
         notice=notice,
+        ask=ask_form(
+            config(), picture_id, arrival, usable_pictures(submission(storage(), listed.picture.submission.id))
+        ),
     )
     return show("reply.html", page, status)
 

@@ -25,11 +25,14 @@ from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.editions import list_editions
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id, neighbours_of, read_picture
+from moondesk.service.store.questions import questions_of
 from moondesk.service.store.records import SentPicture, StoredAnnotation
+from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
 from moondesk.service.web.desk.inbox.letters_page import text_view
+from moondesk.service.web.desk.inbox.questions_page import ask_form, question_rows, usable_pictures
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
 from moondesk.service.web.desk.picture.pairs import pairs_shown
@@ -82,6 +85,17 @@ def picture(picture_id: int) -> str:
             picks_for=planned.plan.number,
             picked=picture_id in rundowns.picked_ids(storage(), planned.id) if usable else None,
             older=older_words(listed),
+            questions=question_rows(
+                questions_of(storage(), [found.submission.id]), config().programme.zone, sessions.now()
+            ),
+            ask=None
+            if found.enclosure.refused
+            else ask_form(
+                config(),
+                picture_id,
+                found.submission.arrival,
+                usable_pictures(submission(storage(), found.submission.id)),
+            ),
             standing=told if (told := placing_status.standing([picture_id])).waits and stored is None else None,
         ),
     )

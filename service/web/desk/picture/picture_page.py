@@ -33,6 +33,7 @@ from moondesk.service.store.decided import Decision, standing_changes
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
 from moondesk.service.web.desk.inbox.letters_page import LetterText
+from moondesk.service.web.desk.inbox.questions_page import AskForm, QuestionRow
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
 from moondesk.service.web.desk.picture.decision_words import DecisionRow, decision_rows
 from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
@@ -120,6 +121,9 @@ class PicturePage:
     #: The nights it may be of, where its evening is not known; that it is not of these days, empty where it is.
     nights: Nights | None = None
     older: str = ""
+    #: What its sender was asked by a link, and what can be; None: nothing can of what is no picture.
+    questions: tuple[QuestionRow, ...] = ()
+    ask: AskForm | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
