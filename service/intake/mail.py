@@ -23,10 +23,12 @@ from urllib.parse import unquote_to_bytes
 
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
+from moondesk.service.intake.bounces import bounce_of, is_machine
 from moondesk.service.intake.forwards import WORDS_CHARACTERS, Forwarded, forwarded_in
 from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
 from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
 from moondesk.service.settings.config import IntakeLimits
+from moondesk.service.store.records import Bounce
 from moondesk.service.texts import clean_text
 
 T = TypeVar("T")
@@ -84,6 +86,7 @@ class Mail:
     service: str = ""
     #: Whose mail it forwards.
     forwarded: Forwarded | None = None
+    bounce: Bounce | None = None
 
     @property
     def text(self) -> str:
@@ -136,6 +139,10 @@ def _mail_of(message: email.message.Message, limits: IntakeLimits) -> Mail:
     addresses: tuple[str, ...] = attempt("sender", lambda: _addresses(message), tuple[str, ...]())
     if forwarded is not None and forwarded.sender.address:
         addresses = tuple(dict.fromkeys((*addresses, forwarded.sender.address.casefold())))
+    answers: tuple[str, ...] = attempt("thread", lambda: _answers(message), tuple[str, ...]())
+    form, from_ = bool(writer.service), writer.service or writer.address
+    machine = attempt("kind", lambda: is_machine(message, _raw, from_, subject, form), False)
+    text = "\n".join(part.text for part in body.parts)
     received = attempt("date", lambda: _received_time(message), None)
     if received is None:
         remarks.append(sentence("mail_undated"))
@@ -150,8 +157,11 @@ def _mail_of(message: email.message.Message, limits: IntakeLimits) -> Mail:
         attachments=attachments,
         remarks=(*remarks, *more),
         body=body,
-        machine=attempt("kind", lambda: _is_machine(message), False),
-        answers=attempt("thread", lambda: _answers(message), ()),
+        machine=machine,
+        bounce=attempt("kind", lambda: bounce_of(message, _all_parts(message, limits), _raw, answers, text), None)
+        if machine
+        else None,
+        answers=answers,
         written=attempt("date", lambda: _written(message), None),
         addresses=addresses,
         forwarded=forwarded,
@@ -188,19 +198,6 @@ def _holds_words(part: email.message.Message) -> bool:
     )
 
 
-def _is_machine(message: email.message.Message) -> bool:
-    """RFC 3834, and what servers and mailing programs wrote before it."""
-    auto = _raw(message, "Auto-Submitted").partition(";")[0].strip().lower()
-    return (
-        auto not in ("", "no")
-        or _raw(message, "Precedence").strip().lower() in ("bulk", "auto_reply", "junk")
-        or bool(_raw(message, "X-Autoreply") or _raw(message, "X-Autorespond"))
-        or message.get_content_type() == "multipart/report"
-        or _raw(message, "Return-Path").strip() == "<>"
-        or re.match(r"(?:mailer-daemon|postmaster)@", _mailbox(message, "From").address, re.IGNORECASE) is not None
-    )
-
-
 def _answers(message: email.message.Message) -> tuple[str, ...]:
     """What In-Reply-To and References name, as Message-IDs are kept; the last, which are nearest, first."""
     found = re.findall(r"<[^<>\s]{3,300}>", f"{_raw(message, 'References')} {_raw(message, 'In-Reply-To')}")
@@ -233,15 +230,21 @@ def _forwarded(
 
 def _mails_in(message: email.message.Message, limits: IntakeLimits) -> Iterator[email.message.Message]:
     """Mails that are attached whole, outermost first."""
-    stack = [(message, 0)]
-    while stack:
+    for part in _all_parts(message, limits):
+        if part.get_content_type() == "message/rfc822" and part.is_multipart():
+            yield from (c for c in part.get_payload() if isinstance(c, email.message.Message))
+
+
+def _all_parts(message: email.message.Message, limits: IntakeLimits) -> Iterator[email.message.Message]:
+    """Leaves and what holds them, in their order, within the limits."""
+    stack, left = [(message, 0)], limits.mail_parts
+    while stack and left:
         part, level = stack.pop()
-        if level >= limits.mail_nesting or not part.is_multipart():
-            continue
-        children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
-        if part.get_content_type() == "message/rfc822":
-            yield from children
-        stack.extend((child, level + 1) for child in reversed(children[: limits.mail_parts]))
+        left -= 1
+        yield part
+        if level < limits.mail_nesting and part.is_multipart():
+            children = [c for c in part.get_payload() if isinstance(c, email.message.Message)]
+            stack.extend((child, level + 1) for child in reversed(children[: limits.mail_parts]))
 
 
 def _is_file(part: email.message.Message) -> bool:

@@ -22,6 +22,7 @@ from moondesk.service.intake.mail import Attachment, Mail, read_head, read_mail
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
+from moondesk.service.programme.answers import read_answer
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.programme.letter.reading import FROM_MAIL, LetterReading, read_letter
 from moondesk.service.settings.config import IntakeLimits
@@ -209,6 +210,10 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         addresses=mail.addresses,
         answer_to=mail.answer_to,
         service=mail.service,
+        answer=read_answer(mail.text, said.consent)
+        if mail.answers and not mail.machine and not received.refusal
+        else None,
+        bounce=mail.bounce,
     )
     return arrival, [*(a.data for a in attached), *contents]
 

@@ -18,20 +18,23 @@ Whose word counts (`standing_consent`):
     test_permission: test_a_suggestion_never_counts_by_itself
 6.  A no beats a condition, a condition a yes; words that were not understood are unclear.
     test_consent, test_consent_fails_closed
-7.  The terms of entry count only where the programme has some and nothing else was said, and of a mail only where all
+7.  An answer to what was sent is heard like the words of that mail, and counts over them; a no in one beats every note
+    that was made before it came.
+    test_threads
+8.  The terms of entry count only where the programme has some and nothing else was said, and of a mail only where all
     of its words were understood.
     test_permission: test_entry_terms_count_only_where_the_programme_says_so_and_nothing_else_was_said
     test_consent_fails_closed: test_no_mail_in_another_language_is_ready_by_itself
 
 What stops a picture (`permission`), all that do, in this order:
 
-8.  Its consent is not given.
+9.  Its consent is not given.
     test_permission: test_the_reasons
-9.  A child took it and no guardian has agreed, whoever else has (`consent.wording.Consent.agreed`).
+10. A child took it and no guardian has agreed, whoever else has (`consent.wording.Consent.agreed`).
     test_permission: test_a_child_needs_a_guardian
-10. A letter from its sender waits to be read, whatever was agreed before.
+11. A letter from its sender waits to be read, whatever was agreed before.
     test_letters: test_a_letter_holds_what_a_person_has_allowed_and_what_comes_later
-11. It cannot be opened.
+12. It cannot be opened.
     test_permission: test_what_cannot_be_opened_cannot_be_shown
 
 Nobody else decides (test_permission: test_every_outlet_says_the_same, test_nobody_else_decides).
@@ -44,7 +47,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, cast
 
 from moondesk.service.programme.consent.wording import Consent, State, consent_in_table
-from moondesk.service.store.records import Arrival, ConsentRecord, ListedPicture
+from moondesk.service.store.records import Arrival, ConsentRecord, ListedPicture, Suggestion
 
 #: The states of a consent that is not given; then "minor": a child took it and no guardian has agreed; "letter": one
 #: from its sender waits to be read; "unusable": it is no picture that can be opened.
@@ -138,6 +141,9 @@ def standing_consent(
             continue
         decided = record
         guardian = record.guardian if record.state == "given" else False
+    answer = _answer_of(arrival)
+    if decided is not None and answer is not None and answer.value == "refused" and _is_later(answer, decided):
+        return replace(said, minor=minor)
     if decided is not None:
         return Consent(
             state=decided.state,
@@ -161,14 +167,32 @@ def standing_consent(
         )
     if said.state == "none" and entry_terms and arrival.way.terms_count:
         return Consent(state="given", kind="terms", evidence=entry_terms, minor=minor)
-    return replace(said, minor=minor, message_id=arrival.message_id if said.kind == "mail" else "")
+    return replace(said, minor=minor, message_id=(said.message_id or arrival.message_id) if said.kind == "mail" else "")
+
+
+def _answer_of(arrival: Arrival) -> Suggestion | None:
+    """The newest answer to what was sent."""
+    return next((s for s in reversed(arrival.suggestions) if s.source == "answer" and s.field == "consent"), None)
+
+
+def _is_later(answer: Suggestion, record: ConsentRecord) -> bool:
+    """Doubt counts as later."""
+    return answer.noted_utc is None or record.noted_utc is None or answer.noted_utc > record.noted_utc
 
 
 def _consent_before_notes(arrival: Arrival) -> Consent:
     """What was said before anybody noted it: the table, else the mail, which is never read as "given"."""
     by_field = {s.field: s for s in arrival.suggestions}
     minor = "minor" in by_field
-    told = consent_in_table(arrival.consent)
+    answer, told = _answer_of(arrival), consent_in_table(arrival.consent)
+    if answer is not None and (answer.value == "refused" or told.state != "given"):
+        return Consent(
+            state=cast(State, answer.value),
+            kind="mail",
+            evidence=answer.words,
+            minor=minor,
+            message_id=answer.message_id,
+        )
     if told.state != "none":
         return Consent(state=told.state, kind=told.kind, evidence=told.evidence, minor=minor)
     said = by_field.get("consent")

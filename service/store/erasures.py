@@ -51,6 +51,8 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)
+        # what they said in answer to another's picture stays as a yes or no, without their words
+        storage.execute(f"update suggestions set words = '' where letter_id in ({marks})", ids)
         for table in ("consents", "mail_texts", "mails_erased", "pictures", "suggestions"):
             storage.execute(f"delete from {table} where {mine}", ids)
         storage.execute(
@@ -90,7 +92,7 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
             storage.execute("delete from mail_texts where submission_id = ?", [k])
             # what was quoted only because nobody understood it is evidence of nothing
             storage.execute(
-                "update suggestions set words = '' where submission_id = ? and field = 'consent' and "
+                "update suggestions set words = '' where submission_id = ? and field = 'consent' and source <> 'answer' and "
                 "submission_id in (select id from submissions where words_read = 'not_understood')",
                 [k],
             )

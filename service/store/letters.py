@@ -70,18 +70,55 @@ def keep_words(storage: Storage, submission_id: int, arrival: Arrival) -> None:
         "insert or ignore into letters (submission_id, kind) values (?, ?)", [submission_id, arrival.letter]
     )
     holds = {f"a:{key}" for key in keys - {sender_key(arrival.service)}}  # all that came by a form is not one person's
-    for row in storage.read(
-        """
-            select id, sender_key from submissions where message_id <> '' and message_id in
-            (select value from json_each(:ids))
-            union select s.id, s.sender_key from replies r join submissions s on s.id = r.submission_id
-            where r.message_id <> '' and r.message_id in (select value from json_each(:ids))
-            """,
-        {"ids": json.dumps(list(arrival.answers))},
-    ):
-        holds |= {f"s:{row['id']}"} | ({f"a:{row['sender_key']}"} if row["sender_key"] else set())
+    for answered in _answered(storage, arrival):
+        key = str(storage.read("select sender_key from submissions where id = ?", [answered])[0]["sender_key"])
+        holds |= {f"s:{answered}"} | ({f"a:{key}"} if key else set())
     for what in sorted(holds):
         storage.execute("insert or ignore into letter_holds values (?, ?)", [what, submission_id])
+
+
+def _answered(storage: Storage, arrival: Arrival) -> tuple[int, ...]:
+    """Submissions that a mail answers, or that a reply of the programme's which it answers was to; the nearest first."""
+    rows = storage.read(
+        """
+        select s.id, m.key as near from json_each(:ids) m join submissions s on s.message_id = m.value
+        union select r.submission_id, m.key from json_each(:ids) m join replies r on r.message_id = m.value
+        order by near, 1
+        """,
+        {"ids": json.dumps([i for i in arrival.answers if i])},
+    )
+    return tuple(dict.fromkeys(row["id"] for row in rows))
+
+
+def keep_answer(storage: Storage, submission_id: int, arrival: Arrival) -> None:
+    """Within a transaction: what a mail says about what it answers, as a suggestion there, which never counts as a yes.
+
+    A no is one for all that it answers, a yes for the nearest alone, and not against a no that was written after it.
+    """
+    said = arrival.answer
+    if said is None or arrival.letter == "machine":
+        return
+    storage.execute("delete from suggestions where letter_id = ?", [submission_id])
+    answered = [k for k in _answered(storage, arrival) if k != submission_id]
+    for earlier in answered if said.state == "refused" else answered[:1]:
+        asked = storage.read("select 1 from consents where submission_id = ? and state = 'asked'", [earlier])
+        later_no = storage.read(
+            """
+            select 1 from suggestions a join submissions l on l.id = a.letter_id join submissions mine on mine.id = :mine
+            where a.submission_id = :earlier and a.source = 'answer' and a.value = 'refused'
+            and coalesce(l.received_utc, l.stored_utc) >= coalesce(mine.received_utc, mine.stored_utc)
+            """,
+            {"earlier": earlier, "mine": submission_id},
+        )
+        if (said.bare and not asked) or (later_no and said.state != "refused"):
+            continue
+        storage.execute(
+            """
+            insert into suggestions (submission_id, field, value, words, source, letter_id, noted_utc)
+            select ?, 'consent', ?, ?, 'answer', id, stored_utc from submissions where id = ?
+            """,
+            [earlier, said.state, said.words, submission_id],
+        )
 
 
 def keep_text(storage: Storage, submission_id: int, parts: Sequence[LetterPart]) -> None:

@@ -15,7 +15,8 @@ _COLUMNS = f"""
             and kind = 'ask' and decided is null order by id)) as asked,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
            a.derived_key, a.quality, a.camera, a.evening,
-           (select json_group_array(json_array(field, value, words, source))
+           (select json_group_array(json_array(field, value, words, source, letter_id, noted_utc,
+                                               (select message_id from submissions where id = letter_id)))
             from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
            (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
                                                guardian, minor))

@@ -59,6 +59,7 @@ WORDS |= {
     "mail_later": "The mail server asks to try later: {number} {said}.",
     "mail_refused": "The mail server refuses it: {number} {said}.",
     "mail_not_made": "The mail cannot be made: {why}",
+    "mail_bounced": "It could not be delivered: {why}",
     "mail_interrupted": "The program that sent it was ended in the middle: nobody knows whether it went out.",
 }
 

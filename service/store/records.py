@@ -91,8 +91,30 @@ class Suggestion:
     value: str
     #: The words it was read from, as they were written.
     words: str
-    #: Where they stand: "mail" (the sender's own words in it), or "form" (ticked or told there).
+    #: Where they stand: "mail" (the sender's own words in it), "form" (ticked or told there), "answer" (a later mail).
     source: str
+    #: Read back from the store only: of an answer the submission that it is, when it was stored, and its Message-ID.
+    letter_id: int | None = None
+    noted_utc: datetime | None = None
+    message_id: str = ""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a mail says about the picture of the one that it answers. bare: a yes or no that says of nothing else what it
+    is about, so that it counts only where the question was asked."""
+
+    state: Literal["suggested", "refused", "unclear"]
+    words: str
+    bare: bool = False
+
+
+@dataclass(frozen=True)
+class Bounce:
+    """That one of these mails, by their Message-IDs, could not be delivered, and why, as the server words it."""
+
+    message_ids: tuple[str, ...]
+    why: str
 
 
 #: Whether the words of what came in were understood. "none": there were no words; "": nobody has looked, as in what an
@@ -195,6 +217,9 @@ class Arrival:
     answers: tuple[str, ...] = ()
     addresses: tuple[str, ...] = ()
     service: str = ""
+    #: What it says about what it answers; which mails it says could not be delivered.
+    answer: Answer | None = None
+    bounce: Bounce | None = None
     #: Read back from the store only: ids of letters from its sender that nobody has read yet.
     held_by: tuple[int, ...] = ()
     #: Who at the desk told `taken_utc`; empty: it came with the picture. How well it is known where a night was named.

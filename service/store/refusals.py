@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from moondesk.service.store.letters import keep_words
+from moondesk.service.store.letters import keep_answer, keep_words
 from moondesk.service.store.messages import keep_list, keep_sentences
 from moondesk.service.store.records import Arrival, Enclosure
 from moondesk.service.store.rows import time_text
@@ -73,6 +73,7 @@ def replace_refused(
         if arrival is not None:
             _fill_in(storage, entry.submission_id, arrival)
             keep_words(storage, entry.submission_id, arrival)
+            keep_answer(storage, entry.submission_id, arrival)
             if not found:  # it was a letter
                 for table in ("jobs", "decisions"):
                     execute(f"delete from {table} where picture_id = ?", [entry.picture_id])

@@ -10,12 +10,14 @@ killed leaves "sending": `settle_abandoned` makes that "unknown" after a time, a
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from moondesk.service.errors import DeskError
 from moondesk.service.store.messages import StoredMessage, message, message_of
+from moondesk.service.store.records import Bounce
 from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
@@ -219,6 +221,17 @@ def settle_abandoned(storage: Storage, now: datetime) -> int:
         for reply in stuck:
             _change(storage, reply, reply.who, now, state="unknown", words=message("mail_interrupted").kept)
     return len(stuck)
+
+
+def note_bounce(storage: Storage, bounce: Bounce, now: datetime) -> None:
+    """Within a transaction: a reply that went out came back; a person may take it back, put it right, and send it anew."""
+    for row in storage.read(
+        "select * from replies where message_id <> '' and state in ('sent', 'unknown') and message_id in "
+        "(select value from json_each(?))",
+        [json.dumps(list(bounce.message_ids))],
+    ):
+        found = _reply(row)
+        _change(storage, found, found.who, now, state="failed", words=message("mail_bounced", why=bounce.why).kept)
 
 
 def _there(storage: Storage, submission_id: int) -> Reply:

@@ -109,7 +109,7 @@ def submission_of(row: dict[str, Any]) -> Submission:
         equipment=row["equipment"],
         consent=row["consent"],
         remarks=read_list(row["remarks"]),
-        suggestions=tuple(Suggestion(*values) for values in json.loads(row["suggestions"])),
+        suggestions=tuple(_suggestion(values) for values in json.loads(row["suggestions"])),
         channel=row["channel"],
         link=row["link"],
         receipt=row["receipt"],
@@ -190,6 +190,12 @@ def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:
         "guardian": int(record.guardian),
         "minor": None if record.minor is None else int(record.minor),
     }
+
+
+def _suggestion(values: Sequence[Any]) -> Suggestion:
+    """values: as the listings' queries put them together."""
+    field, value, words, source, letter_id, noted_utc, message_id = values
+    return Suggestion(field, value, words, source, letter_id, text_time(noted_utc), message_id or "")
 
 
 def _consent(values: Sequence[Any]) -> ConsentRecord:

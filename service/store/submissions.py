@@ -9,9 +9,10 @@ from datetime import datetime
 from itertools import groupby
 
 from moondesk.service.errors import NotStoredError
+from moondesk.service.store import replies
 from moondesk.service.store.inbox import keep_words
+from moondesk.service.store.letters import keep_answer, text_of
 from moondesk.service.store.letters import keep_words as keep_letter
-from moondesk.service.store.letters import text_of
 from moondesk.service.store.listings import submissions_sql
 from moondesk.service.store.messages import keep_list, keep_sentences
 from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
@@ -57,6 +58,9 @@ def add_submission(storage: Storage, edition_id: int, arrival: Arrival, stored_u
             },
         )
         keep_letter(storage, submission_id, arrival)
+        keep_answer(storage, submission_id, arrival)
+        if arrival.bounce is not None:
+            replies.note_bounce(storage, arrival.bounce, stored_utc)
         _insert_parts(storage, submission_id, arrival)
         for consent in arrival.consents:
             insert_consent(storage, submission_id, replace(consent, noted_utc=consent.noted_utc or stored_utc))

@@ -83,7 +83,7 @@ def test_a_letter_from_another_address_is_joined_by_what_it_answers(storage, con
         letters.set_read(storage, found.id, True, "Ada", NOW)
     sent = read_picture(storage, picture).submission.arrival.message_id
     taken(storage, config, mail("ann@home.org", "Changed my mind.", References=f"<other@x.org> {sent}"))
-    assert reasons(storage, picture) == ("letter",)
+    assert reasons(storage, picture) == ("refused", "letter")
 
 
 def test_an_address_in_a_broken_from_line_or_beside_it_still_holds(storage, config, shown):
