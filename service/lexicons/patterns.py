@@ -2,6 +2,7 @@ r"""A small language for ways to say something, so that who writes them needs a 
 
     zeig*  *recht  ein            a word; * stands for any ending or beginning
     mostr/ar/en*  mostr/@ar       a word by its stem and its endings; @ar: those of that list of the file's [endings]
+    auf_keinen_Fall               words side by side, as one
     <show>                        a word of that class of the file; a class may name others
     (bitte|doch)  (sehr gern)?    one of several; what may be missing
     ..   ...   ....               up to three, six or twelve other words, not past a full stop, semicolon or colon
@@ -115,7 +116,8 @@ def _row(
         elif token.group("number"):
             row.append((numbers, False, False))
         else:
-            row.append((_word(token.group("word"), writing), False, False))
+            words = [_word(w, writing) for w in token.group("word").split("_") if w]
+            row.append((between.join(words), False, False))
     return _join(row, between), k
 
 
