@@ -6,6 +6,7 @@ or a no near them, and that says neither in a way that is known, is unclear: som
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from moondesk.service.lexicons.lexicon import Lexicon
@@ -14,6 +15,8 @@ from moondesk.service.lexicons.lexicon import Lexicon
 LONGEST = 1_500
 #: What stands in a sentence's folded text for a no that is none.
 GLADLY = " gladly "
+#: From so many years on somebody is no child.
+ADULT = 18
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,6 +48,10 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     spoken = child or words.search("child", "spoken")(about_child) is not None
     guardian = words.search("guardian", "told")(text) is not None
     consent, sure, withdrawal = _consent(text, words)
+    if consent != "no" and (answer := _labelled_answer(text, words)):
+        consent, sure = answer, True
+    if _labelled_age(text, words):
+        child = spoken = True
     return Showing(
         consent=consent, sure=sure, withdrawal=withdrawal, child=child, child_spoken=spoken, guardian=guardian
     )
@@ -69,6 +76,29 @@ def _consent(text: str, words: Lexicon) -> tuple[str, bool, bool]:
     if words.search("consent", "restrict")(gladly):
         return "open", False, False
     return "", True, False
+
+
+def _labelled_answer(text: str, words: Lexicon) -> str:
+    """What a form's line says: "permission: yes"; "" for a text that is none, or an answer that is neither."""
+    (label,), (yes,), (no,) = (words.expressions("labels", key) or ("",) for key in ("consent", "yes", "no"))
+    found = re.match(rf"\W*{label}[^:=?]{{0,40}}[:=]\s*(?P<said>.+)", text) if label else None
+    if found is None:
+        return ""
+    if no and re.match(rf"\W*{no}", found["said"]):
+        return "no"
+    unsure = any(words.search("consent", key)(found["said"]) for key in ("condition", "asks"))
+    return ("open" if unsure else "yes") if yes and re.match(rf"\W*{yes}", found["said"]) else ""
+
+
+def _labelled_age(text: str, words: Lexicon) -> bool:
+    """Whether a form's line gives a child's age."""
+    (label,) = words.expressions("labels", "age") or ("",)
+    found = re.match(rf"\W*{label}\W{{0,4}}[:=]\W*(?P<said>\S+(?: \S+)?)", text) if label else None
+    if found is None:
+        return False
+    first = re.match(r"\d+", found["said"])
+    years = float(first[0]) if first else words.numbers.get(found["said"], words.numbers.get(found["said"].split()[0]))
+    return years is not None and years < ADULT
 
 
 def _without(text: str, words: Lexicon, section: str, key: str) -> str:
