@@ -8,20 +8,12 @@ from datetime import datetime
 from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.credit import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
+from moondesk.service.programme.letter.time_words import TimeInWords, read_time
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
 from moondesk.service.store.records import SuggestedField, Suggestion, WordsRead
 
 FROM_MAIL = "mail"
-
-
-@dataclass(frozen=True)
-class TimeInWords:
-    """When a picture was taken, as its sender says. at: with the sender's offset; sigma_minutes: how well it is known."""
-
-    at: datetime
-    sigma_minutes: float
-    words: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,9 +60,13 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
         found.append(("unnamed", "yes", credit.words))
+    taken = read_time(text, written) if written else None
+    if taken:
+        found.append(("taken", taken.value, taken.words))
     return LetterReading(
         consent=consent,
         words_read=words,
         languages=languages_of(text),
+        taken=taken,
         facts=tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found),
     )
