@@ -63,7 +63,8 @@ def test_nothing_is_later_than_the_letter() -> None:
 
 def test_a_value_says_offset_and_sigma() -> None:
     found = read_time("Taken last night at half past nine", WRITTEN, ("en",))
-    assert found and found.value == "2026-11-24T21:30+01:00 ±15 min"
+    assert found
+    assert found.value == "2026-11-24T21:30+01:00 ±15 min"
     assert found.words == "last night at half past nine"
 
 
@@ -74,7 +75,31 @@ def test_junk_is_no_failure() -> None:
         said = [w for w in str(words.table.get("time", {})).split() if len(w) < 20]
         signs = [
             *said,
-            *"0 9 12 24 99 9:30 24:00 31.12. 30/02/2026 2026-02-30 % : . , ! \n \x00 ± ½ 十 ० ٩ 9pm".split(" "),
+            *[
+                "0",
+                "9",
+                "12",
+                "24",
+                "99",
+                "9:30",
+                "24:00",
+                "31.12.",
+                "30/02/2026",
+                "2026-02-30",
+                "%",
+                ":",
+                ".",
+                ",",
+                "!",
+                "\n",
+                "\x00",
+                "±",
+                "½",
+                "十",
+                "०",
+                "٩",
+                "9pm",
+            ],
         ]
         for _ in range(60):
             text = " ".join(chance.choice(signs) for _ in range(chance.randrange(40)))
