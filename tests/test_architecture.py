@@ -77,6 +77,7 @@ CLOCKS = {
 #: Of the shell's other rooms: records and what is computed from them alone.
 RULES_MAY_READ = {
     "service.errors",
+    "service.lexicons.folding",
     "service.lexicons.lexicon",
     "service.lexicons.patterns",
     "service.languages.catalogue",
