@@ -9,7 +9,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     known                         words that say nothing about showing: a letter all of whose words are known is understood
     [numbers]                     number words and their values
     [endings]                     lists of endings, used in patterns as stem/@name
-    [class]                       words by idea, used in patterns as <name>
+    [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   restrict (may restrict it, one cannot tell)
     [withdrawal]                  asks
@@ -84,11 +84,16 @@ class Lexicon:
         """The regular expression of each class. Raises ValueError where one names itself or none."""
         source, done = dict(self.table.get("class", {})), dict[str, str]()
         while source:
-            ready = [k for k, words in source.items() if not set(re.findall(r"<([\w-]+)>", words)) & source.keys()]
+            ready = [k for k, said in source.items() if not set(re.findall(r"<([\w-]+)>", str(said))) & source.keys()]
             if not ready:
                 raise ValueError(f"{self.code}: classes go round: {sorted(source)}")
             for name in ready:
-                done[name] = compile_words(source.pop(name), done, self.number, self.writing)
+                said = source.pop(name)
+                done[name] = (
+                    compile_words(said, done, self.number, self.writing)
+                    if isinstance(said, str)
+                    else (f"(?:{'|'.join(compile_pattern(p, done, self.number, self.writing) for p in said)})")
+                )
         return done
 
     def expressions(self, section: str, key: str) -> tuple[str, ...]:
@@ -103,8 +108,6 @@ class Lexicon:
                     made: tuple[str, ...] = (compile_words(said, self.classes, self.number, self.writing),)
                 else:
                     made = tuple(compile_pattern(p, self.classes, self.number, self.writing) for p in said)
-                for one in made:
-                    re.compile(one)
             except (ValueError, re.error) as error:
                 raise ValueError(f"{self.code}, [{section}] {key}: {error}") from error
             self._made[(section, key)] = made

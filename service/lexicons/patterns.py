@@ -36,6 +36,8 @@ _TOKEN = re.compile(
     r"\s*(?:(?P<gap>\.{2,4})(?=[\s|)]|$)|(?P<not>!\()|(?P<open>\()|(?P<close>\)\??)|(?P<bar>\|)|<(?P<class>[\w-]+)>(?P<maybe>\??)"
     r"|\{(?P<take>\w+)\}|(?P<edge>[\^$])|(?P<number>#)|(?P<word>[^\s|()<>{}#]+))"
 )
+#: A pattern that is one word.
+_PLAIN = re.compile(r"(?!re:)(?!\.{2,4}$)[^\s|()<>{}#^$]+")
 
 
 @dataclass(frozen=True)
@@ -70,17 +72,27 @@ def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writi
 
 def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
     """A class: words parted by white space, `_` inside one standing for a space, `<name>` for another class."""
-    parts = (word.replace("_", " ") for word in words.split())
-    made = sorted({compile_pattern(part, classes, numbers, writing) for part in parts}, key=len, reverse=True)
+    parts = {word.replace("_", " ") for word in words.split()}
+    plain = {part for part in parts if writing.spaces and _PLAIN.fullmatch(part)}
+    made = sorted({compile_pattern(part, classes, numbers, writing) for part in parts - plain}, key=len, reverse=True)
+    made += _one_of(plain, writing)
     return f"(?:{'|'.join(made)})" if made else r"(?!)"
 
 
 def _either(tokens: list[re.Match[str]], k: int, *how: object) -> tuple[str, int]:
-    ways = []
+    ways: list[str] = []
+    plain: set[str] = set()
+    writing: Writing = how[-1]  # type: ignore[assignment]
     while True:
-        made, k = _row(tokens, k, *how)  # type: ignore[arg-type]
-        ways.append(made)
+        alone = k + 1 >= len(tokens) or tokens[k + 1].group("bar") or tokens[k + 1].group("close")
+        if writing.spaces and k < len(tokens) and tokens[k].group("word") and alone:
+            plain.add(tokens[k].group("word"))
+            k += 1
+        else:
+            made, k = _row(tokens, k, *how)  # type: ignore[arg-type]
+            ways.append(made)
         if k >= len(tokens) or not tokens[k].group("bar"):
+            ways += _one_of(plain, writing)
             return (ways[0] if len(ways) == 1 else f"(?:{'|'.join(ways)})"), k
         k += 1
 
@@ -145,21 +157,35 @@ def _gap(dots: str, writing: Writing) -> str:
 
 
 def _word(word: str, writing: Writing) -> str:
-    folded = fold(word).text
     if not writing.spaces:
-        return re.escape(folded.replace("*", "")).replace(r"\ ", r"\s*")
-    stem, *endings = writing.forms(folded)
-    start = rf"{_START}{WORD}*" if stem.startswith("*") else _START
-    if writing.prefix and not stem.startswith(("=", "*")):
-        start = f"{_START}{writing.prefix}"
-    ways = sorted({_stretch(fold(e).text) for e in endings}, key=len, reverse=True)
-    return start + _stretch(stem, not ways) + (f"(?:{'|'.join(ways)})" if ways else "")
+        return re.escape(fold(word).text.replace("*", "")).replace(r"\ ", r"\s*")
+    return _one_of({word}, writing)[0]
 
 
-def _stretch(piece: str, ends: bool = True) -> str:
-    """A word's beginning, or its end."""
-    body = re.escape(piece.strip("*="))
-    return body + ((f"{WORD}*" if piece.endswith("*") else _STOP) if ends else "")
+def _one_of(words: set[str], writing: Writing) -> list[str]:
+    """Expressions for one of several words, of which what they have in common stands once: they are long."""
+    found: dict[str, dict[str, set[str]]] = {}
+    for word in words:
+        stem, *endings = writing.forms(fold(word).text)
+        start = rf"{_START}{WORD}*" if stem.startswith("*") else _START
+        if writing.prefix and not stem.startswith(("=", "*")):
+            start = f"{_START}{writing.prefix}"
+        tail = _ends({fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
+        found.setdefault(start, {}).setdefault(tail, set()).add(stem.strip("*="))
+    return [
+        start + _any_of([_any_of([re.escape(s) for s in stems]) + tail for tail, stems in sorted(tails.items())])
+        for start, tails in sorted(found.items())
+    ]
+
+
+def _ends(endings: set[str]) -> str:
+    open_ones = [re.escape(e.strip("*")) for e in endings if e.endswith("*")]
+    closed = [re.escape(e) for e in endings if not e.endswith("*")]
+    return _any_of([_any_of(ways) + tail for ways, tail in ((closed, _STOP), (open_ones, f"{WORD}*")) if ways])
+
+
+def _any_of(ways: list[str]) -> str:
+    return ways[0] if len(ways) == 1 else f"(?:{'|'.join(sorted(ways, key=lambda way: (-len(way), way)))})"
 
 
 def join_ways(ways: list[str]) -> Callable[[str], re.Match[str] | None]:
