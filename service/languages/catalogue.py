@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gettext
 import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,10 +18,12 @@ from string import Formatter
 from typing import TYPE_CHECKING
 
 from moondesk.notes.messages import Listed, Message, Name, Number, Part, Term, fill, in_english
-from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES
+from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, REPLIES_FOLDER, REPLY_LANGUAGES
 
 if TYPE_CHECKING:
     from babel.messages import Catalog
+
+_SPANISH_I = re.compile(r"[IÍ](?![aeo])|Hi(?![aeo])")
 
 
 @dataclass(frozen=True)
@@ -69,9 +72,15 @@ class Language:
                 part.value, format=f"#,##0{'.' * (part.decimals > 0)}{'0' * part.decimals}", locale=locale
             )
         if isinstance(part, Listed):
-            return format_list([self.part(p) for p in part.parts], style="standard", locale=locale)
+            words = [self.part(p) for p in part.parts]
+            if self.code == "es" and len(words) > 1 and _SPANISH_I.match(words[-1]):
+                # "y" becomes "e" before the sound i (Ortografía de la lengua española, 2010), which CLDR's patterns cannot say
+                return f"{format_list(words[:-1], style='unit', locale=locale)} e {words[-1]}"
+            return format_list(words, style="standard", locale=locale)
         if isinstance(part, date):
-            return format_date(part, format="d MMMM y" if self.code == ENGLISH else "long", locale=locale)
+            written = format_date(part, format="d MMMM y" if self.code == ENGLISH else "long", locale=locale)
+            # the first of a month is an ordinal in French, which CLDR's patterns cannot say
+            return f"1er{written[1:]}" if self.code == "fr" and part.day == 1 else written
         return str(part)  # a whole number may be a year: it is not grouped
 
     def local_name(self, iau: str) -> str:
@@ -144,7 +153,7 @@ def _read(code: str) -> Catalog:
     """A catalogue. KeyError for a language that there is none of."""
     from babel.messages.pofile import read_po
 
-    if code not in LANGUAGES:
+    if code not in REPLY_LANGUAGES:
         raise KeyError(code)
-    with (FOLDER / f"{code}.po").open("rb") as file:
+    with ((FOLDER if code in LANGUAGES else REPLIES_FOLDER) / f"{code}.po").open("rb") as file:
         return read_po(file, locale=code)

@@ -2,185 +2,196 @@
 
 Of one that is not placed the reasons speak (`draft`). Pure.
 
-Every rule looks at one figure and says it in the sentence, so that nobody is told what was not seen. The worst alone
-is told: a mail is no list of faults. The thresholds are common practice, those of the ranking where it has one.
+Every rule looks at one figure, and the sentence says in words what that figure says, so that nobody is told what was not
+seen. The worst alone is told: a mail is no list of faults. Nobody is told to buy anything, or how to hold what they do
+not hold. The thresholds are common practice, those of the ranking where it has one.
 """
 
 from __future__ import annotations
 
 import math
 
-from moondesk.notes.messages import Message, Number, say, say_many
+from moondesk.notes.messages import Message, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
 from moondesk.quality.score import UNKNOWN_USUAL_KM, USUAL_KM
 from moondesk.records import Annotation, ClockVerdict
+from moondesk.service.replies.voices import Voice
 
-MOST = 1
-#: Share of the lit disc burnt out; brightness that a tenth of it exceeds; times the usual width; signal to noise.
-BURNT, DARK, SOFT, GRAINY = 0.04, 0.3, 1.6, 25.0
+#: Share of the lit disc burnt out, a good part of it, and half or more; brightness that a tenth of it exceeds; times the
+#: usual width; signal to noise.
+BURNT, MUCH_BURNT, MOST_BURNT, DARK, SOFT, GRAINY = 0.04, 0.15, 0.45, 0.3, 1.6, 25.0
 #: Diameter in pixels, and share of the picture's shorter side, below which the Moon is small in it.
 SMALL_PX, SMALL_SHARE = 500.0, 0.33
-#: Share of the lit disc in the frame below which it was cut, and below which a close-up was meant; distance of the
-#: disc's centre from the picture's, in shorter sides.
-CUT, CLOSE_UP, OFF_CENTRE = 0.97, 0.7, 0.28
-#: A clock less wrong than this is not worth a word, hours.
-CLOCK_HOURS = 1.5
+#: Share of the lit disc in the frame below which it was cut by chance; below which a part was meant; below which that is
+#: called a close-up; distance of the disc's centre from the middle of the eyepiece's field, in its radii.
+CUT, PART, CLOSE_UP, OFF_CENTRE = 0.97, 0.85, 0.7, 0.5
+#: A clock less wrong than this is not worth a word, hours; from so many hours on it is told in days, and from so many
+#: days on the date is simply another.
+CLOCK_HOURS, HOURS_TOLD, DAYS_TOLD = 1.5, 20, 45
+#: Whoever shares these has no need of a longer lens, nor of being told where the Moon's edge is.
+TELESCOPES = ("small telescope", "larger telescope")
+
+_Advice = tuple[float, tuple[Message, ...]]
 
 
-def advice_for(annotation: Annotation, quality: Quality | None, equipment: str | None) -> tuple[Message, ...]:
-    """The most useful sentence, or none. equipment: its class as `quality.score` names it, None unknown."""
-    found: list[tuple[float, Message]] = []
+def advice_for(
+    annotation: Annotation, quality: Quality | None, equipment: str | None, voice: Voice = Voice.ADULT
+) -> tuple[Message, ...]:
+    """The sentences of the most useful piece of advice, or none. equipment: its class as `quality.score` names it, None
+    unknown."""
+    advices: list[_Advice] = []
     if quality is not None:
-        found += _exposure(quality) + _sharpness(quality, equipment) + _noise(quality) + _framing(quality)
-    found += _place_in_frame(annotation, equipment) + _clock(annotation)
-    found.sort(key=lambda one: -one[0])
-    return tuple(said for _, said in found[:MOST])
+        advices += (
+            *_exposure(quality, equipment, voice),
+            *_sharpness(quality, equipment),
+            *_noise(quality),
+            *_framing(quality, equipment),
+        )
+    advices += (*_size(annotation, equipment), *_place_in_field(annotation), *_clock(annotation))
+    return max(advices, key=lambda one: one[0])[1] if advices else ()
 
 
-_Found = list[tuple[float, Message]]
+def shorter_exposure(equipment: str | None, voice: Voice) -> Message:
+    """How to keep what is bright from turning white."""
+    if equipment != "phone":
+        return say("A shorter exposure brings the seas and craters there back.")
+    if voice is Voice.CHILD:
+        return say("Try this next time: touch the Moon on the screen and slide the brightness down a little.")
+    return say("Next time, touch the Moon on the phone's screen and slide the brightness down a little.")
 
 
-def _exposure(q: Quality) -> _Found:
+def _exposure(q: Quality, equipment: str | None, voice: Voice) -> list[_Advice]:
     if q.burnt_share > BURNT:
-        return [
-            (
-                2.0 + 10 * q.burnt_share,
-                say(
-                    "About {percent} % of the bright part is pure white: a shorter exposure keeps the craters there; on a "
-                    "phone, touch the Moon on the screen and draw the brightness down.",
-                    percent=Number(100 * q.burnt_share),
-                ),
-            )
-        ]
+        lead = (
+            say("The brightest places in it have turned pure white.")
+            if q.burnt_share < MUCH_BURNT
+            else say("A good part of the bright side has turned pure white in it.")
+            if q.burnt_share < MOST_BURNT
+            else say("Most of the bright side has turned pure white in it.")
+            if q.burnt_share > 0.55
+            else say("About half of the bright side has turned pure white in it.")
+        )
+        return [(2.0 + 10 * q.burnt_share, (lead, shorter_exposure(equipment, voice)))]
     if q.level < DARK:
         return [
             (
                 1.5 + 5 * (DARK - q.level),
-                say(
-                    "The Moon came out dark: its bright parts reach {percent} % of white. A longer exposure shows more.",
-                    percent=Number(100 * q.level),
-                ),
+                (say("The Moon came out rather dark; a longer exposure would show more of it."),),
             )
         ]
     return []
 
 
-def _sharpness(q: Quality, equipment: str | None) -> _Found:
+def _sharpness(q: Quality, equipment: str | None) -> list[_Advice]:
     if not isinstance(q.resolution, Resolution):
         return []
     usual = USUAL_KM.get(equipment or "", UNKNOWN_USUAL_KM)
     if q.resolution.km < SOFT * usual:
         return []
-    weight = 1.0 + 0.5 * math.log(q.resolution.km / usual)
-    if equipment not in USUAL_KM:
-        return [
-            (
-                weight,
-                say(
-                    "Details down to about {km} km can be told apart. Focus on the edge of the Moon at the largest "
-                    "magnification, and let a timer release the shutter, so that nothing shakes.",
-                    km=Number(q.resolution.km),
-                ),
-            )
-        ]
-    return [
-        (
-            weight,
-            say(
-                "Details down to about {km} km can be told apart; with such equipment {usual} km are usual. Focus on the edge "
-                "of the Moon at the largest magnification, and let a timer release the shutter, so that nothing shakes.",
-                km=Number(q.resolution.km),
-                usual=Number(usual),
-            ),
+    how = (
+        say(
+            "It often helps to tap the Moon's edge to focus, and to let the phone's timer take the picture, so that nothing shakes."
         )
-    ]
+        if equipment == "phone"
+        else say(
+            "It often helps to focus on the Moon's edge at the largest magnification, and to let a timer release the "
+            "shutter, so that nothing shakes."
+        )
+    )
+    return [(1.0 + 0.5 * math.log(q.resolution.km / usual), (say("The picture could be a little sharper still."), how))]
 
 
-def _noise(q: Quality) -> _Found:
+def _noise(q: Quality) -> list[_Advice]:
     if not math.isfinite(q.signal_to_noise) or q.signal_to_noise > GRAINY:
         return []
-    return [
-        (
-            0.9,
-            say(
-                "The picture is grainy: the light is {times} times its noise. A lower ISO with a steadier holder "
-                "calms it.",
-                times=Number(q.signal_to_noise),
-            ),
-        )
-    ]
+    return [(0.9, (say("The picture is a little grainy; a lower ISO setting and a firm support would calm it."),))]
 
 
-def _framing(q: Quality) -> _Found:
-    if not CLOSE_UP <= q.framed_share < CUT:
+def _framing(q: Quality, equipment: str | None) -> list[_Advice]:
+    """Of a small part that is cut off: a larger one was left out on purpose, and a telescope's field may hold no more."""
+    if equipment in TELESCOPES or not PART <= q.framed_share < CUT:
         return []
     return [
         (
             0.6,
-            say(
-                "{percent} % of the bright part is in the picture; with all of it the edge helps to place the names.",
-                percent=Number(100 * q.framed_share),
+            (
+                say(
+                    "A little of the Moon lies outside the picture; with its whole edge in view the names find their places even better."
+                ),
             ),
         )
     ]
 
 
-def _place_in_frame(a: Annotation, equipment: str | None) -> _Found:
+def _size(a: Annotation, equipment: str | None) -> list[_Advice]:
     disc = a.pose or a.limb
-    if disc is None:
+    if disc is None or equipment in TELESCOPES:
         return []
-    short = min(a.width, a.height)
     across = 2.0 * disc.radius_px
-    if across < SMALL_PX and across < SMALL_SHARE * short:
-        return [
-            (
-                1.8 if across < 0.4 * SMALL_PX else 1.1,
-                say(
-                    "The Moon is {across} pixels wide in a picture of {width}: come closer with the lens, or hold the phone to "
-                    "an eyepiece; digital zoom adds nothing.",
-                    across=Number(across),
-                    width=Number(a.width),
-                ),
-            )
-        ]
-    away = math.hypot(disc.x - a.width / 2, disc.y - a.height / 2) / short
-    if equipment in ("phone", None) and away > OFF_CENTRE and across < short:
-        return [
-            (
-                0.5,
-                say(
-                    "The Moon stands {percent} % of the picture's height off its middle: an eyepiece is sharpest "
-                    "in its centre, with the lens square to it.",
-                    percent=Number(100 * away),
-                ),
-            )
-        ]
-    return []
+    if across >= SMALL_PX or across >= SMALL_SHARE * min(a.width, a.height):
+        return []
+    return [(1.8 if across < 0.4 * SMALL_PX else 1.1, (say("The Moon is still small in it."), larger_moon(equipment)))]
 
 
-def _clock(a: Annotation) -> _Found:
+def larger_moon(equipment: str | None) -> Message:
+    """How the Moon becomes larger in a picture, with what is at hand."""
+    if equipment == "phone":
+        return say(
+            "Where there are binoculars or a telescope at hand, the phone can look through the eyepiece: there the Moon "
+            "becomes large at once."
+        )
+    return say("The longest optical zoom brings it closer; digital zoom adds nothing.")
+
+
+def _place_in_field(a: Annotation) -> list[_Advice]:
+    """Of the disc in an eyepiece's field, where the picture shows the field's edge."""
+    disc, field = a.pose or a.limb, a.field_stop
+    if disc is None or field is None or disc.radius_px > field.radius_px:
+        return []
+    if math.hypot(disc.x - field.x, disc.y - field.y) <= OFF_CENTRE * field.radius_px:
+        return []
+    return [(0.5, (say("In the middle of the eyepiece's field the Moon would be sharper still."),))]
+
+
+def _clock(a: Annotation) -> list[_Advice]:
     if a.clock.verdict != ClockVerdict.DISAGREES or a.clock.picture_utc is None or not a.taken.candidates:
         return []
     off = (a.taken.candidates[0].utc - a.clock.picture_utc).total_seconds() / 3600
     if abs(off) < CLOCK_HOURS:
         return []
-    hours = round(abs(off))
-    how = (
-        say_many("fast by about an hour", "fast by about {count} hours", hours)
-        if off > 0
-        else say_many("slow by about an hour", "slow by about {count} hours", hours)
+    return [(1.3, (_clock_words(off), say("A look at its date, time and time zone puts that right.")))]
+
+
+def _clock_words(off_hours: float) -> Message:
+    hours, days = round(abs(off_hours)), round(abs(off_hours) / 24)
+    fast = off_hours > 0
+    if days > DAYS_TOLD:
+        return say("By the Moon's light, the camera's clock seems to be set to another date.")
+    if hours > HOURS_TOLD:
+        return (
+            say_many(
+                "By the Moon's light, the camera's clock is about a day fast.",
+                "By the Moon's light, the camera's clock is about {count} days fast.",
+                days,
+            )
+            if fast
+            else say_many(
+                "By the Moon's light, the camera's clock is about a day slow.",
+                "By the Moon's light, the camera's clock is about {count} days slow.",
+                days,
+            )
+        )
+    return (
+        say_many(
+            "By the Moon's light, the camera's clock is about an hour fast.",
+            "By the Moon's light, the camera's clock is about {count} hours fast.",
+            hours,
+        )
+        if fast
+        else say_many(
+            "By the Moon's light, the camera's clock is about an hour slow.",
+            "By the Moon's light, the camera's clock is about {count} hours slow.",
+            hours,
+        )
     )
-    if hours > 36:
-        days = round(abs(off) / 24)
-        how = (
-            say_many("fast by about a day", "fast by about {count} days", days)
-            if off > 0
-            else say_many("slow by about a day", "slow by about {count} days", days)
-        )
-    return [
-        (
-            1.3,
-            say("By the Moon's light your camera's clock is {how}: please set its date, time and time zone.", how=how),
-        )
-    ]

@@ -1,54 +1,69 @@
-"""The draft of a reply: thanks, a sentence about this picture, one piece of advice or a question, the Sun. Pure.
+"""The draft of a reply to a picture: what is to be seen in it, thanks, one piece of advice or a question, the Sun. Pure.
 
-Every sentence is a `Message` and so comes in the programme's language; the presenter changes the words before approving.
+    record, annotation -> sentences (`Message`) -> the sender's language, else the programme's, else English
+
+A draft is in one language: where that of the sender lacks a sentence the whole of it falls back. The presenter reads it,
+and changes the words before approving.
 """
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import assert_never
 
-from moondesk.checks.statements import lit_fraction
 from moondesk.checks.verdict import FRAMED, GRIDDED
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
-from moondesk.notes.messages import Listed, Message, Name, Number, say
+from moondesk.notes.messages import Listed, Message, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.records import Annotation, ClockVerdict, Status
-from moondesk.service.languages import ENGLISH
 from moondesk.service.languages.catalogue import Language
-from moondesk.service.programme.credit import credit_of
-from moondesk.service.programme.words import best_seen
-from moondesk.service.replies.advice import advice_for
-from moondesk.service.store.records import SentPicture
+from moondesk.service.replies.about import TakenOn, about_picture
+from moondesk.service.replies.advice import advice_for, larger_moon, shorter_exposure
+from moondesk.service.replies.voices import Voice, greeting, pick, suggested, voice_for
+from moondesk.service.store.records import Arrival, SentPicture
 
-#: Features named in a mail; elongation from the Sun below which a crescent wants the caution; Sun's height of daylight.
-NAMED, CRESCENT_PHASE_DEG, DAYLIGHT_DEG = 4, 130.0, -6.0
+#: Elongation from the Sun below which a crescent wants the caution; Sun's height of daylight.
+CRESCENT_PHASE_DEG, DAYLIGHT_DEG = 130.0, -6.0
 SUBJECT_CHARACTERS = 180
 #: Of what stands for a whole mail that could not be read.
 MAIL_TYPE = "message/rfc822"
+
+#: Sentences of a paragraph; paragraphs of a draft.
+Paragraphs = list[tuple[Message, ...]]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Draft:
     """A reply as it is first written. picture_id: whose labelled picture goes with it; None: none does.
-    untranslated: English templates that the language lacks."""
+
+    language: that it is in; voice: to whom it speaks; untranslated: English templates for want of which it is in no earlier one of those tried.
+    """
 
     to: str
     subject: str
     body: str
     picture_id: int | None
+    language: str = ""
+    voice: Voice = Voice.ADULT
     untranslated: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What advice goes by besides the annotation. equipment: its class, None unknown."""
+    """What a draft goes by besides the annotation. equipment: its class, None unknown. earlier: how many submissions
+    with pictures came from its sender before, None unknown. minor: a child took it; refused: it is not to be shown;
+    voice: to whom somebody chose to speak, None: it follows."""
 
     quality: Quality | None = None
     equipment: str | None = None
+    taken: TakenOn | None = None
+    earlier: int | None = None
+    minor: bool = False
+    refused: bool = False
+    voice: Voice | None = None
 
 
 def draft_of(
@@ -56,160 +71,232 @@ def draft_of(
     picture: SentPicture,
     annotation: Annotation | None,
     circumstances: Circumstances,
-    language: Language,
+    *languages: Language,
     ask: tuple[date, ...] | None = None,
 ) -> Draft:
-    """For the sender of a picture; its submission gets one reply. ask: the evenings it may be of, for a mail that asks when it was taken, empty where none is known; None: it asks nothing."""
-    arrival = picture.submission.arrival
-    name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
-    placed = annotation is not None and annotation.status.facts.is_named
-    parts: list[tuple[Message, ...]] = [
-        (say("Dear {name},", name=name),) if name else (say("Good evening,"),),
-        (_thanks(picture, annotation, programme), *_about(picture, annotation, language.code == ENGLISH)),
-    ]
+    """For the sender of a picture; its submission gets one reply. languages: the first that has all the sentences is
+    taken. ask: the evenings it may be of, for a mail that asks when it was taken, empty where none is known; None: it
+    asks nothing."""
+    arrival, seed = picture.submission.arrival, picture.submission.id
+    voice = circumstances.voice or voice_for(arrival, circumstances.minor)
+    named = annotation is not None and annotation.sure and annotation.status.facts.is_named
+    parts: Paragraphs = [(greeting(arrival, voice),)]
+    if circumstances.refused:
+        parts.append((not_shown(),))
+        return finish(arrival, programme, parts, languages, voice=voice)
+    if annotation is not None and named:
+        parts.append(about_picture(annotation, circumstances.quality, circumstances.taken, seed))
+        parts.append((*_thanks(arrival, circumstances, voice, programme, seed), _on_copy(annotation)))
+    else:
+        parts.append(_thanks(arrival, circumstances, voice, programme, seed))
+        parts.append(_without_names(picture, annotation, circumstances, voice))
     if ask is not None:
-        parts.append(_question(ask))
-    elif annotation is not None and placed and annotation.sure:
-        helps = advice_for(annotation, circumstances.quality, circumstances.equipment)
-        if helps:
-            parts.append((say("For the next one:"), *helps))
+        parts.append(_question(ask, voice))
+    elif annotation is not None and named:
+        parts.append(advice_for(annotation, circumstances.quality, circumstances.equipment, voice))
     if sun_caution_due(annotation, picture):
-        parts.append(
-            (
-                say(
-                    "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near "
-                    "the Sun, also not to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."
-                ),
-            )
-        )
+        parts.append(_sun(voice))
     if ask is None:
-        parts.append((say("We would be glad to see another one."),))
-    parts.append((say("{programme}", programme=programme),))
-    body = "\n\n".join(" ".join(language.write(said) for said in part) for part in parts)
-    subject = (
-        f"Re: {arrival.subject}"
-        if arrival.subject
-        else language.write(say("Your picture for {programme}", programme=programme))
-    )
+        parts.append((_closing(voice, seed),))
+    return finish(arrival, programme, parts, languages, picture.id if named else None, voice=voice)
+
+
+def finish(
+    arrival: Arrival,
+    programme: str,
+    parts: Paragraphs,
+    languages: Sequence[Language],
+    picture_id: int | None = None,
+    subject: Message | None = None,
+    voice: Voice = Voice.ADULT,
+) -> Draft:
+    """The paragraphs as a letter with its end, in the first of the languages that has all of its sentences."""
+    ending = (say("With warm regards,"), say("{programme}", programme=programme))
+    subject = subject or say("The picture for {programme}", programme=programme)
+    sentences = [subject, *ending, *(said for part in parts for said in part)]
+    lacking = [language.missing(sentences) for language in languages]
+    language = next((one for one, lacks in zip(languages, lacking, strict=True) if not lacks), Language())
+    written = [" ".join(language.write(said) for said in part) for part in parts if part]
+    written.append("\n".join(language.write(said) for said in ending))
+    heading = f"Re: {arrival.subject}" if arrival.subject else language.write(subject)
     return Draft(
         to=arrival.answer_to or arrival.sender_address,
-        subject=" ".join(subject.split())[:SUBJECT_CHARACTERS],
-        body=body,
-        picture_id=picture.id if placed and annotation is not None and annotation.sure else None,
-        untranslated=language.missing(said for part in parts for said in part),
+        subject=" ".join(heading.split())[:SUBJECT_CHARACTERS],
+        body="\n\n".join(written),
+        picture_id=picture_id,
+        language=language.code,
+        voice=voice,
+        untranslated=next((lacks for lacks in lacking if lacks), ()) if lacking and lacking[0] else (),
     )
 
 
-def salutation(credit: str, sender_name: str, place_name: str) -> str:
-    """The name by which a sender is spoken to: of a credit such as "Ann, Ruse" the person alone."""
-    if sender_name and sender_name.casefold() in credit.casefold():
-        return sender_name
-    person = re.split(r"[,(;/]| [-\u2013\u2014] | from | \u043e\u0442 ", credit)[0].strip() if credit else ""
-    if place_name and person.casefold().endswith(f" {place_name.casefold()}"):
-        person = person[: -len(place_name)].strip()
-    return person or credit or sender_name
+def not_shown() -> Message:
+    return say("The picture will not be shown; we have noted that, and no reason is needed.")
 
 
-def _thanks(picture: SentPicture, a: Annotation | None, programme: str) -> Message:
-    if picture.enclosure.media_type == MAIL_TYPE:
-        return say("thank you for your mail to {programme}.", programme=programme)
-    if a is not None and a.status.facts.shows_disc:
-        return say("thank you for your picture of the Moon, which you sent to {programme}.", programme=programme)
-    return say("thank you for the picture that you sent to {programme}.", programme=programme)
-
-
-def _about(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Message, ...]:
-    """The sentences about this very picture."""
-    if a is None or not a.status.facts.is_named:
-        return _without_names(picture, a, english)
-    if not a.sure:
-        return (
-            say(
-                "We put no names on it, because it is not certain enough where each of them belongs; it can be "
-                "shown without them."
-            ),
+def _thanks(
+    arrival: Arrival, circumstances: Circumstances, voice: Voice, programme: str, seed: int
+) -> tuple[Message, ...]:
+    """For the picture, for the story where there is one, for the first one or for faithfulness."""
+    child, earlier = voice is Voice.CHILD, circumstances.earlier
+    match voice:
+        case Voice.ADULT:
+            wordings: tuple[Message, ...] = (
+                say("Thank you for sending your picture to {programme}.", programme=programme),
+                say("Many thanks for sharing your picture with {programme}.", programme=programme),
+                say("We are very glad that you sent your picture to {programme}.", programme=programme),
+            )
+        case Voice.CHILD:
+            wordings = (
+                say("Well done, and thank you for sending your picture to {programme}!", programme=programme),
+                say(
+                    "Thank you for sharing your picture with {programme}: we were delighted to get it!",
+                    programme=programme,
+                ),
+            )
+        case Voice.GUARDIAN:
+            wordings = (
+                say(
+                    "Thank you for sending the picture to {programme}; please give our best regards to the young "
+                    "photographer.",
+                    programme=programme,
+                ),
+            )
+        case _:
+            assert_never(voice)
+    said = [pick(wordings, seed, 1)]
+    if suggested(arrival, "story"):
+        said.append(
+            say("And thank you for telling us your story: it makes the picture even nicer!")
+            if child
+            else say("And thank you for the story that you told us with it; we enjoyed reading it.")
         )
-    told = []
-    names = tuple(Name(m.feature.name) for m in best_seen(a, NAMED))
-    if names:
-        told.append(
-            say(
-                "Best seen are {names}; you find their names in the picture that comes with this mail.",
-                names=Listed(names),
+    if earlier == 0:
+        said.append(say("A first picture is always something special: a warm welcome!"))
+    elif earlier:
+        said.append(
+            say_many(
+                "You have sent us the Moon once before: how nice that you keep looking up!",
+                "You have sent us the Moon {count} times before: how nice that you keep looking up!",
+                earlier,
+            )
+            if child
+            else say_many(
+                "You have sent us the Moon once before; it is good to hear from you again.",
+                "You have sent us the Moon {count} times before; thank you for your faithfulness.",
+                earlier,
             )
         )
-    lit = lit_fraction(a)
-    if lit is not None:
-        told.append(say("In it {percent} % of the Moon's disc is lit.", percent=Number(100 * lit)))
+    return tuple(said)
+
+
+def _on_copy(a: Annotation) -> Message:
+    """What goes with the mail: the upright copy."""
     if a.pose is not None and a.pose.mirrored:
-        told.append(
-            say(
-                "It is a mirror image, as a diagonal mirror or a selfie camera makes it; we have turned it "
-                "back for the names."
-            )
+        return say(
+            "It came as a mirror image, as a star diagonal or a phone's front camera makes it; the copy that goes with "
+            "this mail is turned back, north is up in it, and it carries the names."
         )
-    return tuple(told)
+    return say("In the copy that goes with this mail north is up, and it carries the names.")
 
 
-def _without_names(picture: SentPicture, a: Annotation | None, english: bool) -> tuple[Message, ...]:
-    """Why nothing is named, by kind: the core's reasons are for the desk. That of a refusal is an English sentence."""
-    refused = picture.enclosure.refused
-    if refused and english:
-        return (say("We could not use it as it came."), say("{reason}", reason=refused))
-    match Status.UNREADABLE if refused else a.status if a else Status.UNPLACED:
+def _without_names(
+    picture: SentPicture, a: Annotation | None, circumstances: Circumstances, voice: Voice
+) -> tuple[Message, ...]:
+    """Why nothing is named, by kind: the core's reasons are for the desk."""
+    if picture.enclosure.media_type == MAIL_TYPE:
+        return (
+            say("The mail has arrived, but it would not open here; another one, written anew, would be very welcome."),
+        )
+    status = Status.UNREADABLE if picture.enclosure.refused else a.status if a else None
+    match status:
+        case None:
+            return (say("It has arrived safely."),)
         case Status.UNREADABLE:
             return (
-                say(
-                    "The file could not be opened as a picture; please send it once more as JPEG or PNG, as it came "
-                    "from the camera."
-                ),
+                say("The file has arrived, but it would not open here as a picture; that happens on the way."),
+                say("A fresh copy as JPEG or PNG, as it came from the camera, would be very welcome."),
             )
         case Status.NOT_MOON:
             return (
-                say(
-                    "We could not find the Moon's seas and craters in it, so we cannot show it as a picture of the "
-                    "Moon."
-                ),
+                say("We looked for the Moon's seas and craters in it and did not find them."),
+                say("Perhaps another picture has slipped in: the one of the Moon would be very welcome."),
             )
         case Status.DISC_ONLY:
             return (
-                say("The Moon is too small, too bright or too blurred in it for us to name anything on it."),
-                say(
-                    "A lens held to the eyepiece of binoculars or a telescope, or the longest zoom of a camera, makes "
-                    "it large enough; a short exposure keeps its markings."
-                ),
+                say("The Moon shows as a bright disc in it; its seas and craters do not come out yet."),
+                larger_moon(circumstances.equipment)
+                if circumstances.equipment in ("phone", "compact", None)
+                else shorter_exposure(circumstances.equipment, voice),
             )
         case Status.ECLIPSE:
-            return (say("It shows an eclipse of the Moon, for which we name nothing on it."),)
+            return (
+                say("It shows the Moon in the shadow of the Earth."),
+                say("On such a night we let the shadow speak, and put no names on the Moon."),
+            )
         case Status.UNPLACED | Status.ANNOTATED:
-            return _without_placement(a)
-        case status:
+            return _without_placement(a, circumstances, voice)
+        case _:
             assert_never(status)
 
 
-def _without_placement(a: Annotation | None) -> tuple[Message, ...]:
-    said = {s.code for s in a.reasons} if a is not None else set[str]()
-    if said & {"burnt_out", "burnt_out_disc"}:
+def _without_placement(a: Annotation | None, circumstances: Circumstances, voice: Voice) -> tuple[Message, ...]:
+    codes = {s.code for s in a.reasons} if a is not None else set[str]()
+    if codes & {"burnt_out", "burnt_out_disc"}:
         return (
-            say("The bright disc in it is white all over, so that we could not name anything on it."),
-            say(
-                "A shorter exposure keeps the seas: on a phone, touch the Moon on the screen and draw the "
-                "brightness down."
-            ),
+            say("The Moon's disc is white all over in it, so that its seas lie hidden."),
+            shorter_exposure(circumstances.equipment, voice),
         )
-    if said & {s.code for s in (*FRAMED.reasons, *GRIDDED.reasons)}:
+    if codes & {s.code for s in (*FRAMED.reasons, *GRIDDED.reasons)}:
         return (
-            say("It looks like a picture of another picture, a screen or a print, on which we name nothing."),
-            say("Please send the picture itself, alone and uncut."),
+            say("It looks like a picture of another picture, of a screen or a print; on such we put no names."),
+            say("The photograph itself, whole and as it came from the camera, would be very welcome."),
         )
-    return (say("We could not tell how the Moon lies in it, so we put no names on it; it can be shown without them."),)
+    return (
+        say("We put no names on it, as it is not certain enough what lies where; it is just as welcome without them."),
+    )
 
 
-def _question(evenings: tuple[date, ...]) -> tuple[Message, ...]:
-    asked = say("May we ask on which evening you took it, and about what time?")
+def _question(evenings: tuple[date, ...], voice: Voice) -> tuple[Message, ...]:
+    asked = (
+        say("Can you tell us on which evening you took it, and at about what time?")
+        if voice is Voice.CHILD
+        else say("May we ask on which evening it was taken, and at about what time?")
+    )
     if not evenings:
         return (asked, say("Then we can say which day of the Moon it shows."))
-    return (asked, say("The Moon's light and tilt in it fit, among others, {evenings}.", evenings=Listed(evenings)))
+    return (
+        asked,
+        say("The Moon's light and tilt in it fit these dates, among others: {evenings}.", evenings=Listed(evenings)),
+    )
+
+
+def _sun(voice: Voice) -> tuple[Message, ...]:
+    said = say(
+        "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near the Sun, "
+        "not even to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."
+    )
+    if voice is Voice.CHILD:
+        return (said, say("And by day, use a telescope only together with a grown-up."))
+    return (said,)
+
+
+def _closing(voice: Voice, seed: int) -> Message:
+    if voice is Voice.CHILD:
+        return pick(
+            (say("Keep looking up, and show us what you find!"), say("We are looking forward to your next picture!")),
+            seed,
+            2,
+        )
+    return pick(
+        (
+            say("We look forward to your next picture."),
+            say("Clear skies, and until next time!"),
+            say("We would be glad to see more of your sky."),
+        ),
+        seed,
+        2,
+    )
 
 
 def sun_caution_due(a: Annotation | None, picture: SentPicture) -> bool:

@@ -29,6 +29,8 @@ from moondesk.service.store.submissions import submission
 
 #: Longer side and quality of the picture that goes with a reply: legible, and small enough for every mailbox.
 PICTURE_PX, QUALITY = 1600, 85
+#: Which derived picture goes with a reply: north up, not mirrored, with its names.
+SENT = "upright"
 
 #: Sends one mail: server, sender, recipient, bytes.
 Send = Callable[[Server, str, str, bytes], Outcome]
@@ -114,10 +116,10 @@ def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, whe
 
 
 def labelled_picture(storage: Storage, media: Media, picture_id: int) -> bytes | None:
-    """The labelled picture, reduced, without any metadata; None where none was drawn."""
+    """The upright copy with its names, reduced, without any metadata; None where none was drawn."""
     found, key = read_picture(storage, picture_id), read_derived_key(storage, picture_id)
     sha = found.enclosure.sha256
-    path = media.derived(sha, key, "labelled") if sha and key else None
+    path = media.derived(sha, key, SENT) if sha and key else None
     return at_once(reduce, path.read_bytes()) if path else None
 
 

@@ -158,6 +158,17 @@ def submission(storage: Storage, submission_id: int) -> ListedSubmission:
     raise NotStoredError(f"There is no submission {submission_id}.", "Go back to the list.")
 
 
+def count_earlier(storage: Storage, submission_id: int) -> int | None:
+    """How many submissions with pictures came from the same address before; None where no address is known."""
+    sql = """
+        select s.sender_key, (
+            select count(*) from submissions e where e.sender_key = s.sender_key and e.id < s.id
+            and exists (select 1 from pictures p where p.submission_id = e.id)) as earlier
+        from submissions s where s.id = ? and s.sender_key <> ''
+    """
+    return next((int(row["earlier"]) for row in storage.read(sql, [submission_id])), None)
+
+
 def _list(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmission, ...]:
     rows = storage.read(
         submissions_sql("where s.id in (select value from json_each(?))") + "order by listed.s_id, listed.position",

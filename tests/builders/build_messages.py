@@ -2,7 +2,8 @@
 
 Templates are found by Babel's extractor where `say`, `say_many` and `Term` are called with literal words; words that
 come from tables (kinds of features, occupations, nations) are added from these. Translations that stand are kept; what
-is gone from the code is dropped; what is new stands empty and is listed, so that a translator sees what to do.
+is gone from the code is dropped; what is new stands empty and is listed, so that a translator sees what to do. The
+catalogues in `data/replies` hold the sentences of the replies alone; one that is named becomes a whole one.
 """
 
 from __future__ import annotations
@@ -19,12 +20,14 @@ from babel.messages.pofile import read_po, write_po
 from moondesk.drawing.broadcast import WORDS
 from moondesk.moon.catalogue import all_features
 from moondesk.notes.words import words_of_notes
-from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, own_name
+from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, REPLIES_FOLDER, REPLY_LANGUAGES, own_name
 from moondesk.service.languages.catalogue import whole
 
 ROOT = Path(__file__).resolve().parents[2]
 #: In the head of each catalogue instead of the time of the run, which would change the file each time.
 BEGUN = datetime(2026, 11, 26, tzinfo=UTC)
+#: Where the sentences of the replies stand.
+REPLIES = "service/replies/"
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -49,34 +52,40 @@ def words_of_tables() -> Iterator[tuple[str, str]]:
         yield word, "annotate/drawing/broadcast.py"
 
 
-def template() -> Catalog:
-    """All messages, without translations."""
+def template(of: str = "") -> Catalog:
+    """All messages, without translations; of: those in files below this folder alone."""
     catalogue = Catalog(project="moondesk", creation_date=BEGUN)
     for message, file in found():
-        catalogue.add(message, locations=[(file, 0)])
+        if file.startswith(of):
+            catalogue.add(message, locations=[(file, 0)])
     return catalogue
 
 
 def main() -> int:
-    wanted, missing = template(), 0
-    for code in sorted({*LANGUAGES, *sys.argv[1:]}):
+    whole_of, of_replies, missing = template(), template(REPLIES), 0
+    for code in sorted({*REPLY_LANGUAGES, *sys.argv[1:]}):
         if code == ENGLISH:
             continue
-        path = FOLDER / f"{code}.po"
-        if path.exists():
-            with path.open("rb") as file:
+        partial = code not in LANGUAGES and code not in sys.argv[1:]
+        path = (REPLIES_FOLDER if partial else FOLDER) / f"{code}.po"
+        wanted = of_replies if partial else whole_of
+        begun = next((p for p in (path, REPLIES_FOLDER / path.name) if p.exists()), None)
+        if begun is not None:
+            with begun.open("rb") as file:
                 catalogue = read_po(file, locale=code)
         else:
-            catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN)
+            catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN, fuzzy=False)
         names = [m for m in catalogue if m.context == "feature"]
         catalogue.update(wanted, no_fuzzy_matching=True)
         for name in names:
             catalogue.add(name.id, name.string, context="feature")
         catalogue.obsolete.clear()
         catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
-        catalogue.header_comment = f"# {own_name(code)}: notes, frames and replies."
+        catalogue.header_comment = f"# {own_name(code)}: {'replies' if partial else 'notes, frames and replies'}."
         with path.open("wb") as file:
             write_po(file, catalogue, width=120, include_lineno=False, ignore_obsolete=True)
+        if begun not in (None, path):
+            begun.unlink()
         todo = [m.id for m in catalogue if m.id and m.context is None and not whole(m.string)]
         missing += len(todo)
         print(f"{code}: {len(catalogue)} messages, {len(todo)} without a translation")

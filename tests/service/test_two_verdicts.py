@@ -24,7 +24,8 @@ from moondesk.service.programme.air_plan import MAKING, AirItem, PlannedLayer, p
 from moondesk.service.programme.ranking import rate
 from moondesk.service.programme.words import light_words
 from moondesk.service.replies.advice import advice_for
-from moondesk.service.replies.draft import Circumstances, draft_of, salutation
+from moondesk.service.replies.draft import Circumstances, draft_of
+from moondesk.service.replies.voices import salutation
 from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import add_annotation, read_annotation
 from moondesk.service.store.measured import quality_text
@@ -114,7 +115,7 @@ def test_the_question_to_the_sender_is_drafted(desk):
     page = client.get(f"/pictures/{picture_id}").text
     assert f'href="/pictures/{picture_id}/reply?ask=evening"' in page
     asked = client.get(f"/pictures/{picture_id}/reply?ask=evening").text
-    assert "on which evening you took it" in asked
+    assert "on which evening it was taken" in asked
     assert "9 March 2020 and 9 March 2012" in asked
     assert "on which evening" not in client.get(f"/pictures/{picture_id}/reply").text
 
@@ -212,7 +213,10 @@ def test_a_sender_is_not_greeted_as_a_town(credit, sender, place, name):
 
 def test_a_reply_gives_one_tip_and_none_to_a_close_up():
     poor = replace(GOOD, burnt_share=0.4, level=0.2, signal_to_noise=5.0, framed_share=0.9)
-    assert len(advice_for(fakes.annotation(), poor, "phone")) == 1
+    assert [m.template for m in advice_for(fakes.annotation(), poor, "phone")] == [
+        "A good part of the bright side has turned pure white in it.",
+        "Next time, touch the Moon on the phone's screen and slide the brightness down a little.",
+    ]
     big = replace(
         fakes.annotation(),
         width=900,
@@ -221,7 +225,8 @@ def test_a_reply_gives_one_tip_and_none_to_a_close_up():
     )
     fine = replace(GOOD, framed_share=0.11)
     assert advice_for(big, fine, "small telescope") == ()
-    assert "edge helps" in advice_for(big, replace(fine, framed_share=0.9), "small telescope")[0].template
+    assert advice_for(big, replace(fine, framed_share=0.9), "small telescope") == ()
+    assert "whole edge" in advice_for(big, replace(fine, framed_share=0.9), "phone")[0].template
 
 
 def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():

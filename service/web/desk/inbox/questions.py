@@ -57,7 +57,8 @@ def into_reply(question_id: int) -> AnyResponse:
     programme = config().programme.language
     picture = read_picture(storage(), found.picture_ids[0])
     language = found.language or language_told(picture.submission.arrival, programme)
-    add_to_draft(picture.id, asked_again(found.id, link, found.kind, Language(language)).line)
+    asked = asked_again(found.id, link, found.kind, Language(language))
+    add_to_draft(picture.id, found.kind, asked.url, asked.line)
     return redirect(url_for("reply.form", picture_id=picture.id), 303)
 
 

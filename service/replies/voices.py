@@ -1,0 +1,57 @@
+"""To whom a reply speaks, and which of several wordings it takes. Pure."""
+
+from __future__ import annotations
+
+import re
+from enum import StrEnum
+
+from moondesk.notes.messages import Message, say
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.store.records import Arrival
+
+
+class Voice(StrEnum):
+    """Who reads it: languages have a form of address for each."""
+
+    ADULT = "adult"
+    CHILD = "child"
+    #: A grown-up who writes for the child that took the picture.
+    GUARDIAN = "guardian"
+
+
+def voice_for(arrival: Arrival, minor: bool) -> Voice:
+    """minor: whether a child took the picture, by what is noted. That a grown-up wrote for it follows where a guardian
+    is read of, or somebody else than the sender took it; the presenter may choose another."""
+    if not minor:
+        return Voice.ADULT
+    by_grown_up = any(suggested(arrival, field) is not None for field in ("guardian", "taken_by"))
+    return Voice.GUARDIAN if by_grown_up else Voice.CHILD
+
+
+def suggested(arrival: Arrival, field: str) -> str | None:
+    """What was read of the sender's words for a field; None where nothing was."""
+    return {str(s.field): s.value for s in arrival.suggestions}.get(field)
+
+
+def greeting(arrival: Arrival, voice: Voice) -> Message:
+    name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
+    if voice is Voice.CHILD:
+        first = name.partition(" ")[0]
+        return say("Hello {name},", name=first) if first else say("Hello,")
+    return say("Dear {name},", name=name) if name else say("Good evening,")
+
+
+def salutation(credit: str, sender_name: str, place_name: str) -> str:
+    """The name by which a sender is spoken to: of a credit such as "Ann, Ruse" the person alone."""
+    if sender_name and sender_name.casefold() in credit.casefold():
+        return sender_name
+    person = re.split(r"[,(;/]| [-\u2013\u2014] | from | \u043e\u0442 ", credit)[0].strip() if credit else ""
+    if place_name and person.casefold().endswith(f" {place_name.casefold()}"):
+        person = person[: -len(place_name)].strip()
+    return person or credit or sender_name
+
+
+def pick(wordings: tuple[Message, ...], seed: int, place: int = 0) -> Message:
+    """One of several wordings: the same for the same submission, another for the next one. place: of the sentence in
+    the letter, so that not all of them change in step."""
+    return wordings[(seed + seed // 7 * place) % len(wordings)]
