@@ -181,6 +181,8 @@ class Lexicon:
                 ends.add(bare)
             elif folded.endswith("*"):
                 starts.add(bare)
+            elif "*" in bare:
+                starts.add(bare.partition("*")[0])
             plain.update(_A_WORD.findall(bare))
         return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends)), tuple(sorted(middles))
 

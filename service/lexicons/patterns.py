@@ -1,6 +1,6 @@
 r"""A small language for ways to say something, so that who writes them needs a language and no regular expressions.
 
-    zeig*  *recht  ein            a word; * stands for any ending or beginning
+    zeig*  *recht  покаж*те  ein  a word; * stands for any ending, beginning or middle
     mostr/ar/en*  mostr/@ar       a word by its stem and its endings; @ar: those of that list of the file's [endings]
     auf_keinen_Fall               words side by side, as one
     <show>                        a word of that class of the file; a class may name others
@@ -173,9 +173,13 @@ def _one_of(words: set[str], writing: Writing) -> list[str]:
         tail = _ends({fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
         found.setdefault(start, {}).setdefault(tail, set()).add(stem.strip("*="))
     return [
-        start + _any_of([_any_of([re.escape(s) for s in stems]) + tail for tail, stems in sorted(tails.items())])
+        start + _any_of([_any_of([_middle(s) for s in stems]) + tail for tail, stems in sorted(tails.items())])
         for start, tails in sorted(found.items())
     ]
+
+
+def _middle(stem: str) -> str:
+    return f"{WORD}*".join(map(re.escape, stem.split("*")))
 
 
 def _ends(endings: set[str]) -> str:
