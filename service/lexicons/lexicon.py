@@ -40,7 +40,7 @@ from pathlib import Path
 from typing import Any
 
 from moondesk.service.lexicons.folding import Folded, fold, transliterate
-from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_words, join_ways
+from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_plain, compile_words, join_ways
 
 FOLDER = Path(__file__).parent / "data"
 _A_WORD = re.compile(rf"{WORD}+")
@@ -74,9 +74,7 @@ class Lexicon:
 
     @cached_property
     def number(self) -> str:
-        words = compile_words(
-            " ".join(w.replace(" ", "_") for w in self.numbers), {}, r"\d+", self.writing
-        )  # its own numbers have no pattern inside
+        words = compile_plain(self.numbers, self.writing)
         return rf"(?:\d+(?:[.,]\d+)?|{words})"
 
     @cached_property
@@ -146,7 +144,11 @@ class Lexicon:
     def fold(self, text: str) -> Folded:
         """A text as this language's patterns want it: one typed in Latin letters in the language's own."""
         folded = fold(text)
-        return transliterate(folded, self._latin) if self._latin and is_in_latin(text) else folded
+        return transliterate(folded, self._latin) if self.is_transliterated(text) else folded
+
+    def is_transliterated(self, text: str) -> bool:
+        """Whether a text is in Latin letters and the language's own are others."""
+        return bool(self._latin) and is_in_latin(text)
 
     @cached_property
     def _latin(self) -> Mapping[str, str]:

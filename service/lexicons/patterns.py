@@ -20,7 +20,7 @@ counted in characters. Gaps have bounds, and a word in a gap ends where it ends,
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from moondesk.service.lexicons.folding import fold
@@ -77,6 +77,13 @@ def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing:
     made = sorted({compile_pattern(part, classes, numbers, writing) for part in parts - plain}, key=len, reverse=True)
     made += _one_of(plain, writing)
     return f"(?:{'|'.join(made)})" if made else r"(?!)"
+
+
+def compile_plain(words: Iterable[str], writing: Writing) -> str:
+    """Either of several folded words as they stand, blanks in them of any width."""
+    made = [re.escape(word).replace(r"\ ", r"\s+") for word in sorted(words, key=len, reverse=True)]
+    start, stop = (f"{_START}{writing.prefix}", _STOP) if writing.spaces else ("", "")
+    return f"{start}(?:{'|'.join(made)}){stop}" if made else r"(?!)"
 
 
 def _either(tokens: list[re.Match[str]], k: int, *how: object) -> tuple[str, int]:

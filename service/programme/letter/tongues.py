@@ -14,6 +14,8 @@ from moondesk.service.programme.consent.english import lunar_names, not_english
 
 #: A sentence is in a language of whose words it has this share at least; in one that the mail is in, so many.
 SHARE, SHARE_OF_MAIL = 0.5, 0.25
+#: A sentence in Latin letters of so few words may be of any language that is written in them.
+SHORT = 4
 _A_WORD = re.compile(rf"{WORD}+")
 _NO_WORD = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+|\S+\.(?:jpe?g|png|heic|tiff?|webp|fits?)\b", re.IGNORECASE)
 
@@ -43,6 +45,8 @@ def _all_known(sentence: str, code: str, names: str) -> bool:
         return _covered(words.fold(sentence).text, code)
     own = frozenset(_A_WORD.findall(words.fold(names).text))
     said = _A_WORD.findall(words.fold(_NO_WORD.sub(" ", sentence)).text)
+    if words.is_transliterated(sentence) and len(said) < SHORT:
+        return False
     return all(w in own or words.knows(w) or w in lunar_names() for w in said)
 
 
