@@ -11,7 +11,7 @@ from moondesk.service.intake.mail import read_mail
 from moondesk.service.intake.reading import mail_arrival
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.programme.consent.wording import consent_in_mail, consent_in_table, read_words
-from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.reading import read_letter
 from moondesk.service.programme.mail_text import parts_of
 from moondesk.service.programme.permission import permission

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from moondesk.service.programme.credit import Credit, read_credit
+from moondesk.service.programme.letter.names import Credit, read_credit
 
 
 @pytest.mark.parametrize(

@@ -21,16 +21,23 @@ FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
                 "aperture_mm": "152",
                 "eyepiece_mm": "25",
                 "equipment_kind": "Dobsonian",
+                "camera": "phone",
                 "consent": "suggested",
                 "credit": "N. Albarrão, Averim",
             },
         ),
         (
             "terminator.eml",
-            {"aperture_mm": "200", "equipment_kind": "Newtonian", "consent": "unclear", "credit": "Лидия Караманова"},
+            {
+                "aperture_mm": "200",
+                "equipment_kind": "Newtonian",
+                "camera": "camera",
+                "consent": "unclear",
+                "credit": "Лидия Караманова",
+            },
         ),
-        ("thin_cloud.eml", {"aperture_mm": "72", "equipment_kind": "refractor"}),
-        ("clara_11.eml", {"equipment_kind": "camera lens", "consent": "suggested", "minor": "yes"}),
+        ("thin_cloud.eml", {"aperture_mm": "72", "equipment_kind": "refractor", "camera": "phone"}),
+        ("clara_11.eml", {"equipment_kind": "camera lens", "consent": "suggested", "minor": "yes", "credit": "Clara"}),
     ],
 )
 def test_sample_mails(name, expected):

@@ -25,7 +25,7 @@ from moondesk.service.programme.consent.doubts import (
     plain_of,
 )
 from moondesk.service.programme.consent.english import LONGEST, is_foreign, not_english
-from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.showing import read_showing
 from moondesk.service.programme.letter.tongues import is_understood, languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences, without_heads

@@ -32,6 +32,8 @@ FAR = 4.5
 #: Two sizes of one telescope, in inches and in millimetres, agree so well.
 SAME = 0.03
 WORDS_CHARACTERS = 300
+#: No more of a sentence is read.
+LONGEST = 500
 #: Objectives of binoculars as they are sold.
 _GLASSES_MM = frozenset((20, 21, 25, 30, 32, 35, 36, 40, 42, 45, 50, 56, 60, 63, 70, 80, 82, 100))
 
@@ -99,6 +101,7 @@ def read_equipment(text: str) -> Equipment:
     cameras: set[str] = set()
     mail = languages_of(text)
     for sentence in sentences(text):
+        sentence = sentence[:LONGEST]
         words = _lexicons(sentence, mail)
         owners = sorted(_owners(sentence, words), key=lambda o: (o.start, -o.end))
         named = [KINDS.index(o.what) for o in owners if o.what in KINDS]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.service.programme.consent.wording import Consent, read_words
-from moondesk.service.programme.credit import read_credit
+from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.letter.time_words import TimeInWords, read_time
 from moondesk.service.programme.letter.tongues import languages_of

@@ -1,0 +1,161 @@
+"""How somebody is to be named, in a letter's words: as they ask, who took the picture, or that no name is said. Pure.
+
+What is asked for beats a labelled field, this who took it ("my wife X"), and this how the writer calls herself. Two
+different names of the same rank give none: nothing tells which.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
+from moondesk.service.programme.letter.fields import read_fields
+from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
+from moondesk.service.programme.mail_text import sentences
+
+NAME_CHARACTERS, NAME_WORDS = 80, 7
+#: No more of a sentence is read.
+LONGEST = 500
+
+
+@dataclass(frozen=True)
+class Credit:
+    """name: as asked for, "" where none is; unnamed: asks not to be named; words: the sentence that says so."""
+
+    name: str = ""
+    unnamed: bool = False
+    words: str = ""
+    #: Why it is not known whom to name, for the presenter.
+    doubt: str = ""
+
+
+#: Initials and titles keep their full stop: "Ilse K.", "Dr. Bo Lind".
+_COMMA = "\u201a"
+_LEADER = "\u2024"  # a full stop to the eye and none to the rule that parts sentences
+_STOP_KEPT = re.compile(
+    r"(?<!\w)([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms|e\. ?V|Dra|Sra|Fr|Hr|डॉ|श्री|प्रा)\.", re.IGNORECASE
+)
+_QUOTED = re.compile(
+    r"^\W{0,3}?[\"\u201c\u201e\u00ab'\u2018\u300c\u300e](.{1,80}?)[\"\u201d\u201c\u00bb'\u2019\u300d\u300f](?:\W|$|(?=[^\x00-\u2fff]))"
+)
+_ENDS = re.compile(r"\s*(?:[.;!?:(\[\n\u3002\uff08\u0964\u061f\u060c\u3001]|,|\s[-\u2013\u2014]\s).*$", re.DOTALL)
+_CASED = re.compile(r"[^\W\d_]")
+
+
+def read_credit(text: str) -> Credit:
+    """The credit that a letter asks for or tells; empty where it tells none, or two different ones."""
+    ranks: tuple[dict[str, str], ...] = ({}, {}, {}, {})
+    mail = languages_of(text)
+    for sentence in sentences(_STOP_KEPT.sub(rf"\1{_LEADER}", text)):
+        sentence = sentence[:LONGEST]
+        plain = sentence.replace(_LEADER, ".")
+        words = _lexicons(sentence, mail)
+        if any(one.search("credit", "unnamed")(one.fold(sentence).text) for one in words):
+            return Credit("", True, plain)
+        for rank, key in ((0, "named"), (2, "taken_by"), (3, "self")):
+            if name := _name_in(sentence, words, key):
+                ranks[rank].setdefault(name, plain)
+    for field in read_fields(text, _lexicons(text, mail)):
+        if field.what == "name" and (name := cut_name(field.value, lexicon(field.code))):
+            ranks[1].setdefault(name, field.line)
+    for found in ranks:
+        if len(found) == 1:
+            ((name, said),) = found.items()
+            return Credit(name, False, said)
+        if len(found) > 1:
+            return Credit()
+    return Credit()
+
+
+def _lexicons(sentence: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
+    codes = dict.fromkeys((*languages_of_sentence(sentence, mail), *mail, "en"))
+    return tuple(lexicon(code) for code in codes if code in lexicons())
+
+
+def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
+    for one in words:
+        folded = one.fold(sentence)
+        for pattern in one.each("credit", key):
+            for match in pattern.finditer(folded.text):
+                if match.group("name") and (name := cut_name(folded.words(*match.span("name")), one, key == "named")):
+                    return name
+    return ""
+
+
+def cut_name(text: str, words: Lexicon, asked: bool = False) -> str:
+    """The name at the start of a text: quoted, or up to where the sentence goes on; "" where no name stands there.
+
+    In scripts with capitals a name goes on as long as its words have one, or join such ("von", "de la", "from"); one that
+    was typed without capitals is its first word. asked: a town may end it, behind a comma.
+    """
+    text = _STOP_KEPT.sub(rf"\1{_LEADER}", text).strip()
+    if quoted := _QUOTED.match(text):
+        return _whole(quoted.group(1))
+    if not words.writing.spaces:
+        return _whole(_until_stop(_ENDS.sub("", text), words))
+    kept: list[str] = []
+    joins, stops = words.words("credit", "joins"), words.words("credit", "stops")
+    never = words.words("credit", "never")
+    pieces = _ENDS.sub("", _keep_town(text) if asked else text).split()
+    cased = any(piece[0].isupper() for piece in pieces[:1])
+    for k, piece in enumerate(pieces[:NAME_WORDS]):
+        folded = words.fold(piece).text.strip("'\"")
+        capital = piece[0].isupper() or piece[0] in "@#" or not _has_case(piece)
+        joining = bool(kept) and cased and not capital and folded in joins
+        if (folded in stops and not joining) or (folded in never and not kept):
+            break
+        if kept and cased and not capital:
+            following = pieces[k + 1] if k + 1 < len(pieces) else ""
+            after = pieces[k + 2] if k + 2 < len(pieces) else ""
+            leads = (
+                (asked and len(pieces) - k <= 2)
+                or following[:1].isupper()
+                or (words.fold(following).text in joins and (after[:1].isupper() or bool(after)))
+            )
+            if folded not in joins or not leads:
+                break
+        if kept and not cased and _has_case(piece):
+            break
+        kept.append(piece)
+    while kept and words.fold(kept[-1]).text in joins:
+        kept.pop()
+    name = " ".join(kept)
+    typed_small = bool(kept) and _has_case(kept[0]) and not cased and kept[0][0] not in "@#"
+    if typed_small and words.knows(words.fold(kept[0]).text):
+        return ""  # "credit me as you wish" names nobody
+    return _whole(name)
+
+
+def _keep_town(text: str) -> str:
+    """Let the comma of "Ann Lee, Averim" pass where nothing but capitals and what joins them follow it."""
+    return re.sub(r"^([^,.;:!?]{2,60}), ((?:[^\W\d_]{1,4} ){0,2}[^\W\d_][\w'\u2019-]*)[.!]?\s*$", _join_town, text)
+
+
+def _join_town(match: re.Match[str]) -> str:
+    town = match.group(2).split()
+    return f"{match.group(1)}{_COMMA} {match.group(2)}" if town[-1][0].isupper() else match.group(0)
+
+
+def _has_case(word: str) -> bool:
+    return any(c.lower() != c.upper() for c in word)
+
+
+def _until_stop(text: str, words: Lexicon) -> str:
+    """Of a script without spaces: up to the first word that ends a name."""
+    folded = words.fold(text)
+    match = words.search("credit", "ends")(folded.text)
+    return text if match is None else text[: folded.span(match.start(), match.start())[0]]
+
+
+def _whole(name: str) -> str:
+    name = (
+        name.replace(_LEADER, ".")
+        .replace(_COMMA, ",")
+        .strip(" ,:\"'\u00ab\u00bb\u300c\u300d-\u2013")
+        .removesuffix(" .")
+    )
+    if not 1 < len(name) <= NAME_CHARACTERS or not any(c.isalpha() for c in name):
+        return ""
+    return name if not any(c.isdigit() for c in name) or name[0] in "@#" else ""
