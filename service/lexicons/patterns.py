@@ -91,9 +91,10 @@ def _either(tokens: list[re.Match[str]], k: int, *how: object) -> tuple[str, int
     plain: set[str] = set()
     writing: Writing = how[-1]  # type: ignore[assignment]
     while True:
+        word = tokens[k].group("word") if k < len(tokens) else None
         alone = k + 1 >= len(tokens) or tokens[k + 1].group("bar") or tokens[k + 1].group("close")
-        if writing.spaces and k < len(tokens) and tokens[k].group("word") and alone:
-            plain.add(tokens[k].group("word"))
+        if writing.spaces and word and "_" not in word and alone:
+            plain.add(word)
             k += 1
         else:
             made, k = _row(tokens, k, *how)  # type: ignore[arg-type]

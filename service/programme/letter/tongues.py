@@ -22,14 +22,29 @@ _NO_WORD = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+|\S+\.(?:jpe?g|png|hei
 
 def languages_of(text: str) -> tuple[str, ...]:
     """Languages that a whole text may be in, the likeliest first; none where no list knows half of its words."""
-    return tuple(c for c in likely(text, 0.85) if lexicon(c).share(text) >= SHARE)
+    return _telling(text, tuple(c for c in likely(text, 0.85) if lexicon(c).share(text) >= SHARE))
 
 
 def languages_of_sentence(sentence: str, mail: tuple[str, ...]) -> tuple[str, ...]:
     """Languages to read a sentence with: what it may be itself, and those of its mail. mail: as `languages_of` gives."""
-    own = tuple(c for c in likely(sentence, 0.75) if lexicon(c).share(sentence) >= SHARE)
+    own = _telling(sentence, tuple(c for c in likely(sentence, 0.75) if lexicon(c).share(sentence) >= SHARE))
     near = tuple(c for c in mail if c not in own and lexicon(c).share(sentence) >= SHARE_OF_MAIL)
     return own + near
+
+
+def _telling(text: str, codes: tuple[str, ...]) -> tuple[str, ...]:
+    """Without each language all of whose known words another one knows, and more: "no" is a no in Spanish, "in the" in
+    Portuguese, and what else stands there tells which."""
+    if "en" in codes and not not_english(text):
+        return ("en",)
+    known = {c: _known_words(text, c) for c in codes if lexicon(c).writing.spaces}
+    return tuple(c for c in codes if not any(known.get(c, {c}) < other for other in known.values()))
+
+
+def _known_words(text: str, code: str) -> frozenset[str]:
+    """Words of a text, as they are written, that a language knows."""
+    words = lexicon(code)
+    return frozenset(w for w in _A_WORD.findall(text.casefold()) if words.knows(words.fold(w).text))
 
 
 def is_understood(sentence: str, codes: tuple[str, ...], names: str = "") -> bool:
