@@ -125,7 +125,7 @@ def consent_in_mail(text: str, doubtful: Callable[[str], bool] = is_doubtful) ->
     for sentence in sentences(text):
         codes = languages_of_sentence(sentence, mail)
         others = [read_showing(sentence, lexicon(code)) for code in codes if code != "en"]
-        english = "en" in codes or not others
+        english = "en" in codes or not others or not not_english(sentence)
         state = _strongest(([_state_of(sentence, doubtful)] if english else []) + [_STATES[s.consent] for s in others])
         told = any(s.child for s in others) or (english and child_in(sentence[:LONGEST]))
         spoken = any(s.child_spoken for s in others) or (english and child_spoken(sentence[:LONGEST]))
