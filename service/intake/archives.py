@@ -7,6 +7,7 @@ up to theirs. Only stored and deflated files are opened: the other methods let a
 from __future__ import annotations
 
 import io
+import re
 import struct
 import zipfile
 import zlib
@@ -37,9 +38,15 @@ ARCHIVE_ERRORS = (
 _ENTRY = b"PK\x01\x02"
 _MOST_ENTRIES = 5_000
 _OFFICE = ("[content_types].xml", "mimetype", "meta-inf/manifest.xml")
+#: Where office documents keep their pictures (ECMA-376, ODF 1.3), and what of it is no photograph.
+_OFFICE_PICTURES = re.compile(
+    r"(?:(?:word|ppt|xl)/media|pictures|media)/[^/]+\.(?!emf|wmf|svm|gif$)\w+$", re.IGNORECASE
+)
 #: What systems put into archives by themselves.
 _CLUTTER = ("thumbs.db", "desktop.ini", ".ds_store")
 _CHUNK = 1 << 20
+#: The directory of 5,000 entries is shorter.
+_DIRECTORY_BYTES = 2_000_000
 
 
 @dataclass(frozen=True)
@@ -69,6 +76,24 @@ def unpack(data: bytes, limits: IntakeLimits) -> tuple[ArchiveMember, ...] | Not
             return _members(archive, [e for e in entries if not _is_clutter(e.filename)], limits)
     except ARCHIVE_ERRORS:
         return NotFound("archive", sentence("archive_damaged"), again)
+
+
+def is_office(data: bytes) -> bool:
+    """Whether a ZIP archive says, in one of its names, that it is an office document."""
+    directory = data[-_DIRECTORY_BYTES:].lower() if is_archive(data) else b""
+    return any(name.encode() in directory for name in _OFFICE if "." in name)
+
+
+def office_pictures(data: bytes, limits: IntakeLimits) -> tuple[ArchiveMember, ...] | NotFound:
+    """The pictures in an office document; none where it has none, or is another kind of archive."""
+    if data.count(_ENTRY) > _MOST_ENTRIES:
+        return NotFound("archive", sentence("archive_entries", count=_MOST_ENTRIES), sentence("send_picture_itself"))
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = [e for e in archive.infolist() if _OFFICE_PICTURES.match(e.filename)]
+            return _members(archive, entries, limits)
+    except ARCHIVE_ERRORS:
+        return NotFound("archive", sentence("archive_damaged"), sentence("send_picture_itself"))
 
 
 def _members(

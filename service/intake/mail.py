@@ -21,12 +21,15 @@ from itertools import islice
 from typing import TypeVar
 from urllib.parse import unquote_to_bytes
 
+from moondesk.files.formats import open_picture
+from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.bounces import bounce_of, is_machine
 from moondesk.service.intake.forwards import WORDS_CHARACTERS, Forwarded, forwarded_in
 from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
-from moondesk.service.programme.mail_text import MailBody, body_of, decode_bytes
+from moondesk.service.intake.tnef import is_wrapped, unwrap
+from moondesk.service.programme.mail_text import MailBody, beside, body_of, decode_bytes, parts_of
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.records import Bounce
 from moondesk.service.texts import clean_text
@@ -172,10 +175,26 @@ def _body(message: email.message.Message, limits: IntakeLimits) -> MailBody:
     """Of the mail itself, not of mails forwarded in it as attachments: those, and documents, are not read."""
     parts = list(islice(_parts(message, limits.mail_nesting, [], forwarded=False), limits.mail_parts))
     body = body_of((p for p in parts if not _is_file(p) and p.get_content_type() in _TEXT), PARSER_ERRORS)
-    every = islice(_parts(message, limits.mail_nesting, []), limits.mail_parts)
+    every = list(islice(_parts(message, limits.mail_nesting, []), limits.mail_parts))
+    wrapped = [
+        p for p in parts if p.get_content_type() == "application/ms-tnef" or _file_name(p).lower() == "winmail.dat"
+    ]
+    if len(wrapped) == 1 and (text := _text_of_wrapped(wrapped[0])):
+        body = beside(body, parts_of(text))
+        every = [p for p in every if p is not wrapped[0]]
     forwarded = message.is_multipart() and any(p.get_content_maintype() == "message" for p in message.walk())
     unread = forwarded or any(_holds_words(p) for p in every)
     return replace(body, whole=body.whole and not unread)
+
+
+def _text_of_wrapped(part: email.message.Message) -> str:
+    """The text in a winmail.dat; empty where it is in a form that is not read, or beside documents that hold words."""
+    data = part.get_payload(decode=True)
+    if not isinstance(data, bytes) or not is_wrapped(data):
+        return ""
+    found = unwrap(data)
+    pictures_only = all(not isinstance(open_picture(content), NotPicture) for _, content in found.files)
+    return found.text if found.whole and pictures_only else ""
 
 
 #: Parts whose words are read, and others that hold words: documents, cards that hide a mail, what is encrypted.

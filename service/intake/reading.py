@@ -18,13 +18,17 @@ from moondesk.files.formats.not_pictures import NotPicture
 from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.archives import is_archive, unpack
+from moondesk.service.intake.containers import open_container, saved_mail
+from moondesk.service.intake.forwards import Forwarded
 from moondesk.service.intake.mail import Attachment, Mail, read_head, read_mail
+from moondesk.service.intake.mail_sender import Mailbox
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
 from moondesk.service.programme.answers import read_answer
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.programme.letter.reading import FROM_MAIL, LetterReading, read_letter
+from moondesk.service.programme.mail_text import parts_of
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import (
@@ -49,7 +53,7 @@ READ_SECONDS = 60.0
 READ_BYTES = 2_500_000_000
 #: One reads while another's answer is being stored; a public page has its own process.
 CHILDREN = 2
-PRELOAD = ("moondesk.service.intake.reading",)
+PRELOAD = ("moondesk.service.intake.reading", "moondesk.service.intake.pdf_pictures")
 
 
 class Reader:
@@ -143,7 +147,20 @@ def put_aside(received: ReceivedItem, key: str, end: str, **values: object) -> A
 def loose_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
     """A loose file as an arrival, and the bytes to keep of what it holds as an archive."""
     enclosures, contents = open_files([Attachment(received.name, received.data, "")], limits)
-    return Arrival(key=key, source=received.source, origin=received.origin, enclosures=tuple(enclosures)), contents
+    arrival = Arrival(key=key, source=received.source, origin=received.origin, enclosures=tuple(enclosures))
+    saved = saved_mail(received.data, limits)
+    if saved is None:
+        return arrival, contents
+    body = parts_of(saved.text)  # a viewer's mail, which somebody saved
+    said = read_letter("", saved.sender_name, body)
+    return replace(
+        arrival,
+        sender_name=clean_text(saved.sender_name, 200),
+        sender_address=clean_text(saved.sender_address, 200),
+        suggestions=said.facts,
+        words_read=said.words_read,
+        text=body.parts,
+    ), contents
 
 
 def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
@@ -176,6 +193,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
             addresses=head.addresses,
             service=head.service,
         ), []
+    mail = _with_saved_mails(mail, limits)
     attached = _worth_listing(mail.attachments)
     enclosures, contents = open_files(attached, limits)
     said = read_letter(mail.subject, mail.sender_name, mail.body, mail.written)
@@ -216,6 +234,24 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         bounce=mail.bounce,
     )
     return arrival, [*(a.data for a in attached), *contents]
+
+
+def _with_saved_mails(mail: Mail, limits: IntakeLimits) -> Mail:
+    """Mails that were saved and attached are somebody else's words, and perhaps picture."""
+    for attachment in mail.attachments:
+        saved = saved_mail(attachment.data, limits)
+        if saved is None:
+            continue
+        parts = tuple(LetterPart("quoted", part.text) for part in parts_of(saved.text).parts)
+        who = Mailbox(clean_text(saved.sender_name, 200), clean_text(saved.sender_address, 200))
+        others = who.address.casefold() != mail.sender_address.casefold() if who.address else bool(who.name)
+        forwarded = (
+            Forwarded(who, f"{who.name} <{who.address}>") if others and mail.forwarded is None else mail.forwarded
+        )
+        addresses = tuple(dict.fromkeys((*mail.addresses, *filter(None, [who.address.casefold()]))))
+        body = replace(mail.body, parts=(*mail.body.parts, *parts), whole=False)
+        mail = replace(mail, body=body, forwarded=forwarded, addresses=addresses)
+    return mail
 
 
 def _suggestions(mail: Mail, said: LetterReading) -> tuple[Suggestion, ...]:
@@ -270,7 +306,9 @@ def open_files(attachments: Iterable[Attachment], limits: IntakeLimits) -> tuple
         enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
 
     for attachment in attachments:
-        members = unpack(attachment.data, limits) if is_archive(attachment.data) else None
+        members = open_container(attachment.given_name, attachment.data, limits)
+        if members is None and is_archive(attachment.data):
+            members = unpack(attachment.data, limits)
         if members is None or isinstance(members, NotFound):
             why = (*members.reasons, *members.advices) if isinstance(members, NotFound) else ()
             add(_enclosure(attachment.given_name, attachment.data, why))

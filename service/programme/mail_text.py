@@ -100,11 +100,17 @@ def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception
     shown = parts_of("\n".join(text for text, _ in html))
     quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parts_of(hidden).parts)
     rich = MailBody((*shown.parts, *quoted), shown.whole)
-    if not plain.parts:
-        return replace(rich, whole=rich.whole and whole)
-    others = _words_of(rich) - _words_of(plain)
-    beside = tuple(LetterPart("quoted", part.text) for part in rich.parts) if others else ()
-    return MailBody((*plain.parts, *beside), plain.whole and whole and (rich.whole or not others))
+    both = beside(plain, rich)
+    return replace(both, whole=both.whole and whole)
+
+
+def beside(first: MailBody, second: MailBody) -> MailBody:
+    """A text in two forms: what the second has of other words counts as quoted, or as the text where there is no first."""
+    if not first.parts:
+        return replace(second, whole=first.whole and second.whole)
+    others = _words_of(second) - _words_of(first)
+    quoted = tuple(LetterPart("quoted", part.text) for part in second.parts) if others else ()
+    return MailBody((*first.parts, *quoted), first.whole and (second.whole or not others))
 
 
 def _words_of(body: MailBody) -> set[str]:

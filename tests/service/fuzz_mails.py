@@ -22,6 +22,8 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[2])]
 
+import container_files as made  # noqa: E402
+from fakes import jpeg_with_gps, png  # noqa: E402
 from odd_mails import odd_mails  # noqa: E402
 
 from moondesk.service.intake.reading import mail_arrival  # noqa: E402
@@ -73,7 +75,27 @@ TOKENS = (
 def seeds() -> tuple[bytes, ...]:
     """Whole mails of every odd kind, and the samples without their large pictures."""
     samples = [p.read_bytes()[:6000] + b"\r\n" for p in sorted(SAMPLES.glob("*.eml"))]
-    return (*odd_mails(), *samples)
+    return (*odd_mails(), *samples, *container_mails())
+
+
+def container_mails() -> list[bytes]:
+    """Mails with a document or wrapping that holds pictures, its bytes as they are, so that they change too."""
+    photo = jpeg_with_gps()
+    files = {
+        "a.docx": made.docx(png(65), png(66)),
+        "a.odt": made.odt(png(65)),
+        "a.pdf": made.pdf(photo, packed=(30, 20)),
+        "winmail.dat": made.winmail(("m.png", png(65)), ("n.png", png(66)), text="You may show it."),
+        "a.msg": made.saved_mail(("m.png", png(65)), name="Yana", address="yana@example.org", text="You may show it."),
+    }
+    head = "From: Ann <ann@example.org>\r\nSubject: Moon\r\nContent-Type: multipart/mixed; boundary=bound\r\n\r\n--bound\r\n"
+    return [
+        f"{head}Content-Type: application/octet-stream\r\nContent-Transfer-Encoding: 8bit\r\n"
+        f'Content-Disposition: attachment; filename="{name}"\r\n\r\n'.encode()
+        + data
+        + b"\r\n--bound--\r\n"
+        for name, data in files.items()
+    ]
 
 
 def mutated(seed: int, case: int) -> bytes:
@@ -111,7 +133,7 @@ def tried(data: bytes) -> str:
         ReceivedItem(data=data, origin="fuzz", name="fuzz.eml", source="mail"), "mail:0", IntakeLimits()
     )
     assert isinstance(arrival, Arrival)
-    assert arrival.enclosures, "a mail that is listed nowhere is lost"
+    assert arrival.enclosures or arrival.letter, "a mail that is listed nowhere is lost"
     assert all(e.sha256 or e.refused for e in arrival.enclosures)
     for text in (
         arrival.sender_name,
