@@ -30,6 +30,7 @@ WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
 _START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
 #: Between two words of one statement.
 _BETWEEN = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]{0,4}"
+_SPACE = _BETWEEN.replace("{0,4}", "{1,4}")
 _GAPS = {"..": 3, "...": 6, "....": 12}
 _GAP_CHARACTERS = {"..": 8, "...": 16, "....": 32}
 _TOKEN = re.compile(
@@ -72,9 +73,10 @@ def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writi
 
 def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
     """A class: words parted by white space, `_` inside one standing for a space, `<name>` for another class."""
-    parts = {word.replace("_", " ") for word in words.split()}
+    parts = set(words.split())
     plain = {part for part in parts if writing.spaces and _PLAIN.fullmatch(part)}
-    made = sorted({compile_pattern(part, classes, numbers, writing) for part in parts - plain}, key=len, reverse=True)
+    others = {compile_pattern(part.replace("_", " "), classes, numbers, writing) for part in parts - plain}
+    made = sorted(others, key=len, reverse=True)
     made += _one_of(plain, writing)
     return f"(?:{'|'.join(made)})" if made else r"(?!)"
 
@@ -93,7 +95,7 @@ def _either(tokens: list[re.Match[str]], k: int, *how: object) -> tuple[str, int
     while True:
         word = tokens[k].group("word") if k < len(tokens) else None
         alone = k + 1 >= len(tokens) or tokens[k + 1].group("bar") or tokens[k + 1].group("close")
-        if writing.spaces and word and "_" not in word and alone:
+        if writing.spaces and word and alone:
             plain.add(word)
             k += 1
         else:
@@ -136,8 +138,7 @@ def _row(
         elif token.group("number"):
             row.append((numbers, False, False))
         else:
-            words = [_word(w, writing) for w in token.group("word").split("_") if w]
-            row.append((between.join(words), False, False))
+            row.append((_word(token.group("word"), writing), False, False))
     return _join(row, between), k
 
 
@@ -166,7 +167,7 @@ def _gap(dots: str, writing: Writing) -> str:
 
 def _word(word: str, writing: Writing) -> str:
     if not writing.spaces:
-        return re.escape(fold(word).text.replace("*", "")).replace(r"\ ", r"\s*")
+        return re.escape(fold(word).text.replace("*", "")).replace("_", r"\s*")
     return _one_of({word}, writing)[0]
 
 
@@ -179,15 +180,17 @@ def _one_of(words: set[str], writing: Writing) -> list[str]:
         if writing.prefix and not stem.startswith(("=", "*")):
             start = f"{_START}{writing.prefix}"
         tail = _ends({fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
-        found.setdefault(start, {}).setdefault(tail, set()).add(stem.strip("*="))
+        found.setdefault(start, {}).setdefault(tail, set()).add(_middle(stem.lstrip("*=").removesuffix("*"), writing))
     return [
-        start + _any_of([_any_of([_middle(s) for s in stems]) + tail for tail, stems in sorted(tails.items())])
+        start + _any_of([_any_of(list(stems)) + tail for tail, stems in sorted(tails.items())])
         for start, tails in sorted(found.items())
     ]
 
 
-def _middle(stem: str) -> str:
-    return f"{WORD}*".join(map(re.escape, stem.split("*")))
+def _middle(stem: str, writing: Writing) -> str:
+    """A word without its end, or several words side by side."""
+    words = (f"{WORD}*".join(map(re.escape, word.split("*"))) for word in stem.split("_") if word)
+    return f"{_SPACE}{writing.prefix}".join(words)
 
 
 def _ends(endings: set[str]) -> str:
