@@ -1,7 +1,7 @@
 """What a data folder needs from time to time, whoever uses it: at the start of a program, and hourly while it runs.
 
-Its files are made its owner's alone; what killed programs left is swept away; mails are erased after their time, with
-what an erasure that was cut short had left to do; backups that could not be reached are told who was forgotten; and
+Its files are made its owner's alone; what killed programs left is swept away; mails are erased after their time, and
+letters that took something back once they were answered, with what an erasure that was cut short had left to do; backups that could not be reached are told who was forgotten; and
 what an older release left goes, a day after a newer one has placed the same picture.
 """
 
@@ -22,6 +22,7 @@ from moondesk.service.store.private_folder import make_private
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.strays import UNFINISHED, Strays, sweep_strays
+from moondesk.service.store.withdrawals import erase_answered
 
 EVERY = timedelta(hours=1)
 #: How long the copy from before a change of the tables is kept, for a release that turns out to be a mistake.
@@ -37,6 +38,7 @@ def keep_house(storage: Storage, data_dir: Path, mail_days: int, now: datetime) 
     media = Media(data_dir)
     swept = sweep_strays(storage, media, now - UNFINISHED)
     erase_old_mails(storage, media, mail_days, now)
+    erase_answered(storage, media, now)
     erase_files(storage, media)  # of an erasure that was cut short
     erase_copies_from_before(data_dir, (now - KEPT).timestamp())
     tell_backups(storage)

@@ -11,14 +11,15 @@ from moondesk.service.replies.draft import Draft, Paragraphs, finish, not_shown
 from moondesk.service.replies.voices import Voice, greeting, suggested, voice_for
 from moondesk.service.store.records import Arrival, LetterPart
 
-#: What a letter is: its sender lets a picture be shown, or takes it back; asks; writes.
-LetterIs = Literal["given", "refused", "question", "words"]
+#: What a letter is: its sender lets a picture be shown, or takes it back; what it took back is erased; asks; writes.
+LetterIs = Literal["given", "refused", "erased", "question", "words"]
 #: In the order in which the desk offers them, with their words there.
 LETTERS: tuple[tuple[LetterIs, str], ...] = (
     ("words", "Thanks for a letter"),
     ("question", "A question came"),
     ("given", "A picture may be shown"),
     ("refused", "A picture is not to be shown"),
+    ("erased", "Pictures were erased"),
 )
 #: Marks of a question: of most scripts, the Arabic and the full-width one.
 QUESTION_MARKS = "?\N{ARABIC QUESTION MARK}\N{FULLWIDTH QUESTION MARK}"
@@ -40,7 +41,7 @@ def letter_draft(
     """For the sender of a letter. languages: the first that has all the sentences is taken; voice: see `Circumstances`."""
     voice = voice or voice_for(arrival, suggested(arrival, "minor") is not None)
     parts: Paragraphs = [(greeting(arrival, voice),), _answer(what)]
-    if what != "refused":
+    if what not in ("refused", "erased"):
         parts.append((_closing(voice),))
     return finish(
         arrival, programme, parts, languages, subject=say("The letter to {programme}", programme=programme), voice=voice
@@ -53,6 +54,13 @@ def _answer(what: LetterIs) -> tuple[Message, ...]:
             return (say("Thank you for letting us show the picture: that is noted."),)
         case "refused":
             return (not_shown(),)
+        case "erased":  # true also while the letter waits for this very answer, see `store.withdrawals`
+            return (
+                say("As you wished, your pictures are erased here, with what you wrote and all that was made of them."),
+                say("They will not be shown any more; what has been broadcast cannot be called back."),
+                say("The letter in which you asked for it goes too, once this answer is sent."),
+                say("Safety copies that were made before hold them until they are made anew."),
+            )
         case "question":
             return (say("Thank you for the question: we have read it with care, and will see that it is answered."),)
         case "words":

@@ -31,9 +31,14 @@ HELD_BY = """
 """
 
 
+#: Of a letter that may take something back: nothing was meant to be; it was erased. "": it was read.
+Outcome = Literal["", "not_meant", "erased"]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Letter:
-    """A letter. read_utc: None while nobody has read it; read_by: who did."""
+    """A letter. read_utc: None while nobody has read it; read_by: who did, and outcome what came of it. erase_utc: when it
+    goes itself, None: with its mail."""
 
     id: int
     kind: Literal["letter", "machine"]
@@ -47,6 +52,8 @@ class Letter:
     message_id: str
     read_utc: datetime | None
     read_by: str
+    outcome: Outcome
+    erase_utc: datetime | None
 
     @property
     def holds(self) -> bool:
@@ -211,20 +218,38 @@ def submissions_held_by(storage: Storage, letter_id: int) -> tuple[int, ...]:
     return tuple(row["id"] for row in rows)
 
 
-def set_read(storage: Storage, letter_id: int, read: bool, who: str, now: datetime) -> None:
+def set_read(
+    storage: Storage,
+    letter_id: int,
+    read: bool,
+    who: str,
+    now: datetime,
+    outcome: Outcome = "",
+    erase_utc: datetime | None = None,
+) -> None:
     """Note that somebody has read a letter, or that it is to be read again. Raises NotStoredError."""
     letter(storage, letter_id)
     with storage.writing():
         changed = storage.execute(
-            "update letters set read_utc = ?, read_by = ? where submission_id = ? and (read_utc is null) = ?",
-            [time_text(now) if read else None, who if read else "", letter_id, int(read)],
+            "update letters set read_utc = ?, read_by = ?, outcome = ?, erase_utc = ? where submission_id = ? and "
+            "((read_utc is null) = ? or outcome <> ?)",
+            [
+                time_text(now) if read else None,
+                who if read else "",
+                outcome,
+                time_text(erase_utc),
+                letter_id,
+                int(read),
+                outcome,
+            ],
         )
         if changed:
-            audit.note(storage, now, who, "letter_read" if read else "letter_unread", letter=letter_id)
+            code = {"": "letter_read", "not_meant": "letter_not_meant", "erased": "letter_erased"}[outcome]
+            audit.note(storage, now, who, code if read else "letter_unread", letter=letter_id)
 
 
 _LETTERS = """
-    select l.kind, l.read_utc, l.read_by, s.id, s.edition_id, s.stored_utc, s.received_utc, s.sender_name,
+    select l.kind, l.read_utc, l.read_by, l.outcome, l.erase_utc, s.id, s.edition_id, s.stored_utc, s.received_utc, s.sender_name,
            s.sender_address, s.answer_to, s.subject, s.message_id
     from letters l join submissions s on s.id = l.submission_id
 """
@@ -245,4 +270,6 @@ def _letter(row: dict[str, Any]) -> Letter:
         message_id=row["message_id"],
         read_utc=text_time(row["read_utc"]),
         read_by=row["read_by"],
+        outcome=row["outcome"],
+        erase_utc=text_time(row["erase_utc"]),
     )

@@ -29,6 +29,8 @@ WORDS = {
     "edition_renumbered": "edition {number}, now {now}, changed",
     "setting_changed": "{setting} set to {value}",
     "letter_read": "letter {letter} was read",
+    "letter_not_meant": "letter {letter} was read: it takes nothing back",
+    "letter_erased": "what letter {letter} takes back was erased",
     "letter_unread": "letter {letter} is to be read again",
     "sender_forgotten": "a sender was forgotten: {count} submissions",
     "mails_erased": "mails were erased after their time: {count}",

@@ -27,6 +27,7 @@ KNOWN = (
     "m024_ways",
     "m025_mails",
     "m026_questions",
+    "m027_withdrawals",
 )
 
 

@@ -101,7 +101,9 @@ create table letters (
     submission_id integer primary key references submissions (id) on delete cascade,
     kind          text not null check (kind in ('letter', 'machine')),
     read_utc      text,                       -- null: nobody has read it, and it holds its sender's pictures
-    read_by       text not null default ''
+    read_by       text not null default '',
+    outcome       text not null default '',   -- 'not_meant': nothing was to be taken back; 'erased': it was
+    erase_utc     text                        -- when it goes itself, once its sender was told; see `withdrawals`
 ) strict;
 create index letters_unread on letters (submission_id) where read_utc is null and kind = 'letter';
 

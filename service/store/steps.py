@@ -190,3 +190,10 @@ def m026_questions(db: Database) -> None:
         """
     )
     db.execute("create index answers_question on answers (question_id, id)")
+
+
+@migrations()
+def m027_withdrawals(db: Database) -> None:
+    # 'not_meant': nothing was to be taken back; 'erased': it was
+    db.execute("alter table letters add column outcome text not null default ''")
+    db.execute("alter table letters add column erase_utc text")  # when the letter goes itself, see `withdrawals`

@@ -347,7 +347,7 @@ def test_mails_of_an_older_store_become_letters_that_hold(config, monkeypatch):
                 "drop index submissions_sender_key",
                 "alter table submissions drop column words_read",
                 "alter table submissions drop column sender_key",
-                "delete from _sqlite_migrations where name = 'm023_letters'",
+                "delete from _sqlite_migrations where name in ('m023_letters', 'm027_withdrawals')",
             ):
                 execute(sql)
     with Storage(config.data_dir) as storage:

@@ -5,14 +5,18 @@ Rules: WCAG 2.0 to 2.2, A and AA, as far as axe-core can tell. Needs Playwright 
 
 from __future__ import annotations
 
+import re
 from importlib.resources import files
 
 import pytest
 from browsers import chromium, listen_to, needs_chromium, served
-from letters_desk import application, mail, pick, picture_of, taken, with_terms
+from fakes import png
+from letters_desk import NOW, application, mail, pick, picture_of, taken, with_terms
 
 from moondesk.service.programme.air_plan import AirItem, PlannedLayer, plan_of
 from moondesk.service.programme.permission import permission_of
+from moondesk.service.store import letters, withdrawals
+from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.onair import onair
@@ -126,3 +130,65 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
             "Ann Cannot go on air: a letter from its sender waits to be read.", timeout=15_000
         )
         sync_api.expect(page.locator("#steps")).not_to_contain_text("Ann")
+
+
+def test_taking_back_is_asked_once_more_on_any_screen(desk):
+    config, letter, _ = desk
+    complaints: list[str] = []
+    with served(application(config)) as url, chromium() as browser:
+        for size, scheme in (((1280, 900), "dark"), ((360, 740), "light")):
+            context = browser.new_context(
+                viewport={"width": size[0], "height": size[1]}, base_url=url, color_scheme=scheme
+            )
+            page = context.new_page()
+            listen_to(page, complaints)
+            page.goto(f"/letters/{letter}")
+            check(page, f"the letter, {scheme}")
+            page.get_by_role("button", name="Erase what is ticked").click()
+            sync_api.expect(page.get_by_role("heading", name="This goes, for good")).to_be_visible()
+            check(page, f"what goes, {scheme}")
+        page.get_by_role("button", name="Erase for good").click()
+        sync_api.expect(page.locator(".done")).to_contain_text("Erased by")
+        check(page, "erased")
+        page.get_by_role("link", name="The answer that says so").click()
+        sync_api.expect(page.get_by_label("Words")).to_have_value(re.compile("your pictures are erased"))
+        check(page, "the answer")
+    assert not complaints
+
+
+def test_what_was_erased_leaves_the_page_on_air_at_once(config, storage, monkeypatch):
+    config = with_terms(config)
+    (ann,) = taken(storage, config, mail("ann@x.org", "Here is the Moon.", "Moon", 90))
+    item = pick(storage, picture_of(storage, ann))
+    (letter,) = taken(storage, config, mail("ann@x.org", "Nein danke, bitte löschen."))
+    letters.set_read(storage, letter, True, "Ada", NOW)  # by mistake: it stands on air
+    layer = PlannedLayer(name="picture", title="Picture", kind="picture", base=True, url=f"{item}/picture/1")
+
+    def plan(studio, *_):
+        rows = studio.storage.read("select id from rundown_items where out_utc is null")
+        items = tuple(
+            AirItem(
+                id=row["id"],
+                place=1,
+                sender="Ann",
+                credit="Ann",
+                pronunciation="",
+                note="",
+                seconds=60,
+                layers=(layer,),
+                stops=(),
+                notes=(),
+            )
+            for row in rows
+        )
+        return plan_of(12, "The Evening Sky", items, None)
+
+    monkeypatch.setattr(onair, "make_plan", plan)
+    monkeypatch.setattr(onair, "layer_png", lambda *_: png(64, 36, shade=200))
+    with served(application(config)) as url, chromium() as browser:
+        page = browser.new_page(base_url=url)
+        page.goto("/air/12")
+        page.keyboard.press("ArrowRight")
+        sync_api.expect(page.locator("canvas.shown")).to_have_count(1)
+        withdrawals.erase(storage, Media(config.data_dir), letter, [ann], "Ada", NOW)
+        sync_api.expect(page.locator("canvas")).to_have_count(0, timeout=3_000)

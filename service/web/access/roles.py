@@ -48,6 +48,8 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "letters.listed": "helper",
         "letters.page": "helper",
         "letters.read": "helper",
+        "letters.ask_erase": "helper",
+        "letters.erase": "helper",
         "desk.say_of_pair": "helper",
         "desk.picture": "helper",
         "desk.derived": "helper",

@@ -10,6 +10,7 @@ desk = Blueprint("desk", __name__)
 
 #: What the store can hold as a number; anything larger is no address.
 PICTURE_ID = "<int(max=9007199254740991):picture_id>"
+LETTER_ID = "<int(max=9007199254740991):letter_id>"
 FONT = "DejaVuSansCondensed-Bold.ttf"
 
 

@@ -11,6 +11,7 @@ from moondesk.service.programme.words import time_words
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.letters import Letter
 from moondesk.service.store.records import LetterPart, ListedPicture
+from moondesk.service.store.withdrawals import Going
 from moondesk.service.web.desk.inbox.questions_page import QuestionRow
 
 EXCERPT = 280
@@ -53,6 +54,28 @@ class HeldPicture:
     item_id: int | None
 
 
+@dataclass(frozen=True)
+class HeldSubmission:
+    """What a letter may take back; words: what came with it, and when."""
+
+    id: int
+    words: str
+    pictures: tuple[HeldPicture, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErasePage:
+    """To be said once more. goes: sentences of what goes; stays: of what does not."""
+
+    programme: Programme
+    token: str
+    id: int
+    sender: str
+    submissions: tuple[int, ...]
+    goes: tuple[str, ...]
+    stays: tuple[str, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class LettersPage:
     programme: Programme
@@ -82,6 +105,10 @@ class LetterPage:
     forget: str
     mailto: str
     questions: tuple[QuestionRow, ...]
+    #: What it may take back: submissions with their pictures. erased: it was done, and when the letter goes itself.
+    taken_back: tuple[HeldSubmission, ...]
+    erased: str
+    answered: bool
 
 
 def card_of(letter: Letter, parts: Sequence[LetterPart] | None, holds: int, zone: str) -> LetterCard:
@@ -109,8 +136,10 @@ def letter_page(
     pictures: Sequence[ListedPicture],
     places: Mapping[int, tuple[int, int]],
     questions: tuple[QuestionRow, ...] = (),
+    taken_back: Sequence[int] = (),
+    answered: bool = False,
 ) -> LetterPage:
-    """pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
+    """taken_back: submissions that it may take back; answered: whether there is an answer, a draft at least. pictures: those of its sender; places: edition and item of those that stand in a rundown, by picture."""
     zone, address = config.programme.zone, letter.sender_address
     answer = letter.answer_to or address
     subject = f"Re: {letter.subject}" if letter.subject else f"Your letter to {config.programme.name}"
@@ -130,7 +159,67 @@ def letter_page(
         forget=f"moondesk forget {address}" if address else "",
         mailto=f"mailto:{quote(answer, safe='@')}?subject={quote(subject)}" if answer else "",
         questions=questions,
+        taken_back=() if letter.outcome == "erased" else _held_submissions(taken_back, pictures, config),
+        erased=erased_words(letter, zone),
+        answered=answered,
     )
+
+
+def erase_page(config: Config, token: str, letter: Letter, ids: tuple[int, ...], going: Going) -> ErasePage:
+    goes = [
+        f"{_count(going.submissions, 'submission')} with {_count(going.pictures, 'picture')}: originals, what was drawn "
+        "and measured, words, consents and corrections."
+    ]
+    if going.rundowns:
+        goes.append(
+            f"Their places in the rundown of edition {', '.join(map(str, going.rundowns))}, and on the page on air at once."
+        )
+    if going.aired:
+        goes.append(f"Credit and frame of {_count(going.aired, 'picture')} that was on air; the time alone stays.")
+    if going.replies or going.questions:
+        goes.append(f"{_count(going.replies, 'reply', 'replies')} and {_count(going.questions, 'question')} by a link.")
+    goes.append("Every composite, month and animation that they are part of; made again, it is made without them.")
+    goes.append("This letter, with its own pictures if it has any, once its answer was sent, or after two weeks.")
+    stays = [
+        "What has been broadcast, and files that were exported before: delete them where they lie. Exports made later "
+        "have nothing of these."
+    ]
+    if going.backups:
+        stays.append(
+            f"The backups in {', '.join(going.backups)} hold them until they are made anew; restored as they are, they "
+            "are erased again."
+        )
+    return ErasePage(
+        programme=config.programme,
+        token=token,
+        id=letter.id,
+        sender=letter.sender_name or letter.sender_address or "Unknown sender",
+        submissions=ids,
+        goes=tuple(goes) if ids else (),
+        stays=tuple(stays) if ids else (),
+    )
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
+def _held_submissions(
+    ids: Sequence[int], pictures: Sequence[ListedPicture], config: Config
+) -> tuple[HeldSubmission, ...]:
+    found = []
+    for submission_id in ids:
+        mine = [p for p in pictures if p.picture.submission.id == submission_id]
+        of = mine[0].picture.submission if mine else None
+        when = time_words(of.arrival.received_utc or of.stored_utc, config.programme.zone) if of else "another version"
+        found.append(
+            HeldSubmission(
+                submission_id,
+                f"{_count(len(mine), 'picture')}, {when}" if of else when,
+                tuple(_held_picture(p, config, None, None) for p in mine),
+            )
+        )
+    return tuple(found)
 
 
 def text_view(parts: Sequence[LetterPart] | None) -> LetterText:
@@ -142,7 +231,19 @@ def text_view(parts: Sequence[LetterPart] | None) -> LetterText:
 
 def read_words(letter: Letter, zone: str) -> str:
     """Who has read it, and when; empty while nobody has."""
+    if letter.read_utc and letter.outcome == "not_meant":
+        return f"Not meant so, noted by {letter.read_by}, {time_words(letter.read_utc, zone)}"
     return f"Read by {letter.read_by}, {time_words(letter.read_utc, zone)}" if letter.read_utc else ""
+
+
+def erased_words(letter: Letter, zone: str) -> str:
+    """Who has erased what it took back, and when it goes itself; empty where nobody has."""
+    if letter.outcome != "erased" or letter.read_utc is None or letter.erase_utc is None:
+        return ""
+    return (
+        f"Erased by {letter.read_by}, {time_words(letter.read_utc, zone)}. The letter goes too, once its answer was sent, "
+        f"at the latest {time_words(letter.erase_utc, zone)}."
+    )
 
 
 def _held_picture(listed: ListedPicture, config: Config, edition: int | None, item_id: int | None) -> HeldPicture:

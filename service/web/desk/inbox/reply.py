@@ -40,10 +40,9 @@ from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
 from moondesk.service.web.desk.inbox.asking import ask_by_link, kind_of
-from moondesk.service.web.desk.inbox.letters import LETTER_ID
 from moondesk.service.web.desk.inbox.questions_page import AskForm, ask_form, usable_pictures
 from moondesk.service.web.desk.picture.nights import nights_to_ask
-from moondesk.service.web.desk.views import PICTURE_ID
+from moondesk.service.web.desk.views import LETTER_ID, PICTURE_ID
 from moondesk.service.web.making import letter_text, workshop
 
 reply = Blueprint("reply", __name__)
@@ -452,6 +451,8 @@ def draft_of_answered(answered: Answered, wanted: Wanted) -> Draft:
 
 
 def _letter_is(answered: Answered) -> LetterIs:
+    if letters_store.letter(storage(), answered.submission_id).outcome == "erased":
+        return "erased"
     return letter_is(answered.arrival, letter_text(answered.submission_id) or ())
 
 
