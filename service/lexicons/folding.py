@@ -74,21 +74,32 @@ def _is_dropped(char: str) -> bool:
 def transliterate(folded: Folded, letters: Mapping[str, str]) -> Folded:
     """A text that was typed in the letters of another script, in its own; the longest match counts.
 
-    A digit that stands for a letter is one where letters stand beside it and no other digit.
+    letters: "=kam=" only where a word is no more than that. A digit stands for a letter only where letters stand beside
+    it and no other digit.
     """
     longest = max(map(len, letters), default=1)
     out: list[str] = []
     at: list[int] = []
     k = 0
     while k < len(folded.text):
-        size = next((n for n in range(longest, 0, -1) if folded.text[k : k + n] in letters), 0)
+        word = _word_at(folded.text, k)
+        size = len(word) if (whole := f"={word}=") in letters else 0
+        size = size or next((n for n in range(longest, 0, -1) if folded.text[k : k + n] in letters), 0)
         if size and folded.text[k].isdigit() and not _is_letter(folded.text, k):
             size = 0
-        piece = letters[folded.text[k : k + size]] if size else folded.text[k]
+        piece = letters.get(whole) or (letters[folded.text[k : k + size]] if size else folded.text[k])
         out.append(piece)
         at += [folded.at[k]] * len(piece)
         k += size or 1
     return Folded("".join(out), (*at, len(folded.written)), folded.written)
+
+
+def _word_at(text: str, k: int) -> str:
+    """The word that begins at a character; "" inside one."""
+    if k and text[k - 1].isalnum():
+        return ""
+    end = next((n for n in range(k, len(text)) if not text[n].isalnum()), len(text))
+    return text[k:end]
 
 
 def _is_letter(text: str, k: int) -> bool:

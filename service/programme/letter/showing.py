@@ -43,6 +43,8 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     if len(sentence) > LONGEST:
         return Showing(consent="open", sure=False)
     text = words.fold(sentence).text
+    if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
+        return Showing(consent="open")
     about_child = _without(text, words, "child", "elsewhere")
     child = words.search("child", "told")(about_child) is not None
     spoken = child or words.search("child", "spoken")(about_child) is not None
