@@ -24,6 +24,7 @@ FLOORS = (
     ("service.programme",),
     ("service.store",),
     ("service.settings",),
+    ("service.gazetteer",),
     ("service.languages", "service.lexicons"),
     ("service",),
     ("library",),
@@ -77,6 +78,7 @@ CLOCKS = {
 #: Of the shell's other rooms: records and what is computed from them alone.
 RULES_MAY_READ = {
     "service.errors",
+    "service.gazetteer.towns",
     "service.lexicons.folding",
     "service.lexicons.lexicon",
     "service.lexicons.patterns",

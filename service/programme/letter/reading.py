@@ -8,6 +8,7 @@ from datetime import datetime
 from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
+from moondesk.service.programme.letter.place_words import read_places
 from moondesk.service.programme.letter.time_words import TimeInWords, read_time
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
@@ -63,6 +64,8 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
     taken = read_time(text, written) if written else None
     if taken:
         found.append(("taken", taken.value, taken.words))
+    signed = f"{text}\n{body.words('signature')}"
+    found += [("place", place.value, place.words) for place in read_places(signed, languages_of(text), written)]
     return LetterReading(
         consent=consent,
         words_read=words,

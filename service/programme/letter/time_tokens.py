@@ -70,7 +70,7 @@ class Token:
 _STRUCK = re.compile(
     r"""\S*@\S+ | https?://\S+ | www\.\S+ | \S*_\S*\d\S* | \S+\.(?:jpe?g|png|heic|tiff?|webp|fits?|cr2|nef|arw|dng)\b
     | \bf\s?/\s?\d[\d.,]* | \biso\s*:?\s*\d+ | (?<![\d/])1\s?/\s?\d{2,5}(?:\s*(?:sec\w*|s)\b)? | \+\d[\d\s()/-]{6,}
-    | \b\d+\s?/\s?\d{3,5}\b | \b\d+(?:[.,]\d+)?\s?[x×]\s?\d+ | \b\d{1,4}(?:[.,]\d+)?\s*-\s*\d{2,4}\s*mm\b
+    | (?<![\d/.-])\d+\s?/\s?\d{3,5}\b | \b\d+(?:[.,]\d+)?\s?[x×]\s?\d+ | \b\d{1,4}(?:[.,]\d+)?\s*-\s*\d{2,4}\s*mm\b
     | (?<![\d:.])\d+(?:[.,]\d+)?\s*
       (?:mm|cm|km|m|x|×|°|º|%|sec|secs|sek|s|"|''|''|kg|€|\$|£|fps|mb|mp|px|k|f|mpx|gb|zoll|inch|ft|asa|db|hz|nm|lx)(?![^\W\d_])
     """,

@@ -1,0 +1,364 @@
+"""Where a picture was taken, as its sender tells it: towns of a gazetteer where a language's words make one likely. Pure.
+
+Many words are a town's name somewhere. One is taken for a place where a label, a preposition, a postposition, the word
+"village", a country behind it, or a signature says so, and the more of these speak for it, the better known the town is,
+and the less the word is one of the language. Towns of one name: the country's name decides, else those of the letter's
+language and time zone come first, and where none stands out two are offered. Keys of [place]: see `time_words`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from itertools import chain
+from zoneinfo import ZoneInfo
+
+import tzfpy
+from babel import Locale, UnknownLocaleError
+from babel.languages import get_official_languages
+
+from moondesk.service.gazetteer.towns import Town, key_of, regions, towns_named, towns_sounding
+from moondesk.service.lexicons.folding import Folded, fold
+from moondesk.service.lexicons.lexicon import Lexicon, lexicon, likely
+from moondesk.service.lexicons.patterns import WORD
+from moondesk.service.programme.consent.english import lunar_names
+
+#: No text is read that is longer; words of a town's name at most; letters of one where words are not parted.
+LONGEST, MOST_WORDS, MOST_LETTERS = 20_000, 4, 8
+#: What speaks for a place, and how much of it makes one.
+LABEL, KIND, COUNTRY, PREPOSITION, SIGNATURE = 4.0, 3.0, 3.0, 2.0, 2.0
+ENOUGH = 3.5
+#: People of a town that is told by the sound of its name.
+WELL_KNOWN = 15_000
+#: Towns of one name nearer than this, degrees, are one.
+ONE_TOWN = 0.4
+_WORDS = re.compile(rf"{WORD}+")
+_JOINT = re.compile(r"[\s'’\-.]{1,2}")
+_LETTERS = re.compile(r"[^\W\d_]")
+_BEHIND = re.compile(r"[\s,(/\-–]{1,3}")
+
+
+@dataclass(frozen=True)
+class PlaceInWords:
+    """A place that may be meant. sure: nothing else can be."""
+
+    town: Town
+    words: str
+    sure: bool
+
+    @property
+    def value(self) -> str:
+        """As it is kept: Ruse, BG (43.86, 25.95)."""
+        town = self.town
+        return f"{town.name}, {town.country} ({town.latitude_deg:.2f}, {town.longitude_deg:.2f})"
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """A stretch of the text that is a town's name. weight: of what speaks for it there."""
+
+    start: int
+    end: int
+    name: str
+    towns: tuple[Town, ...]
+    weight: float
+    country: str = ""
+    region: str = ""
+
+
+def read_places(text: str, codes: Sequence[str] = (), written: datetime | None = None) -> tuple[PlaceInWords, ...]:
+    """Where the picture was taken, by its sender's words: the likeliest first, two where one name is of two towns.
+
+    codes: languages to read with, the likeliest first; written: the letter's time, in its sender's offset.
+    """
+    text = text[:LONGEST]
+    found: list[tuple[float, int, _Spot, Lexicon, Folded]] = []
+    for order, code in enumerate(codes or likely(text, 0.5)[:3]):
+        words = lexicon(code)
+        folded = words.fold(text)
+        for spot in _spots(folded, words):
+            weight = spot.weight + max(_weight(t, spot, words, written) for t in spot.towns)
+            if weight >= ENOUGH:
+                found.append((weight, -order, spot, words, folded))
+    if not found:
+        return ()
+    _, _, spot, words, folded = max(found, key=lambda f: (f[0], f[1], -f[2].start))
+    said = " ".join(folded.words(spot.start, spot.end).split())
+    chosen = _choose(spot, words, written)
+    return tuple(PlaceInWords(town, said, len(chosen) == 1) for town in chosen)
+
+
+def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town, ...]:
+    """The town of a name, or the two likeliest."""
+    towns = [t for t in spot.towns if t.region == spot.region and t.country == spot.country] if spot.region else []
+    towns = towns or [t for t in spot.towns if t.country == spot.country] or list(spot.towns)
+    ranked = sorted(towns, key=lambda t: (-_weight(t, spot, words, written), -t.people))
+    first = ranked[0]
+    rivals = [
+        t
+        for t in ranked[1:]
+        if abs(t.latitude_deg - first.latitude_deg) + abs(t.longitude_deg - first.longitude_deg) > ONE_TOWN
+        and _weight(t, spot, words, written) > _weight(first, spot, words, written) - 1.0
+        and t.people * 8 > first.people
+    ]
+    return (first, *rivals[:1])
+
+
+def _weight(town: Town, spot: _Spot, words: Lexicon, written: datetime | None) -> float:
+    """What speaks for one of the towns of a name: its people, its language, its clock, the name as its first one."""
+    size = sum(0.5 for limit in (2_000, 10_000, 50_000, 300_000) if town.people >= limit)
+    speaks = 1.0 if words.code in _languages(town.country) else 0.0
+    own = 1.0 if key_of(town.name) == spot.name or not spot.name.isascii() else 0.0
+    return size + speaks + own + (0.5 if written is not None and _keeps(town, written) else 0.0)
+
+
+@cache
+def _languages(country: str) -> frozenset[str]:
+    found = {str(c).split("_")[0] for c in get_official_languages(country, regional=True, de_facto=True)}
+    return frozenset(found | ({"en"} if country in ("US", "GB", "IN", "IE", "AU", "NZ", "CA", "ZA") else set()))
+
+
+@cache
+def _zone(latitude: float, longitude: float) -> ZoneInfo | None:
+    try:
+        return ZoneInfo(tzfpy.get_tz(longitude, latitude))
+    except (ValueError, OSError, KeyError):
+        return None
+
+
+def _keeps(town: Town, written: datetime) -> bool:
+    """Whether the town's clocks have the letter's offset."""
+    zone = _zone(town.latitude_deg, town.longitude_deg)
+    return zone is not None and written.astimezone(zone).utcoffset() == written.utcoffset()
+
+
+# Where a town's name may stand
+
+
+def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    text = folded.text
+    fields = list(_fields(text, words))
+    starts: dict[int, float] = {}
+    for first, last in fields:
+        starts[first] = max(starts.get(first, 0.0), LABEL)
+        for comma in re.finditer(r"[,/(]\s*", text[first:last]):
+            starts.setdefault(first + comma.end(), LABEL - 1.5)
+    kinds = _pattern(words, "kinds")
+    for match in _finds(words, "before", text):
+        starts[_after_space(text, match.end())] = max(starts.get(_after_space(text, match.end()), 0.0), PREPOSITION)
+    for match in kinds.finditer(text) if kinds else ():
+        start = _after_space(text, match.end())
+        starts[start] = starts.get(start, 0.0) + KIND
+    for start in _signed(text):
+        starts.setdefault(start, SIGNATURE)
+    for first, last in fields:  # "Town: near the village of Foo" says Foo
+        stop = first + len(re.split(r"[,/(]", text[first:last])[0])
+        starts |= {start: max(w, LABEL) for start, w in starts.items() if first <= start < stop}
+    away = [m.span() for m in _finds(words, "elsewhere", text)]
+    regional = [_after_space(text, m.end()) for m in _finds(words, "regions", text)]
+    every = (_from_starts(folded, words, starts), _before_postpositions(folded, words), _with_endings(folded, words))
+    for spot in chain(*every):
+        if spot.start in regional or any(0 <= spot.start - end <= 20 for _, end in away):
+            continue
+        if not any(a <= spot.start < b for a, b in fields) or spot.weight >= LABEL - 1.5:
+            yield spot
+
+
+def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
+    for label in words.expressions("labels", "place"):
+        for match in re.finditer(rf"(?m)^[^\w\n]{{0,4}}(?:{label})[^:：\n]{{0,30}}[:：=-]\s*([^\n]+)", text):
+            yield match.span(1)
+
+
+def _signed(text: str) -> Iterator[int]:
+    """Behind the comma of a last line of few words: "Ann, Leeds"."""
+    lines = [m for m in re.finditer(r"[^\n]+", text) if m.group().strip()][-5:]
+    for line in lines:
+        parts = line.group().split(",")
+        if len(parts) == 2 and len(line.group()) <= 48 and all(0 < len(p.split()) <= 3 for p in parts):
+            yield _after_space(text, line.start() + len(parts[0]) + 1)
+
+
+def _after_space(text: str, at: int) -> int:
+    while at < len(text) and (text[at].isspace() or text[at] in "'\"(.„“"):
+        at += 1
+    return at
+
+
+def _pattern(words: Lexicon, key: str) -> re.Pattern[str] | None:
+    said = words.expressions("place", key)
+    return re.compile("|".join(f"(?:{e})" for e in said)) if said else None
+
+
+def _finds(words: Lexicon, key: str, text: str) -> Iterator[re.Match[str]]:
+    pattern = _pattern(words, key)
+    for match in pattern.finditer(text) if pattern else ():
+        if match.group():
+            yield match
+
+
+def _from_starts(folded: Folded, words: Lexicon, starts: Mapping[int, float]) -> Iterator[_Spot]:
+    text = folded.text
+    for start, weight in starts.items():
+        if words.writing.spaces:
+            ends = list(_ends(text, start))
+        else:
+            ends = [start + n for n in range(min(MOST_LETTERS, len(text) - start), 0, -1)]
+        for end in ends:
+            spot = _spot(folded, words, start, end, weight)
+            if spot:
+                yield spot
+                break
+
+
+def _ends(text: str, start: int) -> list[int]:
+    """Ends of the first words from a place on, of the most words first."""
+    ends: list[int] = []
+    at = start
+    while len(ends) < MOST_WORDS:
+        word = _WORDS.match(text, at)
+        if not word:
+            break
+        ends.append(word.end())
+        joint = _JOINT.match(text, word.end())
+        if not joint or "\n" in joint.group():
+            break
+        at = joint.end()
+    return ends[::-1]
+
+
+def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    text = folded.text
+    for match in _finds(words, "after", text):
+        end = len(text[: match.start()].rstrip(" '\")(」』"))
+        if not words.writing.spaces:
+            begins = list(range(max(0, end - MOST_LETTERS), end))
+        else:
+            begins = [w.start() for w in _WORDS.finditer(text, max(0, end - 60), end)][-3:]
+        for begin in begins:
+            if "\n" in text[begin:end]:
+                continue
+            spot = _spot(folded, words, begin, end, PREPOSITION)
+            if spot:
+                yield spot
+                break
+
+
+def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    """Words that carry an ending of a place."""
+    said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
+    if not said or not words.writing.spaces:
+        return
+    ending = re.compile(rf"(?:{said})$")
+    for word in _WORDS.finditer(folded.text):
+        if ending.search(word.group()):
+            for begin in (_word_before(folded.text, word.start()), word.start()):
+                if begin is not None and (spot := _spot(folded, words, begin, word.end(), PREPOSITION, bare=False)):
+                    yield spot
+                    break
+
+
+def _word_before(text: str, at: int) -> int | None:
+    found = re.search(rf"({WORD}+)[ \-]$", text[max(0, at - 30) : at])
+    return None if found is None else max(0, at - 30) + found.start(1)
+
+
+# What a town's name is
+
+
+def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, bare: bool = True) -> _Spot | None:
+    """A stretch as a town's name, with what its own form and what stands behind it say; None where it is none."""
+    text = folded.text[start:end]
+    name, towns = _towns(text, words, bare)
+    if not towns or not _LETTERS.search(name) or name in lunar_names():
+        return None
+    countries = _countries(words.code)
+    if name in countries or name in words.words("place", "never") or text in words.words("place", "never"):
+        return None
+    country, region = _behind(folded.text, end, words)
+    if name in regions() and not country:
+        return None
+    parts = name.split()
+    written = folded.words(start, end)
+    weight -= _common(parts, written, words)
+    if not country and _goes_on(folded, end, words):
+        return None
+    weight += 0.5 * (len(parts) > 1) + COUNTRY * bool(country and any(t.country == country for t in towns))
+    if written[:1].islower():
+        weight -= 2.0 if any(c.isupper() for c in folded.written) else 0.5
+    return _Spot(start, end, name, towns, weight, country, region)
+
+
+def _goes_on(folded: Folded, end: int, words: Lexicon) -> bool:
+    """Whether a longer name begins here: behind a space stands a word with a capital that is none of the language."""
+    word = re.match(rf"[ \-](?:(?:d[aeiou]s?|del|of|upon|sur|von) )?({WORD}+)", folded.text[end:])
+    if not word or words.knows(word.group(1)):
+        return False
+    return folded.words(end + word.start(1), end + word.end())[:1].isupper()
+
+
+def _common(parts: Sequence[str], written: str, words: Lexicon) -> float:
+    """What speaks against a name whose words are all the language's own: a capital letter says that they are not."""
+    if not all(words.knows(p) for p in parts):
+        return 0.0
+    sure = all(p in words.pieces for p in parts)
+    return (0.5 if written[:1].isupper() and words.code != "de" else 2.0) if sure else 0.5
+
+
+def _towns(text: str, words: Lexicon, bare: bool) -> tuple[str, tuple[Town, ...]]:
+    """A name without what its language joins to it, and its towns."""
+    place = words.table.get("place", {})
+    ways = [text] if bare else []
+    if words.writing.prefix:
+        ways += [m.group(1) for m in [re.match(rf"{words.writing.prefix}(.{{3,}})$", text)] if m and m.group(1)]
+    suffix = fold(str(place.get("suffix", ""))).text
+    for way in list(ways) or [text]:
+        stripped = re.sub(rf"(?:{suffix})$", "", way) if suffix else way
+        if stripped != way and len(stripped) > (2 if words.writing.spaces else 1):
+            ways.append(stripped)
+            for ending, stands_for in place.get("oblique", {}).items():
+                ending = fold(ending).text
+                if stripped.endswith(ending):
+                    ways.append(stripped[: -len(ending)] + fold(stands_for).text)
+    for way in ways:
+        if towns := towns_named(way):
+            return key_of(way), towns
+    for way in ways:
+        if " " not in way and (towns := tuple(t for t in towns_sounding(way) if t.people >= WELL_KNOWN)):
+            return key_of(way), towns
+    return "", ()
+
+
+@cache
+def _countries(code: str) -> Mapping[str, str]:
+    """Country codes by their folded names in a language and in English."""
+    made: dict[str, str] = {}
+    for one in ("en", code):
+        try:
+            territories = Locale(one).territories
+        except (UnknownLocaleError, ValueError):
+            continue
+        made |= {key_of(name): iso for iso, name in territories.items() if len(iso) == 2 and iso.isalpha()}
+    for iso, said in lexicon(code).table.get("place", {}).get("countries", {}).items():
+        made |= {key_of(word.replace("_", " ")): iso for word in said.split()}
+    return made | {"uk": "GB", "usa": "US"}
+
+
+def _behind(text: str, end: int, words: Lexicon) -> tuple[str, str]:
+    """The country, and its division, that are named behind a town."""
+    gap = _BEHIND.match(text, end)
+    if not gap or "\n" in gap.group():
+        return "", ""
+    for stop in _ends(text, gap.end()):
+        name = key_of(text[gap.end() : stop])
+        if name in _countries(words.code):
+            return _countries(words.code)[name], ""
+        if name in regions() and (len(name) > 2 or "," in gap.group()):
+            return regions()[name]
+        for joined in ("in ", "en ", "em "):
+            if name.startswith(joined) and name[3:] in _countries(words.code):
+                return _countries(words.code)[name[3:]], ""
+    return "", ""
