@@ -19,10 +19,13 @@ from moondesk.service.programme.editions import next_to_air, not_aired
 from moondesk.service.settings.config import Config
 from moondesk.service.store.editions import add_edition, list_editions
 from moondesk.service.store.media import Media, sha256_of
-from moondesk.service.store.records import Edition, EditionPlan
+from moondesk.service.store.pictures import sent_often
+from moondesk.service.store.records import Arrival, Edition, EditionPlan
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import add_submission, has_submission
 
+#: A small picture that came with so many mails is no picture of the Moon (common practice).
+MAILS_OF_A_LOGO = 3
 LETTERS = {
     "letter": "A letter without a picture: it waits in the inbox to be read.",
     "machine": "An automatic mail without a picture.",
@@ -70,6 +73,9 @@ class Intake:
         if has_submission(self.storage, key):
             return TakenItem(origin, "known", "Taken before.")
         arrival, contents = self.reader.arrival(received, key, self.config.limits)
+        arrival = self._without_logos(arrival)
+        listed = {e.sha256 for e in arrival.enclosures}  # what nothing refers to would never be erased
+        contents = [c for c in contents if c is received.data or sha256_of(c) in listed]
         for content in contents:
             self.media.put(content)
         if add_submission(self.storage, self.edition.id, arrival, self.now()) is None:
@@ -85,3 +91,12 @@ class Intake:
             " ".join(filter(None, (told, refused, *map(str, arrival.remarks)))),
             usable,
         )
+
+    def _without_logos(self, arrival: Arrival) -> Arrival:
+        """A mail's pictures without small ones that came with several other mails too, where it has another."""
+        often = sent_often(self.storage, arrival.small, MAILS_OF_A_LOGO - 1)
+        if not often or not any(e.refused is None and e.sha256 not in arrival.small for e in arrival.enclosures):
+            return arrival
+        kept = tuple(e for e in arrival.enclosures if e.sha256 not in often)
+        remarks = (*arrival.remarks, *reading.told_aside(len(arrival.enclosures) - len(kept)))
+        return replace(arrival, enclosures=kept, remarks=remarks)

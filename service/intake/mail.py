@@ -29,7 +29,7 @@ from moondesk.service.intake.bounces import bounce_of, is_machine
 from moondesk.service.intake.forwards import WORDS_CHARACTERS, Forwarded, forwarded_in
 from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
 from moondesk.service.intake.tnef import is_wrapped, unwrap
-from moondesk.service.programme.mail_text import MailBody, beside, body_of, decode_bytes, parts_of
+from moondesk.service.programme.mail_text import MailBody, beside, body_of, decode_bytes, links_in, parts_of
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.records import Bounce
 from moondesk.service.texts import clean_text
@@ -57,11 +57,13 @@ MOST_ANSWERS = 30
 
 @dataclass(frozen=True)
 class Attachment:
-    """One file of a mail. declared_type is the mail's own claim, used only to tell files from text."""
+    """One file of a mail. declared_type is the mail's own claim, used only to tell files from text. inline: it stands in
+    the text, as the pictures of signatures do."""
 
     given_name: str
     data: bytes
     declared_type: str
+    inline: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,6 +97,11 @@ class Mail:
     def text(self) -> str:
         """The sender's own words; empty where there are none."""
         return self.body.words("own")
+
+    @property
+    def links(self) -> tuple[str, ...]:
+        """Addresses of pages that its own words name, as of an album; nothing follows them."""
+        return links_in(self.text, self.body.targets)
 
 
 def read_mail(raw: bytes, limits: IntakeLimits | None = None) -> Mail | NotFound:
@@ -369,7 +376,8 @@ def _attachments(message: email.message.Message, limits: IntakeLimits) -> tuple[
         if not isinstance(data, bytes):
             remarks.append(sentence("attachment_broken" if name else "attachment_broken_unnamed", name=name))
             continue
-        found.append(Attachment(name or f"attachment {len(found) + 1}", data, declared))
+        inline = bool(_raw(part, "Content-ID")) or _raw(part, "Content-Disposition").lower().startswith("inline")
+        found.append(Attachment(name or f"attachment {len(found) + 1}", data, declared, inline))
     return tuple(found), remarks
 
 

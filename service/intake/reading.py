@@ -48,6 +48,8 @@ log = logging.getLogger(__name__)
 MAIL_TYPE = "message/rfc822"
 #: Shorter side of the pictures that mail programs put into signatures, pixels (common practice).
 SMALL_PX = 200
+#: In a picture of fewer pixels no Moon can be seen: it tells who opened a mail. Bytes of what may be an icon.
+TRACKER_PX, ICON_BYTES = 16, 50_000
 #: What one mail or archive may take, and the address space of the child that reads it: a mail of 80 MB takes a third.
 READ_SECONDS = 60.0
 READ_BYTES = 2_500_000_000
@@ -196,6 +198,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
     mail = _with_saved_mails(mail, limits)
     attached = _worth_listing(mail.attachments)
     enclosures, contents = open_files(attached, limits)
+    enclosures, remarks = _set_aside(attached, enclosures)
     said = read_letter(mail.subject, mail.sender_name, mail.body, mail.written)
     words, letter = said.words_read, _letter_kind(mail, said, enclosures, attached)
     if received.refusal:  # only its head was fetched
@@ -219,7 +222,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         sender_address=mail.sender_address,
         subject=mail.subject,
         message_id=mail.message_id,
-        remarks=mail.remarks,
+        remarks=(*mail.remarks, *remarks, *_links(mail)),
         suggestions=_suggestions(mail, said),
         words_read=words,
         text=mail.body.parts,
@@ -232,6 +235,7 @@ def mail_arrival(received: ReceivedItem, key: str, limits: IntakeLimits) -> tupl
         if mail.answers and not mail.machine and not received.refusal
         else None,
         bounce=mail.bounce,
+        small=tuple(sorted(_small(attached).keys() & {e.sha256 for e in enclosures})),
     )
     return arrival, [*(a.data for a in attached), *contents]
 
@@ -283,7 +287,7 @@ def _letter_kind(
     """
     consent, words = said.consent, said.words_read
     refused = [e for e in enclosures if e.refused is not None]
-    small = {sha256_of(a.data) for a in attached if _is_small(a.data)}
+    small = _small(attached)
     if any(e.refused is None and e.sha256 not in small for e in enclosures):
         return "letter" if consent.withdrawal or (mail.answers and words == "not_understood") else ""
     if mail.machine:
@@ -291,10 +295,39 @@ def _letter_kind(
     return "" if refused and words != "not_understood" and consent.state in ("none", "suggested") else "letter"
 
 
-def _is_small(data: bytes) -> bool:
-    """Whether a picture is as small as those of signatures, by its own head."""
-    size = open_picture(data).size
-    return size is not None and 0 < min(size) < SMALL_PX
+def _set_aside(attached: list[Attachment], enclosures: list[Enclosure]) -> tuple[list[Enclosure], tuple[Sentence, ...]]:
+    """A mail's files without the logos and icons of its signature, where it has another picture: a tiny Moon that came
+    alone stays, but not what no Moon could be seen in. Their bytes stay in the mail."""
+    small = _small(attached)
+    inline = {sha256_of(a.data) for a in attached if a.inline}
+    icons = {sha256_of(a.data) for a in attached if a.declared_type.startswith("image/") and len(a.data) < ICON_BYTES}
+    others = any(e.refused is None and e.sha256 not in small for e in enclosures)
+
+    def is_aside(e: Enclosure) -> bool:
+        if e.sha256 not in inline:
+            return False
+        if e.refused is not None:  # a drawing, perhaps animated
+            return others and e.sha256 in icons
+        return e.sha256 in small and (others or small[e.sha256] < TRACKER_PX)
+
+    aside = sum(map(is_aside, enclosures))
+    return [e for e in enclosures if not is_aside(e)], told_aside(aside)
+
+
+def told_aside(count: int) -> tuple[Sentence, ...]:
+    if count == 1:
+        return (sentence("set_aside_one"),)
+    return (sentence("set_aside", count=count),) if count else ()
+
+
+def _links(mail: Mail) -> tuple[Sentence, ...]:
+    return (sentence("mail_links", links=" ".join(mail.links)),) if mail.links else ()
+
+
+def _small(attached: Iterable[Attachment]) -> dict[str, int]:
+    """Of the pictures that are as small as those of signatures: the shorter side by SHA-256."""
+    sizes = ((sha256_of(a.data), open_picture(a.data).size) for a in attached)
+    return {sha: min(size) for sha, size in sizes if size is not None and 0 < min(size) < SMALL_PX}
 
 
 def open_files(attachments: Iterable[Attachment], limits: IntakeLimits) -> tuple[list[Enclosure], list[bytes]]:
@@ -344,7 +377,9 @@ def _worth_listing(attachments: Iterable[Attachment]) -> list[Attachment]:
             )
         )
         if not machine:
-            kept.setdefault(sha256_of(attachment.data), attachment)
+            sha = sha256_of(attachment.data)
+            inline = attachment.inline and (sha not in kept or kept[sha].inline)
+            kept[sha] = replace(kept.get(sha, attachment), inline=inline)
     return list(kept.values())
 
 

@@ -51,6 +51,8 @@ _ENGLISH_HEAD = re.compile(
     r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)",
     re.IGNORECASE,
 )
+_LINK = re.compile(r"https?://[^\s<>\"\u3000-\u303f\uff00-\uffef]{3,300}", re.IGNORECASE)
+MOST_LINKS = 20
 _BLOCKS = frozenset(("p", "div", "br", "tr", "li", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "td"))
 _UNSEEN = frozenset(("script", "style", "head", "title", "blockquote", "template"))
 #: Elements that have no end tag, so that their start must not be counted as one that is open.
@@ -68,10 +70,12 @@ def decode_bytes(data: bytes, charset: str | None) -> str:
 
 @dataclass(frozen=True)
 class MailBody:
-    """A mail's text in its order. whole: False where more was written than is kept, or it could not be read."""
+    """A mail's text in its order. whole: False where more was written than is kept, or it could not be read. targets: of
+    links in HTML."""
 
     parts: tuple[LetterPart, ...] = ()
     whole: bool = True
+    targets: tuple[str, ...] = ()
 
     def words(self, kind: str) -> str:
         """All text of one kind."""
@@ -101,16 +105,23 @@ def body_of(parts: Iterable[email.message.Message], errors: tuple[type[Exception
     quoted = tuple(LetterPart("quoted", lines.text) for _, hidden in html for lines in parts_of(hidden).parts)
     rich = MailBody((*shown.parts, *quoted), shown.whole)
     both = beside(plain, rich)
-    return replace(both, whole=both.whole and whole)
+    targets = tuple(target for text in texts["text/html"] for target in html_targets(text))
+    return replace(both, whole=both.whole and whole, targets=targets)
+
+
+def links_in(own: str, targets: Iterable[str] = ()) -> tuple[str, ...]:
+    """Addresses of pages in a text and behind it, each once, in their order."""
+    found = (m.group().rstrip(".,;:!?)'\"") for m in _LINK.finditer(own))
+    return tuple(dict.fromkeys((*found, *targets)))[:MOST_LINKS]
 
 
 def beside(first: MailBody, second: MailBody) -> MailBody:
     """A text in two forms: what the second has of other words counts as quoted, or as the text where there is no first."""
     if not first.parts:
-        return replace(second, whole=first.whole and second.whole)
+        return replace(second, whole=first.whole and second.whole, targets=first.targets)
     others = _words_of(second) - _words_of(first)
     quoted = tuple(LetterPart("quoted", part.text) for part in second.parts) if others else ()
-    return MailBody((*first.parts, *quoted), first.whole and (second.whole or not others))
+    return MailBody((*first.parts, *quoted), first.whole and (second.whole or not others), first.targets)
 
 
 def _words_of(body: MailBody) -> set[str]:
@@ -158,11 +169,21 @@ def without_heads(text: str) -> str:
 
 def html_parts(html: str) -> tuple[str, str]:
     """What a reader of HTML sees, and what of it is marked as a quotation."""
+    reader = _reader_of(html)
+    return reader.text, reader.quotation
+
+
+def html_targets(html: str) -> tuple[str, ...]:
+    """Where the links lead to that a reader of HTML sees outside quotations."""
+    return tuple(_reader_of(html).targets[:MOST_LINKS])
+
+
+def _reader_of(html: str) -> _Reader:
     reader = _Reader()
     with suppress(AssertionError, ValueError, RecursionError):
         reader.feed(html)
         reader.close()
-    return reader.text, reader.quotation
+    return reader
 
 
 class _Reader(HTMLParser):
@@ -171,6 +192,7 @@ class _Reader(HTMLParser):
         self._pieces: list[str] = []
         self._quoted: list[str] = []
         self._in_quote = False
+        self.targets: list[str] = []
         #: The element that hides all in it, and how many of its kind are open.
         self._hider, self._depth = "", 0
 
@@ -184,6 +206,8 @@ class _Reader(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         quoted = any(k == "class" and v and "quote" in v for k, v in attrs)
+        if tag == "a" and not self._depth:
+            self.targets += [v.strip() for k, v in attrs if k == "href" and v and _LINK.fullmatch(v.strip())]
         if self._depth:
             self._depth += tag == self._hider
             if tag in _BLOCKS and self._in_quote:

@@ -85,3 +85,15 @@ def count_pictures(storage: Storage, edition_id: int) -> Counts:
         refused=row["refused"],
         waiting=row["waiting"],
     )
+
+
+def sent_often(storage: Storage, hashes: Sequence[str], times: int) -> frozenset[str]:
+    """Which of some files came at least so many times before, each time with another mail."""
+    rows = storage.read(
+        """
+        select sha256 from pictures where sha256 in (select value from json_each(:hashes))
+        group by sha256 having count(distinct submission_id) >= :times
+        """,
+        {"hashes": json.dumps(list(hashes)), "times": times},
+    )
+    return frozenset(row["sha256"] for row in rows)

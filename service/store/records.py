@@ -220,6 +220,8 @@ class Arrival:
     #: What it says about what it answers; which mails it says could not be delivered.
     answer: Answer | None = None
     bounce: Bounce | None = None
+    #: SHA-256 of those of its pictures that are as small as a signature's.
+    small: tuple[str, ...] = ()
     #: Read back from the store only: ids of letters from its sender that nobody has read yet.
     held_by: tuple[int, ...] = ()
     #: Who at the desk told `taken_utc`; empty: it came with the picture. How well it is known where a night was named.
