@@ -6,13 +6,14 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     spaces = true                 whether words are parted
     prefix                        what may stand before any word, joined to it (a regular expression)
     latin = {sh = "ш", ...}       how it is typed in Latin letters
+    same = {ae = "a", ...}        letters that are written for others
     known                         words that say nothing about showing: a letter all of whose words are known is understood
     [numbers]                     number words and their values
     [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   restrict (may restrict it, one cannot tell)
-    [withdrawal]                  asks
+    [withdrawal]                  asks, elsewhere
     [child]                       told (a child took it), spoken (one is spoken of), elsewhere; [guardian] told
     [credit]                      named (with {name}), taken_by (with {name}), unnamed, stops (words that end a name),
                                   never (words that are no name)
@@ -64,13 +65,15 @@ class Lexicon:
 
     @cached_property
     def writing(self) -> Writing:
+        same = {fold(k).text: fold(v).text for k, v in self.table.get("same", {}).items()}
         return Writing(
-            bool(self.table.get("spaces", True)), str(self.table.get("prefix", "")), self.table.get("endings", {})
+            bool(self.table.get("spaces", True)), str(self.table.get("prefix", "")), self.table.get("endings", {}), same
         )
 
     @cached_property
     def numbers(self) -> Mapping[str, float]:
-        return {fold(word.replace("_", " ")).text: float(n) for word, n in self.table.get("numbers", {}).items()}
+        said = self.table.get("numbers", {})
+        return {self.writing.fold(word.replace("_", " ")).text: float(n) for word, n in said.items()}
 
     @cached_property
     def number(self) -> str:
@@ -137,13 +140,13 @@ class Lexicon:
         name = ("words", section, key)
         if name not in self._made:
             said = self.table.get(section, {}).get(key, "")
-            self._made[name] = frozenset(fold(w.replace("_", " ")).text for w in said.split())
+            self._made[name] = frozenset(self.writing.fold(w.replace("_", " ")).text for w in said.split())
         found: frozenset[str] = self._made[name]
         return found
 
     def fold(self, text: str) -> Folded:
         """A text as this language's patterns want it: one typed in Latin letters in the language's own."""
-        folded = fold(text)
+        folded = self.writing.fold(text)
         return transliterate(folded, self._latin) if self.is_transliterated(text) else folded
 
     def is_transliterated(self, text: str) -> bool:
@@ -167,13 +170,13 @@ class Lexicon:
         ends: set[str] = set()
         middles: set[str] = set()
         said_so: list[str] = []
-        apart = ("mail", "latin", "scripts", "prefix", "endings")
+        apart = ("mail", "latin", "same", "scripts", "prefix", "endings")
         for said in _texts({k: v for k, v in self.table.items() if k not in apart}):
             for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
                 stem, *endings = self.writing.forms(word)
                 said_so += [stem + e for e in endings] or [stem]
         for word in said_so:
-            folded = fold(word).text
+            folded = self.writing.fold(word).text
             bare = folded.strip("*'-")
             if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
                 continue

@@ -23,7 +23,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
-from moondesk.service.lexicons.folding import fold
+from moondesk.service.lexicons.folding import Folded, fold, transliterate
 
 #: What words are made of: letters, digits, and the marks of Devanagari, which are no letters to `re`.
 WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
@@ -43,11 +43,17 @@ _PLAIN = re.compile(r"(?!re:)(?!\.{2,4}$)[^\s|()<>{}#^$]+")
 
 @dataclass(frozen=True)
 class Writing:
-    """How a language is written. prefix: a regular expression of what may stand before any word, joined to it."""
+    """How a language is written. prefix: a regular expression of what may stand before any word, joined to it.
+
+    same: letters that are written for others ("ae" for "ä"), in texts and in patterns alike."""
 
     spaces: bool = True
     prefix: str = ""
     endings: Mapping[str, str] = field(default_factory=dict)
+    same: Mapping[str, str] = field(default_factory=dict)
+
+    def fold(self, text: str) -> Folded:
+        return transliterate(fold(text), self.same) if self.same else fold(text)
 
     def forms(self, word: str) -> tuple[str, ...]:
         """A word's stem and its endings, where it has any. Raises ValueError for a list of endings that is none."""
@@ -167,7 +173,7 @@ def _gap(dots: str, writing: Writing) -> str:
 
 def _word(word: str, writing: Writing) -> str:
     if not writing.spaces:
-        return re.escape(fold(word).text.replace("*", "")).replace("_", r"\s*")
+        return re.escape(writing.fold(word).text.replace("*", "")).replace("_", r"\s*")
     return _one_of({word}, writing)[0]
 
 
@@ -175,11 +181,13 @@ def _one_of(words: set[str], writing: Writing) -> list[str]:
     """Expressions for one of several words, of which what they have in common stands once: they are long."""
     found: dict[str, dict[str, set[str]]] = {}
     for word in words:
-        stem, *endings = writing.forms(fold(word).text)
+        stem, *endings = writing.forms(writing.fold(word).text)
         start = rf"{_START}{WORD}*" if stem.startswith("*") else _START
         if writing.prefix and not stem.startswith(("=", "*")):
             start = f"{_START}{writing.prefix}"
-        tail = _ends({fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
+        tail = (
+            _ends({writing.fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
+        )
         found.setdefault(start, {}).setdefault(tail, set()).add(_middle(stem.lstrip("*=").removesuffix("*"), writing))
     return [
         start + _any_of([_any_of(list(stems)) + tail for tail, stems in sorted(tails.items())])

@@ -239,8 +239,15 @@ def _lines(pieces: list[str]) -> str:
 _UNCASED = "\u0590-\u0dff\u0e00-\u0fff\u3040-\u9fff\uac00-\ud7af"
 #: Titles and the like that a full stop shortens, in such a script; single letters besides.
 _SHORTENED = "\u0921\u0949|\u0938\u094c|\u0915\u0941|\u091c\u093f|\u0924\u093e|\u0926\u093f|\u092a\u094b|\u0935\u093f"
+#: What a number with a full stop counts, as German writes it: "18. November", "5. Klasse"; and words it shortens.
+_COUNTED = (
+    r"(?:Jan|Jän|Feb|Mär|Apr|Mai|Jun|Jul|Aug|Sep|Okt|Nov|Dez)\w*\b"
+    r"|Klass|Schul|Jahr|Lebensj|Geburtst|Stock\b|Etage|Primar"
+)
+_CUT = ("ca", "Nr", "St", "Dr", "Hr", "Fr", "bzw", "geb", "Fam", "Mme", "Mlle", "env")
+_NO_END = rf"(?<=\d\.\s)(?:{_COUNTED})|" + "|".join(rf"(?<=[\s(]{word}\.\s)" for word in _CUT)
 _END = re.compile(
-    r"(?<=[.!?…])[\"'”\u2019)]*\s+(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])"
+    rf"(?<=[.!?…])[\"'”\u2019)]*\s+(?!{_NO_END})(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])"
     rf"|(?<=[^\s.][^\s.][.!?…])(?<![\s:,](?:{_SHORTENED})\.)[\"'”\u2019)»]*\s+(?=[\"'“\u2018(«]*[{_UNCASED}])"
     # ends of other scripts need no space behind them; inside a quotation they are no end
     r"|(?<=[\u3002\uff01\uff1f\uff61\u0964\u0965\u061f])(?![\u3002\uff01\uff1f\uff61\u0964\u0965\u061f!?\u300d\u300f\uff09)\"'”»])\s*"

@@ -208,7 +208,7 @@ def test_a_name_in_another_script_is_no_other_language():
 
 
 def test_a_yes_beside_words_of_another_language_is_not_confirmed_for_anybody():
-    assert read_words("", "You may show it. Aber bitte ohne meinen Namen.")[0].state == "unclear"
+    assert read_words("", "You may show it. Tylko bez mojego nazwiska.")[0].state == "unclear"
     assert read_words("", "You may show it. Greetings, Ann", sender="Ann")[0].state == "suggested"
     assert consent_in_mail("You used my friend's picture last week, thanks!").state == "none"
 
@@ -216,7 +216,7 @@ def test_a_yes_beside_words_of_another_language_is_not_confirmed_for_anybody():
 @pytest.mark.parametrize(
     ("cell", "state"),
     [
-        ("Ja, aber nicht im Fernsehen", "unclear"),
+        ("Ja, aber nicht im Fernsehen", "refused"),
         ("да", "unclear"),
         ("sí", "unclear"),
         ("non merci", "refused"),

@@ -90,6 +90,11 @@ def test_decoding_never_fails():
     assert decode_bytes(bytes(range(256)), "ascii") == bytes(range(256)).decode("latin-1")
 
 
+def test_a_number_or_word_with_a_full_stop_ends_no_sentence():
+    text = "Meine Einsendung vom 18. November war falsch. Er geht in die 5. Klasse und ist ca. 10 Jahre alt. Seeing war 7. Danke."
+    assert [len(s) for s in sentences(text)] == [45, 50, 13, 6]
+
+
 def test_sentences():
     text = (
         "Hello. My Moon with a 6.5 inch\ntelescope, f/5.9! You may show it.\n\nIlse\n\n- one thing\n- another\n"

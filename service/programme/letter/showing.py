@@ -13,6 +13,8 @@ from moondesk.service.lexicons.lexicon import Lexicon
 
 #: No sentence is read that is longer.
 LONGEST = 1_500
+#: A number or a letter whose full stop is no end, past which a gap in a pattern goes: "18. November", "z. B.".
+_COUNTED = re.compile(r"(?<![\w.])(\d{1,2}|[^\W\d_])\.(?=\s?\w)(?!\s?\d)")
 #: What stands in a sentence's folded text for a no that is none.
 GLADLY = " gladly "
 #: From so many years on somebody is no child.
@@ -42,7 +44,7 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     """What a sentence says, read with one language's words."""
     if len(sentence) > LONGEST:
         return Showing(consent="open", sure=False)
-    text = words.fold(sentence).text
+    text = _COUNTED.sub(r"\1", words.fold(sentence).text)
     if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
         return Showing(consent="open")
     about_child = _without(text, words, "child", "elsewhere")
@@ -61,7 +63,7 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
 
 def _consent(text: str, words: Lexicon) -> tuple[str, bool, bool]:
     plain = _without(text, words, "consent", "elsewhere")
-    withdrawal = words.search("withdrawal", "asks")(plain) is not None
+    withdrawal = words.search("withdrawal", "asks")(_without(plain, words, "withdrawal", "elsewhere")) is not None
     double = words.search("consent", "double")
     gladly = _replace(plain, words, "consent", "double", GLADLY) if double(plain) else plain
     if words.search("consent", "no")(gladly):
