@@ -24,7 +24,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "demo": "Take the sample submissions into a fresh folder, place them, show them at the desk.",
         "export": "Write EDITION (all editions if none is named) as pictures.csv, pictures.json, and picture-N.geojson "
         "and .fits.",
-        "forget": "Erase all that came from SENDER: an address, or the whole name where no address is known.",
+        "forget": "Erase all that came from SENDERS: an address, or the whole name where no address is known.",
         "frames": "Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one "
         "SVG.",
         "kit": "Write everything that leaves the desk for EDITION: frames in all formats with their layers, the rundown, "
@@ -32,6 +32,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "list": "List the submissions, one line each, in the order in which they came in.",
         "month": "The best picture of each of the 30 evenings from FIRST (2026-10-12) on, as a poster or as an "
         "animation.",
+        "person": "Write all that is stored of SENDERS into one archive, for a person who asks what is known of them.",
         "place": "Place pictures without storing them; one line each.",
         "receive": "Serve the audience's upload page, an application of its own; the desk is not in it.",
         "restore": "Bring a backup back as a data folder that does not exist yet, or only check it.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,32 +17,45 @@ from moondesk.service.settings.config import default_data_dir
 from moondesk.service.store.erased_marks import Backups, tell_backups
 from moondesk.service.store.forget import erase_files, forget, submissions_of
 from moondesk.service.store.media import Media
-from moondesk.service.store.senders import also_theirs
+from moondesk.service.store.senders import Variant, variants
 
 
 @click.command(epilog=EXIT_CODES)
-@click.argument("sender")
+@click.argument("senders", nargs=-1, required=True)
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @data_option
-def command(sender: str, yes: bool, data: Path | None) -> None:
-    """Erase all that came from SENDER: an address, or the whole name where no address is known. It cannot be undone."""
+def command(senders: tuple[str, ...], yes: bool, data: Path | None) -> None:
+    """Erase all that came from SENDERS: an address, or the whole name where no address is known. It cannot be undone.
+
+    Other spellings of the same person are told, and only erased if they are named too.
+    """
     with errors(), open_store(data) as storage:
         media = Media(data or default_data_dir())
         erase_files(storage, media)  # of an earlier run that was cut short
         tell_backups(storage)
-        ids = submissions_of(storage, sender)
+        ids = sorted({k for sender in senders for k in submissions_of(storage, sender)})
+        also = variants(storage, ids, senders)
+        tell_variants(also, f"moondesk forget {shlex.join(senders)}")
         if not ids:
             say("Nothing came from this sender.")
             sys.exit(EXIT_NOTHING)
-        also = also_theirs(storage, ids)
         if not yes:
             click.confirm(f"Erase {len(ids)} submissions with their pictures, for good?", abort=True, err=True)
-        done = forget(storage, media, sender, datetime.now(UTC), "the command line")
-    click.echo(f"Erased: {done.submissions} submissions, {done.originals} originals and what was made of them.")
-    for sentence in _backup_words(done.backups):
+        now = datetime.now(UTC)
+        done = [forget(storage, media, sender, now, "the command line") for sender in senders]
+    erased, originals = sum(d.submissions for d in done), sum(d.originals for d in done)
+    click.echo(f"Erased: {erased} submissions, {originals} originals and what was made of them.")
+    for sentence in _backup_words(done[-1].backups):
         click.echo(sentence)
-    for other, count in also:
-        say(f"{count} more may be theirs, under “{other}”. To erase them too: moondesk forget {shlex.quote(other)}")
+
+
+def tell_variants(also: Sequence[Variant], command: str) -> None:
+    """Who may be the same person: to be named too, after the command as it was typed."""
+    for one in also:
+        say(
+            f"{one.submissions} more may be theirs, under “{one.sender}”: {one.why}. If they are, name it too: "
+            f"{command} {shlex.quote(one.sender)}"
+        )
 
 
 def _backup_words(backups: Backups) -> list[str]:

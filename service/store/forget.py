@@ -23,11 +23,10 @@ from moondesk.service.store.strays import UNFINISHED, sweep_strays
 
 @dataclass(frozen=True)
 class Forgotten:
-    """also: others that may be theirs, see `senders.also_theirs`. backups: those that hold them still."""
+    """backups: those that hold them still."""
 
     submissions: int
     originals: int
-    also: tuple[tuple[str, int], ...] = ()
     backups: Backups = NO_BACKUPS
 
 
@@ -41,11 +40,10 @@ def submissions_of(storage: Storage, sender: str) -> tuple[int, ...]:
 def forget(storage: Storage, media: Media, sender: str, now: datetime, who: str = "") -> Forgotten:
     """Erase a sender. Raises StorageError where files are left that could not be removed: run it again then."""
     ids = submissions_of(storage, sender)
-    also = senders.also_theirs(storage, ids)
     sweep_strays(storage, media, now - UNFINISHED)  # a picture of theirs may lie there without a row, or half written
     if ids:
         erasures.erase(storage, ids, now, sender, who)
-    return Forgotten(len(ids), erase_files(storage, media), also, tell_backups(storage))
+    return Forgotten(len(ids), erase_files(storage, media), tell_backups(storage))
 
 
 def erase_files(storage: Storage, media: Media) -> int:
