@@ -152,7 +152,7 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     for match in kinds.finditer(text) if kinds else ():
         start = _after_space(text, match.end())
         starts[start] = starts.get(start, 0.0) + KIND
-    for start in _signed(text):
+    for start in _signed(text, words):
         starts.setdefault(start, SIGNATURE)
     for first, last in fields:  # "Town: near the village of Foo" says Foo
         stop = first + len(re.split(r"[,/(]", text[first:last])[0])
@@ -173,12 +173,14 @@ def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
             yield match.span(1)
 
 
-def _signed(text: str) -> Iterator[int]:
-    """Behind the comma of a last line of few words: "Ann, Leeds"."""
+def _signed(text: str, words: Lexicon) -> Iterator[int]:
+    """Behind the comma of a last line of few words: "Ann, Leeds", but not "Best wishes, Victoria"."""
     lines = [m for m in re.finditer(r"[^\n]+", text) if m.group().strip()][-5:]
     for line in lines:
         parts = line.group().split(",")
         if len(parts) == 2 and len(line.group()) <= 48 and all(0 < len(p.split()) <= 3 for p in parts):
+            if all(words.knows(w) for w in _WORDS.findall(parts[0])):
+                continue
             yield _after_space(text, line.start() + len(parts[0]) + 1)
 
 

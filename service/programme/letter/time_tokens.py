@@ -120,9 +120,8 @@ class Grammar:
     def number(self, text: str) -> float | None:
         """The value of figures or a number word; of 21.30 that of 21:30 in hours."""
         text = text.strip()
-        if self._suffix:
-            bare = re.sub(rf"\s?(?:{self._suffix})$", "", text)
-            text = bare or text
+        if self._suffix and text not in self._numbers:
+            text = re.sub(rf"\s?(?:{self._suffix})$", "", text) or text
         figures = re.fullmatch(r"(\d+)(?:[.:,](\d+))?", text)
         if figures:
             part = figures.group(2)
