@@ -8,7 +8,7 @@ A decision of a kind replaces the earlier ones of its kind; where it is taken ba
     time         utc, sigma_minutes                 when it was taken, ISO 8601; null: nobody knows it; the second only
                                                     where a night was named, not its hour
     place        name, latitude_deg, longitude_deg  where; the numbers null: not known
-    sender_name, credit_line, equipment    text     of all pictures of the submission
+    sender_name, credit_line, equipment, story    text     of all pictures of the submission
 
 Other kinds are kept and shown, and change nothing here.
 """
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from moondesk.corrections import Corrections
 
 #: Said of the submission, and so of all its pictures.
-OF_SUBMISSION = ("sender_name", "credit_line", "equipment")
+OF_SUBMISSION = ("sender_name", "credit_line", "equipment", "story")
 #: After these the picture is placed anew.
 PLACING = ("circle", "pins", "hand", "time", "place")
 #: Of these `Corrections` are made; time and place go into what is known of the picture.
@@ -99,6 +99,8 @@ def corrections_of(changes: Iterable[DecidedChange]) -> Corrections | None:
 def _with_text(arrival: Arrival, kind: str, text: str) -> Arrival:
     if kind == "sender_name":
         return replace(arrival, sender_name=text)
+    if kind == "story":
+        return replace(arrival, story=text)
     return replace(arrival, credit_line=text) if kind == "credit_line" else replace(arrival, equipment=text)
 
 

@@ -11,6 +11,7 @@ from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.store import audit
 from moondesk.service.store.aired import nameless
 from moondesk.service.store.erased_marks import insert_marks
+from moondesk.service.store.letter_facts import drop_erased
 from moondesk.service.store.opening import erase_copies_from_before
 from moondesk.service.store.rows import time_text
 from moondesk.service.store.rundowns import erase_items
@@ -55,6 +56,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         storage.execute(f"update suggestions set words = '' where letter_id in ({marks})", ids)
         for table in ("consents", "mail_texts", "mails_erased", "pictures", "suggestions"):
             storage.execute(f"delete from {table} where {mine}", ids)
+        drop_erased(storage)
         storage.execute(
             "insert or ignore into erased_receipts select receipt, ? from submissions where receipt is not "
             f"null and id in ({marks})",
@@ -107,6 +109,7 @@ def erase_mails(storage: Storage, submission_ids: Sequence[int], when_utc: datet
                 "(select substr(key, instr(key, ':') + 1) from submissions where id = ?)",
                 [k, k],
             )
+        drop_erased(storage)
         _keep_wanted(storage)
         audit.note(storage, when_utc, "", "mails_erased", count=len(submission_ids))
     fold(storage)

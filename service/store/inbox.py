@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from moondesk.checks.evening import time_to_state
+from moondesk.service.store.letter_facts import like_part
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.rows import NOT_USABLE, time_text
 from moondesk.service.store.storage import Storage
@@ -26,8 +27,8 @@ MOST_WORDS = 8
 class PictureFilter:
     """What is looked for; what is left at its default is not asked. edition_id None: in all editions.
 
-    words: all of them must stand in the sender's name, place, subject, equipment, file name or what is best seen;
-    case does not count. or_feature: what shows this one is found besides. feature: its exact name. left_before: the
+    words: all of them must stand in the sender's name, place, subject, equipment, file name, what is best seen, or the
+    letter; case does not count. or_feature: what shows this one is found besides. feature: its exact name. left_before: the
     number of an edition; what came in for earlier ones and was picked for none, see `_LEFT`.
     """
 
@@ -66,8 +67,10 @@ def find(storage: Storage, wanted: PictureFilter, most: int) -> tuple[int, ...]:
     words = wanted.words.casefold().split()[:MOST_WORDS]
     if words:
         named = " or p.id in (select picture_id from shown where feature = ?)" if wanted.or_feature else ""
-        said.append(f"({' and '.join(['instr(p.words, ?) > 0'] * len(words))}{named})")
-        values += [*words, *([wanted.or_feature] if wanted.or_feature else [])]
+        one = "(instr(p.words, ?) > 0 or s.id in (select rowid from letter_search where words like ? escape '\\'))"
+        said.append(f"({' and '.join([one] * len(words))}{named})")
+        values += [v for word in words for v in (word, like_part(word))]
+        values += [wanted.or_feature] if wanted.or_feature else []
     if wanted.place:
         said.append("lower(s.place_name) = lower(?)")
         values.append(wanted.place)

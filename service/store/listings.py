@@ -17,7 +17,7 @@ _COLUMNS = f"""
            a.derived_key, a.quality, a.camera, a.evening,
            (select json_group_array(json_array(field, value, words, source, letter_id, noted_utc,
                                                (select message_id from submissions where id = letter_id)))
-            from (select * from suggestions where submission_id = s.id order by id)) as suggestions,
+            from (select * from suggestions where submission_id = s.id and decided <> 'wrong' order by id)) as suggestions,
            (select json_group_array(json_array(state, kind, evidence, message_id, noted_by, noted_utc, picture_id,
                                                guardian, minor))
             from (select * from consents where submission_id = s.id order by id)) as consents,
@@ -25,7 +25,7 @@ _COLUMNS = f"""
            (select json_group_array(json_array(kind, json(what), who))
             from (select d.kind, d.what, d.who from pictures q join decisions d on d.picture_id = q.id
                   where q.submission_id = s.id and d.undone_utc is null and (d.picture_id = p.id or
-                  d.kind in ('sender_name', 'credit_line', 'equipment')) order by d.id)) as decisions
+                  d.kind in ('sender_name', 'credit_line', 'equipment', 'story')) order by d.id)) as decisions
 """
 _NEWEST = "left join annotations a on a.id = (select max(id) from annotations where picture_id = p.id)"
 #: Pictures; what follows narrows and orders.

@@ -28,6 +28,7 @@ KNOWN = (
     "m025_mails",
     "m026_questions",
     "m027_withdrawals",
+    "m028_letter_facts",
 )
 
 

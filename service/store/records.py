@@ -195,6 +195,8 @@ class Arrival:
     place: Place | None = None
     place_name: str = ""
     equipment: str = ""
+    #: What the presenter may tell of it, as kept at the desk.
+    story: str = ""
     #: Words in which the sender agreed to be shown; empty: nobody has said so yet.
     consent: str = ""
     #: Sentences about what could not be read of it (a bad date, a header in an unknown alphabet ...).

@@ -72,7 +72,10 @@ create table suggestions (
     words         text not null,              -- from which it was read
     source        text not null,
     letter_id     integer references submissions (id) on delete set null,  -- the later mail that it stands in
-    noted_utc     text                        -- when that came
+    noted_utc     text,                       -- when that came
+    decided       text not null default '',   -- 'accepted', 'wrong' (it counts no more); '': nobody has said
+    decided_by    text not null default '',
+    decided_utc   text
 ) strict;
 create index suggestions_submission on suggestions (submission_id);
 create index suggestions_letter on suggestions (letter_id) where letter_id is not null;
@@ -96,6 +99,16 @@ create table mail_texts (                     -- kept as long as the whole mails
     submission_id integer primary key references submissions (id) on delete cascade,
     parts         text not null               -- JSON list of [kind, text], see records.LetterPart
 ) strict;
+
+create virtual table letter_search using fts5 (words, tokenize = 'trigram'); -- rows by submission, see the triggers
+create trigger mail_texts_kept after insert on mail_texts begin
+    delete from letter_search where rowid = new.submission_id;
+    insert into letter_search (rowid, words)
+    select new.submission_id, coalesce(group_concat(json_extract(value, '$[1]'), char(10)), '') from json_each(new.parts);
+end;
+create trigger mail_texts_erased after delete on mail_texts begin
+    delete from letter_search where rowid = old.submission_id;
+end;
 
 create table letters (
     submission_id integer primary key references submissions (id) on delete cascade,

@@ -197,3 +197,36 @@ def m027_withdrawals(db: Database) -> None:
     # 'not_meant': nothing was to be taken back; 'erased': it was
     db.execute("alter table letters add column outcome text not null default ''")
     db.execute("alter table letters add column erase_utc text")  # when the letter goes itself, see `withdrawals`
+
+
+@migrations()
+def m028_letter_facts(db: Database) -> None:
+    # what is read in a letter is accepted or called wrong by a person; letters are searched by any part of their words
+    db.execute("alter table suggestions add column decided text not null default ''")
+    db.execute("alter table suggestions add column decided_by text not null default ''")
+    db.execute("alter table suggestions add column decided_utc text")
+    db.execute("create virtual table letter_search using fts5 (words, tokenize = 'trigram')")
+    db.execute(
+        """
+        create trigger mail_texts_kept after insert on mail_texts begin
+            delete from letter_search where rowid = new.submission_id;
+            insert into letter_search (rowid, words)
+            select new.submission_id, coalesce(group_concat(json_extract(value, '$[1]'), char(10)), '')
+            from json_each(new.parts);
+        end
+        """
+    )
+    db.execute(
+        """
+        create trigger mail_texts_erased after delete on mail_texts begin
+            delete from letter_search where rowid = old.submission_id;
+        end
+        """
+    )
+    db.execute(
+        """
+        insert into letter_search (rowid, words)
+        select m.submission_id, coalesce((select group_concat(json_extract(value, '$[1]'), char(10))
+                                          from json_each(m.parts)), '') from mail_texts m
+        """
+    )
