@@ -47,6 +47,8 @@ class AirItem:
     credit: str
     pronunciation: str
     note: str
+    #: What the presenter may tell of it and its sender.
+    story: str
     seconds: int
     layers: tuple[PlannedLayer, ...]
     stops: tuple[str, ...]

@@ -32,6 +32,9 @@ WORDS = {
     "letter_not_meant": "letter {letter} was read: it takes nothing back",
     "letter_erased": "what letter {letter} takes back was erased",
     "letter_unread": "letter {letter} is to be read again",
+    "fact_accepted": "what was read in the letter of submission {submission} was accepted: {field}",
+    "fact_wrong": "what was read in the letter of submission {submission} was called wrong: {field}",
+    "fact_open": "what was said to the letter of submission {submission} was taken back: {field}",
     "sender_forgotten": "a sender was forgotten: {count} submissions",
     "mails_erased": "mails were erased after their time: {count}",
 }

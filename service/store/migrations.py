@@ -7,7 +7,7 @@ ways lead to the same tables, which `tests/service/test_storage.py` compares.
 from __future__ import annotations
 
 from pathlib import Path
-from sqlite3 import Connection, OperationalError
+from sqlite3 import Connection, OperationalError, complete_statement
 
 #: Steps by which the first release's tables came about, as its stores note them.
 FIRST_RELEASE = (
@@ -52,8 +52,12 @@ def bring_up_to_date(db: Connection) -> None:
 
         migrations.apply(Database(db))
         return
-    for statement in (Path(__file__).parent / "schema.sql").read_text(encoding="utf-8").split(";\n"):
-        db.execute(statement)
+    statement = ""
+    for line in (Path(__file__).parent / "schema.sql").read_text(encoding="utf-8").splitlines(keepends=True):
+        statement += line
+        if complete_statement(statement):  # a trigger is one, with statements in it
+            db.execute(statement)
+            statement = ""
     db.executemany(
         "insert into _sqlite_migrations (migration_set, name, applied_at) values ('moondesk', ?, datetime('now'))",
         [[name] for name in KNOWN],

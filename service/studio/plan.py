@@ -98,6 +98,7 @@ def _item(
         credit=credit_words(item, listed)[0],
         pronunciation=item.pronunciation,
         note=item.note,
+        story=listed.picture.submission.arrival.story,
         seconds=item.seconds,
         layers=layers,
         stops=stops,

@@ -235,6 +235,8 @@ def tables_of(path):
 
 def plain_sql(sql):
     bare = " ".join(re.sub(r"--[^\n]*", "", sql).replace('"', "").split()).casefold()
+    if bare.startswith("create trigger"):
+        return bare, [], ""
     head, _, inside = re.sub(r" ?([(),]) ?", r"\1", bare).partition("(")
     lines, end = re.split(r",(?![^()]*\))", inside[: inside.rindex(")")]), inside[inside.rindex(")") :]
     if head.startswith("create table"):  # a column added later stands behind the conditions of the whole table

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 from moondesk.service.programme.mail_text import sentences
@@ -50,7 +51,7 @@ def stretches_of(text: str, facts: Iterable[Read]) -> tuple[Stretch, ...]:
     spans = [(start, end, fact.field) for fact in facts for start, end in find_words(text, fact.words)]
     edges = sorted({0, len(text), *(edge for start, end, _ in spans for edge in (start, end))})
     found = []
-    for first, last in zip(edges, edges[1:], strict=False):
+    for first, last in pairwise(edges):
         fields = {field for start, end, field in spans if start <= first and last <= end}
         found.append(Stretch(text[first:last], tuple(sorted(fields, key=_rank))))
     return tuple(found)

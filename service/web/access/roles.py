@@ -52,6 +52,8 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "letters.erase": "helper",
         "desk.say_of_pair": "helper",
         "desk.picture": "helper",
+        "desk.decide": "helper",
+        "desk.keep_story": "helper",
         "desk.derived": "helper",
         "desk.features": "helper",
         "desk.surface": "helper",

@@ -35,7 +35,7 @@ from moondesk.service.web.desk.inbox.questions import questions
 from moondesk.service.web.desk.inbox.reply import reply
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.onair import air
-from moondesk.service.web.desk.picture import correcting, notes, pairs, picture  # noqa: F401  their routes are the desk's
+from moondesk.service.web.desk.picture import correcting, letter_facts, notes, pairs, picture  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.rundown.rundown import rundown
 from moondesk.service.web.desk.views import desk
 from moondesk.service.web.headers import unkept

@@ -83,6 +83,7 @@ function speak(plan, id, title) {
   if (!item) { box.replaceChildren(paragraph("Nothing to read: no picture is chosen.", "hint")); return; }
   const lines = [paragraph(item.credit || "No name is shown.", "credit")];
   if (item.pronunciation) lines.push(paragraph(`Say: ${item.pronunciation}`));
+  if (item.story) lines.push(paragraph(item.story));
   if (item.note) lines.push(paragraph(item.note));
   // what has just been revealed stands first
   const now = item.notes.filter((note) => note.layer && note.layer === title);

@@ -5,9 +5,11 @@ from __future__ import annotations
 from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from moondesk.service.programme.credit import sender_of
 from moondesk.service.replies.drafting import draft_for_letter
 from moondesk.service.store import letters as kept
 from moondesk.service.store import replies, rundowns, withdrawals
+from moondesk.service.store.letter_facts import letters_with
 from moondesk.service.store.letters import Letter
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id
@@ -17,12 +19,14 @@ from moondesk.service.store.submissions import add_consent, submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.inbox.letters_page import (
+    FoundLetter,
     LetterCard,
     LettersPage,
     card_of,
     erase_page,
     letter_page,
     text_view,
+    words_around,
 )
 from moondesk.service.web.desk.inbox.questions_page import question_rows
 from moondesk.service.web.desk.views import LETTER_ID
@@ -32,11 +36,13 @@ letters = Blueprint("letters", __name__)
 
 #: Shown of each list.
 MOST = 200
+MOST_FOUND, FIND_CHARACTERS = 60, 120
 REFUSED = "Read in a letter"
 
 
 @letters.get("/letters")
 def listed() -> str:
+    words = " ".join(request.args.get("find", "").split())[:FIND_CHARACTERS]
     unread, done = kept.unread(storage(), MOST), kept.read_letters(storage(), MOST)
     more = kept.count_unread(storage()) - len(unread)
     return render(
@@ -48,8 +54,28 @@ def listed() -> str:
             done=cards_of(done),
             note=f"{more} more wait to be read." if more > 0 else "",
             questions=question_rows(latest_questions(storage(), MOST), config().programme.zone, sessions.now()),
+            find=words,
+            found=_found(words),
         ),
     )
+
+
+def _found(words: str) -> tuple[FoundLetter, ...]:
+    found = []
+    for submission_id in letters_with(storage(), words, MOST_FOUND):
+        of = submission(storage(), submission_id)
+        text = "\n".join(part.text for part in kept.text_of(storage(), submission_id) or ())
+        arrival = of.submission.arrival
+        found.append(
+            FoundLetter(
+                sender=sender_of(arrival),
+                subject=arrival.subject,
+                around=words_around(text, words),
+                letter_id=submission_id if of.letter else None,
+                picture_id=next(iter(of.picture_ids), None),
+            )
+        )
+    return tuple(found)
 
 
 @letters.get(f"/letters/{LETTER_ID}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
@@ -15,6 +16,8 @@ from moondesk.service.store.withdrawals import Going
 from moondesk.service.web.desk.inbox.questions_page import QuestionRow
 
 EXCERPT = 280
+#: Shown on both sides of what was searched for, characters.
+AROUND = 120
 NOT_KEPT = "Its text is not kept any more: look for the mail in the programme's own mailbox."
 NO_WORDS = "There are no words in it."
 
@@ -39,6 +42,17 @@ class LetterText:
 
     parts: tuple[LetterPart, ...] = ()
     missing: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoundLetter:
+    """A letter that holds what was searched for. around: (text, whether it is what was searched for)."""
+
+    sender: str
+    subject: str
+    around: tuple[tuple[str, bool], ...]
+    letter_id: int | None
+    picture_id: int | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +98,9 @@ class LettersPage:
     done: tuple[LetterCard, ...]
     note: str
     questions: tuple[QuestionRow, ...]
+    #: What letters were searched for, and those that hold it.
+    find: str = ""
+    found: tuple[FoundLetter, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -220,6 +237,20 @@ def _held_submissions(
             )
         )
     return tuple(found)
+
+
+def words_around(text: str, words: str) -> tuple[tuple[str, bool], ...]:
+    """The neighbourhood of the first of some words in a text, in pieces: those words, and what stands between."""
+    wanted = re.compile("|".join(re.escape(w) for w in words.split()) or r"(?!)", re.IGNORECASE)
+    first = wanted.search(text)
+    start = max(0, (first.start() if first else 0) - AROUND)
+    piece = " ".join(text[start : start + 2 * AROUND + 60].split())
+    found: list[tuple[str, bool]] = [("… ", False)] if start else []
+    at = 0
+    for match in wanted.finditer(piece):
+        found += [(piece[at : match.start()], False), (match.group(0), True)]
+        at = match.end()
+    return (*(pair for pair in found if pair[0]), (piece[at:], False))
 
 
 def text_view(parts: Sequence[LetterPart] | None) -> LetterText:

@@ -284,7 +284,7 @@ def linked_plan(secret: str) -> Response:
         )
     )
     for item in (*told["items"], *filter(None, [told["spare"]])):
-        item.update(notes=[], note="", pronunciation="", untranslated=[])  # the presenter's own
+        item.update(notes=[], note="", story="", pronunciation="", untranslated=[])  # the presenter's own
     return jsonify({**told, "left_out": [], "making": []})
 
 

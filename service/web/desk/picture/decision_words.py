@@ -11,7 +11,7 @@ from moondesk.records import Place
 from moondesk.service.programme.words import join_names, place_words, time_words
 from moondesk.service.store.decided import OF_SUBMISSION, Decision
 
-TOLD = {"sender_name": "Sender", "credit_line": "Credit", "equipment": "Equipment"}
+TOLD = {"sender_name": "Sender", "credit_line": "Credit", "equipment": "Equipment", "story": "Story"}
 
 
 @dataclass(frozen=True, kw_only=True)

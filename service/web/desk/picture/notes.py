@@ -40,6 +40,7 @@ def notes(picture_id: int) -> str:
         edition_number=edition,
         sender=sender_of(found.submission.arrival),
         when=time_words(when, config().programme.zone) if when else "Time not known",
+        story=found.submission.arrival.story,
         derived_key=stored.derived_key if stored and stored.annotation.status.facts.opens else None,
     )
     return render(

@@ -62,6 +62,8 @@ class NotesPage:
     edition_number: int
     sender: str
     when: str
+    #: What may be told of it, as kept at its page.
+    story: str
     derived_key: str | None
     problem: str
     cautions: tuple[str, ...]
@@ -87,6 +89,7 @@ class Subject:
     edition_number: int
     sender: str
     when: str
+    story: str
     derived_key: str | None
 
 
@@ -107,7 +110,7 @@ def notes_page(
     chosen = next((t for t in found.themes if t.key == asked.theme), None)
     written = [n.said for n in found.notes]
     return NotesPage(
-        programme=programme, picture_id=subject.picture_id, edition_number=subject.edition_number, sender=subject.sender, when=subject.when, derived_key=subject.derived_key,
+        programme=programme, picture_id=subject.picture_id, edition_number=subject.edition_number, sender=subject.sender, when=subject.when, story=subject.story, derived_key=subject.derived_key,
         problem="" if isinstance(notes, Notes) else f"{notes.reason} {notes.advice}".strip(),
         cautions=tuple(write(n.said) for n in found.notes if n.topic == "caution"),
         whole=tuple((title, said) for title, topics in WHOLE

@@ -23,6 +23,7 @@ from moondesk.service.store.aired import appearances
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.decisions import decisions_of
 from moondesk.service.store.editions import list_editions
+from moondesk.service.store.letter_facts import facts_of
 from moondesk.service.store.media import Media
 from moondesk.service.store.pictures import list_by_id, neighbours_of, read_picture
 from moondesk.service.store.questions import questions_of
@@ -35,6 +36,7 @@ from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.inbox.questions_page import ask_form, question_rows, usable_pictures
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
+from moondesk.service.web.desk.picture.letter_facts_page import NOT_READ, fact_rows, links_in, marked_parts
 from moondesk.service.web.desk.picture.pairs import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import HeldValue, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
@@ -72,6 +74,9 @@ def picture(picture_id: int) -> str:
         available=available,
         overlay=overlay,
     )
+    arrival = found.submission.arrival
+    text = letter_text(found.submission.id) if arrival.way.is_mail else None
+    read = facts_of(storage(), found.submission.id)
     page = picture_page(held, config().programme, calendar(), sessions.form_token())
     ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
@@ -79,7 +84,13 @@ def picture(picture_id: int) -> str:
         "picture.html",
         replace(
             page,
-            letter=text_view(letter_text(found.submission.id)) if found.submission.arrival.way.is_mail else None,
+            letter=text_view(text) if arrival.way.is_mail else None,
+            letter_parts=marked_parts(text or (), read),
+            letter_facts=fact_rows(read, config().programme.zone),
+            not_read=NOT_READ if arrival.way.is_mail and arrival.words_read == "not_understood" else "",
+            links=links_in(text or ()),
+            story=arrival.story or next((f.value for f in read if f.field == "story" and f.decided != "wrong"), ""),
+            story_kept=bool(arrival.story),
             pairs=pairs_shown(storage(), config().programme.zone, picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,

@@ -99,6 +99,8 @@ class ItemView:
     starts: str
     pronunciation: str
     note: str
+    #: What may be told of it, as kept at its page.
+    story: str
     consent: ConsentView
     #: Why it cannot go on air, and what to look at before it does.
     stops: tuple[str, ...]
@@ -278,6 +280,7 @@ def _item(stored: Stored, n: int, at: int, trouble: ItemTrouble | None, config: 
         starts="" if stops else length_words(at),
         pronunciation=item.pronunciation,
         note=item.note,
+        story=arrival.story,
         consent=consent,
         stops=stops,
         held_by=may.held_by,

@@ -12,7 +12,9 @@ from moondesk.service.store.letter_facts import LetterFact
 from moondesk.service.store.records import Arrival, ConsentRecord
 
 #: As `reading` writes a time and a place that it has read.
-_TIME = re.compile(r"^(?P<at>\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?(?:[+-]\d\d:\d\d|Z)?) \u00b1(?P<sigma>\d+(?:\.\d+)?) min$")
+_TIME = re.compile(
+    r"^(?P<at>\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?(?:[+-]\d\d:\d\d|Z)?) \u00b1(?P<sigma>\d+(?:\.\d+)?) min$"
+)
 _PLACE = re.compile(r"^(?P<name>.+?) \((?P<lat>-?\d+(?:\.\d+)?), (?P<lon>-?\d+(?:\.\d+)?)\)$")
 
 

@@ -1,0 +1,129 @@
+"""What was read in a letter, for its page: the text with the words marked, each fact with its buttons. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from moondesk.service.programme.letter.stretches import Stretch, stretches_of
+from moondesk.service.programme.words import sigma_words, time_words
+from moondesk.service.store.letter_facts import LetterFact
+from moondesk.service.store.records import LetterPart, SuggestedField
+from moondesk.service.web.desk.picture.accepting import place_of, time_of
+
+#: What each field is about, the class of its marks, and what its value says; "" is the value itself.
+_FIELDS: dict[SuggestedField, tuple[str, str, str]] = {
+    "withdrawal": ("Takes something back", "no", "perhaps takes back what was sent"),
+    "consent": ("May it be shown", "consent", ""),
+    "minor": ("Child", "child", "a child seems to have taken it"),
+    "guardian": ("Guardian", "child", "a parent, guardian or teacher agrees"),
+    "unnamed": ("Name", "name", "does not want to be named"),
+    "credit": ("Name to say", "name", ""),
+    "forwarded": ("Forwarded", "name", ""),
+    "taken": ("Taken", "time", ""),
+    "place": ("Place", "place", ""),
+    "aperture_mm": ("Aperture", "kit", "{value} mm"),
+    "eyepiece_mm": ("Eyepiece", "kit", "{value} mm"),
+    "equipment_kind": ("Instrument", "kit", ""),
+    "camera": ("Held to it", "kit", ""),
+    "story": ("Story", "story", ""),
+}
+_CONSENT = {"suggested": "yes, it may be shown", "refused": "no", "unclear": "not clear: read the words"}
+NOT_READ = "Not all of its words could be read: look through it yourself before you rely on what stands below."
+_LINK = re.compile(r"https?://[^\s<>\"']{4,300}")
+MOST_LINKS = 10
+#: Facts that a person can only call wrong or settle by another form.
+_SETTLED = ("unclear",)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FactRow:
+    """A fact on the page. mark: the class of its words' marks; decided: who said what to it, "" while nobody has.
+
+    accept: the words of the button that accepts it, "" where it cannot be; refuse: whether a second button says no.
+    """
+
+    id: int
+    submission_id: int
+    label: str
+    value: str
+    words: str
+    mark: str
+    decided: str
+    wrong: bool
+    accept: str
+    refuse: bool
+
+
+@dataclass(frozen=True)
+class MarkedPart:
+    """A part of the text in stretches; kind: whose words, see `records.PartKind`."""
+
+    kind: str
+    stretches: tuple[tuple[str, str, str], ...]  # text, class of the mark, what was read: both "" where nothing was
+
+
+def fact_rows(facts: Sequence[LetterFact], zone: str) -> tuple[FactRow, ...]:
+    """Facts that mean something to a person, the gravest first; what language it is in is none."""
+    order = list(_FIELDS)
+    shown = sorted((f for f in facts if f.field in _FIELDS), key=lambda f: (order.index(f.field), f.id))
+    return tuple(_row(fact, zone) for fact in shown)
+
+
+def marked_parts(parts: Sequence[LetterPart], facts: Sequence[LetterFact]) -> tuple[MarkedPart, ...]:
+    """The text with the words marked that something was read from, in the sender's own words only."""
+    read = [f for f in facts if f.field in _FIELDS and f.decided != "wrong" and f.letter_id is None]
+    return tuple(
+        MarkedPart(part.kind, tuple(map(_marked, stretches_of(part.text, read if part.kind == "own" else ()))))
+        for part in parts
+    )
+
+
+def links_in(parts: Sequence[LetterPart]) -> tuple[str, ...]:
+    """Addresses of pages in the sender's own words: shown, never opened by themselves."""
+    found = (link.rstrip(".,;:!?)") for part in parts if part.kind == "own" for link in _LINK.findall(part.text))
+    return tuple(dict.fromkeys(found))[:MOST_LINKS]
+
+
+def _marked(stretch: Stretch) -> tuple[str, str, str]:
+    read = [what for field, what in _FIELDS.items() if field in stretch.fields]
+    labels = ", ".join(dict.fromkeys(label for label, _, _ in read))
+    return stretch.text, read[0][1] if read else "", labels
+
+
+def _row(fact: LetterFact, zone: str) -> FactRow:
+    label, mark, said = _FIELDS[fact.field]
+    value = said.format(value=fact.value) if said else fact.value
+    if fact.field == "consent":
+        value = _CONSENT.get(fact.value, fact.value)
+        mark = "no" if fact.value == "refused" else mark
+    elif fact.field == "taken" and (taken := time_of(fact.value)):
+        value = f"{time_words(taken[0], zone)}, {sigma_words(taken[1])}"
+    elif fact.field == "place" and (place := place_of(fact.value)):
+        value = place["name"]
+    unclear = fact.field == "consent" and fact.value in _SETTLED
+    return FactRow(
+        id=fact.id,
+        submission_id=fact.submission_id,
+        label=label,
+        value=value,
+        words=fact.words,
+        mark=mark,
+        decided=_decided_words(fact, zone),
+        wrong=fact.decided == "wrong",
+        accept="It is a yes" if unclear else "Right",
+        refuse=unclear,
+    )
+
+
+def _decided_words(fact: LetterFact, zone: str) -> str:
+    if not fact.decided or fact.decided_utc is None:
+        return ""
+    word = "Called wrong" if fact.decided == "wrong" else "Accepted"
+    return f"{word} by {fact.decided_by}, {_when(fact.decided_utc, zone)}"
+
+
+def _when(when: datetime, zone: str) -> str:
+    return time_words(when, zone)
