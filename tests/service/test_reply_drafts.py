@@ -58,7 +58,9 @@ def read(field: str, value: str = "yes") -> Suggestion:
     return Suggestion(field, value, "words", "mail")  # type: ignore[arg-type]
 
 
-def sent(seed: int = 1, suggestions: tuple[Suggestion, ...] = (), refused: bool = False, **more) -> SentPicture:
+def sent(
+    seed: int = 1, suggestions: tuple[Suggestion, ...] = (), refused: bool = False, name: str = "Ilse Kern"
+) -> SentPicture:
     enclosure = Enclosure(
         given_name="moon.jpg",
         size_bytes=9,
@@ -71,10 +73,9 @@ def sent(seed: int = 1, suggestions: tuple[Suggestion, ...] = (), refused: bool 
         source="mail",
         origin="1.eml",
         enclosures=(enclosure,),
-        sender_name="Ilse Kern",
+        sender_name=name,
         sender_address="ilse@viewers.example",
         suggestions=suggestions,
-        **more,
     )
     return SentPicture(seed, Submission(seed, 1, NOW, arrival), enclosure)
 
@@ -206,6 +207,8 @@ def drafts(code: str):
             replace(sent(seed), enclosure=replace(sent().enclosure, media_type="message/rfc822")),
         ):
             yield ("refused", voice, seed), draft_of(PROGRAMME, refused, None, Circumstances(voice=voice), language)
+        nameless = sent(seed, name="")
+        yield ("no name", voice, seed), draft_of(PROGRAMME, nameless, wide(), Circumstances(voice=voice), language)
         yield (
             ("not shown", voice, seed),
             draft_of(PROGRAMME, sent(seed), wide(), Circumstances(refused=True, voice=voice), language),
