@@ -33,6 +33,7 @@ from moondesk.service.web.desk.inbox.drop import FILE_BYTES, FILES, drop
 from moondesk.service.web.desk.inbox.letters import letters
 from moondesk.service.web.desk.inbox.questions import questions
 from moondesk.service.web.desk.inbox.reply import reply
+from moondesk.service.web.desk.inbox.review import review
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.onair import air
 from moondesk.service.web.desk.picture import correcting, letter_facts, notes, pairs, picture  # noqa: F401  their routes are the desk's
@@ -69,6 +70,7 @@ def create_app(
         audit,
         feature_names,
         reply,
+        review,
         letters,
         questions,
         air,
