@@ -25,7 +25,7 @@ def desk(config, storage):
         mail("ann@x.org", "Here is the Moon. You may show it.", "Moon", 90),
         mail("bo@x.org", "Here is my Moon. You may show it.", "Moon", 120),
         mail("cy@x.org", "Here is the Moon.", "Moon", 150),
-        mail("cy@x.org", "Ich habe es mir anders überlegt."),
+        mail("cy@x.org", "Noch ein Gruß vom Balkon."),
         mail("mo@x.org", "Away.", Auto_Submitted="auto-replied"),
     )
     client = application(config).test_client()
