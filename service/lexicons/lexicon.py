@@ -13,7 +13,15 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   restrict (may restrict it, one cannot tell)
-    [withdrawal]                  asks, elsewhere
+                                  shown (what was shown before, no leave to show more)
+    [doubt]                       where a sentence is past doubt only if it is about the sky: see `letter.doubt`. asks
+                                  (something of the programme), answer (of a short one all of it), no, short_no,
+                                  harmless, small_talk, clauses (what parts them), topics (words)
+    [plain]                       where not every word need be known: see `letter.plain`. names, before_names (words),
+                                  foreign (words that say no in other languages), endings, beginnings
+    [cell]                        of a cell of the programme's own table: yes, no, plain (what it says of itself), open;
+                                  [cell.kinds] how consent came
+    [withdrawal]                  asks, elsewhere; of a language with doubts perhaps, if_restricted (where it restricts)
     [child]                       told (a child took it), spoken (one is spoken of), elsewhere; [guardian] told
     [credit]                      named (with {name}), taken_by (with {name}), unnamed, stops (words that end a name),
                                   never (words that are no name)
@@ -135,6 +143,12 @@ class Lexicon:
         found: tuple[re.Pattern[str], ...] = self._made[name]
         return found
 
+    def without(self, text: str, section: str, key: str, by: str = " ") -> str:
+        """A folded text in which something stands for what patterns find."""
+        for pattern in self.each(section, key):
+            text = pattern.sub(by, text)
+        return text
+
     def words(self, section: str, key: str) -> frozenset[str]:
         """A plain list of words, folded."""
         name = ("words", section, key)
@@ -170,7 +184,7 @@ class Lexicon:
         ends: set[str] = set()
         middles: set[str] = set()
         said_so: list[str] = []
-        apart = ("mail", "latin", "same", "scripts", "prefix", "endings")
+        apart = ("mail", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
         for said in _texts({k: v for k, v in self.table.items() if k not in apart}):
             for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
                 stem, *endings = self.writing.forms(word)

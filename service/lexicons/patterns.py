@@ -11,7 +11,7 @@ r"""A small language for ways to say something, so that who writes them needs a 
     {name}                        what is taken, to the end of the sentence; who takes it cuts it
     {h}                           a number that is taken, in figures or in words: a name of one letter
     ^  $                          the sentence's beginning and end
-    re:\bnot\b                    a regular expression as it stands
+    re:\bnot <:show>\b           a regular expression as it stands, but for <:show>, a class of the file
 
 Patterns and texts are folded alike (`folding`). In a script without spaces words are looked for anywhere, and a gap is
 counted in characters. Gaps have bounds, and a word in a gap ends where it ends, so that no text makes a search long.
@@ -40,6 +40,8 @@ _TOKEN = re.compile(
 #: A pattern that is one word.
 _PLAIN = re.compile(r"(?!re:)(?!\.{2,4}$)[^\s|()<>{}#^$]+")
 
+_CLASS_IN_EXPRESSION = re.compile(r"<:([\w-]+)>")
+
 
 @dataclass(frozen=True)
 class Writing:
@@ -67,7 +69,7 @@ class Writing:
 def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
     """A pattern as a regular expression. classes: the expression of each. Raises ValueError for one that is none."""
     if source.startswith("re:"):
-        return source[3:]
+        return _CLASS_IN_EXPRESSION.sub(lambda m: _of_class(m[1], classes, source), source[3:])
     tokens = list(_TOKEN.finditer(source.rstrip()))
     if "".join(t.group(0) for t in tokens) != source.rstrip():
         raise ValueError(f"not a pattern: {source}")
@@ -75,6 +77,12 @@ def compile_pattern(source: str, classes: Mapping[str, str], numbers: str, writi
     if rest != len(tokens):
         raise ValueError(f"a bracket too many: {source}")
     return made
+
+
+def _of_class(name: str, classes: Mapping[str, str], source: str) -> str:
+    if name not in classes:
+        raise ValueError(f"no class {name}: {source}")
+    return classes[name]
 
 
 def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing: Writing) -> str:
@@ -133,9 +141,7 @@ def _row(
         elif token.group("gap"):
             row.append((_gap(token.group("gap"), writing), True, False))
         elif token.group("class"):
-            if token.group("class") not in classes:
-                raise ValueError(f"no class {token.group('class')}: {token.string}")
-            row.append((classes[token.group("class")], token.group("maybe") == "?", False))
+            row.append((_of_class(token.group("class"), classes, token.string), token.group("maybe") == "?", False))
         elif token.group("take"):
             name = token.group("take")
             row.append((f"(?P<{name}>{numbers if len(name) == 1 else '.+'})", False, False))

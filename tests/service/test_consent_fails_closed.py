@@ -250,9 +250,9 @@ def test_hostile_words_take_no_time():
 
 
 def test_no_word_of_the_lists_is_of_two_languages():
-    from moondesk.service.programme.consent.english_words import FOREIGN as OTHER
-    from moondesk.service.programme.consent.english_words import NAMES, WORDS
+    from moondesk.service.programme.letter.plain import plain_codes, word_list
 
-    assert not WORDS & OTHER
-    assert not NAMES & OTHER
-    assert all(re.fullmatch(r"[a-z'-]+", word) for word in WORDS | NAMES)
+    for code in plain_codes():
+        own = word_list(code, "known") | word_list(code, "names")
+        assert not own & word_list(code, "foreign")
+        assert all(re.fullmatch(r"[a-z'-]+", word) for word in own)

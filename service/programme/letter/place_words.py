@@ -24,7 +24,7 @@ from moondesk.service.gazetteer.towns import Town, key_of, regions, towns_named,
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, likely
 from moondesk.service.lexicons.patterns import WORD
-from moondesk.service.programme.consent.english import lunar_names
+from moondesk.service.programme.letter.plain import lunar_names
 
 #: No text is read that is longer; words of a town's name at most; letters of one where words are not parted.
 LONGEST, MOST_WORDS, MOST_LETTERS = 20_000, 4, 8

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 from moondesk.service.lexicons.lexicon import Lexicon
+from moondesk.service.programme.letter.doubt import has_doubts, is_restrictive, turns_elsewhere
 
 #: No sentence is read that is longer.
 LONGEST = 1_500
@@ -26,7 +27,7 @@ class Showing:
     """What a sentence says. consent: "no", "open" (a condition, a question, or one cannot tell), "yes", "" nothing.
 
     sure: False where "open" only says that it was not understood. child: one took the picture; child_spoken: one is
-    spoken of; guardian: who is responsible for one writes.
+    spoken of; off_the_subject: it turns to something that nobody can tell, see `doubt`; guardian: who is responsible for one writes.
     """
 
     consent: str = ""
@@ -35,6 +36,7 @@ class Showing:
     child: bool = False
     child_spoken: bool = False
     guardian: bool = False
+    off_the_subject: bool = False
 
     def __bool__(self) -> bool:
         return bool(self.consent or self.withdrawal or self.child or self.child_spoken or self.guardian)
@@ -47,25 +49,39 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     text = _COUNTED.sub(r"\1", words.fold(sentence).text)
     if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
         return Showing(consent="open")
-    about_child = _without(text, words, "child", "elsewhere")
+    plain = words.without(text, "consent", "elsewhere")
+    about_child = words.without(text, "child", "elsewhere")
     child = words.search("child", "told")(about_child) is not None
     spoken = child or words.search("child", "spoken")(about_child) is not None
     guardian = words.search("guardian", "told")(text) is not None
-    consent, sure, withdrawal = _consent(text, words)
+    consent, sure, withdrawal = _consent(plain, words)
     if consent != "no" and (answer := _labelled_answer(text, words)):
         consent, sure = answer, True
     if _labelled_age(text, words):
         child = spoken = True
+    off = False
+    if has_doubts(words):
+        told = words.without(words.without(text, "consent", "double", GLADLY), "consent", "elsewhere")
+        if not consent and is_restrictive(told, words):
+            consent, sure = "open", False
+        off = not consent and turns_elsewhere(sentence, told, words)
+        may = words.search("withdrawal", "if_restricted")(plain) and is_restrictive(plain, words)
+        withdrawal = withdrawal or bool(may) or words.search("withdrawal", "perhaps")(plain) is not None
     return Showing(
-        consent=consent, sure=sure, withdrawal=withdrawal, child=child, child_spoken=spoken, guardian=guardian
+        consent=consent,
+        sure=sure,
+        withdrawal=withdrawal,
+        child=child,
+        child_spoken=spoken,
+        guardian=guardian,
+        off_the_subject=off,
     )
 
 
-def _consent(text: str, words: Lexicon) -> tuple[str, bool, bool]:
-    plain = _without(text, words, "consent", "elsewhere")
-    withdrawal = words.search("withdrawal", "asks")(_without(plain, words, "withdrawal", "elsewhere")) is not None
-    double = words.search("consent", "double")
-    gladly = _replace(plain, words, "consent", "double", GLADLY) if double(plain) else plain
+def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
+    """plain: folded, without what is about something else."""
+    withdrawal = words.search("withdrawal", "asks")(words.without(plain, "withdrawal", "elsewhere")) is not None
+    gladly = words.without(words.without(plain, "consent", "double", GLADLY), "consent", "shown")
     if words.search("consent", "no")(gladly):
         return "no", True, withdrawal
     if withdrawal:
@@ -73,9 +89,9 @@ def _consent(text: str, words: Lexicon) -> tuple[str, bool, bool]:
     unsure = words.search("consent", "condition")(gladly) or words.search("consent", "asks")(gladly)
     if words.search("consent", "yes")(gladly) or (GLADLY in gladly and words.search("class", "show")(gladly)):
         return ("open" if unsure else "yes"), True, False
-    if words.search("consent", "condition")(gladly) and words.search("class", "show")(gladly):
-        return "open", True, False
-    if words.search("consent", "asks")(gladly) and words.search("class", "show")(gladly):
+    if has_doubts(words):
+        return "", True, False
+    if unsure and words.search("class", "show")(gladly):
         return "open", True, False
     if words.search("consent", "restrict")(gladly):
         return "open", False, False
@@ -103,13 +119,3 @@ def _labelled_age(text: str, words: Lexicon) -> bool:
     first = re.match(r"\d+", found["said"])
     years = float(first[0]) if first else words.numbers.get(found["said"], words.numbers.get(found["said"].split()[0]))
     return years is not None and years < ADULT
-
-
-def _without(text: str, words: Lexicon, section: str, key: str) -> str:
-    return _replace(text, words, section, key, " ")
-
-
-def _replace(text: str, words: Lexicon, section: str, key: str, by: str) -> str:
-    for pattern in words.each(section, key):
-        text = pattern.sub(by, text)
-    return text

@@ -1,16 +1,16 @@
 """Which languages a sentence may be in, and whether all its words are known: only then has its silence a meaning. Pure.
 
-English has a rule of its own (`consent.english`), grown on many mails. Of every other language each word must be one of
-its file, a name on the Moon, or the sender's own name: one unknown word may be the one that matters.
+Some have a rule of their own for it (`plain`). Of every other language each word must be one of its file, a name on the
+Moon, or the sender's own name: one unknown word may be the one that matters.
 """
 
 from __future__ import annotations
 
 import re
 
-from moondesk.service.lexicons.lexicon import lexicon, likely
+from moondesk.service.lexicons.lexicon import is_in_latin, lexicon, likely
 from moondesk.service.lexicons.patterns import WORD
-from moondesk.service.programme.consent.english import lunar_names, not_english
+from moondesk.service.programme.letter.plain import language_of_plain, lunar_names, plain_codes
 
 #: A sentence is in a language of whose words it has this share at least; in one that the mail is in, so many.
 SHARE, SHARE_OF_MAIL = 0.5, 0.25
@@ -35,8 +35,8 @@ def languages_of_sentence(sentence: str, mail: tuple[str, ...]) -> tuple[str, ..
 def _telling(text: str, codes: tuple[str, ...]) -> tuple[str, ...]:
     """Without each language all of whose known words another one knows, and more: "no" is a no in Spanish, "in the" in
     Portuguese, and what else stands there tells which."""
-    if "en" in codes and not not_english(text):
-        return ("en",)
+    if (plain := language_of_plain(text)) and plain in codes:
+        return (plain,)
     known = {c: _known_words(text, c) for c in codes if lexicon(c).writing.spaces}
     return tuple(c for c in codes if not any(known.get(c, {c}) < other for other in known.values()))
 
@@ -49,9 +49,9 @@ def _known_words(text: str, code: str) -> frozenset[str]:
 
 def is_understood(sentence: str, codes: tuple[str, ...], names: str = "") -> bool:
     """Whether every word of a sentence is known in one of the languages. names: the sender's, known as they are."""
-    if not not_english(sentence, names):
+    if language_of_plain(sentence, names):
         return True
-    return any(_all_known(sentence, code, names) for code in codes if code != "en")
+    return any(_all_known(sentence, code, names) for code in codes if code not in plain_codes())
 
 
 def _all_known(sentence: str, code: str, names: str) -> bool:
@@ -60,7 +60,7 @@ def _all_known(sentence: str, code: str, names: str) -> bool:
         return _covered(words.fold(sentence).text, code)
     own = frozenset(_A_WORD.findall(words.fold(names).text))
     said = _A_WORD.findall(words.fold(_NO_WORD.sub(" ", sentence)).text)
-    if words.is_transliterated(sentence) and len(said) < SHORT:
+    if words.scripts[0] != "LATIN" and is_in_latin(sentence) and len(said) < SHORT:
         return False
     return all(w in own or words.knows(w) or w in lunar_names() for w in said)
 
