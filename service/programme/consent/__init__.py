@@ -7,9 +7,10 @@ A mail (`wording.read_words`):
 1.  Each sentence is read by itself. A no beats a condition or a question, and these beat a yes; all of them are the
     evidence, word for word.
     test_consent: test_a_mails_words, test_the_evidence_is_every_sentence_about_it_word_for_word
-2.  A sentence that may have to do with showing, and says so in no way that is known, is unclear (`doubts`).
+2.  A sentence that may have to do with showing, and says so in no way that is known, is unclear (`letter.doubt`,
+    where a language has such a rule, else its `restrict`).
     test_consent_fails_closed: test_every_way_to_say_no_is_refused_or_unclear, test_nor_is_any_that_says_it_in_its_own_way
-3.  Only English is read (`english`); a sentence in another language is unclear.
+3.  Only languages with a list are read (`letter.tongues`); a sentence in another is unclear.
     test_consent_fails_closed: test_no_mail_in_another_language_is_ready_by_itself
 4.  What is quoted, repeated or stands in the signature can raise a doubt and never settle one.
     test_consent_fails_closed: test_a_quoted_mail_under_any_head_is_not_the_senders_word,

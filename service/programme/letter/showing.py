@@ -57,6 +57,8 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     consent, sure, withdrawal = _consent(plain, words)
     if consent != "no" and (answer := _labelled_answer(text, words)):
         consent, sure = answer, True
+    if not consent and _is_bare_no(text, words):  # an answer to what nobody can tell
+        consent, sure = "open", False
     if _labelled_age(text, words):
         child = spoken = True
     off = False
@@ -108,6 +110,11 @@ def _labelled_answer(text: str, words: Lexicon) -> str:
         return "no"
     unsure = any(words.search("consent", key)(found["said"]) for key in ("condition", "asks"))
     return ("open" if unsure else "yes") if yes and re.match(rf"\W*{yes}", found["said"]) else ""
+
+
+def _is_bare_no(text: str, words: Lexicon) -> bool:
+    (no,) = words.expressions("labels", "no") or ("",)
+    return bool(no) and re.fullmatch(rf"\W*{no}\W*", text) is not None
 
 
 def _labelled_age(text: str, words: Lexicon) -> bool:
