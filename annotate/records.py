@@ -166,6 +166,8 @@ class Known:
     #: One standard deviation of `taken_utc`: a stated time is rounded (common practice); of a night that somebody named
     #: without its hour it is some hours.
     taken_sigma_minutes: float = 2.0
+    #: When it was taken as its sender's letter says, read by a rule: judged by the Moon's light, never taken for told.
+    letter: TimeCandidate | None = None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -198,7 +200,8 @@ class TimeCandidate:
     utc: datetime
     sigma_minutes: float
     #: "told", "gps", "fits", "exif+offset", "xmp+offset", "exif+gps zone", "exif+place zone" (of the place told),
-    #: "exif+zone" (of those to try first), "exif+any zone"; "picture" where light and libration gave it.
+    #: "exif+zone" (of those to try first), "exif+any zone"; "letter"; "picture" where light and
+    #: libration gave it.
     source: str
     #: UTC offset assumed, hours; None where the source is UTC itself.
     offset_hours: float | None = None

@@ -9,9 +9,10 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from moondesk.checks.evening import ANY_ZONE, has_corroboration
+from moondesk.checks.evening import ANY_ZONE, has_corroboration, the_reading
 from moondesk.ephemeris.aspect import aspects_at, unix_seconds_of, utc_of
 from moondesk.ephemeris.sky_hypotheses import CLOCK_DAYS, PARALLAX_SIGMA_DEG, hourly
+from moondesk.files.time_taken import LETTER
 from moondesk.placement.refinement import Placement
 from moondesk.records import Clock, ClockVerdict, FloatArray, Place, TimeCandidate, TimeReadings
 
@@ -105,7 +106,7 @@ def judge(
     """
     recorded = bool(taken.candidates) or taken.local_text is not None
     if found is None or found.misfit > NO_TIME:
-        time = taken.candidates[0] if len(taken.candidates) == 1 else None
+        time = the_reading(taken)
         verdict: ClockVerdict = ClockVerdict.CANNOT_TELL if recorded else ClockVerdict.NO_CLOCK
         return Clock(verdict, None, None, "The picture's light gives no time."), time if found is None else None
     own = TimeCandidate(found.utc, found.sigma_hours * 60.0, "picture")
@@ -125,18 +126,25 @@ def judge(
         if not has_corroboration(taken, nearest):
             return Clock(ClockVerdict.CANNOT_TELL, None, None, TOLD), nearest
         within = max(abs(gap_hours), found.sigma_hours, 1.0)
-        words = f"The recorded time fits the light in the picture within {within:.0f} h."
+        if nearest.source == LETTER:
+            nearest = _between(nearest, found)
+        words = f"The {_what(nearest)} fits the light in the picture within {within:.0f} h."
         return Clock(ClockVerdict.AGREES, found.utc, found.sigma_hours, words), nearest
     if abs(gap_hours) > max(DISAGREES_SIGMA * sigma, DISAGREES_HOURS):
         why = forbids(nearest) if forbids is not None else ""
         if why:
             return Clock(ClockVerdict.CANNOT_TELL, None, None, why), nearest
+        if nearest.source == LETTER:
+            words = (
+                f"The letter says {_when(nearest)}; the Moon's light says {_when(own)}: the letter's time is not used."
+            )
+            return Clock(ClockVerdict.DISAGREES, found.utc, found.sigma_hours, words), own
         side = "ahead of" if gap_hours > 0 else "behind"
         show = f"what light and tilt in the picture show{_cause(nearest.utc, nearest.offset_hours, found)}"
         what = "The time told is" if nearest.source == "told" else "The clock reads"
         words = f"{what} {_span(gap_hours)} {side} {show}"
         return Clock(ClockVerdict.DISAGREES, found.utc, found.sigma_hours, words), own
-    words = f"The clock is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
+    words = f"The {'letter' if nearest.source == LETTER else 'clock'} is {abs(gap_hours):.1f} h off the light in the picture, which is too little to blame it."
     return Clock(ClockVerdict.CANNOT_TELL, found.utc, found.sigma_hours, words), nearest
 
 
@@ -145,12 +153,28 @@ def _reading(candidates: tuple[TimeCandidate, ...], found: PictureTime) -> TimeC
     the picture's own time; the nearest too where none is allowed."""
     for candidate in candidates:
         gap_hours = abs(candidate.utc - found.utc) / timedelta(hours=1)
-        if candidate.source != ANY_ZONE and gap_hours <= AGREES_SIGMA * found.sigma_hours:
+        own = candidate.sigma_minutes / 60.0 if candidate.source == LETTER else 0.0
+        if candidate.source != ANY_ZONE and gap_hours <= AGREES_SIGMA * np.hypot(found.sigma_hours, own):
             return candidate
     nearest = min(candidates, key=lambda c: abs(c.utc - found.utc))
     if nearest.source == ANY_ZONE:
         return replace(nearest, sigma_minutes=max(nearest.sigma_minutes, 60.0 * found.sigma_hours))
     return nearest
+
+
+def _between(said: TimeCandidate, found: PictureTime) -> TimeCandidate:
+    """What the letter's words and the light say together: their mean, by how well each is known."""
+    theirs, ours = (said.sigma_minutes / 60.0) ** -2, found.sigma_hours**-2
+    shift = timedelta(hours=(found.utc - said.utc) / timedelta(hours=1) * ours / (theirs + ours))
+    return replace(said, utc=said.utc + shift, sigma_minutes=60.0 * (theirs + ours) ** -0.5)
+
+
+def _what(reading: TimeCandidate) -> str:
+    return "letter's time" if reading.source == LETTER else "recorded time"
+
+
+def _when(reading: TimeCandidate) -> str:
+    return f"{reading.utc.day} {reading.utc:%B %Y, %H:%M} UTC"
 
 
 def _span(hours: float) -> str:

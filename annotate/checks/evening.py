@@ -8,6 +8,7 @@ proves nothing. Only what the picture had no part in can confirm it: the camera'
 
 from __future__ import annotations
 
+from moondesk.files.time_taken import LETTER
 from moondesk.records import (
     Annotation,
     Clock,
@@ -44,10 +45,16 @@ def may_be_stated(time: TimeCandidate | None, clock: Clock, evening: EveningKnow
 
 def time_without_light(taken: TimeReadings) -> tuple[Clock, TimeCandidate | None]:
     """The clock's verdict, and the time to go by, where no light was measured."""
-    return (
-        Clock(ClockVerdict.CANNOT_TELL if taken.candidates else ClockVerdict.NO_CLOCK, None, None),
-        taken.candidates[0] if len(taken.candidates) == 1 else None,
+    return Clock(ClockVerdict.CANNOT_TELL if taken.candidates else ClockVerdict.NO_CLOCK, None, None), the_reading(
+        taken
     )
+
+
+def the_reading(taken: TimeReadings) -> TimeCandidate | None:
+    """The time to go by where light tells nothing: the only reading of the file, else the letter's."""
+    own = [c for c in taken.candidates if c.source != LETTER]
+    said = [c for c in taken.candidates if c.source == LETTER]
+    return own[0] if len(own) == 1 else said[0] if said else None
 
 
 def judge_evening(
@@ -75,6 +82,10 @@ def judge_evening(
         return EveningKnowledge(EveningVerdict.UNSURE, clock.words, ASK)
     if time.source == EveningVerdict.TOLD:
         return EveningKnowledge(EveningVerdict.TOLD, clock.words, "")
+    if time.source == LETTER:
+        return EveningKnowledge(
+            EveningVerdict.UNSURE, "The letter gives the time; the picture does not confirm it.", ASK
+        )
     return EveningKnowledge(EveningVerdict.TOLD, "The time is as the file has it; the picture does not confirm it.", "")
 
 

@@ -142,7 +142,7 @@ def shift_annotation(annotation: Annotation, dx: float, dy: float) -> Annotation
 
 def without_own_clock(taken: TimeReadings) -> TimeReadings:
     """What a screenshot's file says of time: nothing of the photograph, only when the screenshot was made."""
-    told = tuple(c for c in taken.candidates if c.source == "told")
+    told = tuple(c for c in taken.candidates if c.source in ("told", "letter"))
     if len(told) == len(taken.candidates) and taken.local_text is None and not taken.confirmed_by:
         return taken
     made = "The file is a screenshot: its own time, which says when that was made, is not used."

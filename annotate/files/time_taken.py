@@ -1,7 +1,7 @@
 """When a picture was taken: one rule for every kind of evidence, every reading kept that the evidence allows.
 
     told  >  GPS stamp, FITS header  >  camera clock + its offset  >  + offset in XMP  >  + zone of the position
-          >  + zones to try  >  + any offset                       (the file's name and the arrival: only not later)
+          >  + zones to try  >  + any offset  >  the letter        (the file's name and the arrival: only not later)
 
 The camera clock's zone is never guessed away: where nothing gives it, each UTC offset in use somewhere is a reading,
 and the picture itself (light and libration) has to choose. A reading later than the picture's arrival is wrong.
@@ -46,6 +46,9 @@ SIGMA_MINUTES = {
     "exif+any zone": 5.0,
 }
 
+#: Source of what the sender's letter says.
+LETTER = "letter"
+
 #: UTC offsets in civil use since 2016, hours (the time-zone database, 2026; checked against it by a test).
 UTC_OFFSETS_HOURS = (
     -12.0, -11.0, -10.0, -9.5, -9.0, -8.0, -7.0, -6.0, -5.0, -4.5, -4.0, -3.5, -3.0, -2.5, -2.0, -1.0, 0.0, 1.0, 2.0,
@@ -78,10 +81,13 @@ def read_taken(data: bytes | PictureFile, known: Known) -> TimeReadings:
     if told is None:
         candidates = _not_after(from_file, received, remarks)
         _remark_old(candidates, received, remarks)
+        candidates += _from_letter(known.letter, candidates, received, remarks)
     else:
         candidates = [TimeCandidate(told, known.taken_sigma_minutes, "told")]
         confirmed = _compare_with_told(candidates[0], from_file, remarks)
-    earliest, latest = _window(received, day_in_name(known.given_name), candidates, remarks)
+    earliest, latest = _window(
+        received, day_in_name(known.given_name), [c for c in candidates if c.source != LETTER], remarks
+    )
     return TimeReadings(
         candidates=tuple(candidates),
         earliest_utc=earliest,
@@ -333,6 +339,22 @@ def _not_after(candidates: list[TimeCandidate], received: datetime | None, remar
     elif lost_first:
         remarks.append("The likeliest reading of the recorded time is later than the picture's arrival: not used.")
     return kept
+
+
+def _from_letter(
+    said: TimeCandidate | None, from_file: list[TimeCandidate], received: datetime | None, remarks: list[str]
+) -> list[TimeCandidate]:
+    """The letter's time as the last reading, and what it and the file's own say of each other."""
+    if said is None:
+        return []
+    utc = _utc(said.utc, "letter")
+    if utc is None or (received is not None and utc > received + LATE_TOLERANCE):
+        remarks.append("The time that the letter gives is later than its arrival: it was not used.")
+        return []
+    spare = timedelta(minutes=max(30.0, 2.0 * said.sigma_minutes))
+    if from_file and all(abs(c.utc - utc) > spare for c in from_file):
+        remarks.append("The letter gives another time than the file; the picture's light has to choose.")
+    return [replace(said, utc=utc, source=LETTER)]
 
 
 def _remark_old(candidates: list[TimeCandidate], received: datetime | None, remarks: list[str]) -> None:

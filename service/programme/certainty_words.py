@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal, assert_never
 
+from moondesk.files.time_taken import LETTER
 from moondesk.records import MOON_RADIUS_KM, Annotation, ClockVerdict, EveningVerdict
 from moondesk.service.programme.words import sigma_words, source_words, time_words
 
@@ -62,11 +63,12 @@ def _clock(a: Annotation) -> tuple[Statement, ...]:
     evening says the same already."""
     if a.dated.verdict is EveningVerdict.UNKNOWN and a.clock.words and a.clock.words == a.dated.reason:
         return ()
-    words, about = a.clock.words, "Time told" if a.time is not None and a.time.source == "told" else "Clock"
+    source = a.time.source if a.time is not None else ""
+    words, about = a.clock.words, {"told": "Time told", LETTER: "Letter"}.get(source, "Clock")
     match a.clock.verdict:
         case ClockVerdict.AGREES:
             within = f" (± {a.clock.sigma_hours:.1f} h)" if a.clock.sigma_hours is not None else ""
-            what = "the time told" if about == "Time told" else "the clock"
+            what = {"told": "the time told", LETTER: "the letter"}.get(source, "the clock")
             return (Statement("sure", about, f"The picture's light and libration agree with {what}{within}."),)
         case ClockVerdict.DISAGREES:
             return (Statement("unsure", about, words or "The clock disagrees with what the picture shows."),)

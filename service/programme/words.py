@@ -19,6 +19,7 @@ SOURCE_WORDS = {
     "exif+place zone": "from the camera's clock, zone of the place told",
     "exif+zone": "from the camera's clock, in the programme's zone",
     "exif+any zone": "from the camera's clock, time zone not known",
+    "letter": "as the sender's letter says",
     "picture": "worked out from the picture itself",
 }
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 
+from moondesk.files.time_taken import LETTER
 from moondesk.notes.messages import Message, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.quality.resolution import Resolution
@@ -157,6 +158,8 @@ def _place_in_field(a: Annotation) -> list[_Advice]:
 def _clock(a: Annotation) -> list[_Advice]:
     if a.clock.verdict != ClockVerdict.DISAGREES or a.clock.picture_utc is None or not a.taken.candidates:
         return []
+    if a.taken.candidates[0].source == LETTER:
+        return []  # no camera's clock
     off = (a.taken.candidates[0].utc - a.clock.picture_utc).total_seconds() / 3600
     if abs(off) < CLOCK_HOURS:
         return []

@@ -76,6 +76,8 @@ def sha256_of(data: bytes) -> str:
 def derived_key(engine_version: str, known: Known, corrections: Corrections | None = None) -> str:
     """Sixteen hex digits for an engine, what was known and what is set by hand."""
     told = asdict(known)
+    if known.letter is None:
+        del told["letter"]  # as before there was one
     del told["now_utc"]  # the hour of placing is no knowledge of the picture
     by_hand = asdict(corrections) if corrections else None
     whole = json.dumps([engine_version, told, by_hand], sort_keys=True, default=str)

@@ -8,8 +8,9 @@ to noon). An id is the store's row number.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Literal
 
 from moondesk.sentences import Sentence, join_words
@@ -17,7 +18,7 @@ from moondesk.service.arrivals import ARRIVAL_WAYS, Way
 from moondesk.service.store.messages import StoredMessage
 
 if TYPE_CHECKING:  # the command line needs these records before, and often without, the core
-    from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Known, Place, Status
+    from moondesk.records import Annotation, ClockVerdict, EveningVerdict, Known, Place, Status, TimeCandidate
 
 EditionKind = Literal["live", "recorded"]
 
@@ -238,10 +239,36 @@ class Arrival:
         """What the placing may take for granted."""
         from moondesk.records import Known
 
-        known = Known(received_utc=self.received_utc, taken_utc=self.taken_utc, place=self.place, zones=zones)
+        known = Known(
+            received_utc=self.received_utc,
+            taken_utc=self.taken_utc,
+            place=self.place,
+            zones=zones,
+            letter=next((time_in_letter(s.value) for s in self.suggestions if s.field == "taken"), None),
+        )
         return (
             known if self.taken_sigma_minutes is None else replace(known, taken_sigma_minutes=self.taken_sigma_minutes)
         )
+
+
+def time_in_letter(value: str) -> TimeCandidate | None:
+    """A suggestion of `taken` as a reading: "2026-11-24T21:30+02:00 ±15 min"; None for anything else."""
+    from moondesk.records import TimeCandidate
+
+    read = re.fullmatch(r"(\S+) ±(\d+) min", value)
+    try:
+        at = datetime.fromisoformat(read[1]) if read else None
+    except ValueError:
+        return None
+    if at is None or read is None or at.tzinfo is None:
+        return None
+    offset = at.utcoffset()
+    return TimeCandidate(
+        at.astimezone(UTC),
+        max(1.0, float(read[2])),
+        "letter",
+        offset.total_seconds() / 3600 if offset is not None else None,
+    )
 
 
 @dataclass(frozen=True)

@@ -135,6 +135,12 @@ def _keeps(town: Town, written: datetime) -> bool:
     return zone is not None and written.astimezone(zone).utcoffset() == written.utcoffset()
 
 
+def by_clocks_of(places: Sequence[PlaceInWords], written: datetime) -> datetime:
+    """A letter's time by its writer's clock: many programs write all in UTC, and then a sure place tells the zone."""
+    zone = _zone(places[0].town.latitude_deg, places[0].town.longitude_deg) if len(places) == 1 else None
+    return written.astimezone(zone) if zone is not None and not written.utcoffset() else written
+
+
 # Where a town's name may stand
 
 

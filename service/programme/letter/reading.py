@@ -8,7 +8,7 @@ from datetime import datetime
 from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
-from moondesk.service.programme.letter.place_words import read_places
+from moondesk.service.programme.letter.place_words import by_clocks_of, read_places
 from moondesk.service.programme.letter.time_words import TimeInWords, read_time
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
@@ -61,11 +61,11 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
         found.append(("unnamed", "yes", credit.words))
-    taken = read_time(text, written) if written else None
+    places = read_places(f"{text}\n{body.words('signature')}", languages_of(text), written)
+    found += [("place", place.value, place.words) for place in places]
+    taken = read_time(text, by_clocks_of(places, written)) if written else None
     if taken:
         found.append(("taken", taken.value, taken.words))
-    signed = f"{text}\n{body.words('signature')}"
-    found += [("place", place.value, place.words) for place in read_places(signed, languages_of(text), written)]
     return LetterReading(
         consent=consent,
         words_read=words,

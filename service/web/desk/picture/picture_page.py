@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from moondesk.checks.evening import time_to_state
+from moondesk.files.time_taken import LETTER
 from moondesk.records import Annotation, FeatureMark, Place
 from moondesk.service.programme.certainty_words import Statement, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
@@ -262,7 +263,8 @@ def readings(a: Annotation, zone: str, teller: str = "") -> tuple[Fact, ...]:
     if len(a.taken.candidates) < 2 and not (a.taken.candidates and a.time and a.time.source == "picture"):
         return ()
     facts = []
-    for k, candidate in enumerate(a.taken.candidates[:READINGS_SHOWN]):
+    shown, rest = a.taken.candidates[:READINGS_SHOWN], a.taken.candidates[READINGS_SHOWN:]
+    for k, candidate in enumerate((*shown, *(c for c in rest if c.source == LETTER))):
         source = f"told by {teller}" if candidate.source == "told" and teller else source_words(candidate.source)
         notes = [f"{source}, {sigma_words(candidate.sigma_minutes)}"]
         if a.time is not None and candidate.utc == a.time.utc and candidate.source == a.time.source:
