@@ -16,6 +16,22 @@ from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 from itertools import groupby
 
+from moondesk.service.programme.mail_heads import (
+    ATTRIBUTION,
+    BEGUN,
+    CLOSING,
+    DATED,
+    FORWARDS,
+    FROM_LINE,
+    OPENED,
+    OTHER_LINE,
+    RULED,
+    SENT_FROM,
+    WRAPPED,
+    has_company_word,
+    is_company_words,
+    is_contact,
+)
 from moondesk.service.store.records import LetterPart, PartKind
 from moondesk.service.texts import clean_text
 
@@ -24,33 +40,25 @@ PART_BYTES, LINES, LINE_CHARACTERS, CHARACTERS = 200_000, 400, 2_000, 20_000
 #: The line above a quoted mail is no longer.
 HEAD_CHARACTERS = 300
 
-#: From here on a mail repeats another: the lines that mail programs write above it.
-_REPEATS = re.compile(
-    r"^\s*(?:-{2,}\s*(?:original message|forwarded message|forwarded by|urspr\w+ nachricht|weitergeleitete nachricht)"
-    r"|_{10,}\s*$|begin forwarded message:"
-    r"|(?:on|am|le|il|el)\b.{6,120}\b(?:wrote|schrieb|écrit|scritto|escribió)\b.*:\s*$"
-    # in other languages: a ruled line of words, a label before an address, an address or a time before a colon
-    r"|[-\u2013\u2014=*_]{3,}\s*\w[^@]{2,60}[-\u2013\u2014=*_]{3,}\s*$"
-    r"|[^\W\d_][\w .-]{0,20}\s?[:\uff1a]\s?.*[^\s<>@]+@[^\s<>@]+\.\w+>?\s*$"
-    r"|.{0,200}@[^\s<>@]+\.\w+>?.{0,60}[:\uff1a]\s*$"
-    r"|(?=.{12,200}$)(?=.*\s.*\s).*(?:\b(?:19|20)\d\d\b|\d\d?[:.h]\d\d|(?:19"
-    r"|20)\d\d\u5e74).*[:\uff1a]\s*$)",
-    re.IGNORECASE,
+#: Above a quoted mail in a language without words here: an address before a colon; a year or an hour before one, where
+#: marks follow.
+_ADDRESS_HEAD = re.compile(r"^.{0,200}@[^\s<>@]+\.\w+>?.{0,60}[:\uff1a]\s*$")
+_MARKED_HEAD = re.compile(
+    r"^(?=.{12,200}$)(?=.*\s.*\s).*(?:\b(?:19|20)\d\d\b|\d\d?[:.h]\d\d|(?:19|20)\d\d\u5e74).*[:\uff1a]\s*$"
 )
+#: So many lines may the head of a quoted mail be wrapped over; so many further labels make one of a label without an address.
+_WRAPPED, _LABELS = 3, 2
+#: Non-empty lines below a closing formula in which a signature begins; words of what is a sentence of the sender's still.
+_BELOW_CLOSING, _SENTENCE_WORDS = 10, 5
+#: With which mail programs begin lines that they quote.
+_MARKS = (">", "|", "\uff1e")
 _SIGNATURE = re.compile(r"^-- ?$")
-#: A telephone's own line. Nothing longer: a sentence of the sender's must not pass for one.
-_SENT_FROM = re.compile(
-    r"^\s*(?:sent from (?:my|an?|the)?|sent (?:with|using|via)|get outlook for|gesendet (?:von|mit)|von mein\w+"
-    r"|envoyé (?:de|depuis|avec)|inviato da|enviado (?:desde|do|da|de|com|con)|изпратено от|отправлено с)"
-    r"(?: [\w.+-]+){0,4}(?: gesendet)?\.?\s*$",
-    re.IGNORECASE,
-)
 _ADDRESS = re.compile(r"[^\s<>@]{1,80}@[^\s<>@]{1,200}\.\w+")
-_ENGLISH_HEAD = re.compile(
-    r"^\s*(?:-{2,}\s*(?:original|forwarded) message\W*$|begin forwarded message:\s*$|_{10,}\s*$"
-    r"|(?:from|to|cc|sent|date|reply-to):(?=.*[@\d]).*|on\b.{6,160}wrote:\s*$|subject:)",
-    re.IGNORECASE,
+_SUBJECT = re.compile(
+    r"^\W*(?:subject|betreff|objet|sujet|asunto|assunto|относно|тема|विषय|件名|الموضوع|موضوع)\b", re.IGNORECASE
 )
+#: What stands behind the label of such a line is no longer.
+_SAID_CHARACTERS = 120
 _LINK = re.compile(r"https?://[^\s<>\"\u3000-\u303f\uff00-\uffef]{3,300}", re.IGNORECASE)
 MOST_LINKS = 20
 _BLOCKS = frozenset(("p", "div", "br", "tr", "li", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "td"))
@@ -130,22 +138,34 @@ def _words_of(body: MailBody) -> set[str]:
 
 def parts_of(text: str) -> MailBody:
     """A text by whose words its lines are. Below the head of another mail without quotation marks all is quoted; with
-    marks, what stands between them is the sender's."""
+    marks, what stands between them is the sender's. What companies write below mails, and telephone and address below
+    a closing formula, is the signature; a sentence below them is the sender's again."""
     lines = text.splitlines()
     found: list[tuple[PartKind, str]] = []
     kind: PartKind = "own"
-    for n, line in enumerate(lines[:LINES], 1):
+    company = _company_lines(lines[:LINES])
+    head, closing, contact = 0, 0, False
+    for n, line in enumerate(lines[:LINES]):
         line = line[:LINE_CHARACTERS]
+        head = head - 1 if head > 1 else _head_at(lines[:LINES], n)
         if _SIGNATURE.match(line) and kind == "own":
             kind = "signature"
-        elif len(line) <= HEAD_CHARACTERS and _REPEATS.match(line):
-            following = next((x.lstrip() for x in lines[n:LINES] if x.strip()), "")
-            kind = "own" if kind == "own" and following.startswith(">") else "quoted"
+        elif head:
+            following = next((x.lstrip() for x in lines[n + head : LINES] if x.strip()), "")
+            kind = "own" if kind == "own" and following.startswith(_MARKS) else "quoted"
             found.append(("quoted", line))
             continue
-        mine: PartKind = (
-            "quoted" if line.lstrip().startswith((">", "|")) else "signature" if _SENT_FROM.match(line) else kind
-        )
+        mine: PartKind = kind
+        if line.lstrip().startswith(_MARKS):
+            mine = "quoted"
+        elif kind == "own":
+            closing = _BELOW_CLOSING if CLOSING.match(line) else closing - bool(line.strip())
+            sentence = bool(re.search(r"[.!?。؟]\s*$", line)) and len(line.split()) >= _SENTENCE_WORDS
+            contact = closing > 0 and not sentence and (contact or is_contact(line))
+            if contact or n in company or SENT_FROM.match(line):
+                mine = "signature"
+        elif SENT_FROM.match(line):
+            mine = "signature"
         found.append((mine, line))
     parts: list[LetterPart] = []
     for which, group in groupby(found, key=lambda pair: pair[0]):
@@ -160,11 +180,64 @@ def parts_of(text: str) -> MailBody:
     return MailBody(tuple(kept), left >= 0 and len(lines) <= LINES and all(len(x) <= LINE_CHARACTERS for x in lines))
 
 
+def _head_at(lines: list[str], at: int) -> int:
+    """How many lines from here on are the head of a quoted or forwarded mail; 0: none."""
+    line = lines[at]
+    if not line.strip() or len(line) > HEAD_CHARACTERS:
+        return 0
+    if any(p.match(line) for p in (RULED, FORWARDS, DATED, ATTRIBUTION, _ADDRESS_HEAD)):
+        return 1
+    if label := FROM_LINE.match(line):
+        below = [x for x in lines[at + 1 : at + 6] if x.strip()]
+        if _ADDRESS.search(label["said"]) or sum(map(bool, map(OTHER_LINE.match, below))) >= _LABELS:
+            return 1
+    if OTHER_LINE.match(line):
+        below = [x for x in lines[at + 1 : at + 4] if x.strip()]
+        froms = [k for k, x in enumerate(below) if (m := FROM_LINE.match(x)) and _ADDRESS.search(m["said"])]
+        if froms and all(OTHER_LINE.match(x) for x in below[: froms[0]]):
+            return 1
+    if _MARKED_HEAD.match(line) and next((x for x in lines[at + 1 :] if x.strip()), "").lstrip().startswith(_MARKS):
+        return 1
+    for count in range(2, _WRAPPED + 1) if BEGUN.match(line) else ():
+        more = lines[at + 1 : at + count]
+        whole = " ".join((line.rstrip(), *(x.lstrip("> |").rstrip() for x in more)))
+        if len(more) < count - 1 or not more[-1].strip() or len(whole) > HEAD_CHARACTERS:
+            return 0
+        if OPENED.match(more[0]) and ATTRIBUTION.match(more[0]):
+            return 0
+        if WRAPPED.match(whole):
+            return count
+    return 0
+
+
+def _company_lines(lines: list[str]) -> frozenset[int]:
+    """Numbers of the lines that companies write below mails."""
+    found: set[int] = set()
+    for blank, group in groupby(enumerate(lines), key=lambda pair: not pair[1].strip()):
+        numbered = list(group)
+        if not blank and is_company_words(" ".join(line for _, line in numbered)[:LINE_CHARACTERS]):
+            first = next((k for k, (_, line) in enumerate(numbered) if has_company_word(line)), 0)
+            found |= {n for n, _ in numbered[first:]}
+    return frozenset(found)
+
+
 def without_heads(text: str) -> str:
-    """Quoted text without its marks and the heads that mail programs write in English: what else there is must be
-    read."""
-    lines = (_ENGLISH_HEAD.sub("", line.lstrip("> |")) for line in text.splitlines())
+    """Quoted text without its marks and the heads that mail programs write: what else there is must be read."""
+    lines = (_without_head(line.lstrip("> |\uff1e")) for line in text.splitlines())
     return "\n".join(_ADDRESS.sub(" ", line) for line in lines)
+
+
+def _without_head(line: str) -> str:
+    if len(line) > HEAD_CHARACTERS:
+        return line
+    if any(p.match(line) for p in (RULED, FORWARDS, DATED, ATTRIBUTION, SENT_FROM)):
+        return ""
+    label = FROM_LINE.match(line) or OTHER_LINE.match(line)
+    if label is None:
+        return line
+    said = label["said"]
+    told = not _SUBJECT.match(line) and len(said) <= _SAID_CHARACTERS and re.search(r"[@\d]", said)
+    return "" if told else said
 
 
 def html_parts(html: str) -> tuple[str, str]:
