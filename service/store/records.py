@@ -255,7 +255,7 @@ def time_in_letter(value: str) -> TimeCandidate | None:
     """A suggestion of `taken` as a reading: "2026-11-24T21:30+02:00 ±15 min"; None for anything else."""
     from moondesk.records import TimeCandidate
 
-    read = re.fullmatch(r"(\S+) ±(\d+) min", value)
+    read = re.fullmatch(r"(\S+) ±(\d+(?:\.\d+)?) min", value)
     try:
         at = datetime.fromisoformat(read[1]) if read else None
     except ValueError:

@@ -179,3 +179,19 @@ def test_links_are_shown_and_quoted_words_are_not_marked(desk, storage):
     assert links_in(parts) == ("https://example.org/a", "https://example.org/b")
     marked = marked_parts(parts, (fact("consent", "suggested", "Yes."),))
     assert marked[1].stretches == (("Yes.", "", ""),)
+
+
+def test_a_time_of_the_letter_goes_into_the_placing_until_somebody_calls_it_wrong(storage, config):
+    words = "Good evening,\n\nI took the Moon last night at half past nine.\n\nIlse"
+    (number,) = taken(storage, config, mail("ilse@x.org", words, "Moon", 93))
+    picture = picture_of(storage, number)
+    client = client_of(config)
+    known = read_picture(storage, picture).submission.arrival.known()
+    assert known.letter is not None
+    assert known.letter.source == "letter"
+    assert known.taken_utc is None
+    with storage.writing():
+        storage.execute("delete from jobs")
+    post(client, picture, of_field(storage, number, "taken"), "wrong")
+    assert read_picture(storage, picture).submission.arrival.known().letter is None
+    assert storage.read("select picture_id, again from jobs") == [{"picture_id": picture, "again": 1}]

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 from moondesk.service.store.decided import DecidedChange
 from moondesk.service.store.letter_facts import LetterFact
-from moondesk.service.store.records import Arrival, ConsentRecord
+from moondesk.service.store.records import Arrival, ConsentRecord, time_in_letter
 
-#: As `reading` writes a time and a place that it has read.
-_TIME = re.compile(
-    r"^(?P<at>\d{4}-\d\d-\d\dT\d\d:\d\d(?::\d\d)?(?:[+-]\d\d:\d\d|Z)?) \u00b1(?P<sigma>\d+(?:\.\d+)?) min$"
-)
+#: As `reading` writes a place that it has read.
 _PLACE = re.compile(r"^(?P<name>.+?) \((?P<lat>-?\d+(?:\.\d+)?), (?P<lon>-?\d+(?:\.\d+)?)\)$")
 
 
@@ -58,11 +55,8 @@ def note_consent(fact: LetterFact, arrival: Arrival, given: bool, who: str) -> C
 
 def time_of(value: str) -> tuple[datetime, float] | None:
     """The time that was read, and its sigma in minutes; None where it is none with an offset."""
-    match = _TIME.match(value)
-    if match is None:
-        return None
-    at = datetime.fromisoformat(match.group("at"))
-    return None if at.tzinfo is None else (at.astimezone(UTC), float(match.group("sigma")))
+    read = time_in_letter(value)
+    return None if read is None else (read.utc, read.sigma_minutes)
 
 
 def place_of(value: str) -> dict[str, Any] | None:

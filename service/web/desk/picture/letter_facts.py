@@ -7,10 +7,10 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.jobs import hand_corrections
-from moondesk.service.store import decisions
+from moondesk.service.store import decisions, queue
 from moondesk.service.store.decided import DecidedChange
 from moondesk.service.store.letter_facts import LetterFact, decide_fact, fact
-from moondesk.service.store.pictures import read_picture
+from moondesk.service.store.pictures import list_picture_ids, read_picture
 from moondesk.service.store.submissions import add_consent
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
@@ -34,6 +34,8 @@ def decide(picture_id: int, fact_id: int) -> AnyResponse:
         decide_fact(storage(), one, "accepted", who, now)
     elif action in ("wrong", "open"):
         decide_fact(storage(), one, "wrong" if action == "wrong" else "", who, now)
+        if one.field == "taken" and (action == "wrong" or one.decided == "wrong"):  # the placing goes by it
+            queue.ask_again(storage(), list_picture_ids(storage(), one.submission_id))
     return redirect(url_for("desk.picture", picture_id=picture_id, _anchor="letter"), 303)
 
 
