@@ -52,6 +52,15 @@ from moondesk.service.lexicons.folding import Folded, fold, transliterate
 from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_plain, compile_words, join_ways
 
 FOLDER = Path(__file__).parent / "data"
+#: Parts of a file whose words say nothing about showing, and of some tables what is left out of them: there the words of
+#: programmes, of sending and of a no stand too.
+HARMLESS = ("known", "numbers", "story")
+HARMLESS_BUT = {
+    "equipment": ("lacking", "lacking_after"),
+    "time": ("elsewhere", "sent", "taken", "never", "picture"),
+    "place": ("never",),
+    "labels": ("consent", "yes", "no", "age"),
+}
 _A_WORD = re.compile(rf"{WORD}+")
 _NO_DIGIT = re.compile(rf"{WORD}*?[^\W\d_]{WORD}*")
 
@@ -177,48 +186,32 @@ class Lexicon:
         return any(name.startswith(scripts) for name in _letter_names(text))
 
     @cached_property
-    def _known(self) -> tuple[frozenset[str], tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
-        """Words of the file: whole ones, beginnings, endings, middles; in a script without spaces all are pieces."""
-        plain: set[str] = set()
-        starts: set[str] = set()
-        ends: set[str] = set()
-        middles: set[str] = set()
-        said_so: list[str] = []
+    def _vocabulary(self) -> Vocabulary:
         apart = ("mail", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
-        for said in _texts({k: v for k, v in self.table.items() if k not in apart}):
-            for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
-                stem, *endings = self.writing.forms(word)
-                said_so += [stem + e for e in endings] or [stem]
-        for word in said_so:
-            folded = self.writing.fold(word).text
-            bare = folded.strip("*'-")
-            if len(bare) < 2 and self.writing.spaces and not bare.isalpha():
-                continue
-            if folded.startswith("*") and folded.endswith("*"):
-                middles.add(bare)
-            elif folded.startswith("*"):
-                ends.add(bare)
-            elif folded.endswith("*"):
-                starts.add(bare)
-            elif "*" in bare:
-                starts.add(bare.partition("*")[0])
-            plain.update(_A_WORD.findall(bare))
-        return frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends)), tuple(sorted(middles))
+        return vocabulary_of({k: v for k, v in self.table.items() if k not in apart}, self.writing)
+
+    @cached_property
+    def _harmless(self) -> Vocabulary:
+        said: dict[str, Any] = {k: v for k, v in self.table.items() if k in HARMLESS}
+        for section, without in HARMLESS_BUT.items():
+            said[section] = {k: v for k, v in self.table.get(section, {}).items() if k not in without}
+        return vocabulary_of(said, self.writing)
 
     @property
     def pieces(self) -> frozenset[str]:
-        return self._known[0]
+        return self._vocabulary.plain
+
+    @property
+    def harmless_pieces(self) -> frozenset[str]:
+        return self._harmless.plain
 
     def knows(self, word: str) -> bool:
         """Whether a folded word is one of the file's."""
-        plain, starts, ends, middles = self._known
-        if word in plain or any(c.isdigit() for c in word) or any(m in word for m in middles):
-            return True
-        if self.writing.prefix:
-            bare = re.sub(rf"^{self.writing.prefix}", "", word)
-            if bare in plain or bare.startswith(starts):
-                return True
-        return (bool(starts) and word.startswith(starts)) or (bool(ends) and word.endswith(ends))
+        return self._vocabulary.holds(word, self.writing.prefix)
+
+    def is_harmless(self, word: str) -> bool:
+        """Whether a folded word is one that says nothing about showing: no word that only stands in what does."""
+        return self._harmless.holds(word, self.writing.prefix)
 
     def share(self, text: str) -> float:
         """The share of a text's words that the file knows; of a script without spaces, of its letters in that script."""
@@ -248,6 +241,53 @@ def _texts(value: Any) -> list[str]:
     if isinstance(value, list):
         return [text for v in value for text in _texts(v)]
     return []
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """Folded words: whole ones, beginnings, endings, middles; in a script without spaces the whole ones are pieces."""
+
+    plain: frozenset[str]
+    starts: tuple[str, ...]
+    ends: tuple[str, ...]
+    middles: tuple[str, ...]
+
+    def holds(self, word: str, prefix: str) -> bool:
+        if word in self.plain or any(c.isdigit() for c in word) or any(m in word for m in self.middles):
+            return True
+        if prefix:
+            bare = re.sub(rf"^{prefix}", "", word)
+            if bare in self.plain or bare.startswith(self.starts):
+                return True
+        return (bool(self.starts) and word.startswith(self.starts)) or (bool(self.ends) and word.endswith(self.ends))
+
+
+def vocabulary_of(table: Mapping[str, Any], writing: Writing) -> Vocabulary:
+    """All words of some parts of a file."""
+    plain: set[str] = set()
+    starts: set[str] = set()
+    ends: set[str] = set()
+    middles: set[str] = set()
+    said_so: list[str] = []
+    for said in _texts(table):
+        for word in re.findall(r"[^\s|()<>{}^$!?_=,;:.\"\[\]]+", re.sub(r"<[\w-]+>|\{\w+\}", " ", said)):
+            stem, *endings = writing.forms(word)
+            said_so += [stem + e for e in endings] or [stem]
+    for word in said_so:
+        folded = writing.fold(word).text
+        bare = folded.strip("*'-")
+        if len(bare) < 2 and writing.spaces and not bare.isalpha():
+            continue
+        if folded.startswith("*") and folded.endswith("*"):
+            middles.add(bare)
+        elif folded.startswith("*"):
+            ends.add(bare)
+        elif folded.endswith("*"):
+            starts.add(bare)
+        elif "*" in bare:
+            starts.add(bare.partition("*")[0])
+        plain.update(_A_WORD.findall(bare))
+    return Vocabulary(frozenset(plain), tuple(sorted(starts)), tuple(sorted(ends)), tuple(sorted(middles)))
 
 
 @cache

@@ -62,11 +62,11 @@ def _all_known(sentence: str, code: str, names: str) -> bool:
     said = _A_WORD.findall(words.fold(_NO_WORD.sub(" ", sentence)).text)
     if words.scripts[0] != "LATIN" and is_in_latin(sentence) and len(said) < SHORT:
         return False
-    return all(w in own or words.knows(w) or w in lunar_names() for w in said)
+    return all(w in own or words.is_harmless(w) or w in lunar_names() for w in said)
 
 
 def _covered(text: str, code: str) -> bool:
     """Of a script without spaces: whether known pieces, digits and signs make up all of it."""
-    pieces = sorted(lexicon(code).pieces, key=len, reverse=True)
+    pieces = sorted(lexicon(code).harmless_pieces, key=len, reverse=True)
     letters = "|".join(map(re.escape, pieces)) or r"(?!)"
     return not re.sub(rf"(?:{letters})|[\W\d_a-z]+", "", text)
