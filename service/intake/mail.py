@@ -27,7 +27,15 @@ from moondesk.records import NotFound
 from moondesk.sentences import Sentence, sentence
 from moondesk.service.intake.bounces import bounce_of, is_machine
 from moondesk.service.intake.forwards import WORDS_CHARACTERS, Forwarded, forwarded_in
-from moondesk.service.intake.mail_sender import NAME_CHARACTERS, Mailbox, Writer, addresses_in, mailbox_of, writer_of
+from moondesk.service.intake.mail_sender import (
+    MOST_ADDRESSES,
+    NAME_CHARACTERS,
+    Mailbox,
+    Writer,
+    addresses_in,
+    mailbox_of,
+    writer_of,
+)
 from moondesk.service.intake.tnef import is_wrapped, unwrap
 from moondesk.service.programme.mail_text import MailBody, beside, body_of, decode_bytes, links_in, parts_of
 from moondesk.service.settings.config import IntakeLimits
@@ -231,9 +239,26 @@ def _answers(message: email.message.Message) -> tuple[str, ...]:
 
 
 def _addresses(message: email.message.Message) -> tuple[str, ...]:
-    """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line."""
-    lines = " , ".join(_plain(message, name) for name in ("From", "Sender", "Reply-To"))
+    """Every address that the mail may be from: a withdrawal must not miss by a forged or broken From line. Sender is
+    many people's where a list or a service sends, and asked only where From names nobody; see `_reply_to`."""
+    froms = _addresses_in_line(message, "From") or _addresses_in_line(message, "Sender")
+    replies = _addresses_in_line(message, "Reply-To") if _reply_to(message).address else ()
+    return tuple(dict.fromkeys((*froms, *replies)))[:MOST_ADDRESSES]
+
+
+def _addresses_in_line(message: email.message.Message, *names: str) -> tuple[str, ...]:
+    lines = " , ".join(_plain(message, name) for name in names)
     return addresses_in(f"{lines} , {decode_words(lines) if '=?' in lines else ''}")
+
+
+def _recipients(message: email.message.Message) -> tuple[str, ...]:
+    return _addresses_in_line(message, "To", "Cc", "Delivered-To", "X-Original-To")
+
+
+def _reply_to(message: email.message.Message) -> Mailbox:
+    """Of the line Reply-To; none where it names whom the mail went to, as lists do: that is the programme itself."""
+    found = _mailbox(message, "Reply-To")
+    return Mailbox() if found.address.casefold() in _recipients(message) else found
 
 
 def _forwarded(
@@ -247,7 +272,10 @@ def _forwarded(
     if inner:
         first = _writer(inner[0])
         found = Forwarded(Mailbox(first.name, first.address), f"From: {_plain(inner[0], 'From')}"[:WORDS_CHARACTERS])
-    if found is None or (found.sender.address and found.sender.address.casefold() == writer.address.casefold()):
+    if found is None:
+        return None
+    theirs = found.sender.address.casefold()  # the programme's own mail, perhaps, sent back to it
+    if theirs and (theirs == writer.address.casefold() or theirs in _recipients(message)):
         return None
     if not found.sender.address and found.sender.name.casefold() == writer.name.casefold():
         return None
@@ -308,7 +336,7 @@ def _raw(message: email.message.Message, name: str) -> str:
 
 
 def _writer(message: email.message.Message) -> Writer:
-    return writer_of(_mailbox(message, "From"), _mailbox(message, "Reply-To"))
+    return writer_of(_mailbox(message, "From"), _reply_to(message))
 
 
 def _mailbox(message: email.message.Message, name: str) -> Mailbox:

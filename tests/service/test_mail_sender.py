@@ -100,6 +100,19 @@ def test_reply_to(sender, reply_to, name, address, answers, service):
     assert set(addresses_in(f"{sender}, {reply_to}")) == set(mail.addresses), "every address may be asked for"
 
 
+def test_the_programmes_own_address_and_a_lists_are_nobodys():
+    """Else one letter would hold every mail that came by the same list, and answers would go to the programme."""
+    heads = (
+        "From: Ann <ann@example.org>\nSender: list-bounces@club.org\nTo: Moon <moon@tv.org>\nReply-To: moon@tv.org\n\n"
+    )
+    mail = read_mail(heads.encode() + b"Hello")
+    assert (mail.sender_address, mail.answer_to, mail.addresses) == (ANN, "", (ANN,))
+    back = heads + "---------- Forwarded message ---------\nFrom: Studio <moon@tv.org>\n\nThank you"
+    assert read_mail(back.encode()).forwarded is None
+    nobody = read_mail(b"From: Ann\nSender: ann@example.org\n\nHello")
+    assert nobody.addresses == (ANN,)
+
+
 def test_people_are_no_services():
     for local in ("ann", "formann", "bo.notter", "system.of.a.moon", "webb", "noor", "information", "info", "autumn"):
         assert not is_service(f"{local}@example.org"), local
