@@ -42,6 +42,11 @@ class Language:
     code: str = ENGLISH
     names: Mapping[str, LocalName] = field(default_factory=dict)
 
+    @property
+    def between(self) -> str:
+        """What stands between two sentences: nothing in Japanese (JIS X 4051 has no space there)."""
+        return "" if self.code == "ja" else " "
+
     def write(self, said: Message) -> str:
         """The sentence in the language; in English where its catalogue has none."""
         if self.code == ENGLISH and not self.names:

@@ -116,7 +116,7 @@ def finish(
     sentences = [subject, *ending, *(said for part in parts for said in part)]
     lacking = [language.missing(sentences) for language in languages]
     language = next((one for one, lacks in zip(languages, lacking, strict=True) if not lacks), Language())
-    written = [" ".join(language.write(said) for said in part) for part in parts if part]
+    written = [language.between.join(language.write(said) for said in part) for part in parts if part]
     written.append("\n".join(language.write(said) for said in ending))
     heading = f"Re: {arrival.subject}" if arrival.subject else language.write(subject)
     return Draft(

@@ -40,6 +40,8 @@ def letter_draft(
 ) -> Draft:
     """For the sender of a letter. languages: the first that has all the sentences is taken; voice: see `Circumstances`."""
     voice = voice or voice_for(arrival, suggested(arrival, "minor") is not None)
+    if what == "erased" and voice is Voice.CHILD:
+        voice = Voice.ADULT  # the answer to a legal request is in the formal address
     parts: Paragraphs = [(greeting(arrival, voice),), _answer(what)]
     if what not in ("refused", "erased"):
         parts.append((_closing(voice),))
