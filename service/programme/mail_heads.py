@@ -53,11 +53,11 @@ _MESSAGE = (
     r"message|e-?mail|mail|letter|nachricht|courriel|mensaje|correo|mensagem|съобщение|писмо|संदेश|मेल|मेसेज|メッセージ|メール|رسالة"
     r"|الرسالة|bericht|messaggio|meddelelse|meddelande|wiadomość|zpráva|mesaj|üzenet|viesti|сообщение|письмо"
 )
-_ORIGINAL = (
-    r"original|forward|urspr|weiter|transf|réexp|d'origine|origine|reenviad|encaminhad|оригинал|препратен|пренасочен"
-    r"|मूल|अग्रेषित|\u092b\u093c?ॉरवर्ड|元の|転送|الأصلي|محول|توجيه|oorspron|doorgest|originale|inoltrat|videresend|vidarebefordra"
-    r"|pierwotna|přeposl|исходн|пересыл|orijinal|eredeti"
+_FORWARDED = (
+    r"forward|weiter|transf|réexp|reexp|reenviad|encaminhad|препратен|пренасочен|अग्रेषित|\u092b\u093c?ॉरवर्ड|転送|محول|توجيه"
+    r"|doorgest|inoltrat|videresend|vidarebefordra|přeposl|пересыл"
 )
+_ORIGINAL = rf"{_FORWARDED}|original|urspr|d'origine|origine|оригинал|मूल|元の|الأصلي|oorspron|originale|pierwotna|исходн|orijinal|eredeti"
 #: Before a colon at the end of a line, where a mail program forwards.
 _FORWARDS = (
     r"begin forwarded message|anfang der weitergeleiteten \S+|d[ée]but du (?:message|courriel) \S+|inicio del (?:mensaje|correo) \S+"
@@ -143,6 +143,7 @@ RULED = re.compile(
     rf"^\s*(?:_{{10,}}|[-\u2013\u2014=*_]{{2,}}\s*(?=[^@]{{2,80}}$)(?=.*(?:{_MESSAGE}))(?=.*(?:{_ORIGINAL})).*|[-\u2013\u2014=*_]{{3,}}\s*(?:{_MESSAGE})\s*[-\u2013\u2014=*_]{{3,}})\s*$",
     re.IGNORECASE,
 )
+RULED_FORWARD = re.compile(rf"^[\s>|*]*[-\u2013\u2014=*_]{{2,}}[^@]{{0,40}}(?:{_FORWARDED})", re.IGNORECASE)
 FORWARDS = re.compile(rf"^[\s>|*]*(?:{_FORWARDS}){_COLON}?[\s*]*$", re.IGNORECASE)
 FROM_LINE = re.compile(rf"^[\s>|*]*(?:{_any(_FROM)})[\s*]*[:\uff1a][\s*]*(?P<said>\S.*)$", re.IGNORECASE)
 OTHER_LINE = re.compile(rf"^[\s>|*]*(?:{_any(_OTHERS)})[\s*]*[:\uff1a](?P<said>.*)$", re.IGNORECASE)
