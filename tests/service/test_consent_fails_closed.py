@@ -114,6 +114,8 @@ def test_an_ordinary_mail_says_nothing_without_terms(subject, body):
 
 def test_a_companys_words_below_a_mail_are_unclear_and_no_refusal():
     assert consent_in_mail(DISCLAIMER).state == "unclear"
+    assert consent_in_mail("You may show it on air.\n" + DISCLAIMER).state == "suggested"
+    assert consent_in_mail("Please do not show it.\n" + DISCLAIMER).state == "refused"
     assert standing(written("Moon", DISCLAIMER)).reasons == ("unclear",)
     below = DISCLAIMER.replace("\n\nThis e-mail", "\n-- \nExample Ltd.\nThis e-mail")
     assert standing(written("Moon", below)).reasons == ("unclear",)

@@ -82,8 +82,9 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         if state is None and credit is not None and not cell and not told and not credit.name:
             state = "unclear"  # how to be named is no condition; who took it is told apart
         unnamed = state == "unclear" and credit is not None and credit.unnamed
-        beside += [sentence] if unnamed or (spoken and not told) else []  # else minor says it
-        if state is not None and not unnamed:
+        outweighed = unnamed or (state == "unclear" and any(one.boilerplate for one in readings))
+        beside += [sentence] if outweighed or (spoken and not told) else []  # else minor says it
+        if state is not None and not outweighed:
             found[state].append(sentence)
     base = Consent(minor=minor, guardian=guardian, withdrawal=withdrawal)
     for state in found:  # a no beats a condition, a condition a yes

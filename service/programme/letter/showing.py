@@ -27,7 +27,8 @@ class Showing:
     """What a sentence says. consent: "no", "open" (a condition, a question, or one cannot tell), "yes", "" nothing.
 
     sure: False where "open" only says that it was not understood. child: one took the picture; child_spoken: one is
-    spoken of; off_the_subject: it turns to something that nobody can tell, see `doubt`; guardian: who is responsible for one writes.
+    spoken of; off_the_subject: it turns to something that nobody can tell, see `doubt`; guardian: who is responsible for one
+    writes; boilerplate: it is what a company puts below all of its mails.
     """
 
     consent: str = ""
@@ -37,6 +38,7 @@ class Showing:
     child_spoken: bool = False
     guardian: bool = False
     off_the_subject: bool = False
+    boilerplate: bool = False
 
     def __bool__(self) -> bool:
         return bool(self.consent or self.withdrawal or self.child or self.child_spoken or self.guardian)
@@ -48,7 +50,7 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
         return Showing(consent="open", sure=False)
     text = _COUNTED.sub(r"\1", words.fold(sentence).text)
     if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
-        return Showing(consent="open")
+        return Showing(consent="open", boilerplate=True)
     plain = words.without(text, "consent", "elsewhere")
     about_child = words.without(text, "child", "elsewhere")
     child = words.search("child", "told")(about_child) is not None
