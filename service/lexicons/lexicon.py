@@ -44,7 +44,7 @@ import tomllib
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -302,6 +302,7 @@ def lexicon(code: str) -> Lexicon:
     return lexicons()[code]
 
 
+@lru_cache(maxsize=8192)  # the same sentences are asked for by each reader of a letter
 def likely(text: str, shares_of: float = 0.7) -> tuple[str, ...]:
     """Codes of the languages that a text may be in, the likeliest first; none where none knows any of its words."""
     found = {code: one.share(text) for code, one in lexicons().items() if one.may_write(text)}

@@ -32,7 +32,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "sample_submissions"
                 "aperture_mm": "200",
                 "equipment_kind": "Newtonian",
                 "camera": "camera",
-                "consent": "unclear",
+                "consent": "suggested",
                 "credit": "Лидия Караманова",
             },
         ),

@@ -46,6 +46,10 @@ class Consent:
     message_id: str = ""
     #: Read in a mail: it may take back what was sent before.
     withdrawal: bool = False
+    #: The sentences that say so of a child, of its guardian, of taking back.
+    child_words: str = ""
+    guardian_words: str = ""
+    withdrawal_words: str = ""
 
     @property
     def agreed(self) -> bool:
@@ -65,7 +69,7 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
     do with it: whether the rest was understood, see `read_words`.
     """
     found: dict[State, list[str]] = {"refused": [], "unclear": [], "suggested": []}
-    minor = guardian = withdrawal = False
+    about: dict[str, list[str]] = {"child": [], "guardian": [], "withdrawal": []}
     beside: list[str] = []  # doubts that a clear yes outweighs: a person confirms it, and sees them
     mail = languages_of(text)
     for sentence in sentences(text):
@@ -75,9 +79,9 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         readings = [read_showing(sentence, lexicon(code)) for code in codes]
         state = _strongest([_STATES[one.consent] for one in readings])
         told, spoken = any(one.child for one in readings), any(one.child_spoken for one in readings)
-        minor |= told
-        guardian |= any(one.guardian for one in readings)
-        withdrawal |= any(one.withdrawal for one in readings)
+        for what in about:
+            if any(getattr(one, what) for one in readings):
+                about[what].append(sentence)
         credit = read_credit(sentence) if state == "unclear" or any(one.off_the_subject for one in readings) else None
         if state is None and credit is not None and not cell and not told and not credit.name:
             state = "unclear"  # how to be named is no condition; who took it is told apart
@@ -86,7 +90,15 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         beside += [sentence] if outweighed or (spoken and not told) else []  # else minor says it
         if state is not None and not outweighed:
             found[state].append(sentence)
-    base = Consent(minor=minor, guardian=guardian, withdrawal=withdrawal)
+    words = {what: " ".join(said)[:EVIDENCE_CHARACTERS] for what, said in about.items()}
+    base = Consent(
+        minor=bool(about["child"]),
+        guardian=bool(about["guardian"]),
+        withdrawal=bool(about["withdrawal"]),
+        child_words=words["child"],
+        guardian_words=words["guardian"],
+        withdrawal_words=words["withdrawal"],
+    )
     for state in found:  # a no beats a condition, a condition a yes
         if found[state]:
             said = [s for group in found.values() for s in group]
@@ -127,7 +139,7 @@ def read_words(
     open_ones = [s for s, _ in unknown] + [
         s for s in sentences(signature) if is_foreign(s, sender) and not languages_of_sentence(s, mail)
     ]
-    doubted = not whole or any(not codes or codes == (ELSE,) for _, codes in unknown)
+    doubted = not whole or any(not codes for _, codes in unknown)
     for part in (quoted, signature):
         more = consent_in_mail(part)
         if said.state == "none" and (more.state != "none" or more.minor):
@@ -137,7 +149,7 @@ def read_words(
         open_ones.append(beside)  # perhaps somebody else's picture and words
         doubted = True
     if any(read_showing(sender, lexicon(code)).child for code in languages_of(sender) or (ELSE,)):
-        said = replace(said, minor=True)
+        said = replace(said, minor=True, child_words=said.child_words or sender)
     if not open_ones and whole:
         return said, "understood"
     if said.state == "none" or (said.state == "suggested" and doubted):

@@ -52,11 +52,11 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
     if consent.state != "none":
         found.append(("consent", consent.state, consent.evidence))
     if consent.minor:
-        found.append(("minor", "yes", consent.evidence))
+        found.append(("minor", "yes", consent.child_words))
     if consent.guardian:
-        found.append(("guardian", "yes", consent.evidence))
+        found.append(("guardian", "yes", consent.guardian_words))
     if consent.withdrawal:
-        found.append(("withdrawal", "yes", consent.evidence))
+        found.append(("withdrawal", "yes", consent.withdrawal_words))
     if credit.name:
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
