@@ -15,3 +15,9 @@ def clean_text(text: str, limit: int = CELL_CHARACTERS) -> str:
         for c in unicodedata.normalize("NFC", text)
     )
     return " ".join(kept.split())[:limit]
+
+
+def clean_lines(text: str) -> str:
+    """Printable text of several lines, with at most one empty line between two."""
+    lines = [clean_text(line, 4_000) for line in text.splitlines()]
+    return "\n".join(line for k, line in enumerate(lines) if line or (k and lines[k - 1])).strip()

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import IO, Literal
 
@@ -19,6 +19,7 @@ from moondesk.sentences import Sentence, sentence
 from moondesk.service.errors import NotStoredError
 from moondesk.service.intake.archives import is_archive
 from moondesk.service.intake.intake import Intake
+from moondesk.service.intake.reading import Story
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt_hash
 from moondesk.service.store.records import Arrival, ConsentRecord, Enclosure, Suggestion
@@ -27,6 +28,8 @@ from moondesk.service.texts import clean_text
 
 FROM_FORM = "form"
 ORIGINS = {"form": "upload page", "desk": "desk"}
+#: Of a form's own words, by field: what may take back the consent that was ticked.
+TAKING_BACK = {"consent": ("refused", "unclear"), "withdrawal": ("yes",)}
 UNNAMED = "The form's name was left empty: show it without one."
 
 
@@ -49,6 +52,10 @@ class SubmissionForm:
     channel: str = ""
     link: str = ""
     remarks: tuple[Sentence, ...] = ()
+    #: In the sender's own words, of several lines; read as a mail's words are.
+    story: str = ""
+    #: In which the form was shown.
+    language: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,7 +95,8 @@ def take_form(
     if has_submission(intake.storage, key):
         return FormTaken("known", listed, key)
     intake.media.put(record)
-    arrival = _arrival(form, key, listed, intake.now(), receipt_hash(token_of(key)) if token_of else None)
+    story = intake.reader.story(form.story, form.name)
+    arrival = _arrival(form, key, listed, intake.now(), receipt_hash(token_of(key)) if token_of else None, story)
     stored = add_submission(intake.storage, intake.edition.id, arrival, intake.now())
     intake.media.put(record)
     if not all(_is_there(intake, e) for e in listed):  # somebody has just erased the same file, sent before
@@ -142,9 +150,19 @@ def _record(form: SubmissionForm, enclosures: tuple[Enclosure, ...]) -> bytes:
 
 
 def _arrival(
-    form: SubmissionForm, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None
+    form: SubmissionForm, key: str, enclosures: tuple[Enclosure, ...], now: datetime, receipt: str | None, story: Story
 ) -> Arrival:
-    suggestions = (Suggestion("unnamed", "yes", UNNAMED, FROM_FORM),) if form.unnamed else ()
+    suggestions = [replace(fact, source=FROM_FORM) for fact in story.facts]
+    if form.unnamed:
+        suggestions.append(Suggestion("unnamed", "yes", UNNAMED, FROM_FORM))
+    if form.language:
+        suggestions.append(Suggestion("language", form.language, "", FROM_FORM))
+    consent = form.consent
+    doubted = any(fact.value in TAKING_BACK.get(fact.field, ()) for fact in story.facts)
+    if consent is not None and doubted:  # the tick says yes, their own words perhaps no: a person reads them first
+        consent = replace(consent, state="asked")
+    if consent is not None and not consent.minor and any(fact.field == "minor" for fact in story.facts):
+        consent = replace(consent, minor=None)  # nobody ticked it: the words stand
     return Arrival(
         key=key,
         source=form.source,
@@ -157,13 +175,15 @@ def _arrival(
         taken_utc=form.taken_utc,
         place_name=form.place_name,
         equipment=form.equipment,
-        consent=_consent_cell(form.consent),
+        consent="" if doubted else _consent_cell(form.consent),
         remarks=form.remarks,
-        suggestions=suggestions,
+        suggestions=tuple(suggestions),
         channel=form.channel,
         link=form.link,
         receipt=receipt,
-        consents=(form.consent,) if form.consent else (),
+        consents=(consent,) if consent else (),
+        text=story.text,
+        words_read=story.words_read if story.text else "",
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 from moondesk.files.formats import open_picture
@@ -28,7 +28,7 @@ from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, Chi
 from moondesk.service.programme.answers import read_answer
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.programme.letter.reading import FROM_MAIL, LetterReading, read_letter
-from moondesk.service.programme.mail_text import parts_of
+from moondesk.service.programme.mail_text import MailBody, parts_of
 from moondesk.service.settings.config import IntakeLimits
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.records import (
@@ -39,6 +39,7 @@ from moondesk.service.store.records import (
     LetterKind,
     LetterPart,
     Suggestion,
+    WordsRead,
 )
 from moondesk.service.texts import clean_text
 
@@ -56,6 +57,15 @@ READ_BYTES = 2_500_000_000
 #: One reads while another's answer is being stored; a public page has its own process.
 CHILDREN = 2
 PRELOAD = ("moondesk.service.intake.reading", "moondesk.service.intake.pdf_pictures")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Story:
+    """A form's free text, read as a mail's words are."""
+
+    text: tuple[LetterPart, ...] = ()
+    facts: tuple[Suggestion, ...] = ()
+    words_read: WordsRead = ""
 
 
 class Reader:
@@ -91,6 +101,18 @@ class Reader:
         except Exception as error:
             log.warning("reading a mail's text: %s", type(error).__name__)
             return None
+
+    def story(self, text: str, name: str) -> Story:
+        """What the words of a form's free text say; read in none where reading fails."""
+        parts = (LetterPart("own", text),)
+        if not text:
+            return Story(words_read="none")
+        try:
+            said = self._pool.submit(read_story, text, name).result()
+            return Story(text=parts, facts=said.facts, words_read=said.words_read)
+        except Exception as error:
+            log.warning("reading a form's text: %s", type(error).__name__)
+            return Story(text=parts, words_read="not_understood")
 
     def opened(self, name: str, data: bytes, limits: IntakeLimits) -> tuple[list[Enclosure], list[bytes]]:
         """The enclosures of one file, and the contents of it as an archive. Never raises for what it may do."""
@@ -268,6 +290,12 @@ def _suggestions(mail: Mail, said: LetterReading) -> tuple[Suggestion, ...]:
     if not any(fact.field == "consent" for fact in facts):
         facts = (*facts, Suggestion("consent", "unclear", words, FROM_MAIL))
     return (*facts, Suggestion("forwarded", value, words, FROM_MAIL))
+
+
+def read_story(text: str, name: str) -> Story:
+    """In a child. name: who sends the form."""
+    said = read_letter("", name, MailBody((LetterPart("own", text),)))
+    return Story(facts=said.facts, words_read=said.words_read)
 
 
 def mail_text(raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:

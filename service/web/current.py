@@ -11,6 +11,7 @@ from typing import Any
 from flask import Flask, Response, current_app, g, make_response, render_template, request
 from jinja2 import StrictUndefined
 
+from moondesk.notes.messages import in_english, say
 from moondesk.service.errors import StorageError
 from moondesk.service.programme.evenings import Calendar, load_calendar
 from moondesk.service.settings.at_desk import with_settings
@@ -32,6 +33,7 @@ def new_app(config: Config, files: int, file_bytes: int, static: str | None = "s
     load_calendar(config)  # a rule that is none is told now
     limit_bodies(app, config.data_dir, files, file_bytes)
     app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.globals["t"] = lambda sentence, **values: in_english(say(sentence, **values))
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
     app.teardown_request(_close_storage)

@@ -39,6 +39,9 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
                 continue  # others have a `say` of their own
             for _, message, _, _ in extract_from_file("python", path, keywords=KEYWORDS):
                 yield (message if isinstance(message, str) else tuple(message)), path.relative_to(ROOT).as_posix()
+    for path in sorted((ROOT / "service/web/templates").glob("public_*.html")):
+        for _, message, _, _ in extract_from_file("jinja2.ext:babel_extract", path, keywords={"t": None}):
+            yield str(message), path.relative_to(ROOT).as_posix()
     for kind in sorted({f.kind for f in all_features()}):
         yield kind, "kinds"
     yield from words_of_tables()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import http.client
 import io
 import json
@@ -117,7 +118,7 @@ def test_a_receipt_names_no_host_that_the_request_made_up(client):
     path = send(client, fakes.png()).headers["Location"]
     page = client.get(path, headers={"Host": "evil.example"}).text
     assert "evil" not in page
-    assert "this page's own address" in page
+    assert "this page’s own address" in page
 
 
 def test_the_receipt_says_placed_and_later_on_air(client, storage, media, config):
@@ -633,3 +634,37 @@ def test_all_text_stands_out_from_what_it_lies_on(scheme):
     assert contrast(palette["on-lamp"], palette["lamp"]) >= 4.5
     for ground in ("panel", "field", "night"):
         assert contrast(palette["edge"], palette[ground]) >= 3, ground
+
+
+# --- the language of the pages ----------------------------------------------------------------------------------------
+
+
+def test_the_pages_speak_the_browsers_language_or_the_chosen_one(client, storage):
+    bulgarian = {"Accept-Language": "bg-BG, en;q=0.5"}
+    page = client.get("/", headers=bulgarian).text
+    assert '<html lang="bg" dir="ltr"' in page
+    assert "Изпратете ни вашата Луна" in page
+    assert "Send us your Moon" not in page
+    assert "Send us your Moon" in client.get("/?language=en", headers=bulgarian).text
+    assert "Send us your Moon" in client.get("/?language=xx").text
+    token = token_of(client)
+    refused = client.post("/?language=bg", data={"token": token, "name": "Илза"})
+    assert "Моля, изберете поне една снимка." in refused.text
+    data = {"token": token, "name": "Илза", "agreed": "yes", "pictures": [(io.BytesIO(fakes.png()), "a.png")]}
+    address = client.post("/?language=bg", data=data).headers["Location"]
+    assert address.endswith("?language=bg")
+    receipt_page = client.get(address).text
+    assert "Получихме я. Благодарим ви!" in receipt_page
+    assert "25 март 2026" in receipt_page
+    (listed,) = each_submission(storage)
+    assert listed.consents[0].evidence.endswith("[bg]")
+    assert "Не е тук" in client.get("/nowhere?language=bg").text
+
+
+def test_the_script_speaks_it_too(client):
+    page = client.get("/?language=bg").text
+    words = json.loads(html.unescape(re.search(r'data-words="([^"]+)"', page).group(1)))
+    script = (Path(moondesk.service.web.__file__).parent / "static/public.js").read_text()
+    asked = set(re.findall(r'put\("((?:[^"\\]|\\.)+)"', script))
+    assert asked == set(words)
+    assert "data-words" not in client.get("/").text

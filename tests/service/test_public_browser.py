@@ -137,6 +137,7 @@ def test_by_keyboard_alone(open_page, storage):
         "taken",
         "zone",
         "equipment",
+        "story",
         "agreed",
         "minor",
         "guardian",

@@ -10,20 +10,25 @@ from datetime import UTC, datetime
 import fakes
 import pytest
 
+from moondesk.notes.messages import in_english
 from moondesk.service.intake.forms import SentFile, SubmissionForm, take_form
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.permission import permission
 from moondesk.service.settings.config import Config, IntakeLimits
+from moondesk.service.store.letters import text_of
 from moondesk.service.store.media import sha256_of
 from moondesk.service.store.receipts import receipt
-from moondesk.service.store.records import ConsentRecord
+from moondesk.service.store.records import ConsentRecord, LetterPart
 from moondesk.service.store.strays import original_hashes
 from moondesk.service.store.submissions import each_submission
-from moondesk.service.web.public.form import AGREED, local_time, read_form
+from moondesk.service.web.public.form import AGREED as AGREED_SAID
+from moondesk.service.web.public.form import local_time, read_form
 
 NOW = datetime(2026, 3, 25, 21, 0, tzinfo=UTC)
 ID = "0" * 32
+AGREED = in_english(AGREED_SAID)
 YES = ConsentRecord(state="given", kind="form", evidence=AGREED, noted_by="the sender")
 FORM = SubmissionForm(
     source="form",
@@ -200,3 +205,68 @@ def test_the_hour_that_never_was_and_the_hour_that_was_twice():
     assert when is None
     assert "00:30 or 01:30 UTC" in str(remark)
     assert local_time("2026-10-25T03:30", "Europe/Vienna") == (datetime(2026, 10, 25, 2, 30, tzinfo=UTC), None)
+
+
+# --- the language of the page, and the sender's own words ------------------------------------------------------------
+
+
+def told(storage):
+    (listed,) = each_submission(storage)
+    return listed.submission.arrival
+
+
+def test_the_ticked_words_are_kept_in_the_language_in_which_they_were_read(intake, storage, media):
+    reading = read_form(
+        {**GOOD, "minor": "yes", "guardian": "Ada", "guardian_agreed": "yes"}, ID, "UTC", NOW, Language("bg")
+    )
+    evidence = reading.form.consent.evidence
+    assert evidence.startswith("Аз направих тези снимки")
+    assert " [bg] Аз съм родител или настойник" in evidence
+    assert evidence.endswith("(Ada)")
+    taken = take_form(intake, reading.form, [sent(fakes.png())])
+    assert json.loads(media.path(taken.key.partition(":")[2]).read_bytes())["language"] == "bg"
+    consent = permission(told(storage)).consent
+    assert (consent.state, consent.guardian) == ("given", True)
+    assert [s.value for s in told(storage).suggestions if s.field == "language"] == ["bg"]
+
+
+def test_a_story_is_read_as_a_mails_words_are(intake, storage):
+    story = "With my 6 inch Dobsonian and a 25 mm eyepiece.\r\n\r\n\r\nIt was so cold!\u202e"
+    form = read(story=story).form
+    assert form.story == "With my 6 inch Dobsonian and a 25 mm eyepiece.\n\nIt was so cold!"
+    take_form(intake, form, [sent(fakes.png())])
+    arrival = told(storage)
+    assert text_of(storage, 1) == (LetterPart("own", form.story),)
+    facts = {s.field: (s.value, s.source) for s in arrival.suggestions}
+    assert facts["eyepiece_mm"] == ("25", "form")
+    assert permission(arrival).given
+
+
+@pytest.mark.parametrize(
+    "story",
+    [
+        "Please do not show the second one on air.",
+        "Bitte nicht im Fernsehen zeigen.",
+        "Моля, не показвайте снимката.",
+        "I have changed my mind, please delete my picture.",
+    ],
+)
+def test_a_no_in_the_story_is_stronger_than_the_tick(intake, storage, story):
+    take_form(intake, read(story=story).form, [sent(fakes.png())])
+    assert not permission(told(storage)).given
+
+
+def test_a_child_in_the_story_wants_a_guardian(intake, storage):
+    take_form(intake, read(story="I am 9 years old and took it with my dad's phone.").form, [sent(fakes.png())])
+    assert permission(told(storage)).reasons == ("minor",)
+
+
+def test_a_story_that_cannot_be_read_is_kept_all_the_same(intake, storage, monkeypatch):
+    monkeypatch.setattr(intake.reader, "_pool", None)
+    assert intake.reader.story("Anything.", "Ilse").words_read == "not_understood"
+    assert intake.reader.story("", "Ilse").words_read == "none"
+
+
+def test_a_story_has_a_length(storage):
+    assert list(read(story="x" * 2_001).complaints) == ["story"]
+    assert read(story="x" * 2_000).form.story == "x" * 2_000

@@ -332,7 +332,7 @@ def test_the_page_speaks_the_senders_language(storage, sent, desk, audience, mon
     assert '<html lang="bg" dir="ltr"' in page
     assert "Да, може да я покажете" in page
     assert "Yes, you may show it" in audience.get(f"{link}?language=en", headers={"Accept-Language": "bg"}).text
-    audience.post(link, data={"choice": "yes", "language": "bg"})
+    audience.post(link, data={"choice": "yes"}, query_string={"language": "bg"})
     consent = may(storage, picture).consent
     assert consent.evidence.endswith("\u2013 Да, може да я покажете")
     shown = desk.get(f"/pictures/{picture}").text

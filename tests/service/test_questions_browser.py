@@ -55,9 +55,9 @@ def test_asked_at_the_desk_and_answered_on_a_phone(config, storage, monkeypatch)
             listen_to(page, complaints)
             page.goto(f"/pictures/{picture}")
             page.locator(f".ask button[value={kind}]").click()
+            sync_api.expect(page.get_by_role("button", name="Copy the link")).to_be_visible()
             check(page, f"the link, {size}, {scheme}")
             links[kind] = page.get_by_label("Link", exact=True).input_value().replace(ADDRESS, audience)
-            sync_api.expect(page.get_by_role("button", name="Copy the link")).to_be_visible()
             if kind == "name":
                 page.get_by_role("button", name="Put it into the reply").click()
                 sync_api.expect(page.get_by_label("Words")).to_have_value(re.compile("/q/"))
@@ -98,7 +98,7 @@ def test_asked_at_the_desk_and_answered_on_a_phone(config, storage, monkeypatch)
         assert not permission_of(list_by_id(storage, [picture])[0]).given
         monkeypatch.setattr(tongue, "direction", lambda _: "rtl")
         page = browser.new_page(viewport={"width": 360, "height": 740})
-        for link in (*links.values(), f"{audience}/q/nothing"):
+        for link in (*links.values(), f"{audience}/q/nothing", audience, f"{audience}/?language=bg"):
             page.goto(link)
             check(page, "right to left")
     assert all("422" in c for c in complaints), complaints

@@ -20,7 +20,7 @@ from moondesk.service.web.bodies import TEXT_BYTES
 from moondesk.service.web.current import new_app
 from moondesk.service.web.headers import only_https
 from moondesk.service.web.listening import free_port
-from moondesk.service.web.public import questions  # noqa: F401  its routes are the page's
+from moondesk.service.web.public import questions, tongue  # noqa: F401  the routes of questions are the page's
 from moondesk.service.web.public.rate_limits import TurnedAway, limits_of
 from moondesk.service.web.public.views import Application, judge, upload
 from moondesk.service.web.serving import Bounds, GuardedServer, server_for
@@ -57,6 +57,7 @@ def create_public_app(
     app.extensions["moondesk.bounds"] = Bounds(
         judge=judge, arriving=arriving, most=most, connections=public.connections, proxies=public.proxies
     )
+    tongue.install(app)
     app.register_blueprint(upload)
     if public.address.startswith("https:"):
         app.after_request(only_https)

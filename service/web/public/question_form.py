@@ -49,7 +49,6 @@ class QuestionPage:
     until: how long it can be changed. labels: of the fields, by name. zones: (name, words)."""
 
     programme: Programme
-    tongue: Tongue
     address: str
     title: str
     asked: str
@@ -64,8 +63,6 @@ class QuestionPage:
     thanks: str
     answered: str
     until: str
-    skip: str
-    languages: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,10 +70,8 @@ class GonePage:
     """Of a link that leads nowhere."""
 
     programme: Programme
-    tongue: Tongue
     title: str
     sentences: tuple[str, ...]
-    skip: str
 
 
 @dataclass(frozen=True)
@@ -127,7 +122,6 @@ def question_page(
     }
     return QuestionPage(
         programme=programme,
-        tongue=tongue,
         address=address,
         title=write(say("A question about your picture")),
         asked=write(question_words(question.kind, programme.name, count)),
@@ -142,12 +136,7 @@ def question_page(
         thanks=write(say("Thank you. We have your answer:")) if last else "",
         answered=last.words if last else "",
         until=write(say("This link works until {day}.", day=question.expires_utc.astimezone(zone).date())),
-        skip=write(SKIP),
-        languages=write(say("Language")),
     )
-
-
-SKIP = say("Skip to the content")
 
 
 def gone_page(programme: Programme, tongue: Tongue, contact: str) -> GonePage:
@@ -160,10 +149,8 @@ def gone_page(programme: Programme, tongue: Tongue, contact: str) -> GonePage:
         said.append(say("Questions about your data: {contact}.", contact=contact))
     return GonePage(
         programme=programme,
-        tongue=tongue,
         title=tongue.write(say("This link does not lead anywhere")),
         sentences=tuple(map(tongue.write, said)),
-        skip=tongue.write(SKIP),
     )
 
 

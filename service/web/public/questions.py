@@ -11,7 +11,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.notes.messages import Message, say
 from moondesk.service.errors import NotStoredError
-from moondesk.service.languages import LANGUAGES
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.questions import BY_LINK, choices_of
 from moondesk.service.store import questions
@@ -21,7 +20,7 @@ from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.questions import Question
 from moondesk.service.web.current import show, storage
 from moondesk.service.web.public.question_form import Typed, gone_page, question_page, read_answer, typed_of
-from moondesk.service.web.public.tongue import FIELD, Tongue, tongue_of
+from moondesk.service.web.public.tongue import tongue, use_language
 from moondesk.service.web.public.views import app, asking, upload
 
 #: Answers that are kept of one question; a refusal is taken after them too.
@@ -57,7 +56,6 @@ def answer_question(token: str) -> AnyResponse:
     found, here = _find(token), app()
     if found is None:
         return _gone()
-    tongue = _tongue(found)
     choices = choices_of(found.kind, len(found.picture_ids), found.aired_utc is not None)
     choice = next((c for c in choices if c.name == request.form.get("choice")), None)
     typed = typed_of(request.form)
@@ -65,14 +63,14 @@ def answer_question(token: str) -> AnyResponse:
         return _page(token, found, typed, say("Please choose one of the answers."), 422)
     if len(found.answers) >= MOST_ANSWERS and choice.name != "no":
         return _page(token, found, typed, say("This was changed too often. Please write to us instead."), 429)
-    reading = read_answer(found, choice, typed, here.config.programme, tongue, here.now())
+    reading = read_answer(found, choice, typed, here.config.programme, tongue(), here.now())
     if reading.answer is None:
         return _page(token, found, typed, reading.complaint, 422)
     before = found.answer
     same = before and (before.choice, before.words) == (reading.answer.choice, reading.answer.words)
     if not same and not questions.answer(storage(), found.id, reading.answer, reading.then, BY_LINK):
         return _gone()
-    return redirect(url_for("upload.show_question", token=token, language=tongue.code), 303)
+    return redirect(url_for("upload.show_question", token=token, language=tongue().code), 303)
 
 
 def _find(token: str) -> Question | None:
@@ -80,16 +78,8 @@ def _find(token: str) -> Question | None:
     found = questions.question_of_token(storage(), token, app().now())
     if found is not None:
         app().limits.tries.give_back(asking())
+        use_language(found.language)
     return found
-
-
-def _tongue(found: Question | None) -> Tongue:
-    wishes = (
-        request.values.get(FIELD),
-        found.language if found else None,
-        request.accept_languages.best_match(LANGUAGES),
-    )
-    return tongue_of(wishes, app().config.programme.language)
 
 
 def _page(
@@ -106,7 +96,7 @@ def _page(
     page = question_page(
         found,
         here.config.programme,
-        _tongue(found),
+        tongue(),
         url_for("upload.show_question", token=token),
         shown,
         credit,
@@ -119,7 +109,7 @@ def _page(
 
 def _gone() -> Response:
     here = app()
-    return _unkept(show("public_gone.html", gone_page(here.config.programme, _tongue(None), here.public.contact), 404))
+    return _unkept(show("public_gone.html", gone_page(here.config.programme, tongue(), here.public.contact), 404))
 
 
 def _unkept(answer: Response) -> Response:

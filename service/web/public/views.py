@@ -12,9 +12,11 @@ from flask import Blueprint, Response, current_app, g, make_response, redirect, 
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
+from moondesk.notes.messages import Message, say, say_many
 from moondesk.service.errors import BadInputError, DeskError, NotStoredError
 from moondesk.service.intake.forms import SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.settings.config import Config
 from moondesk.service.settings.public import Public
@@ -31,6 +33,7 @@ from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import form_values_of, read_form
 from moondesk.service.web.public.pages import form_page, receipt_page
 from moondesk.service.web.public.rate_limits import Charge, TurnedAway, VisitorLimits
+from moondesk.service.web.public.tongue import FIELD, tongue
 from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
 
@@ -47,8 +50,11 @@ STATIC = {
 }
 #: Pages whose address is the secret: who guesses is slowed.
 OPENED_BY_SECRET = frozenset({"upload.show_receipt", "upload.show_question", "upload.question_picture"})
-STALE = "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
-NO_ROOM = "We have no room for pictures at the moment."
+STALE = say(
+    "This page was open for too long, or your browser keeps no cookies. Nothing is lost: please press Send again."
+)
+LATER = say("Please come back later.")
+NO_ROOM = say("We have no room for pictures at the moment.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,15 +91,17 @@ def admit() -> Response | None:
     g.counted = verdict.counted
     if verdict.status == 400:
         if request.endpoint == "upload.send":
-            return show_form(400, form_values_of(request.form), notice=STALE)
-        return problem(400, "Not done", STALE, "Go back, reload the page and try again.")
+            return show_form(400, form_values_of(request.form), notice=tongue().write(STALE))
+        return problem(400, say("Not done"), STALE, say("Go back, reload the page and try again."))
     if verdict.status == 408:
         return problem(
             408,
-            "Too slow",
-            "Your form came in so slowly that we had to stop.",
-            "Please go back and try "
-            "again, with fewer pictures or by another connection; what you typed should still be there.",
+            say("Too slow"),
+            say("Your form came in so slowly that we had to stop."),
+            say(
+                "Please go back and try again, with fewer pictures or by another connection; what you typed should still "
+                "be there."
+            ),
         )
     if verdict.status == 413:
         raise RequestEntityTooLarge
@@ -157,12 +165,15 @@ def settle(answer: Response) -> Response:
 
 def too_often(wait: int) -> Response:
     minutes = -(-wait // 60)
-    when = "in a minute" if minutes == 1 else f"in {minutes} minutes"
     answer = problem(
         429,
-        "A moment, please",
-        "More came in a short time than we can take, from you or from many at once.",
-        f"Please go back and try again {when}; what you typed should still be there.",
+        say("A moment, please"),
+        say("More came in a short time than we can take, from you or from many at once."),
+        say_many(
+            "Please go back and try again in a minute; what you typed should still be there.",
+            "Please go back and try again in {count} minutes; what you typed should still be there.",
+            minutes,
+        ),
     )
     answer.headers["Retry-After"] = str(wait)
     return answer
@@ -170,7 +181,10 @@ def too_often(wait: int) -> Response:
 
 def no_room() -> Response:
     return problem(
-        503, "Not just now", NO_ROOM, "Please go back and try again later; what you typed should still be there."
+        503,
+        say("Not just now"),
+        NO_ROOM,
+        say("Please go back and try again later; what you typed should still be there."),
     )
 
 
@@ -180,19 +194,19 @@ def no_room() -> Response:
 @upload.get("/")
 def form() -> Response:
     room = app().limits.arriving.room_for(0)
-    return show_form(200, notice="" if room else f"{NO_ROOM} Please come back later.")
+    return show_form(200, notice="" if room else f"{tongue().write(NO_ROOM)} {tongue().write(LATER)}")
 
 
 @upload.post("/")
 def send() -> AnyResponse:
     here = app()
-    reading = read_form(request.form, g.form_id, here.config.programme.zone, here.now())
+    reading = read_form(request.form, g.form_id, here.config.programme.zone, here.now(), Language(tongue().code))
     sent = [f for f in request.files.getlist("pictures") if f.filename or f.stream.read(1)]
     complaints = dict(reading.complaints)
     if not sent:
-        complaints["pictures"] = "Please choose at least one picture."
+        complaints["pictures"] = say("Please choose at least one picture.")
     elif len(sent) > here.public.pictures:
-        complaints["pictures"] = f"Please send at most {here.public.pictures} pictures at a time."
+        complaints["pictures"] = say("Please send at most {most} pictures at a time.", most=here.public.pictures)
     if complaints or reading.form is None:
         return show_form(422, reading.typed, complaints)
     opened = storage()
@@ -202,7 +216,7 @@ def send() -> AnyResponse:
     taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent), here.tokens.receipt)
     if taken.outcome == "refused":
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
-    address = url_for("upload.show_receipt", token=here.tokens.receipt(taken.key))
+    address = receipt_address(here.tokens.receipt(taken.key))
     if wants_json():
         return make_response({"go": address})
     return redirect(address, 303)
@@ -228,11 +242,13 @@ def take_back(token: str) -> AnyResponse:
     if receipt(storage(), token) is None:
         raise NotStoredError("There is no such receipt.", "Please check that the whole link was copied.")
     if not request.form.get("sure"):
-        return receipt_answer(token, 422, "Please tick the box if you wish to take the pictures back.")
+        return receipt_answer(
+            token, 422, tongue().write(say("Please tick the box if you wish to take the pictures back."))
+        )
     withdraw(storage(), token, here.now())
     erase_files(storage(), Media(here.config.data_dir))
     tell_backups(storage())
-    return redirect(url_for("upload.show_receipt", token=token), 303)
+    return redirect(receipt_address(token), 303)
 
 
 @upload.get("/static/<name>")
@@ -246,15 +262,18 @@ def static(name: str) -> Response:
 # --- answers ------------------------------------------------------------------------------------------------------
 
 
-def show_form(status: int, typed: Any = None, complaints: dict[str, str] | None = None, notice: str = "") -> Response:
+def show_form(
+    status: int, typed: Any = None, complaints: dict[str, Message] | None = None, notice: str = ""
+) -> Response:
     """The form with a fresh token; as JSON for the page's script, which keeps what was typed and chosen."""
     here = app()
     visitor, known = visitor_of_request()
     token = here.tokens.issue(visitor, here.now())
+    told = {name: tongue().write(said) for name, said in (complaints or {}).items()}
     if wants_json():
-        answer = make_response({"token": token, "notice": notice, "complaints": complaints or {}}, status)
+        answer = make_response({"token": token, "notice": notice, "complaints": told}, status)
     else:
-        page = form_page(here.config, here.public, token, typed, complaints, notice)
+        page = form_page(here.config, here.public, token, tongue(), typed, told, notice)
         answer = show("public_form.html", page, status)
     return with_cookie(answer, visitor, known)
 
@@ -268,7 +287,7 @@ def receipt_answer(token: str, status: int = 200, notice: str = "") -> Response:
     visitor, known = visitor_of_request()
     # A request can name any host: without an address of its own the page leaves the link to the browser.
     link = here.public.address and here.public.address + url_for("upload.show_receipt", token=token)
-    page = receipt_page(here.config, link, here.tokens.issue(visitor, here.now()), found, notice)
+    page = receipt_page(here.config, link, here.tokens.issue(visitor, here.now()), found, tongue(), notice)
     answer = with_cookie(show("public_receipt.html", page, status), visitor, known)
     answer.headers["Cache-Control"] = "no-store"
     answer.headers["X-Robots-Tag"] = "noindex"
@@ -294,15 +313,24 @@ def with_cookie(answer: Response, visitor: str, known: bool) -> Response:
     return answer
 
 
-def refusals(enclosures: tuple[Enclosure, ...]) -> str:
-    return " ".join(f"{e.given_name}: {e.refused}" for e in enclosures if e.refused)
+def receipt_address(token: str) -> str:
+    """Where a receipt is shown; in the language that its sender chose, where one was chosen."""
+    chosen = tongue().code if FIELD in request.args else None
+    return url_for("upload.show_receipt", token=token, language=chosen)
 
 
-def problem(status: int, title: str, sentence: str, advice: str) -> Response:
+def refusals(enclosures: tuple[Enclosure, ...]) -> Message:
+    return say("{words}", words=" ".join(f"{e.given_name}: {e.refused}" for e in enclosures if e.refused))
+
+
+def problem(status: int, title: Message, sentence: Message, advice: Message | None = None) -> Response:
     """A page, or a sentence for the script, about what did not work."""
+    said, helps = tongue().write(sentence), tongue().write(advice) if advice else ""
     if wants_json():
-        return make_response({"notice": f"{sentence} {advice}".strip(), "complaints": {}}, status)
-    page = ErrorPage(programme=app().config.programme, code=status, title=title, sentence=sentence, advice=advice)
+        return make_response({"notice": f"{said} {helps}".strip(), "complaints": {}}, status)
+    page = ErrorPage(
+        programme=app().config.programme, code=status, title=tongue().write(title), sentence=said, advice=helps
+    )
     return show("public_error.html", page, status)
 
 
@@ -312,12 +340,15 @@ def answer_expected(error: DeskError) -> Response:
         current_app.logger.error("upload page: %s", error)
         return problem(
             error.http_status,
-            "Not just now",
-            "We cannot take anything at the moment.",
-            "Please try again in a few minutes; go back, and what you typed should still be there.",
+            say("Not just now"),
+            say("We cannot take anything at the moment."),
+            say("Please try again in a few minutes; go back, and what you typed should still be there."),
         )
     return problem(
-        error.http_status, "Not here" if error.http_status == 404 else "That did not work", str(error), error.advice
+        error.http_status,
+        say("Not here") if error.http_status == 404 else say("That did not work"),
+        say("{words}", words=str(error)),
+        say("{words}", words=error.advice),
     )
 
 
@@ -335,19 +366,25 @@ def http_error(error: HTTPException) -> Response:
         most = app().public.form_bytes // 1_000_000
         answer = problem(
             413,
-            "Too large",
-            f"That is more than we can take at once ({most} MB together).",
-            "Please go back and send fewer pictures at a time; what you typed should still be there.",
+            say("Too large"),
+            say("That is more than we can take at once ({most} MB together).", most=most),
+            say("Please go back and send fewer pictures at a time; what you typed should still be there."),
         )
     elif code == 404:
-        answer = problem(404, "Not here", "There is no page at this address.", "")
+        answer = problem(404, say("Not here"), say("There is no page at this address."))
     elif code >= 500:
         answer = problem(
-            code, "Something broke", "This page failed, and it is our fault.", "Please try again in a few minutes."
+            code,
+            say("Something broke"),
+            say("This page failed, and it is our fault."),
+            say("Please try again in a few minutes."),
         )
     else:
         answer = problem(
-            code, "That did not work", "Such a request is not answered here.", "Please go back and try again."
+            code,
+            say("That did not work"),
+            say("Such a request is not answered here."),
+            say("Please go back and try again."),
         )
     if allowed := getattr(error, "valid_methods", None):
         answer.headers["Allow"] = ", ".join(sorted(allowed))

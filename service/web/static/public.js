@@ -16,7 +16,7 @@
       } catch {
         document.execCommand("copy");  // pages that are not https have no clipboard
       }
-      button.textContent = "Copied";
+      button.textContent = button.dataset.copied || "Copied";
     });
   }
 
@@ -33,6 +33,9 @@
   const most = Number(input.dataset.most);
   const mostBytes = Number(input.dataset.bytes);
   const mostTotal = Number(input.dataset.total);
+  // sentences in the page's language, by the English ones; none on an English page
+  const words = JSON.parse(form.dataset.words || "{}");
+  const put = (sentence, values = {}) => (words[sentence] || sentence).replace(/\{(\w+)\}/g, (all, name) => values[name] ?? all);
   const size = (bytes) => (bytes >= 1e6 ? `${(bytes / 1e6).toFixed(1)} MB` : `${Math.max(1, Math.round(bytes / 1e3))} kB`);
   let chosen = [];
   let busy = false;
@@ -56,9 +59,9 @@
     list.hidden = !chosen.length;
     list.replaceChildren(...chosen.map(row));
     const total = chosen.reduce((sum, file) => sum + file.size, 0);
-    complain("pictures", chosen.length > most ? `Please send at most ${most} pictures at a time.`
-      : total > mostTotal ? `Together they have ${size(total)}; ${size(mostTotal)} can go at once. Please leave some out.`
-        : chosen.some((file) => file.size > mostBytes) ? "One is too large, see above." : "");
+    complain("pictures", chosen.length > most ? put("Please send at most {most} pictures at a time.", { most })
+      : total > mostTotal ? put("Together they have {size}; {most} can go at once. Please leave some out.", { size: size(total), most: size(mostTotal) })
+        : chosen.some((file) => file.size > mostBytes) ? put("One is too large, see above.") : "");
   }
 
   function row(file) {
@@ -71,13 +74,13 @@
     words.className = "file";
     words.textContent = file.name;
     const small = document.createElement("small");
-    small.textContent = file.size > mostBytes ? `${size(file.size)}: more than ${size(mostBytes)}` : size(file.size);
+    small.textContent = file.size > mostBytes ? put("{size}: more than {most}", { size: size(file.size), most: size(mostBytes) }) : size(file.size);
     item.classList.toggle("wrong", file.size > mostBytes);
     words.append(small);
     const away = document.createElement("button");
     away.type = "button";
     away.textContent = "×";
-    away.setAttribute("aria-label", `Leave out ${file.name}`);
+    away.setAttribute("aria-label", put("Leave out {name}", { name: file.name }));
     away.addEventListener("click", () => {
       chosen = chosen.filter((other) => other !== file);
       show();
@@ -152,7 +155,7 @@
   const zone = form.elements.zone;
   const own = Intl.DateTimeFormat().resolvedOptions().timeZone;
   if (zone && own && form.dataset.upload !== "desk" && ![...zone.options].some((option) => option.value === own)) {
-    zone.add(new Option(`by the clock in ${own.split("/").pop().replaceAll("_", " ")}`, own), 0);
+    zone.add(new Option(put("by the clock in {town}", { town: own.split("/").pop().replaceAll("_", " ") }), own), 0);
     if (!form.elements.taken.value) zone.value = own;
   }
 
@@ -176,12 +179,12 @@
 
   function lacks() {
     const found = {};
-    if (!chosen.length) found.pictures = "Please choose at least one picture.";
+    if (!chosen.length) found.pictures = put("Please choose at least one picture.");
     else if (!document.getElementById("pictures-complaint").hidden) {
       found.pictures = document.getElementById("pictures-complaint").textContent;
     }
     for (const field of form.querySelectorAll("[required]:not([type=file])")) {
-      if (!field.validity.valid) found[field.id] = field.dataset.lacking || "Please tick this, or we cannot take the pictures.";
+      if (!field.validity.valid) found[field.id] = field.dataset.lacking || put("Please tick this, or we cannot take the pictures.");
     }
     return found;
   }
@@ -213,7 +216,8 @@
       const tenth = Math.floor(share / 10);
       if (tenth === shown) return;  // a reader of screens need not hear every percent
       shown = tenth;
-      told.textContent = share < 100 ? `${size(event.loaded)} of ${size(event.total)} sent` : "All sent; it is being kept …";
+      told.textContent = share < 100
+        ? put("{sent} of {all} sent", { sent: size(event.loaded), all: size(event.total) }) : put("All sent; it is being kept …");
     });
     request.addEventListener("load", () => {
       let answer = {};
@@ -232,10 +236,10 @@
       const complaints = answer.complaints || {};
       if (request.status === 400 && answer.token && !again) send(true);  // the page was open for too long
       else if (Object.keys(complaints).length) stop(complaints, "");
-      else stop({}, answer.notice || (request.status === 413 ? "That is more than we can take at once. Please send fewer pictures."
-        : "This did not work. Everything is still here: please try again in a few minutes."));
+      else stop({}, answer.notice || (request.status === 413 ? put("That is more than we can take at once. Please send fewer pictures.")
+        : put("This did not work. Everything is still here: please try again in a few minutes.")));
     });
-    const broken = () => stop({}, `The line broke after ${bar.value} %. Everything is still here: please press Send again.`);
+    const broken = () => stop({}, put("The line broke after {percent} %. Everything is still here: please press Send again.", { percent: bar.value }));
     request.addEventListener("error", broken);
     request.addEventListener("timeout", broken);
     request.send(new FormData(form));
@@ -254,7 +258,7 @@
     button.disabled = true;
     sending.hidden = false;
     bar.value = 0;
-    told.textContent = "Sending …";
+    told.textContent = put("Sending …");
     send(false);
   });
   window.addEventListener("beforeunload", (event) => busy && event.preventDefault());

@@ -75,7 +75,7 @@ def picture(picture_id: int) -> str:
         overlay=overlay,
     )
     arrival = found.submission.arrival
-    text = letter_text(found.submission.id) if arrival.way.is_mail else None
+    text = letter_text(found.submission.id)
     read = facts_of(storage(), found.submission.id)
     page = picture_page(held, config().programme, calendar(), sessions.form_token())
     ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
@@ -84,7 +84,7 @@ def picture(picture_id: int) -> str:
         "picture.html",
         replace(
             page,
-            letter=text_view(text) if arrival.way.is_mail else None,
+            letter=text_view(text) if text or arrival.way.is_mail else None,
             letter_parts=marked_parts(text or (), read),
             letter_facts=fact_rows(read, config().programme.zone),
             not_read=NOT_READ if arrival.way.is_mail and arrival.words_read == "not_understood" else "",
