@@ -367,9 +367,10 @@ def open_files(attachments: Iterable[Attachment], limits: IntakeLimits) -> tuple
         enclosures.setdefault(enclosure.sha256 or f"{len(enclosures)}", enclosure)
 
     for attachment in attachments:
-        members = open_container(attachment.given_name, attachment.data, limits)
+        left = replace(limits, archive_bytes=max(limits.archive_bytes - sum(map(len, contents)), 0))
+        members = open_container(attachment.given_name, attachment.data, left)
         if members is None and is_archive(attachment.data):
-            members = unpack(attachment.data, limits)
+            members = unpack(attachment.data, left)
         if members is None or isinstance(members, NotFound):
             why = (*members.reasons, *members.advices) if isinstance(members, NotFound) else ()
             add(_enclosure(attachment.given_name, attachment.data, why))

@@ -194,13 +194,15 @@ def pictures_held_by(storage: Storage, letter_id: int) -> tuple[int, ...]:
     """Pictures of whoever the letter is from or answers, the newest first, whether or not it still holds them."""
     rows = storage.read(
         """
-        select p.id from letter_holds h join submissions s on h.what = 's:' || s.id or (s.sender_key <> '' and
-        h.what = 'a:' || s.sender_key)
-        or h.what in (select 'a:' || address from other_addresses where submission_id = s.id)
-        join pictures p on p.submission_id = s.id
-        where h.letter_id = ? and p.version_of is null group by p.id order by p.id desc
+        select id from pictures where version_of is null and submission_id in (
+            select cast(substr(what, 3) as integer) from letter_holds where letter_id = :id and what like 's:%'
+            union select s.id from letter_holds h join submissions s on s.sender_key = substr(h.what, 3)
+            where h.letter_id = :id and h.what like 'a:%' and s.sender_key <> ''
+            union select o.submission_id from letter_holds h join other_addresses o on o.address = substr(h.what, 3)
+            where h.letter_id = :id and h.what like 'a:%')
+        order by id desc
         """,
-        [letter_id],
+        {"id": letter_id},
     )
     return tuple(row["id"] for row in rows)
 
