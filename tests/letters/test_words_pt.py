@@ -237,4 +237,6 @@ def test_open(text: str) -> None:
 @pytest.mark.parametrize("text", PLAIN)
 def test_nothing(text: str) -> None:
     said = read(text)
-    assert said.state not in ("refused", "suggested") and not said.minor and not said.withdrawal
+    assert said.state not in ("refused", "suggested")
+    assert not said.minor
+    assert not said.withdrawal
