@@ -46,7 +46,7 @@ class Token:
     weekly: a weekday, by its name; strong: surely one.
 
     hours: of a part, from and to. minutes: of a clock, since the day's beginning; half_day: it may be of either half;
-    bare: it counts only beside a day or a part; utc: it was said so. at: of what is so long ago; sigma: its minutes.
+    bare: it counts only beside a day or a part; utc: it was said so; numbers: how many it was read from. at: of what is so long ago; sigma: its minutes.
     """
 
     kind: Kind
@@ -62,6 +62,7 @@ class Token:
     half_day: bool = False
     bare: bool = False
     utc: bool = False
+    numbers: int = 0
     at: datetime | None = None
     sigma: float = 15.0
 
@@ -173,7 +174,7 @@ class Grammar:
 
     def _pattern(self, source: str, numbers: str) -> str:
         if source.startswith("re:"):
-            source = fold(source[3:]).text if not source.isascii() else source[3:]
+            source = "".join(c if c.isascii() else fold(c).text for c in source[3:])
             return re.sub(r"\{([hmndy])\}", lambda take: f"(?P<{take[1]}>{numbers})", source)
         start = rf"(?<!{WORD})" if source.startswith("{") and self.words.writing.spaces else ""
         return start + compile_pattern(source, self.words.classes, numbers, self.words.writing)
@@ -219,7 +220,9 @@ def tokens_of(
         found += _parts(text, words)
         for kind in ("about", "taken", "picture", "sent", "elsewhere"):
             found += [Token(kind=kind, start=m.start(), end=m.end()) for m in words.find(kind, free) if m.group()]
-    return sorted(found, key=lambda t: (t.start, t.end))
+    away = [t for t in found if t.kind in ("sent", "elsewhere")]
+    inside = [t for t in found if t.kind == "taken" and any(a.start <= t.start and t.end <= a.end for a in away)]
+    return sorted((t for t in found if t not in inside), key=lambda t: (t.start, t.end))
 
 
 def _without(text: str, spans: Sequence[tuple[int, int]]) -> str:
@@ -231,7 +234,7 @@ def _without(text: str, spans: Sequence[tuple[int, int]]) -> str:
 def _longest(found: list[Token]) -> list[Token]:
     """Of pieces that overlap the longest, and one that says a time by itself before one that does not."""
     kept: list[Token] = []
-    for one in sorted(found, key=lambda t: (t.bare, t.start - t.end, t.start)):
+    for one in sorted(found, key=lambda t: (t.bare, -t.numbers, t.start - t.end, t.start)):
         if all(one.end <= k.start or one.start >= k.end for k in kept):
             kept.append(one)
     return sorted(kept, key=lambda t: t.start)
@@ -492,6 +495,7 @@ def _clock(
         half_day=half,
         bare=bare,
         sigma=15.0 if sharp or not shift else 20.0,
+        numbers=(h is not None) + (m is not None),
     )
     first = _RANGE_BEFORE.search(text, max(0, start - 9), start) if h else None
     if first and int(first[1]) <= 24 and not made[1]:
