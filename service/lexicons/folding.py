@@ -9,6 +9,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 #: Forms of Arabic letters that are written for each other, and signs that are left out or in at will. Of Devanagari the
 #: dot below and the two nasal signs.
@@ -41,6 +42,7 @@ class Folded:
         return self.written[first:last]
 
 
+@lru_cache(maxsize=2048)  # every language asks for the same sentences
 def fold(text: str) -> Folded:
     """Fold a text; the order of its characters stays."""
     out: list[str] = []
@@ -52,6 +54,7 @@ def fold(text: str) -> Folded:
     return Folded("".join(out), (*at, len(text)), text)
 
 
+@lru_cache(maxsize=4096)
 def _fold_char(char: str) -> str:
     if char in _DROPPED:
         return ""

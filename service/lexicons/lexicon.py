@@ -169,8 +169,7 @@ class Lexicon:
 
     def fold(self, text: str) -> Folded:
         """A text as this language's patterns want it: one typed in Latin letters in the language's own."""
-        folded = self.writing.fold(text)
-        return transliterate(folded, self._latin) if self.is_transliterated(text) else folded
+        return _folded(self, text)
 
     def is_transliterated(self, text: str) -> bool:
         """Whether a text is in Latin letters and the language's own are others."""
@@ -215,11 +214,25 @@ class Lexicon:
 
     def share(self, text: str) -> float:
         """The share of a text's words that the file knows; of a script without spaces, of its letters in that script."""
-        if not self.writing.spaces:
-            names = list(_letter_names(text))
-            return sum(n.startswith(self.scripts) for n in names) / len(names) if names else 0.0
-        words = _NO_DIGIT.findall(self.fold(text).text)
-        return sum(self.knows(w) for w in words) / len(words) if words else 0.0
+        return _share(self, text)
+
+
+# Every rule asks for the same few texts, one after the other.
+
+
+@lru_cache(maxsize=4096)
+def _folded(words: Lexicon, text: str) -> Folded:
+    folded = words.writing.fold(text)
+    return transliterate(folded, words._latin) if words.is_transliterated(text) else folded
+
+
+@lru_cache(maxsize=4096)
+def _share(words: Lexicon, text: str) -> float:
+    if not words.writing.spaces:
+        names = list(_letter_names(text))
+        return sum(n.startswith(words.scripts) for n in names) / len(names) if names else 0.0
+    found = _NO_DIGIT.findall(words.fold(text).text)
+    return sum(words.knows(w) for w in found) / len(found) if found else 0.0
 
 
 def _letter_names(text: str) -> list[str]:
