@@ -83,11 +83,11 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
             if any(getattr(one, what) for one in readings):
                 about[what].append(sentence)
         credit = read_credit(sentence) if state == "unclear" or any(one.off_the_subject for one in readings) else None
-        if state is None and credit is not None and not cell and not told and not credit.name:
-            state = "unclear"  # how to be named is no condition; who took it is told apart
+        # how to be named is no condition; who took it is told apart
+        off = state is None and credit is not None and not cell and not told and not credit.name
         unnamed = state == "unclear" and credit is not None and credit.unnamed
         outweighed = unnamed or (state == "unclear" and any(one.boilerplate for one in readings))
-        beside += [sentence] if outweighed or (spoken and not told) else []  # else minor says it
+        beside += [sentence] if off or outweighed or (spoken and not told) else []  # else minor says it
         if state is not None and not outweighed:
             found[state].append(sentence)
     words = {what: " ".join(said)[:EVIDENCE_CHARACTERS] for what, said in about.items()}

@@ -51,7 +51,7 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     text = _COUNTED.sub(r"\1", words.fold(sentence).text)
     if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
         return Showing(consent="open", boilerplate=True)
-    plain = words.without(text, "consent", "elsewhere")
+    plain = words.without(words.without(text, "consent", "double", GLADLY), "consent", "elsewhere")
     about_child = words.without(text, "child", "elsewhere")
     child = words.search("child", "told")(about_child) is not None
     spoken = child or words.search("child", "spoken")(about_child) is not None
@@ -65,10 +65,9 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
         child = spoken = True
     off = False
     if has_doubts(words):
-        told = words.without(words.without(text, "consent", "double", GLADLY), "consent", "elsewhere")
-        if not consent and is_restrictive(told, words):
+        if not consent and is_restrictive(plain, words):
             consent, sure = "open", False
-        off = not consent and turns_elsewhere(sentence, told, words)
+        off = not consent and turns_elsewhere(sentence, plain, words)
         may = words.search("withdrawal", "if_restricted")(plain) and is_restrictive(plain, words)
         withdrawal = withdrawal or bool(may) or words.search("withdrawal", "perhaps")(plain) is not None
     return Showing(
@@ -83,9 +82,9 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
 
 
 def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
-    """plain: folded, without what is about something else."""
+    """plain: folded, without what is about something else and the words of a no that is none."""
     withdrawal = words.search("withdrawal", "asks")(words.without(plain, "withdrawal", "elsewhere")) is not None
-    gladly = words.without(words.without(plain, "consent", "double", GLADLY), "consent", "shown")
+    gladly = words.without(plain, "consent", "shown")
     if words.search("consent", "no")(gladly):
         return "no", True, withdrawal
     if withdrawal:
