@@ -317,10 +317,10 @@ _COUNTED = (
     r"(?:Jan|Jän|Feb|Mär|Apr|Mai|Jun|Jul|Aug|Sep|Okt|Nov|Dez)\w*\b"
     r"|Klass|Schul|Jahr|Lebensj|Geburtst|Stock\b|Etage|Primar"
 )
-_CUT = ("ca", "Nr", "St", "Dr", "Hr", "Fr", "bzw", "geb", "Fam", "Mme", "Mlle", "env")
+_CUT = ("гр", "ул", "кв", "св", "проф", "инж", "ca", "Nr", "St", "Dr", "Hr", "Fr", "bzw", "geb", "Fam", "Mme", "Mlle", "env")
 _NO_END = rf"(?<=\d\.\s)(?:{_COUNTED})|" + "|".join(rf"(?<=[\s(]{word}\.\s)" for word in _CUT)
 _END = re.compile(
-    rf"(?<=[.!?…])[\"'”\u2019)]*\s+(?!{_NO_END})(?=[\"'“\u2018(]*[A-ZÀ-Þ0-9])"
+    rf"(?<=[.!?…])[\"'”\u2019)]*\s+(?!{_NO_END})(?=[\"'“\u2018(]*[A-ZÀ-Þ\u0386-\u03ab\u0400-\u042f0-9])"
     rf"|(?<=[^\s.][^\s.][.!?…])(?<![\s:,](?:{_SHORTENED})\.)[\"'”\u2019)»]*\s+(?=[\"'“\u2018(«]*[{_UNCASED}])"
     # ends of other scripts need no space behind them; inside a quotation they are no end
     r"|(?<=[\u3002\uff01\uff1f\uff61\u0964\u0965\u061f])(?![\u3002\uff01\uff1f\uff61\u0964\u0965\u061f!?\u300d\u300f\uff09)\"'”»])\s*"
