@@ -317,7 +317,26 @@ _COUNTED = (
     r"(?:Jan|Jän|Feb|Mär|Apr|Mai|Jun|Jul|Aug|Sep|Okt|Nov|Dez)\w*\b"
     r"|Klass|Schul|Jahr|Lebensj|Geburtst|Stock\b|Etage|Primar"
 )
-_CUT = ("гр", "ул", "кв", "св", "проф", "инж", "ca", "Nr", "St", "Dr", "Hr", "Fr", "bzw", "geb", "Fam", "Mme", "Mlle", "env")
+_CUT = (
+    "гр",
+    "ул",
+    "кв",
+    "св",
+    "проф",
+    "инж",
+    "ca",
+    "Nr",
+    "St",
+    "Dr",
+    "Hr",
+    "Fr",
+    "bzw",
+    "geb",
+    "Fam",
+    "Mme",
+    "Mlle",
+    "env",
+)
 _NO_END = rf"(?<=\d\.\s)(?:{_COUNTED})|" + "|".join(rf"(?<=[\s(]{word}\.\s)" for word in _CUT)
 _END = re.compile(
     rf"(?<=[.!?…])[\"'”\u2019)]*\s+(?!{_NO_END})(?=[\"'“\u2018(]*[A-ZÀ-Þ\u0386-\u03ab\u0400-\u042f0-9])"

@@ -58,6 +58,7 @@ class Consent:
         return self.state == "given" and (self.guardian or not self.minor)
 
 
+FEW = 3
 #: A sentence of no language that is known is read with the words of this one.
 ELSE = "en"
 
@@ -139,7 +140,8 @@ def read_words(
     open_ones = [s for s, _ in unknown] + [
         s for s in sentences(signature) if is_foreign(s, sender) and not languages_of_sentence(s, mail)
     ]
-    doubted = not whole or any(not codes for _, codes in unknown)
+    # a few words alone, a name or a greeting, are in the language of the rest
+    doubted = not whole or any(not codes and not (mail and len(s.split()) <= FEW) for s, codes in unknown)
     for part in (quoted, signature):
         more = consent_in_mail(part)
         if said.state == "none" and (more.state != "none" or more.minor):

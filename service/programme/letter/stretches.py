@@ -10,7 +10,7 @@ from typing import Protocol
 
 from moondesk.service.programme.mail_text import sentences
 
-#: What a stretch is marked as where several were read from it, the gravest first.
+#: What a stretch is marked as where several were read from the same words, the gravest first.
 ORDER = (
     "withdrawal",
     "consent",
@@ -40,7 +40,7 @@ class Read(Protocol):
 
 @dataclass(frozen=True)
 class Stretch:
-    """A piece of the text. fields: what was read from it, the gravest first; none: nothing was."""
+    """A piece of the text. fields: what was read from it, from the fewest words first, then the gravest; none: nothing."""
 
     text: str
     fields: tuple[str, ...] = ()
@@ -52,8 +52,10 @@ def stretches_of(text: str, facts: Iterable[Read]) -> tuple[Stretch, ...]:
     edges = sorted({0, len(text), *(edge for start, end, _ in spans for edge in (start, end))})
     found = []
     for first, last in pairwise(edges):
-        fields = {field for start, end, field in spans if start <= first and last <= end}
-        found.append(Stretch(text[first:last], tuple(sorted(fields, key=_rank))))
+        over = sorted(
+            (end - start, _rank(field), field) for start, end, field in spans if start <= first and last <= end
+        )
+        found.append(Stretch(text[first:last], tuple(dict.fromkeys(field for _, _, field in over))))
     return tuple(found)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from moondesk.service.programme.letter.stretches import Stretch, stretches_of
+from moondesk.service.programme.letter.stretches import Stretch, find_words, stretches_of
 from moondesk.service.programme.words import sigma_words, time_words
 from moondesk.service.store.letter_facts import LetterFact
 from moondesk.service.store.records import LetterPart, SuggestedField
@@ -42,14 +42,14 @@ _SETTLED = ("unclear",)
 class FactRow:
     """A fact on the page. mark: the class of its words' marks; decided: who said what to it, "" while nobody has.
 
-    accept: the words of the button that accepts it, "" where it cannot be; refuse: whether a second button says no.
+    elsewhere: the words that it is from, where they are not marked in the text. accept: the words of the button that accepts it, "" where it cannot be; refuse: whether a second button says no.
     """
 
     id: int
     submission_id: int
     label: str
     value: str
-    words: str
+    elsewhere: str
     mark: str
     decided: str
     wrong: bool
@@ -65,11 +65,12 @@ class MarkedPart:
     stretches: tuple[tuple[str, str, str], ...]  # text, class of the mark, what was read: both "" where nothing was
 
 
-def fact_rows(facts: Sequence[LetterFact], zone: str) -> tuple[FactRow, ...]:
+def fact_rows(facts: Sequence[LetterFact], parts: Sequence[LetterPart], zone: str) -> tuple[FactRow, ...]:
     """Facts that mean something to a person, the gravest first; what language it is in is none."""
     order = list(_FIELDS)
     shown = sorted((f for f in facts if f.field in _FIELDS), key=lambda f: (order.index(f.field), f.id))
-    return tuple(_row(fact, zone) for fact in shown)
+    own = [part.text for part in parts if part.kind == "own"]
+    return tuple(_row(fact, any(find_words(text, fact.words) for text in own), zone) for fact in shown)
 
 
 def marked_parts(parts: Sequence[LetterPart], facts: Sequence[LetterFact]) -> tuple[MarkedPart, ...]:
@@ -88,12 +89,12 @@ def links_in(parts: Sequence[LetterPart]) -> tuple[str, ...]:
 
 
 def _marked(stretch: Stretch) -> tuple[str, str, str]:
-    read = [what for field, what in _FIELDS.items() if field in stretch.fields]
+    read = [what for name in stretch.fields for field, what in _FIELDS.items() if field == name]
     labels = ", ".join(dict.fromkeys(label for label, _, _ in read))
     return stretch.text, read[0][1] if read else "", labels
 
 
-def _row(fact: LetterFact, zone: str) -> FactRow:
+def _row(fact: LetterFact, marked: bool, zone: str) -> FactRow:
     label, mark, said = _FIELDS[fact.field]
     value = said.format(value=fact.value) if said else fact.value
     if fact.field == "consent":
@@ -109,7 +110,7 @@ def _row(fact: LetterFact, zone: str) -> FactRow:
         submission_id=fact.submission_id,
         label=label,
         value=value,
-        words=fact.words,
+        elsewhere="" if marked or fact.words == fact.value else fact.words,
         mark=mark,
         decided=_decided_words(fact, zone),
         wrong=fact.decided == "wrong",

@@ -86,7 +86,7 @@ def picture(picture_id: int) -> str:
             page,
             letter=text_view(text) if text or arrival.way.is_mail else None,
             letter_parts=marked_parts(text or (), read),
-            letter_facts=fact_rows(read, config().programme.zone),
+            letter_facts=fact_rows(read, text or (), config().programme.zone),
             not_read=NOT_READ if arrival.way.is_mail and arrival.words_read == "not_understood" else "",
             links=links_in(text or ()),
             story=arrival.story or next((f.value for f in read if f.field == "story" and f.decided != "wrong"), ""),
