@@ -40,9 +40,15 @@ class OutgoingMail:
 
 
 def mail_of(
-    sender: From, written: OutgoingMail, when: datetime, answers: str = "", picture: bytes | None = None
+    sender: From,
+    written: OutgoingMail,
+    when: datetime,
+    answers: str = "",
+    picture: bytes | None = None,
+    automatic: bool = False,
 ) -> bytes:
-    """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG. ValueError for an address that
+    """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG; automatic: no person
+    has written it (RFC 3834, 5). ValueError for an address that
     is none."""
     mail = EmailMessage(policy=SMTP)
     mail["From"] = Address(sender.name, addr_spec=_address(sender.address))
@@ -55,6 +61,8 @@ def mail_of(
     if re.fullmatch(r"<[^<>\s]{1,300}>", answers, re.ASCII):
         mail["In-Reply-To"] = answers
         mail["References"] = answers
+    if automatic:
+        mail["Auto-Submitted"] = "auto-generated"
     mail.set_content(written.body.rstrip() + "\n", cte="quoted-printable")
     if picture is not None:
         mail.add_attachment(picture, maintype="image", subtype="jpeg", filename=ATTACHED)

@@ -29,6 +29,7 @@ KNOWN = (
     "m026_questions",
     "m027_withdrawals",
     "m028_letter_facts",
+    "m029_receipt_mails",
 )
 
 

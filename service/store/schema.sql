@@ -350,6 +350,13 @@ create table replies (                        -- one for each submission, see `r
 ) strict;
 create index replies_due on replies (next_utc) where state = 'approved';
 
+create table receipt_mails (                  -- links to receipts that are still to be mailed, see `receipt_mails`
+    submission_id integer primary key references submissions (id) on delete cascade,
+    language      text not null,
+    tries         integer not null,
+    next_utc      text not null
+) strict;
+
 create table questions (                      -- asked of a sender by a link, see `questions`
     id            integer primary key,
     submission_id integer not null references submissions (id) on delete cascade,

@@ -230,3 +230,17 @@ def m028_letter_facts(db: Database) -> None:
                                           from json_each(m.parts)), '') from mail_texts m
         """
     )
+
+
+@migrations()
+def m029_receipt_mails(db: Database) -> None:
+    db.execute(
+        """
+        create table receipt_mails (                  -- links to receipts that are still to be mailed, see `receipt_mails`
+            submission_id integer primary key references submissions (id) on delete cascade,
+            language      text not null,
+            tries         integer not null,
+            next_utc      text not null
+        ) strict
+        """
+    )

@@ -22,6 +22,7 @@ from moondesk.service.web.headers import only_https
 from moondesk.service.web.listening import free_port
 from moondesk.service.web.public import questions, tongue  # noqa: F401  the routes of questions are the page's
 from moondesk.service.web.public.rate_limits import TurnedAway, limits_of
+from moondesk.service.web.public.receipt_sender import ReceiptSender, post_for_receipts
 from moondesk.service.web.public.views import Application, judge, upload
 from moondesk.service.web.serving import Bounds, GuardedServer, server_for
 from moondesk.service.web.tokens import load_tokens
@@ -44,12 +45,15 @@ def create_public_app(
         share=max(public.arriving_bytes // 2, most),
         keep_free=KEEP_FREE * public.form_bytes,
     )
+    tokens, clock_time = load_tokens(config.data_dir), now or (lambda: datetime.now(UTC))
+    post = post_for_receipts(config, public.address)
     app.extensions["moondesk.public"] = Application(
         config=config,
         public=public,
         calendar=load_calendar(config),
-        tokens=load_tokens(config.data_dir),
-        now=now or (lambda: datetime.now(UTC)),
+        tokens=tokens,
+        now=clock_time,
+        receipts=ReceiptSender(config, post, tokens, public.address, clock_time) if post else None,
         proxies=Proxies(public.proxies, "[public]"),
         limits=limits_of(public, arriving, clock),
         turned_away=TurnedAway(clock),
@@ -79,7 +83,11 @@ def serve_public(app: Flask, server: GuardedServer) -> None:
     """Serve until Ctrl-C. One connection to the store stays open, so that it can be read on a full disk too."""
     here: Application = app.extensions["moondesk.public"]
     with Storage(here.config.data_dir) as storage:
+        if here.receipts:
+            here.receipts.start()
         try:
             server.run()
         finally:
+            if here.receipts:
+                here.receipts.stop()
             here.turned_away.keep(lambda: storage, here.now(), at_once=True)

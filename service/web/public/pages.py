@@ -34,6 +34,8 @@ class FormPage:
     agreed: str
     guardian_agreed: str
     picture_bytes: int
+    #: Whether the link to the receipt is mailed to whoever gives an address.
+    mails: bool
     #: The script's sentences in the page's language, as JSON; "" on an English page.
     script_words: str
     #: What this installation opens: for the file chooser, and in words.
@@ -73,6 +75,7 @@ def form_page(
     typed: FormValues | None = None,
     complaints: Mapping[str, str] | None = None,
     notice: str = "",
+    mails: bool = False,
 ) -> FormPage:
     """The form, empty or with what was typed and what is wrong with it."""
     zone = config.programme.zone
@@ -92,6 +95,7 @@ def form_page(
         agreed=tongue.write(AGREED),
         guardian_agreed=tongue.write(GUARDIAN_AGREED),
         picture_bytes=_picture_bytes(config.limits, public),
+        mails=mails,
         script_words=_script_words(tongue),
         accepted=formats.accept_attribute(),
         formats=formats.words(),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.resources import files
@@ -13,13 +14,14 @@ from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.notes.messages import Message, say, say_many
-from moondesk.service.errors import BadInputError, DeskError, NotStoredError
+from moondesk.service.errors import BadInputError, DeskError, NotStoredError, StorageError
 from moondesk.service.intake.forms import SentFile, take_form
 from moondesk.service.intake.intake import Intake, open_edition
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.settings.config import Config
 from moondesk.service.settings.public import Public
+from moondesk.service.store import receipt_mails
 from moondesk.service.store.erased_marks import tell_backups
 from moondesk.service.store.forget import erase_files
 from moondesk.service.store.media import Media
@@ -33,6 +35,7 @@ from moondesk.service.web.problems import ErrorPage
 from moondesk.service.web.public.form import form_values_of, read_form
 from moondesk.service.web.public.pages import form_page, receipt_page
 from moondesk.service.web.public.rate_limits import Charge, TurnedAway, VisitorLimits
+from moondesk.service.web.public.receipt_sender import ReceiptSender
 from moondesk.service.web.public.tongue import FIELD, tongue
 from moondesk.service.web.tokens import VISITOR, Tokens, new_visitor
 from moondesk.service.web.visitors import Proxies
@@ -69,6 +72,8 @@ class Application:
     proxies: Proxies
     limits: VisitorLimits
     turned_away: TurnedAway
+    #: Mails the links to receipts; None where it cannot.
+    receipts: ReceiptSender | None
 
 
 def app() -> Application:
@@ -216,6 +221,10 @@ def send() -> AnyResponse:
     taken = take_form(intake, reading.form, (SentFile(f.filename or "", f.stream) for f in sent), here.tokens.receipt)
     if taken.outcome == "refused":
         return show_form(422, reading.typed, {"pictures": refusals(taken.enclosures)})
+    if taken.outcome == "taken" and here.receipts:
+        with suppress(StorageError):  # the link is shown all the same
+            if receipt_mails.queue(opened, taken.key, tongue().code, here.now()):
+                here.receipts.wake()
     address = receipt_address(here.tokens.receipt(taken.key))
     if wants_json():
         return make_response({"go": address})
@@ -273,7 +282,7 @@ def show_form(
     if wants_json():
         answer = make_response({"token": token, "notice": notice, "complaints": told}, status)
     else:
-        page = form_page(here.config, here.public, token, tongue(), typed, told, notice)
+        page = form_page(here.config, here.public, token, tongue(), typed, told, notice, here.receipts is not None)
         answer = show("public_form.html", page, status)
     return with_cookie(answer, visitor, known)
 
