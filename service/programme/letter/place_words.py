@@ -35,6 +35,27 @@ ENOUGH = 3.5
 WELL_KNOWN = 15_000
 #: Towns of one name nearer than this, degrees, are one.
 ONE_TOWN = 0.4
+#: What is in the sky, as letters in Latin ones name it.
+HEAVENLY = frozenset(
+    [
+        "moon",
+        "luna",
+        "lua",
+        "lune",
+        "mond",
+        "jupiter",
+        "saturn",
+        "saturne",
+        "saturno",
+        "venus",
+        "mars",
+        "marte",
+        "orion",
+        "polaris",
+        "sirius",
+        "vega",
+    ]
+)
 _WORDS = re.compile(rf"{WORD}+")
 _JOINT = re.compile(r"[\s'’\-.]{1,2}")
 _LETTERS = re.compile(r"[^\W\d_]")
@@ -165,16 +186,23 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
         starts |= {start: max(w, LABEL) for start, w in starts.items() if first <= start < stop}
     away = [m.span() for m in _finds(words, "elsewhere", text)]
     regional = [_after_space(text, m.end()) for m in _finds(words, "regions", text)]
-    every = (_from_starts(folded, words, starts), _before_postpositions(folded, words), _with_endings(folded, words))
+    every = (
+        _from_starts(folded, words, starts),
+        _before_postpositions(folded, words),
+        _with_endings(folded, words) if words.writing.spaces else _before_kinds(folded, words, fields),
+        _before_countries(folded, words),
+    )
     for spot in chain(*every):
-        if spot.start in regional or any(0 <= spot.start - end <= 20 for _, end in away):
+        if spot.start in regional:
+            continue
+        if any(0 <= spot.start - end <= 20 or 0 <= start - spot.end <= 6 for start, end in away):
             continue
         if not any(a <= spot.start < b for a, b in fields) or spot.weight >= LABEL - 1.5:
             yield spot
 
 
 def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
-    for label in words.expressions("labels", "place"):
+    for label in (*words.expressions("labels", "place"), *words.expressions("place", "labels")):
         for match in re.finditer(rf"(?m)^[^\w\n]{{0,4}}(?:{label})[^:：\n]{{0,30}}[:：=-]\s*([^\n]+)", text):
             yield match.span(1)
 
@@ -258,7 +286,7 @@ def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
 def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     """Words that carry an ending of a place."""
     said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
-    if not said or not words.writing.spaces:
+    if not said:
         return
     ending = re.compile(rf"(?:{said})$")
     for word in _WORDS.finditer(folded.text):
@@ -267,6 +295,33 @@ def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 if begin is not None and (spot := _spot(folded, words, begin, word.end(), PREPOSITION, bare=False)):
                     yield spot
                     break
+
+
+def _before_kinds(folded: Folded, words: Lexicon, fields: Sequence[tuple[int, int]]) -> Iterator[_Spot]:
+    """Of a script without spaces: before the sign for a city, a village, a ward."""
+    said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
+    for match in re.finditer(said, folded.text) if said else ():
+        weight = PREPOSITION if not any(a <= match.start() < b for a, b in fields) else LABEL + 1.0
+        for begin in range(max(0, match.start() - MOST_LETTERS), match.start() - 1):
+            if spot := _spot(folded, words, begin, match.start(), weight):
+                yield spot
+                break
+
+
+def _before_countries(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    """Words that a country's name follows."""
+    text, countries = folded.text, _countries(words.code)
+    found = list(_WORDS.finditer(text)) if words.writing.spaces else []
+    for k, first in enumerate(found):
+        if not any(key_of(text[first.start() : end]) in countries for end in _ends(text, first.start())[-2:]):
+            continue
+        for begin in found[max(0, k - MOST_WORDS) : k]:
+            end = found[k - 1].end()
+            if not re.search(r"[\n.!?;:]", text[begin.start() : first.start()]) and (
+                spot := _spot(folded, words, begin.start(), end, 0.5)
+            ):
+                yield spot
+                break
 
 
 def _word_before(text: str, at: int) -> int | None:
@@ -281,7 +336,7 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
     """A stretch as a town's name, with what its own form and what stands behind it say; None where it is none."""
     text = folded.text[start:end]
     name, towns = _towns(text, words, bare)
-    if not towns or not _LETTERS.search(name) or name in lunar_names():
+    if not towns or not _LETTERS.search(name) or name in lunar_names() or name in HEAVENLY:
         return None
     countries = _countries(words.code)
     if name in countries or name in words.words("place", "never") or text in words.words("place", "never"):

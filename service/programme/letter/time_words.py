@@ -19,6 +19,7 @@ the evening's; nothing is later than the letter.
     date_joins                        "of the st nd rd th"               "den"           between day, month and year
     overnight                         "to into going_into and"           "auf"           "Sunday into Monday": the night
     eve_of                            ""                                 ""              bg "срещу": the night before it
+    labels                            "when taken"                       of labelled fields, beside those of [labels]
     am                                "am a.m."                          ""
     pm                                "pm p.m."                          ""
     about                             "about around ish -ish nearly"     "etwa circa ca gegen ungefähr so_um"
@@ -68,10 +69,12 @@ A language's table [place] serves `place_words`; towns come from a gazetteer, so
     after             ""                                    ""       it stands before: hi "में से के_पास", ja "で から にて"
     suffix            ""                                    ""       a regular expression of endings joined to the name:
                                                                      mr "ला|हून|मध्ये|त|च्या", ja "市|町|村|区"
+    labels            "town"                                ""       of labelled fields, beside those of [labels]
     kinds             "town village city"                   "stadt dorf ort"           may stand between ("гр.", "с.")
     regions           "county district province state near" "kreis landkreis"          what follows is larger than a town
     never             "may reading nice orange"             "essen singen"  words that are towns somewhere, but not here
     elsewhere         "born studied moved brother_in"       "geboren"       beside these it is not the picture's place
+    [place.oblique]   "्या" = "ा"                             what a name's end without suffix stands for
     [place.countries] GB = "england scotland wales"         DE = "deutschland"   beside what Unicode's CLDR names them
 """
 
@@ -164,7 +167,8 @@ def _labelled(text: str, words: Grammar | None) -> list[tuple[int, int]]:
     if not words:
         return []
     found = []
-    for label in words.words.expressions("labels", "time"):
+    own = words.patterns("labels", words.table.get("labels", ()))
+    for label in (*words.words.expressions("labels", "time"), *(p.pattern for p in own)):
         for match in re.finditer(rf"(?m)^[^\w\n]{{0,4}}{label}[^:\n]{{0,30}}[:：=][^\n]*", text):
             found.append(match.span())
     return found
