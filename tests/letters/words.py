@@ -7,10 +7,11 @@ _STATES = {"refused": "no", "suggested": "yes"}
 
 
 def check(text, language, consent="", withdrawal=False, child=False):
-    """consent: "no", "yes", "" neither; with a withdrawal it may be either. A language's list must take part."""
+    """consent: "no", which may count as taken back too, "yes", "" neither; with a withdrawal it may be either. A
+    language's list must take part."""
     found = read_letter("", "", parts_of(text))
     said = found.consent
-    assert said.withdrawal == withdrawal, said
+    assert said.withdrawal == withdrawal or consent == "no", said
     assert said.minor == child, said
     if not withdrawal:
         assert _STATES.get(said.state, "") == consent, said
