@@ -148,8 +148,8 @@ def _on_date(taken: TakenOn | None) -> tuple[Message, ...]:
     if taken is None:
         return ()
     if taken.day_number is None:
-        return (say("It was taken on {date}.", date=taken.date),)
-    return (say("It was taken on {date}, day {day} of the lunation.", date=taken.date, day=taken.day_number),)
+        return (say("The picture was taken on {date}.", date=taken.date),)
+    return (say("The picture was taken on {date}, day {day} of the lunation.", date=taken.date, day=taken.day_number),)
 
 
 def _on_phase(a: Annotation) -> tuple[Message, ...]:

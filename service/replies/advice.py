@@ -65,13 +65,13 @@ def shorter_exposure(equipment: str | None, voice: Voice) -> Message:
 def _exposure(q: Quality, equipment: str | None, voice: Voice) -> list[_Advice]:
     if q.burnt_share > BURNT:
         lead = (
-            say("The brightest places in it have turned pure white.")
+            say("The brightest places in the picture have turned pure white.")
             if q.burnt_share < MUCH_BURNT
-            else say("A good part of the bright side has turned pure white in it.")
+            else say("A good part of the bright side has turned pure white in the picture.")
             if q.burnt_share < MOST_BURNT
-            else say("Most of the bright side has turned pure white in it.")
+            else say("Most of the bright side has turned pure white in the picture.")
             if q.burnt_share > 0.55
-            else say("About half of the bright side has turned pure white in it.")
+            else say("About half of the bright side has turned pure white in the picture.")
         )
         return [(2.0 + 10 * q.burnt_share, (lead, shorter_exposure(equipment, voice)))]
     if q.level < DARK:
@@ -132,7 +132,12 @@ def _size(a: Annotation, equipment: str | None) -> list[_Advice]:
     across = 2.0 * disc.radius_px
     if across >= SMALL_PX or across >= SMALL_SHARE * min(a.width, a.height):
         return []
-    return [(1.8 if across < 0.4 * SMALL_PX else 1.1, (say("The Moon is still small in it."), larger_moon(equipment)))]
+    return [
+        (
+            1.8 if across < 0.4 * SMALL_PX else 1.1,
+            (say("The Moon is still small in the picture."), larger_moon(equipment)),
+        )
+    ]
 
 
 def larger_moon(equipment: str | None) -> Message:

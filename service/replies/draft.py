@@ -16,7 +16,7 @@ from typing import assert_never
 from moondesk.checks.verdict import FRAMED, GRIDDED
 from moondesk.ephemeris.aspect import unix_seconds_of
 from moondesk.ephemeris.rise_and_set import sun_altitude_deg
-from moondesk.notes.messages import Listed, Message, say, say_many
+from moondesk.notes.messages import Listed, Message, Term, say, say_many
 from moondesk.quality.measurement import Quality
 from moondesk.records import Annotation, ClockVerdict, Status
 from moondesk.service.languages.catalogue import Language
@@ -31,6 +31,18 @@ SUBJECT_CHARACTERS = 180
 #: Of what stands for a whole mail that could not be read.
 MAIL_TYPE = "message/rfc822"
 
+#: How often, as a letter writes it; more often is a number.
+TIMES = {
+    2: Term("twice"),
+    3: Term("three times"),
+    4: Term("four times"),
+    5: Term("five times"),
+    6: Term("six times"),
+    7: Term("seven times"),
+    8: Term("eight times"),
+    9: Term("nine times"),
+    10: Term("ten times"),
+}
 #: Sentences of a paragraph; paragraphs of a draft.
 Paragraphs = list[tuple[Message, ...]]
 
@@ -82,7 +94,7 @@ def draft_of(
     named = annotation is not None and annotation.sure and annotation.status.facts.is_named
     parts: Paragraphs = [(greeting(arrival, voice),)]
     if circumstances.refused:
-        parts.append((not_shown(),))
+        parts.append(not_shown())
         return finish(arrival, programme, parts, languages, voice=voice)
     if annotation is not None and named:
         parts.append(about_picture(annotation, circumstances.quality, circumstances.taken, seed))
@@ -130,8 +142,11 @@ def finish(
     )
 
 
-def not_shown() -> Message:
-    return say("The picture will not be shown; we have noted that, and no reason is needed.")
+def not_shown() -> tuple[Message, ...]:
+    return (
+        say("Thank you for letting us know."),
+        say("The picture will not be shown; we have noted that, and no reason is needed."),
+    )
 
 
 def _thanks(
@@ -173,19 +188,18 @@ def _thanks(
         )
     if earlier == 0:
         said.append(say("A first picture is always something special: a warm welcome!"))
-    elif earlier:
+    elif earlier == 1:
         said.append(
-            say_many(
-                "You have sent us the Moon once before: how nice that you keep looking up!",
-                "You have sent us the Moon {count} times before: how nice that you keep looking up!",
-                earlier,
-            )
+            say("You have sent us the Moon before: how nice that you keep looking up!")
             if child
-            else say_many(
-                "You have sent us the Moon once before; it is good to hear from you again.",
-                "You have sent us the Moon {count} times before; thank you for your faithfulness.",
-                earlier,
-            )
+            else say("You have sent us the Moon before; it is good to hear from you again.")
+        )
+    elif earlier:
+        times = TIMES[earlier] if earlier in TIMES else say_many("{count} time", "{count} times", earlier)
+        said.append(
+            say("You have sent us the Moon {times} before: how nice that you keep looking up!", times=times)
+            if child
+            else say("You have sent us the Moon {times} before; thank you for staying with us.", times=times)
         )
     return tuple(said)
 
@@ -194,10 +208,10 @@ def _on_copy(a: Annotation) -> Message:
     """What goes with the mail: the upright copy."""
     if a.pose is not None and a.pose.mirrored:
         return say(
-            "It came as a mirror image, as a star diagonal or a phone's front camera makes it; the copy that goes with "
-            "this mail is turned back, north is up in it, and it carries the names."
+            "The picture came as a mirror image, as a star diagonal or a phone's front camera makes it; in the copy that "
+            "comes with this mail it is turned back, with north at the top and the names written in."
         )
-    return say("In the copy that goes with this mail north is up, and it carries the names.")
+    return say("In the copy that comes with this mail, north is at the top and the names are written in.")
 
 
 def _without_names(
@@ -292,7 +306,7 @@ def _closing(voice: Voice, seed: int) -> Message:
         (
             say("We look forward to your next picture."),
             say("Clear skies, and until next time!"),
-            say("We would be glad to see more of your sky."),
+            say("We would love to see more of your sky."),
         ),
         seed,
         2,

@@ -55,7 +55,7 @@ def _answer(what: LetterIs) -> tuple[Message, ...]:
         case "given":
             return (say("Thank you for letting us show the picture: that is noted."),)
         case "refused":
-            return (not_shown(),)
+            return not_shown()
         case "erased":  # true also while the letter waits for this very answer, see `store.withdrawals`
             return (
                 say("As you wished, your pictures are erased here, with what you wrote and all that was made of them."),
@@ -66,7 +66,7 @@ def _answer(what: LetterIs) -> tuple[Message, ...]:
         case "question":
             return (say("Thank you for the question: we have read it with care, and will see that it is answered."),)
         case "words":
-            return (say("Thank you for the letter, which we have read with pleasure."),)
+            return (say("Thank you for the letter, which we have read with interest."),)
         case _:
             assert_never(what)
 

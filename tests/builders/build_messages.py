@@ -77,12 +77,13 @@ def main() -> int:
             with begun.open("rb") as file:
                 catalogue = read_po(file, locale=code)
         else:
-            catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN, fuzzy=False)
+            catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN)
         names = [m for m in catalogue if m.context == "feature"]
         catalogue.update(wanted, no_fuzzy_matching=True)
         for name in names:
             catalogue.add(name.id, name.string, context="feature")
         catalogue.obsolete.clear()
+        catalogue.fuzzy = False
         catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
         catalogue.header_comment = f"# {own_name(code)}: {'replies' if partial else 'notes, frames and replies'}."
         with path.open("wb") as file:
