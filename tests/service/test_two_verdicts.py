@@ -214,7 +214,7 @@ def test_a_sender_is_not_greeted_as_a_town(credit, sender, place, name):
 def test_a_reply_gives_one_tip_and_none_to_a_close_up():
     poor = replace(GOOD, burnt_share=0.4, level=0.2, signal_to_noise=5.0, framed_share=0.9)
     assert [m.template for m in advice_for(fakes.annotation(), poor, "phone")] == [
-        "A good part of the bright side has turned pure white in it.",
+        "A good part of the bright side has turned pure white in the picture.",
         "Next time, touch the Moon on the phone's screen and slide the brightness down a little.",
     ]
     big = replace(
