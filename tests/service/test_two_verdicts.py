@@ -242,6 +242,7 @@ def test_a_frame_that_is_being_made_is_no_reason_not_to_be_on_air():
             layers=layers,
             stops=stops,
             notes=(),
+            story="",
         )
 
     ready = (PlannedLayer(name="photo", title="Photo", kind="photo", base=True, url="x"),)
