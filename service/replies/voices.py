@@ -21,11 +21,10 @@ class Voice(StrEnum):
 
 def voice_for(arrival: Arrival, minor: bool) -> Voice:
     """minor: whether a child took the picture, by what is noted. That a grown-up wrote for it follows where a guardian
-    is read of, or somebody else than the sender took it; the presenter may choose another."""
+    is read of; the presenter may choose another."""
     if not minor:
         return Voice.ADULT
-    by_grown_up = any(suggested(arrival, field) is not None for field in ("guardian", "taken_by"))
-    return Voice.GUARDIAN if by_grown_up else Voice.CHILD
+    return Voice.GUARDIAN if suggested(arrival, "guardian") is not None else Voice.CHILD
 
 
 def suggested(arrival: Arrival, field: str) -> str | None:
