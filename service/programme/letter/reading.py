@@ -9,6 +9,7 @@ from moondesk.service.programme.consent.wording import Consent, read_words
 from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.letter.place_words import by_clocks_of, read_places
+from moondesk.service.programme.letter.stories import read_story
 from moondesk.service.programme.letter.time_words import TimeInWords, read_time
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
@@ -37,6 +38,7 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
     time is read of it."""
     own = body.words("own")
     text = f"{subject}\n\n{own}"
+    languages = languages_of(text)
     equipment, credit = read_equipment(text), read_credit(text)
     names = f"{sender} {read_credit(own).name}"
     consent, words = read_words(subject, own, body.words("quoted"), body.words("signature"), names, body.whole)
@@ -61,15 +63,19 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
         found.append(("unnamed", "yes", credit.words))
-    places = read_places(f"{text}\n{body.words('signature')}", languages_of(text), written)
+    places = read_places(f"{text}\n{body.words('signature')}", languages, written)
     found += [("place", place.value, place.words) for place in places]
     taken = read_time(text, by_clocks_of(places, written)) if written else None
     if taken:
         found.append(("taken", taken.value, taken.words))
+    if languages:
+        found.append(("language", languages[0], ""))
+    if story := read_story(own):
+        found.append(("story", story, story))
     return LetterReading(
         consent=consent,
         words_read=words,
-        languages=languages_of(text),
+        languages=languages,
         taken=taken,
         facts=tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found),
     )
