@@ -50,6 +50,45 @@ This shouldn't leave the office.
 I'm sending it in confidence.
 Wouldn't want the whole parish gawking at it on the box.
 You haven't my permission to screen it.
+I'd be grateful if you did not show my picture.
+I'm camera shy so keep my moon off the box.
+Not for the audience, only for the presenters.
+Please, no publication.
+This was sent to you personally, not to the programme.
+I will not have it broadcast.
+You must not use this picture in any form.
+Sharing it further is not allowed.
+I reserve all rights and allow no broadcast.
+Would you mind not showing it?
+May I ask you not to publish it?
+I hope you won't put it on TV.
+I beg you not to show it.
+Having it on the telly would embarrass my wife, so don't.
+The photograph is strictly personal and not to be reproduced.
+I want to keep it off social media and off the TV.
+We'd rather it stayed in the family.
+You are not authorised to show it.
+I refuse to have it shown.
+This image may not be used.
+I'd hate to see it on television.
+Do me a favour and don't show this.
+nah don't put it up
+Not giving you permission mate.
+Sir, please do not display my photo in your programme.
+It is for your kind perusal only.
+I am sharing this for your personal viewing and not for telecast.
+Please ensure it is not aired.
+I do not authorize any publication of this photo.
+I ain't wanting this on no TV show.
+Just for a laugh between us, ok? Not the public.
+Keep this to yourself please.
+Please make sure nobody else gets to see this.
+I am sending it to you in private.
+The picture isn't for showing.
+I'd appreciate it not being shown.
+You can't use it, sorry.
+Sorry, but I don't do telly.
+No, you may not show it.
 """.strip().splitlines()
 
 BACK = """
@@ -88,6 +127,31 @@ I'd be glad if you unpublished my shot.
 Consider my permission void.
 Throw away the picture of my roof.
 The photo from Monday should be deleted.
+I would like to retract my submission.
+Can you please take my picture off the list?
+Please don't use my picture any more.
+The photo I sent on Sunday, please get rid of it.
+I did not mean to send you that.
+That wasn't my photo, please don't use it.
+We have reconsidered and would rather it wasn't used.
+I wish to cancel my earlier consent.
+Kindly delete my photograph which I submitted on Monday.
+Undo my submission please.
+I'd like to take back my permission.
+My earlier yes is now a no.
+I said yes last week but now I say no.
+Please pull my moon picture.
+Could you lose the one from the 16th?
+I sent the wrong one, here is the right one.
+Please replace my earlier photo with this one.
+After thinking about it, I don't want my picture on the show any longer.
+I need my photo deleted from your servers.
+On reflection please leave my picture out.
+Please remove it asap.
+Can you un-send the email I sent?
+That picture was a mistake, delete please.
+Strike my entry from the list.
+My daughter does not want hers used after all.
 """.strip().splitlines()
 
 CHILD = """
@@ -121,6 +185,31 @@ The twins are eight and they did it on their own.
 8th std student, Nagpur
 My niece made this for homework.
 I'm thirteen.
+My kid shot this.
+I'm in 7th grade.
+My eight year old son wanted to send you his moon.
+She's nine and it's her first telescope.
+Taken by Zoe aged 10.
+He is in class 4.
+We are year 5 at St Mary's.
+Our little lad got this with my phone.
+I'm 14 and I built my own Dobsonian.
+My daughter, who's 12, took it.
+I turned eleven yesterday.
+My grandkids took turns, this is Mia's.
+This is from my daughter's school astronomy club.
+Here's a photo my boy made.
+From Tom (age 7).
+my bro who is 13 took it
+Credit goes to my 6 year old.
+Our foster daughter photographed it.
+My wee girl held the phone, she's only five.
+I teach Year 4 and one of them took this.
+The photographer is my son Ben, just 10.
+Picture by Lily, 8 years.
+My stepson (15) did the stacking.
+My mum says I can send you this.
+I go to primary school in Leeds.
 """.strip().splitlines()
 
 YES = """
@@ -156,6 +245,36 @@ You can air this with my name.
 I'd be delighted to see it on air.
 You've got my ok to show the picture.
 Please do broadcast it.
+You can use this on the show if you like.
+Please feel free to broadcast.
+Use this picture as you wish.
+I'd love for you to show it.
+Happy to have it shown.
+It's ok to show it.
+You have permission to use my photo.
+I am happy to give consent for broadcast.
+Put it on air, please.
+No problem if you want to show it.
+I'm okay with you using it.
+You may broadcast this image and credit me as Tom.
+We consent to its use.
+Show away!
+You're free to use it.
+I allow you to telecast my picture.
+Please do show it to everyone.
+Kindly telecast my photo.
+Feel free to put this up on screen.
+Yes, you can show my picture.
+Absolutely fine to use it.
+Use it, share it, no worries.
+I would be honoured to have it on your programme.
+Hope you show it, you have my permission.
+You are welcome to air it.
+I've no objections to you using it.
+I confirm that you may use my image on the programme.
+Put it on if you think it's good enough.
+It can be shown.
+Consent to broadcast: granted
 """.strip().splitlines()
 
 OPEN = """
