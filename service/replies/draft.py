@@ -22,7 +22,7 @@ from moondesk.records import Annotation, ClockVerdict, Status
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.replies.about import TakenOn, about_picture
 from moondesk.service.replies.advice import advice_for, larger_moon, shorter_exposure
-from moondesk.service.replies.voices import Voice, greeting, pick, suggested, voice_for
+from moondesk.service.replies.voices import Voice, greeting, name_of, pick, suggested, voice_for
 from moondesk.service.store.records import Arrival, SentPicture
 
 #: Elongation from the Sun below which a crescent wants the caution; Sun's height of daylight.
@@ -170,8 +170,16 @@ def _thanks(
                 ),
             )
         case Voice.GUARDIAN:
+            name = name_of(arrival).partition(" ")[0]
+            by_name = name and name != arrival.sender_name.partition(" ")[0]
             wordings = (
                 say(
+                    "Thank you for sending the picture to {programme}; please give our best regards to {name}.",
+                    programme=programme,
+                    name=name,
+                )
+                if by_name
+                else say(
                     "Thank you for sending the picture to {programme}; please give our best regards to the young "
                     "photographer.",
                     programme=programme,

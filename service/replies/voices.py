@@ -33,11 +33,18 @@ def suggested(arrival: Arrival, field: str) -> str | None:
 
 
 def greeting(arrival: Arrival, voice: Voice) -> Message:
-    name = salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
+    name = name_of(arrival)
+    if voice is Voice.GUARDIAN and arrival.sender_name:
+        name = arrival.sender_name  # the credit may be the child's
     if voice is Voice.CHILD:
         first = name.partition(" ")[0]
         return say("Hello {name},", name=first) if first else say("Hello,")
     return say("Dear {name},", name=name) if name else say("Good evening,")
+
+
+def name_of(arrival: Arrival) -> str:
+    """Of whoever the picture is by; "" where nobody has told."""
+    return salutation(credit_of(arrival).name, arrival.sender_name, arrival.place_name)
 
 
 def salutation(credit: str, sender_name: str, place_name: str) -> str:
