@@ -194,24 +194,49 @@ def main(arguments: list[str]) -> None:
     halves = [a for a in arguments if a in ("open", "apart")] or ["open", "apart"]
     languages = [a for a in arguments if a in LANGUAGES] or list(LANGUAGES)
     only = arguments[arguments.index("--field") + 1] if "--field" in arguments else ""
+    written = [HEAD]
     for half in halves:
         found, ready = table(half, languages)
-        print(
-            f"\n{half}: precision/recall in %, in brackets those to find; refusal, withdrawal, child: recall, held, false alarms"
-        )
-        print("      " + "".join(f"{name:>16}" for name in FIELDS))
-        total = {name: Count() for name in FIELDS}
-        for language, sums in found.items():
-            print(f"{language:<6}" + "".join(f"{_cell(name, sums[name]):>16}" for name in FIELDS))
-            for name in FIELDS:
-                total[name].add(sums[name])
-        print(f"{'all':<6}" + "".join(f"{_cell(name, total[name]):>16}" for name in FIELDS))
-        print(f"with a refusal, withdrawal or child and ready by itself: {ready}")
+        lines = _lines(half, found, ready)
+        print("", *lines, sep="\n")
+        written += ["", *lines]
         if "--misses" in arguments and half == "open":
             for sums in found.values():
                 for name, count in sums.items():
                     if not only or name == only:
                         print(*count.misses, sep="\n")
+    if "--record" in arguments:
+        unlisted = [case for case in cases("", "unlisted") if is_ready(read(case))]
+        count = sum(1 for _ in cases("", "unlisted"))
+        written += ["", f"Mails in languages without a list: {count}, ready by themselves: {len(unlisted)}.", ""]
+        (CORPUS.parent / "RESULTS.md").write_text("\n".join(written), encoding="utf-8")
+
+
+def _lines(half: str, found: dict[str, dict[str, Count]], ready: int) -> list[str]:
+    total = {name: Count() for name in FIELDS}
+    for sums in found.values():
+        for name in FIELDS:
+            total[name].add(sums[name])
+    return [
+        f"## Half {half}",
+        "",
+        f"| | {' | '.join(FIELDS)} |",
+        f"| --- | {' | '.join(['---'] * len(FIELDS))} |",
+        *(
+            f"| {language} | {' | '.join(_cell(name, sums[name]) for name in FIELDS)} |"
+            for language, sums in {**found, "all": total}.items()
+        ),
+        "",
+        f"With a refusal, withdrawal or child, and ready by itself: {ready}.",
+    ]
+
+
+HEAD = """# How well letters are read
+
+`python -m tests.letters.score --record`. Of refusal, withdrawal and child: recall in %, in how many % somebody must read
+the letter before anything is shown, false alarms in % of the letters without one. Of the others: precision/recall in %.
+In brackets how many there are to find. The half "open" was looked at by who wrote the words of its language, the half
+"apart" was only measured."""
 
 
 def _cell(name: str, count: Count) -> str:
