@@ -30,7 +30,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own
                                   numbers of theirs: focal length, finder, diagonal, lens, screen); lacking (pattern that
                                   ends in the instrument's word: "without a telescope"), lacking_after (one that begins
-                                  with it); sizes (one word for a size: mm); [equipment.kinds] words of each kind
+                                  with it); of (ties a number to the word before it); sizes (one word for a size: mm); [equipment.kinds] words of each kind
     [place]                       before (prepositions), after (postpositions), never (words that are no town's here)
     [time]                        see `service.programme.letter.time_words`
     [mail]                        quote_heads, forward_heads, sent_from, signature, disclaimers (regular expressions)

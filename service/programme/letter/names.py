@@ -40,6 +40,7 @@ _STOP_KEPT = re.compile(
 _QUOTED = re.compile(
     r"^\W{0,3}?[\"\u201c\u201e\u00ab'\u2018\u300c\u300e](.{1,80}?)[\"\u201d\u201c\u00bb'\u2019\u300d\u300f](?:\W|$|(?=[^\x00-\u2fff]))"
 )
+_OPENING = re.compile("[\"'\u300c\u300e]")  # as folded: a quotation mark that was taken for space
 _ENDS = re.compile(r"\s*(?:[.;!?:(\[\n\u3002\uff08\u0964\u061f\u060c\u3001]|,|\s[-\u2013\u2014]\s).*$", re.DOTALL)
 _CASED = re.compile(r"[^\W\d_]")
 
@@ -79,7 +80,9 @@ def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
         folded = one.fold(sentence)
         for pattern in one.each("credit", key):
             for match in pattern.finditer(folded.text):
-                if match.group("name") and (name := cut_name(folded.words(*match.span("name")), one, key == "named")):
+                start, end = match.span("name")
+                start -= len(_OPENING.findall(folded.text[max(0, start - 2) : start]))
+                if match.group("name") and (name := cut_name(folded.words(start, end), one, key == "named")):
                     return name
     return ""
 

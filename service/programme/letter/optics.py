@@ -25,6 +25,8 @@ APERTURES_MM, EYEPIECES_MM = (20.0, 1100.0), (1.5, 60.0)
 #: A number without a unit, or with one behind the telescope's name, is an aperture in these bounds: a smaller one is an
 #: eyepiece, a larger one a focal length. A smaller one before its name is none.
 BARE_MM, FROM_MM = (60.0, 450.0), 40.0
+#: Barrels of eyepieces and diagonals are of 1.25 and 2 inches.
+BARREL_MM = 2.1 * MM_PER_INCH
 #: Of a number that nothing else owns, beside an aperture: an eyepiece as they are sold (common practice).
 LEFT_MM = (2.3, 56.0)
 #: Words between a number and its owner, a comma for two.
@@ -111,7 +113,8 @@ def read_equipment(text: str) -> Equipment:
             named.append(KINDS.index("binoculars"))
         if any(o.what == "eyepiece" for o in owners) and named and min(named) > KINDS.index("telescope"):
             named.append(KINDS.index("telescope"))  # a phone held to an eyepiece
-        found, pieces = _owned(sentence, sizes, _outermost(owners), _tubes(named))
+        joins = frozenset[str]().union(*(one.words("equipment", "of") for one in words))
+        found, pieces = _owned(sentence, sizes, _outermost(owners), _tubes(named), joins)
         apertures += found
         eyepieces |= pieces
         cameras |= {KINDS[k] for k in named if KINDS[k] in ("phone", "camera", "camera lens")}
@@ -230,8 +233,11 @@ def number_of(text: str, words: Lexicon) -> float | None:
     return float(text.replace(",", ".")) if re.fullmatch(r"\d{1,6}(?:[.,]\d{1,4})?", text) else None
 
 
-def _owned(sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool) -> tuple[list[float], set[float]]:
-    """Apertures and eyepieces of a sentence. tube: a telescope is named in it."""
+def _owned(
+    sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool, joins: frozenset[str]
+) -> tuple[list[float], set[float]]:
+    """Apertures and eyepieces of a sentence. tube: a telescope is named in it; joins: words that tie a number to the word
+    before it ("ocular de 25 mm")."""
     apertures: list[float] = []
     eyepieces: set[float] = set()
     left: list[float] = []
@@ -243,7 +249,7 @@ def _owned(sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool) 
             named = any(o.what in ("binoculars", "spotting scope") for o in owners)
             apertures += [size.mm] if named or (not tube and _is_glass(size, sentence)) else []
             continue
-        owner, before, cost = _nearest(sentence, size, sizes, owners)
+        owner, before, cost = _nearest(sentence, size, sizes, owners, joins)
         if size.unit == "":
             _own_bare(size, owner, cost, apertures, eyepieces)
         elif owner is None:
@@ -269,7 +275,7 @@ def _is_glass(size: _Size, sentence: str) -> bool:
 def _is_aperture(size: _Size, before: bool) -> bool:
     """Of a size beside a telescope's name. before: the name stands before it."""
     if size.unit != "mm":
-        return size.mm > 2.1 * MM_PER_INCH  # barrels and diagonals are of 1.25 and 2 inches
+        return size.mm > BARREL_MM
     return BARE_MM[0] <= size.mm <= BARE_MM[1] if before else size.mm >= FROM_MM
 
 
@@ -283,10 +289,14 @@ def _own_bare(size: _Size, owner: _Owner | None, cost: float, apertures: list[fl
         apertures.append(size.mm)
 
 
-def _nearest(sentence: str, size: _Size, sizes: list[_Size], owners: list[_Owner]) -> tuple[_Owner | None, bool, float]:
+def _nearest(
+    sentence: str, size: _Size, sizes: list[_Size], owners: list[_Owner], joins: frozenset[str]
+) -> tuple[_Owner | None, bool, float]:
     """The word that owns a size, whether it stands before it, and how far it is; None where none is near."""
     best: tuple[float, _Owner | None, bool] = (FAR, None, False)
     for owner in owners:
+        if owner.what == "eyepiece" and size.unit in ("inch", "cm") and size.mm > BARREL_MM:
+            continue
         before = owner.end <= size.start
         first, last = (owner.end, size.start) if before else (size.end, owner.start)
         if first > last:  # joined: "80ED"
@@ -294,7 +304,9 @@ def _nearest(sentence: str, size: _Size, sizes: list[_Size], owners: list[_Owner
         else:
             between = [s for s in sizes if s.unit and first <= s.start < last]
             others = [o for o in owners if o is not owner and first <= o.start < last]
-            cost = _distance(sentence[first:last]) + 3 * len(between) + 3 * len(others) + (0.4 if before else 0.0)
+            tied = before and sentence[first:last].casefold().strip(" (,:") in joins
+            cost = 0.0 if tied else _distance(sentence[first:last])
+            cost += 3 * len(between) + 3 * len(others) + (0.4 if before else 0.0)
         if cost < best[0]:
             best = (cost, owner, before)
     return best[1], best[2], best[0]
