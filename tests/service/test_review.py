@@ -148,3 +148,15 @@ def test_a_language_without_sentences_is_said(desk, storage, monkeypatch):
     monkeypatch.setattr("moondesk.service.web.desk.inbox.reply.senders_language", lambda _: "xx")
     shown = client.get(f"/pictures/{picture_of(storage, ann)}/reply").text
     assert "another language (xx), for which there are no sentences: this is in English" in shown
+
+
+def test_a_reply_is_in_the_language_that_was_read_of_the_letter(desk, config, storage):
+    client, _ = desk
+    (of,) = taken(storage, config, mail("eva@x.org", "Guten Abend, hier ist der Mond von heute.", "Mond", 200))
+    storage.execute(
+        "insert into suggestions (submission_id, field, value, words, source) values (?, 'language', 'de-AT', '', 'mail')",
+        [of],
+    )
+    shown = client.get(REVIEW).text.partition(f'id="reply-{of}"')[2].partition("</article>")[0]
+    assert "Guten Tag, Eva!" in shown
+    assert 'lang="de"' in shown
