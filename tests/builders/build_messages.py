@@ -27,7 +27,13 @@ ROOT = Path(__file__).resolve().parents[2]
 #: In the head of each catalogue instead of the time of the run, which would change the file each time.
 BEGUN = datetime(2026, 11, 26, tzinfo=UTC)
 #: Where the sentences of the replies stand.
-REPLIES = "service/replies/"
+REPLIES = (
+    "service/replies/",
+    "service/programme/questions.py",
+    "service/web/public/question_form.py",
+    "service/web/public/questions.py",
+    *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
+)
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -55,7 +61,7 @@ def words_of_tables() -> Iterator[tuple[str, str]]:
         yield word, "annotate/drawing/broadcast.py"
 
 
-def template(of: str = "") -> Catalog:
+def template(of: str | tuple[str, ...] = "") -> Catalog:
     """All messages, without translations; of: those in files below this folder alone."""
     catalogue = Catalog(project="moondesk", creation_date=BEGUN)
     for message, file in found():

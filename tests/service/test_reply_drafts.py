@@ -320,7 +320,7 @@ def test_plural_forms_are_those_of_the_language(code, count):
     """The form taken is that of the count's category in the CLDR: two counts of one category share their wording."""
     rule, language = Locale.parse(code).plural_form, Language(code)
     for m in template(REPLIES):
-        if not isinstance(m.id, tuple) or "{count}" not in m.id[1]:
+        if not isinstance(m.id, tuple) or set(places_of(m.id[1])) != {"count"}:
             continue
         said = language.write(say_many(*m.id, count))
         for other in (1, 2, 3, 5, 11, 21):
@@ -335,7 +335,7 @@ def test_feature_names_stand_without_an_article_of_theirs():
     for code in EVERY:
         for m in catalogue(code) if code != "en" else ():
             for text in (m.string,) if isinstance(m.string, str) else m.string or ():
-                if m.id and m.context is None and any(REPLIES in place for place, _ in m.locations):
+                if m.id and m.context is None and any(place.startswith(REPLIES) for place, _ in m.locations):
                     assert not elided.search(text), (code, text)
 
 

@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.notes.messages import Message, say
 from moondesk.service.errors import NotStoredError
+from moondesk.service.languages import REPLY_LANGUAGES
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.questions import BY_LINK, choices_of
 from moondesk.service.store import questions
@@ -76,9 +77,9 @@ def answer_question(token: str) -> AnyResponse:
 def _find(token: str) -> Question | None:
     """The open question of a link; who guesses is slowed, see `views.admit`."""
     found = questions.question_of_token(storage(), token, app().now())
+    use_language(found.language if found else "", REPLY_LANGUAGES)
     if found is not None:
         app().limits.tries.give_back(asking())
-        use_language(found.language)
     return found
 
 

@@ -1,12 +1,13 @@
 """In which language a page of the audience is shown: as its reader chose on it, else as the sender writes, else as the
-browser asks, else the programme's. Of the catalogues that there are; what one lacks is shown in English.
+browser asks, else the programme's. Of the catalogues that there are; what one lacks is shown in English. Questions by a link speak all that
+replies do.
 
 Templates write a sentence with `t("...")`, by which the catalogues find it too; what is chosen stands in the address.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from flask import Flask, current_app, g, request
@@ -31,10 +32,10 @@ class Tongue:
         return Language(self.code).write(said)
 
 
-def tongue_of(wishes: Iterable[str | None], programme: str) -> Tongue:
-    """By the first of the wishes that there is a catalogue of."""
-    code = next((w for w in wishes if w in LANGUAGES), programme) or ENGLISH
-    return Tongue(code, direction(code), tuple((c, own_name(c)) for c in LANGUAGES if c != code))
+def tongue_of(wishes: Iterable[str | None], programme: str, languages: Sequence[str] = LANGUAGES) -> Tongue:
+    """By the first of the wishes that there is a catalogue of. languages: those in which the page can be."""
+    code = next((w for w in wishes if w in languages), programme) or ENGLISH
+    return Tongue(code, direction(code), tuple((c, own_name(c)) for c in languages if c != code))
 
 
 def tongue() -> Tongue:
@@ -44,13 +45,13 @@ def tongue() -> Tongue:
     return g.tongue  # type: ignore[no-any-return]
 
 
-def use_language(known: str) -> None:
+def use_language(known: str, languages: Sequence[str] = LANGUAGES) -> None:
     """Decide the language of this request. known: the sender's, "" where it is not."""
     asked = (
         tag.replace("_", "-").partition("-")[0].casefold() for tag in request.accept_languages.values()
     )  # best first
     wishes = (request.args.get(FIELD), known, *asked)
-    g.tongue = tongue_of(wishes, current_app.extensions["moondesk.config"].programme.language)
+    g.tongue = tongue_of(wishes, current_app.extensions["moondesk.config"].programme.language, languages)
 
 
 def install(app: Flask) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from moondesk.service.errors import BadInputError
-from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages import REPLY_LANGUAGES
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.questions import consent_asked, question_words
 from moondesk.service.replies.question_line import question_line
@@ -42,7 +42,7 @@ def ask_by_link(picture: SentPicture, kind: QuestionKind, language: str, whole: 
     of = submission(storage(), picture.submission.id)
     count = usable_pictures(of) if whole else 1
     about = None if kind == "name" or (whole and kind != "taken") else picture.id
-    language = language if language in LANGUAGES else ""
+    language = language if language in REPLY_LANGUAGES else ""
     said = Language(language or language_told(picture.submission.arrival, here.programme.language))
     words = said.write(question_words(kind, here.programme.name, count))
     question_id, token = questions.ask(

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.notes.messages import in_english
-from moondesk.service.languages import LANGUAGES, own_name
+from moondesk.service.languages import REPLY_LANGUAGES, own_name
 from moondesk.service.programme.questions import TITLES, choices_of
 from moondesk.service.programme.words import time_words
+from moondesk.service.replies.drafting import senders_language
 from moondesk.service.settings.config import Config, Programme
 from moondesk.service.store.questions import Answer, Question
 from moondesk.service.store.records import Arrival, ListedSubmission, QuestionKind
@@ -81,9 +82,8 @@ class AskedPage:
 
 def language_told(arrival: Arrival, otherwise: str = "") -> str:
     """The language in which the sender writes, where it was read and there is a catalogue of it."""
-    told: dict[str, str] = {s.field: s.value for s in arrival.suggestions}
-    code = told.get("language", "")
-    return code if code in LANGUAGES else otherwise
+    code = senders_language(arrival)
+    return code if code in REPLY_LANGUAGES else otherwise
 
 
 def ask_form(config: Config, picture_id: int, arrival: Arrival, count: int) -> AskForm:
@@ -91,7 +91,7 @@ def ask_form(config: Config, picture_id: int, arrival: Arrival, count: int) -> A
         picture_id=picture_id,
         kinds=tuple((kind, TITLES[kind]) for kind in KINDS),
         count=count,
-        languages=(("", "as the reader's browser asks"), *((code, own_name(code)) for code in LANGUAGES)),
+        languages=(("", "as the reader's browser asks"), *((code, own_name(code)) for code in REPLY_LANGUAGES)),
         language=language_told(arrival),
         missing="" if config.public.address else " ".join(NO_ADDRESS),
     )
