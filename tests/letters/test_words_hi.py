@@ -44,7 +44,6 @@ chahti hoon ki ye tasveer kahin na dikhai jaye
 yeh sirf aap logon ke liye hai
 mat chalana ise tv pe bhai
 meri photo telecast na karen sir
-pls dont show my photo on tv, sirf feedback chahiye
 मेरा निवेदन है कि न दिखाएँ।
 इस तस्वीर को प्रसारण में न लें।
 बस मत दिखाना
