@@ -78,6 +78,7 @@ CLOCKS = {
 #: Of the shell's other rooms: records and what is computed from them alone.
 RULES_MAY_READ = {
     "service.errors",
+    "service.gazetteer.sounds",
     "service.gazetteer.towns",
     "service.lexicons.folding",
     "service.lexicons.lexicon",

@@ -19,7 +19,7 @@ _LATIN = (
     ("f", "p"), ("oo", "u"), ("ou", "u"), ("au", "u"), ("ow", "u"), ("ee", "i"), ("ea", "i"), ("ai", "i"), ("ei", "i"), ("ay", "i"),
     ("o", "u"), ("e", "i"), ("a", ""),
 )  # fmt: skip
-_FEWEST = 4
+_FEWEST = 3
 
 
 def sound_of(key: str) -> str:

@@ -70,6 +70,8 @@ class City(msgspec.Struct):
 
 
 def plain_name(city: City) -> str:
+    if city.countrycode == "BG":
+        return city.name.replace("ŭ", "a").replace("Ŭ", "A")
     if city.countrycode not in MARKED:
         return city.name
     bare = unicodedata.normalize("NFC", unicodedata.normalize("NFD", city.name).translate(MARKS))
@@ -97,7 +99,10 @@ def main() -> None:
         keys = {key_of(name) for name in (city.name, *city.alternatenames)}
         if city.countrycode in SOUNDED:
             latin = {key for key in keys if key.isascii()}
-            entries.update(hash_of(SOUND + sound) | number for key in latin if (sound := sound_of(key)))
+            sounds = {sound_of(key) for key in latin}
+            entries.update(
+                hash_of(SOUND + s) | number for s in sounds if len(s) > 3 or (s and city.population >= 50_000)
+            )
         entries.update(hash_of(key) | number for key in keys if len(key) > 1 or (key and not key.isascii()))
     np.save(FOLDER / "names.npy", np.sort(np.array(list(entries), np.uint64)))
     np.save(FOLDER / "towns.npy", towns)

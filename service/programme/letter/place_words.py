@@ -20,6 +20,7 @@ import tzfpy
 from babel import Locale, UnknownLocaleError
 from babel.languages import get_official_languages
 
+from moondesk.service.gazetteer.sounds import sound_of
 from moondesk.service.gazetteer.towns import Town, key_of, regions, towns_named, towns_sounding
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, likely
@@ -339,14 +340,20 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
     if not towns or not _LETTERS.search(name) or name in lunar_names() or name in HEAVENLY:
         return None
     countries = _countries(words.code)
-    if name in countries or name in words.words("place", "never") or text in words.words("place", "never"):
+    if name in countries and not _is_another(towns[0], countries[name]):
         return None
-    country, region = _behind(folded.text, end, words)
+    if not name.isascii() and not towns_named(name):  # told by its sound
+        weight -= 1.0
+        if len(sound_of(name)) < 4 and weight < KIND - 1.0:
+            return None
+    if name in words.words("place", "never") or text in words.words("place", "never"):
+        return None
+    country, region = _behind(folded, end, words)
     if name in regions() and not country:
         return None
     parts = name.split()
     written = folded.words(start, end)
-    weight -= _common(parts, written, words)
+    weight -= _common(parts, written, words) if weight < LABEL else 0.0
     if not country and _goes_on(folded, end, words):
         return None
     weight += 0.5 * (len(parts) > 1) + COUNTRY * bool(country and any(t.country == country for t in towns))
@@ -361,6 +368,11 @@ def _goes_on(folded: Folded, end: int, words: Lexicon) -> bool:
     if not word or words.knows(word.group(1)):
         return False
     return folded.words(end + word.start(1), end + word.end())[:1].isupper()
+
+
+def _is_another(town: Town, country: str) -> bool:
+    """Whether a name that is a country's too is a great town's of another: Amman, as Arabic writes it and Oman."""
+    return town.country != country and town.people >= 300_000
 
 
 def _common(parts: Sequence[str], written: str, words: Lexicon) -> float:
@@ -385,7 +397,7 @@ def _towns(text: str, words: Lexicon, bare: bool) -> tuple[str, tuple[Town, ...]
             for ending, stands_for in place.get("oblique", {}).items():
                 ending = fold(ending).text
                 if stripped.endswith(ending):
-                    ways.append(stripped[: -len(ending)] + fold(stands_for).text)
+                    ways += [stripped[: -len(ending)] + fold(one).text for one in str(stands_for).split()]
     for way in ways:
         if towns := towns_named(way):
             return key_of(way), towns
@@ -410,8 +422,9 @@ def _countries(code: str) -> Mapping[str, str]:
     return made | {"uk": "GB", "usa": "US"}
 
 
-def _behind(text: str, end: int, words: Lexicon) -> tuple[str, str]:
+def _behind(folded: Folded, end: int, words: Lexicon) -> tuple[str, str]:
     """The country, and its division, that are named behind a town."""
+    text = folded.text
     gap = _BEHIND.match(text, end)
     if not gap or "\n" in gap.group():
         return "", ""
@@ -419,7 +432,7 @@ def _behind(text: str, end: int, words: Lexicon) -> tuple[str, str]:
         name = key_of(text[gap.end() : stop])
         if name in _countries(words.code):
             return _countries(words.code)[name], ""
-        if name in regions() and (len(name) > 2 or "," in gap.group()):
+        if name in regions() and (len(name) > 2 or folded.words(gap.end(), stop).isupper()):
             return regions()[name]
         for joined in ("in ", "en ", "em "):
             if name.startswith(joined) and name[3:] in _countries(words.code):

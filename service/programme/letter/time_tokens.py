@@ -183,6 +183,14 @@ class Grammar:
         for pattern in self.patterns(name, self.table.get(name, ()) if said is None else said):
             yield from pattern.finditer(text)
 
+    def halves(self, name: str, text: str) -> Iterator[re.Match[str]]:
+        """Words of one half of the day, also where they are joined to figures: 9pm."""
+        said = self.table.get(name, "")
+        yield from self.find(f"half {name}", text, said)
+        joined = "|".join(re.escape(fold(w).text) for w in str(said).split() if w.isascii())
+        if joined:
+            yield from re.finditer(rf"(?<=\d)(?:{joined})(?!{WORD})", text)
+
 
 @cache
 def grammar(code: str) -> Grammar:
@@ -215,6 +223,10 @@ def tokens_of(
     clocks = _longest([*_figure_clocks(free, labelled), *(_clocks(free, words) if words else ())])
     clocks = [_with_offset(c, text) for c in clocks]
     free = _without(free, [(t.start, t.end) for t in clocks if not t.bare])
+    if any(d.strong for d in days):  # beside a day, 21.10 is a clock
+        days = [d for d in days if d.strong]
+    days = [d for d in days if d.strong or not any(meet(c, d) for c in clocks if not c.bare)]
+    clocks = [c for c in clocks if not any(meet(c, d) for d in days)]
     found = [*days, *(t for t in ago if t.kind == "ago"), *(t for t in ago if t.kind == "day"), *clocks]
     if words:
         found += _parts(text, words)
@@ -223,6 +235,10 @@ def tokens_of(
     away = [t for t in found if t.kind in ("sent", "elsewhere")]
     inside = [t for t in found if t.kind == "taken" and any(a.start <= t.start and t.end <= a.end for a in away)]
     return sorted((t for t in found if t not in inside), key=lambda t: (t.start, t.end))
+
+
+def meet(one: Token, other: Token) -> bool:
+    return one.start < other.end and other.start < one.end
 
 
 def _without(text: str, spans: Sequence[tuple[int, int]]) -> str:
@@ -408,8 +424,8 @@ def _parts(text: str, words: Grammar) -> list[Token]:
     for name, usual in PART_HOURS.items():
         own = hours.get(name, usual)
         first, last = (float(h) for h in own) if isinstance(own, Sequence) and not isinstance(own, str) else usual
-        said = words.table.get(name, ()) if name in ("am", "pm") else words.sub("parts").get(name, "")
-        for match in words.find(f"part {name}", text, said):
+        every = words.find(f"part {name}", text, words.sub("parts").get(name, ""))
+        for match in words.halves(name, text) if name in ("am", "pm") else every:
             if match.group():
                 found.append(Token(kind="part", start=match.start(), end=match.end(), hours=(first, last)))
     return [
@@ -438,6 +454,7 @@ def _figure_clocks(text: str, labelled: Sequence[tuple[int, int]]) -> Iterator[T
             half_day=half,
             bare=bare and not named,
             sigma=10.0 if match[2] else 15.0,
+            numbers=2 if match[2] else 1,
         )
 
     for match in _COLON.finditer(text):
@@ -451,7 +468,7 @@ def _figure_clocks(text: str, labelled: Sequence[tuple[int, int]]) -> Iterator[T
 
 
 def _clocks(text: str, words: Grammar) -> Iterator[Token]:
-    halves = [m for name in ("am", "pm") for m in words.find(f"part {name}", text, words.table.get(name, ()))]
+    halves = [m for name in ("am", "pm") for m in words.halves(name, text)]
     number = re.compile(rf"(?<!{WORD})(?P<h>{words._number_pattern()})\s?$")
     for half in halves:
         before = number.search(text, max(0, half.start() - 24), half.start())

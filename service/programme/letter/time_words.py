@@ -87,7 +87,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import likely
-from moondesk.service.programme.letter.time_tokens import Grammar, Token, grammar, in_words, tokens_of
+from moondesk.service.programme.letter.time_tokens import Grammar, Token, grammar, in_words, meet, tokens_of
 
 #: No text is read that is longer, and no more pieces of time than a letter about one picture can have.
 LONGEST, MOST = 20_000, 120
@@ -195,14 +195,10 @@ def _agree(one: Token, other: Token) -> bool:
     if one.kind != other.kind:
         return True
     if one.kind == "day":
-        return one.day == other.day or _overlap(one, other)
+        return one.day == other.day or meet(one, other)
     if one.kind == "part":
         return one.hours is not None and other.hours is not None and _common(one.hours, other.hours) is not None
     return one.kind == "clock" and one.start - other.end <= 16
-
-
-def _overlap(one: Token, other: Token) -> bool:
-    return one.start < other.end and other.start < one.end
 
 
 def _common(one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float] | None:
