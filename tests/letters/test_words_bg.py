@@ -386,6 +386,18 @@ NOTHING = """
 """.strip().splitlines()
 
 
+MAILS = """
+Не съм професионалист. Може да я използвате както намерите за добре.
+Ползвам стар Нютон. Ако времето позволи, утре пак ще пробвам. Можете да я покажете.
+Качих се на покрива, включих камерата и излезе Луната. Не ползвах статив. С радост ви я предоставям.
+""".strip().splitlines()
+
+
+@pytest.mark.parametrize("text", MAILS)
+def test_a_yes_stays_one_beside_talk_of_the_equipment(text):
+    assert read(text).state == "suggested"
+
+
 def read(text):
     return read_words("", text)[0]
 
