@@ -196,7 +196,6 @@ PLAIN = (
     "La foto no está editada.",
     "Hoy no hay nubes y se ve todo el terminador.",
     "Gracias por mostrar la semana pasada las fotos de los oyentes.",
-    "Un abrazo desde Jaén, y no dejen de emitir.",
     "El ocular es de 10 mm y la cámara tiene 12 megapíxeles.",
     "Salí al patio a las nueve y la saqué sin trípode.",
     "La Luna salió por detrás del monte.",

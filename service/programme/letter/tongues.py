@@ -14,6 +14,8 @@ from moondesk.service.programme.letter.plain import language_of_plain, lunar_nam
 
 #: A sentence is in a language of whose words it has this share at least; in one that the mail is in, so many.
 SHARE, SHARE_OF_MAIL = 0.5, 0.25
+#: One that knows more of it is never left out: a single word that a list lacks must not hide a no.
+SHARE_KEPT = 0.8
 #: A sentence in Latin letters of so few words may be of any language that is written in them.
 SHORT = 4
 _A_WORD = re.compile(rf"{WORD}+")
@@ -38,7 +40,13 @@ def _telling(text: str, codes: tuple[str, ...]) -> tuple[str, ...]:
     if (plain := language_of_plain(text)) and plain in codes:
         return (plain,)
     known = {c: _known_words(text, c) for c in codes if lexicon(c).writing.spaces}
-    return tuple(c for c in codes if not any(known.get(c, {c}) < other for other in known.values()))
+    return tuple(
+        c
+        for c in codes
+        if c not in known
+        or lexicon(c).share(text) > SHARE_KEPT
+        or not any(known[c] < other for other in known.values())
+    )
 
 
 def _known_words(text: str, code: str) -> frozenset[str]:
