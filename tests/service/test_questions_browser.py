@@ -54,6 +54,7 @@ def test_asked_at_the_desk_and_answered_on_a_phone(config, storage, monkeypatch)
             page = context.new_page()
             listen_to(page, complaints)
             page.goto(f"/pictures/{picture}")
+            page.get_by_label("Language of the question").select_option("")  # the letter's own stands there
             page.locator(f".ask button[value={kind}]").click()
             sync_api.expect(page.get_by_role("button", name="Copy the link")).to_be_visible()
             check(page, f"the link, {size}, {scheme}")
