@@ -16,6 +16,8 @@ from moondesk.service.programme.letter.plain import language_of_plain, lunar_nam
 SHARE, SHARE_OF_MAIL = 0.5, 0.25
 #: One that knows more of it is never left out: a single word that a list lacks must not hide a no.
 SHARE_KEPT = 0.8
+#: In Latin letters, where its own are others, of this: they may be any language's.
+SHARE_IN_LATIN = 0.6
 #: A sentence in Latin letters of so few words may be of any language that is written in them.
 SHORT = 4
 _A_WORD = re.compile(rf"{WORD}+")
@@ -24,14 +26,20 @@ _NO_WORD = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+|\S+\.(?:jpe?g|png|hei
 
 def languages_of(text: str) -> tuple[str, ...]:
     """Languages that a whole text may be in, the likeliest first; none where no list knows half of its words."""
-    return _telling(text, tuple(c for c in likely(text, 0.85) if lexicon(c).share(text) >= SHARE))
+    return _telling(text, tuple(c for c in likely(text, 0.85) if _is_enough(text, c)))
 
 
 def languages_of_sentence(sentence: str, mail: tuple[str, ...]) -> tuple[str, ...]:
     """Languages to read a sentence with: what it may be itself, and those of its mail. mail: as `languages_of` gives."""
-    own = _telling(sentence, tuple(c for c in likely(sentence, 0.75) if lexicon(c).share(sentence) >= SHARE))
+    own = _telling(sentence, tuple(c for c in likely(sentence, 0.75) if _is_enough(sentence, c)))
     near = tuple(c for c in mail if c not in own and lexicon(c).share(sentence) >= SHARE_OF_MAIL)
     return own + near
+
+
+def _is_enough(text: str, code: str) -> bool:
+    words = lexicon(code)
+    other = words.scripts[0] != "LATIN" and is_in_latin(text)
+    return words.share(text) >= (SHARE_IN_LATIN if other else SHARE)
 
 
 def _telling(text: str, codes: tuple[str, ...]) -> tuple[str, ...]:
