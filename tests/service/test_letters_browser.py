@@ -110,6 +110,7 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
                         credit=name,
                         pronunciation="",
                         note="",
+                        story="",
                         seconds=60,
                         layers=() if stops else (layer,),
                         stops=stops,
@@ -151,7 +152,7 @@ def test_taking_back_is_asked_once_more_on_any_screen(desk):
         sync_api.expect(page.locator(".done")).to_contain_text("Erased by")
         check(page, "erased")
         page.get_by_role("link", name="The answer that says so").click()
-        sync_api.expect(page.get_by_label("Words")).to_have_value(re.compile("your pictures are erased"))
+        sync_api.expect(page.get_by_label("Words")).to_have_value(re.compile("حُذفت هنا صوركم"))
         check(page, "the answer")
     assert not complaints
 
@@ -174,6 +175,7 @@ def test_what_was_erased_leaves_the_page_on_air_at_once(config, storage, monkeyp
                 credit="Ann",
                 pronunciation="",
                 note="",
+                story="",
                 seconds=60,
                 layers=(layer,),
                 stops=(),
