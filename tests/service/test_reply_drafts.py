@@ -12,6 +12,7 @@ import random
 import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 
 import fakes
 import pytest
@@ -288,6 +289,13 @@ def test_a_draft_never_mixes_languages(monkeypatch):
 # --- catalogues -------------------------------------------------------------------------------------------------------
 
 
+@cache
+def sentences():
+    """All that the builder finds in the replies."""
+    return tuple(template(REPLIES))
+
+
+@cache
 def catalogue(code: str):
     with ((FOLDER if code in LANGUAGES else REPLIES_FOLDER) / f"{code}.po").open("rb") as file:
         return read_po(file, locale=code)
@@ -296,7 +304,7 @@ def catalogue(code: str):
 @pytest.mark.parametrize("code", [code for code in EVERY if code not in LANGUAGES])
 def test_a_catalogue_of_the_replies_holds_their_sentences_and_is_no_language_of_the_programme(code):
     held = {m.id for m in catalogue(code) if m.id and m.context is None}
-    assert held == {m.id for m in template(REPLIES) if m.id}
+    assert held == {m.id for m in sentences() if m.id}
     assert not Language(code).missing(Message(m if isinstance(m, str) else m[0]) for m in held)
 
 
@@ -319,7 +327,7 @@ def test_translations_fill_the_places_of_their_templates(code):
 def test_plural_forms_are_those_of_the_language(code, count):
     """The form taken is that of the count's category in the CLDR: two counts of one category share their wording."""
     rule, language = Locale.parse(code).plural_form, Language(code)
-    for m in template(REPLIES):
+    for m in sentences():
         if not isinstance(m.id, tuple) or set(places_of(m.id[1])) != {"count"}:
             continue
         said = language.write(say_many(*m.id, count))
@@ -525,6 +533,6 @@ def test_every_sentence_of_the_catalogue_stands_in_a_draft_of_the_matrix(monkeyp
     monkeypatch.setattr(Language, "write", keep)
     for _ in drafts("en"):
         pass
-    for message in template(REPLIES):
+    for message in sentences():
         if message.id and any(place.endswith(DRAFTING) for place, _ in message.locations):
             assert {message.id} & written or {message.id[0]} & written, message.id
