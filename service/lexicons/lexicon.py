@@ -61,6 +61,8 @@ HARMLESS_BUT = {
     "place": ("never",),
     "labels": ("consent", "yes", "no", "age"),
 }
+#: Shorter beginnings, endings and middles make no word a known one.
+SHORTEST_STEM = 3
 _A_WORD = re.compile(rf"{WORD}+")
 _NO_DIGIT = re.compile(rf"{WORD}*?[^\W\d_]{WORD}*")
 
@@ -291,7 +293,9 @@ def vocabulary_of(table: Mapping[str, Any], writing: Writing) -> Vocabulary:
         bare = folded.strip("*'-")
         if len(bare) < 2 and writing.spaces and not bare.isalpha():
             continue
-        if folded.startswith("*") and folded.endswith("*"):
+        if len(bare) < SHORTEST_STEM and writing.spaces:
+            pass  # a word of its own, and no beginning or end that tells
+        elif folded.startswith("*") and folded.endswith("*"):
             middles.add(bare)
         elif folded.startswith("*"):
             ends.add(bare)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import takewhile
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
 from moondesk.service.programme.letter.fields import read_fields
@@ -16,6 +17,8 @@ from moondesk.service.programme.letter.tongues import languages_of, languages_of
 from moondesk.service.programme.mail_text import sentences
 
 NAME_CHARACTERS, NAME_WORDS = 80, 7
+#: Words of a name that is asked for in a script without capitals.
+NAMED_WORDS = 3
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -82,9 +85,20 @@ def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
             for match in pattern.finditer(folded.text):
                 start, end = match.span("name")
                 start -= len(_OPENING.findall(folded.text[max(0, start - 2) : start]))
-                if match.group("name") and (name := cut_name(folded.words(start, end), one, key == "named")):
+                name = cut_name(folded.words(start, end), one, key == "named") if match.group("name") else ""
+                if name := _unknown_start(name, one, key == "named"):
                     return name
     return ""
+
+
+def _unknown_start(name: str, words: Lexicon, asked: bool) -> str:
+    """In a script without capitals only unknown words are a name, so that a sentence that goes on is none. asked: it
+    ends where the wish ends, and a short one may hold a known word."""
+    if not words.writing.spaces or any(map(_has_case, name)):
+        return name
+    pieces = name.split()
+    kept = list(takewhile(lambda word: not words.knows(words.fold(word).text.strip("'\"")), pieces))
+    return name if asked and kept and len(pieces) <= NAMED_WORDS else " ".join(kept)
 
 
 def cut_name(text: str, words: Lexicon, asked: bool = False) -> str:
