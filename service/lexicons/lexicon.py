@@ -8,6 +8,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     latin = {sh = "ш", ...}       how it is typed in Latin letters
     same = {ae = "a", ...}        letters that are written for others
     known                         words that say nothing about showing: a letter all of whose words are known is understood
+    guard                         classes of words that leave a sentence open where nothing else was read in it
     [numbers]                     number words and their values
     [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words, or patterns, by idea, used in patterns as <name>
@@ -188,7 +189,7 @@ class Lexicon:
 
     @cached_property
     def _vocabulary(self) -> Vocabulary:
-        apart = ("mail", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
+        apart = ("mail", "guard", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
         return vocabulary_of({k: v for k, v in self.table.items() if k not in apart}, self.writing)
 
     @cached_property
@@ -213,6 +214,10 @@ class Lexicon:
     def is_harmless(self, word: str) -> bool:
         """Whether a folded word is one that says nothing about showing: no word that only stands in what does."""
         return self._harmless.holds(word, self.writing.prefix)
+
+    def guards(self, text: str) -> bool:
+        """Whether a word of the guarded classes stands in a folded text: a no, showing, asking, a child, whatever the rest."""
+        return any(self.search("class", name)(text) for name in str(self.table.get("guard", "")).split())
 
     def share(self, text: str) -> float:
         """The share of a text's words that the file knows; of a script without spaces, of its letters in that script."""

@@ -72,6 +72,8 @@ def is_understood(sentence: str, codes: tuple[str, ...], names: str = "") -> boo
 
 def _all_known(sentence: str, code: str, names: str) -> bool:
     words = lexicon(code)
+    if words.guards(words.fold(sentence).text):
+        return False
     if not words.writing.spaces:
         return _covered(words.fold(sentence).text, code)
     own = frozenset(_A_WORD.findall(words.fold(names).text))
