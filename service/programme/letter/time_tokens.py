@@ -21,13 +21,15 @@ MONTHS = (
 )  # fmt: skip
 #: Hours of the day from and to; over 24 of the day after.
 PART_HOURS: Mapping[str, tuple[float, float]] = {
-    "dawn": (3, 7),
+    "early": (4, 8),
+    "dawn": (4, 7),
     "morning": (5, 11),
     "forenoon": (8, 12),
     "noon": (11, 14),
     "afternoon": (12, 18),
-    "dusk": (16, 20),
+    "dusk": (16.5, 19.5),
     "evening": (18, 24),
+    "late": (21, 25),
     "night": (18, 30),
     "midnight": (23, 25),
     "am": (0, 12),
@@ -85,6 +87,7 @@ _CJK_DATE = re.compile(r"(?:(20\d\d)年)?\s?(\d{1,2})月\s?(\d{1,2})日")
 _COLON = re.compile(r"(?<![\d:.,/])([01]?\d|2[0-4])\s?[:：]\s?([0-5]\d)(?::[0-5]\d)?(?![\d:/])")
 _H = re.compile(r"(?<![\d:.,/])([01]?\d|2[0-4])\s?h(?:\s?([0-5]\d)(?!\d))?(?![^\W\d_])")
 _HHMM = re.compile(r"(?<![\d:.,/])([01]\d|2[0-3])([0-5]\d)\s?(?=(?:hrs?|hours|h|uhr|utc?|gmt)\b)(?:hrs?|hours|h|uhr)?")
+_AT_HHMM = re.compile(r"(?:(?<=\bat )|(?<=\bum )|(?<=\babout )|(?<=\bgegen ))([01]\d|2[0-3])([0-5]\d)(?![\d.:/-])")
 _DOT = re.compile(r"(?<![\d:.,/])([01]?\d|2[0-4])\.([0-5]\d)(?![\d.:/])")
 _UTC = re.compile(r"\s*\(?(?:utc?|gmt|z)\b(?!\s*\+)")
 _RANGE_BEFORE = re.compile(r"(?<![\d:.,/])(\d{1,2})(?:[:.h]([0-5]\d)|h)?\s?(?:-|/)\s?$")
@@ -364,7 +367,7 @@ def _month_dates(text: str, written: datetime, words: Grammar) -> Iterator[Token
     """A day beside a month's name, with or without the year."""
     joins = _either(words, "date_joins")
     over = _either(words, "overnight")
-    gap = rf"[\s.,]{{0,3}}(?:(?:{joins}|st|nd|rd|th|º|er)[\s.,]{{0,2}}){{0,2}}"
+    gap = rf"[\s.,-]{{0,3}}(?:(?:{joins}|st|nd|rd|th|º|er)[\s.,]{{0,2}}){{0,2}}"
     before = re.compile(
         rf"(?:(\d{{1,2}})[.\s]{{0,2}}(?:/|-|{over})[\s.]{{0,2}}(?:(?:{joins})\s)?)?(?<!\d)(\d{{1,2}}){gap}$"
     )
@@ -461,6 +464,8 @@ def _figure_clocks(text: str, labelled: Sequence[tuple[int, int]]) -> Iterator[T
         yield token(match)
     for match in _HHMM.finditer(text):
         yield replace(token(match), half_day=False)
+    for match in _AT_HHMM.finditer(text):
+        yield replace(token(match, bare=True), half_day=False)
     for match in _H.finditer(text):
         yield token(match, bare=not match[2])
     for match in _DOT.finditer(text):

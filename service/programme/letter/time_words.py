@@ -39,6 +39,7 @@ the evening's; nothing is later than the letter.
     [time.weekdays]   monday = "monday mon", tuesday = ..., up to sunday
     [time.months]     january = "january jan", february = ..., up to december
     [time.parts]      words of each part of the day; what a language does not part is left out
+                      early     "early_this_morning first_thing"             "frühmorgens"
                       dawn      "dawn daybreak before_sunrise small_hours"   "morgengrauen"
                       morning   "morning"                                    "früh morgens heute_morgen *morgen"
                       forenoon  "forenoon"                                   "vormittag*"
@@ -46,10 +47,11 @@ the evening's; nothing is later than the letter.
                       afternoon "afternoon"                                  "nachmittag* *nachmittag"
                       dusk      "dusk sunset nightfall twilight"             "dämmerung sonnenuntergang"
                       evening   "evening tonight"                            "abend* *abend"
+                      late      "late_at_night late_last_night"              "spätabends"
                       night     "night tonight"                              "nacht *nacht nachts"
                       midnight  "midnight"                                   "mitternacht"
-    [time.part_hours] evening = [16, 20]    from, to: only where this language means other hours than 3-7, 5-11, 8-12,
-                                            11-14, 12-18, 16-20, 18-24, 18-30 (6 in the morning after) and 23-25
+    [time.part_hours] evening = [16, 20]    from, to: only where this language means other hours than those of
+                                            `time_tokens.PART_HOURS`
     [time.hours]      words that are numbers only of hours, beside [numbers]: ar "التاسعة" = 9, "الحادية_عشرة" = 11
     [time.clocks]     a pattern and what it makes of its {h} and {m}: minutes, or "+m", "-m", "+m+30", or of a fixed time
                       "{h} o'clock" = 0,  "half past {h}" = 30,  "quarter to {h}" = -15,  "{m} (minutes)? past {h}" = "+m"
@@ -142,7 +144,7 @@ def read_time(text: str, written: datetime, codes: Sequence[str] = ()) -> TimeIn
     """
     if len(text) > LONGEST:
         text = text[:LONGEST]
-    for code in codes or likely(text, 0.5)[:3] or ("",):
+    for code in codes or likely(text, 0.85)[:2] or ("",):
         found = _read(text, written, code)
         if found:
             return found
@@ -337,7 +339,7 @@ def _of_part(day: date | None, part: tuple[float, float] | None, written: dateti
         return None
     first, last = part or BARE_DAY
     if (first, last) == (18.0, 30.0):
-        last = 26.5  # few stay up for all of it
+        last = 25.0  # few stay up for all of it
     begin, end = (_midnight_of(day, written) + timedelta(hours=h) for h in (first, last))
     if begin > written:
         if part:
