@@ -50,16 +50,19 @@ def check(page, where):
     assert not found["violations"], (where, [(v["id"], v["nodes"][0]["html"][:200]) for v in found["violations"]])
 
 
-def press_to(page, name, most=200):
-    """Go on with Tab until the button of that name has the focus, then press it."""
+def press_to(page, name, leads_on=True, most=200):
+    """Go on with Tab until the button of that name has the focus, then press it. leads_on: the page comes anew."""
     for _ in range(most):
         page.keyboard.press("Tab")
         said = page.evaluate(
             "(document.activeElement.getAttribute('aria-label') || document.activeElement.textContent).trim()"
         )
         if said.startswith(name):
-            page.keyboard.press("Enter")
-            page.wait_for_load_state("networkidle")
+            if leads_on:
+                with page.expect_navigation():
+                    page.keyboard.press("Enter")
+            else:
+                page.keyboard.press("Enter")
             return
     raise AssertionError(f"no button {name!r} by Tab")
 
@@ -102,14 +105,22 @@ def test_from_the_letter_to_air_by_keyboard(config, storage):
         page.keyboard.press("Control+A")
         page.keyboard.type("First light of a telescope built with her grandfather.")
         press_to(page, "Keep the story")
-        assert "Kept: it stands in the rundown" in page.content()
-        press_to(page, "Pick")
+        page.get_by_text("Kept: it stands in the rundown").wait_for()
+        press_to(page, "Pick", leads_on=False)
+        page.get_by_text("In the rundown, place 1").first.wait_for()
         page.goto(f"{address}/rundown/12")
         page.get_by_text("First light of a telescope").first.wait_for()
         check(page, "rundown")
         keep(page, "rundown_story")
         page.goto(f"{address}/pictures/{pictures['orla']}/notes")
         assert "First light of a telescope" in page.content()
+        page.goto(f"{address}/air/12/presenter")
+        page.get_by_text("First light of a telescope").first.wait_for()  # beside the frame, for the presenter alone
+        keep(page, "presenter_story")
+        on_air = context.new_page()
+        on_air.goto(f"{address}/air/12")
+        on_air.wait_for_timeout(1500)  # a second look of the page at what stands on air
+        assert "First light" not in on_air.content()
     assert not complaints
     arrival = read_picture(storage, pictures["orla"]).submission.arrival
     assert (arrival.credit_line, arrival.story[:11]) == ("Orla Quill", "First light")
