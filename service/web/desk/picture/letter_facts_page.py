@@ -28,10 +28,9 @@ _FIELDS: dict[SuggestedField, tuple[str, str, str]] = {
     "eyepiece_mm": ("Eyepiece", "kit", "{value} mm"),
     "equipment_kind": ("Instrument", "kit", ""),
     "camera": ("Held to it", "kit", ""),
-    "story": ("Story", "story", ""),
 }
 _CONSENT = {"suggested": "yes, it may be shown", "refused": "no", "unclear": "not clear: read the words"}
-NOT_READ = "Not all of its words could be read: look through it yourself before you rely on what stands below."
+NOT_READ = "Not all of its words could be read: look through it yourself before you rely on what was."
 _LINK = re.compile(r"https?://[^\s<>\"']{4,300}")
 MOST_LINKS = 10
 #: Facts that a person can only call wrong or settle by another form.
@@ -75,7 +74,9 @@ def fact_rows(facts: Sequence[LetterFact], parts: Sequence[LetterPart], zone: st
 
 def marked_parts(parts: Sequence[LetterPart], facts: Sequence[LetterFact]) -> tuple[MarkedPart, ...]:
     """The text with the words marked that something was read from, in the sender's own words only."""
-    read = [f for f in facts if f.field in _FIELDS and f.decided != "wrong" and f.letter_id is None]
+    read = [
+        f for f in facts if (f.field in _FIELDS or f.field == "story") and f.decided != "wrong" and f.letter_id is None
+    ]
     return tuple(
         MarkedPart(part.kind, tuple(map(_marked, stretches_of(part.text, read if part.kind == "own" else ()))))
         for part in parts
@@ -89,7 +90,8 @@ def links_in(parts: Sequence[LetterPart]) -> tuple[str, ...]:
 
 
 def _marked(stretch: Stretch) -> tuple[str, str, str]:
-    read = [what for name in stretch.fields for field, what in _FIELDS.items() if field == name]
+    known = {**_FIELDS, "story": ("Story", "story", "")}
+    read = [what for name in stretch.fields for field, what in known.items() if field == name]
     labels = ", ".join(dict.fromkeys(label for label, _, _ in read))
     return stretch.text, read[0][1] if read else "", labels
 
