@@ -78,7 +78,11 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         plain = language_of_plain(sentence)
         codes = (*codes, plain) if plain and plain not in codes else codes or (ELSE,)
         readings = [read_showing(sentence, lexicon(code)) for code in codes]
-        state = _strongest([_STATES[one.consent] for one in readings])
+        clear = any(
+            r.consent == "yes" and lexicon(c).share(sentence) == 1 for c, r in zip(codes, readings, strict=True)
+        )
+        # where one language knows every word of a yes, another's not understanding it says nothing; its no does
+        state = _strongest([_STATES[one.consent] for one in readings if one.sure or not clear])
         told, spoken = any(one.child for one in readings), any(one.child_spoken for one in readings)
         for what in about:
             if any(getattr(one, what) for one in readings):
