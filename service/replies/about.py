@@ -50,7 +50,7 @@ def about_picture(a: Annotation, quality: Quality | None, taken: TakenOn | None,
     elif others:
         names = Listed(tuple(Name(m.feature.name) for m in others[:NAMED]))
         said.append(
-            say("Well seen, too: {names}.", names=names)
+            say_many("Well seen, too: {names}.", "Well seen, too: {names}.", len(names.parts), names=names)
             if star
             else say_many(
                 "Best seen in this picture is {names}.",
@@ -59,9 +59,15 @@ def about_picture(a: Annotation, quality: Quality | None, taken: TakenOn | None,
                 names=names,
             )
         )
-    if quality is not None and quality.framed_share < CLOSE_UP and said:
-        said.append(say("It takes a steady hand to come so close."))
+    if quality is not None and quality.framed_share < CLOSE_UP and _fills(a) and said:
+        said.append(say("It takes patience and care to come so close."))
     return (*said, *_on_date(taken), *_on_phase(a))
+
+
+def _fills(a: Annotation) -> bool:
+    """Whether the Moon is larger than the frame: what is cut of a smaller one was no close-up."""
+    assert a.pose is not None
+    return 2.0 * a.pose.radius_px > min(a.width, a.height)
 
 
 def is_morning(a: Annotation, mark: FeatureMark) -> bool:
@@ -157,22 +163,20 @@ def _on_phase(a: Annotation) -> tuple[Message, ...]:
     if lit is None:
         return ()
     if lit >= FULL:
-        return (say("The Moon was full then, or nearly so."),)
+        return (say("The Moon was full, or nearly so."),)
     waxing = is_waxing(a)
     if lit < SLENDER:
         return (
-            (say("The Moon was a slender young crescent then."),)
+            (say("The Moon was a slender young crescent."),)
             if waxing
-            else (say("The Moon was a slender old crescent then."),)
+            else (say("The Moon was a slender old crescent."),)
         )
     if lit < HALF[0]:
-        return (
-            (say("The Moon was a waxing crescent then."),) if waxing else (say("The Moon was a waning crescent then."),)
-        )
+        return (say("The Moon was a waxing crescent."),) if waxing else (say("The Moon was a waning crescent."),)
     if lit <= HALF[1]:
-        return (say("The waxing Moon was half lit then."),) if waxing else (say("The waning Moon was half lit then."),)
+        return (say("The waxing Moon was half lit."),) if waxing else (say("The waning Moon was half lit."),)
     return (
-        (say("The waxing Moon was more than half lit then."),)
+        (say("The waxing Moon was more than half lit."),)
         if waxing
-        else (say("The waning Moon was more than half lit then."),)
+        else (say("The waning Moon was more than half lit."),)
     )

@@ -56,7 +56,7 @@ def advice_for(
 def shorter_exposure(equipment: str | None, voice: Voice) -> Message:
     """How to keep what is bright from turning white."""
     if equipment != "phone":
-        return say("A shorter exposure brings the seas and craters there back.")
+        return say("A shorter exposure brings back the seas and craters there.")
     if voice is Voice.CHILD:
         return say("Try this next time: touch the Moon on the screen and slide the brightness down a little.")
     return say("Next time, touch the Moon on the phone's screen and slide the brightness down a little.")
@@ -175,31 +175,31 @@ def _clock_words(off_hours: float) -> Message:
     hours, days = round(abs(off_hours)), round(abs(off_hours) / 24)
     fast = off_hours > 0
     if days > DAYS_TOLD:
-        return say("By the Moon's light, the camera's clock seems to be set to another date.")
+        return say("Judging by the light on the Moon, the camera's clock seems to be set to another date.")
     if hours > HOURS_TOLD:
         return (
             say_many(
-                "By the Moon's light, the camera's clock is about a day fast.",
-                "By the Moon's light, the camera's clock is about {count} days fast.",
+                "Judging by the light on the Moon, the camera's clock is about a day fast.",
+                "Judging by the light on the Moon, the camera's clock is about {count} days fast.",
                 days,
             )
             if fast
             else say_many(
-                "By the Moon's light, the camera's clock is about a day slow.",
-                "By the Moon's light, the camera's clock is about {count} days slow.",
+                "Judging by the light on the Moon, the camera's clock is about a day slow.",
+                "Judging by the light on the Moon, the camera's clock is about {count} days slow.",
                 days,
             )
         )
     return (
         say_many(
-            "By the Moon's light, the camera's clock is about an hour fast.",
-            "By the Moon's light, the camera's clock is about {count} hours fast.",
+            "Judging by the light on the Moon, the camera's clock is about an hour fast.",
+            "Judging by the light on the Moon, the camera's clock is about {count} hours fast.",
             hours,
         )
         if fast
         else say_many(
-            "By the Moon's light, the camera's clock is about an hour slow.",
-            "By the Moon's light, the camera's clock is about {count} hours slow.",
+            "Judging by the light on the Moon, the camera's clock is about an hour slow.",
+            "Judging by the light on the Moon, the camera's clock is about {count} hours slow.",
             hours,
         )
     )

@@ -99,6 +99,9 @@ def draft_of(
     if annotation is not None and named:
         parts.append(about_picture(annotation, circumstances.quality, circumstances.taken, seed))
         parts.append((*_thanks(arrival, circumstances, voice, programme, seed), _on_copy(annotation)))
+    elif picture.enclosure.media_type == MAIL_TYPE:
+        parts.append((say("Thank you for writing to {programme}.", programme=programme),))
+        parts.append(_without_names(picture, annotation, circumstances, voice))
     else:
         parts.append(_thanks(arrival, circumstances, voice, programme, seed))
         parts.append(_without_names(picture, annotation, circumstances, voice))
@@ -109,7 +112,7 @@ def draft_of(
     if sun_caution_due(annotation, picture):
         parts.append(_sun(voice))
     if ask is None:
-        parts.append((_closing(voice, seed),))
+        parts.append((_closing(voice, seed, named),))
     return finish(arrival, programme, parts, languages, picture.id if named else None, voice=voice)
 
 
@@ -233,27 +236,27 @@ def _without_names(
     status = Status.UNREADABLE if picture.enclosure.refused else a.status if a else None
     match status:
         case None:
-            return (say("It has arrived safely."),)
+            return (say("The picture has arrived safely."),)
         case Status.UNREADABLE:
             return (
-                say("The file has arrived, but it would not open here as a picture; that happens on the way."),
+                say("The file has arrived, but it would not open here as a picture; that can happen on the way."),
                 say("A fresh copy as JPEG or PNG, as it came from the camera, would be very welcome."),
             )
         case Status.NOT_MOON:
             return (
-                say("We looked for the Moon's seas and craters in it and did not find them."),
+                say("We looked for the Moon's seas and craters in the picture and did not find them."),
                 say("Perhaps another picture has slipped in: the one of the Moon would be very welcome."),
             )
         case Status.DISC_ONLY:
             return (
-                say("The Moon shows as a bright disc in it; its seas and craters do not come out yet."),
+                say("The Moon shows as a bright disc in the picture; its seas and craters do not come out yet."),
                 larger_moon(circumstances.equipment)
                 if circumstances.equipment in ("phone", "compact", None)
-                else shorter_exposure(circumstances.equipment, voice),
+                else _brought_out(circumstances.equipment, voice),
             )
         case Status.ECLIPSE:
             return (
-                say("It shows the Moon in the shadow of the Earth."),
+                say("The picture shows the Moon in the shadow of the Earth."),
                 say("On such a night we let the shadow speak, and put no names on the Moon."),
             )
         case Status.UNPLACED | Status.ANNOTATED:
@@ -262,63 +265,69 @@ def _without_names(
             assert_never(status)
 
 
+def _brought_out(equipment: str | None, voice: Voice) -> Message:
+    """How the seas come out that the sentence before has just named."""
+    return shorter_exposure(equipment, voice) if equipment == "phone" else say("A shorter exposure brings them out.")
+
+
 def _without_placement(a: Annotation | None, circumstances: Circumstances, voice: Voice) -> tuple[Message, ...]:
     codes = {s.code for s in a.reasons} if a is not None else set[str]()
     if codes & {"burnt_out", "burnt_out_disc"}:
         return (
-            say("The Moon's disc is white all over in it, so that its seas lie hidden."),
-            shorter_exposure(circumstances.equipment, voice),
+            say("The Moon's disc is white all over in the picture, so that its seas lie hidden."),
+            _brought_out(circumstances.equipment, voice),
         )
     if codes & {s.code for s in (*FRAMED.reasons, *GRIDDED.reasons)}:
         return (
-            say("It looks like a picture of another picture, of a screen or a print; on such we put no names."),
+            say("This looks like a picture of another picture, of a screen or a print; on such we put no names."),
             say("The photograph itself, whole and as it came from the camera, would be very welcome."),
         )
     return (
-        say("We put no names on it, as it is not certain enough what lies where; it is just as welcome without them."),
+        say(
+            "We put no names on the picture, as it is not certain enough what lies where; it is just as welcome without them."
+        ),
     )
 
 
 def _question(evenings: tuple[date, ...], voice: Voice) -> tuple[Message, ...]:
     asked = (
-        say("Can you tell us on which evening you took it, and at about what time?")
+        say("Can you tell us on which evening you took the picture, and at about what time?")
         if voice is Voice.CHILD
-        else say("May we ask on which evening it was taken, and at about what time?")
+        else say("May we ask on which evening the picture was taken, and at about what time?")
     )
     if not evenings:
-        return (asked, say("Then we can say which day of the Moon it shows."))
+        return (asked, say("Then we can say which day of the lunation it shows."))
     return (
         asked,
-        say("The Moon's light and tilt in it fit these dates, among others: {evenings}.", evenings=Listed(evenings)),
+        say_many(
+            "The Moon's light and tilt in it fit this date, among others: {evenings}.",
+            "The Moon's light and tilt in it fit these dates, among others: {evenings}.",
+            len(evenings),
+            evenings=Listed(evenings),
+        ),
     )
 
 
 def _sun(voice: Voice) -> tuple[Message, ...]:
     said = say(
         "One thing that we tell everybody: never point a telescope, binoculars or a camera's long lens at or near the Sun, "
-        "not even to find a thin crescent at dusk or dawn; wait until the Sun is below the horizon."
+        "not even to find a thin crescent at dusk or dawn; look for it only while the Sun is below the horizon."
     )
     if voice is Voice.CHILD:
         return (said, say("And by day, use a telescope only together with a grown-up."))
     return (said,)
 
 
-def _closing(voice: Voice, seed: int) -> Message:
+def _closing(voice: Voice, seed: int, named: bool) -> Message:
+    """named: of a placed picture; more can be wished for where something was seen."""
     if voice is Voice.CHILD:
         return pick(
             (say("Keep looking up, and show us what you find!"), say("We are looking forward to your next picture!")),
             seed,
             2,
         )
-    return pick(
-        (
-            say("We look forward to your next picture."),
-            say("Clear skies, and until next time!"),
-            say("We would love to see more of your sky."),
-        ),
-        seed,
-        2,
-    )
+    wordings = (say("We look forward to your next picture."), say("Clear skies, and until next time!"))
+    return pick((*wordings, say("We would love to see more of your sky.")) if named else wordings, seed, 2)
 
 
 def sun_caution_due(a: Annotation | None, picture: SentPicture) -> bool:

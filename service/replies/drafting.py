@@ -85,7 +85,7 @@ def _with_names(language: Language) -> Language:
 
 @cache
 def _meanings() -> dict[str, LocalName]:
-    return {f.name: LocalName(f.meaning) for f in all_features() if f.meaning}
+    return {f.name: LocalName(f.meaning) for f in all_features() if f.meaning and f.meaning not in f.name}
 
 
 def _taken_on(a: Annotation, config: Config) -> TakenOn | None:

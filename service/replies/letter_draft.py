@@ -61,7 +61,7 @@ def _answer(what: LetterIs) -> tuple[Message, ...]:
                 say("As you wished, your pictures are erased here, with what you wrote and all that was made of them."),
                 say("They will not be shown any more; what has been broadcast cannot be called back."),
                 say("The letter in which you asked for it goes too, once this answer is sent."),
-                say("Safety copies that were made before hold them until they are made anew."),
+                say("Earlier backup copies hold the pictures until those are made anew."),
             )
         case "question":
             return (say("Thank you for the question: we have read it with care, and will see that it is answered."),)

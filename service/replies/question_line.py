@@ -10,16 +10,18 @@ def question_line(kind: QuestionKind, url: str) -> Message:
     """The sentence with the link; the address stands last, so that no mail program takes a full stop into it."""
     match kind:
         case "consent":
-            return say("May we show it in the programme? One click here is enough to say yes or no: {url}", url=url)
+            return say(
+                "May we show the picture in the programme? One click here is enough to say yes or no: {url}", url=url
+            )
         case "guardian":
             return say(
-                "A child took it, so we ask the parent or guardian: may we show it? One click here is enough: {url}",
+                "A child took the picture, so we ask the parent or guardian: may we show it? One click here is enough: {url}",
                 url=url,
             )
         case "name":
-            return say("How shall we name whoever took it? Please tell us here: {url}", url=url)
+            return say("Which name shall we give with the picture? Please tell us here: {url}", url=url)
         case "taken":
-            return say("When was it taken? Please tell us here: {url}", url=url)
+            return say("When was the picture taken? Please tell us here: {url}", url=url)
 
 
 def with_question(body: str, line: str) -> str:

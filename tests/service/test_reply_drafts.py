@@ -98,6 +98,11 @@ def small():
     return replace(a, pose=replace(a.pose, radius_px=40.0))
 
 
+def near():
+    a = wide()
+    return replace(a, pose=replace(a.pose, radius_px=1500.0))
+
+
 def in_a_field():
     a = wide()
     return replace(a, pose=replace(a.pose, radius_px=300.0), field_stop=FieldStop(200.0, 450.0, 440.0))
@@ -119,7 +124,7 @@ ADVICE = (
     ("soft", wide(), SOFT, "small telescope"),
     ("grainy", wide(), replace(GOOD, signal_to_noise=9.0), None),
     ("cut", wide(), replace(GOOD, framed_share=0.9), "phone"),
-    ("close-up", wide(), replace(GOOD, framed_share=0.3), "small telescope"),
+    ("close-up", near(), replace(GOOD, framed_share=0.3), "small telescope"),
     ("small", small(), GOOD, "phone"),
     ("small", small(), GOOD, "compact"),
     ("off centre", in_a_field(), GOOD, "small telescope"),
@@ -276,7 +281,7 @@ def test_two_neighbours_do_not_get_the_same_letter():
 
 def test_a_draft_never_mixes_languages(monkeypatch):
     """Where one sentence lacks, all of it is in the next language, and the draft says what lacks."""
-    lacking = ("The Moon was full then, or nearly so.",)
+    lacking = ("The Moon was full, or nearly so.",)
     monkeypatch.setattr(Language, "missing", lambda self, said: lacking if self.code == "de" else ())
     draft = draft_of(PROGRAMME, sent(), wide(), Circumstances(), Language("de"), Language("bg"))
     assert (draft.language, draft.untranslated) == ("bg", lacking)
@@ -387,7 +392,7 @@ def test_what_is_said_of_the_light_is_true(day):
                 if "edge of the light" in words or "The line between" in words:
                     assert height <= 6, words
             lit = now.illuminated_fraction
-            if "then" in words:
+            if "Moon was" in words:
                 grows = later.illuminated_fraction > lit
                 assert "full" in words if lit >= 0.97 else ("waxing" in words or "young" in words) is grows, (
                     words,

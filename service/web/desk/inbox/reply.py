@@ -446,7 +446,8 @@ def draft_of_answered(answered: Answered, wanted: Wanted) -> Draft:
         return draft_for_letter(storage(), config(), answered.arrival, what, wanted.language, wanted.voice)
     nights: tuple[date, ...] | None = None
     if wanted.asks:
-        nights = nights_to_ask(stored.annotation, calendar()) if stored else ()
+        came = listed.picture.submission.stored_utc.date()
+        nights = nights_to_ask(stored.annotation, calendar(), came) if stored else ()
     return picture_draft(storage(), config(), listed, stored, wanted.language, wanted.voice, nights)
 
 

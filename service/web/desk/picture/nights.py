@@ -12,6 +12,8 @@ from moondesk.service.programme.words import date_words, hour_words
 
 #: Nights offered on the page, and named in a question, the likeliest first.
 NIGHTS_SHOWN, NIGHTS_ASKED = 6, 3
+#: A sender is asked of no night longer ago than this, years: few could tell.
+YEARS_ASKED = 10
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,7 @@ def _night(e: Evening, zone: str, calendar: Calendar) -> NightChoice:
     return NightChoice(f"Evening of {date_words(evening.date)}", about, f"{e.utc:%Y-%m-%dT%H:%M}", f"{sigma:.0f}")
 
 
-def nights_to_ask(a: Annotation, calendar: Calendar) -> tuple[date, ...]:
-    """The evenings of the first nights, for a question to the sender."""
-    return tuple(dict.fromkeys(calendar.evening(e.utc).date for e in a.evenings[:NIGHTS_ASKED]))
+def nights_to_ask(a: Annotation, calendar: Calendar, came: date) -> tuple[date, ...]:
+    """The evenings of the likeliest nights, for a question to the sender of a picture that came on a day."""
+    evenings = dict.fromkeys(calendar.evening(e.utc).date for e in a.evenings)
+    return tuple(day for day in evenings if day <= came and came.year - day.year <= YEARS_ASKED)[:NIGHTS_ASKED]
