@@ -7,6 +7,7 @@ Where the line between small and larger telescopes runs is common practice: 6 in
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import lru_cache
 from typing import Literal
 
@@ -57,17 +58,17 @@ def equipment_class(equipment: Equipment, camera: str | None = None) -> Equipmen
 def equipment_of(arrival: Arrival) -> Equipment:
     """The optics: what the table's words say, else what the mail's suggest."""
     if arrival.equipment:
-        told = read_equipment(arrival.equipment)
-        return Equipment(told.aperture_mm, told.eyepiece_mm, told.kind, arrival.equipment)
+        return replace(read_equipment(arrival.equipment), words=arrival.equipment)
     by_field = {s.field: s for s in arrival.suggestions}
     aperture, eyepiece = by_field.get("aperture_mm"), by_field.get("eyepiece_mm")
-    kind = by_field.get("equipment_kind")
+    kind, camera = by_field.get("equipment_kind"), by_field.get("camera")
     first = aperture or eyepiece or kind
     return Equipment(
-        int(aperture.value) if aperture else None,
-        float(eyepiece.value) if eyepiece else None,
-        kind.value if kind else "",
-        first.words if first else "",
+        aperture_mm=int(aperture.value) if aperture else None,
+        eyepiece_mm=float(eyepiece.value) if eyepiece else None,
+        kind=kind.value if kind else "",
+        words=first.words if first else "",
+        camera=camera.value if camera else "",
     )
 
 

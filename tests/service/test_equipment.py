@@ -70,7 +70,12 @@ def test_what_is_read(text, aperture, eyepiece, kind):
 
 def test_the_words_go_with_it():
     found = read_equipment("Dear all. I used my 6 inch Dobsonian.\nIt was cold. The eyepiece was a 25 mm Kellner. Ilse")
-    assert found == Equipment(152, 25, "Dobsonian", "I used my 6 inch Dobsonian. The eyepiece was a 25 mm Kellner.")
+    assert found == Equipment(
+        aperture_mm=152,
+        eyepiece_mm=25,
+        kind="Dobsonian",
+        words="I used my 6 inch Dobsonian. The eyepiece was a 25 mm Kellner.",
+    )
     assert not read_equipment("It was cold.")
 
 

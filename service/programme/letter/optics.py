@@ -60,7 +60,7 @@ _TUBES = KINDS[:7] + KINDS[9:11]
 _LOOKED_THROUGH = KINDS[:11]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Equipment:
     """What was read. aperture_mm: whole mm; kind: "" where no instrument is named; words: the sentences it is from.
 
@@ -124,11 +124,11 @@ def read_equipment(text: str) -> Equipment:
             told.append(sentence)
     kind = KINDS[min(kinds)] if kinds else ""
     return Equipment(
-        round(apertures[0]) if apertures and _all_same(apertures) else None,
-        eyepieces.pop() if len(eyepieces) == 1 else None,
-        kind,
-        " ".join(told)[:WORDS_CHARACTERS],
-        ("phone" if "phone" in cameras else "camera" if cameras else "") if kind in _LOOKED_THROUGH else "",
+        aperture_mm=round(apertures[0]) if apertures and _all_same(apertures) else None,
+        eyepiece_mm=eyepieces.pop() if len(eyepieces) == 1 else None,
+        kind=kind,
+        words=" ".join(told)[:WORDS_CHARACTERS],
+        camera=("phone" if "phone" in cameras else "camera" if cameras else "") if kind in _LOOKED_THROUGH else "",
     )
 
 

@@ -10,7 +10,8 @@ from datetime import datetime
 from moondesk.service.programme.letter.stretches import Stretch, find_words, stretches_of
 from moondesk.service.programme.words import sigma_words, time_words
 from moondesk.service.store.letter_facts import LetterFact
-from moondesk.service.store.records import LetterPart, SuggestedField
+from moondesk.service.store.records import Arrival, LetterPart, SuggestedField
+from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.picture.accepting import place_of, time_of
 
 #: What each field is about, the class of its marks, and what its value says; "" is the value itself.
@@ -62,6 +63,39 @@ class MarkedPart:
 
     kind: str
     stretches: tuple[tuple[str, str, str], ...]  # text, class of the mark, what was read: both "" where nothing was
+
+
+@dataclass(frozen=True, kw_only=True)
+class LetterView:
+    """A letter beside its picture. missing: why there is no text; not_read: why not all of it counts as read; links: as
+    text; story: what may be told on air, as kept or else as the letter suggests."""
+
+    missing: str
+    parts: tuple[MarkedPart, ...]
+    facts: tuple[FactRow, ...]
+    not_read: str
+    links: tuple[str, ...]
+    story: str
+    story_kept: bool
+
+
+def letter_view(
+    arrival: Arrival, text: Sequence[LetterPart] | None, read: Sequence[LetterFact], zone: str
+) -> LetterView | None:
+    """text: None where it is not kept. None where it came without a letter."""
+    if not text and not arrival.way.is_mail:
+        return None
+    parts = tuple(text or ())
+    suggested = next((f.value for f in read if f.field == "story" and f.decided != "wrong"), "")
+    return LetterView(
+        missing=text_view(text).missing,
+        parts=marked_parts(parts, read),
+        facts=fact_rows(read, parts, zone),
+        not_read=NOT_READ if arrival.way.is_mail and arrival.words_read == "not_understood" else "",
+        links=links_in(parts),
+        story=arrival.story or suggested,
+        story_kept=bool(arrival.story),
+    )
 
 
 def fact_rows(facts: Sequence[LetterFact], parts: Sequence[LetterPart], zone: str) -> tuple[FactRow, ...]:

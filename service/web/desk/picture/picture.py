@@ -32,11 +32,10 @@ from moondesk.service.store.submissions import submission
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, storage
 from moondesk.service.web.desk import placing_status
-from moondesk.service.web.desk.inbox.letters_page import text_view
 from moondesk.service.web.desk.inbox.questions_page import ask_form, question_rows, usable_pictures
 from moondesk.service.web.desk.picture import picture_data
 from moondesk.service.web.desk.picture.layers import OverlayMarkup, overlay_markup
-from moondesk.service.web.desk.picture.letter_facts_page import NOT_READ, fact_rows, links_in, marked_parts
+from moondesk.service.web.desk.picture.letter_facts_page import letter_view
 from moondesk.service.web.desk.picture.pairs import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import HeldValue, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
@@ -76,7 +75,6 @@ def picture(picture_id: int) -> str:
     )
     arrival = found.submission.arrival
     text = letter_text(found.submission.id)
-    read = facts_of(storage(), found.submission.id)
     page = picture_page(held, config().programme, calendar(), sessions.form_token())
     ranking = rate([listed], appearances(storage(), before=edition.plan.number), config().weights)
     usable = sort_picture(listed, config().entry_terms).group in ("ready", "look")
@@ -84,13 +82,7 @@ def picture(picture_id: int) -> str:
         "picture.html",
         replace(
             page,
-            letter=text_view(text) if text or arrival.way.is_mail else None,
-            letter_parts=marked_parts(text or (), read),
-            letter_facts=fact_rows(read, text or (), config().programme.zone),
-            not_read=NOT_READ if arrival.way.is_mail and arrival.words_read == "not_understood" else "",
-            links=links_in(text or ()),
-            story=arrival.story or next((f.value for f in read if f.field == "story" and f.decided != "wrong"), ""),
-            story_kept=bool(arrival.story),
+            letter=letter_view(arrival, text, facts_of(storage(), found.submission.id), config().programme.zone),
             pairs=pairs_shown(storage(), config().programme.zone, picture_id),
             rated=ranking.of.get(picture_id),
             picks_for=planned.plan.number,

@@ -33,13 +33,12 @@ from moondesk.service.settings.config import Programme
 from moondesk.service.store.decided import Decision, standing_changes
 from moondesk.service.store.decisions import revision_of
 from moondesk.service.store.records import Arrival, Enclosure, SentPicture, StoredAnnotation
-from moondesk.service.web.desk.inbox.letters_page import LetterText
 from moondesk.service.web.desk.inbox.questions_page import AskForm, QuestionRow
 from moondesk.service.web.desk.picture.correct_form import Details, details_of
 from moondesk.service.web.desk.picture.decision_words import DecisionRow, decision_rows
 from moondesk.service.web.desk.picture.facts import Fact, FactGroup, file_note, moon_facts, sender_facts, time_facts
 from moondesk.service.web.desk.picture.layers import OverlayMarkup
-from moondesk.service.web.desk.picture.letter_facts_page import FactRow, MarkedPart
+from moondesk.service.web.desk.picture.letter_facts_page import LetterView
 from moondesk.service.web.desk.picture.nights import Nights, nights_of
 from moondesk.service.web.desk.picture.pairs import PairView
 from moondesk.service.web.desk.placing_words import Standing
@@ -119,16 +118,7 @@ class PicturePage:
     stops: tuple[str, ...] = ()
     held_by: tuple[int, ...] = ()
     #: The text of the mail that it came in; None: it came otherwise.
-    letter: LetterText | None = None
-    #: That text with the words marked that something was read from, and what that is; why not all of it counts as read.
-    letter_parts: tuple[MarkedPart, ...] = ()
-    letter_facts: tuple[FactRow, ...] = ()
-    not_read: str = ""
-    #: Links that stand in it, as text.
-    links: tuple[str, ...] = ()
-    #: What may be told of it on air, as kept, or else as the letter suggests; whether it is kept.
-    story: str = ""
-    story_kept: bool = False
+    letter: LetterView | None = None
     #: The nights it may be of, where its evening is not known; that it is not of these days, empty where it is.
     nights: Nights | None = None
     older: str = ""
