@@ -25,7 +25,9 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [withdrawal]                  asks, elsewhere; of a language with doubts perhaps, if_restricted (where it restricts)
     [child]                       told (a child took it), spoken (one is spoken of), elsewhere; [guardian] told
     [credit]                      named (with {name}), taken_by (with {name}), unnamed, stops (words that end a name),
-                                  never (words that are no name)
+                                  never (words that are no name); takes (that somebody else took it) and told (with
+                                  {who} or {any}, where the taker's name stands), nouns (words that are no taker),
+                                  titles (words before a name and of it), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer
     [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own

@@ -8,7 +8,8 @@ r"""A small language for ways to say something, so that who writes them needs a 
     ..   ...   ....               up to three, six or twelve other words, not past a full stop, semicolon or colon
     !(mehr|nur)                   not before these words
     #                             a number, in figures or in words
-    {name}                        what is taken, to the end of the sentence; who takes it cuts it
+    {name}                        what is taken, to what stands behind it or to the end of the sentence; who takes it cuts it
+    {who}  {any}                  in `[credit] told`: a word that is likely a name; any that may be one
     {h}                           a number that is taken, in figures or in words: a name of one letter
     ^  $                          the sentence's beginning and end
     re:\bnot <:show>\b           a regular expression as it stands, but for <:show>, a class of the file
@@ -31,6 +32,9 @@ _START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
 #: Between two words of one statement.
 _BETWEEN = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]{0,4}"
 _SPACE = _BETWEEN.replace("{0,4}", "{1,4}")
+#: Signs for words that may be names, in texts where they stand for them: likely ones, and known words that might be one.
+LIKELY_NAME, OTHER_NAME = "\U00013000", "\U00013001"
+_NAMES = {"who": f"(?P<who>{LIKELY_NAME})", "any": f"(?P<who>[{LIKELY_NAME}{OTHER_NAME}]|{WORD}{{2,20}}{_STOP})"}
 _GAPS = {"..": 3, "...": 6, "....": 12}
 _GAP_CHARACTERS = {"..": 8, "...": 16, "....": 32}
 _TOKEN = re.compile(
@@ -144,7 +148,7 @@ def _row(
             row.append((_of_class(token.group("class"), classes, token.string), token.group("maybe") == "?", False))
         elif token.group("take"):
             name = token.group("take")
-            row.append((f"(?P<{name}>{numbers if len(name) == 1 else '.+'})", False, False))
+            row.append((_NAMES.get(name) or f"(?P<{name}>{numbers if len(name) == 1 else '.+'})", False, False))
         elif token.group("edge"):
             row.append((r"^\W*" if token.group("edge") == "^" else r"\W*$", False, True))
         elif token.group("number"):
@@ -157,6 +161,11 @@ def _row(
 def _join(row: list[tuple[str, bool, bool]], between: str) -> str:
     """One after the other: what may be missing takes the space behind it along, at the end the one before it."""
     out = ""
+    last_solid = max((n for n, (_, maybe, empty) in enumerate(row) if not maybe and not empty), default=0)
+    row = [
+        (made.replace(".+)", ".+?)") if n < last_solid else made, maybe, empty)
+        for n, (made, maybe, empty) in enumerate(row)
+    ]
     first_solid = next((n for n, (_, maybe, empty) in enumerate(row) if not maybe and not empty), len(row))
     for n, (made, maybe, empty) in enumerate(row):
         if empty:

@@ -9,16 +9,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import takewhile
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
 from moondesk.service.programme.letter.fields import read_fields
+from moondesk.service.programme.letter.told_names import is_none, name_told
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences
 
 NAME_CHARACTERS, NAME_WORDS = 80, 7
-#: Words of a name that is asked for in a script without capitals.
-NAMED_WORDS = 3
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -38,7 +36,8 @@ class Credit:
 _COMMA = "\u201a"
 _LEADER = "\u2024"  # a full stop to the eye and none to the rule that parts sentences
 _STOP_KEPT = re.compile(
-    r"(?<!\w)([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms|e\. ?V|Dra|Sra|Fr|Hr|डॉ|श्री|प्रा)\.", re.IGNORECASE
+    r"(?<![\w\u0900-\u0963])([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms|e\. ?V|Dra|Sra|Fr|Hr|RA|RAin|Ing|Mag|Lic|Dipl|Adv|डॉ|श्री|प्रा|ॲड|एड|адв|инж|доц|проф|г-н|г-жа|[^\W\d_][\u0900-\u0963])\.",
+    re.IGNORECASE,
 )
 _QUOTED = re.compile(
     r"^\W{0,3}?[\"\u201c\u201e\u00ab'\u2018\u300c\u300e](.{1,80}?)[\"\u201d\u201c\u00bb'\u2019\u300d\u300f](?:\W|$|(?=[^\x00-\u2fff]))"
@@ -56,13 +55,15 @@ def read_credit(text: str) -> Credit:
         sentence = sentence[:LONGEST]
         plain = sentence.replace(_LEADER, ".")
         words = _lexicons(sentence, mail)
-        if any(one.search("credit", "unnamed")(one.fold(sentence).text) for one in words):
+        if any(_asks_no_name(sentence, one) for one in words) and not (
+            any(_is_of_surname(sentence, one) for one in words) and _name_in(sentence, words, "named")
+        ):
             return Credit("", True, plain)
-        for rank, key in ((0, "named"), (2, "taken_by"), (3, "self")):
-            if name := _name_in(sentence, words, key):
+        for rank, keys in ((0, ("named",)), (2, ("told", "taken_by")), (3, ("self",))):
+            if name := next(filter(None, (_name_in(sentence, words, key) for key in keys)), ""):
                 ranks[rank].setdefault(name, plain)
     for field in read_fields(text, _lexicons(text, mail)):
-        if field.what == "name" and (name := cut_name(field.value, lexicon(field.code))):
+        if field.what == "name" and (name := cut_name(field.value, lexicon(field.code), labelled=True)):
             ranks[1].setdefault(name, field.line)
     for found in ranks:
         if len(found) == 1:
@@ -78,48 +79,79 @@ def _lexicons(sentence: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
     return tuple(lexicon(code) for code in codes if code in lexicons())
 
 
+def _asks_no_name(sentence: str, words: Lexicon) -> bool:
+    return bool(words.search("credit", "unnamed")(words.fold(sentence).text))
+
+
+def _is_of_surname(sentence: str, words: Lexicon) -> bool:
+    """Whether it asks to leave out no more than the family name."""
+    folded = words.fold(sentence).text
+    rest = words.without(folded, "credit", "surname")
+    return rest != folded and not words.search("credit", "unnamed")(rest)
+
+
 def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
     for one in words:
         folded = one.fold(sentence)
+        if key == "told":
+            if name := _whole(name_told(sentence, one)):
+                return name
+            continue
         for pattern in one.each("credit", key):
             for match in pattern.finditer(folded.text):
                 start, end = match.span("name")
                 start -= len(_OPENING.findall(folded.text[max(0, start - 2) : start]))
-                name = cut_name(folded.words(start, end), one, key == "named") if match.group("name") else ""
-                if name := _unknown_start(name, one, key == "named"):
+                name = (
+                    cut_name(folded.words(start, end), one, key == "named", whole=key == "self")
+                    if match["name"]
+                    else ""
+                )
+                if name and not _is_odd(name, sentence, one):
                     return name
     return ""
 
 
-def _unknown_start(name: str, words: Lexicon, asked: bool) -> str:
-    """In a script without capitals only unknown words are a name, so that a sentence that goes on is none. asked: it
-    ends where the wish ends, and a short one may hold a known word."""
-    if not words.writing.spaces or any(map(_has_case, name)):
-        return name
-    pieces = name.split()
-    kept = list(takewhile(lambda word: not words.knows(words.fold(word).text.strip("'\"")), pieces))
-    return name if asked and kept and len(pieces) <= NAMED_WORDS else " ".join(kept)
+def _is_odd(name: str, sentence: str, words: Lexicon) -> bool:
+    """A word without a capital in a sentence that has one, unless it is in quotation marks or a title."""
+    at = sentence.find(name)
+    if (
+        not name[0].islower()
+        or at < 0
+        or not sentence.strip()[0].isupper()
+        or sentence[at - 1 : at] in tuple("\"'\u201c\u201e\u00ab\u2018 "[:-1])
+    ):
+        return False
+    return _bare(name.split()[0], words) not in words.words("credit", "titles")
 
 
-def cut_name(text: str, words: Lexicon, asked: bool = False) -> str:
+def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = False, whole: bool = False) -> str:
     """The name at the start of a text: quoted, or up to where the sentence goes on; "" where no name stands there.
 
     In scripts with capitals a name goes on as long as its words have one, or join such ("von", "de la", "from"); one that
     was typed without capitals is its first word. asked: a town may end it, behind a comma.
     """
-    text = _STOP_KEPT.sub(rf"\1{_LEADER}", text).strip()
+    text = _STOP_KEPT.sub(rf"\1{_LEADER}", text).strip(" -\u2013\u2014:,")
     if quoted := _QUOTED.match(text):
         return _whole(quoted.group(1))
     if not words.writing.spaces:
-        return _whole(_until_stop(_ENDS.sub("", text), words))
+        name = _whole(_until_stop(_ENDS.sub("", text), words))
+        return "" if words.fold(name).text in words.words("credit", "never") else name
     kept: list[str] = []
     joins, stops = words.words("credit", "joins"), words.words("credit", "stops")
     never = words.words("credit", "never")
     pieces = _ENDS.sub("", _keep_town(text) if asked else text).split()
-    cased = any(piece[0].isupper() for piece in pieces[:1])
+    if not labelled and not any(map(_has_case, pieces)):
+        name = _whole(_first_unknown(pieces, words, never | stops, 3 if asked else 0))
+        return "" if whole and len(name.split()) < len(pieces) else name
+    titles = words.words("credit", "titles")
+    while asked and pieces[1:] and _is_led(pieces, words, stops | titles):
+        pieces = pieces[1:]
+    titled = bool(pieces[1:]) and _bare(pieces[0], words) in titles and pieces[1][0].isupper()
+    cased = titled or any(piece[0].isupper() for piece in pieces[:1])
     for k, piece in enumerate(pieces[:NAME_WORDS]):
         folded = words.fold(piece).text.strip("'\"")
         capital = piece[0].isupper() or piece[0] in "@#" or not _has_case(piece)
+        capital = capital or (titled and not kept)
         joining = bool(kept) and cased and not capital and folded in joins
         if (folded in stops and not joining) or (folded in never and not kept):
             break
@@ -127,7 +159,7 @@ def cut_name(text: str, words: Lexicon, asked: bool = False) -> str:
             following = pieces[k + 1] if k + 1 < len(pieces) else ""
             after = pieces[k + 2] if k + 2 < len(pieces) else ""
             leads = (
-                (asked and len(pieces) - k <= 2)
+                (asked and len(pieces) - k <= 3)
                 or following[:1].isupper()
                 or (words.fold(following).text in joins and (after[:1].isupper() or bool(after)))
             )
@@ -140,9 +172,49 @@ def cut_name(text: str, words: Lexicon, asked: bool = False) -> str:
         kept.pop()
     name = " ".join(kept)
     typed_small = bool(kept) and _has_case(kept[0]) and not cased and kept[0][0] not in "@#"
-    if typed_small and words.knows(words.fold(kept[0]).text):
+    if typed_small and (words.knows(words.fold(kept[0]).text) or re.search("['\u2019]", kept[0])):
         return ""  # "credit me as you wish" names nobody
     return _whole(name)
+
+
+def _bare(word: str, words: Lexicon) -> str:
+    return words.fold(word).text.strip("'\"\u2024.")
+
+
+def _is_led(pieces: list[str], words: Lexicon, out: frozenset[str]) -> bool:
+    """Whether a known small word stands before the name that was asked for."""
+    first = _bare(pieces[0], words)
+    return (
+        not pieces[0][0].isupper() and words.knows(first) and first not in out and any(map(_has_capital, pieces[1:3]))
+    )
+
+
+def _has_capital(word: str) -> bool:
+    return word[:1].isupper()
+
+
+def _first_unknown(pieces: list[str], words: Lexicon, out: frozenset[str], skip: int) -> str:
+    """In a script without capitals: the first words that the language does not know, and a title before them."""
+    titles = words.words("credit", "titles")
+    if not skip and len(pieces) < 3 and not any(is_none(words, _bare(p, words)) for p in pieces):
+        return " ".join(pieces)
+    for k, piece in enumerate(pieces[: skip + 2]):
+        before = [_bare(p, words) for p in pieces[:k]]
+        if k > skip and not all(b in titles for b in before):
+            break
+        if _is_name_word(piece, words, out):
+            end = k + 1
+            while end < min(len(pieces), k + NAME_WORDS) and _is_name_word(pieces[end], words, out):
+                end += 1
+            start = k - 1 if k and _bare(pieces[k - 1], words) in titles else k
+            return " ".join(pieces[start:end])
+    first = [p for p in pieces[:3] if _bare(p, words) not in out]
+    return " ".join(first[:2]) if first[1:] and _bare(first[0], words) in titles else ""
+
+
+def _is_name_word(piece: str, words: Lexicon, out: frozenset[str]) -> bool:
+    folded = _bare(piece, words)
+    return _LEADER in piece or (folded not in out and not words.knows(folded) and bool(folded))
 
 
 def _keep_town(text: str) -> str:
