@@ -29,7 +29,8 @@ def letter_is(arrival: Arrival, text: Sequence[LetterPart]) -> LetterIs:
     """By what was read of it; its own words alone tell of a question."""
     if suggested(arrival, "withdrawal") is not None or suggested(arrival, "consent") == "refused":
         return "refused"
-    if suggested(arrival, "consent") == "given":
+    by_child = suggested(arrival, "minor") is not None and suggested(arrival, "guardian") is None
+    if suggested(arrival, "consent") == "given" and not by_child:  # a child's word alone lets nothing be shown
         return "given"
     asks = any(mark in part.text for part in text if part.kind == "own" for mark in QUESTION_MARKS)
     return "question" if asks else "words"

@@ -416,6 +416,32 @@ def test_the_edge_of_the_light_is_named_from_north_to_south():
                 assert found == sorted(found, reverse=True)
 
 
+@pytest.mark.parametrize(("a", "near_enough"), [(near(), True), (wide(), False)])
+def test_a_close_up_is_a_moon_larger_than_the_frame_not_one_cut_by_chance(a, near_enough):
+    told = [in_english(said) for said in about_picture(a, replace(GOOD, framed_share=0.3), None, 0)]
+    assert ("It takes patience and care to come so close." in told) is near_enough
+
+
+def test_a_phase_is_told_as_well_where_no_date_stands_before_it():
+    for day in range(1, 30):
+        assert not re.search(r"\bthen\b", " ".join(map(in_english, about_picture(SKIES[day - 1], GOOD, None, 0))))
+
+
+def test_a_child_is_not_thanked_for_a_consent_that_is_not_its_to_give():
+    child = sent(suggestions=(read("consent", "given"), read("minor"))).submission.arrival
+    assert letter_is(child, ()) == "words"
+    with_guardian = replace(child, suggestions=(*child.suggestions, read("guardian")))
+    assert letter_is(with_guardian, ()) == "given"
+
+
+def test_nobody_is_thanked_for_a_picture_in_a_mail_that_would_not_open():
+    picture = sent()
+    picture = replace(picture, enclosure=replace(picture.enclosure, media_type="message/rfc822"))
+    body = draft_of(PROGRAMME, picture, None, Circumstances(earlier=0), Language()).body
+    assert f"Thank you for writing to {PROGRAMME}." in body
+    assert "picture" not in body.partition("With warm")[0].replace("next picture", "")
+
+
 def test_of_an_unsure_placement_nothing_is_named_and_no_date_said():
     unsure = replace(wide(), sure=False)
     body = draft_of(PROGRAMME, sent(), unsure, Circumstances(taken=TakenOn(date(2026, 3, 25), 7)), Language()).body
