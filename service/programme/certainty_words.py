@@ -11,7 +11,7 @@ from typing import Literal, assert_never
 
 from moondesk.files.time_taken import LETTER
 from moondesk.records import MOON_RADIUS_KM, Annotation, ClockVerdict, EveningVerdict
-from moondesk.service.programme.words import sigma_words, source_words, time_words
+from moondesk.service.programme.words import sigma_words, source_words, time_judged, time_words
 
 Tone = Literal["sure", "unsure", "open"]
 
@@ -73,7 +73,7 @@ def _clock(a: Annotation) -> tuple[Statement, ...]:
         case ClockVerdict.DISAGREES:
             return (Statement("unsure", about, words or "The clock disagrees with what the picture shows."),)
         case ClockVerdict.CANNOT_TELL:
-            return (Statement("open", about, words or "The picture cannot tell whether the clock is right."),)
+            return (Statement("open", about, time_judged(a)),)
         case ClockVerdict.NO_CLOCK:
             return (Statement("open", about, words or "No clock came with the picture."),)
     assert_never(a.clock.verdict)

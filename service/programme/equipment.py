@@ -73,8 +73,19 @@ def equipment_of(arrival: Arrival) -> Equipment:
 
 
 def equipment_words(arrival: Arrival) -> str:
-    """What it was taken with, as told with the picture or else as the mail's words suggest."""
-    return arrival.equipment or equipment_of(arrival).words
+    """What it was taken with, as told with the picture or else in short what was read in the mail."""
+    if arrival.equipment:
+        return arrival.equipment
+    read = equipment_of(arrival)
+    tube = f"{read.aperture_mm} mm {read.kind}".strip() if read.aperture_mm else read.kind
+    eyepiece = f"{read.eyepiece_mm:g} mm eyepiece" if read.eyepiece_mm else ""
+    return ", ".join(dict.fromkeys(filter(None, (tube, eyepiece, read.camera))))
+
+
+def optics_words(arrival: Arrival) -> str:
+    """The words that tell the hand: a letter in another language names its telescope only as it was read, and what
+    stands between telescope and eye only in its own words."""
+    return arrival.equipment or "; ".join(filter(None, (equipment_words(arrival), equipment_of(arrival).words)))
 
 
 @lru_cache(maxsize=4096)

@@ -94,5 +94,7 @@ def older_words(listed: ListedPicture) -> str:
     if days is None or days <= OLDER_DAYS:
         return ""
     if math.isinf(days):
+        if listed.summary is not None and listed.summary.clock_verdict == ClockVerdict.DISAGREES:
+            return "Not of the day given with it: the Moon’s light and tilt do not fit that. An older picture?"
         return "An older picture: the Moon’s light and tilt fit none of the days before it came."
     return f"An older picture: taken {span_of_days(days)} before it came."

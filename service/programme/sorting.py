@@ -24,7 +24,7 @@ GROUPS: tuple[tuple[Group, str], ...] = (
     ("cannot", "Cannot be used"),
 )
 
-CLOCK = "Its clock disagrees with the Moon in it: say no time on air before you have looked."
+CLOCK = "The time given with it disagrees with the Moon in it: say no time on air before you have looked."
 CONCERNS: Mapping[Reason, str] = {
     "none": "No consent recorded.",
     "suggested": "Consent in the mail, not confirmed.",
@@ -56,7 +56,7 @@ def sort_picture(listed: ListedPicture, entry_terms: str = "", further: tuple[st
         return SortedPicture(listed, "waiting")
     if not summary.status.facts.usable:
         return SortedPicture(listed, "cannot", (summary.reason,))
-    concerns = [*_of_placing(listed), *listed.asked, *further, *_of_sender(listed, entry_terms)]
+    concerns = [*_of_placing(listed), *_of_sender(listed, entry_terms), *further, *listed.asked]
     return SortedPicture(listed, "look" if concerns else "ready", tuple(concerns))
 
 

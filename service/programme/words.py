@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import assert_never
 from zoneinfo import ZoneInfo
 
+from moondesk.files.time_taken import LETTER
 from moondesk.records import Annotation, ClockVerdict, Evening, EveningVerdict, FeatureMark, Place, Status
 
 SOURCE_WORDS = {
@@ -99,6 +100,12 @@ def clock_words(verdict: ClockVerdict) -> str:
         case ClockVerdict.NO_CLOCK:
             return "The file carries no time."
     assert_never(verdict)
+
+
+def time_judged(a: Annotation) -> str:
+    """What light and tilt say of the time that the picture came with; a letter's time came from no clock."""
+    words = a.clock.words or clock_words(a.clock.verdict)
+    return words.replace("the clock", "the letter's time") if a.time is not None and a.time.source == LETTER else words
 
 
 def dated_words(verdict: EveningVerdict | None, source: str, teller: str) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from moondesk.checks.evening import time_to_state
-from moondesk.service.store.letter_facts import like_part
+from moondesk.service.store.letter_facts import part_value, rows_with
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.rows import NOT_USABLE, time_text
 from moondesk.service.store.storage import Storage
@@ -67,9 +67,9 @@ def find(storage: Storage, wanted: PictureFilter, most: int) -> tuple[int, ...]:
     words = wanted.words.casefold().split()[:MOST_WORDS]
     if words:
         named = " or p.id in (select picture_id from shown where feature = ?)" if wanted.or_feature else ""
-        one = "(instr(p.words, ?) > 0 or s.id in (select rowid from letter_search where words like ? escape '\\'))"
-        said.append(f"({' and '.join([one] * len(words))}{named})")
-        values += [v for word in words for v in (word, like_part(word))]
+        each = " and ".join(f"(instr(p.words, ?) > 0 or s.id in ({rows_with(word)}))" for word in words)
+        said.append(f"({each}{named})")
+        values += [v for word in words for v in (word, part_value(word))]
         values += [wanted.or_feature] if wanted.or_feature else []
     if wanted.place:
         said.append("lower(s.place_name) = lower(?)")

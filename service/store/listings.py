@@ -11,8 +11,10 @@ _COLUMNS = f"""
     select s.*, s.id as s_id, p.id as p_id, p.position, p.given_name, p.size_bytes, p.sha256, p.media_type, p.refused,
            (select sha256 from pictures where id = p.version_of) as version_of,
            (select count(*) from pictures where version_of = p.id) as versions,
-           (select json_group_array(words) from (select words from versions where p.id in (picture_id, other_id)
-            and kind = 'ask' and decided is null order by id)) as asked,
+           (select json_group_array(json_array(words, who)) from (
+                select v.words, case when v.other_id = p.id then t.sender_name end as who from versions v
+                join pictures q on q.id = v.picture_id join submissions t on t.id = q.submission_id
+                where p.id in (v.picture_id, v.other_id) and v.kind = 'ask' and v.decided is null order by v.id)) as asked,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
            a.derived_key, a.quality, a.camera, a.evening,
            (select json_group_array(json_array(field, value, words, source, letter_id, noted_utc,

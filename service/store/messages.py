@@ -90,6 +90,11 @@ class StoredMessage:
         shown = {key: _SHOW[key](value, names or {}) if key in _SHOW else value for key, value in self.values.items()}
         return WORDS[self.code].format_map({"how": _how(self.values), **shown})
 
+    def beside_other(self, who: str) -> StoredMessage:
+        """What is asked of two pictures is worded beside the first; the same beside the other. who: sent the first."""
+        swapped = {"who": who, "mine": self.values.get("theirs", ""), "theirs": self.values.get("mine", "")}
+        return StoredMessage(self.code, {key: swapped.get(key, value) for key, value in self.values.items()})
+
 
 def message(code: str, **values: object) -> StoredMessage:
     """KeyError for a code that has no words."""

@@ -174,7 +174,9 @@ def _listed_picture(names: tuple[str, ...], values: tuple[Any, ...]) -> ListedPi
 
 
 def _questions(kept: str) -> tuple[str, ...]:
-    return tuple(message_of(one).words() for one in json.loads(kept))
+    """who: of the first of the two pictures, where the question stands beside the other one."""
+    pairs = [(message_of(words), who) for words, who in json.loads(kept)]
+    return tuple((said if who is None else said.beside_other(who)).words() for said, who in pairs)
 
 
 def consent_row(submission_id: int, record: ConsentRecord) -> dict[str, Any]:

@@ -91,7 +91,7 @@ def test_across_senders_it_is_asked_and_never_merged(send, storage, config):
     (first,), (second,) = send("Ann", FIRST), send("Bea", AGAIN)
     assert [(p.picture.id, p.asked) for p in list_pictures(storage, 1)] == [
         (second, ("Ann sent the same picture. Whose is it?",)),
-        (first, ("Ann sent the same picture. Whose is it?",)),
+        (first, ("Bea sent the same picture. Whose is it?",)),
     ]
     lines = listed(config.data_dir)
     assert [p["version_of"] for line in lines for p in line["pictures"]] == [None, None]

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import pytest
 
+from moondesk.service.programme.equipment import equipment_words, optics_words
 from moondesk.service.programme.letter.optics import Equipment, read_equipment
+from moondesk.service.store.records import Arrival, Suggestion
 
 
 @pytest.mark.parametrize(
@@ -77,6 +80,18 @@ def test_the_words_go_with_it():
         words="I used my 6 inch Dobsonian. The eyepiece was a 25 mm Kellner.",
     )
     assert not read_equipment("It was cold.")
+
+
+def test_a_letter_s_equipment_is_told_in_short_and_its_own_words_tell_the_hand():
+    words = "Tirei-a com um refletor de 114 mm e o telemóvel."
+    fields = {"aperture_mm": "114", "eyepiece_mm": "10", "equipment_kind": "Newtonian", "camera": "phone"}
+    bare = Arrival(key="mail:1", source="mail", origin="1.eml", enclosures=())
+    read = replace(bare, suggestions=tuple(Suggestion(f, value, words, "mail") for f, value in fields.items()))
+    assert equipment_words(read) == "114 mm Newtonian, 10 mm eyepiece, phone"
+    assert optics_words(read) == f"114 mm Newtonian, 10 mm eyepiece, phone; {words}"
+    told = replace(read, equipment="my tube")
+    assert equipment_words(told) == optics_words(told) == "my tube"
+    assert equipment_words(bare) == optics_words(bare) == ""
 
 
 @pytest.mark.parametrize(

@@ -88,7 +88,7 @@ SUGGESTED = replace(NOTHING_SAID, suggestions=(Suggestion("consent", "suggested"
     [
         ({"sure": False, "reason": "Two turns fit."}, "The placing is not certain. Two turns fit."),
         ({"status": Status.DISC_ONLY, "reason": "Too small."}, "Too small."),
-        ({"clock_verdict": ClockVerdict.DISAGREES}, "Its clock disagrees with the Moon in it"),
+        ({"clock_verdict": ClockVerdict.DISAGREES}, "The time given with it disagrees with the Moon in it"),
         ({"asked": ("Ann sent the same picture. Whose is it?",)}, "Ann sent the same picture. Whose is it?"),
         ({"arrival": NOTHING_SAID}, "No consent recorded."),
         ({"arrival": SUGGESTED}, "Consent in the mail, not confirmed."),

@@ -154,11 +154,13 @@ def test_letters_are_found_by_any_part_of_their_words_in_any_script(config, stor
         storage,
         config,
         mail("ann@x.org", "The Moon over Grandfather's barn.", "Moon", 93),
-        mail("yui@x.org", "昨夜の月です。祖父の望遠鏡で撮りました。", "月", 94),
+        mail("yui@x.org", "昨夜の月です。祖父の望遠鏡で撮りました。 Кучето ни лаеше.", "月", 94),
     )
     assert letters_with(storage, "grandf barn", 9) == (one,)
     assert letters_with(storage, "望遠鏡", 9) == (two,)
     assert letters_with(storage, "祖父", 9) == (two,)
+    assert letters_with(storage, "куче ЛАЕ", 9) == (two,), "in whatever case"
+    assert letters_with(storage, '"barn', 9) == ()
     assert letters_with(storage, "100%", 9) == letters_with(storage, "", 9) == ()
     page = client_of(config).get("/letters?find=barn").text
     assert "<mark>barn</mark>" in page

@@ -13,7 +13,7 @@ from moondesk.service.programme.credit import credit_of, sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.words import clock_words, date_words, place_words, sigma_words, source_words, time_words
+from moondesk.service.programme.words import date_words, place_words, sigma_words, source_words, time_judged, time_words
 from moondesk.service.store.records import Arrival, SentPicture
 from moondesk.visibility.handedness import compare_handedness, handedness_of_words
 
@@ -60,7 +60,7 @@ def time_facts(a: Annotation, arrival: Arrival, calendar: Calendar) -> tuple[Fac
         spread = f", {sigma_words(a.clock.sigma_hours * 60)}" if a.clock.sigma_hours is not None else ""
         clock_note = f"the picture itself says {time_words(a.clock.picture_utc, zone)}{spread}"
     if a.time is not None or a.clock.words != a.dated.reason:
-        facts.append(Fact("Clock", a.clock.words or clock_words(a.clock.verdict), clock_note))
+        facts.append(Fact("Clock", time_judged(a), clock_note))
     place, source = arrival.place, "as told with the picture"
     if place is None:
         place, source = a.taken.place, "from the file's GPS position"
@@ -136,7 +136,7 @@ def sender_facts(picture: SentPicture, may: Permission, zone: str) -> tuple[Fact
         Fact(
             "Equipment",
             equipment_words(arrival) or "Not told",
-            "suggested by the mail's words" if equipment and not arrival.equipment else "",
+            f"suggested by the mail: “{equipment.words}”" if equipment.words and not arrival.equipment else "",
         ),
         Fact("Received", received, arrival.way.words),
     ]

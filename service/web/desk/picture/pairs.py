@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flask import redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
@@ -44,8 +44,20 @@ def pairs_shown(store: Storage, zone: str, picture_id: int) -> tuple[PairView, .
     pairs = versions.pairs_of(store, picture_id)
     other = {pair.id: pair.other_id if pair.picture_id == picture_id else pair.picture_id for pair in pairs}
     found = {p.picture.id: p for p in list_by_id(store, tuple(other.values()))} if pairs else {}
-    shown = [_view(pair, found[other[pair.id]], zone) for pair in pairs if other[pair.id] in found]
+    shown = [
+        _view(
+            pair if pair.picture_id == picture_id else _beside_other(pair, found[other[pair.id]]),
+            found[other[pair.id]],
+            zone,
+        )
+        for pair in pairs
+        if other[pair.id] in found
+    ]
     return tuple(sorted(shown, key=lambda v: (v.tone != "unsure", v.tone != "sure", v.pair_id)))
+
+
+def _beside_other(pair: Pair, first: ListedPicture) -> Pair:
+    return replace(pair, message=pair.message.beside_other(first.picture.submission.arrival.sender_name))
 
 
 def _view(pair: Pair, listed: ListedPicture, zone: str) -> PairView:

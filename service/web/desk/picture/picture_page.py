@@ -11,7 +11,7 @@ from moondesk.files.time_taken import LETTER
 from moondesk.records import Annotation, FeatureMark, Place
 from moondesk.service.programme.certainty_words import Statement, certainty
 from moondesk.service.programme.credit import sender_of, teller_of
-from moondesk.service.programme.equipment import equipment_words
+from moondesk.service.programme.equipment import optics_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
 from moondesk.service.programme.ranking import Rating
@@ -221,7 +221,7 @@ def _groups(held: HeldValue, calendar: Calendar) -> tuple[FactGroup, ...]:
             ),
         )
     if annotation and (annotation.pose or annotation.terminator):
-        groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, equipment_words(arrival))))
+        groups.insert(1, FactGroup("The Moon in this picture", moon_facts(annotation, optics_words(arrival))))
     record = [Fact("File", enclosure.given_name, file_note(picture, annotation))]
     if held.stored:
         made = time_words(held.stored.made_utc, zone)
