@@ -11,7 +11,7 @@ from typing import Literal, assert_never
 
 from moondesk.files.time_taken import LETTER
 from moondesk.records import MOON_RADIUS_KM, Annotation, ClockVerdict, EveningVerdict
-from moondesk.service.programme.words import sigma_words, source_words, time_judged, time_words
+from moondesk.service.programme.words import sigma_words, source_words, time_judged, time_source, time_words
 
 Tone = Literal["sure", "unsure", "open"]
 
@@ -96,7 +96,7 @@ def _evening(a: Annotation, teller: str, zone: str) -> Statement:
         return Statement("unsure", "Evening", f"Told by {teller}{proof}: {when}, {within}.")
     if a.dated.verdict is EveningVerdict.TOLD:
         return Statement("unsure", "Evening", f"As its file says: {when}. {a.dated.reason}".strip())
-    return Statement("sure", "Evening", f"{when}, {source_words(a.time.source)}, {within}.")
+    return Statement("sure", "Evening", f"{when}, {time_source(a)}, {within}.")
 
 
 def _visibility(a: Annotation) -> tuple[Statement, ...]:

@@ -102,6 +102,15 @@ def clock_words(verdict: ClockVerdict) -> str:
     assert_never(verdict)
 
 
+def time_source(a: Annotation) -> str:
+    """Where its time is from. Where letter and light agree it is the mean of the two, which the letter did not say."""
+    if a.time is None:
+        return ""
+    if a.time.source == LETTER and a.clock.verdict is ClockVerdict.AGREES:
+        return "from the sender's letter and the Moon's light together"
+    return source_words(a.time.source)
+
+
 def time_judged(a: Annotation) -> str:
     """What light and tilt say of the time that the picture came with; a letter's time came from no clock."""
     words = a.clock.words or clock_words(a.clock.verdict)

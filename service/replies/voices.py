@@ -32,12 +32,19 @@ def suggested(arrival: Arrival, field: str) -> str | None:
     return {str(s.field): s.value for s in arrival.suggestions}.get(field)
 
 
+#: Before a name a title, as of a teacher who writes for a class: "Mrs" alone greets nobody.
+_TITLE = re.compile(
+    r"(?:mrs?|ms|miss|sir|dr|prof(?:essor)?|mme|mlle|madame|monsieur|herr|frau|sr(?:t?a)?|doña|don|dona|г-н|г-жа)\b\.?\s",
+    re.IGNORECASE,
+)
+
+
 def greeting(arrival: Arrival, voice: Voice) -> Message:
     name = name_of(arrival)
     if voice is Voice.GUARDIAN and arrival.sender_name:
         name = arrival.sender_name  # the credit may be the child's
     if voice is Voice.CHILD:
-        first = name.partition(" ")[0]
+        first = name if _TITLE.match(name) else name.partition(" ")[0]
         return say("Hello {name},", name=first) if first else say("Hello,")
     return say("Dear {name},", name=name) if name else say("Good evening,")
 

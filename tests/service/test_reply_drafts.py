@@ -507,6 +507,7 @@ def test_a_child_is_greeted_by_its_first_name_and_a_parent_as_one():
     assert body(of_clara, minor=True).startswith("Dear Ilse Kern,")
     assert "our best regards to Clara." in body(of_clara, minor=True)
     assert body(sent(1, (read("credit", "Clara Kern"),)), minor=True).startswith("Hello Clara,")
+    assert body(sent(1, (read("credit", "Mrs Kern"),)), minor=True).startswith("Hello Mrs Kern,")
     assert voice_for(by_parent.submission.arrival, False) is Voice.ADULT
 
 

@@ -13,7 +13,7 @@ from moondesk.service.programme.credit import credit_of, sender_of, teller_of
 from moondesk.service.programme.equipment import equipment_of, equipment_words
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.permission import Permission
-from moondesk.service.programme.words import date_words, place_words, sigma_words, source_words, time_judged, time_words
+from moondesk.service.programme.words import date_words, place_words, sigma_words, time_judged, time_source, time_words
 from moondesk.service.store.records import Arrival, SentPicture
 from moondesk.visibility.handedness import compare_handedness, handedness_of_words
 
@@ -42,7 +42,7 @@ def time_facts(a: Annotation, arrival: Arrival, calendar: Calendar) -> tuple[Fac
     zone = calendar.zone
     facts = []
     if a.time:
-        source = source_words(a.time.source)
+        source = time_source(a)
         if a.time.source == "told":
             source = f"told by {teller_of(arrival)}"
         evening = calendar.evening(a.time.utc)
