@@ -10,7 +10,7 @@ import re
 
 _DEVANAGARI = {
     "k": "कखक़ख़", "g": "गघग़", "n": "ङञणनंँ", "c": "चछ", "j": "जझज़", "t": "टठतथ", "d": "डढदधड़ढ़", "p": "पफफ़", "b": "बभ",
-    "m": "म", "y": "य", "r": "रृऋ", "l": "लळ", "v": "व", "s": "शषस", "h": "ह", "i": "इईएऐिीेैॅऍ", "u": "उऊओऔुूोौॉऑ", "": "अआा्ः़",
+    "m": "म", "y": "य", "r": "रऱृऋ", "l": "लळ", "v": "व", "s": "शषस", "h": "ह", "i": "इईएऐिीेैॅऍ", "u": "उऊओऔुूोौॉऑ", "": "अआा्ः़",
 }  # fmt: skip
 _LETTER = {char: sound for sound, chars in _DEVANAGARI.items() for char in chars}
 _LATIN = (
@@ -34,3 +34,10 @@ def sound_of(key: str) -> str:
         return ""
     said = re.sub(r"(.)\1+", r"\1", re.sub(r"n(?=[pbm])", "m", said)).rstrip("iu")
     return said if len(said) >= _FEWEST else ""
+
+
+def sounds_of(key: str) -> tuple[str, ...]:
+    """The sounds of a name, and those of its other spellings: Gwalior has no y that ग्वालियर has, Chhindwara an r."""
+    flapped = key[:1] + re.sub("[डढ]़?", "र", key[1:])
+    ways = [sound_of(key), sound_of(key).replace("iy", "iu"), sound_of(flapped)]
+    return tuple(dict.fromkeys(way for way in ways if way))

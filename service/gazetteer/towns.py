@@ -17,7 +17,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from moondesk.service.gazetteer.sounds import sound_of
+from moondesk.service.gazetteer.sounds import sounds_of
 from moondesk.service.lexicons.folding import fold
 
 FOLDER = Path(__file__).parent / "data"
@@ -64,8 +64,7 @@ def towns_named(name: str) -> tuple[Town, ...]:
 
 def towns_sounding(name: str) -> tuple[Town, ...]:
     """Towns where Devanagari is written whose name sounds like one that is written in it."""
-    sound = sound_of(key_of(name))
-    return _look_up(SOUND + sound) if sound else ()
+    return next((found for sound in sounds_of(key_of(name)) if (found := _look_up(SOUND + sound))), ())
 
 
 def _look_up(key: str) -> tuple[Town, ...]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
-from itertools import chain
+from itertools import chain, product
 from zoneinfo import ZoneInfo
 
 import tzfpy
@@ -180,23 +180,26 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     for match in kinds.finditer(text) if kinds else ():
         start = _after_space(text, match.end())
         starts[start] = starts.get(start, 0.0) + KIND
-    for start in _signed(text, words):
+    for start in _signed(folded, words):
         starts.setdefault(start, SIGNATURE)
     for first, last in fields:  # "Town: near the village of Foo" says Foo
         stop = first + len(re.split(r"[,/(]", text[first:last])[0])
         starts |= {start: max(w, LABEL) for start, w in starts.items() if first <= start < stop}
     away = [m.span() for m in _finds(words, "elsewhere", text)]
+    # Where words follow their noun, what is said of a place may stand behind it.
+    behind = 6 if words.expressions("place", "after") else -1
     regional = [_after_space(text, m.end()) for m in _finds(words, "regions", text)]
     every = (
         _from_starts(folded, words, starts),
         _before_postpositions(folded, words),
+        _with_beginnings(folded, words),
         _with_endings(folded, words) if words.writing.spaces else _before_kinds(folded, words, fields),
         _before_countries(folded, words),
     )
     for spot in chain(*every):
         if spot.start in regional:
             continue
-        if any(0 <= spot.start - end <= 20 or 0 <= start - spot.end <= 6 for start, end in away):
+        if any(0 <= spot.start - end <= 20 or 0 <= start - spot.end <= behind for start, end in away):
             continue
         if not any(a <= spot.start < b for a, b in fields) or spot.weight >= LABEL - 1.5:
             yield spot
@@ -208,15 +211,26 @@ def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
             yield match.span(1)
 
 
-def _signed(text: str, words: Lexicon) -> Iterator[int]:
-    """Behind the comma of a last line of few words: "Ann, Leeds", but not "Best wishes, Victoria"."""
+def _signed(folded: Folded, words: Lexicon) -> Iterator[int]:
+    """Behind the last comma of a last line of few words: "Ann, Leeds", "Yours, Ann, Leeds", not "Best wishes, Victoria"."""
+    text = folded.text
     lines = [m for m in re.finditer(r"[^\n]+", text) if m.group().strip()][-5:]
     for line in lines:
-        parts = line.group().split(",")
-        if len(parts) == 2 and len(line.group()) <= 48 and all(0 < len(p.split()) <= 3 for p in parts):
-            if all(words.knows(w) for w in _WORDS.findall(parts[0])):
-                continue
+        parts = re.split("[,،、]", line.group())
+        if len(parts) not in (2, 3) or len(line.group()) > 70 or not all(0 < len(p.split()) <= 5 for p in parts):
+            continue
+        if re.search(r"[!?;:।]", line.group()):
+            continue
+        greets = all(words.knows(w) for w in _WORDS.findall(parts[0]))
+        if not greets:
             yield _after_space(text, line.start() + len(parts[0]) + 1)
+        if len(parts) == 3:
+            second = _after_space(text, line.start() + len(parts[0]) + 1)
+            named = folded.words(second, second + 1).isupper() or not all(
+                words.knows(w) for w in _WORDS.findall(parts[1])
+            )
+            if named or not greets:
+                yield _after_space(text, line.start() + len(parts[0]) + len(parts[1]) + 2)
 
 
 def _after_space(text: str, at: int) -> int:
@@ -284,6 +298,16 @@ def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 break
 
 
+def _with_beginnings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    """Words that a preposition is joined to; they speak for large towns alone, as many words begin with its letter."""
+    said = fold(str(words.table.get("place", {}).get("prefix", ""))).text
+    for match in re.finditer(rf"(?<!{WORD})(?:{said})(?={WORD}{{4}})", folded.text) if said else ():
+        for end in _ends(folded.text, match.end()):
+            if spot := _spot(folded, words, match.end(), end, 0.0):
+                yield spot
+                break
+
+
 def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     """Words that carry an ending of a place."""
     said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
@@ -336,14 +360,21 @@ def _word_before(text: str, at: int) -> int | None:
 def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, bare: bool = True) -> _Spot | None:
     """A stretch as a town's name, with what its own form and what stands behind it say; None where it is none."""
     text = folded.text[start:end]
+    if not words.writing.spaces and (_is_cut(folded.text, start, end) or re.fullmatch("[ぁ-ゖ]{1,2}", text)):
+        return None
     name, towns = _towns(text, words, bare)
+    plain = fold(folded.words(start, end)).text
+    if not towns and plain != text:  # the "ue" of Quedlinburg is no "ü"
+        name, towns = _towns(plain, words, bare)
     if not towns or not _LETTERS.search(name) or name in lunar_names() or name in HEAVENLY:
         return None
     countries = _countries(words.code)
     if name in countries and not _is_another(towns[0], countries[name]):
         return None
+    if name.isascii() and len(name) <= 3 and all(key_of(t.name) != name for t in towns):  # an airport's letters
+        return None
     if not name.isascii() and not towns_named(name):  # told by its sound
-        weight -= 1.0
+        weight -= 1.0 if not words.knows(name.rstrip("ािीुूेैोौ")) else 2.5
         if len(sound_of(name)) < 4 and weight < KIND - 1.0:
             return None
     if name in words.words("place", "never") or text in words.words("place", "never"):
@@ -360,6 +391,14 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
     if written[:1].islower():
         weight -= 2.0 if any(c.isupper() for c in folded.written) else 0.5
     return _Spot(start, end, name, towns, weight, country, region)
+
+
+def _is_cut(text: str, start: int, end: int) -> bool:
+    """Whether a stretch is a part of a longer word in Katakana, or a prefecture."""
+    katakana = re.compile("[ァ-ヺー]")
+    if text[end : end + 1] in tuple("県州"):
+        return True
+    return any(0 < at < len(text) and katakana.match(text[at - 1]) and katakana.match(text[at]) for at in (start, end))
 
 
 def _goes_on(folded: Folded, end: int, words: Lexicon) -> bool:
@@ -390,19 +429,24 @@ def _towns(text: str, words: Lexicon, bare: bool) -> tuple[str, tuple[Town, ...]
     if words.writing.prefix:
         ways += [m.group(1) for m in [re.match(rf"{words.writing.prefix}(.{{3,}})$", text)] if m and m.group(1)]
     suffix = fold(str(place.get("suffix", ""))).text
-    for way in list(ways) or [text]:
-        stripped = re.sub(rf"(?:{suffix})$", "", way) if suffix else way
+    endings = [suffix] if "(" in suffix or not suffix else suffix.split("|")
+    for way, ending in product(list(ways) or [text], endings):
+        stripped = re.sub(rf"(?:{ending})$", "", way) if ending else way
         if stripped != way and len(stripped) > (2 if words.writing.spaces else 1):
             ways.append(stripped)
-            for ending, stands_for in place.get("oblique", {}).items():
-                ending = fold(ending).text
-                if stripped.endswith(ending):
-                    ways += [stripped[: -len(ending)] + fold(one).text for one in str(stands_for).split()]
+            for oblique, stands_for in place.get("oblique", {}).items():
+                oblique = fold(oblique).text
+                if stripped.endswith(oblique):
+                    ways += [stripped[: -len(oblique)] + fold(one).text for one in str(stands_for).split()]
     for way in ways:
         if towns := towns_named(way):
             return key_of(way), towns
     for way in ways:
-        if " " not in way and (towns := tuple(t for t in towns_sounding(way) if t.people >= WELL_KNOWN)):
+        sounds = len(sound_of(key_of(way)))
+        fewest = WELL_KNOWN if sounds < 6 else WELL_KNOWN / 3
+        if way.count(" ") < (2 if sounds >= 8 and not way.isascii() else 1) and (
+            towns := tuple(t for t in towns_sounding(way) if t.people >= fewest)
+        ):
             return key_of(way), towns
     return "", ()
 
