@@ -241,7 +241,14 @@ def _share(words: Lexicon, text: str) -> float:
         names = list(_letter_names(text))
         return sum(n.startswith(words.scripts) for n in names) / len(names) if names else 0.0
     found = _NO_DIGIT.findall(words.fold(text).text)
-    return sum(words.knows(w) for w in found) / len(found) if found else 0.0
+    return sum(words.knows(w) and _may_be_of(w, words) for w in found) / len(found) if found else 0.0
+
+
+def _may_be_of(word: str, words: Lexicon) -> bool:
+    """Whether a word with a digit, which counts as known, has no letters of other scripts: "127mm\u53cd\u5c04" is Japanese."""
+    return not any(c.isdigit() for c in word) or all(
+        name.startswith((*words.scripts, "LATIN")) for name in _letter_names(word)
+    )
 
 
 def _letter_names(text: str) -> list[str]:

@@ -109,12 +109,13 @@ def read_equipment(text: str) -> Equipment:
         named = [KINDS.index(o.what) for o in owners if o.what in KINDS]
         sizes = list(_sizes(sentence, words))
         named += [KINDS.index("Schmidt-Cassegrain") for s in sizes if s.unit == "code" and not _tubes(named)]
-        if any(s.unit == "power" and _is_glass(s, sentence) for s in sizes) and not _tubes(named):
+        glasses = _are_glasses(sentence, sizes, owners, named)
+        if glasses:
             named.append(KINDS.index("binoculars"))
         if any(o.what == "eyepiece" for o in owners) and named and min(named) > KINDS.index("telescope"):
             named.append(KINDS.index("telescope"))  # a phone held to an eyepiece
         joins = frozenset[str]().union(*(one.words("equipment", "of") for one in words))
-        found, pieces = _owned(sentence, sizes, _outermost(owners), _tubes(named), joins)
+        found, pieces = _owned(sentence, sizes, _outermost(owners), _tubes(named), glasses, joins)
         apertures += found
         eyepieces |= pieces
         cameras |= {KINDS[k] for k in named if KINDS[k] in ("phone", "camera", "camera lens")}
@@ -154,11 +155,23 @@ def _owners(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Owner]:
         for what, (section, key) in lists:
             for pattern in one.each(section, key):
                 for match in pattern.finditer(folded.text):
-                    if what in KINDS and one.search("equipment", "lacking")(folded.text[: match.end()][-60:]):
+                    start, end = folded.span(*match.span())
+                    if what in KINDS and any(_is_lacking(sentence, start, end, other) for other in words):
                         continue
-                    if what in KINDS and one.search("equipment", "lacking_after")(folded.text[match.start() :][:60]):
-                        continue
-                    yield _Owner(*folded.span(*match.span()), what)
+                    yield _Owner(start, end, what)
+
+
+def _is_lacking(sentence: str, start: int, end: int, words: Lexicon) -> bool:
+    """Whether an instrument is named that nobody has: "without a telescope"."""
+    before = words.fold(sentence[max(0, end - 60) : end]).text
+    if any(
+        m.end() > len(before) - (end - start)
+        for way in words.each("equipment", "lacking")
+        for m in way.finditer(before)
+    ):
+        return True
+    after = words.search("equipment", "lacking_after")(words.fold(sentence[start : start + 60]).text)
+    return after is not None and after.start() < end - start
 
 
 def _outermost(owners: list[_Owner]) -> list[_Owner]:
@@ -173,7 +186,7 @@ def _outermost(owners: list[_Owner]) -> list[_Owner]:
 _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(?:f\s?)?(\d{3,4})(?![\d/])")
 _POWER = re.compile(r"(?<![\d.,])(\d{1,2})\s?[x\u00d7\u0445]\s?(\d{2,3})(?![\dx\u00d7]|[.,]\d)")
 #: The trade's names of Schmidt-Cassegrains by their inches, in every language.
-_CODE = re.compile(r"(?<![^\W_])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|sct|xlt))?(?![^\W_]|[.,]\d)")
+_CODE = re.compile(r"(?<![a-z\d])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|sct|xlt))?(?![a-z\d]|[.,]\d)")
 #: "130P", "80ED", "25er", "127 Mak": numbers as they stand on tubes, and as some languages speak them.
 _BARE = re.compile(
     r"(?<![\d.,/x\u00d7:-])(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
@@ -234,10 +247,10 @@ def number_of(text: str, words: Lexicon) -> float | None:
 
 
 def _owned(
-    sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool, joins: frozenset[str]
+    sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool, glasses: bool, joins: frozenset[str]
 ) -> tuple[list[float], set[float]]:
-    """Apertures and eyepieces of a sentence. tube: a telescope is named in it; joins: words that tie a number to the word
-    before it ("ocular de 25 mm")."""
+    """Apertures and eyepieces of a sentence. tube: a telescope is named in it; glasses: binoculars are; joins: words
+    that tie a number to the word before it ("ocular de 25 mm")."""
     apertures: list[float] = []
     eyepieces: set[float] = set()
     left: list[float] = []
@@ -247,7 +260,7 @@ def _owned(
             continue
         if size.unit == "power":
             named = any(o.what in ("binoculars", "spotting scope") for o in owners)
-            apertures += [size.mm] if named or (not tube and _is_glass(size, sentence)) else []
+            apertures += [size.mm] if named or glasses else []
             continue
         owner, before, cost = _nearest(sentence, size, sizes, owners, joins)
         if size.unit == "":
@@ -270,6 +283,14 @@ def _is_glass(size: _Size, sentence: str) -> bool:
     """Whether a "10x50" without a word is one of binoculars as they are sold (common practice)."""
     power = float(re.split(r"\D", sentence[size.start : size.end].strip())[0] or 0)
     return 6 <= power <= 25 and size.mm in _GLASSES_MM and 2 <= size.mm / power <= 7.2
+
+
+def _are_glasses(sentence: str, sizes: list[_Size], owners: list[_Owner], named: list[int]) -> bool:
+    """Whether a "10x50" is that of binoculars, which many languages call a telescope: beside no finder, no other size."""
+    if not any(s.unit == "power" and _is_glass(s, sentence) for s in sizes):
+        return False
+    alone = len([s for s in sizes if s.unit]) == 1 and not any(o.what in ("other", "eyepiece") for o in owners)
+    return not _tubes(named) or (alone and min(named) == KINDS.index("telescope"))
 
 
 def _is_aperture(size: _Size, before: bool) -> bool:
@@ -301,6 +322,8 @@ def _nearest(
         first, last = (owner.end, size.start) if before else (size.end, owner.start)
         if first > last:  # joined: "80ED"
             cost = 0.0
+        elif first == last:  # without a space: "反射127mm"
+            cost = 0.1
         else:
             between = [s for s in sizes if s.unit and first <= s.start < last]
             others = [o for o in owners if o is not owner and first <= o.start < last]
