@@ -139,6 +139,24 @@ REFUSALS = (
     "Os la mando para que opinéis del enfoque, no para que la enseñéis.",
     "Esta es solo de prueba, no la saquéis.",
     "La quiero en privado.",
+    "Señores: mi respuesta a lo de exhibirla es negativa.",
+    "Que la foto muera en el correo, por favor.",
+    "Yo la fama se la dejo a otros; no me pongan.",
+    "Soy guardia civil y no puedo salir en ningún medio.",
+    "A efectos de emisión, no cuenten con ella.",
+    "La mando de incógnito y solo para el jefe del programa.",
+    "Les agradezco el interés, pero declino que se muestre.",
+    "No hagan pública la imagen.",
+    "ni tele ni internet ni na",
+    "Quisiera conservarla inédita.",
+    "Mi madre se enfada si la veis por la tele, no la pongáis.",
+    "Para usted y sus compañeros, no para el gran público.",
+    "Es mejor que nadie la vea.",
+    "Absténganse de airearla.",
+    "Verla en pantalla me haría sentir fatal.",
+    "Se la enseño a usted nada más.",
+    "No autorizo yo eso.",
+    "Esta no, la próxima ya veremos.",
 )
 WITHDRAWALS = (
     "Al final he decidido que no quiero salir, así que borradla, por favor.",
@@ -200,6 +218,12 @@ WITHDRAWALS = (
     "Ya no me hace gracia que salga, quítenla.",
     "Si aún están a tiempo, saquen mi foto del montaje.",
     "Retírenla, que no tenía derecho a mandarla.",
+    "Borrón y cuenta nueva: eliminen lo que les mandé.",
+    "Deseo cancelar mi participación.",
+    "Me he echado atrás, no la uséis.",
+    "Pueden tirar la foto que les llegó ayer de mi parte.",
+    "Quítenla, por Dios, que mi marido está furioso.",
+    "Ruego supriman de sus archivos mi correo.",
 )
 CHILDREN = (
     "La sacó mi chamaco de ocho años con su telescopio de juguete.",
@@ -262,6 +286,12 @@ CHILDREN = (
     "Nació en 2016 y ya fotografía la Luna.",
     "Autora: Carla Ruiz (8 años).",
     "Edad: 9",
+    "Fue Daniela, de 6, la que apretó el botón.",
+    "Mi sobrinita la tomó con mi tableta.",
+    "Va a 3.º de primaria y le apasiona la Luna; la foto es suya.",
+    "Con trece años ya hace estas fotos.",
+    "Somos un grupo de primaria y la hicimos en el patio.",
+    "La tomó mi hijo, que está en la guardería.",
 )
 YES = (
     "Claro que sí, pueden usarla cuando gusten.",
@@ -340,6 +370,14 @@ YES = (
     "Enséñala sin miedo, Paco.",
     "Que la vea España entera.",
     "Emítanla, publíquenla, hagan lo que quieran.",
+    "Pueden pasarla en el programa, encantada.",
+    "Ahí la tienen, úsenla.",
+    "Doy mi conformidad a que se difunda.",
+    "si os gusta, sacadla",
+    "Por nosotros, adelante.",
+    "Échenla al aire nomás.",
+    "Que salga en la tele, que salga.",
+    "Me gustaría que la mostraran el viernes.",
 )
 OPEN = (
     "Pueden mostrarla si me avisan antes.",
@@ -425,6 +463,17 @@ PLAIN = (
     "Había tanta luz que no quise esperar más.",
     "Trabajo de noche en un hospital y la vi en el descanso.",
     "Nadie en casa me cree, pero la vi salir detrás de la sierra.",
+    "La Luna no sale hasta las diez.",
+    "No me canso de mirarla.",
+    "No se movía ni una hoja.",
+    "Nadie madruga por la Luna más que yo.",
+    "No es fácil enfocar con este frío.",
+    "El cráter no se aprecia sin aumentos.",
+    "Mi telescopio no pasa de los 100 aumentos.",
+    "No pongo filtro cuando está llena.",
+    "Tuve que dejarlo porque me helaba.",
+    "No se veía ni gota por la niebla.",
+    "Mucho menos brillante que ayer, pero preciosa.",
 )
 
 

@@ -141,6 +141,24 @@ REFUSALS = (
     "Mando para que opinem sobre o foco, não para mostrar.",
     "Essa é só de teste, não coloquem.",
     "Quero-a em privado.",
+    "Senhores: a minha resposta quanto à exibição é negativa.",
+    "Que a foto morra no e-mail, por favor.",
+    "A fama deixo para os outros; não me ponham.",
+    "Sou da GNR e não posso aparecer em nenhum meio.",
+    "Para efeitos de emissão, não contem com ela.",
+    "Mando só para o chefe do programa.",
+    "Agradeço o interesse, mas declino que seja mostrada.",
+    "Não tornem pública a imagem.",
+    "nem tv nem internet nem nada",
+    "Queria conservá-la inédita.",
+    "A minha mãe zanga-se se a virem na televisão, não a ponham.",
+    "Para o senhor e os seus colegas, não para o grande público.",
+    "É melhor que ninguém a veja.",
+    "Abstenham-se de a espalhar.",
+    "Vê-la no ecrã ia deixar-me péssima.",
+    "Mostro só ao senhor e a mais ninguém.",
+    "Não autorizo isso não.",
+    "Esta não, a próxima logo se vê.",
 )
 WITHDRAWALS = (
     "Podem apagar a foto que vos enviei ontem?",
@@ -202,6 +220,12 @@ WITHDRAWALS = (
     "Já não acho graça que ela saia, tirem.",
     "Se ainda for a tempo, tirem a minha foto da montagem.",
     "Retirem-na, que eu não tinha direito de a mandar.",
+    "Apaguem tudo o que mandei.",
+    "Desejo cancelar a minha participação.",
+    "Voltei atrás, não usem.",
+    "Podem deitar fora a foto que vos chegou ontem da minha parte.",
+    "Tirem isso, pelo amor de Deus, meu marido está furioso.",
+    "Peço que suprimam dos arquivos o meu e-mail.",
 )
 CHILDREN = (
     "Quem tirou foi o meu filhote de sete anos.",
@@ -264,6 +288,12 @@ CHILDREN = (
     "Autora: Carla Reis (8 anos).",
     "Idade: 9",
     "O piá aqui de casa, 7 aninhos, clicou.",
+    "Foi a Daniela, de 6, quem carregou no botão.",
+    "Minha sobrinha pequena tirou com meu tablet.",
+    "Anda no 3.º ano e adora a Lua; a foto é dela.",
+    "Com treze anos já faz estas fotos.",
+    "Somos uma turma do primário e fizemos no pátio.",
+    "Tirou-a o meu filho, que anda na creche.",
 )
 YES = (
     "Claro, podem usar quando quiserem.",
@@ -342,6 +372,14 @@ YES = (
     "Que o Brasil inteiro veja!",
     "Exibam, publiquem, façam o que quiserem.",
     "Sim a tudo.",
+    "Podem passar no programa, com todo o gosto.",
+    "Aí está ela, usem.",
+    "Dou a minha concordância a que seja divulgada.",
+    "se gostarem, passem",
+    "Por nós, força.",
+    "Joguem no ar, uai.",
+    "Que apareça na TV, que apareça.",
+    "Gostaria que mostrassem na sexta.",
 )
 OPEN = (
     "Podem mostrar se me avisarem antes.",
@@ -428,6 +466,16 @@ PLAIN = (
     "Havia tanta luz que não quis esperar mais.",
     "Trabalho à noite num hospital e vi-a no intervalo.",
     "Ninguém em casa acredita, mas vi-a nascer atrás da serra.",
+    "A Lua não sai antes das dez.",
+    "Não me canso de olhar para ela.",
+    "Não mexia uma folha.",
+    "Ninguém madruga pela Lua mais do que eu.",
+    "Não é fácil focar com este frio.",
+    "A cratera não se nota sem aumentos.",
+    "Não ponho filtro quando está cheia.",
+    "Tive de deixar porque gelava.",
+    "Não se via nada por causa do nevoeiro.",
+    "Muito menos brilhante do que ontem, mas linda.",
 )
 
 
