@@ -78,7 +78,7 @@ def test_a_letter_from_another_address_is_joined_by_what_it_answers(storage, con
     replies.keep(storage, number, "ann@x.org", "Re: Moon", "Dear Ann", None, 0, "Ada", NOW)
     replies.approve(storage, number, 1, "<ours@x.org>", "Ada", NOW)
     taken(storage, config, mail("ann@work.org", "Please do not.", In_Reply_To="<ours@x.org>"))
-    assert reasons(storage, picture) == ("letter",)
+    assert reasons(storage, picture) == ("refused", "letter")
     for found in letters.unread(storage, 10):
         letters.set_read(storage, found.id, True, "Ada", NOW)
     sent = read_picture(storage, picture).submission.arrival.message_id

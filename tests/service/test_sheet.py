@@ -37,6 +37,7 @@ def item(number, sender="Ilse", seconds=60, note="", **more):
         credit=f"{sender} from Graz",
         pronunciation="",
         note=note,
+        story="",
         seconds=seconds,
         layers=(layer,),
         stops=(),
