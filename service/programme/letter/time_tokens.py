@@ -234,7 +234,8 @@ def tokens_of(
     if words:
         found += _parts(text, words)
         for kind in ("about", "taken", "picture", "sent", "elsewhere"):
-            found += [Token(kind=kind, start=m.start(), end=m.end()) for m in words.find(kind, free) if m.group()]
+            within = text if kind == "elsewhere" else free  # "every Tuesday" has a day in it
+            found += [Token(kind=kind, start=m.start(), end=m.end()) for m in words.find(kind, within) if m.group()]
     away = [t for t in found if t.kind in ("sent", "elsewhere")]
     inside = [t for t in found if t.kind == "taken" and any(a.start <= t.start and t.end <= a.end for a in away)]
     return sorted((t for t in found if t not in inside), key=lambda t: (t.start, t.end))
