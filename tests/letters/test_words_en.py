@@ -89,6 +89,82 @@ I'd appreciate it not being shown.
 You can't use it, sorry.
 Sorry, but I don't do telly.
 No, you may not show it.
+I'd take it very unkindly if that found its way onto the box.
+Wee Jeanie's shot is fer oor ain een, no fer the hale country.
+My client does not grant any right of broadcast in respect of the enclosed photograph.
+bro do NOT put that up on the show lmaooo
+Me and the missus would sooner it never left your office.
+I not agree for the show of this foto in TV.
+Please you don't show, is only for know what crater is.
+This here picture's not for folks to gawk at.
+We'd be ever so grateful if you overlooked ours when choosing.
+Just a question about the bright spot, I don't need to be on the programme.
+If my supervisor sees this on your show I'm toast.
+Kindly do the needful and do not telecast the same.
+Public showing is not desired.
+The picture isn't meant to leave these four walls.
+I'd like it to remain off air.
+I'm sending this for your files, nothing more.
+No publicity, I beg you.
+Hospital policy says nothing taken on the premises may be published, so please respect that.
+Best not to show it, our roof looks a disgrace.
+Nah don't use mine its mid.
+It stays with you lads in the office, right?
+Not on the telly, if it's all the same to you.
+I never let anyone use my work on television.
+Would you mind awfully not showing it?
+I'm afraid I have to say no to broadcasting.
+Whatever you do, don't let the public see the garage in the corner.
+The answer to using it on air is no.
+I don't do television.
+My daughter would kill me if it was on the show.
+You may look but that's all you may do.
+It's not to be shown, love.
+Please don't make me famous.
+I would not wish for this one to be seen by anybody else.
+Don't go putting that up for the whole village to laugh at.
+Do not share with any third party.
+Och, ye'll no be lettin the whole o Fife see ma back green, will ye now.
+I must respectfully decline any airing of the attached.
+idk just dont want ppl seeing it tbh
+We'd be mortified were it to turn up of an evening.
+Sir, please it is not to publish, only I have doubt about crater.
+Nothing fancy, just for your own amusement, so let it go no further.
+I'd want that one left well alone when you're choosing.
+Bit rubbish so pls skip mine
+My husband is dead set against it appearing.
+All broadcast rights are withheld.
+It's one for the album, not the airwaves.
+Sure 'tis only for a bit of advice, I wouldn't be wanting it on.
+Keep this one under wraps, ladies and gents.
+I have no wish to see it publicised.
+The school does not permit pupils' work to be shown on television.
+I prefer that it doesn't get out there.
+Not one for sharing, this.
+You haven't got my say-so to run it.
+Just don't.
+Don't even think about it being on the show.
+For heaven's sake don't let my mother-in-law see it on your programme.
+I am totally against to be in internet.
+Look but don't show.
+Please could you not?
+This photograph must not be transmitted, in whole or in part.
+I ask that you respect my privacy and not display it.
+It's nobody's business but ours.
+Please see that it does not go out.
+Kindly exclude my photograph from your selection.
+Truth be told I'd as soon nobody outside your team laid eyes on it.
+Permission for television use is not forthcoming.
+ngl if u air this im never watching again
+Let sleeping moons lie, and mine off the screen.
+I did this for myself and not for the masses.
+It is forbidden for showing, thank you.
+Dad says it can't go on the internet.
+You'll respect that I keep my pictures to myself.
+Ours is not to be included tonight.
+We took it in the convent garden and Mother Superior would rather it stayed there.
+The farm is visible, so it's a no from us.
+I would be grateful were you to treat it as private.
 """.strip().splitlines()
 
 BACK = """
@@ -152,6 +228,42 @@ Can you un-send the email I sent?
 That picture was a mistake, delete please.
 Strike my entry from the list.
 My daughter does not want hers used after all.
+Please get shot of that photo I emailed Tuesday.
+Hi can u take my pic down thx
+I regret sending the picture and want it gone.
+Sorry pal, sent ye the wrang photie, bin it.
+I hereby request that all copies of my image be destroyed.
+Please to cancel my photo, I do mistake.
+I've gone off the idea, so forget I ever sent anything.
+My consent of 3 November is hereby revoked.
+Turns out it wasn't mine to give, so please don't hang on to it.
+Ditch yesterday's shot, I attached the wrong file.
+Scratch that last one, folks.
+kindly remove the image which I have shared by mistake
+Would you ever get rid of the picture from last Friday?
+The one from Monday must go, please.
+Lads, chuck out the moon I sent Sunday, will ye.
+I'd like my photo back and no copies kept.
+On second thoughts, I'd rather you tore that one up.
+wait delete that that was my sisters pic
+I want out, please lose my picture.
+Hi, dropped you a moon last night, please un-drop it.
+Can you lads take us off the list, himself isn't pleased.
+Please do removal of my photo from yesterday.
+Actually no, take it off.
+Could the photograph I forwarded on 3 May be destroyed, please?
+The agreement I gave you no longer holds.
+I've thought it over and you can't have it after all.
+that pic i sent?? pls burn it
+It was my cousin's picture and I should never have sent it.
+Replace the first one with this, it was awful.
+Please return my photograph and strike it from your records.
+Forget about my entry.
+Kindly take no further account of the image I supplied.
+Wrong moon, sorry, bin the lot.
+My boss has found out, so that one has to come down.
+Please you erase foto from yesterday.
+I want to undo my yes.
 """.strip().splitlines()
 
 CHILD = """
@@ -210,6 +322,44 @@ Picture by Lily, 8 years.
 My stepson (15) did the stacking.
 My mum says I can send you this.
 I go to primary school in Leeds.
+Our lad Finn is nine and he aimed the scope himself.
+i'm in year 9 and this is off my nans phone
+My wee lassie took this, she's only in Primary 3.
+My daughter she is having 8 years and took the foto.
+Little Noah (6) did this with Grandpa's binoculars.
+The bairn clicked it when I wasna looking.
+A pupil in my fourth-grade class captured this one.
+Grace turned seven on Sunday and this was her first try.
+im 15 btw hope thats ok
+The lens cap came off and my granddaughter did the rest, all five years of her.
+My nephew, barely ten, held the phone to the eyepiece.
+My mum said I could stay up past bedtime to take it.
+We are the Cubs of 2nd Ballymena and we took it at camp.
+Master Oliver, aged eleven, is the photographer.
+my little bro made this one, hes 12
+The kid next door, who's eight, pressed the button.
+I am a student of class VII and this is my first moon.
+His twelve-year-old hands were steadier than mine.
+It's our grandson's picture, he starts school in September.
+My lad's only in the infants and he got this.
+Ava, 7, from Leeds took it.
+She'll be nine next week and she's moon mad.
+Taken by Year 5 at St Mary's.
+My great-granddaughter held the phone while I turned the knob.
+Im in 6th grade
+The photo belong to my boy, he is 10 years.
+Our twins fought over who pressed the button.
+It's my kid sister's first photo.
+He isn't even a teenager yet and he took this.
+I'm not old enough for a licence but I can work a telescope.
+Took it on my dad's shoulders!
+Miss Patel's class took turns at the eyepiece.
+Wee Callum did it himself, he's no but six.
+Our Ellie did the clicking, ten last birthday.
+Pupils of mine made it during club.
+My boy is in Year 4 and can't stop talking about craters.
+he's 8 and he wanted you to see it
+The photographer's mum here, he's at school.
 """.strip().splitlines()
 
 YES = """
@@ -275,6 +425,49 @@ I confirm that you may use my image on the programme.
 Put it on if you think it's good enough.
 It can be shown.
 Consent to broadcast: granted
+Whack it up on the screen, lads, I'd be chuffed.
+You have full authority to transmit the attached image.
+Show it to the whole country for all I care!
+Aye, nae bother, pit it on the telly.
+ya u can use it np
+It is okay for me that you are showing the picture.
+No need to ask, just air it.
+We should be delighted if you would show it.
+Do feel free to include it in tonight's broadcast.
+Happy for it to go out on air.
+Yes, you can put it on your website as well.
+You are most welcome to use this image in your programme.
+Feature away, friends!
+Kindly telecast my photo, sir.
+Permission to broadcast is hereby given.
+My son and I would be over the moon to see it on the show.
+Fire it up on the big screen, sure why not.
+I consent to the use of this photograph on television and online.
+Stick it on the telly and make an old man happy.
+Please share it with your viewers.
+I don't mind at all if you show this.
+It'd be an honour to have it on the programme.
+go ahead & post it
+Get it up there, I'll be telling everyone at the pub.
+Use it however you see fit.
+You've my full blessing, show away.
+I do hereby authorise you to broadcast this picture.
+yesss put me on tv
+Of course you may show it to your viewers.
+No problem for me if you show in TV.
+It's yours to use on the programme.
+Please do show it, my gran never misses an episode.
+Would love for you to air it.
+I'm more than happy for this to be broadcast.
+Happy to see it on air or on your site.
+Pop it in the show if there's room.
+All yours, lads, broadcast to your heart's content.
+Run with it, folks.
+It's good to go on air as far as I'm concerned.
+I should be honoured were you to screen it.
+Show my moon please, I will be so much happy.
+Put it out there!
+You can have it for the show, no bother.
 """.strip().splitlines()
 
 OPEN = """
@@ -286,6 +479,14 @@ You can use it but only on the radio's website.
 How much do you pay if you show my picture?
 I might let you use it, let me know.
 I need to ask my husband before you can show it.
+Will you send me the form before it's aired?
+You can use it once my editor has signed off.
+Show it only if you crop out the house.
+I might let you use it, ring me first.
+Perhaps, but I'd need to know which episode.
+Is there a fee for being shown?
+If you blur the number plate you can put it on.
+I'll let you know tomorrow if you may broadcast it.
 """.strip().splitlines()
 
 NOTHING = """
@@ -303,6 +504,34 @@ You showed wonderful pictures last week.
 I deleted the dark frames.
 Just the 8 inch Dob and my phone this time.
 I've used my binoculars for 15 years.
+The ten-year-old mount still tracks like a dream.
+My Dobsonian is fourteen and a bit rusty.
+I could not get it in focus until two in the morning.
+The clouds never left us alone till nine.
+We had no wind and the seeing was steady.
+I wiped the dew off the lens twice.
+As a boy I used my father's field glasses.
+The Moon was five days old and low over the trees.
+I deleted the blurry frames and stacked the best 200.
+Your show on Jupiter was splendid.
+I didn't use a filter this time.
+My son is 42 and lives in Leeds.
+We have been observing for twelve years.
+The wrong eyepiece was in, so I swapped it for the 25 mm.
+I threw out half the frames because of the wind.
+The seven-inch dob was a present from my wife.
+We stood in the field until ten.
+Got it on the third try.
+I pulled the scope out of the shed at nine.
+It is my first moon and I am 47.
+The clouds did not show any mercy.
+My son bought me the eyepiece.
+I could not take my eyes off it.
+I put it down to the cold air.
+The Moon rose behind the school at seven.
+My daughter held the torch.
+I had to take the finder off and put it back.
+It was gone nine when the clouds left.
 """.strip().splitlines()
 
 
