@@ -72,7 +72,10 @@ def _of_placing(listed: ListedPicture) -> list[str]:
 
 def _of_sender(listed: ListedPicture, entry_terms: str) -> list[str]:
     credit = credit_of(listed.picture.submission.arrival)
-    found = [CONCERNS[reason] for reason in permission_of(listed, entry_terms).reasons]
+    may = permission_of(listed, entry_terms)
+    found = [CONCERNS[reason] for reason in may.reasons]
+    if may.consent.minor and not may.consent.guardian and may.consent.state != "refused" and "minor" not in may.reasons:
+        found.append(CONCERNS["minor"])
     if not credit.name and not credit.unnamed:
         found.append(credit.doubt or "Nobody to credit is known.")
     return found

@@ -111,8 +111,11 @@ def marked_parts(parts: Sequence[LetterPart], facts: Sequence[LetterFact]) -> tu
     read = [
         f for f in facts if (f.field in _FIELDS or f.field == "story") and f.decided != "wrong" and f.letter_id is None
     ]
+    refused = any(f.field == "consent" and f.value == "refused" for f in read)
     return tuple(
-        MarkedPart(part.kind, tuple(map(_marked, stretches_of(part.text, read if part.kind == "own" else ()))))
+        MarkedPart(
+            part.kind, tuple(_marked(s, refused) for s in stretches_of(part.text, read if part.kind == "own" else ()))
+        )
         for part in parts
     )
 
@@ -123,11 +126,12 @@ def links_in(parts: Sequence[LetterPart]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))[:MOST_LINKS]
 
 
-def _marked(stretch: Stretch) -> tuple[str, str, str]:
+def _marked(stretch: Stretch, refused: bool) -> tuple[str, str, str]:
     known = {**_FIELDS, "story": ("Story", "story", "")}
     read = [what for name in stretch.fields for field, what in known.items() if field == name]
     labels = ", ".join(dict.fromkeys(label for label, _, _ in read))
-    return stretch.text, read[0][1] if read else "", labels
+    mark = read[0][1] if read else ""
+    return stretch.text, "no" if refused and mark == "consent" else mark, labels
 
 
 def _row(fact: LetterFact, marked: bool, zone: str) -> FactRow:
