@@ -105,6 +105,9 @@ def kanji_number(text: str) -> float | None:
     return 10.0 * (_KANJI.index(tens) if tens else 1) + (_KANJI.index(ones) if ones else 0)
 
 
+_WORDS = re.compile(rf"{WORD}+")
+
+
 @dataclass(frozen=True, eq=False)
 class Grammar:
     """One language's words for times, compiled."""
@@ -136,6 +139,27 @@ class Grammar:
         if len(parts) > 1 and parts[0] in self._numbers and parts[-1] in self._numbers:
             return self._numbers[parts[0]] + self._numbers[parts[-1]]
         return kanji_number(text)
+
+    def spelt_day(self, before: str) -> tuple[int, int] | None:
+        """A day of the month in words that end a text ("deux novembre" without the month), and how many characters they
+        take; 0 where there is one that is not read ("twenty-first"). None: there is none.
+
+        An ordinal is told by the number that it begins with; after a ten's word a unit is added."""
+        found: list[tuple[float, int]] = []
+        for match in list(_WORDS.finditer(before))[-5:]:
+            begun = [w for w in self._numbers if len(w) >= 4 and match.group(0).startswith(w)]
+            value = self._numbers[max(begun, key=len)] if begun else self._numbers.get(match.group(0))
+            if value is not None and 1 <= value <= 31 and value == int(value):
+                found.append((value, match.start()))
+        if not found or len(_WORDS.findall(before[found[-1][1] :])) > 4:
+            return None
+        day, start = found[-1]
+        if len(found) > 1 and found[-2][0] in (20, 30) and day < 10 and len(before[found[-2][1] : start].split()) <= 2:
+            day, start = day + found[-2][0], found[-2][1]
+        rest = _WORDS.findall(before[start:])[1 if day == found[-1][0] else 2 :]
+        joins = self.words.words("time", "date_joins")
+        known = all(word in joins or len(word) <= 2 for word in rest)
+        return (int(day) if known and day <= 31 else 0, len(before) - start)
 
     @property
     def _numbers(self) -> Mapping[str, float]:
@@ -382,6 +406,11 @@ def _month_dates(text: str, written: datetime, words: Grammar) -> Iterator[Token
                 start, day, first = ahead.start(), int(ahead[2]), int(ahead[1] or 0)
             elif behind := after.match(text, end):
                 end, day = behind.end(), int(behind[1])
+            elif spelt := words.spelt_day(text[max(0, start - 40) : start]):
+                start, day = start - spelt[1], spelt[0]
+                if not day:
+                    yield Token(kind="unread", start=start, end=end)
+                    continue
             else:
                 continue
             year = year_after.match(text, end)

@@ -157,7 +157,9 @@ def _read(text: str, written: datetime, code: str) -> TimeInWords | None:
     folded = replace(folded, text=_WRAPPED.sub(" ", folded.text))
     labelled = _labelled(folded.text, words)
     tokens = tokens_of(folded, written, words, labelled)
-    if len(tokens) > MOST:
+    if len(tokens) > MOST or any(
+        t.kind == "unread" for t in tokens
+    ):  # a date in words would leave its hour to another day
         return None
     groups = _joined(_groups(folded.text, tokens, labelled, words))
     times = [(g, t) for g in groups if (t := _time(g, written)) is not None]
