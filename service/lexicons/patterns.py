@@ -28,7 +28,7 @@ from moondesk.service.lexicons.folding import Folded, fold, transliterate
 
 #: What words are made of: letters, digits, and the marks of Devanagari, which are no letters to `re`.
 WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
-_START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
+START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
 #: Between two words of one statement.
 _BETWEEN = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]{0,4}"
 _SPACE = _BETWEEN.replace("{0,4}", "{1,4}")
@@ -102,7 +102,7 @@ def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing:
 def compile_plain(words: Iterable[str], writing: Writing) -> str:
     """Either of several folded words as they stand, blanks in them of any width."""
     made = [re.escape(word).replace(r"\ ", r"\s+") for word in sorted(words, key=len, reverse=True)]
-    start, stop = (f"{_START}{writing.prefix}", _STOP) if writing.spaces else ("", "")
+    start, stop = (f"{START}{writing.prefix}", _STOP) if writing.spaces else ("", "")
     return f"{start}(?:{'|'.join(made)}){stop}" if made else r"(?!)"
 
 
@@ -197,9 +197,9 @@ def _one_of(words: set[str], writing: Writing) -> list[str]:
     found: dict[str, dict[str, set[str]]] = {}
     for word in words:
         stem, *endings = writing.forms(writing.fold(word).text)
-        start = rf"{_START}{WORD}*" if stem.startswith("*") else _START
+        start = rf"{START}{WORD}*" if stem.startswith("*") else START
         if writing.prefix and not stem.startswith(("=", "*")):
-            start = f"{_START}{writing.prefix}"
+            start = f"{START}{writing.prefix}"
         tail = (
             _ends({writing.fold(e).text for e in endings}) if endings else f"{WORD}*" if stem.endswith("*") else _STOP
         )

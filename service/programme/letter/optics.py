@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
+from moondesk.service.lexicons.patterns import START
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences
 
@@ -56,7 +57,7 @@ KINDS = (
     "camera",
     "phone",
 )
-_TUBES = KINDS[:7] + KINDS[9:11]
+_TUBES = KINDS[:7] + KINDS[8:11]
 _LOOKED_THROUGH = KINDS[:11]
 
 
@@ -90,7 +91,7 @@ class _Size:
     start: int
     end: int
     mm: float
-    unit: str  # "inch", "mm", "cm", "" bare, "slash": aperture and focal length, "code": a maker's, "power": 10x50
+    unit: str  # "inch", "mm", "cm", "" bare, "slash": aperture and focal length, "code", "smart": a maker's, "power": 10x50
 
 
 @lru_cache(maxsize=4096)  # the inbox reads the same words each time that it is looked at
@@ -187,9 +188,11 @@ _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(?:f\s?)?(\d{3,4})(?![\d/])")
 _POWER = re.compile(r"(?<![\d.,])(\d{1,2})\s?[x\u00d7\u0445]\s?(\d{2,3})(?![\dx\u00d7]|[.,]\d)")
 #: The trade's names of Schmidt-Cassegrains by their inches, in every language.
 _CODE = re.compile(r"(?<![a-z\d])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|sct|xlt))?(?![a-z\d]|[.,]\d)")
+#: Smart telescopes are named by their millimetres.
+_SMART = re.compile(r"(?<![a-z\d])s ?-?(30|50)(?![a-z\d]|[.,]\d)")
 #: "130P", "80ED", "25er", "127 Mak": numbers as they stand on tubes, and as some languages speak them.
 _BARE = re.compile(
-    r"(?<![\d.,/x\u00d7:-])(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
+    r"(?<![\d.,/x\u00d7:])(?<!\d-)(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
 )
 
 
@@ -203,7 +206,7 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
         return True
 
     plain = words[0].fold(sentence)
-    for pattern, unit in ((_SLASH, "slash"), (_POWER, "power"), (_CODE, "code")):
+    for pattern, unit in ((_SLASH, "slash"), (_POWER, "power"), (_CODE, "code"), (_SMART, "smart")):
         for match in pattern.finditer(plain.text):
             mm = float(match.group(2 if unit == "power" else 1).replace(",", "."))
             if unit == "slash" and not 2.8 <= float(match.group(2)) / mm <= 16:
@@ -216,8 +219,12 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
             for match in re.finditer(one.expression(stem), folded.text):
                 if free(*folded.span(*match.span())):
                     yield _Size(*folded.span(*match.span()), float(mm), "inch")
-        for unit, scale, signs in (("inch", MM_PER_INCH, r"\"|''|\u2032\u2032"), ("mm", 1.0, "mm"), ("cm", 10.0, "cm")):
-            own = "|".join(one.expressions("equipment", unit))
+        for unit, scale, signs in (
+            ("inch", MM_PER_INCH, r"\"|''|\u2032\u2032|(?<=\d)in"),
+            ("mm", 1.0, "mm"),
+            ("cm", 10.0, "cm"),
+        ):
+            own = "|".join(one.expressions("equipment", unit)).replace(START, "")  # "70mm": joined to its number
             after = r"(?![^\W\d_])" if one.writing.spaces else ""
             pattern = re.compile(
                 rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})"
@@ -257,6 +264,9 @@ def _owned(
     for size in sizes:
         if size.unit in ("slash", "code"):
             apertures.append(size.mm)
+            continue
+        if size.unit == "smart":
+            apertures += [size.mm] if any(o.what == "smart telescope" for o in owners) else []
             continue
         if size.unit == "power":
             named = any(o.what in ("binoculars", "spotting scope") for o in owners)
@@ -304,7 +314,9 @@ def _own_bare(size: _Size, owner: _Owner | None, cost: float, apertures: list[fl
     """A number without a unit counts only right beside its word."""
     if owner is None or cost > 1:
         return
-    if owner.what == "eyepiece" and LEFT_MM[0] <= size.mm <= LEFT_MM[1]:
+    if owner.what == "aperture" and BARE_MM[0] <= size.mm <= BARE_MM[1]:
+        apertures.append(size.mm)
+    elif owner.what == "eyepiece" and LEFT_MM[0] <= size.mm <= LEFT_MM[1]:
         eyepieces.add(size.mm)
     elif owner.what in _TUBES and cost <= 0.5 and BARE_MM[0] <= size.mm <= BARE_MM[1]:
         apertures.append(size.mm)
