@@ -39,7 +39,7 @@ PART_HOURS: Mapping[str, tuple[float, float]] = {
 RECENT = 60
 OLDEST = 400
 
-Kind = Literal["day", "part", "clock", "ago", "about", "taken", "picture", "sent", "elsewhere"]
+Kind = Literal["day", "part", "clock", "ago", "about", "taken", "picture", "sent", "elsewhere", "unread"]
 
 
 @dataclass(frozen=True, kw_only=True)
