@@ -10,7 +10,9 @@ import pytest
 from tests.letters.score import LANGUAGES, cases, is_ready, read, table
 
 
-@pytest.mark.parametrize("half", ["open", "apart"])
+@pytest.mark.parametrize(
+    "half", ["apart", pytest.param("open", marks=pytest.mark.slow), pytest.param("practice", marks=pytest.mark.slow)]
+)
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_refusals_withdrawals_and_children_are_read_and_never_ready(language, half):
     found, ready = table(half, [language])
