@@ -52,7 +52,7 @@ class Count:
     held: int = 0
     negatives: int = 0
     alarms: int = 0
-    misses: list[str] = field(default_factory=list)
+    misses: list[str] = field(default_factory=list, repr=False)  # of the half apart nobody is to read them
 
     def add(self, other: Count) -> None:
         for name in ("right", "wrong", "missed", "held", "negatives", "alarms"):

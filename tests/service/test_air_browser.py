@@ -40,6 +40,7 @@ def item(number, sender):
         for name, (title, kind, base, _, _) in LAYERS.items()
     )
     return AirItem(
+        story="",
         id=number,
         place=number,
         sender=sender,

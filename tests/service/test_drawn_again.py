@@ -38,6 +38,8 @@ NOT_THERE_BEFORE = {
     "compare.frame",
     "air.layer",
     "letters.page",
+    "letters.ask_erase",
+    "reply.form",
 }
 
 

@@ -295,7 +295,7 @@ def test_the_link_goes_into_the_reply(storage, sent, desk):
         == 303
     )
     body = replies.reply_of(storage, submission).body
-    assert body.startswith("Dear Ann,\n\nthank you.\n\nКак да наречем")
+    assert body.startswith("Dear Ann,\n\nthank you.\n\nКое име да посочим към снимката?")
     assert body.endswith("\n\nThe Evening Sky")
     assert f"{ADDRESS}/q/" in body
     answer = desk.post(f"/pictures/{picture}/reply", data={**fields, "action": "ask-name"})  # an older version

@@ -80,7 +80,7 @@ def test_the_link_is_mailed_to_the_address_that_was_given(config, storage):
     assert mail["To"] == "ann@x.org"
     assert mail["Auto-Submitted"] == "auto-generated"
     assert f"{ADDRESS}{path}" in mail.get_content()
-    assert "Благодарим ви!" in mail.get_content()
+    assert "Благодарим Ви!" in mail.get_content()
     assert client.get(path).status_code == 200
     assert not storage.read("select 1 from receipt_mails")
 

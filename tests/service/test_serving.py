@@ -240,6 +240,7 @@ WITH_DATA = {
     "take": [str(SAMPLE)],
     "list": [],
     "forget": ["nobody@example.org", "--yes"],
+    "person": ["nobody@example.org"],
     "backup": ["copy"],
     "restore": ["copy"],
     "serve": ["--port", "0"],
