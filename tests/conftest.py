@@ -17,6 +17,26 @@ import pytest
 ALLOWED = ("MOONDESK_SHARED", "folder of test scenes", "frame files", "recorded with other libraries")
 
 
+#: Parts of the names of files that wait long for others, programs that are killed and browsers: they begin first, so that
+#: nothing stands in line behind them at the end.
+LONG = (
+    "killed",
+    "whole_threads",
+    "browser",
+    "walls",
+    "drawn_again",
+    "first_release",
+    "test_package",
+    "serving",
+    "watch",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """In the order of files, the long ones first."""
+    items.sort(key=lambda item: not any(part in item.path.name for part in LONG))
+
+
 def forbidden_skips(reasons: Iterable[str]) -> list[str]:
     return sorted({r for r in reasons if not any(part in r for part in ALLOWED)})
 
