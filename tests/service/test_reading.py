@@ -60,7 +60,7 @@ class Planted(Executor):
 
 def test_each_hostile_mail_is_put_aside_with_its_reason_and_the_rest_goes_on(storage, media, config, caplog):
     edition = open_edition(storage, config, NOW, lambda _: None)
-    with ChildPool(1, 1.5, ["test_reading"], memory_bytes=2_000_000_000) as pool:
+    with ChildPool(1, 6.0, ["test_reading"], memory_bytes=2_000_000_000) as pool:
         intake = Intake(
             storage=storage, media=media, edition=edition, config=config, now=lambda: NOW, reader=Reader(Planted(pool))
         )
