@@ -119,6 +119,7 @@ def test_buttons_and_fields_have_one_of_two_heights(open_page):
         heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     page.goto(page.url.rsplit("/", 1)[0])
     page.get_by_role("link", name="Ilse").click()
+    page.wait_for_url("**/pictures/*")  # loaded with its styles
     heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     assert heights == {32, 40}  # --control-small, --control-middle of components.css
 
