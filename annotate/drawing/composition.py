@@ -53,9 +53,13 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
             )
         return _as_sent(annotation, wanted.format)
     level = _eye_pose(pose, wanted.north_screen_deg)
-    found = (
-        _zoom_in(annotation, pose, level, wanted) if wanted.zoom else _pose_in_frame(annotation, pose, level, wanted)
-    )
+    found: tuple[Pose, bool] | NotFound
+    if wanted.camera is not None:
+        found = wanted.camera, _holds_disc(wanted.camera, wanted.format)
+    elif wanted.zoom is not None:
+        found = _zoom_in(annotation, pose, level, wanted)
+    else:
+        found = _pose_in_frame(annotation, pose, level, wanted)
     if isinstance(found, NotFound):
         return found
     frame, whole = found
@@ -77,6 +81,12 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
 def move_pose(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
     """The same Moon at another place and size."""
     return replace(pose, x=x, y=y, radius_px=radius_px)
+
+
+def _holds_disc(pose: Pose, fmt: Format) -> bool:
+    """Whether all of the disc lies in the frame."""
+    x, y, r = pose.x + 0.5, pose.y + 0.5, pose.radius_px
+    return r <= x <= fmt.width - r and r <= y <= fmt.height - r
 
 
 def _eye_pose(pose: Pose, north_screen_deg: float) -> Pose:

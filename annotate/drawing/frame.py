@@ -100,12 +100,14 @@ class FrameRequest:
     """What a frame is to show. north_screen_deg: where the Moon's north is to stand (0: upright, see `ephemeris.naked_eye` for the
     eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
     shown the reason is told. offered: others, the best first, of which those that lie well in the finished frame fill
-    up to `most`; of these nothing is told. seas: how many at most."""
+    up to `most`; of these nothing is told. seas: how many at most. camera: the Moon as it is to stand in the frame (a
+    view of a move), in the frame's own pixels; None: as the composition places it, see `composition.compose_frame`."""
 
     format: Format = HD
     texts: Texts = field(default_factory=Texts)
     north_screen_deg: float = 0.0
     zoom: Zoom | None = None
+    camera: Pose | None = None
     features: tuple[str, ...] = ()
     offered: tuple[str, ...] = ()
     most: int = 6

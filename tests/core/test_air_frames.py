@@ -310,6 +310,18 @@ def test_a_close_up_is_about_the_place_asked_for():
     assert ((y.min() + y.max()) / 2 - disc[1]) / 112 == pytest.approx((1079 / 2 - pose.y) / pose.radius_px, abs=0.03)
 
 
+def test_a_camera_of_ones_own_moves_picture_and_names_alike():
+    """The standard view given back as the camera is the same frame; half as far away everything lies half as far."""
+    rgb, annotation = sample("20261017_211435.jpg")
+    standard = frame_layers(rgb, annotation, wanted("hd"))
+    again = frame_layers(rgb, annotation, wanted("hd", camera=standard.pose))
+    assert (flatten(again) == flatten(standard)).all()
+    near = replace(standard.pose, x=700.0, y=300.0, radius_px=2 * standard.pose.radius_px)
+    close = frame_layers(rgb, annotation, wanted("hd", camera=near))
+    assert close.pose == near
+    assert [layer.kind for layer in close.layers if layer.base] == ["picture", "scale", "credit"]
+
+
 def test_what_is_not_in_the_light_or_the_frame_is_told_and_not_drawn():
     frame = frame_layers(*sample("20261017_211435.jpg"), wanted("hd"))  # seven days old: the west is dark
     told = " ".join(n.reason for n in frame.left_out)
