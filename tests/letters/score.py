@@ -1,6 +1,6 @@
 """How well letters are read: the corpus in `corpus`, its truth, and a table per language and field.
 
-    python -m tests.letters.score [open|practice|apart] [CODE ...] [--misses] [--field NAME]
+    python -m tests.letters.score [open|practice|further|apart|unseen] [CODE ...] [--misses] [--field NAME]
 
 The corpus was written before the code, as people write, by who did not write the code; its people are invented, its
 towns are towns. Of each language the half "open" may be looked at by who writes the words of that language; the half
@@ -22,7 +22,9 @@ from moondesk.service.programme.letter.reading import LetterReading, read_letter
 from moondesk.service.programme.mail_text import MailBody, parts_of
 
 CORPUS = Path(__file__).parent / "corpus"
-HALVES = ("open", "practice", "apart")
+HALVES = ("open", "practice", "further", "apart", "unseen")
+#: Nobody who writes words may read these.
+MEASURED_ONLY = ("apart", "unseen")
 LANGUAGES = ("en", "bg", "de", "fr", "es", "pt", "hi", "mr", "ja", "ar")
 WRITTEN = datetime.fromisoformat("2026-11-25T10:00:00+01:00")
 FIELDS = (
@@ -52,7 +54,7 @@ class Count:
     held: int = 0
     negatives: int = 0
     alarms: int = 0
-    misses: list[str] = field(default_factory=list, repr=False)  # of the half apart nobody is to read them
+    misses: list[str] = field(default_factory=list, repr=False)  # of MEASURED_ONLY nobody is to read them
 
     def add(self, other: Count) -> None:
         for name in ("right", "wrong", "missed", "held", "negatives", "alarms"):
@@ -201,7 +203,7 @@ def main(arguments: list[str]) -> None:
         lines = _lines(half, found, ready)
         print("", *lines, sep="\n")
         written += ["", *lines]
-        if "--misses" in arguments and half != "apart":
+        if "--misses" in arguments and half not in MEASURED_ONLY:
             for sums in found.values():
                 for name, count in sums.items():
                     if not only or name == only:
@@ -219,7 +221,7 @@ def _lines(half: str, found: dict[str, dict[str, Count]], ready: int) -> list[st
         for name in FIELDS:
             total[name].add(sums[name])
     return [
-        f"## Half {half}",
+        f"## {half.capitalize()}",
         "",
         f"| | {' | '.join(FIELDS)} |",
         f"| --- | {' | '.join(['---'] * len(FIELDS))} |",
@@ -236,8 +238,8 @@ HEAD = """# How well letters are read
 
 `python -m tests.letters.score --record`. Of refusal, withdrawal and child: recall in %, in how many % somebody must read
 the letter before anything is shown, false alarms in % of the letters without one. Of the others: precision/recall in %.
-In brackets how many there are to find. The half "open", and "practice" by a third hand, were looked at by who wrote the words of
-their language, the half "apart" was only measured."""
+In brackets how many there are to find. "open", and "practice" and "further" by other hands, were looked at by who wrote the
+words of their language; "apart" and "unseen" were only measured."""
 
 
 def _cell(name: str, count: Count) -> str:
