@@ -25,6 +25,27 @@ class PlannedLayer:
     url: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """How the eye is led from the view before to this one. matrix: a, b, c, d, e, f of x' = a x + c y + e and
+    y' = b x + d y + f, from the former frame's pixels to this one's, (0, 0) the corner of the frame; a mirrored picture
+    is turned over by one whose determinant is negative. seconds: how long it takes."""
+
+    matrix: tuple[float, float, float, float, float, float]
+    seconds: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedView:
+    """One view of a picture. title: for the presenter; move: None where it is cut to."""
+
+    title: str
+    layers: tuple[PlannedLayer, ...]
+    move: Move | None = None
+    width: int = 1920
+    height: int = 1080
+
+
 @dataclass(frozen=True)
 class AirNote:
     """Sentences to say. layer: title of the layer that they go with, the head without how it is spoken; "" for the
@@ -38,7 +59,8 @@ class AirNote:
 
 @dataclass(frozen=True, kw_only=True)
 class AirItem:
-    """A picture of the rundown as it goes on air. layers: empty where it cannot; stops: why. seconds: its length.
+    """A picture of the rundown as it goes on air. layers: of its first view, empty where it cannot; views: those that
+    follow; stops: why it cannot. seconds: its length.
     untranslated: English templates of its notes that the programme's language lacks."""
 
     id: int
@@ -54,6 +76,11 @@ class AirItem:
     stops: tuple[str, ...]
     notes: tuple[AirNote, ...]
     untranslated: tuple[str, ...] = ()
+    views: tuple[PlannedView, ...] = ()
+
+    @property
+    def all_views(self) -> tuple[PlannedView, ...]:
+        return (PlannedView(title="Picture", layers=self.layers), *self.views)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +104,7 @@ class AirPlan:
         """mark: another one after whatever changed. address: what the layers' addresses become."""
         told = asdict(self)
         for item in (*told["items"], *filter(None, [told["spare"]])):
-            for layer in item["layers"]:
+            for layer in (*item["layers"], *(one for view in item["views"] for one in view["layers"])):
                 layer["url"] = address(layer["url"])
         mark = hashlib.sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()[:16]
         return {**told, "mark": mark}

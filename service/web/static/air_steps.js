@@ -1,58 +1,101 @@
-// What stands on air at each step, and what each key makes of it. Pure: no page, no network.
+// What stands on air at each step, and what each key makes of it. Pure: no page, no network. The desk reckons the same
+// (programme/air_steps.py), for programs that drive it and pictures that it hands on; a test holds the two together.
 //
-//   plan   {items: [{id, layers: [{name, title, kind, base}]}], spare: an item or null}
-//          base: goes with the picture itself; spare: the plan B
-//   step   {item, count}     the first `count` layers that are revealed one by one, over the item's base layers
+//   plan   {items: [{id, layers, views}], spare: an item or null}
+//          views: what follows the first view, [{title, layers, move}]; spare: the plan B
+//   layer  {name, title, kind, base}    base: goes with the picture itself; of kind "spotlight": shown only when chosen
+//   step   {item, count, view, flipped, spot, bare}    the first `count` layers that are revealed one by one, over the
+//          view's base layers; flipped: numbers of layers that stand otherwise; spot: number of the spotlight; bare:
+//          nothing but picture and credit. The last four are left out where they say nothing.
 //   state  {step, held, blank, planB}    held: the step that stays on air meanwhile, or null
 
 export const FRESH = { step: null, held: null, blank: false, planB: false };
+const BARE = ["picture", "credit"];
 
-const revealed = (item) => item.layers.filter((layer) => !layer.base);
-const named = (layers) => layers.map((layer) => layer.name);
+export const viewsOf = (item) => [{ title: "Picture", layers: item.layers, move: null }, ...(item.views || [])];
+const spots = (view) => view.layers.filter((layer) => layer.kind === "spotlight");
 const find = (plan, id) => plan.items.find((item) => item.id === id);
+
+// The layers that are revealed one by one; the number of one is its key.
+export const revealed = (view) => view.layers.filter((layer) => !layer.base && layer.kind !== "spotlight");
+export const viewAt = (plan, step) => viewsOf(find(plan, step.item))[step.view || 0];
+export const spotsOf = (plan, step) => spots(viewAt(plan, step));
+
+function made({ item, view = 0, count = 0, flipped = [], spot = 0, bare = false }) {
+  return { item, count, ...(view && { view }), ...(flipped.length && { flipped }), ...(spot && { spot }), ...(bare && { bare }) };
+}
 
 // All steps in their order, each with a title for the presenter.
 export function stepsOf(plan) {
-  const steps = [];
-  for (const item of plan.items) {
-    const titles = ["Picture", ...revealed(item).map((layer) => layer.title)];
-    titles.forEach((title, count) => steps.push({ item: item.id, count, title }));
-  }
-  return steps;
+  return plan.items.flatMap((item) => viewsOf(item).flatMap((view, k) =>
+    [view.title, ...revealed(view).map((layer) => layer.title)].map((title, count) => ({ ...made({ item: item.id, view: k, count }), title }))));
 }
 
-const same = (a, b) => a && b && a.item === b.item && a.count === b.count;
+const same = (a, b) => a.item === b.item && (a.view || 0) === (b.view || 0) && a.count === b.count;
 
 // Where a step stands among all; a step whose item is gone stands at the first that is left.
 export function placeOf(plan, step) {
-  return Math.max(stepsOf(plan).findIndex((one) => same(one, step)), 0);
+  return Math.max(step ? stepsOf(plan).findIndex((one) => same(one, step)) : 0, 0);
 }
 
-// The step that is meant, as the plan is now: an item may have lost layers, or be gone.
+// The step that is meant, as the plan is now: an item may have lost views or layers, or be gone.
 export function settle(plan, step) {
   if (!plan.items.length) return null;
   const item = step && find(plan, step.item);
-  if (!item) return { item: plan.items[0].id, count: 0 };
-  return { item: item.id, count: Math.min(step.count, revealed(item).length) };
+  if (!item) return made({ item: plan.items[0].id });
+  const views = viewsOf(item), view = Math.min(Math.max(step.view || 0, 0), views.length - 1), most = revealed(views[view]).length;
+  return made({
+    ...step, view, count: Math.min(Math.max(step.count || 0, 0), most),
+    flipped: (step.flipped || []).filter((n) => n >= 1 && n <= most),
+    spot: step.spot <= spots(views[view]).length ? step.spot : 0,
+  });
 }
 
-// What an action makes of the state. go: {go: step}.
+const isShown = (step, n) => (n <= step.count) !== (step.flipped || []).includes(n);
+
+function onward(plan, step) {
+  const most = revealed(viewAt(plan, step)).length;
+  for (let count = step.count + 1; count <= most; count++) {  // a key that shows nothing new would be one too many
+    if (!isShown(step, count) || step.bare) return made({ ...step, count, flipped: (step.flipped || []).filter((n) => n > count), spot: 0, bare: false });
+  }
+  const item = find(plan, step.item), view = (step.view || 0) + 1, after = plan.items[plan.items.indexOf(item) + 1];
+  if (view < viewsOf(item).length) return made({ item: item.id, view });
+  return after ? made({ item: after.id }) : made({ ...step, spot: 0, bare: false });
+}
+
+function backward(plan, step) {
+  const here = made({ item: step.item, view: step.view, count: step.count });
+  if (step.bare || step.flipped || step.spot) return here;
+  const { title, ...before } = stepsOf(plan)[Math.max(placeOf(plan, step) - 1, 0)];
+  return before;
+}
+
+// What an action makes of the state. Others than words: {go: step}, {layer: number}, {spot: number}.
 export function act(plan, state, action) {
   const step = settle(plan, state.step);
   if (!step) return { ...FRESH };
-  const steps = stepsOf(plan), at = placeOf(plan, step), bare = ({ item, count }) => ({ item, count });
+  const most = revealed(viewAt(plan, step)).length;
   // whoever steps on wants to see it: that ends the blank and the plan B, but not a hold
-  const stepping = (to) => ({ ...state, step: bare(to), blank: false, planB: false });
+  const stepping = (to) => ({ ...state, step: to, blank: false, planB: false });
   const back = state.blank || state.planB;
   if (action.go) return stepping(settle(plan, action.go));
+  if (action.layer) {
+    const n = action.layer, flipped = step.flipped || [];
+    if (n > most) return { ...state, step };
+    return stepping(made({ ...step, flipped: flipped.includes(n) ? flipped.filter((k) => k !== n) : [...flipped, n].sort((a, b) => a - b), spot: 0 }));
+  }
+  if (action.spot !== undefined) return stepping(settle(plan, { ...step, spot: action.spot }));
   switch (action) {
-    case "next": return stepping(back ? step : steps[Math.min(at + 1, steps.length - 1)]);
-    case "back": return stepping(back ? step : steps[Math.max(at - 1, 0)]);
+    case "next": return stepping(back ? step : onward(plan, step));
+    case "back": return stepping(back ? step : backward(plan, step));
     case "next item": case "item before": {
       const items = plan.items.map((item) => item.id);
       const to = items.indexOf(step.item) + (action === "next item" ? 1 : -1);
-      return stepping(to < 0 || to >= items.length ? step : { item: items[to], count: 0 });
+      return stepping(to < 0 || to >= items.length ? step : made({ item: items[to] }));
     }
+    case "all": return stepping(made({ item: step.item, view: step.view, count: most }));
+    case "bare": return stepping(made({ item: step.item, view: step.view, bare: true }));
+    case "spotlight": return stepping(made({ ...step, spot: (step.spot || 0) < spotsOf(plan, step).length ? (step.spot || 0) + 1 : 0 }));
     case "blank": return { ...state, step, blank: !state.blank };
     case "hold": return { ...state, step, held: state.held ? null : step };
     case "plan B": return { ...state, step, planB: Boolean(plan.spare) && !state.planB, blank: false };
@@ -60,16 +103,18 @@ export function act(plan, state, action) {
   }
 }
 
-// What stands on air: {item, names of its layers}, or null for nothing.
+// What stands on air: {item, view, names of its layers}, or null for nothing.
 export function onAir(plan, state) {
   if (state.blank) return null;
-  if (state.planB && plan.spare) {
-    return { item: plan.spare.id, layers: named(plan.spare.layers.filter((l) => l.base || l.kind === "credit")) };
-  }
+  const named = (item, view, layers) => ({ item: item.id, view, layers: layers.map((layer) => layer.name) });
+  if (state.planB && plan.spare) return named(plan.spare, 0, plan.spare.layers.filter((l) => l.base || l.kind === "credit"));
   const step = settle(plan, state.held || state.step);
   if (!step) return null;
-  const item = find(plan, step.item), shown = revealed(item).slice(0, step.count);
-  return { item: item.id, layers: named(item.layers.filter((l) => l.base || shown.includes(l))) };
+  const view = viewAt(plan, step), lit = step.spot ? spots(view)[step.spot - 1] : null, order = revealed(view);
+  return named(find(plan, step.item), step.view || 0, view.layers.filter((l) =>
+    l.base ? !step.bare || BARE.includes(l.kind)
+      : lit ? l === lit || l.title === lit.title || l.kind === "credit"
+        : l.kind !== "spotlight" && (isShown(step, order.indexOf(l) + 1) || (step.bare && l.kind === "credit"))));
 }
 
 // Keys of a keyboard and of a presenter's clicker.
@@ -77,5 +122,7 @@ export const KEYS = {
   ArrowRight: "next", PageDown: "next", " ": "next", Enter: "next",
   ArrowLeft: "back", PageUp: "back", Backspace: "back",
   ArrowDown: "next item", ArrowUp: "item before",
+  a: "all", A: "all", 0: "bare", s: "spotlight", S: "spotlight",
   b: "blank", B: "blank", ".": "blank", h: "hold", H: "hold", p: "plan B", P: "plan B",
+  ...Object.fromEntries([1, 2, 3, 4, 5, 6, 7, 8, 9].map((n) => [n, { layer: n }])),
 };
