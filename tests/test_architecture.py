@@ -29,6 +29,7 @@ FLOORS = (
     ("service",),
     ("library",),
     ("pipeline", "corrections", "codec"),
+    ("tour",),
     ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
     ("visibility", "checks"),
     ("placement",),

@@ -44,6 +44,8 @@ class Composition:
 def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition | NotFound:
     """How the picture is to lie in the frame. NotFound for a zoom on what the picture does not show."""
     pose = annotation.pose if annotation.status.facts.is_named else None
+    if wanted.as_sent and pose is not None:
+        return _all_of_it(annotation, pose, wanted.format)
     if pose is None:
         if wanted.zoom is not None:
             return NotFound(
@@ -155,6 +157,25 @@ def _zoom_in(annotation: Annotation, pose: Pose, level: Pose, wanted: FrameReque
     dx, dy = disc_to_pixel(move_pose(level, 0.0, 0.0, radius), u, v)
     middle = ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
     return move_pose(level, middle[0] - float(dx), middle[1] - float(dy), radius), False
+
+
+def fit_whole(annotation: Annotation, fmt: Format) -> tuple[float, float, float]:
+    """(scale, x, y) of a picture as large as fits into a frame: the frame's pixels for one of the picture, and where
+    the picture's pixel (0, 0) lies."""
+    scale = min(fmt.width / annotation.width, fmt.height / annotation.height, LARGEST * fmt.unit)
+    x, y = (fmt.width - 1) / 2 - scale * (annotation.width - 1) / 2, (fmt.height - 1) / 2
+    return scale, x, y - scale * (annotation.height - 1) / 2
+
+
+def _all_of_it(annotation: Annotation, pose: Pose, fmt: Format) -> Composition:
+    """A placed picture as it came: all of it, not turned."""
+    scale, left, top = fit_whole(annotation, fmt)
+
+    def lookup(xs: FloatArray, ys: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        px, py = (xs - left) / scale, (ys - top) / scale
+        return px, py, np.hypot(*pixel_to_disc(pose, px, py))
+
+    return Composition(lookup=lookup, step=1.0 / scale, pose=None, disc=None, whole=True)
 
 
 def _as_sent(annotation: Annotation, fmt: Format) -> Composition:

@@ -101,7 +101,8 @@ class FrameRequest:
     eye's view). features: names that somebody asked for, each a layer, in the order of revealing; of one that cannot be
     shown the reason is told. offered: others, the best first, of which those that lie well in the finished frame fill
     up to `most`; of these nothing is told. seas: how many at most. camera: the Moon as it is to stand in the frame (a
-    view of a move), in the frame's own pixels; None: as the composition places it, see `composition.compose_frame`."""
+    view of a move), in the frame's own pixels; None: as the composition places it, see `composition.compose_frame`.
+    as_sent: all of the picture as it came, with the credit alone."""
 
     format: Format = HD
     texts: Texts = field(default_factory=Texts)
@@ -112,6 +113,7 @@ class FrameRequest:
     offered: tuple[str, ...] = ()
     most: int = 6
     seas: int = 9
+    as_sent: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,25 +25,39 @@ class PlannedLayer:
     url: str
 
 
+#: (a, b, c, d, e, f) as style sheets write an affine map.
+Matrix = tuple[float, float, float, float, float, float]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Move:
     """How the eye is led from the view before to this one. matrix: a, b, c, d, e, f of x' = a x + c y + e and
     y' = b x + d y + f, from the former frame's pixels to this one's, (0, 0) the corner of the frame; a mirrored picture
-    is turned over by one whose determinant is negative. seconds: how long it takes."""
+    is turned over by one whose determinant is negative. seconds: how long it takes.
 
-    matrix: tuple[float, float, float, float, float, float]
+    path: (share of the time, matrix) from 0 to 1, to be joined by straight pieces, for ease and curve are in it: where
+    the former picture is then, the last one `matrix`; this view's own picture is there by the same after the inverse of
+    that. flips: it is turned over on the way, and is a line in the middle of it."""
+
+    matrix: Matrix
     seconds: float
+    path: tuple[tuple[float, Matrix], ...] = ()
+    flips: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedView:
-    """One view of a picture. title: for the presenter; move: None where it is cut to."""
+    """One view of a picture. title: for the presenter; move: None where it is cut to. kind: as_sent, upright, named or
+    close_up; feature: what a close-up is about or a light is on; seconds: how long it stands."""
 
     title: str
     layers: tuple[PlannedLayer, ...]
     move: Move | None = None
     width: int = 1920
     height: int = 1080
+    kind: str = "named"
+    feature: str = ""
+    seconds: float = 0.0
 
 
 @dataclass(frozen=True)
