@@ -29,12 +29,14 @@ class AirState:
 
 @dataclass(frozen=True)
 class AirLink:
-    """An address that shows what is on air to whoever knows it. label: what it was made for."""
+    """An address that shows what is on air to whoever knows it. label: what it was made for; drives: a program may step
+    through the rundown by it."""
 
     id: int
     label: str
     made_by: str
     made_utc: datetime
+    drives: bool = False
 
 
 def state(storage: Storage, edition_id: int, now_ms: int) -> AirState:
@@ -78,13 +80,13 @@ def pin(storage: Storage, edition_id: int, item_id: int | None) -> None:
             storage.execute("insert into air_spares values (?, ?)", [edition_id, item_id])
 
 
-def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
+def make_link(storage: Storage, label: str, who: str, now: datetime, drives: bool = False) -> str:
     """A new address's secret, which is shown once; kept is its SHA-256."""
     secret = secrets.token_urlsafe(24)
     with storage.writing():
         storage.execute(
-            "insert into air_links (secret, label, made_by, made_utc) values (?, ?, ?, ?)",
-            [_hash(secret), label, who, time_text(now)],
+            "insert into air_links (secret, label, made_by, made_utc, drives) values (?, ?, ?, ?, ?)",
+            [_hash(secret), label, who, time_text(now), int(drives)],
         )
         audit.note(storage, now, who, "air_link_made", label=label)
     return secret
@@ -92,12 +94,13 @@ def make_link(storage: Storage, label: str, who: str, now: datetime) -> str:
 
 def links(storage: Storage) -> tuple[AirLink, ...]:
     rows = storage.read("select * from air_links where revoked_utc is null order by id")
-    return tuple(AirLink(r["id"], r["label"], r["made_by"], datetime.fromisoformat(r["made_utc"])) for r in rows)
+    return tuple(_link(row) for row in rows)
 
 
-def is_link(storage: Storage, secret: str) -> bool:
-    """Whether a secret opens the page on air."""
-    return bool(storage.read("select 1 from air_links where secret = ? and revoked_utc is null", [_hash(secret)]))
+def find_link(storage: Storage, secret: str) -> AirLink | None:
+    """The address of a secret; None: there is none, or it was ended."""
+    rows = storage.read("select * from air_links where secret = ? and revoked_utc is null", [_hash(secret)])
+    return _link(rows[0]) if rows else None
 
 
 def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool:
@@ -109,6 +112,11 @@ def revoke_link(storage: Storage, link_id: int, who: str, now: datetime) -> bool
         storage.execute("update air_links set revoked_utc = ? where id = ?", [time_text(now), link_id])
         audit.note(storage, now, who, "air_link_ended", label=rows[0]["label"])
     return True
+
+
+def _link(row: Mapping[str, Any]) -> AirLink:
+    made_utc = datetime.fromisoformat(row["made_utc"])
+    return AirLink(row["id"], row["label"], row["made_by"], made_utc, bool(row["drives"]))
 
 
 def _hash(secret: str) -> str:

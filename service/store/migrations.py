@@ -30,6 +30,7 @@ KNOWN = (
     "m027_withdrawals",
     "m028_letter_facts",
     "m029_receipt_mails",
+    "m030_driving_links",
 )
 
 

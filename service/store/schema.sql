@@ -315,7 +315,8 @@ create table air_links (                      -- addresses of the page on air th
     label       text not null,
     made_by     text not null,
     made_utc    text not null,
-    revoked_utc text
+    revoked_utc text,
+    drives      integer not null default 0    -- 1: a program may step through the rundown by it
 ) strict;
 
 create table aired (                          -- what was on air, kept also where its sender was forgotten since

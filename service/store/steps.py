@@ -244,3 +244,9 @@ def m029_receipt_mails(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m030_driving_links(db: Database) -> None:
+    # an address for a source may also let a program step through the rundown
+    db.execute("alter table air_links add column drives integer not null default 0")

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from moondesk.records import NotFound
+from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.programme.air_plan import MAKING, AirItem, AirNote, AirPlan, PlannedLayer, plan_of
 from moondesk.service.programme.credit import credit_words, sender_of
 from moondesk.service.programme.frame_request import layer_title
@@ -30,11 +31,13 @@ class _LaterError(Exception):
     """No more frames are to be made in this request."""
 
 
-def make_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUDGET_S) -> AirPlan:
+def make_plan(
+    studio: Studio, edition: Edition, shape: str, seconds: float = BUDGET_S, first: int | None = None
+) -> AirPlan:
     """The plan as the rundown stands now. Layers' addresses are "item/layer/mark"; see `frames.layer_png`.
 
     Frames that are not there yet are made; after so many seconds no further one is begun, and the picture is left out
-    as being made: whoever asks again gets it. shape: the frames' format.
+    as being made: whoever asks again gets it. shape: the frames' format; first: the item whose frame is wanted first.
     """
     found = rundown(studio.storage, edition.id)
     listed = {p.picture.id: p for p in list_by_id(studio.storage, [i.picture_id for i in (*found.items, *found.out)])}
@@ -50,10 +53,21 @@ def make_plan(studio: Studio, edition: Edition, shape: str, seconds: float = BUD
     def made(place: int, item: RundownItem) -> AirItem:
         return _item(hurried, edition, item, listed[item.picture_id], place, shape)
 
-    items = tuple(made(n, item) for n, item in enumerate(found.items, 1) if item.picture_id in listed)
+    placed = [(n, item) for n, item in enumerate(found.items, 1) if item.picture_id in listed]
+    ready = {item.id: made(n, item) for n, item in sorted(placed, key=lambda one: one[1].id != first)}
+    items = tuple(ready[item.id] for _, item in placed)
     pinned = spare(studio.storage, edition.id)
     out = tuple(made(0, item) for item in found.out if item.id == pinned and item.picture_id in listed)
     return plan_of(edition.plan.number, studio.config.programme.name, items, pinned, out)
+
+
+def stopped_items(studio: Studio, edition: Edition) -> list[int]:
+    """Items of the rundown that may not be shown as it stands now, whatever a window fetched before."""
+    found = rundown(studio.storage, edition.id)
+    every = (*found.items, *found.out)
+    listed = {p.picture.id: p for p in list_by_id(studio.storage, [i.picture_id for i in every])}
+    terms = studio.config.entry_terms
+    return [i.id for i in every if i.picture_id not in listed or reasons_not_to_air(listed[i.picture_id], terms)]
 
 
 def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
@@ -76,6 +90,8 @@ def _item(
             frame = frame_of(studio, item, listed, options_of(studio.storage, item.id, shape))
         except _LaterError:
             stops = (MAKING,)
+        except WarmPoolError as error:
+            stops = (f"{error} {error.advice}".strip(),)
         else:
             if isinstance(frame, NotFound):
                 stops = (f"{frame.reason} {frame.advice}".strip(),)

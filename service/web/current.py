@@ -36,7 +36,7 @@ def new_app(config: Config, files: int, file_bytes: int, static: str | None = "s
     app.jinja_env.globals["t"] = lambda sentence, **values: in_english(say(sentence, **values))
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     Storage(config.data_dir).close()
-    app.teardown_request(_close_storage)
+    app.teardown_request(close_storage)
     app.after_request(secure)
     return app
 
@@ -68,7 +68,7 @@ def storage() -> Storage:
     return g.storage  # type: ignore[no-any-return]
 
 
-def _close_storage(_: BaseException | None) -> None:
+def close_storage(_: BaseException | None = None) -> None:
     opened = g.pop("storage", None)
     if opened is not None:
         opened.close()

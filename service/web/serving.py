@@ -3,6 +3,7 @@
     connections of an address      the longest idle one gives way to a new one, else one whose head is still on its way
     a request's head               all of it within seconds (`Pace`)
     a request's body               judged by the application before a byte of it is kept (`arriving`); a least rate
+    a WebSocket                    taken out of all this, with bounds of its own (`sockets`)
     a proxy's connections          not counted: it has its own bounds, and its requests name whom they come from
 
 Everything here but the answering itself runs in the server's one thread of input and output.
@@ -14,6 +15,7 @@ import functools
 import io
 import logging
 import re
+import threading
 import time
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
@@ -29,6 +31,7 @@ from waitress.task import ErrorTask, ThreadedTaskDispatcher, WSGITask
 from moondesk.service.errors import DeskError
 from moondesk.service.web.arriving import VERDICT, Arriving, RequestBody, Verdict
 from moondesk.service.web.bodies import TEXT_BYTES
+from moondesk.service.web.sockets import Sockets
 from moondesk.service.web.visitors import client_address, networks_of
 
 #: Threads that answer, and those kept for what must not wait behind anything (see `Bounds.prompt`).
@@ -165,6 +168,7 @@ class Channel(HTTPChannel):
     """One connection."""
 
     request: Parser | None
+    requests: list[Parser]
     task_class = GuardedTask
     error_task_class = ErrorTask
 
@@ -222,6 +226,13 @@ class Channel(HTTPChannel):
         """Nothing is asked, answered or on the way."""
         return not (self.requests or self.request or self.total_outbufs_len)
 
+    def hand_over(self) -> tuple[Any, dict[str, Any]]:
+        """Its connection and the request that asked for it; the server has no part in it any more."""
+        environ: dict[str, Any] = GuardedTask(self, self.requests[0]).get_environment()
+        self.del_channel()
+        self.connected, self.requests = False, []
+        return self.socket, environ
+
     def is_asking(self) -> bool:
         """A head is on the way."""
         return not self.requests and self.request is not None and not self.request.headers_finished
@@ -267,13 +278,14 @@ class GuardedServer(TcpWSGIServer):
 
     def __init__(self, app: Flask, adj: Adjustments, bounds: Bounds) -> None:
         self.app, self.bounds, self._looked = app, bounds, 0.0
+        self.sockets, self._own_thread = Sockets(app), 0
         answering, self.prompt = ThreadedTaskDispatcher(), ThreadedTaskDispatcher()
         answering.set_thread_count(adj.threads)
         self.prompt.set_thread_count(PROMPT_THREADS if bounds.prompt else 0)
         super().__init__(app, dispatcher=answering, adj=adj, sockinfo=adj.listen[0])
 
     def readable(self) -> bool:
-        now = time.monotonic()
+        now, self._own_thread = time.monotonic(), threading.get_ident()
         if now - self._looked >= min(1.0, self.bounds.pace.head / 4):
             self._looked = now
             for channel in list(self.active_channels.values()):
@@ -285,6 +297,10 @@ class GuardedServer(TcpWSGIServer):
 
     def add_task(self, task: Channel) -> None:
         request, paths = task.requests[0], self.bounds.prompt
+        own = threading.get_ident() == self._own_thread  # else it came with others on one line, which stays what it was
+        if own and not request.error and self.sockets.takes(request.path, request.headers):
+            self.sockets.take(*task.hand_over())
+            return
         prompt = paths and not request.error and paths.fullmatch(request.path)
         (self.prompt if prompt else self.task_dispatcher).add_task(task)
 
@@ -306,6 +322,7 @@ class GuardedServer(TcpWSGIServer):
         try:
             super().run()
         finally:
+            self.sockets.close()
             self.prompt.shutdown()
 
     def _makes_way(self, remote: str) -> bool:

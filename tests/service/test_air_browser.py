@@ -17,7 +17,7 @@ from PIL import Image
 from waitress import create_server
 
 from moondesk.service.programme.air_plan import AirItem, AirNote, PlannedLayer, plan_of
-from moondesk.service.store.air import is_link, make_link
+from moondesk.service.store.air import find_link, make_link
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.onair import onair
@@ -253,7 +253,7 @@ def test_the_rundown_goes_on_when_the_desk_stops_and_takes_up_again(app, rundown
 
 def test_a_source_without_log_in_shows_on_a_clear_ground_and_changes_nothing(app, storage):
     secret = make_link(storage, "studio mixer", "Ada", NOW)
-    assert is_link(storage, secret)
+    assert find_link(storage, secret)
     with served(app) as url, chromium() as browser:
         page = browser.new_context(viewport={"width": 640, "height": 360}).new_page()
         page.goto(f"{url}/onair/{secret}?ground=none")

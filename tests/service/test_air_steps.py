@@ -41,11 +41,16 @@ def put(client, at, count):
 
 def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):
     refused = put(client, FAR, 1)
-    assert (refused.status_code, refused.json) == (409, {"state": {}, "at": 0, "now": NOW_MS})
+    assert (refused.status_code, refused.json) == (409, {"state": {}, "at": 0, "now": NOW_MS, "stopped": []})
     assert put(client, NOW_MS + AHEAD_MS + 1, 1).status_code == 409
     assert put(client, NOW_MS, 2).json["state"]["step"]["count"] == 2
     assert put(client, NOW_MS - 1, 3).json["state"]["step"]["count"] == 2  # an earlier one
-    assert client.get("/air/12/state").json == {"state": {"step": {"item": 1, "count": 2}}, "at": NOW_MS, "now": NOW_MS}
+    assert client.get("/air/12/state").json == {
+        "state": {"step": {"item": 1, "count": 2}},
+        "at": NOW_MS,
+        "now": NOW_MS,
+        "stopped": [],
+    }
 
 
 def test_a_store_that_holds_a_step_from_the_future_is_healed_by_the_next_one(client, storage, edition):

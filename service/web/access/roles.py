@@ -93,7 +93,9 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "air.sheet_file": "helper",
         "air.make_link": "presenter",
         "air.end_link": "presenter",
-        "air.linked": "everyone",  # these four want the secret in the address
+        "control.by_log_in": "helper",
+        "control.by_secret": "everyone",  # these five want the secret in the address
+        "air.linked": "everyone",
         "air.linked_plan": "everyone",
         "air.linked_state": "everyone",
         "air.linked_layer": "everyone",

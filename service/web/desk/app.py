@@ -34,6 +34,7 @@ from moondesk.service.web.desk.inbox.letters import letters
 from moondesk.service.web.desk.inbox.questions import questions
 from moondesk.service.web.desk.inbox.reply import reply
 from moondesk.service.web.desk.inbox.review import review
+from moondesk.service.web.desk.onair import control
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.onair import air
 from moondesk.service.web.desk.picture import correcting, letter_facts, notes, pairs, picture  # noqa: F401  their routes are the desk's
@@ -78,6 +79,7 @@ def create_app(
         history,
     ):
         app.register_blueprint(part)
+    control.install(app)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(unkept)

@@ -6,16 +6,20 @@ software cannot log in: for it there are addresses with a secret in them, which 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, Response, abort, current_app, jsonify, redirect, request, url_for
+from flask import Blueprint, Flask, Response, abort, current_app, jsonify, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.exports.rundown import KINDS, Kind, SheetItem, rundown_file, sheet_items
 from moondesk.service.programme.air_plan import MAKING, AirPlan
+from moondesk.service.programme.air_steps import read_stand
 from moondesk.service.programme.editions import EditionView, edition_view, next_to_air
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import air as air_store
@@ -24,21 +28,34 @@ from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.records import Edition
 from moondesk.service.studio.frames import layer_png
-from moondesk.service.studio.plan import make_plan, senders
+from moondesk.service.studio.plan import make_plan, senders, stopped_items
 from moondesk.service.web.access import sessions
-from moondesk.service.web.current import calendar, config, render, storage
+from moondesk.service.web.current import calendar, close_storage, config, render, storage
+from moondesk.service.web.desk.onair.frame_maker import FrameMaker
 from moondesk.service.web.desk.onair.steps import Steps
 from moondesk.service.web.making import studio
 
 air = Blueprint("air", __name__)
-air.record_once(lambda setup: setup.app.extensions.setdefault("moondesk.steps", Steps()))
+
+
+@air.record_once
+def _keep(setup: Any) -> None:
+    for name, kept in (("steps", Steps()), ("frame maker", FrameMaker()), ("recent plans", {})):
+        setup.app.extensions.setdefault(f"moondesk.{name}", kept)
+
 
 NUMBER = "<int(max=9007199254740991):number>"
 ITEM = "<int(max=9007199254740991):item_id>"
 SECRET = "<string(minlength=20, maxlength=60):secret>"
 FORMATS = ("hd", "uhd", "vertical")
+#: Parts of the page on air that an address may show alone: the photograph; names and lines; the credit.
+SHOWN, SIGNALS = ("all", "picture", "names", "credit"), ("whole", "fill", "key")
 #: A state is a few numbers; its text may not be longer.
-STATE_CHARACTERS = 400
+STATE_CHARACTERS = 800
+#: How long all frames of an edition may take, and for how long a plan that was found counts, seconds.
+PATIENCE_S, RECENT_S = 600.0, 1.0
+#: Addresses of the control socket, see `control`.
+SOCKETS = re.compile(r"/(air/[0-9]+|onair/[^/]+)/socket")
 LABEL_CHARACTERS = 60
 #: Said on paper of a picture whose frame is not there yet.
 AGAIN = f"{MAKING} Load this page again before you print it."
@@ -46,14 +63,18 @@ AGAIN = f"{MAKING} Load this page again before you print it."
 
 @dataclass(frozen=True, kw_only=True)
 class AirPage:
-    """plan, state: addresses; token: empty where the page may only show; clear: no ground behind the pictures."""
+    """plan, state, socket: addresses; token: empty where the page may only show; clear: no ground behind the pictures.
+    show: all, or the part of the frame that is shown alone; signal: whole, or fill or key of it."""
 
     programme: Programme
     edition: int
     plan: str
     state: str
+    socket: str
     token: str
     clear: bool
+    show: str
+    signal: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +86,7 @@ class PresenterPage:
     edition: EditionView
     plan: str
     state: str
+    socket: str
     token: str
     zone: str
     left_out: tuple[tuple[str, str], ...]
@@ -79,7 +101,7 @@ class PresenterPage:
 def following() -> AnyResponse:
     """The page of the edition that is next on air."""
     asked: dict[str, Any] = request.args.to_dict()
-    return redirect(url_for("air.page", number=_next().plan.number, **asked), 303)
+    return redirect(url_for("air.page", number=next_edition().plan.number, **asked), 303)
 
 
 @air.get(f"/air/{NUMBER}")
@@ -92,8 +114,9 @@ def page(number: int) -> str:
             edition=read_edition(storage(), number).plan.number,
             plan=url_for("air.plan", number=number, format=shape),
             state=url_for("air.state", number=number),
+            socket=url_for("control.by_log_in", number=number),
             token=sessions.form_token(),
-            clear=request.args.get("ground") == "none",
+            **_look(),
         ),
     )
 
@@ -139,7 +162,7 @@ def put_state(number: int) -> Response:
     ):
         abort(400)
     try:
-        _steps().put(storage(), edition.id, AirState(at_ms, told), _now_ms())
+        steps().put(storage(), edition.id, AirState(at_ms, told), now_ms())
     except ValueError:  # the page's clock is ahead of the desk's: it sets its own by the answer and sends again
         answer = _state_answer(edition)
         answer.status_code = 409
@@ -159,6 +182,7 @@ def presenter(number: int) -> str:
             edition=edition_view(edition, calendar()),
             plan=url_for("air.plan", number=number),
             state=url_for("air.state", number=number),
+            socket=url_for("control.by_log_in", number=number),
             token=sessions.form_token(),
             zone=zone,
             left_out=found.left_out,
@@ -186,7 +210,7 @@ class SheetPage:
 def sheet(number: int) -> str:
     """The rundown on paper."""
     edition = read_edition(storage(), number)
-    found = _plan(edition)
+    found = make_plan(studio(), edition, "hd")
     items = sheet_items(studio(), edition, found)
     keys = {item.picture_id: read_derived_key(storage(), item.picture_id) or "" for item in items}
     return render(
@@ -230,9 +254,10 @@ def make_link() -> str:
             f"An address wants a name of 1 to {LABEL_CHARACTERS} characters.",
             "Say what it is for, like “studio mixer”.",
         )
-    secret = air_store.make_link(storage(), label, sessions.actor().name, sessions.now())
+    drives = request.form.get("drives") == "yes"
+    secret = air_store.make_link(storage(), label, sessions.actor().name, sessions.now(), drives)
     address = url_for("air.linked", secret=secret, ground="none", _external=True)
-    return render("air_link.html", LinkPage(config().programme, label, address))
+    return render("air_link.html", LinkPage(config().programme, label, address, drives))
 
 
 @dataclass(frozen=True)
@@ -242,12 +267,13 @@ class LinkPage:
     programme: Programme
     label: str
     address: str
+    drives: bool
 
 
 @air.post("/air/links/<int(max=9007199254740991):link_id>/end")
 def end_link(link_id: int) -> AnyResponse:
     air_store.revoke_link(storage(), link_id, sessions.actor().name, sessions.now())
-    return redirect(url_for("air.presenter", number=_next().plan.number), 303)
+    return redirect(url_for("air.presenter", number=next_edition().plan.number), 303)
 
 
 # --- with a secret in the address: for a source in streaming software ------------------------------------------------
@@ -255,8 +281,8 @@ def end_link(link_id: int) -> AnyResponse:
 
 @air.get(f"/onair/{SECRET}")
 def linked(secret: str) -> str:
-    _check_link(secret)
-    number = _next().plan.number
+    check_link(secret)
+    number = next_edition().plan.number
     return render(
         "air.html",
         AirPage(
@@ -264,16 +290,17 @@ def linked(secret: str) -> str:
             edition=number,
             plan=url_for("air.linked_plan", secret=secret, format=_shape()),
             state=url_for("air.linked_state", secret=secret),
+            socket=url_for("control.by_secret", secret=secret),
             token="",
-            clear=request.args.get("ground") == "none",
+            **_look(),
         ),
     )
 
 
 @air.get(f"/onair/{SECRET}/plan.json")
 def linked_plan(secret: str) -> Response:
-    _check_link(secret)
-    told = _plan(_next()).as_json(
+    check_link(secret)
+    told = _plan(next_edition()).as_json(
         lambda name: url_for(
             "air.linked_layer",
             secret=secret,
@@ -290,26 +317,41 @@ def linked_plan(secret: str) -> Response:
 
 @air.get(f"/onair/{SECRET}/state")
 def linked_state(secret: str) -> Response:
-    _check_link(secret)
-    return _state_answer(_next())
+    check_link(secret)
+    return _state_answer(next_edition())
 
 
 @air.get(f"/onair/{SECRET}/items/{ITEM}/<name>.png")
 def linked_layer(secret: str, item_id: int, name: str) -> Response:
-    _check_link(secret)
-    return _layer(_next(), item_id, name)
+    check_link(secret)
+    return _layer(next_edition(), item_id, name)
 
 
-def _check_link(secret: str) -> None:
-    if not air_store.is_link(storage(), secret):
+def check_link(secret: str) -> None:
+    if air_store.find_link(storage(), secret) is None:
         abort(404)
 
 
-def _next() -> Edition:
+def edition_of(edition_id: int) -> Edition | None:
+    return next((e for e in list_editions(storage()) if e.id == edition_id), None)
+
+
+def next_edition() -> Edition:
     edition = next_to_air(list_editions(storage()), config().next_edition, sessions.now())
     if edition is None:
         raise NotStoredError("There is no edition yet.", "Add one, or take in a first picture: it opens one.")
     return edition
+
+
+def _look() -> dict[str, Any]:
+    """How the address wants the page to look."""
+    show, signal = request.args.get("show", "all"), request.args.get("signal", "whole")
+    if show not in SHOWN or signal not in SIGNALS:
+        raise BadInputError(
+            "There is no such part of the page on air.",
+            f"show is one of {', '.join(SHOWN)}; signal one of {', '.join(SIGNALS)}.",
+        )
+    return {"clear": request.args.get("ground") == "none", "show": show, "signal": signal}
 
 
 def _shape() -> str:
@@ -317,21 +359,60 @@ def _shape() -> str:
     return asked if asked in FORMATS else "hd"
 
 
-def _plan(edition: Edition) -> AirPlan:
-    return make_plan(studio(), edition, _shape())
+def _plan(edition: Edition, shape: str = "") -> AirPlan:
+    """The plan as far as its frames are there; the others are made meanwhile."""
+    shape = shape or _shape()
+    found, maker = make_plan(studio(), edition, shape, 0.0), _maker()
+    if found.making:
+        maker.begin(edition.id, shape, found.making, _in_background(edition, shape))
+    return maker.amend(edition.id, shape, found)
+
+
+def _in_background(edition: Edition, shape: str) -> Callable[[], AirPlan]:
+    """All frames of an edition, what stands on air first."""
+    app: Flask = current_app._get_current_object()  # type: ignore[attr-defined]
+    stands = read_stand(steps().now(storage(), edition.id, now_ms()).state).step
+
+    def make() -> AirPlan:
+        with app.app_context(), own_storage():
+            return make_plan(studio(), edition, shape, PATIENCE_S, stands.item if stands else None)
+
+    return make
+
+
+def recent_plan(edition: Edition) -> AirPlan:
+    """The plan as it was found within the last second: for whoever asks with each message."""
+    plans: dict[int, tuple[float, AirPlan]] = current_app.extensions["moondesk.recent plans"]
+    kept = plans.get(edition.id)
+    if kept is None or time.monotonic() - kept[0] > RECENT_S:
+        kept = plans[edition.id] = time.monotonic(), _plan(edition, "hd")
+    return kept[1]
+
+
+@contextmanager
+def own_storage() -> Iterator[None]:
+    """For a thread of the desk's own, within the application: its connection to the store is closed at the end."""
+    try:
+        yield
+    finally:
+        close_storage()
+
+
+def _maker() -> FrameMaker:
+    return current_app.extensions["moondesk.frame maker"]  # type: ignore[no-any-return]
 
 
 def _state_answer(edition: Edition) -> Response:
-    now_ms = _now_ms()
-    stands = _steps().now(storage(), edition.id, now_ms)
-    return jsonify(state=stands.state, at=stands.at_ms, now=now_ms)
+    now = now_ms()
+    stands = steps().now(storage(), edition.id, now)
+    return jsonify(state=stands.state, at=stands.at_ms, now=now, stopped=stopped_items(studio(), edition))
 
 
-def _steps() -> Steps:
+def steps() -> Steps:
     return current_app.extensions["moondesk.steps"]  # type: ignore[no-any-return]
 
 
-def _now_ms() -> int:
+def now_ms() -> int:
     return int(sessions.now().timestamp() * 1000)
 
 
