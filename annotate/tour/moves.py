@@ -88,14 +88,19 @@ class Move:
 
     def matrix(self, t: float, pose: Pose) -> Matrix:
         """What takes the picture, whose pose it is, from where the first camera shows it to where it is after a share
-        of the time; coordinates from the corner of the frame's first pixel. Of what a lens bends on the way, as much as
-        an affine map can follow (least squares over the disc)."""
-        u, v = (g.ravel() for g in np.meshgrid(_ACROSS, _ACROSS))
-        u, v = u[np.hypot(u, v) <= 1.0], v[np.hypot(u, v) <= 1.0]
-        px, py = disc_to_pixel(pose, u, v)
-        was, now = (np.stack(locate(camera, pose, px, py), axis=1) + 0.5 for camera in (self.start, self.at(t)))
-        (a, b), (c, d), (e, f) = np.linalg.lstsq(np.column_stack([was, np.ones(len(was))]), now, rcond=None)[0].tolist()
-        return a, b, c, d, e, f
+        of the time."""
+        return affine_between(self.start, self.at(t), pose)
+
+
+def affine_between(start: Camera, there: Camera, pose: Pose) -> Matrix:
+    """What takes the picture, whose pose it is, from one camera's frame to another's; coordinates from the corner of
+    the frame's first pixel. Of what a lens bends, as much as an affine map can follow (least squares over the disc)."""
+    u, v = (g.ravel() for g in np.meshgrid(_ACROSS, _ACROSS))
+    u, v = u[np.hypot(u, v) <= 1.0], v[np.hypot(u, v) <= 1.0]
+    px, py = disc_to_pixel(pose, u, v)
+    was, now = (np.stack(locate(camera, pose, px, py), axis=1) + 0.5 for camera in (start, there))
+    (a, b), (c, d), (e, f) = np.linalg.lstsq(np.column_stack([was, np.ones(len(was))]), now, rcond=None)[0].tolist()
+    return a, b, c, d, e, f
 
 
 def _hand(a: float, b: float, e: float) -> float:
