@@ -106,10 +106,12 @@ def frames(clip: Clip) -> Iterator[ByteArray]:
         begun = drawn
         drawn = begun + view.seconds
         still: ByteArray | None = None
+        at, until = 0.0, _settled(shot)
         while count / clip.rate < drawn - 1e-9 and count < clip.count:
             since = float(count / clip.rate) - begun
-            if still is None or since < _settled(shot):
+            if still is None or at < until:
                 still = _rest(clip, shot, since, k > 0 and view.move_s > 0.0)
+            at = since
             yield still
             count += 1
         if k + 1 == len(clip.tour):

@@ -76,7 +76,7 @@ def light_mask(feature: Feature, pose: Pose, fmt: Format) -> Float32Array:
             part = cover[top - y : max(fmt.height - y, 0), left - x : max(fmt.width - x, 0)]
             full[top : top + part.shape[0], left : left + part.shape[1]] = part
         extent = float(min(np.ptp(np.concatenate(shapes), axis=0))) if shapes else 0.0
-    soft = float(np.clip(_SOFT * extent, *(fmt.unit * v for v in _SOFTEST)))
+    soft = min(max(_SOFT * extent, fmt.unit * _SOFTEST[0]), fmt.unit * _SOFTEST[1])
     # a wide blur is as good at a quarter of the size
     small = cv2.resize(full, (fmt.width // _COARSE, fmt.height // _COARSE), interpolation=cv2.INTER_AREA)
     if soft > 2.0 * _COARSE:
