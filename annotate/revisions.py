@@ -31,7 +31,8 @@ FRAMES = 1
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:
 #: 1  the first that is counted
-COMPARISON = 1
+#: 2  photographs brought to one tone
+COMPARISON = 2
 
 #: Heights from shadows. Raised: measured anew when they are asked for.
 #:

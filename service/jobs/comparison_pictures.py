@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 
 from moondesk.comparison.common_frame import Framed, into_frame
+from moondesk.comparison.levels import level
 from moondesk.comparison.predicted import Orientation, predicted_moon
 from moondesk.records import Aspect, Pose
 from moondesk.revisions import COMPARISON
@@ -107,7 +108,7 @@ def frame_bytes(engine: Engine, photo: bytes, picture: Framed, frame: Pose) -> P
     if bgr is None:
         raise OSError("the kept photograph is not a whole JPEG; delete its folder and place the picture anew")
     rgb = cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB)
-    framed = into_frame(np.asarray(rgb, np.uint8), picture, frame, FRAME_PX, shrink)
+    framed = into_frame(level(np.asarray(rgb, np.uint8), picture.pose, shrink), picture, frame, FRAME_PX, shrink)
     return Picture(_encode(".jpg", cv2.cvtColor(framed.rgb, cv2.COLOR_RGB2BGR)))
 
 

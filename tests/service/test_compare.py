@@ -186,7 +186,7 @@ def test_pictures_that_are_not_certain_stay_out_of_the_frame_and_say_so(client, 
 def test_nothing_is_called_new_where_the_times_do_not_carry_it(client, pair, put):
     without = put("Eva", pose_at(EVENING), None)
     page = client.get(f"/compare?pictures={without},{pair[1]}").get_data(as_text=True)
-    assert "Of fewer than two of these pictures it is known when" in page
+    assert "The date of at most one of these pictures is known" in page
     assert "Newly in the light" not in page
     soon = put("Rosa", pose_at(EVENING + timedelta(minutes=40)), EVENING + timedelta(minutes=40))
     page = client.get(f"/compare?pictures={pair[0]},{soon}").get_data(as_text=True)

@@ -194,7 +194,7 @@ def choosing_page(
 
 def _evening(taken_utc: datetime | None, calendar: Calendar) -> str:
     if taken_utc is None:
-        return "Evening not known"
+        return "Date not known"
     evening = calendar.evening(taken_utc)
     day = "" if evening.day_number is None else f", day {evening.day_number}"
     return f"{date_words(evening.date)}{day}"
@@ -255,8 +255,8 @@ def _light_between(
     if gap is None:
         return (
             (
-                "Of fewer than two of these pictures it is known when they were taken, so nothing can be called new. "
-                "The time can be set on a picture's own page."
+                f"{_edges_apart(inside)}The date of at most one of these pictures is known, so nothing can be called "
+                "new. It can be set on a picture's own page."
             ),
             (),
             (),
@@ -292,6 +292,16 @@ def _light_between(
     elif not gained and not lost:
         said += " No named feature of 15 km and more in this frame has come into the light or left it."
     return said, gained, lost
+
+
+def _edges_apart(inside: Sequence[Compared]) -> str:
+    """How far the edge of the light lies in the last picture from where it lies in the first: their poses tell that,
+    whatever their dates."""
+    apart = (_light(inside[0]).lon_deg - _light(inside[-1]).lon_deg + 180) % 360 - 180
+    if abs(apart) < 1.0:
+        return "The light stands the same in both, within a degree. "
+    which = f"in {_name(inside[-1])} lies {abs(apart):.0f}° {'west' if apart > 0 else 'east'} of where it lies in"
+    return f"The edge of the light {which} {_name(inside[0])}. "
 
 
 def _in_view(frame: Pose, change: LightChange) -> bool:
