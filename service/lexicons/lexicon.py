@@ -9,6 +9,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     same = {ae = "a", ...}        letters that are written for others
     known                         words that say nothing about showing: a letter all of whose words are known is understood
     guard                         classes of words that leave a sentence open where nothing else was read in it
+    first_names                   common first names: what a name looks like where no capital tells
     [numbers]                     number words and their values
     [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words, or patterns, by idea, used in patterns as <name>
@@ -27,7 +28,10 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [credit]                      named (with {name}), taken_by (with {name}), unnamed, stops (words that end a name),
                                   never (words that are no name); takes (that somebody else took it) and told (with
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
-                                  titles (words before a name and of it), clitics (endings that are stuck to a name)
+                                  cues (that somebody is to be named so: see `letter.asked_names`), and (words between
+                                  two names that are one credit), from (before a
+                                  place that is part of how one is called), titles (words before a
+                                  name and of it), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer
     [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own
@@ -191,7 +195,7 @@ class Lexicon:
 
     @cached_property
     def _vocabulary(self) -> Vocabulary:
-        apart = ("mail", "guard", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
+        apart = ("mail", "guard", "first_names", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
         return vocabulary_of({k: v for k, v in self.table.items() if k not in apart}, self.writing)
 
     @cached_property
@@ -212,6 +216,14 @@ class Lexicon:
     def knows(self, word: str) -> bool:
         """Whether a folded word is one of the file's."""
         return self._vocabulary.holds(word, self.writing.prefix)
+
+    @cached_property
+    def first_names(self) -> frozenset[str]:
+        return frozenset(self.writing.fold(w).text for w in str(self.table.get("first_names", "")).split())
+
+    def is_first_name(self, word: str) -> bool:
+        """Whether a folded word is a listed first name."""
+        return word in self.first_names
 
     def is_harmless(self, word: str) -> bool:
         """Whether a folded word is one that says nothing about showing: no word that only stands in what does."""

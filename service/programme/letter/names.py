@@ -11,12 +11,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
+from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
 from moondesk.service.programme.letter.told_names import is_none, name_told
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences
 
 NAME_CHARACTERS, NAME_WORDS = 80, 7
+#: In "Big Kev from the allotments", behind "from".
+FROM_WORDS = 3
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -43,13 +46,19 @@ _QUOTED = re.compile(
     r"^\W{0,3}?[\"\u201c\u201e\u00ab'\u2018\u300c\u300e](.{1,80}?)[\"\u201d\u201c\u00bb'\u2019\u300d\u300f](?:\W|$|(?=[^\x00-\u2fff]))"
 )
 _OPENING = re.compile("[\"'\u300c\u300e]")  # as folded: a quotation mark that was taken for space
-_ENDS = re.compile(r"\s*(?:[.;!?:(\[\n\u3002\uff08\u0964\u061f\u060c\u3001]|,|\s[-\u2013\u2014]\s).*$", re.DOTALL)
-_CASED = re.compile(r"[^\W\d_]")
+_ENDS = re.compile(r"\s*(?:[.;!?:(\[\n/|\u3002\uff08\u0964\u061f\u060c\u3001]|,|\s[-\u2013\u2014]\s).*$", re.DOTALL)
+_MARKS = '"\u201c\u201e\u00ab\u2018'
+#: A club's name, of which a part stands in quotation marks.
+_GROUP = re.compile(
+    r"(?=[^\W\d_])\w+(?: \w+){0,3} [\"\u201c\u201e\u00ab][^\"\u201c\u201d\u00bb]{2,40}[\"\u201c\u201d\u00bb]"
+)
+#: One word, as people call themselves on the net.
+_NICKNAME = re.compile(r"[^\W\d_]{4,}[\w.-]*")
 
 
 def read_credit(text: str) -> Credit:
     """The credit that a letter asks for or tells; empty where it tells none, or two different ones."""
-    ranks: tuple[dict[str, str], ...] = ({}, {}, {}, {})
+    ranks: tuple[dict[str, str], ...] = ({}, {}, {}, {}, {})
     mail = languages_of(text)
     for sentence in sentences(_STOP_KEPT.sub(rf"\1{_LEADER}", text)):
         sentence = sentence[:LONGEST]
@@ -59,19 +68,27 @@ def read_credit(text: str) -> Credit:
             any(_is_of_surname(sentence, one) for one in words) and _name_in(sentence, words, "named")
         ):
             return Credit("", True, plain)
-        for rank, keys in ((0, ("named",)), (2, ("told", "taken_by")), (3, ("self",))):
+        for rank, keys in ((0, ("named",)), (1, ("cues",)), (3, ("told", "taken_by")), (4, ("self",))):
             if name := next(filter(None, (_name_in(sentence, words, key) for key in keys)), ""):
                 ranks[rank].setdefault(name, plain)
-    for field in read_fields(text, _lexicons(text, mail)):
+    for field in read_fields(text, _lexicons_of_labels(text, mail)):
         if field.what == "name" and (name := cut_name(field.value, lexicon(field.code), labelled=True)):
-            ranks[1].setdefault(name, field.line)
+            ranks[2].setdefault(name, field.line)
     for found in ranks:
-        if len(found) == 1:
-            ((name, said),) = found.items()
-            return Credit(name, False, said)
-        if len(found) > 1:
-            return Credit()
+        if not found:
+            continue
+        name = max(found, key=lambda one: len(one.split()))  # of "Ann" and "Ann Lee" the whole
+        if all(set(other.split()) <= set(name.split()) for other in found):
+            return Credit(name, False, found[name])
+        return Credit()
     return Credit()
+
+
+def _lexicons_of_labels(text: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
+    """A form's few words may be too few to tell its language: then any that writes so."""
+    if mail:
+        return _lexicons(text, mail)
+    return tuple(lexicon(code) for code in lexicons() if lexicon(code).may_write(text))
 
 
 def _lexicons(sentence: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
@@ -95,6 +112,11 @@ def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
         folded = one.fold(sentence)
         if key == "told":
             if name := _whole(name_told(sentence, one)):
+                return name
+            continue
+        if key == "cues":
+            names = {cut_name(sentence[start:], one, True) for start in starts_asked(sentence, one)} - {""}
+            if len(names) == 1 and not _is_odd(name := names.pop(), sentence, one):
                 return name
             continue
         for pattern in one.each("credit", key):
@@ -133,6 +155,8 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
     text = _STOP_KEPT.sub(rf"\1{_LEADER}", text).strip(" -\u2013\u2014:,")
     if quoted := _QUOTED.match(text):
         return _whole(quoted.group(1))
+    if asked and text[:1].isupper() and (group := _GROUP.match(text)):
+        return group.group(0)
     if not words.writing.spaces:
         name = _whole(_until_stop(_ENDS.sub("", text), words))
         return "" if words.fold(name).text in words.words("credit", "never") else name
@@ -150,13 +174,21 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
     cased = titled or any(piece[0].isupper() for piece in pieces[:1])
     for k, piece in enumerate(pieces[:NAME_WORDS]):
         folded = words.fold(piece).text.strip("'\"")
-        capital = piece[0].isupper() or piece[0] in "@#" or not _has_case(piece)
+        capital = piece.lstrip(_MARKS)[:1].isupper() or piece[0] in "@#" or not _has_case(piece)
         capital = capital or (titled and not kept)
+        following = pieces[k + 1] if k + 1 < len(pieces) else ""
+        tail = pieces[k + 1 :]
+        of_a_place = bool(kept) and cased and asked and folded in words.words("credit", "from")
+        if of_a_place and 0 < len(tail) <= FROM_WORDS and not any(_bare(p, words) in stops - joins for p in tail):
+            kept += [piece, *tail]
+            break
+        if kept and cased and asked and folded in words.words("credit", "and") and _may_join(following, words):
+            kept.append(piece)
+            continue
         joining = bool(kept) and cased and not capital and folded in joins
         if (folded in stops and not joining) or (folded in never and not kept):
             break
         if kept and cased and not capital:
-            following = pieces[k + 1] if k + 1 < len(pieces) else ""
             after = pieces[k + 2] if k + 2 < len(pieces) else ""
             leads = (
                 (asked and len(pieces) - k <= 3)
@@ -172,7 +204,8 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
         kept.pop()
     name = " ".join(kept)
     typed_small = bool(kept) and _has_case(kept[0]) and not cased and kept[0][0] not in "@#"
-    if typed_small and (words.knows(words.fold(kept[0]).text) or re.search("['\u2019]", kept[0])):
+    listed = typed_small and words.is_first_name(_bare(kept[0], words))
+    if typed_small and not listed and (words.knows(words.fold(kept[0]).text) or re.search("['\u2019]", kept[0])):
         return ""  # "credit me as you wish" names nobody
     return _whole(name)
 
@@ -187,6 +220,12 @@ def _is_led(pieces: list[str], words: Lexicon, out: frozenset[str]) -> bool:
     return (
         not pieces[0][0].isupper() and words.knows(first) and first not in out and any(map(_has_capital, pieces[1:3]))
     )
+
+
+def _may_join(word: str, words: Lexicon) -> bool:
+    """Whether a word behind "and" is the next name of one credit."""
+    bare = _bare(word, words)
+    return _has_capital(word) and not is_none(words, bare) and (len(bare) > 1 or _LEADER in word)
 
 
 def _has_capital(word: str) -> bool:
@@ -247,4 +286,4 @@ def _whole(name: str) -> str:
     )
     if not 1 < len(name) <= NAME_CHARACTERS or not any(c.isalpha() for c in name):
         return ""
-    return name if not any(c.isdigit() for c in name) or name[0] in "@#" else ""
+    return name if not any(c.isdigit() for c in name) or name[0] in "@#" or _NICKNAME.fullmatch(name) else ""

@@ -15,7 +15,7 @@ from moondesk.service.lexicons.lexicon import Lexicon
 from moondesk.service.lexicons.patterns import LIKELY_NAME, OTHER_NAME, WORD
 
 #: The leader is a full stop that is kept: see `names`. Arabic vowel signs are no letters to `re`.
-_WORD = re.compile(
+WORD_OF_NAME = re.compile(
     rf"[^\W\d_](?:{WORD}|[\u064b-\u065f\u0670]|\u2024(?=\w)|(?<=\w)-(?=\w)|(?<=\b[A-Z])['\u2019](?=[A-Z]))*\u2024?"
 )
 _SIGNS = (LIKELY_NAME, OTHER_NAME)
@@ -52,13 +52,13 @@ def _mask(sentence: str, words: Lexicon) -> tuple[str, list[str]]:
     """A sentence with signs for what may be names, and these in their order."""
     out: list[str] = []
     names: list[str] = []
-    matches = list(_WORD.finditer(sentence))
+    matches = list(WORD_OF_NAME.finditer(sentence))
     done = k = 0
     while k < len(matches):
         match = matches[k]
         sign, size = _sign(words, match[0])
         k += 1
-        if not sign:
+        if not sign or (k == 1 and _only_begins(sentence, match, words)):
             continue
         start, end = match.start(), match.start() + size
         while end == match.end() and k < len(matches) and len(sentence[start:end].split()) < MOST_WORDS:
@@ -80,6 +80,15 @@ def _mask(sentence: str, words: Lexicon) -> tuple[str, list[str]]:
         names.append(sentence[start:end])
         done = end
     return "".join(out) + sentence[done:], names
+
+
+def _only_begins(sentence: str, match: re.Match[str], words: Lexicon) -> bool:
+    """Whether a sentence's first word has its capital of that alone, as far as a list of first names can tell."""
+    word = match[0]
+    if not words.first_names or not word[0].isupper() or words.is_first_name(words.fold(word).text):
+        return False
+    rest = sentence[match.end() :]
+    return not rest.startswith((",", "'", "\u2019", " (")) and not rest[1:2].isupper()
 
 
 @lru_cache(maxsize=4096)
