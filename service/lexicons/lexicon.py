@@ -16,6 +16,14 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   restrict (may restrict it, one cannot tell)
                                   shown (what was shown before, no leave to show more)
+    [assent]                      a yes by what it is made of, see `letter.ingredients`: leave (marks of assent: "may",
+                                  "gladly", "go ahead"; " gladly " stands for a no that is none) or pleased ("happy if"),
+                                  each near shown (marks of showing, of the air, of the picture that is given); aside
+                                  (taken out first: "if you like", "nothing special"), spoilt (any no, "only": then it
+                                  is none), parts (where another clause begins: "but"); answers (whole answers to a
+                                  question that is told: "whether you may show it: yes")
+    [denial]                      a no likewise: no near shown; aside, parts
+    [undoing]                     taking back likewise: undo ("delete", "take back") near sent (what was); aside, parts
     [doubt]                       where a sentence is past doubt only if it is about the sky: see `letter.doubt`. asks
                                   (something of the programme), answer (of a short one all of it), no, short_no,
                                   harmless, small_talk, clauses (what parts them), topics (words)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from moondesk.service.lexicons.lexicon import Lexicon
 from moondesk.service.programme.letter.doubt import has_doubts, is_restrictive, turns_elsewhere
+from moondesk.service.programme.letter.ingredients import answers, assents, denies, takes_back
 
 #: No sentence is read that is longer.
 LONGEST = 1_500
@@ -83,14 +84,19 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
 
 def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
     """plain: folded, without what is about something else and the words of a no that is none."""
-    withdrawal = words.search("withdrawal", "asks")(words.without(plain, "withdrawal", "elsewhere")) is not None
+    sent = words.without(plain, "withdrawal", "elsewhere")
+    withdrawal = words.search("withdrawal", "asks")(sent) is not None or takes_back(sent, words)
     gladly = words.without(plain, "consent", "shown")
-    if words.search("consent", "no")(gladly):
+    if words.search("consent", "no")(gladly) or denies(gladly, words):
         return "no", True, withdrawal
     if withdrawal:
         return "no", True, True
-    unsure = words.search("consent", "condition")(gladly) or words.search("consent", "asks")(gladly)
-    if words.search("consent", "yes")(gladly) or (GLADLY in gladly and words.search("class", "show")(gladly)):
+    condition = words.search("consent", "condition")(gladly)
+    if answers(gladly, words) and not condition:
+        return "yes", True, False
+    unsure = condition or words.search("consent", "asks")(gladly)
+    glad = GLADLY in gladly and words.search("class", "show")(gladly)
+    if words.search("consent", "yes")(gladly) or glad or assents(gladly, words):
         return ("open" if unsure else "yes"), True, False
     if has_doubts(words):
         return "", True, False
