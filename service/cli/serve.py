@@ -23,7 +23,7 @@ from moondesk.service.store.media import Media
 from moondesk.service.store.records import SentPicture, StoredAnnotation
 from moondesk.service.store.settings import load_config
 from moondesk.service.store.storage import Storage
-from moondesk.service.web.desk.app import create_app, listen
+from moondesk.service.web.desk.app import create_app, handout_of, listen
 
 port_option = click.option(
     "--port",
@@ -49,21 +49,37 @@ port_option = click.option(
     default=True,
     help="Place what comes in beside the desk (default), or leave that to moondesk work.",
 )
+@click.option(
+    "--air-folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Write what stands on air into this folder as pictures, replaced at each step, for mixing software.",
+)
 @workers_option
-def command(data: Path | None, port: int | None, host: str, placing: bool, workers: int | None) -> None:
+def command(
+    data: Path | None, port: int | None, host: str, placing: bool, air_folder: Path | None, workers: int | None
+) -> None:
     """Serve the desk, and place what comes in: to this machine, and by https to others once it has accounts."""
     with errors():
         tell_missing()
-        serve_desk(data or default_data_dir(), host, port, placing=placing, workers=workers)
+        folder = data or default_data_dir()
+        serve_desk(folder, host, port, placing=placing, workers=workers, air_folder=air_folder)
 
 
 def serve_desk(
-    data: Path, host: str, port: int | None, may_move: bool = False, placing: bool = True, workers: int | None = None
+    data: Path,
+    host: str,
+    port: int | None,
+    may_move: bool = False,
+    placing: bool = True,
+    workers: int | None = None,
+    air_folder: Path | None = None,
 ) -> None:
     """Serve the desk of a data folder until Ctrl-C, or until the system ends the program. Raises DeskError.
 
     may_move: to another port where none is asked and the usual one is taken. placing: place what comes in, by so many
-    workers (None: one for each core); else that is left to `moondesk work`.
+    workers (None: one for each core); else that is left to `moondesk work`. air_folder: see `handout`; None: the one of
+    moondesk.toml, if it names any.
     """
     if placing:
         child_pool.start_server(["moondesk.service.jobs.preload"])  # first: it loads while this process goes on
@@ -72,11 +88,15 @@ def serve_desk(
     run_housekeeping_hourly(data, say)
     beside = placer(config, workers) if placing else None
     app.extensions["moondesk.placing"] = beside
+    wanted = air_folder or (Path(config.air_folder).expanduser() if config.air_folder else None)
+    handout = handout_of(app, wanted) if wanted is not None else None
     postman = app.extensions["moondesk.postman"] = ReplySender(data)
 
     def announce(url: str) -> None:
         click.echo(f"The desk: {url}   (stop with Ctrl-C)")
         postman.start()
+        if handout is not None:
+            handout.start()
         if beside is not None:
             beside.start()
 
@@ -84,6 +104,8 @@ def serve_desk(
         try:
             listen(app, host, port, announce, may_move)
         finally:
+            if handout is not None:
+                handout.stop()
             postman.stop()
             if beside is not None:
                 beside.stop()

@@ -150,6 +150,12 @@ class Config:
         "addresses of the proxies before the desk; only theirs is an X-Forwarded-For believed",
         key="desk.proxies",
     )
+    air_folder: str = setting(
+        "",
+        str,
+        "folder for what stands on air as pictures, replaced at each step, for mixing software; without it none is written",
+        key="air.folder",
+    )
     #: Of every part of the ranking, 0 to 10.
     weights: Mapping[str, float] = field(default_factory=lambda: WEIGHTS)
     public: Public = field(default_factory=Public)

@@ -41,7 +41,10 @@ def put(client, at, count):
 
 def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):
     refused = put(client, FAR, 1)
-    assert (refused.status_code, refused.json) == (409, {"state": {}, "at": 0, "now": NOW_MS, "stopped": []})
+    assert (refused.status_code, refused.json) == (
+        409,
+        {"state": {}, "at": 0, "now": NOW_MS, "stopped": [], "pages": 0},
+    )
     assert put(client, NOW_MS + AHEAD_MS + 1, 1).status_code == 409
     assert put(client, NOW_MS, 2).json["state"]["step"]["count"] == 2
     assert put(client, NOW_MS - 1, 3).json["state"]["step"]["count"] == 2  # an earlier one
@@ -50,6 +53,7 @@ def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):
         "at": NOW_MS,
         "now": NOW_MS,
         "stopped": [],
+        "pages": 0,
     }
 
 

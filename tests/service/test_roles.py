@@ -103,6 +103,8 @@ def test_what_everyone_may_ask_is_this_and_no_more(app):
         "air.linked_plan",
         "air.linked_state",
         "air.linked_layer",
+        "control.by_secret",
+        "control.linked_still",
     }
 
 

@@ -94,7 +94,8 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "air.make_link": "presenter",
         "air.end_link": "presenter",
         "control.by_log_in": "helper",
-        "control.by_secret": "everyone",  # these five want the secret in the address
+        "control.linked_still": "everyone",
+        "control.by_secret": "everyone",  # these six want the secret in the address
         "air.linked": "everyone",
         "air.linked_plan": "everyone",
         "air.linked_state": "everyone",

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
+from pathlib import Path
 
 from flask import Flask
 
@@ -36,6 +37,7 @@ from moondesk.service.web.desk.inbox.reply import reply
 from moondesk.service.web.desk.inbox.review import review
 from moondesk.service.web.desk.onair import control
 from moondesk.service.web.desk.onair.frames import frames
+from moondesk.service.web.desk.onair.handout import Handout
 from moondesk.service.web.desk.onair.onair import air
 from moondesk.service.web.desk.picture import correcting, letter_facts, notes, pairs, picture  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.rundown.rundown import rundown
@@ -84,6 +86,11 @@ def create_app(
     door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(unkept)
     return app
+
+
+def handout_of(app: Flask, folder: Path) -> Handout:
+    """What writes into a folder what stands on air; to be started and stopped. Raises BadInputError."""
+    return Handout(app, folder)
 
 
 def listen(app: Flask, host: str, port: int | None, announce: Callable[[str], None], may_move: bool = False) -> None:

@@ -1,8 +1,9 @@
-// The page that goes on air: the frames of the rundown, stepped through by keys, by the presenter's window, or from
-// elsewhere by way of the desk.
+// The page that goes on air: the frames of the rundown, stepped through by keys, by the presenter's window, by a program,
+// or from elsewhere by way of the desk. No word of the tool ever stands on it.
 import { KEYS, act, onAir } from "./air_steps.js";
 import { AirLine } from "./air_line.js";
-import { Pictures, Stage, layersOf } from "./air_stage.js";
+import { Pictures } from "./air_pictures.js";
+import { Stage, sceneOf } from "./air_stage.js";
 
 const body = document.body;
 const pictures = new Pictures((told) => {
@@ -10,13 +11,24 @@ const pictures = new Pictures((told) => {
   line.report(told);
   show();
 });
-const stage = new Stage(document.getElementById("stage"), pictures);
-const line = new AirLine(body.dataset, { plan: (plan) => pictures.keep(plan), state: show });
+const stage = new Stage(document.getElementById("stage"), pictures, { show: body.dataset.show, signal: body.dataset.signal });
+body.dataset.page = crypto.getRandomValues(new Uint32Array(1))[0].toString(16);   // the desk counts who shows what is on air
+const line = new AirLine(body.dataset, { plan: fetchAll, state: () => { fetchAll(); show(); }, point: (at) => stage.point(at) });
+let fetched = "";
+
+// what stands on air first; anew with another plan or picture
+function fetchAll() {
+  if (!line.plan) return;
+  const item = onAir(line.plan, { ...line.state, blank: false })?.item, mark = `${line.plan.mark} ${item}`;
+  if (mark === fetched && body.dataset.loaded?.split(" of ").every((n, _, [all]) => n === all)) return;
+  fetched = mark;
+  pictures.keep(line.plan, item);
+}
 
 function show() {
   if (!line.plan) return;
   const shown = onAir(line.plan, line.state);
-  stage.show(layersOf(line.plan, shown));
+  stage.show(sceneOf(line.plan, shown), line.stopped);
   body.dataset.onair = shown ? `${shown.item}: ${shown.layers.join(" ")}` : "nothing";
 }
 

@@ -1,77 +1,192 @@
-// Layers of a frame on one another: fetched before they are needed and kept as pictures, so that they can be shown
-// whether the desk answers or not.
-const FADE_MS = 400;
+// Layers of a frame on one another, and the way from one view of a picture to the next: moved by the browser's own
+// compositor, so that it runs evenly whatever else the page does.
+import { itemsOf } from "./air_pictures.js";
+import { viewsOf } from "./air_steps.js";
 
-// All layers of a plan; loaded: called with {loaded, wanted} as they come.
-export class Pictures {
-  constructor(loaded) {
-    this.loaded = loaded;
-    this.kept = new Map();   // address -> ImageBitmap
-    this.fetching = null;
-  }
+const FADE_MS = 300, REST_MS = 2500, SHARP = 0.3;
+const still = () => matchMedia("(prefers-reduced-motion: reduce)").matches;
 
-  async keep(plan) {
-    if (this.fetching) { this.after = plan; return; }
-    this.fetching = this.#fetch(plan);
-    await this.fetching;
-    this.fetching = null;
-    if (this.after) { const next = this.after; this.after = null; await this.keep(next); }
-  }
-
-  async #fetch(plan) {
-    const wanted = [...new Set(itemsOf(plan).flatMap((item) => item.layers.map((layer) => layer.url)))];
-    for (const url of [...this.kept.keys()]) if (!wanted.includes(url)) this.kept.delete(url);
-    for (const url of wanted) {
-      if (this.kept.has(url)) continue;
-      try {
-        const answer = await fetch(url);
-        if (answer.ok) this.kept.set(url, await createImageBitmap(await answer.blob()));
-      } catch { break; }   // asked again with the next plan
-      this.loaded({ loaded: this.kept.size, wanted: wanted.length });
-    }
-    this.loaded({ loaded: this.kept.size, wanted: wanted.length });
-  }
+// What `onAir` says, as {item, view, layers, moves}; moves: those of the item's views. Null for nothing.
+export function sceneOf(plan, shown) {
+  const item = shown && itemsOf(plan).find((one) => one.id === shown.item);
+  if (!item) return null;
+  const views = viewsOf(item);
+  return {
+    item: item.id, view: shown.view, moves: views.map((view) => view.move),
+    layers: views[shown.view].layers.filter((layer) => shown.layers.includes(layer.name)),
+  };
 }
 
-export const itemsOf = (plan) => [...plan.items, ...(plan.spare ? [plan.spare] : [])];
-
-// The layers to show as {url, alt}, of what `onAir` says.
-export function layersOf(plan, shown) {
-  const item = shown && itemsOf(plan).find((one) => one.id === shown.item);
-  return item ? item.layers.filter((layer) => shown.layers.includes(layer.name)) : [];
+// Whether a layer belongs to a part of the frame: all, picture, names or credit.
+export function isPart(layer, part) {
+  const own = layer.kind === "credit" ? "credit" : ["picture", "spotlight", "wipe", "blink"].includes(layer.kind) ? "picture" : "names";
+  return part === "all" || part === own;
 }
 
 export class Stage {
-  constructor(element, pictures) {
+  // look: {show, signal} of the page's address
+  constructor(element, pictures, look = {}) {
     this.element = element;
     this.pictures = pictures;
-    this.canvases = new Map();   // address -> canvas
+    this.look = { show: "all", signal: "whole", ...look };
+    this.canvases = new Map();   // layer -> canvas
+    this.scene = null;
+    this.moving = null;
+    this.plane = document.createElement("div");
+    this.plane.className = "plane";
+    this.ring = document.createElement("div");
+    this.ring.className = "ring";
+    this.plane.append(this.ring);
+    element.append(this.plane);
+    this.size = [1920, 1080];
+    new ResizeObserver(() => this.#fit()).observe(element);
+    this.#fit();
   }
 
-  show(layers) {
-    const urls = layers.map((layer) => layer.url);
-    for (const [url, canvas] of this.canvases) {
-      if (urls.includes(url)) continue;
-      this.canvases.delete(url);
-      canvas.classList.remove("shown");
-      setTimeout(() => canvas.remove(), FADE_MS);
-    }
-    urls.forEach((url, k) => {
-      const picture = this.pictures.kept.get(url);
-      if (!picture) return;
-      const canvas = this.canvases.get(url) || this.#drawn(picture, url);
-      canvas.style.zIndex = String(k);
+  // gone: items that may not be shown any more
+  show(scene, gone = []) {
+    if (this.scene && gone.includes(this.scene.item)) this.#clear();
+    if (scene && gone.includes(scene.item)) scene = null;
+    if (!scene) { this.#finish(); this.scene = null; this.#lay([]); return; }
+    const layers = scene.layers.filter((layer) => isPart(layer, this.look.show));
+    const from = this.scene, same = from && from.item === scene.item && from.view === scene.view;
+    if (!same && layers.some((layer) => layer.base && !this.pictures.bitmaps.has(layer.url))) return;   // what stands stays until it is there
+    if (this.moving && same) { this.moving.then = layers; return; }
+    this.#finish();
+    this.scene = scene;
+    const move = from && from.item === scene.item && !same ? moveBetween(from, scene) : null;
+    if (move && !still()) this.#move(move, layers); else this.#lay(layers);
+  }
+
+  // Where somebody points, shares of the frame; null: nowhere.
+  point(at) {
+    clearTimeout(this.rest);
+    this.ring.classList.toggle("shown", Boolean(at));
+    if (!at) return;
+    const [width, height] = [this.plane.clientWidth, this.plane.clientHeight];
+    this.ring.style.transform = `translate(${(at.x * width).toFixed(1)}px, ${(at.y * height).toFixed(1)}px)`;
+    this.rest = setTimeout(() => this.ring.classList.remove("shown"), REST_MS);
+  }
+
+  #fit() {
+    const { clientWidth, clientHeight } = this.element, [width, height] = this.size;
+    const scale = Math.min(clientWidth / width, clientHeight / height) || 0;
+    Object.assign(this.plane.style, {
+      width: `${width * scale}px`, height: `${height * scale}px`,
+      left: `${(clientWidth - width * scale) / 2}px`, top: `${(clientHeight - height * scale) / 2}px`,
+    });
+    this.scale = scale;
+  }
+
+  #lay(layers) {
+    const keys = layers.map(keyOf);
+    for (const [key, canvas] of this.canvases) if (!keys.includes(key)) this.#take(key, canvas);
+    layers.forEach((layer, k) => {
+      const picture = this.pictures.bitmaps.get(layer.url);
+      const canvas = this.canvases.get(keys[k]) || (picture && this.#drawn(picture, layer));
+      if (canvas) canvas.style.zIndex = String(k);
     });
   }
 
-  #drawn(picture, url) {
+  #take(key, canvas) {
+    this.canvases.delete(key);
+    canvas.classList.remove("shown");
+    setTimeout(() => drop(canvas), FADE_MS + 100);
+  }
+
+  #clear() {
+    this.#finish();
+    for (const canvas of this.plane.querySelectorAll("canvas")) drop(canvas);
+    this.canvases.clear();
+    this.scene = null;
+  }
+
+  #drawn(picture, layer, at = "") {
+    if (picture.width !== this.size[0] || picture.height !== this.size[1]) { this.size = [picture.width, picture.height]; this.#fit(); }
     const canvas = document.createElement("canvas");
     canvas.width = picture.width;
     canvas.height = picture.height;
-    canvas.getContext("2d").drawImage(picture, 0, 0);
-    this.canvases.set(url, canvas);
-    this.element.append(canvas);
-    requestAnimationFrame(() => requestAnimationFrame(() => canvas.classList.add("shown")));
+    canvas.className = `${layer.kind === "wipe" || layer.kind === "blink" ? layer.kind : "layer"} ${at}`;
+    const pen = canvas.getContext("2d");
+    pen.drawImage(picture, 0, 0);
+    if (this.look.signal === "key") {   // the alpha as light
+      pen.globalCompositeOperation = "source-in";
+      pen.fillStyle = "#fff";
+      pen.fillRect(0, 0, canvas.width, canvas.height);
+    }
+    this.canvases.set(keyOf(layer), canvas);
+    this.plane.append(canvas);
+    if (!at) requestAnimationFrame(() => requestAnimationFrame(() => canvas.classList.add("shown")));
     return canvas;
   }
+
+  // The old view's picture is led to where the new one stands; names go before and come after.
+  #move({ path, seconds }, layers) {
+    const old = [...this.canvases].filter(([key]) => !layers.some((layer) => keyOf(layer) === key));
+    const led = old.filter(([key]) => key.startsWith("picture "));
+    for (const [key, canvas] of old) if (!key.startsWith("picture ") && !key.startsWith("credit ")) this.#take(key, canvas);
+    const end = path.at(-1)[1], last = inverse(end), grows = Math.abs(det(end)) >= 1;
+    const coming = layers.filter((layer) => layer.kind === "picture").map((layer) => this.#drawn(this.pictures.bitmaps.get(layer.url), layer, "led shown"));
+    const options = { duration: 1000 * seconds, delay: FADE_MS, fill: "both", easing: "linear" };
+    const animations = led.map(([, canvas]) => canvas.animate(frames(path, this.scale), options));
+    animations.push(...coming.flatMap((canvas) => {
+      canvas.style.zIndex = "1";
+      const way = canvas.animate(frames(path.map(([t, one]) => [t, times(one, last)]), this.scale), options);
+      const [from, to] = grows ? [1 - SHARP, 1] : [0, SHARP];   // whichever of the two shows more is the one that is seen
+      const fade = canvas.animate([{ opacity: 0, offset: 0 }, { opacity: 0, offset: from }, { opacity: 1, offset: to }, { opacity: 1, offset: 1 }], options);
+      return [way, fade];
+    }));
+    const moving = this.moving = { then: layers, animations };
+    document.body.dataset.moving = "yes";
+    Promise.all(animations.map((one) => one.finished)).then(() => { if (this.moving === moving) this.#finish(); }).catch(() => {});
+  }
+
+  #finish() {
+    const moving = this.moving;
+    if (!moving) return;
+    this.moving = null;
+    delete document.body.dataset.moving;
+    const keys = moving.then.map(keyOf);
+    for (const [key, canvas] of [...this.canvases]) {
+      if (!keys.includes(key) && key.startsWith("picture ")) { this.canvases.delete(key); drop(canvas); }
+    }
+    for (const one of moving.animations) one.cancel();
+    for (const canvas of this.canvases.values()) canvas.classList.remove("led");
+    this.#lay(moving.then);
+  }
+}
+
+const keyOf = (layer) => `${layer.kind} ${layer.name} ${layer.url}`;
+
+function drop(canvas) {
+  canvas.width = canvas.height = 0;   // gives its memory back at once
+  canvas.remove();
+}
+
+// The way that leads from one view of an item to the one beside it, forwards or back: {seconds, path: [[share of the
+// time, matrix]]}; null for a cut.
+function moveBetween(from, to) {
+  const forward = to.view === from.view + 1, move = forward ? to.moves[to.view] : to.view === from.view - 1 ? from.moves[from.view] : null;
+  if (!move || !move.seconds) return null;
+  const path = move.path.length ? move.path : [[0, [1, 0, 0, 1, 0, 0]], [1, move.matrix]];
+  if (forward) return { seconds: move.seconds, path };
+  const last = inverse(path.at(-1)[1]);
+  return { seconds: move.seconds, path: path.map(([t, one]) => [1 - t, times(one, last)]).reverse() };
+}
+
+// Keyframes of a path. Where a picture is turned over it stands on edge: nothing is reckoned between.
+function frames(path, scale) {
+  const told = ([a, b, c, d, e, f]) => `matrix(${[a, b, c, d, e * scale, f * scale].map((x) => x.toFixed(6)).join(",")})`;
+  return path.flatMap(([offset, one], k) => {
+    const frame = { transform: told(one), offset }, before = path[k - 1]?.[1];
+    return before && det(before) * det(one) < 0 ? [{ transform: told(before), offset }, frame] : [frame];
+  });
+}
+
+const det = ([a, b, c, d]) => a * d - b * c;
+const times = ([a, b, c, d, e, f], [A, B, C, D, E, F]) =>
+  [a * A + c * B, b * A + d * B, a * C + c * D, b * C + d * D, a * E + c * F + e, b * E + d * F + f];
+function inverse([a, b, c, d, e, f]) {
+  const whole = a * d - b * c;
+  return [d / whole, -b / whole, -c / whole, a / whole, (c * f - d * e) / whole, (b * e - a * f) / whole];
 }

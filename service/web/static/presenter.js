@@ -1,41 +1,82 @@
 // The presenter's window: what is on air, what comes next, what to say, the clock. It drives the page on air.
-import { KEYS, act, onAir, placeOf, settle, stepsOf } from "./air_steps.js";
+import { KEYS, act, onAir, placeOf, revealed, settle, spotsOf, stepsOf, viewAt } from "./air_steps.js";
 import { AirLine } from "./air_line.js";
-import { Pictures, Stage, itemsOf, layersOf } from "./air_stage.js";
+import { Pictures, itemsOf } from "./air_pictures.js";
+import { Stage, sceneOf } from "./air_stage.js";
 
 const root = document.getElementById("presenter"), part = (id) => document.getElementById(id);
 const pictures = new Pictures((told) => { fetched = told; show(); });
 const now = new Stage(part("now"), pictures), next = new Stage(part("next"), pictures);
-let fetched = { loaded: 0, wanted: 0 }, onAirPage = null, drawn = "", spoken = null, since = Date.now();
+let fetched = { loaded: 0, wanted: 0 }, onAirPage = null, drawn = "", spoken = null, since = Date.now(), kept = "";
 
 const line = new AirLine(root.dataset, {
-  plan: (plan) => pictures.keep(plan), state: show, desk: health,
+  plan: fetchAll, state: () => { fetchAll(); show(); }, desk: health, point: (at) => now.point(at),
   loaded: (told) => { onAirPage = told; health(); },
 });
+
+function fetchAll() {
+  if (!line.plan) return;
+  const item = onAir(line.plan, { ...line.state, blank: false })?.item, mark = `${line.plan.mark} ${item}`;
+  if (mark === kept && fetched.loaded === fetched.wanted) return;
+  kept = mark;
+  pictures.keep(line.plan, item);
+}
 
 function show() {
   const plan = line.plan;
   if (!plan) return;
   const state = line.state, shown = onAir(plan, state);
-  now.show(layersOf(plan, shown));
-  const steps = stepsOf(plan), at = placeOf(plan, settle(plan, state.step));
+  now.show(sceneOf(plan, shown), line.stopped);
+  const steps = stepsOf(plan), step = settle(plan, state.step), at = placeOf(plan, step);
   // held, the pictures that wait are what stands under the cue; else the step that the next key brings
   const cued = state.held ? { ...state, held: null } : act(plan, state, "next");
-  next.show(layersOf(plan, onAir(plan, { ...cued, blank: false })));
+  next.show(sceneOf(plan, onAir(plan, { ...cued, blank: false })), line.stopped);
   const coming = state.held ? steps[at] : steps[placeOf(plan, cued.step)];
-  part("next-title").textContent = !steps.length ? "nothing is ready for air"
-    : !state.held && at === steps.length - 1 && !state.blank && !state.planB ? "this was the last step"
-      : `${senderOf(plan, coming.item)}, ${coming.title}`;
-  part("now-state").textContent = state.blank ? "is blank" : state.planB ? "shows plan B" : state.held ? "is held" : "";
-  for (const button of document.querySelectorAll("[data-action][aria-pressed]")) {
-    const on = { hold: Boolean(state.held), blank: state.blank, "plan B": state.planB }[button.dataset.action];
-    button.setAttribute("aria-pressed", String(Boolean(on)));
-  }
-  document.querySelector('[data-action="plan B"]').disabled = !plan.spare;
+  const last = !state.held && at === steps.length - 1 && !state.blank && !state.planB;
+  part("next-title").textContent = !steps.length ? "nothing is ready for air" : last ? "this was the last step" : `${senderOf(plan, coming.item)}, ${coming.title}`;
+  lamp(plan, state, shown);
+  const on = { hold: Boolean(state.held), blank: state.blank, "plan B": state.planB, spotlight: Boolean(step?.spot) };
+  for (const [name, is] of Object.entries(on)) button(name).setAttribute("aria-pressed", String(is));
+  button("plan B").disabled = !plan.spare;
+  button("spotlight").disabled = !step || !spotsOf(plan, step).length;
+  const items = plan.items.map((item) => item.id);
+  part("progress").value = steps.length ? (at + 1) / steps.length : 0;
+  part("way").textContent = step ? `Picture ${items.indexOf(step.item) + 1} of ${items.length}, step ${at + 1} of ${steps.length}` : "";
+  switches(plan, step, shown);
   list(plan, steps, at);
   leftOut(plan);
-  speak(plan, shown ? shown.item : state.step && settle(plan, state.step)?.item, steps[at] ? steps[at].title : "");
+  speak(plan, shown ? shown.item : step?.item, steps[at] ? steps[at].title : "");
   health();
+}
+
+const button = (action) => document.querySelector(`[data-action="${action}"]`);
+
+// what whoever looks up must see at once: whether anything is on air, and what
+function lamp(plan, state, shown) {
+  const there = shown && !line.stopped.includes(shown.item);
+  const seen = line.pages !== 0;   // of a desk that does not answer it is not known
+  part("lamp").classList.toggle("dark", !there || !seen);
+  part("lamp-word").textContent = !there ? "Dark" : seen ? "On air" : "Ready";
+  const how = state.blank ? "blank" : state.planB ? "plan B" : state.held ? "held" : "";
+  part("lamp-what").textContent = [there ? senderOf(plan, shown.item) : "", how, seen ? "" : "no page on air is open"].filter(Boolean).join(", ") || (plan.items.length ? "" : "no picture is ready");
+}
+
+// a switch for each layer of the view, with its key
+function switches(plan, step, shown) {
+  const box = part("layers"), layers = step ? revealed(viewAt(plan, step)) : [], mark = JSON.stringify(layers.map((layer) => layer.title));
+  if (box.dataset.mark !== mark) {
+    box.dataset.mark = mark;
+    box.replaceChildren(...layers.map((layer, k) => {
+      const one = document.createElement("button"), key = document.createElement("kbd");
+      one.type = "button";
+      one.className = "button";
+      key.textContent = k < 9 ? k + 1 : "";
+      one.append(key, layer.title);
+      one.addEventListener("click", () => put({ layer: k + 1 }));
+      return one;
+    }));
+  }
+  [...box.children].forEach((one, k) => one.setAttribute("aria-pressed", String(Boolean(shown) && shown.item === step.item && shown.layers.includes(layers[k].name))));
 }
 
 const senderOf = (plan, id) => (itemsOf(plan).find((item) => item.id === id) || {}).sender || "";
@@ -89,7 +130,7 @@ function speak(plan, id, title) {
   const now = item.notes.filter((note) => note.layer && note.layer === title);
   const rest = item.notes.filter((note) => !now.includes(note) && !note.more);
   const more = item.notes.filter((note) => !now.includes(note) && note.more);
-  lines.push(...now.flatMap((note) => told(note, "now")), ...rest.flatMap((note) => told(note)));
+  lines.push(...now.flatMap((note) => told(note, "now-said")), ...rest.flatMap((note) => told(note)));
   if (more.length) {
     const details = document.createElement("details"), summary = document.createElement("summary");
     summary.textContent = `Also in this picture: ${more.length}`;
@@ -120,17 +161,16 @@ function health() {
   const box = part("health"), said = [];
   if (line.answers === false) said.push("The desk does not answer: the rundown goes on with what was fetched.");
   const air = onAirPage;
-  if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} pictures.`);
-  else if (fetched.loaded < fetched.wanted) said.push(`${fetched.loaded} of ${fetched.wanted} pictures fetched.`);
   box.classList.toggle("bad", said.length > 0);
+  if (air && air.loaded < air.wanted) said.push(`The page on air has ${air.loaded} of ${air.wanted} layers.`);
+  else if (fetched.loaded < fetched.wanted && !air) said.push(`${fetched.loaded} of ${fetched.wanted} layers fetched.`);
   box.textContent = said.join(" ") || ready(line.plan ? line.plan.making.length : 0);
 }
 
 function ready(making) {
   if (!line.answers) return "Asking the desk …";
-  if (!line.plan) return "The frames are being made …";
-  if (making) return `Making ${making === 1 ? "one frame" : `${making} frames`} …`;
-  return fetched.wanted ? `All ${fetched.wanted} layers are here.` : "No picture is ready for air.";
+  if (making) return `Making ${making} frame${making === 1 ? "" : "s"} …`;
+  return fetched.wanted ? "All pictures are here." : "No picture is ready for air.";
 }
 
 function tick() {
@@ -151,9 +191,18 @@ function length(ms) {
 
 const put = (action) => { if (line.plan) line.put(act(line.plan, line.state, action)); };
 
-for (const button of document.querySelectorAll("[data-action]")) {
-  button.addEventListener("click", () => put(button.dataset.action));
+for (const one of document.querySelectorAll("[data-action]")) one.addEventListener("click", () => put(one.dataset.action));
+
+// A mouse that moves over the picture, a finger or a pen on it: never beyond its edges.
+function pointed(event) {
+  const box = now.plane.getBoundingClientRect(), share = (value, from, size) => Math.min(Math.max((value - from) / size, 0), 1);
+  const at = { x: share(event.clientX, box.left, box.width), y: share(event.clientY, box.top, box.height) };
+  now.point(at);
+  line.point(at);
 }
+part("now").addEventListener("pointermove", pointed);
+part("now").addEventListener("pointerdown", (event) => { part("now").setPointerCapture(event.pointerId); pointed(event); });
+part("now").addEventListener("pointerleave", () => { now.point(null); line.point(null); });
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.target.closest("input, select, textarea")) return;

@@ -214,13 +214,13 @@ def tell(edition: Edition) -> dict[str, Any]:
         "edition": edition.plan.number,
         "at": stands.at_ms,
         "state": stand.as_json(),
-        "on_air": _shown(rules.on_air(plan, stand)),
-        "next": _shown(rules.on_air(plan, following)),
+        "on_air": shown(rules.on_air(plan, stand)),
+        "next": shown(rules.on_air(plan, following)),
         "making": len(plan.making),
     }
 
 
-def _shown(found: OnAir | None) -> dict[str, Any] | None:
+def shown(found: OnAir | None) -> dict[str, Any] | None:
     if found is None:
         return None
     lit = next((layer.title for layer in found.layers if layer.kind == "spotlight"), None)

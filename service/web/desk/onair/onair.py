@@ -40,7 +40,7 @@ air = Blueprint("air", __name__)
 
 @air.record_once
 def _keep(setup: Any) -> None:
-    for name, kept in (("steps", Steps()), ("frame maker", FrameMaker()), ("recent plans", {})):
+    for name, kept in (("steps", Steps()), ("frame maker", FrameMaker()), ("recent plans", {}), ("pages", Pages())):
         setup.app.extensions.setdefault(f"moondesk.{name}", kept)
 
 
@@ -54,6 +54,8 @@ SHOWN, SIGNALS = ("all", "picture", "names", "credit"), ("whole", "fill", "key")
 STATE_CHARACTERS = 800
 #: How long all frames of an edition may take, and for how long a plan that was found counts, seconds.
 PATIENCE_S, RECENT_S = 600.0, 1.0
+#: The name of a page on air, and for how long it counts as open after it has asked, seconds.
+PAGE, PAGE_S = re.compile(r"[0-9a-f]{1,8}"), 5.0
 #: Addresses of the control socket, see `control`.
 SOCKETS = re.compile(r"/(air/[0-9]+|onair/[^/]+)/socket")
 LABEL_CHARACTERS = 60
@@ -398,6 +400,27 @@ def own_storage() -> Iterator[None]:
         close_storage()
 
 
+class Pages:
+    """Who shows what is on air: pages and folders, each by a name of its own, while they ask."""
+
+    def __init__(self) -> None:
+        self._seen: dict[str, float] = {}
+
+    def seen(self, name: str) -> None:
+        now = time.monotonic()
+        for other in [k for k, when in tuple(self._seen.items()) if now - when > PAGE_S]:
+            self._seen.pop(other, None)
+        self._seen[name] = now
+
+    def __len__(self) -> int:
+        now = time.monotonic()
+        return sum(now - when <= PAGE_S for when in tuple(self._seen.values()))
+
+
+def pages() -> Pages:
+    return current_app.extensions["moondesk.pages"]  # type: ignore[no-any-return]
+
+
 def _maker() -> FrameMaker:
     return current_app.extensions["moondesk.frame maker"]  # type: ignore[no-any-return]
 
@@ -405,7 +428,11 @@ def _maker() -> FrameMaker:
 def _state_answer(edition: Edition) -> Response:
     now = now_ms()
     stands = steps().now(storage(), edition.id, now)
-    return jsonify(state=stands.state, at=stands.at_ms, now=now, stopped=stopped_items(studio(), edition))
+    shown_by = pages()
+    if PAGE.fullmatch(request.args.get("page", "")):
+        shown_by.seen(request.args["page"])
+    stopped = stopped_items(studio(), edition)
+    return jsonify(state=stands.state, at=stands.at_ms, now=now, stopped=stopped, pages=len(shown_by))
 
 
 def steps() -> Steps:
