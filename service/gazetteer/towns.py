@@ -9,14 +9,16 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import numpy as np
 
+from moondesk.service.gazetteer.devanagari import LISTED
 from moondesk.service.gazetteer.sounds import sounds_of
 from moondesk.service.lexicons.folding import fold
 
@@ -59,11 +61,36 @@ def towns_named(name: str) -> tuple[Town, ...]:
     key = key_of(name)
     if len(key) < 2 and key.isascii():
         return ()
+    if key in _listed():
+        country, *spellings = _listed()[key]
+        found = (t for one in spellings for t in _look_up(key_of(one)) if t.country == country)
+        return tuple(replace(town, name=spellings[0]) for town in islice(found, 1))
     return _look_up(key)
+
+
+def is_listed(name: str) -> bool:
+    """Whether a name in Devanagari is one of those that are told from sounds alike."""
+    return key_of(name) in _listed()
+
+
+@cache
+def _listed() -> Mapping[str, tuple[str, ...]]:
+    """A country and Latin spellings, the usual first, by the folded name."""
+    made: dict[str, tuple[str, ...]] = {}
+    country = "IN"
+    for line in LISTED.split("\n"):
+        if line.endswith(":"):
+            country = line[:-1]
+        spelled = [word.replace("_", " ") for word in line.split()]
+        latin = [word for word in spelled if word.isascii()]
+        made |= {key_of(word): (country, *latin) for word in spelled if not word.isascii()}
+    return made
 
 
 def towns_sounding(name: str) -> tuple[Town, ...]:
     """Towns where Devanagari is written whose name sounds like one that is written in it."""
+    if is_listed(name):
+        return ()
     return next((found for sound in sounds_of(key_of(name)) if (found := _look_up(SOUND + sound))), ())
 
 

@@ -21,7 +21,7 @@ from babel import Locale, UnknownLocaleError
 from babel.languages import get_official_languages
 
 from moondesk.service.gazetteer.sounds import sound_of
-from moondesk.service.gazetteer.towns import Town, key_of, regions, towns_named, towns_sounding
+from moondesk.service.gazetteer.towns import Town, is_listed, key_of, regions, towns_named, towns_sounding
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, likely
 from moondesk.service.lexicons.patterns import WORD
@@ -31,6 +31,14 @@ from moondesk.service.programme.letter.plain import lunar_names
 LONGEST, MOST_WORDS, MOST_LETTERS = 20_000, 4, 8
 #: What speaks for a place, and how much of it makes one.
 LABEL, KIND, COUNTRY, PREPOSITION, SIGNATURE = 4.0, 3.0, 3.0, 2.0, 2.0
+#: What a preposition that says much else is worth ("of"), and behind the word for a site ("the balcony of"); a bare name.
+OF, OF_A_SITE, BARE = 0.0, 1.5, 0.5
+#: Of several towns: one where a picture was taken, is spoken of, where somebody lives, behind a "but".
+SHOT, PICTURED, HOME, BUT = 2.0, 1.0, -3.0, 1.5
+#: Stands in a statement for the town that it is about.
+THERE = "xqx"
+#: Two towns that are told as well as each other are both offered.
+AS_WELL = 0.75
 ENOUGH = 3.5
 #: People of a town that is told by the sound of its name.
 WELL_KNOWN = 15_000
@@ -57,9 +65,13 @@ HEAVENLY = frozenset(
         "vega",
     ]
 )
+#: Makers of cameras and telescopes.
+MAKERS = frozenset(["canon", "nikon", "sony", "pentax", "olympus", "fuji", "samsung", "redmi", "xiaomi", "huawei", "meade", "bresser", "celestron"])
 _WORDS = re.compile(rf"{WORD}+")
 _JOINT = re.compile(r"[\s'’\-.]{1,2}")
 _LETTERS = re.compile(r"[^\W\d_]")
+#: What follows a place in Devanagari.
+_LEADS_ON = re.compile(rf",|[, ]+(?:का|की|के|में|मे|से|पर|k[aei]|me|mei?n|se|p[ae]r?|la|madh(?:e|ye)|javal|h?un)(?!{WORD})")
 _BEHIND = re.compile(r"[\s,(/\-–]{1,3}")
 
 
@@ -103,14 +115,53 @@ def read_places(text: str, codes: Sequence[str] = (), written: datetime | None =
         folded = words.fold(text)
         for spot in _spots(folded, words):
             weight = spot.weight + max(_weight(t, spot, words, written) for t in spot.towns)
-            if weight >= ENOUGH:
+            if weight + 0.25 * max(0.0, _role(spot, words, folded.text)) >= ENOUGH:
                 found.append((weight, -order, spot, words, folded))
     if not found:
         return ()
-    _, _, spot, words, folded = max(found, key=lambda f: (f[0], f[1], -f[2].start))
-    said = " ".join(folded.words(spot.start, spot.end).split())
-    chosen = _choose(spot, words, written)
-    return tuple(PlaceInWords(town, said, len(chosen) == 1) for town in chosen)
+    ranked = sorted(((_rank(f, written), f[1], -f[2].start, f) for f in found), key=lambda r: r[:3], reverse=True)
+    best, _, _, (_, _, spot, words, folded) = ranked[0]
+    chosen = [(town, spot) for town in _choose(spot, words, written)]
+    for rank, _, _, (_, _, other, its_words, _) in ranked[1:]:
+        if len(chosen) == 1 and its_words is words and best < LABEL + 2.0 and rank > best - AS_WELL:
+            chosen += [(t, other) for t in _choose(other, words, written)[:1] if _apart(t, chosen[0][0])]
+    return tuple(
+        PlaceInWords(town, " ".join(folded.words(at.start, at.end).split()), len(chosen) == 1) for town, at in chosen
+    )
+
+
+def _rank(found: tuple[float, int, _Spot, Lexicon, Folded], written: datetime | None) -> float:
+    """How likely it is that this town of several is where the picture was taken: how large it is says little of that."""
+    weight, _, spot, words, folded = found
+    return weight - 0.8 * max(_size(t) for t in spot.towns) + _role(spot, words, folded.text)
+
+
+def _role(spot: _Spot, words: Lexicon, text: str) -> float:
+    """What the statement says of a town that stands in it: the picture was taken there, somebody lives there."""
+    stops = rf"[.!?;:\n\u0964\u3002\u061f]|[,\u060c\u3001](?!\d)|{_either(words, 'place', 'but')}"
+    start, but = 0, False
+    for match in re.finditer(stops, text[: spot.start]):
+        start = match.end()
+        but = bool(_WORDS.search(match.group())) or (but and match.group() in ",\u060c\u3001")
+    end = next((m.start() for m in re.finditer(stops, text[spot.end :])), len(text) - spot.end) + spot.end
+    clause = text[start : spot.start] + f" {THERE} " + text[spot.end : end]
+    role = BUT * but
+    if re.search(_either(words, "place", "home"), clause):
+        role += HOME
+    elif re.search(rf"{_either(words, 'time', 'taken')}|{_either(words, 'place', 'shot')}", clause):
+        role += SHOT
+    elif re.search(_either(words, "time", "picture"), clause):
+        role += PICTURED
+    return role
+
+
+def _either(words: Lexicon, section: str, key: str) -> str:
+    return "|".join(f"(?:{e})" for e in words.expressions(section, key)) or r"(?!)"
+
+
+def _apart(one: Town, other: Town) -> bool:
+    away = abs(one.latitude_deg - other.latitude_deg) + abs(one.longitude_deg - other.longitude_deg)
+    return away > ONE_TOWN
 
 
 def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town, ...]:
@@ -122,7 +173,7 @@ def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town
     rivals = [
         t
         for t in ranked[1:]
-        if abs(t.latitude_deg - first.latitude_deg) + abs(t.longitude_deg - first.longitude_deg) > ONE_TOWN
+        if _apart(t, first)
         and _weight(t, spot, words, written) > _weight(first, spot, words, written) - 1.0
         and t.people * 8 > first.people
     ]
@@ -131,10 +182,13 @@ def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town
 
 def _weight(town: Town, spot: _Spot, words: Lexicon, written: datetime | None) -> float:
     """What speaks for one of the towns of a name: its people, its language, its clock, the name as its first one."""
-    size = sum(0.5 for limit in (2_000, 10_000, 50_000, 300_000) if town.people >= limit)
     speaks = 1.0 if words.code in _languages(town.country) else 0.0
     own = 1.0 if key_of(town.name) == spot.name or not spot.name.isascii() else 0.0
-    return size + speaks + own + (0.5 if written is not None and _keeps(town, written) else 0.0)
+    return _size(town) + speaks + own + (0.5 if written is not None and _keeps(town, written) else 0.0)
+
+
+def _size(town: Town) -> float:
+    return sum(0.5 for limit in (2_000, 10_000, 50_000, 300_000) if town.people >= limit)
 
 
 @cache
@@ -180,12 +234,30 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     for match in kinds.finditer(text) if kinds else ():
         start = _after_space(text, match.end())
         starts[start] = starts.get(start, 0.0) + KIND
+    for match in _finds(words, "of", text):
+        before = text[max(0, match.start() - 30) : match.start()]
+        led = re.search(rf"({WORD}+)\W*$", before)
+        if led and re.search(r"(?:^|[.!?\n])\W*$", before[: led.start()]) is None:
+            first = folded.words(match.start() - len(before) + led.start(), match.start())
+            if first[:1].isupper():  # a person's name, or a body's
+                continue
+        site = re.search(rf"(?:{_either(words, 'place', 'sites')})(?:\W+{WORD}+)?\W*$", before)
+        starts.setdefault(_after_space(text, match.end()), OF_A_SITE if site else OF)
     for start in _signed(folded, words):
         starts.setdefault(start, SIGNATURE)
     for first, last in fields:  # "Town: near the village of Foo" says Foo
         stop = first + len(re.split(r"[,/(]", text[first:last])[0])
         starts |= {start: max(w, LABEL) for start, w in starts.items() if first <= start < stop}
-    away = [m.span() for m in _finds(words, "elsewhere", text)]
+    for label in words.expressions("labels", "name"):  # "Credit: Ann Lee, Leeds"
+        for match in re.finditer(
+            rf"(?m)^\W{{0,4}}(?:{label})[^:\n]{{0,30}}:[^,\n]{{2,50}},\s*(?=[^,\n]{{2,30}}$)", text
+        ):
+            starts.setdefault(match.end(), SIGNATURE)
+    # on a friend's balcony somewhere a picture may be taken, a friend who is from there says nothing
+    site = re.compile(rf"(?:{_either(words, 'place', 'sites')})\W+(?:{WORD}+\W+){{0,2}}$")
+    away = [
+        m.span() for m in _finds(words, "elsewhere", text) if not site.search(text[max(0, m.start() - 40) : m.start()])
+    ]
     # Where words follow their noun, what is said of a place may stand behind it.
     behind = 6 if words.expressions("place", "after") else -1
     regional = [_after_space(text, m.end()) for m in _finds(words, "regions", text)]
@@ -195,6 +267,7 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
         _with_beginnings(folded, words),
         _with_endings(folded, words) if words.writing.spaces else _before_kinds(folded, words, fields),
         _before_countries(folded, words),
+        _bare(folded, words),
     )
     for spot in chain(*every):
         if spot.start in regional:
@@ -207,7 +280,9 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
 
 def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
     for label in (*words.expressions("labels", "place"), *words.expressions("place", "labels")):
-        for match in re.finditer(rf"(?m)^[^\w\n]{{0,4}}(?:{label})[^:：\n]{{0,30}}[:：=-]\s*([^\n]+)", text):
+        for match in re.finditer(
+            rf"(?m)(?:^[^\w\n]{{0,4}}|[.;|\u0964] )(?:{label})[^:：.\n]{{0,30}}[:：=-]\s*([^\n]+)", text
+        ):
             yield match.span(1)
 
 
@@ -349,6 +424,24 @@ def _before_countries(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 break
 
 
+def _bare(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+    """Of a script without capitals: names that are listed as towns' and are no words of the language."""
+    if not words.scripts[0].startswith("DEVANAGARI"):
+        return
+    for word in _WORDS.finditer(folded.text):
+        if (is_listed(word.group()) or _is_capital(folded, *word.span())) and not words.knows(word.group()):
+            spot = _spot(folded, words, word.start(), word.end(), BARE)
+            behind = folded.written[folded.span(*word.span())[1] :]
+            if spot and (_role(spot, words, folded.text) > 0 or _LEADS_ON.match(behind)):
+                yield spot
+
+
+def _is_capital(folded: Folded, start: int, end: int) -> bool:
+    """Whether a great town's name stands there in Latin letters."""
+    written = folded.words(start, end)
+    return written[:1].isupper() and written.isascii() and any(t.people >= WELL_KNOWN for t in towns_named(written))
+
+
 def _word_before(text: str, at: int) -> int | None:
     found = re.search(rf"({WORD}+)[ \-]$", text[max(0, at - 30) : at])
     return None if found is None else max(0, at - 30) + found.start(1)
@@ -362,11 +455,13 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
     text = folded.text[start:end]
     if not words.writing.spaces and (_is_cut(folded.text, start, end) or re.fullmatch("[ぁ-ゖ]{1,2}", text)):
         return None
-    name, towns = _towns(text, words, bare)
     plain = fold(folded.words(start, end)).text
+    name, towns = (key_of(plain), towns_named(plain)) if plain.isascii() and not text.isascii() else ("", ())
+    if not towns:
+        name, towns = _towns(text, words, bare)
     if not towns and plain != text:  # the "ue" of Quedlinburg is no "ü"
         name, towns = _towns(plain, words, bare)
-    if not towns or not _LETTERS.search(name) or name in lunar_names() or name in HEAVENLY:
+    if not towns or not _LETTERS.search(name) or name in lunar_names() or name in HEAVENLY or name in MAKERS:
         return None
     countries = _countries(words.code)
     if name in countries and not _is_another(towns[0], countries[name]):
@@ -375,7 +470,7 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
         return None
     if not name.isascii() and not towns_named(name):  # told by its sound
         weight -= 1.0 if not words.knows(name.rstrip("ािीुूेैोौ")) else 2.5
-        if len(sound_of(name)) < 4 and weight < KIND - 1.0:
+        if len(sound_of(name)) < 5 and weight < KIND - 1.0:
             return None
     if name in words.words("place", "never") or text in words.words("place", "never"):
         return None
