@@ -66,7 +66,23 @@ HEAVENLY = frozenset(
     ]
 )
 #: Makers of cameras and telescopes.
-MAKERS = frozenset(["canon", "nikon", "sony", "pentax", "olympus", "fuji", "samsung", "redmi", "xiaomi", "huawei", "meade", "bresser", "celestron"])
+MAKERS = frozenset(
+    [
+        "canon",
+        "nikon",
+        "sony",
+        "pentax",
+        "olympus",
+        "fuji",
+        "samsung",
+        "redmi",
+        "xiaomi",
+        "huawei",
+        "meade",
+        "bresser",
+        "celestron",
+    ]
+)
 _WORDS = re.compile(rf"{WORD}+")
 _JOINT = re.compile(r"[\s'’\-.]{1,2}")
 _LETTERS = re.compile(r"[^\W\d_]")
