@@ -254,8 +254,8 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
         before = text[max(0, match.start() - 30) : match.start()]
         led = re.search(rf"({WORD}+)\W*$", before)
         if led and re.search(r"(?:^|[.!?\n])\W*$", before[: led.start()]) is None:
-            first = folded.words(match.start() - len(before) + led.start(), match.start())
-            if first[:1].isupper():  # a person's name, or a body's
+            leading = folded.words(match.start() - len(before) + led.start(), match.start())
+            if leading[:1].isupper():  # a person's name, or a body's
                 continue
         site = re.search(rf"(?:{_either(words, 'place', 'sites')})(?:\W+{WORD}+)?\W*$", before)
         starts.setdefault(_after_space(text, match.end()), OF_A_SITE if site else OF)
@@ -270,9 +270,11 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
         ):
             starts.setdefault(match.end(), SIGNATURE)
     # on a friend's balcony somewhere a picture may be taken, a friend who is from there says nothing
-    site = re.compile(rf"(?:{_either(words, 'place', 'sites')})\W+(?:{WORD}+\W+){{0,2}}$")
+    at_site = re.compile(rf"(?:{_either(words, 'place', 'sites')})\W+(?:{WORD}+\W+){{0,2}}$")
     away = [
-        m.span() for m in _finds(words, "elsewhere", text) if not site.search(text[max(0, m.start() - 40) : m.start()])
+        m.span()
+        for m in _finds(words, "elsewhere", text)
+        if not at_site.search(text[max(0, m.start() - 40) : m.start()])
     ]
     # Where words follow their noun, what is said of a place may stand behind it.
     behind = 6 if words.expressions("place", "after") else -1
