@@ -48,7 +48,13 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   with it); of (ties a number to the word before it); sizes (one word for a size: mm); [equipment.kinds] words of each kind
     [place]                       before (prepositions), after (postpositions), never (words that are no town's here)
     [time]                        see `service.programme.letter.time_words`
-    [mail]                        quote_heads, forward_heads, sent_from, signature, disclaimers (regular expressions)
+    [mail]                        disclaimers (patterns); else regular expressions, of what mail programs write: attributions
+                                  (pairs: how "who wrote when" begins, "" where it has no beginning, and ends), from and
+                                  heads (labels of the lines above a mail), sent_from (a telephone's own line), closings,
+                                  message, forwarded, original (words of a ruled line), forwards (a line before a colon);
+                                  of companies' words addressed, secret, mistaken, forbidden
+    [answer]                      regular expressions: yes, no, with which an answer begins; no_but (what makes such a no
+                                  none), greeting
     [story]                       told (sentences that a presenter may tell)
 """
 
@@ -67,6 +73,8 @@ from moondesk.service.lexicons.folding import Folded, fold, transliterate
 from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_plain, compile_words, join_ways
 
 FOLDER = Path(__file__).parent / "data"
+#: [mail] of languages that letters are not read in.
+ELSEWHERE = Path(__file__).parent / "mail_elsewhere.toml"
 #: Parts of a file whose words say nothing about showing, and of some tables what is left out of them: there the words of
 #: programmes, of sending and of a no stand too.
 HARMLESS = ("known", "numbers", "story")
@@ -203,7 +211,19 @@ class Lexicon:
 
     @cached_property
     def _vocabulary(self) -> Vocabulary:
-        apart = ("mail", "guard", "first_names", "latin", "same", "scripts", "prefix", "endings", "plain", "doubt")
+        apart = (
+            "mail",
+            "answer",
+            "guard",
+            "first_names",
+            "latin",
+            "same",
+            "scripts",
+            "prefix",
+            "endings",
+            "plain",
+            "doubt",
+        )
         return vocabulary_of({k: v for k, v in self.table.items() if k not in apart}, self.writing)
 
     @cached_property
@@ -351,6 +371,13 @@ def lexicons() -> Mapping[str, Lexicon]:
 @cache
 def lexicon(code: str) -> Lexicon:
     return lexicons()[code]
+
+
+@cache
+def mail_words() -> tuple[Mapping[str, Any], ...]:
+    """[mail] of each language's file, and of the languages that have none."""
+    elsewhere = tomllib.loads(ELSEWHERE.read_text(encoding="utf-8"))
+    return tuple(table["mail"] for table in (*(one.table for one in lexicons().values()), elsewhere))
 
 
 @lru_cache(maxsize=8192)  # the same sentences are asked for by each reader of a letter
