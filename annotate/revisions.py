@@ -26,7 +26,8 @@ DRAWING = 1
 #: Frames for air. Raised: painted anew when they are asked for, as are those of an evening's plan.
 #:
 #: 1  the first that is counted
-FRAMES = 1
+#: 2  the lit part large and in the middle, names in columns beside it or inside their sea, lines named in a key
+FRAMES = 2
 
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:

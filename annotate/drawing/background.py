@@ -25,6 +25,9 @@ Lookup = Callable[[FloatArray, FloatArray], tuple[FloatArray, FloatArray, FloatA
 _SKY_FROM = 1.05
 #: Where a picture has no sky at all: night blue, nearly black.
 NIGHT = (9, 12, 19)
+#: A sky as bright as this at most, grey levels, is night and is levelled to the frame's black; a brighter one, of
+#: twilight or day, stays as it was taken.
+NIGHT_SKY = 46.0
 #: Width of the fade where the disc is cut, and of an even and an uneven sky's own edge, shares of the frame's shorter
 #: side.
 _FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
@@ -40,10 +43,12 @@ _WIDER = (300.0, 90.0, 30.0, 10.0, 3.0, 1.0)
 
 @dataclass(frozen=True, eq=False)
 class Laid:
-    """rgb: the frame's ground (H, W, 3); cut: whether an edge of the picture cuts the disc within the frame."""
+    """rgb: the frame's ground (H, W, 3); cut: whether an edge of the picture cuts the disc within the frame; black: the
+    sky round the disc is black, or was levelled to it."""
 
     rgb: ByteArray
     cut: bool
+    black: bool = False
 
 
 def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
@@ -65,26 +70,50 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
         out[rows] = sampler.at(x, y)
     disc = off <= 1.0
     cut = bool((disc & (inward < 0.5)).any())
-    if float(inward.min()) > 0.0:
-        return Laid(out, cut)
+    known = not bool(np.isinf(off).all())
     side = min(fmt.width, fmt.height)
     sky = (inward > 1.0) & (off > _SKY_FROM)
     even = _is_even(out, sky & (inward < 0.06 * side))
-    known = not bool(np.isinf(off).all())
-    fade = _PICTURE_FADE if not known else _SKY_FADE if even else _UNEVEN_FADE
-    share = np.clip(inward / (fade * side), 0.0, 1.0)
-    share[disc] = np.clip(inward[disc] / (_FADE * side if cut else 1.0), 0.0, 1.0)
-    share = share * share * (3.0 - 2.0 * share)
+    ends = float(inward.min()) <= 0.0
     if not known:
-        fill = _beside(out, inward, side)
-    else:
-        fill = _extend_sky(out, sky, even)
-        fill += _grain(out, sky, step)
+        if ends:
+            _mix(out, _beside(out, inward, side), _share_of(inward, _PICTURE_FADE * side))
+        return Laid(out, cut)
+    if sky.sum() < 0.002 * sky.size and not ends:
+        return Laid(out, cut, black=True)
+    fill = _extend_sky(out, sky, even)
+    grain = _grain(out, sky, step)
+    level = float(np.median(fill[::8, ::8].mean(axis=2)))
+    share = _share_of(inward, (_SKY_FADE if even else _UNEVEN_FADE) * side)
+    share[disc] = _share_of(inward[disc], _FADE * side if cut else 1.0)
+    if level > NIGHT_SKY:
+        if ends:
+            _mix(out, fill + grain, share)
+        return Laid(out, cut)
+    # night: the sky's glow lies over the Moon too, so it is taken off everywhere and white stays white
+    noise = 2.2 * float(np.abs(grain).mean())
     for top in range(0, fmt.height, _ROWS):  # in strips: the largest frame in single precision is 100 MB each time
+        rows = slice(top, top + _ROWS)
+        glow = fill[rows]
+        beyond = np.clip((off[rows] - 1.0) * 40.0, 0.0, 1.0)[..., None]  # noise is black in the sky alone
+        dark = glow + beyond * noise
+        clear = np.clip((out[rows] - dark) * (255.0 / (255.0 - dark)), 0.0, 255.0)
+        out[rows] = np.rint(clear * share[rows, :, None])
+    return Laid(out, cut, black=True)
+
+
+def _share_of(inward: Float32Array, fade: float) -> Float32Array:
+    """How much of the picture shows, so far within its edge: 0 beyond it, 1 from `fade` on."""
+    share = np.clip(inward / fade, 0.0, 1.0)
+    return np.asarray(share * share * (3.0 - 2.0 * share), np.float32)
+
+
+def _mix(out: ByteArray, fill: Float32Array, share: Float32Array) -> None:
+    """The picture over what fills the frame, in place."""
+    for top in range(0, len(out), _ROWS):
         rows = slice(top, top + _ROWS)
         mixed = fill[rows] + share[rows, :, None] * (out[rows] - fill[rows])
         out[rows] = np.clip(np.rint(mixed), 0, 255)
-    return Laid(out, cut)
 
 
 def _is_even(rgb: ByteArray, border: BoolArray) -> bool:

@@ -1,8 +1,8 @@
 """The look on air: a placed picture as a frame, its layers one by one and together.
 
-    rgb, Annotation, FrameRequest -> compose_frame, lay -> plates that stand fast -> chips round them -> Frame
+    rgb, Annotation, FrameRequest -> compose_frame, lay -> what stands fast -> names round it -> Frame
 
-Every chip is placed with all others in sight, so any layers may stand together without touching. A layer is a row of
+Every name is placed with all others in sight, so any layers may stand together without touching. A layer is a row of
 `LAYERS`, and how it plans and draws itself a function (see `stage`).
 """
 
@@ -14,58 +14,57 @@ from types import MappingProxyType
 
 import numpy as np
 
-from moondesk.drawing.background import lay
-from moondesk.drawing.chips import RULE, LabelGround, place, ring
+from moondesk.drawing.areas import ring
+from moondesk.drawing.background import Laid, lay
 from moondesk.drawing.composition import compose_frame
-from moondesk.drawing.frame import AirFrame, Format, FrameLayer, FrameRequest
+from moondesk.drawing.frame import AirFrame, FrameLayer, FrameRequest
 from moondesk.drawing.frame_lines import EQUATOR, TERMINATOR, ZERO_MERIDIAN, directions, moon_lines
 from moondesk.drawing.frame_names import plan_names, seas
 from moondesk.drawing.lower_third import lower_third
+from moondesk.drawing.name_places import place_names
 from moondesk.drawing.paint import paint
 from moondesk.drawing.scale_bar import inset, scale_bar
 from moondesk.drawing.shapes import RasterShape, Shape
-from moondesk.drawing.stage import AirLayer, PlacedLabel, Plan, Stage, fixed_plan
-from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg
-from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
-
-#: Grid on which the Moon's light is known for placing chips, pixels.
-_CELL = 12.0
+from moondesk.drawing.stage import AirLayer, Placed, Plan, Stage, fixed_plan
+from moondesk.records import Annotation, ByteArray, NotFound
 
 
-def _picture(stage: Stage) -> Plan:
+def _picture(stage: Stage, laid: Laid) -> Plan:
     found, fmt = stage.found, stage.format
-    laid = lay(stage.rgb, found.lookup, fmt, found.step)
     shapes: list[Shape] = [RasterShape(0, 0, laid.rgb)]
-    if laid.cut and found.disc is not None:  # where the picture ends, the Moon goes on
+    if laid.cut and found.disc is not None and found.whole:  # where the picture ends, the Moon goes on
         x, y, radius = found.disc
-        shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, RULE, 0.9))
+        shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, stage.theme.soft, 0.35))
     return fixed_plan("", shapes)
 
 
 #: In the order of revealing. Whose picture it is is never a step of its own: picture, scale and credit stand from the
 #: start.
 LAYERS = (
-    AirLayer(kind="picture", claims=0, plan=_picture, base=True, over_moon=False),
+    AirLayer(kind="seas", claims=8, plan=seas, words={"seas": "Seas"}),
+    AirLayer(kind="feature", claims=7, plan=plan_names),
+    AirLayer(kind="terminator", claims=4, plan=moon_lines(TERMINATOR), words={"terminator": "Terminator"}),
+    AirLayer(
+        kind="lines",
+        claims=5,
+        plan=moon_lines(EQUATOR, ZERO_MERIDIAN, origin=True),
+        words={"equator": "Equator", "zero_meridian": "Zero meridian"},
+    ),
     AirLayer(
         kind="directions",
-        claims=3,
+        claims=6,
         plan=directions,
         words={"north": "N", "south": "S", "east": "E", "west": "W", "directions": "Directions on the Moon"},
     ),
-    AirLayer(kind="terminator", claims=6, plan=moon_lines(TERMINATOR), words={"terminator": "Terminator"}),
+    AirLayer(kind="inset", claims=3, plan=inset, words={"inset": "Where on the Moon"}),
     AirLayer(
-        kind="lines",
-        claims=7,
-        plan=moon_lines(EQUATOR, ZERO_MERIDIAN),
-        words={"equator": "Equator", "zero_meridian": "Zero meridian"},
+        kind="scale",
+        claims=2,
+        plan=scale_bar,
+        words={"distance": "{km} km", "caution": "Placing not certain"},
+        base=True,
     ),
-    AirLayer(kind="seas", claims=8, plan=seas, words={"seas": "Seas"}),
-    AirLayer(kind="feature", claims=5, plan=plan_names),
-    AirLayer(kind="scale", claims=2, plan=scale_bar, words={"distance": "{km} km"}, base=True),
-    AirLayer(kind="inset", claims=4, plan=inset, words={"inset": "Where on the Moon"}),
-    AirLayer(
-        kind="credit", claims=1, plan=lower_third, words={"caution": "Placing not certain"}, base=True, over_moon=False
-    ),
+    AirLayer(kind="credit", claims=1, plan=lower_third, base=True, over_moon=False),
 )
 #: The English of all fixed words of a frame, by key.
 WORDS: Mapping[str, str] = MappingProxyType({key: words for row in LAYERS for key, words in row.words.items()})
@@ -82,9 +81,16 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: FrameRequest) -
     found = compose_frame(annotation, wanted)
     if isinstance(found, NotFound):
         return found
-    words = {**WORDS, **wanted.texts.words}
-    stage = Stage(rgb=rgb, annotation=annotation, wanted=wanted, found=found, words=words)
-    plans: dict[str, Plan] = {}
+    laid = lay(rgb, found.lookup, wanted.format, found.step)
+    stage = Stage(
+        rgb=rgb,
+        annotation=annotation,
+        wanted=wanted,
+        found=found,
+        words={**WORDS, **wanted.texts.words},
+        black=laid.black and found.whole and found.disc is not None,
+    )
+    plans: dict[str, Plan] = {"picture": _picture(stage, laid)}
     for row in sorted(LAYERS, key=lambda row: row.claims):
         plan = row.plan(stage) if found.pose is not None or not row.over_moon else None
         if isinstance(plan, NotFound):
@@ -92,24 +98,22 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: FrameRequest) -
         if plan is not None:
             plans[row.kind] = plan
             stage = replace(stage, fixed=(*stage.fixed, *plan.boxes), requests=(*stage.requests, *plan.requests))
-    spots = {} if found.pose is None else place(stage.requests, _ground(stage, found.pose))
-    placed, layers = PlacedLabel(spots=spots, plates=[], left_out=[]), []
-    for row in LAYERS:
-        if row.kind not in plans:
-            continue
-        for drawn in plans[row.kind].draw(placed):
-            layers.append(
-                FrameLayer(
-                    name=drawn.name or row.kind,
-                    kind=row.kind,
-                    title=drawn.title,
-                    base=row.base,
-                    shapes=drawn.shapes,
-                    texts=drawn.texts,
-                )
-            )
-        placed.plates.extend(plans[row.kind].boxes)
-    return AirFrame(wanted.format, tuple(layers), found.pose, tuple(placed.left_out))
+    placed = Placed(names={} if found.pose is None else place_names(stage), left_out=[])
+    bases = {row.kind for row in LAYERS if row.base} | {"picture"}
+    layers = tuple(
+        FrameLayer(
+            name=drawn.name or kind,
+            kind=kind,
+            title=drawn.title,
+            base=kind in bases,
+            shapes=drawn.shapes,
+            texts=drawn.texts,
+        )
+        for kind in ("picture", *(row.kind for row in LAYERS))
+        if kind in plans
+        for drawn in plans[kind].draw(placed)
+    )
+    return AirFrame(wanted.format, layers, found.pose, tuple(placed.left_out))
 
 
 def flatten(frame: AirFrame) -> ByteArray:
@@ -125,27 +129,3 @@ def layer_rgba(frame: AirFrame, layer: FrameLayer) -> ByteArray:
     canvas = np.zeros((frame.format.height, frame.format.width, 4), np.uint8)
     paint(canvas, layer.shapes)
     return canvas
-
-
-def _ground(stage: Stage, pose: Pose) -> LabelGround:
-    fmt = stage.format
-    return LabelGround(
-        safe=fmt.safe,
-        side=float(min(fmt.width, fmt.height)),
-        light=_light(pose, fmt),
-        cell=_CELL * fmt.unit,
-        fixed=stage.fixed,
-        gap=7 * fmt.unit,
-    )
-
-
-def _light(pose: Pose, fmt: Format) -> FloatArray:
-    """How much lit Moon there is in each cell of the frame, 0..1."""
-    cell = _CELL * fmt.unit
-    xs, ys = np.meshgrid(np.arange(cell / 2, fmt.width, cell), np.arange(cell / 2, fmt.height, cell))
-    lat, lon = pixel_to_surface(pose, xs, ys)
-    on = ~np.isnan(lat)
-    sun = sun_altitude_deg(
-        np.where(on, lat, 0.0), np.where(on, lon, 0.0), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
-    )
-    return np.asarray(np.where(on, np.clip(sun / 15.0, 0.12, 1.0), 0.0))

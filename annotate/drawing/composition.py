@@ -1,6 +1,7 @@
-"""Where the Moon stands in a frame: large, whole where the picture has it whole, the credit beside or below it.
+"""Where the Moon stands in a frame: its lit part large and in the middle, the sender's name to its lower left.
 
-A picture of a small part of the disc fills the frame where enough of it is left after cutting it to the frame's shape;
+A whole disc is as large as it can be without touching the credit, and stands so that what is lit of it lies between the
+columns of names. A picture of a small part of the disc fills the frame where enough of it is left after cutting it to the frame's shape;
 else that part stands in the frame with its own edges faded. A disc is enlarged no more than its pixels bear.
 """
 
@@ -10,13 +11,28 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from moondesk.drawing.areas import circle
 from moondesk.drawing.background import Lookup
+from moondesk.drawing.blocks import Block
+from moondesk.drawing.boxes import TurnedBox
+from moondesk.drawing.credit_block import credit_blocks
 from moondesk.drawing.frame import Format, FrameRequest
-from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, surface_to_pixel, undistort
+from moondesk.moon.geometry import (
+    disc_to_pixel,
+    pixel_to_disc,
+    pixel_to_surface,
+    sun_altitude_deg,
+    surface_to_pixel,
+    undistort,
+)
 from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, Pose
 
-#: Middle and radius of a whole disc, pixels of a frame whose shorter side has 1080.
-LEVEL, UPRIGHT = (1246.0, 540.0, 424.0), (540.0, 842.0, 438.0)
+#: Largest and least radius of a whole disc, pixels of a frame whose shorter side has 1080: its lit part is 70 to 85 %
+#: of a level frame's height.
+LEVEL, UPRIGHT = (424.0, 378.0), (452.0, 420.0)
+#: Free above and below a disc in a level frame (for the letters of north and south), round it to the credit; above it in
+#: an upright frame, where names stand above and below.
+_ABOVE, _BELOW, _ROUND, _ABOVE_UPRIGHT = 100.0, 46.0, 26.0, 384.0
 #: Frame pixels for one of the picture at most, at 1080 lines; a tiny disc gets at least the radius LEAST_RADIUS.
 LARGEST, LEAST_RADIUS = 3.0, 250.0
 #: A close-up shows at most this much enlarged.
@@ -39,13 +55,19 @@ class Composition:
     disc: tuple[float, float, float] | None
     #: The disc stands in the frame as a whole (if perhaps not all of it is in the picture).
     whole: bool
+    #: The credit's words, and the rectangle round what is lit of the disc (of one without a pose: round all of it).
+    credit: Block | None = None
+    lit: TurnedBox | None = None
 
 
 def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition | NotFound:
     """How the picture is to lie in the frame. NotFound for a zoom on what the picture does not show."""
+    credits = credit_blocks(wanted.texts, wanted.format, wanted.theme, on_moon=False)
+    if isinstance(credits, NotFound):
+        return credits
     pose = annotation.pose if annotation.status.facts.is_named else None
     if wanted.as_sent and pose is not None:
-        return _all_of_it(annotation, pose, wanted.format)
+        return _all_of_it(annotation, pose, wanted.format, credits)
     if pose is None:
         if wanted.zoom is not None:
             return NotFound(
@@ -53,7 +75,7 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
                 annotation.reason or "The picture is not placed on the Moon.",
                 "Only of a placed picture a part can be shown large.",
             )
-        return _as_sent(annotation, wanted.format)
+        return _as_sent(annotation, wanted.format, credits)
     level = _eye_pose(pose, wanted.north_screen_deg)
     found: tuple[Pose, bool] | NotFound
     if wanted.camera is not None:
@@ -61,10 +83,15 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
     elif wanted.zoom is not None:
         found = _zoom_in(annotation, pose, level, wanted)
     else:
-        found = _pose_in_frame(annotation, pose, level, wanted)
+        found = _pose_in_frame(annotation, pose, level, wanted, credits)
     if isinstance(found, NotFound):
         return found
     frame, whole = found
+    lit = _lit_points(annotation, pose, frame)
+    if not whole:
+        over = credit_blocks(wanted.texts, wanted.format, wanted.theme, on_moon=wanted.theme.lower_third != "plate")
+        if not isinstance(over, NotFound):  # else set smaller, on a plate
+            credits = over
 
     def lookup(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         u, v = pixel_to_disc(frame, x, y)
@@ -77,7 +104,20 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
         pose=frame,
         disc=(frame.x, frame.y, frame.radius_px),
         whole=whole,
+        credit=_choose_credit(credits, wanted.format, frame, lit if whole else None),
+        lit=_box_of(lit),
     )
+
+
+def _choose_credit(credits: tuple[Block, ...], fmt: Format, frame: Pose, lit: FloatArray | None) -> Block | None:
+    """Of the ways to set the credit the widest, so the lowest, that keeps clear of the Moon; in a close-up, which it
+    lies over, one that takes no more than half of the frame's width."""
+    if not credits:
+        return None
+    if lit is None:
+        return next((b for b in reversed(credits) if fmt.upright or b.width <= 0.5 * fmt.width), credits[0])
+    disc = frame.x + 0.5, frame.y + 0.5, frame.radius_px
+    return next((b for b in reversed(credits) if _stands_clear(b, fmt, disc, lit)), credits[0])
 
 
 def move_pose(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
@@ -98,18 +138,64 @@ def _eye_pose(pose: Pose, north_screen_deg: float) -> Pose:
     )
 
 
-def standard_disc(fmt: Format) -> tuple[float, float, float]:
-    """Middle and radius of a whole disc in a frame, pixels."""
-    x, y, radius = (fmt.unit * v for v in (UPRIGHT if fmt.upright else LEVEL))
-    return x, y, radius
+def _lit_points(annotation: Annotation, pose: Pose, frame: Pose) -> FloatArray:
+    """Points (n, 2) all over what is lit of the disc and in the picture, pixels of the frame from its corner; of all of
+    the disc where nothing is. frame: the Moon there."""
+    r = np.linspace(-0.999, 0.999, 121)
+    u, v = (g.ravel() for g in np.meshgrid(r, r))
+    on = u * u + v * v < 1.0
+    x, y = disc_to_pixel(frame, u[on], v[on])
+    px, py = disc_to_pixel(pose, u[on], v[on])
+    lat, lon = pixel_to_surface(frame, x, y)
+    sun = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    shown = (px >= 0) & (px <= annotation.width - 1) & (py >= 0) & (py <= annotation.height - 1)
+    light = shown & (np.nan_to_num(sun, nan=-90.0) > 0.0)
+    if light.sum() < 4:
+        light[:] = True
+    return np.stack([x[light], y[light]], axis=1) + 0.5
+
+
+def _box_of(points: FloatArray) -> TurnedBox:
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return TurnedBox(x0, y0, x1, y1)
+
+
+def _stands_clear(block: Block, fmt: Format, disc: tuple[float, float, float], lit: FloatArray) -> bool:
+    """Whether the credit's words at the lower left keep off what is lit of a disc, and off the letter under it. lit:
+    its points, pixels of the frame."""
+    u = fmt.unit
+    x, y, radius = disc
+    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + block.width, fmt.height)
+    south = TurnedBox(x - 16 * u, y, x + 16 * u, y + radius + _BELOW * u)
+    return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any() and not words.touches(south)
+
+
+def place_disc(
+    fmt: Format, lit: FloatArray, credits: tuple[Block, ...], largest: float = np.inf
+) -> tuple[float, float, float]:
+    """Middle and radius of a whole disc in a frame, pixels from its corner. lit: points of what is lit of a disc with
+    radius 1 about (0, 0); largest: what its pixels bear."""
+    u = fmt.unit
+    high, low = (k * u for k in (UPRIGHT if fmt.upright else LEVEL))
+    across = (float(lit[:, 0].min()) + float(lit[:, 0].max())) / 2
+    best = (fmt.width / 2, fmt.height / 2, min(low, largest))
+    for radius in np.linspace(max(min(high, largest), 1.0), max(min(low, largest), 1.0), 24).tolist():
+        if fmt.upright:
+            x, y = fmt.width / 2, _ABOVE_UPRIGHT * u + high
+        else:
+            side = fmt.safe.x0 + 60 * u + radius  # the letters of east and west stand within the text's area
+            x = min(max(fmt.width / 2 - radius * across, side), fmt.width - side)
+            y = _ABOVE * u + radius if radius > 0.8 * low else 0.45 * fmt.height
+        best = x, y, radius
+        if not credits or any(_stands_clear(block, fmt, best, lit * radius + [x, y]) for block in credits):
+            break
+    return best
 
 
 def _pose_in_frame(
-    annotation: Annotation, pose: Pose, level: Pose, wanted: FrameRequest
+    annotation: Annotation, pose: Pose, level: Pose, wanted: FrameRequest, credits: tuple[Block, ...]
 ) -> tuple[Pose, bool] | NotFound:
     fmt = wanted.format
-    x, y, radius = standard_disc(fmt)
-    radius = min(radius, max(LARGEST * fmt.unit * pose.radius_px, LEAST_RADIUS * fmt.unit))
     unit = move_pose(level, 0.0, 0.0, 1.0)  # the frame's turn alone: pixels are radii
     xs, ys = np.meshgrid(np.linspace(0, annotation.width - 1, 160), np.linspace(0, annotation.height - 1, 160))
     u, v = pixel_to_disc(pose, xs, ys)
@@ -119,7 +205,9 @@ def _pose_in_frame(
     across, down = disc_to_pixel(unit, u[on], v[on])
     half_x, half_y = float(np.ptp(across)) / 2, float(np.ptp(down)) / 2
     if max(half_x, half_y) >= PART:
-        return move_pose(level, x, y, radius), True
+        largest = max(LARGEST * fmt.unit * pose.radius_px, LEAST_RADIUS * fmt.unit)
+        x, y, radius = place_disc(fmt, _lit_points(annotation, pose, unit) - 0.5, credits, largest)
+        return move_pose(level, x - 0.5, y - 0.5, radius), True
     # a close-up: cut to the frame's shape, if enough is left
     along_x, along_y = disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, 1.0]), np.zeros(2)))
     turn = float(np.arctan2(np.diff(along_y)[0], np.diff(along_x)[0]))  # of the picture's rows in the frame
@@ -135,9 +223,7 @@ def _pose_in_frame(
     cx, cy = float(across.max() + across.min()) / 2, float(down.max() + down.min()) / 2
     room_x, room_y = (0.5 * fmt.width, 0.36 * fmt.height) if fmt.upright else (0.36 * fmt.width, 0.5 * fmt.height)
     r = min(room_x / half_x, room_y / half_y, LARGEST_ZOOM * fmt.unit * pose.radius_px)
-    sx, sy, _ = standard_disc(fmt)
-    middle_x = fmt.width / 2 if fmt.upright else min(sx, fmt.width - half_x * r)
-    return move_pose(level, middle_x - r * cx, sy - r * cy, r), False
+    return move_pose(level, fmt.width / 2 - r * cx, fmt.height * (0.44 if fmt.upright else 0.5) - r * cy, r), False
 
 
 def _zoom_in(annotation: Annotation, pose: Pose, level: Pose, wanted: FrameRequest) -> tuple[Pose, bool] | NotFound:
@@ -167,7 +253,7 @@ def fit_whole(annotation: Annotation, fmt: Format) -> tuple[float, float, float]
     return scale, x, y - scale * (annotation.height - 1) / 2
 
 
-def _all_of_it(annotation: Annotation, pose: Pose, fmt: Format) -> Composition:
+def _all_of_it(annotation: Annotation, pose: Pose, fmt: Format, credits: tuple[Block, ...]) -> Composition:
     """A placed picture as it came: all of it, not turned."""
     scale, left, top = fit_whole(annotation, fmt)
 
@@ -175,16 +261,18 @@ def _all_of_it(annotation: Annotation, pose: Pose, fmt: Format) -> Composition:
         px, py = (xs - left) / scale, (ys - top) / scale
         return px, py, np.hypot(*pixel_to_disc(pose, px, py))
 
-    return Composition(lookup=lookup, step=1.0 / scale, pose=None, disc=None, whole=True)
+    credit = _choose_credit(credits, fmt, pose, None)
+    return Composition(lookup=lookup, step=1.0 / scale, pose=None, disc=None, whole=True, credit=credit)
 
 
-def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
+def _as_sent(annotation: Annotation, fmt: Format, credits: tuple[Block, ...]) -> Composition:
     """A picture without a pose, not turned: its disc where a placed one would stand, or all of it in the frame."""
     moon = annotation.status.facts.shows_disc and not annotation.status.facts.is_named
     disc = (annotation.pose or annotation.limb) if moon else None
     if disc is not None:
-        x, y, radius = standard_disc(fmt)
-        scale = min(radius / disc.radius_px, max(LARGEST * fmt.unit, LEAST_RADIUS * fmt.unit / disc.radius_px))
+        largest = max(LARGEST * fmt.unit * disc.radius_px, LEAST_RADIUS * fmt.unit)
+        x, y, radius = place_disc(fmt, circle(0.0, 0.0, 1.0), credits, largest)
+        x, y, scale = x - 0.5, y - 0.5, radius / disc.radius_px
         from_x, from_y = disc.x, disc.y
     else:
         scale = min(fmt.width / annotation.width, fmt.height / annotation.height)
@@ -202,4 +290,5 @@ def _as_sent(annotation: Annotation, fmt: Format) -> Composition:
         pose=None,
         disc=None if disc is None else (x, y, scale * disc.radius_px),
         whole=True,
+        credit=(credits[-1] if disc is None else credits[0]) if credits else None,
     )

@@ -22,6 +22,7 @@ from typing import Literal
 
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.shapes import Shape
+from moondesk.drawing.theme import NIGHTGLASS, Theme
 from moondesk.records import NotFound, Pose
 
 FormatName = Literal["hd", "uhd", "vertical"]
@@ -111,8 +112,9 @@ class FrameRequest:
     camera: Pose | None = None
     features: tuple[str, ...] = ()
     offered: tuple[str, ...] = ()
-    most: int = 6
-    seas: int = 9
+    most: int = 8
+    seas: int = 4
+    theme: Theme = NIGHTGLASS
     as_sent: bool = False
 
 
@@ -120,7 +122,8 @@ class FrameRequest:
 class TextBox:
     """A line of text in a frame: the rectangle round its ink, what it stands on, and the height of its capitals.
 
-    ground: colour of the plate under it; plate: whether nothing shines through that plate.
+    ground: colour of the plate under it; plate: whether nothing shines through that plate; halo: bare letters with a
+    dark edge of that colour round them.
     """
 
     text: str
@@ -129,6 +132,7 @@ class TextBox:
     colour: str
     ground: str
     plate: bool
+    halo: bool = False
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -39,6 +39,10 @@ def paint(canvas: ByteArray, shapes: Iterable[Shape]) -> None:
         elif kind is TextShape:
             _write(canvas, [s for s in members if isinstance(s, TextShape)])
         for shape in members:
+            if isinstance(shape, Fill) and shape.halo:
+                x, y, cover = coverage(shape.outlines)
+                _edge(canvas, x, y, cover, shape.halo_px, shape.halo)
+        for shape in members:
             if isinstance(shape, Fill):
                 x, y, cover = coverage(shape.outlines)
                 _lay(canvas, x, y, np.rint(cover.astype(np.float32) * shape.opacity).astype(np.uint8), shape.colour)
@@ -149,13 +153,19 @@ def _dashes(points: FloatArray, dash: tuple[float, ...]) -> list[FloatArray]:
 def _write(canvas: ByteArray, texts: Sequence[TextShape]) -> None:
     masks = [coverage([o + 0.5 for o in outline_text(text)]) for text in texts]
     for text, (x0, y0, letters) in zip(texts, masks, strict=True):
-        reach = max(2.0, 0.13 * text.font_px)
-        pad = int(np.ceil(3.0 * reach)) + 2
-        padded = cv2.copyMakeBorder(letters, pad, pad, pad, pad, cv2.BORDER_CONSTANT)
-        away = cv2.distanceTransform(np.where(padded > 127, np.uint8(0), np.uint8(255)), cv2.DIST_L2, 5)
-        near = np.clip(0.8 * reach + 0.5 - away, 0.0, 1.0).astype(np.float32)
-        soft = np.asarray(cv2.GaussianBlur(near, (0, 0), 0.5 * reach))
-        halo = np.rint(255 * np.maximum(0.85 * soft, 0.72 * near)).astype(np.uint8)
-        _lay(canvas, x0 - pad, y0 - pad, halo, HALO)
+        _edge(canvas, x0, y0, letters, max(2.0, 0.13 * text.font_px), HALO)
     for text, (x0, y0, letters) in zip(texts, masks, strict=True):
         _lay(canvas, x0, y0, letters, text.colour)
+
+
+def _edge(canvas: ByteArray, x0: int, y0: int, letters: ByteArray, reach: float, colour: str) -> None:
+    """A dark edge round letters, solid near them and soft outwards."""
+    if not letters.size:
+        return
+    pad = int(np.ceil(3.0 * reach)) + 2
+    padded = cv2.copyMakeBorder(letters, pad, pad, pad, pad, cv2.BORDER_CONSTANT)
+    away = cv2.distanceTransform(np.where(padded > 127, np.uint8(0), np.uint8(255)), cv2.DIST_L2, 5)
+    near = np.clip(0.8 * reach + 0.5 - away, 0.0, 1.0).astype(np.float32)
+    soft = np.asarray(cv2.GaussianBlur(near, (0, 0), 0.5 * reach))
+    halo = np.rint(255 * np.maximum(0.85 * soft, 0.72 * near)).astype(np.uint8)
+    _lay(canvas, x0 - pad, y0 - pad, halo, colour)

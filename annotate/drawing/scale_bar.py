@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
+
 import cv2
 import numpy as np
 
+from moondesk.drawing.areas import polygon, ring, rounded_rectangle
+from moondesk.drawing.blocks import box_at, stack_lines
 from moondesk.drawing.boxes import TurnedBox
-from moondesk.drawing.chips import GOLD, PLATE, RULE, WHITE, polygon, ring, rounded_rectangle
 from moondesk.drawing.composition import move_pose
-from moondesk.drawing.frame import TextBox
 from moondesk.drawing.sampling import Sampler, within
 from moondesk.drawing.shapes import Fill, RasterShape, Shape
-from moondesk.drawing.stage import Plan, Stage, fixed_plan
+from moondesk.drawing.stage import DrawnLayer, Placed, Plan, Stage, fixed_plan
 from moondesk.drawing.text import set_line
-from moondesk.drawing.typefaces import BOLD, CAP
+from moondesk.drawing.typefaces import CAP, REGULAR
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, pixel_to_surface, unit_vector
 from moondesk.moon.relight import as_displayed, disc_model, light
 from moondesk.records import MOON_RADIUS_KM, FloatArray, NotFound, Pose
 
 #: The bar is at most this long, pixels at 1080 lines; its words' capitals.
-LONGEST, WORDS_CAP = 300.0, 27.0
+LONGEST, WORDS_CAP = 300.0, 26.5
 #: Radius of the small Moon.
 INSET = 112.0
 
@@ -48,52 +51,74 @@ def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
 
 
 def scale_bar(stage: Stage) -> Plan | NotFound | None:
-    """The bar on its plate at the lower right, above the credit where that reaches so far; true at the frame's middle,
-    of a whole disc at the disc's. None where there is no ground at that middle."""
-    u = stage.format.unit
-    bar = _bar(stage, stage.format.safe.y1 + 14 * u)
-    for taken in stage.fixed:
-        if isinstance(bar, Plan) and bar.boxes[0].grow(10 * u).touches(taken):
-            bar = _bar(stage, taken.y0 - 24 * u)
-    return bar
-
-
-def _bar(stage: Stage, above: float) -> Plan | NotFound | None:
-    """above: where the plate must end, pixels from the top."""
-    pose, fmt = stage.pose, stage.format
+    """The bar with its words at the lower right; true at the frame's middle, of a whole disc at the disc's. Where the
+    placing is not certain, that stands small above it. None where there is no ground at that middle, and nothing to
+    say."""
+    pose, fmt, theme = stage.pose, stage.format, stage.theme
     u = fmt.unit
     x, y = (pose.x, pose.y) if stage.found.whole else ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
     fits = [
         (km, px) for km in (1, 2, 5, 10, 20, 50, 100, 200, 500) for px in [bar_px(pose, x, y, km)] if px <= LONGEST * u
     ]
     if not fits:
-        return None
+        return None if stage.annotation.sure else _caution(stage, fmt.safe.y1)
     km, length = fits[-1]
-    line = set_line(stage.words["distance"].format(km=km), WORDS_CAP * u / CAP * 1.001, BOLD)
+    cap = max(WORDS_CAP * u, fmt.least_cap(stage.black))
+    line = set_line(stage.words["distance"].format(km=km), 1.001 * cap / CAP, REGULAR)
     if isinstance(line, NotFound):
         return line
-    pad = 22 * u
-    wide = max(length, line.ink.width)
-    right = fmt.safe.x1 + pad
-    box = TurnedBox(right - wide - 2 * pad, above - 92 * u, right, above)
-    middle = (box.x0 + box.x1) / 2
-    fill, ink = line.at(middle - (line.ink.x0 + line.ink.x1) / 2, box.y0 + 18 * u + line.cap_px, WHITE)
-    x0, x1, low, thick, tick = middle - length / 2, middle + length / 2, box.y1 - 20 * u, 5 * u, 16 * u
-    bar = polygon(
-        [
-            (x0, low),
-            (x0, low - tick),
-            (x0 + thick, low - tick),
-            (x0 + thick, low - thick),
-            (x1 - thick, low - thick),
-            (x1 - thick, low - tick),
-            (x1, low - tick),
-            (x1, low),
-        ],
-        WHITE,
+    block = stack_lines([(line, theme.soft)])
+    right, low = fmt.safe.x1, fmt.safe.y1
+    wide = max(length, block.width)
+    box = TurnedBox(right - wide, low - 20 * u - block.height, right, low)
+    for taken in stage.fixed:
+        if box.grow(14 * u).touches(taken):
+            low = taken.y0 - 24 * u
+            box = TurnedBox(box.x0, low - 20 * u - block.height, right, low)
+    x0, x1, thick, tick = right - length, right, 3.5 * u, 12 * u
+    rule = [
+        (x0, low),
+        (x0, low - tick),
+        (x0 + thick, low - tick),
+        (x0 + thick, low - thick),
+        (x1 - thick, low - thick),
+        (x1 - thick, low - tick),
+        (x1, low - tick),
+        (x1, low),
+    ]
+    letters, texts = block.at(right, low - 20 * u - block.height / 2, "right", theme.halo)
+    edge = polygon(
+        [(x0 - 2 * u, low + 2 * u), (x0 - 2 * u, low - tick), (x1 + 2 * u, low - tick), (x1 + 2 * u, low + 2 * u)],
+        theme.halo,
+        0.5,
     )
-    letters = TextBox(text=line.text, box=ink, cap_px=line.cap_px, colour=WHITE, ground=PLATE, plate=True)
-    return fixed_plan(line.text, (rounded_rectangle(box, 14 * u, PLATE), bar, fill), [letters], [box])
+    under = (edge,) if not stage.found.whole or not stage.black else ()
+    plan = fixed_plan(line.text, (*under, polygon(rule, theme.soft), *letters), texts, [box])
+    caution = None if stage.annotation.sure else _caution(stage, box.y0 - 18 * u)
+    return plan if caution is None else caution if isinstance(caution, NotFound) else _together(plan, caution)
+
+
+def _caution(stage: Stage, low: float) -> Plan | NotFound:
+    """The words that the placing is not certain, with their lower edge at a height. It is nothing of the sender's, so it
+    does not stand with the credit."""
+    cap = max(WORDS_CAP * stage.format.unit, stage.format.least_cap(stage.black))
+    line = set_line(stage.words["caution"], 1.001 * cap / CAP, REGULAR)
+    if isinstance(line, NotFound):
+        return line
+    block = stack_lines([(line, stage.theme.caution)])
+    at = stage.format.safe.x1, low - block.height / 2
+    letters, texts = block.at(*at, "right", stage.theme.halo)
+    return fixed_plan(line.text, letters, texts, [box_at(block, *at, "right")])
+
+
+def _together(one: Plan, other: Plan) -> Plan:
+    """Two plans of fixed things as one layer."""
+
+    def draw(placed: Placed) -> Iterator[DrawnLayer]:
+        first, second = (next(iter(plan.draw(placed))) for plan in (one, other))
+        yield replace(first, shapes=(*first.shapes, *second.shapes), texts=(*first.texts, *second.texts))
+
+    return Plan(draw=draw, boxes=(*one.boxes, *other.boxes))
 
 
 def inset(stage: Stage) -> Plan | None:
@@ -122,11 +147,11 @@ def inset(stage: Stage) -> Plan | None:
     part = TurnedBox(left, top, left + fmt.width * f, top + fmt.height * f)
     plate = TurnedBox(x - radius - 12 * u, y - radius - 12 * u, x + radius + 12 * u, y + radius + 12 * u)
     shapes: list[Shape] = [
-        rounded_rectangle(plate, 22 * u, PLATE),
+        rounded_rectangle(plate, 22 * u, stage.theme.plate),
         rounded_rectangle(TurnedBox(x - radius, y - radius, x + radius, y + radius), radius, "#000000"),
         RasterShape(x0, y0, pixels),
-        ring(x, y, radius, 2 * u, RULE),
-        _frame_of(part, plate, 4 * u),
+        ring(x, y, radius, 2 * u, stage.theme.soft, 0.5),
+        _frame_of(part, plate, 4 * u, stage.theme.accent),
     ]
     return fixed_plan(stage.words["inset"], shapes, boxes=[plate])
 
@@ -140,8 +165,8 @@ def _from_maps(pose: Pose, u: FloatArray, v: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(0.6 * found, 22.0), np.float64)
 
 
-def _frame_of(part: TurnedBox, within: TurnedBox, width: float) -> Fill:
-    """A rectangle's line in gold, kept inside a plate and never so small that it is not seen."""
+def _frame_of(part: TurnedBox, within: TurnedBox, width: float, colour: str) -> Fill:
+    """A rectangle's line, kept inside a plate and never so small that it is not seen."""
     cx, cy = part.middle
     w, h = max(part.width, 5 * width), max(part.height, 5 * width)
     room = within.grow(-1.5 * width)
@@ -151,4 +176,4 @@ def _frame_of(part: TurnedBox, within: TurnedBox, width: float) -> Fill:
     inner = np.array(
         [(x0 + width, y0 + width), (x1 - width, y0 + width), (x1 - width, y1 - width), (x0 + width, y1 - width)]
     )
-    return Fill((outer, inner[::-1].copy()), GOLD)
+    return Fill((outer, inner[::-1].copy()), colour)

@@ -51,13 +51,16 @@ class TextShape:
 class Fill:
     """An area within closed outlines, each (n, 2) in frame coordinates; filled where they wind round a point.
 
-    says: the words that the outlines are letters of, for those who read the SVG; "" for other areas.
+    says: the words that the outlines are letters of, for those who read the SVG; "" for other areas. halo, halo_px:
+    colour and reach of a dark edge round them.
     """
 
     outlines: tuple[FloatArray, ...]
     colour: str
     opacity: float = 1.0
     says: str = ""
+    halo: str = ""
+    halo_px: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

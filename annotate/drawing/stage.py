@@ -1,8 +1,7 @@
 """What a layer of a frame is given, and what it gives: `broadcast.LAYERS` holds one row for each.
 
-A layer first plans, in the order of `claims`: it may take room for plates that stand fast, and ask for chips. When all
-chips have their places it draws, in the order of revealing; no line of a layer runs over a plate that was revealed
-before it.
+A layer first plans, in the order of `claims`: it may take room that stands fast, and ask for names. When all names have
+their places it draws, in the order of revealing; no line of a layer runs over letters.
 """
 
 from __future__ import annotations
@@ -12,32 +11,76 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from moondesk.drawing.blocks import Align, Block, box_at
+from moondesk.drawing.boundary import Point, Spot
 from moondesk.drawing.boxes import TurnedBox
-from moondesk.drawing.chips import LabelCandidate, Request
 from moondesk.drawing.composition import Composition
 from moondesk.drawing.curves import stretches
 from moondesk.drawing.frame import Format, FrameRequest, TextBox
 from moondesk.drawing.labels import whole_frame
 from moondesk.drawing.shapes import Path, Shape
+from moondesk.drawing.theme import Theme
 from moondesk.records import Annotation, ByteArray, FloatArray, NotFound, Pose
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class NameRequest:
+    """A name that wants a place. spots: what it may point at, the best first; beside: set for a place beside that on
+    the Moon, block: for a column; sea: the name of the sea that it may stand in, set by `inside`."""
+
+    key: str
+    block: Block
+    beside: Block
+    spots: tuple[Spot, ...]
+    colour: str
+    must: bool = False
+    sea: str = ""
+    inside: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class PlacedName:
+    """Where a name stands: at (x, y) by its end or middle, with the line that leads to its spot, if one does."""
+
+    block: Block
+    x: float
+    y: float
+    align: Align
+    spot: Spot
+    line: tuple[Point, ...] = ()
+
+    @property
+    def box(self) -> TurnedBox:
+        return box_at(self.block, self.x, self.y, self.align)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Stage:
     """A frame as its layers find it. words: by key, in the programme's language; fixed: boxes that are taken already;
-    requests: chips that are asked for already."""
+    requests: names that are asked for already; black: the sky round the Moon is the frame's own black."""
 
     rgb: ByteArray
     annotation: Annotation
     wanted: FrameRequest
     found: Composition
     words: Mapping[str, str]
+    black: bool
     fixed: tuple[TurnedBox, ...] = ()
-    requests: tuple[Request, ...] = ()
+    requests: tuple[NameRequest, ...] = ()
 
     @property
     def format(self) -> Format:
         return self.wanted.format
+
+    @property
+    def theme(self) -> Theme:
+        return self.wanted.theme
+
+    @property
+    def line(self) -> float:
+        """Pixels that a line of width 1 is wide: on the largest frame finer than in proportion, it has twice the
+        pixels to show it."""
+        return 1.4 if self.format.name == "uhd" else self.format.unit
 
     @property
     def pose(self) -> Pose:
@@ -69,26 +112,26 @@ class DrawnLayer:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class PlacedLabel:
-    """Where the chips stand that found room, by key. plates: of what is revealed before; left_out: what of that which
-    was asked for is not shown. Layers add to both."""
+class Placed:
+    """Where the names stand that found room, by key; left_out: what of that which was asked for is not shown (layers add
+    to it)."""
 
-    spots: Mapping[str, LabelCandidate]
-    plates: list[TurnedBox]
+    names: Mapping[str, PlacedName]
     left_out: list[NotFound]
 
-    def clear(self, shapes: Iterable[Shape]) -> Iterator[Shape]:
-        """Shapes with their lines cut out where they would run over plates of earlier layers."""
-        return (piece for shape in shapes for piece in _without(shape, self.plates))
+    def clear(self, shapes: Iterable[Shape], room: float = 4.0) -> Iterator[Shape]:
+        """Shapes with their lines cut out where they would run over names."""
+        boxes = [name.box.grow(room) for name in self.names.values()]
+        return (piece for shape in shapes for piece in _without(shape, boxes))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Plan:
-    """draw: its layers, one for most; boxes: plates that stand fast; requests: chips that are to be placed."""
+    """draw: its layers, one for most; boxes: what stands fast; requests: names that are to be placed."""
 
-    draw: Callable[[PlacedLabel], Iterable[DrawnLayer]]
+    draw: Callable[[Placed], Iterable[DrawnLayer]]
     boxes: tuple[TurnedBox, ...] = ()
-    requests: tuple[Request, ...] = ()
+    requests: tuple[NameRequest, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""What the overlay of the desk looks like: sizes, kinds of features (on air: `lower_third`, `chips`). Numbers only.
+"""What the overlay of the desk looks like: sizes, kinds of features (on air: `theme`). Numbers only.
 
 Colours are of the set by M. Okabe and K. Ito (Color Universal Design, 2008), lightened where they must stand on black;
 kinds differ in form as well (rings, no ring, tilt), so that colour never carries a meaning alone. None of them

@@ -63,7 +63,7 @@ def frame_svg(frame: AirFrame) -> str:
     w, h = frame.format.width, frame.format.height
     parts = [f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {w} {h}" width="{w}" height="{h}">']
     for layer in frame.layers:
-        title = f"<title>{escape(layer.title, quote=False)}</title>" if layer.title else ""
+        title = f"<title>{escape(layer.title or layer.kind, quote=False)}</title>"
         parts.append(f'<g id="{escape(layer.name)}">{title}')
         for shape in layer.shapes:
             area = isinstance(shape, Fill | RasterShape)
@@ -93,6 +93,11 @@ def _element(shape: Shape) -> str:
         d = "".join(f"M{_points(o)}Z" for o in shape.outlines)
         opacity = "" if shape.opacity >= 1.0 else f' fill-opacity="{shape.opacity:g}"'
         letters = f' role="img" aria-label="{escape(shape.says)}"' if shape.says else ""
+        if shape.halo:
+            letters += (
+                f' stroke="{shape.halo}" stroke-width="{_n(2 * shape.halo_px)}" stroke-opacity="0.8" '
+                'stroke-linejoin="round" paint-order="stroke"'
+            )
         return f'<path d="{d}" fill="{shape.colour}"{opacity}{letters}/>'
     if isinstance(shape, RasterShape):
         height, width = shape.pixels.shape[:2]

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast import WORDS
@@ -21,10 +22,13 @@ from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import FORMED, best_seen
 
 VIEWS = ("upright", "eye")
-#: Features of a frame that nobody chose, and the most that may be chosen.
-SHOWN, MOST_FEATURES = 6, 12
-#: A frame about a feature shows so many times its size, within these bounds, km.
-AROUND, LEAST_KM, MOST_KM = 5.0, 250.0, 1800.0
+#: Which of a feature's names stand in a frame: the programme's own, as its audience reads them, where it has one.
+Naming = Literal["local", "iau", "both"]
+NAMINGS: tuple[Naming, ...] = ("local", "iau", "both")
+#: Names that a frame shows at once, seas among them, where nobody chose them, by format; the most that may be chosen.
+SHOWN, MOST_FEATURES = {"hd": 8, "uhd": 12, "vertical": 8}, 12
+#: A frame about a crater shows so many times its size, one about a sea, a range or the like, within these bounds, km.
+AROUND, AROUND_WIDE, LEAST_KM, MOST_KM = 5.0, 1.6, 250.0, 1800.0
 #: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
 LOOKED_AT, INNER = 400, 0.42
 #: What layers that reveal nothing are called at the desk.
@@ -42,6 +46,14 @@ class FrameOptions:
     view: str = "upright"
     zoom: str = ""
     features: tuple[str, ...] = ()
+
+
+def _name(iau: str, language: Language, naming: Naming) -> str:
+    """A feature's name as a frame shows it: once where both forms are alike, else the local one, the IAU's or both."""
+    local = language.local_name(iau)
+    if not local or naming == "iau" or local.casefold() == iau.casefold():
+        return iau
+    return local if naming == "local" else f"{iau}\n{local}"
 
 
 def layer_title(kind: str) -> str:
@@ -83,9 +95,10 @@ def request_of(
     asked: FrameOptions,
     place: Place | None,
     language: Language,
+    naming: Naming = "local",
 ) -> FrameRequest | NotFound:
     """What the core is to draw. credit: as it is shown, "" where no name is; None: nobody knows how to be named. lines:
-    by `lines_of`. place: the programme's."""
+    by `lines_of`. place: the programme's; naming: which of a feature's names are shown."""
     if credit is None:
         return NotFound(
             "frame",
@@ -108,19 +121,17 @@ def request_of(
         north = seen.north_screen_deg
     zoom, about = _zoom_of(asked.zoom), _feature(asked.zoom) if asked.zoom else None
     if about is not None:
-        zoom = Zoom(about.lat_deg, about.lon_deg, min(max(AROUND * about.size_km, LEAST_KM), MOST_KM))
+        times = AROUND if about.kind == "crater" else AROUND_WIDE
+        zoom = Zoom(about.lat_deg, about.lon_deg, min(max(times * about.size_km, LEAST_KM), MOST_KM))
     dark = _why_no_close_up(annotation, about, zoom)
     if dark is not None:
         return dark
     named = tuple(dict.fromkeys((*([about.name] if about is not None else ()), *asked.features)))
     offered = () if asked.features else best_shown(annotation, zoom)
-    names = {
-        m.feature.name: f"{m.feature.name}\n{local}"
-        for m in annotation.features
-        if m.feature.parent is None
-        for local in [language.local_name(m.feature.name)]
-        if local
+    forms = {
+        m.feature.name: _name(m.feature.name, language, naming) for m in annotation.features if m.feature.parent is None
     }
+    names = {iau: shown for iau, shown in forms.items() if shown != iau}
     texts = _texts(language, credit, lines, names)
     return FrameRequest(
         format=FORMATS[asked.format],
@@ -129,7 +140,7 @@ def request_of(
         zoom=zoom,
         features=named,
         offered=offered,
-        most=SHOWN,
+        most=max(SHOWN[asked.format], len(named)),
     )
 
 

@@ -30,7 +30,7 @@ def submission_object(listed: ListedSubmission, entry_terms: str = "") -> dict[s
     """The object of one submission; keys in the order above. entry_terms: see `permission.standing_consent`."""
     arrival = listed.submission.arrival
     equipment, credit = equipment_of(arrival), credit_of(arrival)
-    may = permission(arrival, None, entry_terms)
+    may = permission(arrival, None, entry_terms, twins=listed.twins)
     consent = may.consent
     aside = [
         f"{e.given_name} is put aside: {why}"
@@ -38,8 +38,10 @@ def submission_object(listed: ListedSubmission, entry_terms: str = "") -> dict[s
         if why
     ]
     held = [f"{STOP} {WORDS['letter']}"] if may.held_by and listed.pictures else []
+    twin = [f"{STOP} {WORDS['twin']}"] if "twin" in may.reasons else []
     flags = [
         *held,
+        *twin,
         *map(str, arrival.remarks),
         *([MINOR] if consent.minor and not consent.guardian else []),
         *([UNNAMED] if credit.unnamed else []),

@@ -34,7 +34,10 @@ What stops a picture (`permission`), all that do, in this order:
     test_permission: test_a_child_needs_a_guardian
 11. A letter from its sender waits to be read, whatever was agreed before.
     test_letters: test_a_letter_holds_what_a_person_has_allowed_and_what_comes_later
-12. It cannot be opened.
+12. The same picture, or what may be the same, came from somebody who does not want it shown, until a person has said
+    that the two are different pictures.
+    test_permission: test_the_same_picture_as_a_refused_one_waits
+13. It cannot be opened.
     test_permission: test_what_cannot_be_opened_cannot_be_shown
 
 Nobody else decides (test_permission: test_every_outlet_says_the_same, test_nobody_else_decides).
@@ -47,11 +50,11 @@ from dataclasses import dataclass, replace
 from typing import Literal, cast
 
 from moondesk.service.programme.consent.wording import Consent, State, consent_in_table
-from moondesk.service.store.records import Arrival, ConsentRecord, ListedPicture, Suggestion
+from moondesk.service.store.records import Arrival, ConsentRecord, ListedPicture, SentPicture, Suggestion
 
 #: The states of a consent that is not given; then "minor": a child took it and no guardian has agreed; "letter": one
-#: from its sender waits to be read; "unusable": it is no picture that can be opened.
-Reason = Literal["none", "suggested", "unclear", "asked", "refused", "minor", "letter", "unusable"]
+#: from its sender waits to be read; "twin": a picture that seems to be the same was refused; "unusable": it is no picture that can be opened.
+Reason = Literal["none", "suggested", "unclear", "asked", "refused", "minor", "letter", "twin", "unusable"]
 
 WORDS: Mapping[Reason, str] = {
     "none": "nobody has said that it may be shown.",
@@ -61,6 +64,8 @@ WORDS: Mapping[Reason, str] = {
     "refused": "the sender does not want it shown.",
     "minor": "a child seems to have taken it, and no guardian has agreed.",
     "letter": "a letter from its sender waits to be read.",
+    "twin": "what seems to be the same picture was sent by somebody who does not want it shown. Look whose it is, and "
+    "say whether they are two pictures.",
     "unusable": "it cannot be read.",
 }
 STOP = "Cannot go on air:"
@@ -87,9 +92,14 @@ class Permission:
 
 
 def permission(
-    arrival: Arrival, picture_id: int | None = None, entry_terms: str = "", unusable: str = ""
+    arrival: Arrival,
+    picture_id: int | None = None,
+    entry_terms: str = "",
+    unusable: str = "",
+    twins: Iterable[SentPicture] = (),
 ) -> Permission:
-    """For one of an arrival's pictures; picture_id None: by what was said of all of it. entry_terms: see `standing_consent`."""
+    """For one of an arrival's pictures; picture_id None: by what was said of all of it. entry_terms: see `standing_consent`.
+    twins: other pictures that are the same, or may be."""
     consent = standing_consent(arrival, arrival.consents, picture_id, entry_terms)
     reasons: list[Reason] = []
     if consent.state != "given":
@@ -98,6 +108,8 @@ def permission(
         reasons.append("minor")
     if arrival.held_by:
         reasons.append("letter")
+    if "refused" not in reasons and any(_is_refused(twin) for twin in twins):
+        reasons.append("twin")
     if unusable:
         reasons.append("unusable")
     return Permission(consent, tuple(reasons), arrival.held_by, unusable)
@@ -109,7 +121,12 @@ def permission_of(listed: ListedPicture, entry_terms: str = "") -> Permission:
     unusable = found.enclosure.refused or (
         summary.reason or "It is no picture." if summary and not summary.status.facts.opens else ""
     )
-    return permission(found.submission.arrival, found.id, entry_terms, unusable)
+    return permission(found.submission.arrival, found.id, entry_terms, unusable, listed.twins)
+
+
+def _is_refused(picture: SentPicture) -> bool:
+    arrival = picture.submission.arrival
+    return standing_consent(arrival, arrival.consents, picture.id).state == "refused"
 
 
 def reasons_not_to_air(listed: ListedPicture, entry_terms: str) -> tuple[str, ...]:

@@ -33,6 +33,7 @@ CONCERNS: Mapping[Reason, str] = {
     "asked": "Asked for consent; no answer yet.",
     "minor": "A child seems to have taken it: a guardian must agree.",
     "letter": "Held: a letter from its sender waits to be read.",
+    "twin": "What seems to be the same picture was refused by who sent it: look whose it is.",
     "unusable": "It cannot be read.",
 }
 

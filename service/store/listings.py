@@ -14,7 +14,9 @@ _COLUMNS = f"""
            (select json_group_array(json_array(words, who)) from (
                 select v.words, case when v.other_id = p.id then t.sender_name end as who from versions v
                 join pictures q on q.id = v.picture_id join submissions t on t.id = q.submission_id
-                where p.id in (v.picture_id, v.other_id) and v.kind = 'ask' and v.decided is null order by v.id)) as asked,
+                where (v.picture_id = p.id or v.other_id = p.id) and v.kind = 'ask' and v.decided is null order by v.id)) as asked,
+           (select json_group_array(iif(v.picture_id = p.id, v.other_id, v.picture_id)) from versions v
+            where (v.picture_id = p.id or v.other_id = p.id) and coalesce(v.decided, 'same') = 'same') as twins,
            a.status, a.sure, a.reason, a.taken_utc as a_taken_utc, a.time_source, a.clock_verdict, a.best_seen,
            a.derived_key, a.quality, a.camera, a.evening,
            (select json_group_array(json_array(field, value, words, source, letter_id, noted_utc,

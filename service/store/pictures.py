@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store.listings import PICTURES
 from moondesk.service.store.records import Counts, ListedPicture, SentPicture
 from moondesk.service.store.rows import listed_picture_of, picture_of
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.twins import twins_by_picture
 
 
 def read_picture(storage: Storage, picture_id: int, as_sent: bool = False) -> SentPicture:
@@ -27,14 +30,22 @@ def list_pictures(storage: Storage, edition_id: int, limit: int = 60, offset: in
         select p.id from pictures p join submissions s on s.id = p.submission_id
         where s.edition_id = ? and p.version_of is null {order} limit ? offset ?) {order}
     """
-    return tuple(listed_picture_of(row) for row in storage.read(sql, [edition_id, limit, offset]))
+    return tuple(_with_twins(storage, list(storage.read(sql, [edition_id, limit, offset]))))
 
 
 def list_by_id(storage: Storage, picture_ids: Sequence[int]) -> tuple[ListedPicture, ...]:
     """Pictures of these ids with their summaries, in their order; what is not there is left out."""
     sql = PICTURES + " where p.id in (select value from json_each(?))"
-    found = {row["p_id"]: listed_picture_of(row) for row in storage.read(sql, [json.dumps(list(picture_ids))])}
+    rows = list(storage.read(sql, [json.dumps(list(picture_ids))]))
+    found = {listed.picture.id: listed for listed in _with_twins(storage, rows)}
     return tuple(found[k] for k in picture_ids if k in found)
+
+
+def _with_twins(storage: Storage, rows: Sequence[dict[str, Any]]) -> Iterator[ListedPicture]:
+    twins = twins_by_picture(storage, rows)
+    for row in rows:
+        listed = listed_picture_of(row)
+        yield replace(listed, twins=twins[row["p_id"]]) if row["p_id"] in twins else listed
 
 
 def list_picture_ids(storage: Storage, submission_id: int) -> tuple[int, ...]:

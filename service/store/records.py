@@ -333,6 +333,8 @@ class ListedPicture:
     #: How many other versions of it are stored, and what the tool asks about them.
     versions: int = 0
     asked: tuple[str, ...] = ()
+    #: Others that are the same picture, or may be, and of which nobody has said that they are not.
+    twins: tuple[SentPicture, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -351,6 +353,8 @@ class ListedSubmission:
     version_of: tuple[str | None, ...] = ()
     #: What the tool asks about each: sentences.
     asked: tuple[tuple[str, ...], ...] = ()
+    #: Others that are the same as one of its pictures, or may be, and of which nobody has said that they are not.
+    twins: tuple[SentPicture, ...] = ()
     #: Whether it is a letter, and who has read it when.
     letter: LetterKind = ""
     letter_read_utc: datetime | None = None

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import groupby
+from typing import Any
 
 from moondesk.service.errors import NotStoredError
 from moondesk.service.store import replies
@@ -18,6 +19,7 @@ from moondesk.service.store.messages import keep_list, keep_sentences
 from moondesk.service.store.records import Arrival, ConsentRecord, ListedSubmission
 from moondesk.service.store.rows import consent_row, submission_from_rows, time_text
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.twins import twins_by_picture
 
 #: Of an enclosure that stands for a whole mail.
 MAIL_TYPE = "message/rfc822"
@@ -140,7 +142,7 @@ def each_submission(storage: Storage, edition_number: int | None = None) -> Iter
     sql = submissions_sql() + "where :number is null or e.number = :number order by listed.s_id, listed.position"
     rows = storage.each(sql, {"number": edition_number})
     for _, group in groupby(rows, key=lambda row: row["s_id"]):
-        yield submission_from_rows(list(group))
+        yield _with_twins(storage, list(group))
 
 
 def submissions_after(storage: Storage, edition_id: int, after_id: int, most: int) -> tuple[ListedSubmission, ...]:
@@ -174,7 +176,12 @@ def _list(storage: Storage, submission_ids: Sequence[int]) -> tuple[ListedSubmis
         submissions_sql("where s.id in (select value from json_each(?))") + "order by listed.s_id, listed.position",
         [json.dumps(list(submission_ids))],
     )
-    return tuple(submission_from_rows(list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
+    return tuple(_with_twins(storage, list(group)) for _, group in groupby(rows, key=lambda row: row["s_id"]))
+
+
+def _with_twins(storage: Storage, of_one: Sequence[dict[str, Any]]) -> ListedSubmission:
+    twins = twins_by_picture(storage, of_one)
+    return replace(submission_from_rows(of_one), twins=tuple(twin for same in twins.values() for twin in same))
 
 
 # --- records of consent: added, never changed; what counts of them is said by `programme.permission.standing_consent` ---------

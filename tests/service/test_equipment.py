@@ -110,3 +110,23 @@ def test_hostile_text_takes_no_time(text):
     began = time.process_time()
     read_equipment(text)
     assert time.process_time() - began < 2
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("snapped on my redmi note 11 pro, no telescope", "phone"),
+        ("Moto G54 no parapeito da janela, zoom de 10x", "phone"),
+        ("P1000 à main levée, zoom à fond", "camera"),
+        ("Foto con la lente 55-250 en una Canon T7i", "camera lens"),
+        ("pris au 130/900", "telescope"),
+        ("Je m'oppose à ce que vous la montriez.", ""),
+        ("Call 555-1234 between 20-30 November", ""),
+    ],
+)
+def test_what_is_sold_by_its_type_is_known_in_every_language(text: str, kind: str) -> None:
+    assert read_equipment(text).kind == kind
+
+
+def test_the_ends_of_a_zoom_are_no_aperture() -> None:
+    assert read_equipment("Objektiv 70-300 und ein Refraktor").aperture_mm is None

@@ -20,10 +20,11 @@ from moondesk.service.programme.frame_request import FrameOptions
 from moondesk.service.programme.listing import submission_object
 from moondesk.service.programme.permission import permission, permission_of, reasons_not_to_air, standing_consent
 from moondesk.service.programme.sorting import sort_picture
-from moondesk.service.store import rundowns
+from moondesk.service.store import rundowns, versions
 from moondesk.service.store.editions import list_editions
+from moondesk.service.store.messages import message
 from moondesk.service.store.pictures import list_by_id
-from moondesk.service.store.records import Arrival, ConsentRecord, Suggestion
+from moondesk.service.store.records import Arrival, ConsentRecord, Pair, Suggestion
 from moondesk.service.store.submissions import add_consent, each_submission
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import frame_of
@@ -118,6 +119,35 @@ def test_a_child_needs_a_guardian():
     assert not standing_consent(of_child, [replace(PHONE, guardian=True), PHONE]).agreed
 
 
+def test_the_same_picture_as_a_refused_one_waits(storage, config):
+    config = with_terms(config)
+    ids = taken(
+        storage,
+        config,
+        mail("refuser@x.org", "Please do not show it.", shade=60),
+        mail("copying@x.org", "Good evening, here is my Moon.", shade=90),
+    )
+    theirs, mine = (picture_of(storage, k) for k in ids)
+
+    def reasons():
+        (listed,) = list_by_id(storage, [mine])
+        return permission_of(listed, TERMS).reasons
+
+    assert reasons() == ()
+    versions.settle(storage, mine, [pair(mine, theirs)])
+    assert reasons() == ("twin",)
+    (asked,) = versions.pairs_of(storage, mine)
+    versions.decide(storage, asked.id, "same", "Ada", NOW)
+    assert reasons() == ("twin",)
+    versions.decide(storage, asked.id, "different", "Ada", NOW)
+    assert reasons() == ()
+    versions.decide(storage, asked.id, None, "Ada", NOW)
+    assert reasons() == ("twin",)
+    agreed = ConsentRecord(state="given", kind="phone", evidence="Yes, he may.", noted_by="Ada")
+    add_consent(storage, ids[0], agreed, NOW)  # whose picture it is has changed his mind
+    assert reasons() == ()
+
+
 def test_what_cannot_be_opened_cannot_be_shown():
     may = permission(replace(ARRIVAL, consents=(PHONE,)), None, "", "It is no picture.")
     assert may.reasons == ("unusable",)
@@ -138,6 +168,7 @@ KINDS = {
     "held@x.org": ("Good evening, here is the Moon from my roof.", ("letter",)),
     "late@x.org": ("Ihr dürft das Foto zeigen.", ("suggested", "letter")),
     "older@x.org": ("Here is my Moon.", ("unclear",)),
+    "copying@x.org": ("Good evening, here is the Moon from my balcony.", ("twin",)),
     "file": ("", ()),
 }
 
@@ -175,11 +206,24 @@ def desk(tmp_path_factory):
             mail("Late@X.org", "Noch etwas zu meinem Foto."),
         )
         pictures = {sender: picture_of(storage, number) for sender, number in of.items()}
+        versions.settle(
+            storage, pictures["copying@x.org"], [pair(pictures["copying@x.org"], pictures["refuser@x.org"])]
+        )
         pictures["file"] = storage.read(
             "select p.id from pictures p join submissions s on s.id = p.submission_id where s.source = 'folder'"
         )[0]["id"]
         items = {kind: pick(storage, picture) for kind, picture in pictures.items()}
         yield storage, config, pictures, items
+
+
+def pair(picture_id: int, other_id: int) -> Pair:
+    return Pair(
+        picture_id=picture_id,
+        other_id=other_id,
+        kind="ask",
+        better_id=other_id,
+        message=message("same_file_of_other", who="Refuser"),
+    )
 
 
 @pytest.mark.parametrize("kind", KINDS)

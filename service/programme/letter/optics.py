@@ -106,9 +106,13 @@ def read_equipment(text: str) -> Equipment:
     for sentence in sentences(text):
         sentence = sentence[:LONGEST]
         words = _lexicons(sentence, mail)
-        owners = sorted(_owners(sentence, words), key=lambda o: (o.start, -o.end))
+        owners = sorted((*_owners(sentence, words), *_makes(sentence)), key=lambda o: (o.start, -o.end))
         named = [KINDS.index(o.what) for o in owners if o.what in KINDS]
         sizes = list(_sizes(sentence, words))
+        if any(s.unit == "slash" for s in sizes) and not _tubes(named):
+            named.append(KINDS.index("telescope"))  # "114/900"
+        if any(_FIXED_LENS.search(sentence[o.start : o.end]) for o in owners if o.what in ("phone", "camera")):
+            named = [k for k in named if KINDS[k] != "camera lens"]  # its zoom is its own
         named += [KINDS.index("Schmidt-Cassegrain") for s in sizes if s.unit == "code" and not _tubes(named)]
         glasses = _are_glasses(sentence, sizes, owners, named)
         if glasses:
@@ -162,6 +166,13 @@ def _owners(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Owner]:
                     yield _Owner(start, end, what)
 
 
+def _makes(sentence: str) -> Iterator[_Owner]:
+    """What is named by its maker's name and its type, which are in Latin letters in every language."""
+    for pattern, what in ((_PHONE, "phone"), (_CAMERA, "camera"), (_LENS, "camera lens")):
+        for match in pattern.finditer(sentence):
+            yield _Owner(match.start(), match.end(), what)
+
+
 def _is_lacking(sentence: str, start: int, end: int, words: Lexicon) -> bool:
     """Whether an instrument is named that nobody has: "without a telescope"."""
     before = words.fold(sentence[max(0, end - 60) : end]).text
@@ -184,6 +195,26 @@ def _outermost(owners: list[_Owner]) -> list[_Owner]:
     return sorted(kept, key=lambda o: o.start)
 
 
+#: Phones, cameras and their lenses as they are sold; their numbers are nobody else's.
+_PHONE = re.compile(
+    r"(?<![^\W\d_])(?:i-?phone|(?:samsung )?galaxy [asmzfnj]\s?\d|(?:google )?pixel \d|redmi(?: note)? \w*\d|xiaomi|poco [mxfc]\d"
+    r"|realme|oneplus|huawei|honor \d|oppo|vivo [vyxt]\d|moto(?:rola)? [ge]|infinix|tecno|xperia|nokia \d)"
+    r"(?![a-z\u00c0-\u04ff])(?:[ -]?(?:\d{1,3}[a-z]?|note|pro|max|plus|ultra|lite|mini|neo|se|5g|[a-z]\d{1,3})(?![^\W_]))*",
+    re.IGNORECASE,
+)
+_CAMERA = re.compile(
+    r"(?<![^\W\d_])(?:(?:nikon )?(?:coolpix )?p ?(?:900|950|1000|1100)|coolpix \w*\d\w*|powershot \w+|lumix \w+|eos \w*\d\w*|asi ?\d{3}\w*"
+    r"|(?:nikon|canon|sony|pentax|fuji(?:film)?|olympus|panasonic) [a-z]{0,3} ?-?\d{1,4}[a-z]{0,3}\d?)(?![^\W_])",
+    re.IGNORECASE,
+)
+#: Those that have but one lens.
+_FIXED_LENS = re.compile(
+    r"p ?(?:900|950|1000|1100)|coolpix|powershot|iphone|galaxy|pixel|redmi|xiaomi|poco|realme|oneplus|huawei|honor|oppo|vivo|moto"
+    r"|infinix|tecno|xperia|nokia",
+    re.IGNORECASE,
+)
+#: A zoom lens by its shortest and longest focal length.
+_LENS = re.compile(r"(?<![\d.,/:-])(?:[1-9]\d|1[0-8]0|200) ?- ?(?:[5-9]\d|[1-8]\d0)(?! ?[-:/.]?\d)(?: ?mm)?(?![^\W_])")
 _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(?:f\s?)?(\d{3,4})(?![\d/])")
 _POWER = re.compile(r"(?<![\d.,])(\d{1,2})\s?[x\u00d7\u0445]\s?(\d{2,3})(?![\dx\u00d7]|[.,]\d)")
 #: The trade's names of Schmidt-Cassegrains by their inches, in every language.
@@ -192,7 +223,7 @@ _CODE = re.compile(r"(?<![a-z\d])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|s
 _SMART = re.compile(r"(?<![a-z\d])s ?-?(30|50)(?![a-z\d]|[.,]\d)")
 #: "130P", "80ED", "25er", "127 Mak": numbers as they stand on tubes, and as some languages speak them.
 _BARE = re.compile(
-    r"(?<![\d.,/x\u00d7:])(?<!\d-)(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
+    r"(?<![\d.,/x\u00d7:])(?<!\d-)(?!\d{1,3} ?- ?\d{2,3})(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
 )
 
 

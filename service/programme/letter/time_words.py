@@ -88,13 +88,15 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from moondesk.service.lexicons.folding import Folded, fold
-from moondesk.service.lexicons.lexicon import likely
-from moondesk.service.programme.letter.time_tokens import Grammar, Token, grammar, in_words, meet, tokens_of
+from moondesk.service.lexicons.lexicon import is_in_latin, lexicon, likely
+from moondesk.service.programme.letter.time_tokens import PART_HOURS, Grammar, Token, grammar, in_words, meet, tokens_of
 
 #: No text is read that is longer, and no more pieces of time than a letter about one picture can have.
 LONGEST, MOST = 20_000, 120
 #: Characters between pieces of one time, and between a day and the clock that a later sentence tells.
 NEAR, FAR = 60, 260
+#: From so many characters on a part of the day is not beside a clock.
+ASIDE = 12
 #: A day alone: the Moon was photographed between its evening and the morning after, most likely. Hours from and to.
 BARE_DAY = (10.0, 26.0)
 #: What is told may be as much later than the letter as clocks are set wrongly.
@@ -144,7 +146,11 @@ def read_time(text: str, written: datetime, codes: Sequence[str] = ()) -> TimeIn
     """
     if len(text) > LONGEST:
         text = text[:LONGEST]
-    for code in codes or likely(text, 0.85)[:2] or ("",):
+    likeliest = codes or likely(text, 0.85)[:2] or ("",)
+    # "24 Nov ko around 8 pm": who types a language in Latin letters tells times in English words too
+    typed = is_in_latin(text) and any(code and lexicon(code).scripts[0] != "LATIN" for code in likeliest)
+    mixed = ("en",) if typed else ()
+    for code in dict.fromkeys((*likeliest, *mixed)):
         found = _read(text, written, code)
         if found:
             return found
@@ -190,9 +196,22 @@ def _groups(
         near = bool(last) and one.start - last[-1].end <= NEAR and not _ends(text, last[-1].end, one.start)
         if near and all(_agree(one, other) for other in last):
             last.append(one)
+        elif near and _is_aside(last, one):  # "on the night shift, ... at four this morning"
+            groups[-1:] = [last[:1], [*last[1:], one]]
         else:
             groups.append([one])
     return [_ranked(text, group, tokens, labelled, words) for group in groups]
+
+
+def _is_aside(group: Sequence[Token], one: Token) -> bool:
+    """Whether what a piece does not agree with is a part of the day that stands before the group and not beside it."""
+    first, rest = group[0], group[1:]
+    return (
+        first.kind == "part"
+        and bool(rest)
+        and rest[0].start - first.end > ASIDE >= one.start - rest[-1].end
+        and all(_agree(one, other) for other in rest)
+    )
 
 
 def _agree(one: Token, other: Token) -> bool:
@@ -358,6 +377,8 @@ def _of_clocks(
     found: list[datetime] = []
     for clock in clocks:
         at = _in_utc(day, clock, written) if clock.utc else _at(day, part, clock, written)
+        if at is None and day == written.date() and part == PART_HOURS["night"]:  # tonight: the one that is over
+            at = _at(day - timedelta(days=1), part, clock, written)
         if at is None:
             return None
         found.append(at)

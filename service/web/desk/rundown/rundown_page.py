@@ -284,7 +284,7 @@ def _item(stored: Stored, n: int, at: int, trouble: ItemTrouble | None, config: 
         consent=consent,
         stops=stops,
         held_by=may.held_by,
-        wants_consent=any(r not in ("letter", "unusable") for r in may.reasons),
+        wants_consent=any(r not in ("letter", "twin", "unusable") for r in may.reasons),
         wants_reading=arrival.way.is_mail and bool({"unclear", "suggested"} & set(may.reasons)),
         cautions=cautions_of(item, listed),
         up_after=(ids[n - 2] if n > 1 else 0) if n else None,
