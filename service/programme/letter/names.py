@@ -284,6 +284,7 @@ def _whole(name: str) -> str:
         .strip(" ,:\"'\u00ab\u00bb\u300c\u300d-\u2013")
         .removesuffix(" .")
     )
-    if not 1 < len(name) <= NAME_CHARACTERS or not any(c.isalpha() for c in name):
+    shortest = 1 if "\u4e00" <= name[:1] <= "\u9fff" else 2  # a first name may be one Chinese character
+    if not shortest <= len(name) <= NAME_CHARACTERS or not any(c.isalpha() for c in name):
         return ""
     return name if not any(c.isdigit() for c in name) or name[0] in "@#" or _NICKNAME.fullmatch(name) else ""

@@ -246,6 +246,9 @@ def tokens_of(
     taken = [(t.start, t.end) for t in days if t.strong]
     free = _without(text, taken)
     ago = _longest(list(_ago(free, written, words)) if words else [])
+    if ago and words:  # "8時15分前" is a quarter to eight, and no quarter of an hour ago
+        whole = [c for c in _clocks(free, words) if not c.bare]
+        ago = [a for a in ago if not any(c.start < a.start and a.end <= c.end for c in whole)]
     free = _without(free, [(t.start, t.end) for t in ago])
     clocks = _longest([*_figure_clocks(free, labelled), *(_clocks(free, words) if words else ())])
     clocks = [_with_offset(c, text) for c in clocks]
