@@ -29,6 +29,8 @@ CAPS = (34.0, 30.5, 26.5)
 SECOND_CAP = 26.5
 #: Distance of baselines, units of the size, and more for scripts with signs above and below.
 STEP, HIGH_STEP = 1.16, 1.42
+#: How much smaller a name may be for one line.
+_CLOSE = 0.92
 #: Slant of a sea's letters: 11 degrees.
 _SLANT = 0.19
 _SLANTING = ("LATIN", "CYRILLIC", "GREEK")
@@ -92,6 +94,10 @@ def set_block(
     cap = max(CAPS[rank] * fmt.unit, least)
     weight = REGULAR if rank == 2 else BOLD
     found = _lines(parts, cap, weight, colours, fmt, width, most, least)
+    if not isinstance(found, NotFound) and len(found) > len(parts):  # a little smaller rather than in two lines
+        narrow = _lines(parts, max(_CLOSE * cap, least), weight, colours, fmt, width, most, least)
+        if not isinstance(narrow, NotFound) and len(narrow) == len(parts):
+            found = narrow
     for smaller in (0.94, 0.88, 0.0):
         if isinstance(found, NotFound) or max(line.ink.width for line, _ in found) <= width:
             break

@@ -27,6 +27,8 @@ Point = tuple[float, float]
 _FORBIDDEN, _BAD, _UNEVEN = 1e6, 3e3, 14.0
 #: How much a pixel costs: off its point's own level, slanting between knee and name, over the lit Moon.
 _OFF_LEVEL, _SLANTED, _OVER_LIT = 0.7, 0.9, 0.5
+#: And how many pixels of 1080 lines each step down among the spots that a name may point at.
+_LESSER_SPOT = 14.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,7 +166,7 @@ class _Solver:
                     path = (start, (start[0] + way * run, level), (column.knee, level))
                 if way * (column.knee - path[-2][0]) < 0:
                     continue
-                cost = length_of(path) + _OFF_LEVEL * abs(shift) + 0.3 * rank * 12 * u
+                cost = length_of(path) + _OFF_LEVEL * abs(shift) + _LESSER_SPOT * rank * u
                 if lit_share is not None:
                     t = np.linspace(0.0, 1.0, 48)
                     x0, x1 = path[0][0], path[-1][0]

@@ -104,8 +104,10 @@ def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
         whole += len(p)
         d, e = pixel_to_disc(stage.pose, p[:, 0], p[:, 1])
         near = np.nan_to_num(np.hypot(d, e), nan=2.0) <= line.reach
+        if not stage.found.whole:  # nothing runs on where a part of the Moon ends
+            near &= stage.inside(p[:, 0], p[:, 1])
         found += [run[a:b] for a, b in stretches(near) if b - a > 1]
-    if not line.dashed and sum(map(len, found)) < _LEAST_LEFT * whole:
+    if not line.dashed and stage.found.whole and sum(map(len, found)) < _LEAST_LEFT * whole:
         return ()
     return tuple(
         Path(
@@ -133,7 +135,8 @@ def _key(
             return words
         every[line] = stack_lines([(words, getattr(theme, line.role))])
     blocks = [every[line] for line in lines]
-    widths = [block.width + (_SAMPLE + _GAP) * u for block in every.values()]
+    sample = (0.66 if fmt.upright else 1.0) * _SAMPLE * u
+    widths = [block.width + sample + _GAP * u for block in every.values()]
     free = fmt.safe.width - sum(widths)
     wide = max(widths)
     if fmt.upright and free >= 2 * _GAP * u:  # one row, a place for each line
@@ -146,25 +149,26 @@ def _key(
     tallest = max(b.height for b in every.values())
     high = at[-1][1] + tallest
     bottom = fmt.safe.y1
-    if across > wide:  # one row for all layers' lines
-        bottom -= (stage.found.credit.height if stage.found.credit else 0.0) + 40 * u
     for box in stage.fixed:
-        if across == wide and box.x1 > fmt.safe.x1 - wide and box.y0 > 0.5 * fmt.height:
-            bottom = min(bottom, box.y0 - 18 * u)
+        if across > wide:  # one row for all layers' lines: those that stand there already are as high
+            if box.y0 > 0.5 * fmt.height and abs(box.height - high - 4 * u) > 0.5:
+                bottom = min(bottom, box.y0 - 26 * u)
+        elif box.x1 > fmt.safe.x1 - wide and box.y0 > 0.5 * fmt.height:
+            bottom = min(bottom, box.y0 - (_STEP - 34) * u)
     shapes: list[Shape] = []
     texts: list[TextBox] = []
     for (left, down), line, block in zip(at, lines, blocks, strict=True):
         baseline = bottom - high + max(b.baselines[0] for b in every.values()) + down
         y = baseline - 0.5 * cap
         letters, boxes = block.at(
-            left + (_SAMPLE + _GAP) * u, baseline - block.baselines[0] + block.height / 2, "left", theme.halo
+            left + sample + _GAP * u, baseline - block.baselines[0] + block.height / 2, "left", theme.halo
         )
         shapes.append(
             Path(
-                points=((left - 0.5, y - 0.5), (left + _SAMPLE * u - 0.5, y - 0.5)),
+                points=((left - 0.5, y - 0.5), (left + sample - 0.5, y - 0.5)),
                 width_px=WIDTH * stage.line,
                 colour=getattr(theme, line.role),
-                dash=tuple(d * u for d in DASH) if line.dashed else (),
+                dash=(0.38 * sample, 0.24 * sample) if line.dashed else (),
             )
         )
         shapes += letters
@@ -258,6 +262,9 @@ def _compass(
     top = fmt.safe.y0
     if fmt.upright and stage.found.whole:  # in the corner that the disc leaves free
         top = stage.pose.y - stage.pose.radius_px - 10 * u
+    for taken in stage.fixed:
+        if taken.x1 > x1 - (high[0] - low[0]) and taken.y0 < top + (high[1] - low[1]) and taken.y1 > top:
+            top = taken.y1 + 12 * u
     foot = np.array([x1 - high[0], top - low[1]])
     shapes: list[Shape] = []
     texts: list[TextBox] = []

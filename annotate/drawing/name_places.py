@@ -24,8 +24,8 @@ _CELL, _IN_LIGHT = 6.0, 2.0
 _INNER, _OFF_SEA = 0.12, 0.02
 #: From what is lit to a column: as it is wanted, and at least; how wide a column is wanted, and at most. Lines of 1080.
 _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
-#: Foremost features of a picture whose craters' ground names of others keep off in a close-up.
-_WATCHED = 120
+#: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
+_WATCHED, _KEPT_FREE = 120, 40
 #: Between a name and its line, and between two names of a column.
 _TO_LINE, _BETWEEN = 12.0, 22.0
 
@@ -201,6 +201,12 @@ class SeaGround:
                         )
                     )
                     free[y0:y1, x0:x1] = False
+        for crater in _craters(self._stage, set(), _KEPT_FREE):
+            y0, y1, x0, x1 = (
+                max(int(k / self._cell), 0)
+                for k in (crater.y - crater.ry, crater.y + crater.ry, crater.x - crater.rx, crater.x + crater.rx)
+            )
+            free[y0 : y1 + 1, x0 : x1 + 1] = False
         if not free.any():
             return None
         total = np.pad(np.cumsum(np.cumsum(free.astype(np.int64), axis=0), axis=1), ((1, 0), (1, 0)))
@@ -250,7 +256,7 @@ def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, Pla
     found: dict[str, PlacedName] = {}
     u, room = stage.format.unit, stage.format.safe
     rings = {r.key: r.spots[0] for r in requests}
-    busy = _craters(stage, {r.key for r in requests})
+    busy = _craters(stage, {r.key for r in requests}, _WATCHED)
     for request in requests:
         if request.sea and not request.must:
             continue  # larger than what shows of its sea
@@ -270,11 +276,11 @@ def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, Pla
     return found
 
 
-def _craters(stage: Stage, named: set[str]) -> list[Spot]:
+def _craters(stage: Stage, named: set[str], watched: int) -> list[Spot]:
     """Where the foremost craters lie that get no name: one beside them would be read as theirs."""
     marks = sorted(stage.annotation.features, key=lambda m: -m.prominence * m.seen)
     found = []
-    for mark in marks[:_WATCHED]:
+    for mark in marks[:watched]:
         f = mark.feature
         if f.kind == "crater" and f.name not in named:
             at = surface_to_pixel(stage.pose, f.lat_deg, f.lon_deg)
