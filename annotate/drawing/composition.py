@@ -13,7 +13,7 @@ import numpy as np
 
 from moondesk.drawing.areas import circle
 from moondesk.drawing.background import Lookup
-from moondesk.drawing.blocks import Block
+from moondesk.drawing.blocks import Block, is_leftward
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.credit_block import credit_blocks
 from moondesk.drawing.frame import Format, FrameRequest
@@ -169,7 +169,8 @@ def _stands_clear(block: Block, fmt: Format, disc: tuple[float, float, float], l
     its points, pixels of the frame."""
     u = fmt.unit
     x, y, radius = disc
-    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + block.width, fmt.height)
+    wide = block.width + (30.0 * u if is_leftward(block) else 0.0)  # its mark stands at the right
+    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + wide, fmt.height)
     south = TurnedBox(x - 16 * u, y, x + 16 * u, y + radius + _BELOW * u)
     return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any() and not words.touches(south)
 

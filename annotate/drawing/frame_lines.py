@@ -32,7 +32,7 @@ _LEAST_RADIUS = 60.0
 #: runs nowhere within 3 %R of it, where it could not be told from the limb.
 _DASHES_TO, _TERMINATOR_TO = float(np.cos(np.radians(3.0))), 0.97
 #: A terminator of which less than this share is left says nothing (the Moon is nearly full, or a thread).
-_LEAST_LEFT = 0.35
+_LEAST_LEFT = 0.5
 #: Key: height of capitals, length of a sample and what lies between, pixels at 1080 lines.
 KEY_CAP, _SAMPLE, _GAP, _STEP = 26.5, 58.0, 14.0, 46.0
 #: Letters of directions: height of capitals, and from the limb.
@@ -130,7 +130,7 @@ def _key(
     cap = max(KEY_CAP * u, fmt.least_cap(stage.black))
     every: dict[MoonLine, Block] = {}
     for line in ORDER:
-        words = set_line(stage.words[line.key], 1.001 * cap / CAP, REGULAR)
+        words = set_line(stage.words[line.key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
         if isinstance(words, NotFound):
             return words
         every[line] = stack_lines([(words, getattr(theme, line.role))])
@@ -153,7 +153,7 @@ def _key(
         if across > wide:  # one row for all layers' lines: those that stand there already are as high
             if box.y0 > 0.5 * fmt.height and abs(box.height - high - 4 * u) > 0.5:
                 bottom = min(bottom, box.y0 - 26 * u)
-        elif box.x1 > fmt.safe.x1 - wide and box.y0 > 0.5 * fmt.height:
+        elif box.x1 > fmt.safe.x1 - wide - 24 * u and box.y0 > 0.5 * fmt.height:
             bottom = min(bottom, box.y0 - (_STEP - 34) * u)
     shapes: list[Shape] = []
     texts: list[TextBox] = []
@@ -194,7 +194,7 @@ def _origin(stage: Stage) -> NameRequest | NotFound | None:
     name = stage.wanted.texts.names.get(REFERENCE_CRATER, REFERENCE_CRATER).partition("\n")[0]
     made = []
     for width, black in ((column_width(stage), stage.black), (0.34 * stage.format.safe.width, False)):
-        block = set_block(name, stage.format, 2, (stage.theme.grid, stage.theme.grid), width, black=black)
+        block = set_block(name, stage.format, 2, stage.theme, (stage.theme.grid, stage.theme.grid), width, black=black)
         if isinstance(block, NotFound):
             return block
         made.append(block)
@@ -210,7 +210,7 @@ def directions(stage: Stage) -> Plan | NotFound:
     blocks: list[Block] = []
     for key in ("north", "south", "east", "west"):
         cap = max(_LETTER_CAP * fmt.unit, fmt.least_cap(stage.black))
-        line = set_line(stage.words[key], 1.001 * cap / CAP, REGULAR)
+        line = set_line(stage.words[key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
         if isinstance(line, NotFound):
             return line
         blocks.append(stack_lines([(line, stage.theme.soft)]))

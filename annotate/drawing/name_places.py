@@ -27,7 +27,7 @@ _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
 #: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
 _WATCHED, _KEPT_FREE = 120, 40
 #: Between a name and its line, and between two names of a column.
-_TO_LINE, _BETWEEN = 12.0, 22.0
+_TO_LINE, _BETWEEN = 12.0, 30.0
 
 
 def place_names(stage: Stage) -> dict[str, PlacedName]:
@@ -63,14 +63,24 @@ def columns_of(stage: Stage) -> tuple[Column, Column]:
         edge = side + way * away
         reach = sorted((edge, edge + way * min(_WIDEST * u, abs(outer - edge))))
         top, bottom = fmt.safe.y0 + 10 * u, fmt.safe.y1
+        blocked: tuple[float, float] | None = None
         for box in stage.fixed:
             if box.x0 < reach[1] and box.x1 > reach[0]:
-                if box.y0 > fmt.height * 0.45:
+                if box.y0 > fmt.height * 0.6:
                     bottom = min(bottom, box.y0 - _BETWEEN * u)
-                elif box.y1 < fmt.height * 0.45:
+                elif box.y1 < fmt.height * 0.3:
                     top = max(top, box.y1 + _BETWEEN * u)
+                else:  # a direction's letter
+                    blocked = box.y0 - 12 * u, box.y1 + 12 * u
         made.append(
-            Column(edge=edge, knee=edge - way * min(0.55 * away, 60 * u), top=top, bottom=bottom, gap=_BETWEEN * u)
+            Column(
+                edge=edge,
+                knee=edge - way * min(0.55 * away, 60 * u),
+                top=top,
+                bottom=bottom,
+                gap=_BETWEEN * u,
+                blocked=blocked,
+            )
         )
     return made[0], made[1]
 

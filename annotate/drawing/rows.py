@@ -141,7 +141,8 @@ class _Rows:
         cost = 0.0
         u = self.u
         for i, a in enumerate(names):
-            cost += length_of(a.line) + 2.0 * max(0.0, abs(a.line[1][1] - a.line[0][1]) - self.far)
+            run = abs(a.line[1][1] - a.line[0][1])
+            cost += length_of(a.line) + 3.0 * max(0.0, run - self.far) + (_FORBIDDEN if run > 1.7 * self.far else 0.0)
             up = a.line[1][1] < a.line[0][1]
             if (a.line[1][1] - a.spot.y) * (-1 if up else 1) < 0:
                 cost += _FORBIDDEN
