@@ -259,16 +259,21 @@ def make_link() -> str:
     drives = request.form.get("drives") == "yes"
     secret = air_store.make_link(storage(), label, sessions.actor().name, sessions.now(), drives)
     address = url_for("air.linked", secret=secret, ground="none", _external=True)
-    return render("air_link.html", LinkPage(config().programme, label, address, drives))
+    socket = url_for("control.by_secret", secret=secret, _external=True).replace("http", "ws", 1)
+    return render(
+        "air_link.html",
+        LinkPage(programme=config().programme, label=label, address=address, socket=socket, drives=drives),
+    )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LinkPage:
     """A new address, shown this once."""
 
     programme: Programme
     label: str
     address: str
+    socket: str
     drives: bool
 
 
