@@ -64,7 +64,7 @@ class Stage:
     wanted: FrameRequest
     found: Composition
     words: Mapping[str, str]
-    black: bool = False
+    black: bool
     fixed: tuple[TurnedBox, ...] = ()
     requests: tuple[NameRequest, ...] = ()
 

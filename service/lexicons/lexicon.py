@@ -37,14 +37,14 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   never (words that are no name); takes (that somebody else took it) and told (with
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
                                   cues (that somebody is to be named so: see `letter.asked_names`), and (words between
-                                  two names that are one credit), only_listed (a cue's name begins with a listed first
-                                  name), from (before a
+                                  two names that are one credit), from (before a
                                   place that is part of how one is called), titles (words before a
                                   name and of it), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer
     [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own
-                                  numbers of theirs: focal length, finder, diagonal, lens, screen); lacking (pattern that
+                                  numbers of theirs: focal length, finder, diagonal, lens, screen), lens
+                                  (words that some call an eyepiece by); [equipment.fractions] words and their parts of one; lacking (pattern that
                                   ends in the instrument's word: "without a telescope"), lacking_after (one that begins
                                   with it); of (ties a number to the word before it); sizes (one word for a size: mm); [equipment.kinds] words of each kind
     [place]                       before (prepositions), after (postpositions), never (words that are no town's here)

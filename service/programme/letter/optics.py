@@ -120,7 +120,10 @@ def read_equipment(text: str) -> Equipment:
         if any(o.what == "eyepiece" for o in owners) and named and min(named) > KINDS.index("telescope"):
             named.append(KINDS.index("telescope"))  # a phone held to an eyepiece
         joins = frozenset[str]().union(*(one.words("equipment", "of") for one in words))
-        found, pieces = _owned(sentence, sizes, _outermost(owners), _tubes(named), glasses, joins)
+        tube = _tubes(named) or _tubes(kinds)
+        found, pieces, lens = _owned(sentence, sizes, _outermost(owners), tube, glasses, joins)
+        if lens and not tube:
+            named.append(KINDS.index("camera lens"))
         apertures += found
         eyepieces |= pieces
         cameras |= {KINDS[k] for k in named if KINDS[k] in ("phone", "camera", "camera lens")}
@@ -155,7 +158,7 @@ def _owners(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Owner]:
     for one in words:
         folded = one.fold(sentence)
         kinds = one.table.get("equipment", {}).get("kinds", {})
-        lists = [(key, ("equipment", key)) for key in ("eyepiece", "aperture", "other")]
+        lists = [(key, ("equipment", key)) for key in ("eyepiece", "aperture", "lens", "other")]
         lists += [(kind, ("equipment.kinds", kind)) for kind in KINDS if kind in kinds]
         for what, (section, key) in lists:
             for pattern in one.each(section, key):
@@ -246,6 +249,8 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
                 yield _Size(*plain.span(*match.span()), mm * (MM_PER_INCH if unit == "code" else 1.0), unit)
     for one in words:
         folded = one.fold(sentence)
+        said = one.table.get("equipment", {}).get("fractions", {})  # "four and a half inches"
+        fractions = {one.writing.fold(word.replace("_", " ")).text: float(n) for word, n in said.items()}
         for stem, mm in one.table.get("equipment", {}).get("sizes", {}).items():
             for match in re.finditer(one.expression(stem), folded.text):
                 if free(*folded.span(*match.span())):
@@ -257,11 +262,15 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
         ):
             own = "|".join(one.expressions("equipment", unit)).replace(START, "")  # "70mm": joined to its number
             after = r"(?![^\W\d_])" if one.writing.spaces else ""
+            of_one = "|".join(map(re.escape, sorted(fractions, key=len, reverse=True))) or "(?!)"
             pattern = re.compile(
-                rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})"
+                rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})(?:[\s-](?P<f>{of_one}))?"
+                rf"\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})(?:[\s-](?P<g>{of_one})(?![^\W\d_]))?"
             )
             for match in pattern.finditer(folded.text):
                 number = number_of(match.group("n"), one)
+                if number is not None:
+                    number += fractions.get(match["f"] or match["g"], 0.0)
                 if number is not None and free(*folded.span(*match.span())):
                     yield _Size(*folded.span(*match.span()), number * scale, unit)
     for match in _BARE.finditer(plain.text):
@@ -286,12 +295,13 @@ def number_of(text: str, words: Lexicon) -> float | None:
 
 def _owned(
     sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool, glasses: bool, joins: frozenset[str]
-) -> tuple[list[float], set[float]]:
-    """Apertures and eyepieces of a sentence. tube: a telescope is named in it; glasses: binoculars are; joins: words
+) -> tuple[list[float], set[float], bool]:
+    """Apertures and eyepieces of a sentence, and whether one of its sizes is a camera lens's focal length. tube: a telescope is named in it; glasses: binoculars are; joins: words
     that tie a number to the word before it ("ocular de 25 mm")."""
     apertures: list[float] = []
     eyepieces: set[float] = set()
     left: list[float] = []
+    lens = False
     for size in sizes:
         if size.unit in ("slash", "code"):
             apertures.append(size.mm)
@@ -308,6 +318,10 @@ def _owned(
             _own_bare(size, owner, cost, apertures, eyepieces)
         elif owner is None:
             left += [size.mm] if size.unit == "mm" else []
+        elif owner.what == "lens":  # some languages call an eyepiece a lens
+            lens = lens or size.mm > LEFT_MM[1]
+            if tube and size.unit == "mm" and LEFT_MM[0] <= size.mm <= LEFT_MM[1]:
+                eyepieces.add(size.mm)
         elif owner.what == "eyepiece":
             if size.unit == "mm" and EYEPIECES_MM[0] <= size.mm <= EYEPIECES_MM[1]:
                 eyepieces.add(size.mm)
@@ -317,7 +331,7 @@ def _owned(
             left.append(size.mm)
     if apertures and not eyepieces:
         eyepieces |= {mm for mm in left if LEFT_MM[0] <= mm <= LEFT_MM[1]} if len(left) == 1 and tube else set()
-    return [mm for mm in apertures if APERTURES_MM[0] <= mm <= APERTURES_MM[1]], eyepieces
+    return [mm for mm in apertures if APERTURES_MM[0] <= mm <= APERTURES_MM[1]], eyepieces, lens
 
 
 def _is_glass(size: _Size, sentence: str) -> bool:
@@ -360,6 +374,8 @@ def _nearest(
     best: tuple[float, _Owner | None, bool] = (FAR, None, False)
     for owner in owners:
         if owner.what == "eyepiece" and size.unit in ("inch", "cm") and size.mm > BARREL_MM:
+            continue
+        if owner.what == "phone" and size.unit in ("mm", "cm", "inch"):
             continue
         before = owner.end <= size.start
         first, last = (owner.end, size.start) if before else (size.end, owner.start)

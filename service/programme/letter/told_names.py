@@ -70,7 +70,7 @@ def _mask(sentence: str, words: Lexicon) -> tuple[str, list[str]]:
                 and words.fold(following[0]).text in words.words("credit", "joins")
             ):
                 other, size = OTHER_NAME, len(following[0])
-            if not other and following[0].startswith("\u0627\u0644") and following[0][2:]:
+            if not other and _is_family(words, following[0]):
                 other, size = OTHER_NAME, len(following[0])  # an Arabic family name may be any word with its article
             if sentence[end : following.start()] != " " or not other:
                 break
@@ -91,6 +91,10 @@ def _only_begins(sentence: str, match: re.Match[str], words: Lexicon) -> bool:
     return not rest.startswith((",", "'", "\u2019", " (")) and not rest[1:2].isupper()
 
 
+def _is_family(words: Lexicon, word: str) -> bool:
+    return word.startswith("\u0627\u0644") and bool(word[2:]) and not is_none(words, words.fold(word).text)
+
+
 @lru_cache(maxsize=4096)
 def _sign(words: Lexicon, word: str) -> tuple[str, int]:
     """How likely a word is a name, "" where it is none, and how long without what is stuck to it.
@@ -101,7 +105,7 @@ def _sign(words: Lexicon, word: str) -> tuple[str, int]:
         if not word[0].isupper() or is_none(words, folded):
             return "", 0
         return (OTHER_NAME if words.knows(folded) else LIKELY_NAME), len(word)
-    if words.knows(folded) or is_none(words, folded):
+    if (words.knows(folded) and not words.is_first_name(folded)) or is_none(words, folded):
         return "", 0
     for ending in sorted(words.words("credit", "clitics"), key=len, reverse=True):
         if folded.endswith(ending) and len(stem := folded.removesuffix(ending)) > 1:
