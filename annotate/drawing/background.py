@@ -27,7 +27,9 @@ _SKY_FROM = 1.05
 NIGHT = (9, 12, 19)
 #: A sky as bright as this at most, grey levels, is night and is levelled to the frame's black; a brighter one, of
 #: twilight or day, stays as it was taken.
-NIGHT_SKY = 46.0
+NIGHT_SKY = 56.0
+#: Sky nearer to the Moon than this, radii, is what its glow is measured by where the sky is uneven.
+_NEAR_SKY = 1.3
 #: Width of the fade where the disc is cut, and of an even and an uneven sky's own edge, shares of the frame's shorter
 #: side.
 _FADE, _SKY_FADE, _UNEVEN_FADE = 0.07, 0.05, 0.16
@@ -83,12 +85,15 @@ def lay(rgb: ByteArray, lookup: Lookup, fmt: Format, step: float) -> Laid:
         return Laid(out, cut, black=True)
     fill = _extend_sky(out, sky, even)
     grain = _grain(out, sky, step)
+    near = sky & (off < _NEAR_SKY)
+    if not even and near.sum() > 400:  # an eyepiece's field: what is round the Moon is the glow that lies over it
+        fill = np.broadcast_to(np.median(out[near], axis=0).astype(np.float32), out.shape)
     level = float(np.median(fill[::8, ::8].mean(axis=2)))
     share = _share_of(inward, (_SKY_FADE if even else _UNEVEN_FADE) * side)
     share[disc] = _share_of(inward[disc], _FADE * side if cut else 1.0)
     if level > NIGHT_SKY:
         if ends:
-            _mix(out, fill + grain, share)
+            _mix(out, (fill if even else _extend_sky(out, sky, even)) + grain, share)
         return Laid(out, cut)
     # night: the sky's glow lies over the Moon too, so it is taken off everywhere and white stays white
     noise = 2.2 * float(np.abs(grain).mean())

@@ -19,7 +19,8 @@ from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.frame import Format, TextBox
 from moondesk.drawing.shapes import Shape
 from moondesk.drawing.text import TextLine, clean_text, wrap_text
-from moondesk.drawing.typefaces import BOLD, CAP, REGULAR
+from moondesk.drawing.theme import Theme
+from moondesk.drawing.typefaces import BOLD, CAP, REGULAR, Weight
 from moondesk.records import NotFound
 
 Align = Literal["left", "middle", "right"]
@@ -28,7 +29,9 @@ CAPS = (34.0, 30.5, 26.5)
 #: Of a second line that gives the other name.
 SECOND_CAP = 26.5
 #: Distance of baselines, units of the size, and more for scripts with signs above and below.
-STEP, HIGH_STEP = 1.16, 1.42
+STEP, HIGH_STEP = 1.06, 1.36
+#: How much smaller a name may be for one line.
+_CLOSE = 0.92
 #: Slant of a sea's letters: 11 degrees.
 _SLANT = 0.19
 _SLANTING = ("LATIN", "CYRILLIC", "GREEK")
@@ -77,6 +80,7 @@ def set_block(
     text: str,
     fmt: Format,
     rank: int,
+    theme: Theme,
     colours: tuple[str, str],
     width: float,
     slanting: bool = False,
@@ -90,8 +94,12 @@ def set_block(
     parts = [clean_text(part) for part in text.split("\n") if clean_text(part)]
     least = fmt.least_cap(black)
     cap = max(CAPS[rank] * fmt.unit, least)
-    weight = REGULAR if rank == 2 else BOLD
+    weight = theme.cut(REGULAR if rank == 2 else BOLD), theme.cut(REGULAR)
     found = _lines(parts, cap, weight, colours, fmt, width, most, least)
+    if not isinstance(found, NotFound) and len(found) > len(parts):  # a little smaller rather than in two lines
+        narrow = _lines(parts, max(_CLOSE * cap, least), weight, colours, fmt, width, most, least)
+        if not isinstance(narrow, NotFound) and len(narrow) == len(parts):
+            found = narrow
     for smaller in (0.94, 0.88, 0.0):
         if isinstance(found, NotFound) or max(line.ink.width for line, _ in found) <= width:
             break
@@ -123,7 +131,7 @@ def stack_lines(rows: Sequence[tuple[TextLine, str]], loose: float = 1.0) -> Blo
 def _lines(
     parts: Sequence[str],
     cap: float,
-    weight: int,
+    weights: tuple[Weight, Weight],
     colours: tuple[str, str],
     fmt: Format,
     width: float,
@@ -133,11 +141,17 @@ def _lines(
     found = []
     for k, part in enumerate(parts):
         size = (cap if k == 0 else max(min(cap, SECOND_CAP * fmt.unit), least)) * 1.001 / CAP
-        lines = wrap_text(part, size, weight if k == 0 else REGULAR, width, most)
+        lines = wrap_text(part, size, weights[min(k, 1)], width, most)
         if isinstance(lines, NotFound):
             return lines
         found += [(line, colours[min(k, 1)]) for line in lines]
     return found
+
+
+def is_leftward(block: Block) -> bool:
+    """Whether a block's first line runs from right to left."""
+    kinds = (unicodedata.bidirectional(c) for c in block.lines[0].text)
+    return next((k for k in kinds if k in ("L", "R", "AL")), "L") != "L"
 
 
 def _is_high(text: str) -> bool:

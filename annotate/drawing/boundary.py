@@ -27,6 +27,8 @@ Point = tuple[float, float]
 _FORBIDDEN, _BAD, _UNEVEN = 1e6, 3e3, 14.0
 #: How much a pixel costs: off its point's own level, slanting between knee and name, over the lit Moon.
 _OFF_LEVEL, _SLANTED, _OVER_LIT = 0.7, 0.9, 0.5
+#: And how many pixels of 1080 lines each step down among the spots that a name may point at.
+_LESSER_SPOT = 14.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,13 +56,14 @@ class Wanted:
 @dataclass(frozen=True, kw_only=True)
 class Column:
     """Where names stand. edge: x of their ends towards the picture; knee: x where lines turn towards them; top, bottom:
-    between which they stand; gap: between two of them, pixels."""
+    between which they stand; gap: between two of them, pixels; blocked: a stretch in which none may stand."""
 
     edge: float
     knee: float
     top: float
     bottom: float
     gap: float
+    blocked: tuple[float, float] | None = None
 
     @property
     def right(self) -> bool:
@@ -164,7 +167,7 @@ class _Solver:
                     path = (start, (start[0] + way * run, level), (column.knee, level))
                 if way * (column.knee - path[-2][0]) < 0:
                     continue
-                cost = length_of(path) + _OFF_LEVEL * abs(shift) + 0.3 * rank * 12 * u
+                cost = length_of(path) + _OFF_LEVEL * abs(shift) + _LESSER_SPOT * rank * u
                 if lit_share is not None:
                     t = np.linspace(0.0, 1.0, 48)
                     x0, x1 = path[0][0], path[-1][0]
@@ -280,7 +283,7 @@ class _Solver:
             return {}, 0.0
         column = self.columns[side]
         heights = [self.wanted[owner].height for _, owner in mine]
-        middles = stack([level for level, _ in mine], heights, column.gap, column.top, column.bottom)
+        middles = stack_round([level for level, _ in mine], heights, column)
         if middles is None:
             return {owner: level for level, owner in mine}, _FORBIDDEN
         cost = 0.0
@@ -315,6 +318,24 @@ class _Solver:
                     key = self.wanted[c.owner].key
                     found[key] = Standing(key=key, spot=c.spot, y=y, right=bool(side), line=line)
         return found
+
+
+def stack_round(levels: Sequence[float], heights: Sequence[float], column: Column) -> list[float] | None:
+    """As `stack` within a column, above and below the stretch that is blocked; None without room."""
+    if column.blocked is None:
+        return stack(levels, heights, column.gap, column.top, column.bottom)
+    above, below = column.blocked
+    at = sum(level < (above + below) / 2 for level in levels)
+    best: tuple[float, list[float]] | None = None
+    for k in range(max(at - 2, 0), min(at + 2, len(levels)) + 1):
+        first = stack(levels[:k], heights[:k], column.gap, column.top, above) if k else []
+        second = stack(levels[k:], heights[k:], column.gap, below, column.bottom) if k < len(levels) else []
+        if first is not None and second is not None:
+            middles = [*first, *second]
+            off = sum(abs(y - level) for y, level in zip(middles, levels, strict=True))
+            if best is None or off < best[0]:
+                best = off, middles
+    return None if best is None else best[1]
 
 
 def stack(

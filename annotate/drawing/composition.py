@@ -13,7 +13,7 @@ import numpy as np
 
 from moondesk.drawing.areas import circle
 from moondesk.drawing.background import Lookup
-from moondesk.drawing.blocks import Block
+from moondesk.drawing.blocks import Block, is_leftward
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.credit_block import credit_blocks
 from moondesk.drawing.frame import Format, FrameRequest
@@ -32,7 +32,9 @@ from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, P
 LEVEL, UPRIGHT = (424.0, 378.0), (452.0, 420.0)
 #: Free above and below a disc in a level frame (for the letters of north and south), round it to the credit; above it in
 #: an upright frame, where names stand above and below.
-_ABOVE, _BELOW, _ROUND, _ABOVE_UPRIGHT = 100.0, 46.0, 26.0, 384.0
+_ABOVE, _BELOW, _ROUND, _ABOVE_UPRIGHT = 100.0, 56.0, 26.0, 384.0
+#: Width of the credit in an upright frame.
+_BESIDE_SCALE = 620.0
 #: Frame pixels for one of the picture at most, at 1080 lines; a tiny disc gets at least the radius LEAST_RADIUS.
 LARGEST, LEAST_RADIUS = 3.0, 250.0
 #: A close-up shows at most this much enlarged.
@@ -117,6 +119,8 @@ def _choose_credit(credits: tuple[Block, ...], fmt: Format, frame: Pose, lit: Fl
     if lit is None:
         return next((b for b in reversed(credits) if fmt.upright or b.width <= 0.5 * fmt.width), credits[0])
     disc = frame.x + 0.5, frame.y + 0.5, frame.radius_px
+    if fmt.upright:  # the scale stands beside it
+        credits = tuple(b for b in credits if b.width <= _BESIDE_SCALE * fmt.unit) or credits
     return next((b for b in reversed(credits) if _stands_clear(b, fmt, disc, lit)), credits[0])
 
 
@@ -165,7 +169,8 @@ def _stands_clear(block: Block, fmt: Format, disc: tuple[float, float, float], l
     its points, pixels of the frame."""
     u = fmt.unit
     x, y, radius = disc
-    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + block.width, fmt.height)
+    wide = block.width + (30.0 * u if is_leftward(block) else 0.0)  # its mark stands at the right
+    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + wide, fmt.height)
     south = TurnedBox(x - 16 * u, y, x + 16 * u, y + radius + _BELOW * u)
     return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any() and not words.touches(south)
 

@@ -7,7 +7,7 @@ from moondesk.drawing.blocks import Block, stack_lines
 from moondesk.drawing.frame import Format, Texts
 from moondesk.drawing.text import TextLine, clean_text, wrap_text
 from moondesk.drawing.theme import Theme
-from moondesk.drawing.typefaces import BOLD, CAP, REGULAR
+from moondesk.drawing.typefaces import BOLD, CAP, REGULAR, Weight
 from moondesk.records import NotFound
 
 #: Height of capitals, lines of 1080: credit, lines under it on black or on a plate, and over the Moon.
@@ -32,18 +32,20 @@ def credit_blocks(texts: Texts, fmt: Format, theme: Theme, on_moon: bool) -> tup
         width = share * fmt.safe.width
         rows: list[tuple[TextLine, str]] = []
         if texts.credit:
-            lines = wrap_text(texts.credit, 1.001 * CREDIT_CAP * fmt.unit / CAP, BOLD, width, _MOST_CREDIT)
+            lines = wrap_text(texts.credit, 1.001 * CREDIT_CAP * fmt.unit / CAP, theme.cut(BOLD), width, _MOST_CREDIT)
             if not isinstance(lines, NotFound) and _widest(lines) > width and share == _WIDTHS[-1]:
-                lines = wrap_text(texts.credit, 1.001 * fmt.least_cap(False) / CAP, BOLD, width, _MOST_CREDIT + 1)
+                lines = wrap_text(
+                    texts.credit, 1.001 * fmt.least_cap(False) / CAP, theme.cut(BOLD), width, _MOST_CREDIT + 1
+                )
             if isinstance(lines, NotFound):
                 return lines
             rows += [(line, theme.text) for line in lines]
-        under = _facts(facts, 1.001 * line_cap * fmt.unit / CAP, width)
+        under = _facts(facts, 1.001 * line_cap * fmt.unit / CAP, width, theme.cut(REGULAR))
         if isinstance(under, NotFound):
             return under
         rows += [(line, theme.soft) for line in under]
         if _widest([line for line, _ in rows]) <= width:
-            block = stack_lines(rows, loose=1.12)
+            block = stack_lines(rows, loose=1.2)
             if not found or block.height < found[-1].height - 1:
                 found.append(block)
     if not found:
@@ -60,13 +62,13 @@ def _widest(lines: tuple[TextLine, ...] | list[TextLine]) -> float:
     return max(line.ink.width for line in lines)
 
 
-def _facts(facts: list[str], size: float, width: float) -> tuple[TextLine, ...] | NotFound:
+def _facts(facts: list[str], size: float, width: float, weight: Weight) -> tuple[TextLine, ...] | NotFound:
     """Facts one after another in a line as long as they fit, else each in its own lines."""
     rows: list[TextLine] = []
     k = 0
     while k < len(facts):
         for end in range(len(facts), k, -1):
-            joined = wrap_text(BETWEEN.join(facts[k:end]), size, REGULAR, width, 1 if end > k + 1 else _MOST_LINES)
+            joined = wrap_text(BETWEEN.join(facts[k:end]), size, weight, width, 1 if end > k + 1 else _MOST_LINES)
             if isinstance(joined, NotFound):
                 return joined
             if _widest(joined) <= width or end == k + 1:

@@ -32,7 +32,7 @@ _LEAST_RADIUS = 60.0
 #: runs nowhere within 3 %R of it, where it could not be told from the limb.
 _DASHES_TO, _TERMINATOR_TO = float(np.cos(np.radians(3.0))), 0.97
 #: A terminator of which less than this share is left says nothing (the Moon is nearly full, or a thread).
-_LEAST_LEFT = 0.35
+_LEAST_LEFT = 0.5
 #: Key: height of capitals, length of a sample and what lies between, pixels at 1080 lines.
 KEY_CAP, _SAMPLE, _GAP, _STEP = 26.5, 58.0, 14.0, 46.0
 #: Letters of directions: height of capitals, and from the limb.
@@ -104,8 +104,10 @@ def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
         whole += len(p)
         d, e = pixel_to_disc(stage.pose, p[:, 0], p[:, 1])
         near = np.nan_to_num(np.hypot(d, e), nan=2.0) <= line.reach
+        if not stage.found.whole:  # nothing runs on where a part of the Moon ends
+            near &= stage.inside(p[:, 0], p[:, 1])
         found += [run[a:b] for a, b in stretches(near) if b - a > 1]
-    if not line.dashed and sum(map(len, found)) < _LEAST_LEFT * whole:
+    if not line.dashed and stage.found.whole and sum(map(len, found)) < _LEAST_LEFT * whole:
         return ()
     return tuple(
         Path(
@@ -128,12 +130,13 @@ def _key(
     cap = max(KEY_CAP * u, fmt.least_cap(stage.black))
     every: dict[MoonLine, Block] = {}
     for line in ORDER:
-        words = set_line(stage.words[line.key], 1.001 * cap / CAP, REGULAR)
+        words = set_line(stage.words[line.key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
         if isinstance(words, NotFound):
             return words
         every[line] = stack_lines([(words, getattr(theme, line.role))])
     blocks = [every[line] for line in lines]
-    widths = [block.width + (_SAMPLE + _GAP) * u for block in every.values()]
+    sample = (0.66 if fmt.upright else 1.0) * _SAMPLE * u
+    widths = [block.width + sample + _GAP * u for block in every.values()]
     free = fmt.safe.width - sum(widths)
     wide = max(widths)
     if fmt.upright and free >= 2 * _GAP * u:  # one row, a place for each line
@@ -146,25 +149,26 @@ def _key(
     tallest = max(b.height for b in every.values())
     high = at[-1][1] + tallest
     bottom = fmt.safe.y1
-    if across > wide:  # one row for all layers' lines
-        bottom -= (stage.found.credit.height if stage.found.credit else 0.0) + 40 * u
     for box in stage.fixed:
-        if across == wide and box.x1 > fmt.safe.x1 - wide and box.y0 > 0.5 * fmt.height:
-            bottom = min(bottom, box.y0 - 18 * u)
+        if across > wide:  # one row for all layers' lines: those that stand there already are as high
+            if box.y0 > 0.5 * fmt.height and abs(box.height - high - 4 * u) > 0.5:
+                bottom = min(bottom, box.y0 - 26 * u)
+        elif box.x1 > fmt.safe.x1 - wide - 24 * u and box.y0 > 0.5 * fmt.height:
+            bottom = min(bottom, box.y0 - (_STEP - 34) * u)
     shapes: list[Shape] = []
     texts: list[TextBox] = []
     for (left, down), line, block in zip(at, lines, blocks, strict=True):
         baseline = bottom - high + max(b.baselines[0] for b in every.values()) + down
         y = baseline - 0.5 * cap
         letters, boxes = block.at(
-            left + (_SAMPLE + _GAP) * u, baseline - block.baselines[0] + block.height / 2, "left", theme.halo
+            left + sample + _GAP * u, baseline - block.baselines[0] + block.height / 2, "left", theme.halo
         )
         shapes.append(
             Path(
-                points=((left - 0.5, y - 0.5), (left + _SAMPLE * u - 0.5, y - 0.5)),
+                points=((left - 0.5, y - 0.5), (left + sample - 0.5, y - 0.5)),
                 width_px=WIDTH * stage.line,
                 colour=getattr(theme, line.role),
-                dash=tuple(d * u for d in DASH) if line.dashed else (),
+                dash=(0.38 * sample, 0.24 * sample) if line.dashed else (),
             )
         )
         shapes += letters
@@ -190,7 +194,7 @@ def _origin(stage: Stage) -> NameRequest | NotFound | None:
     name = stage.wanted.texts.names.get(REFERENCE_CRATER, REFERENCE_CRATER).partition("\n")[0]
     made = []
     for width, black in ((column_width(stage), stage.black), (0.34 * stage.format.safe.width, False)):
-        block = set_block(name, stage.format, 2, (stage.theme.grid, stage.theme.grid), width, black=black)
+        block = set_block(name, stage.format, 2, stage.theme, (stage.theme.grid, stage.theme.grid), width, black=black)
         if isinstance(block, NotFound):
             return block
         made.append(block)
@@ -206,7 +210,7 @@ def directions(stage: Stage) -> Plan | NotFound:
     blocks: list[Block] = []
     for key in ("north", "south", "east", "west"):
         cap = max(_LETTER_CAP * fmt.unit, fmt.least_cap(stage.black))
-        line = set_line(stage.words[key], 1.001 * cap / CAP, REGULAR)
+        line = set_line(stage.words[key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
         if isinstance(line, NotFound):
             return line
         blocks.append(stack_lines([(line, stage.theme.soft)]))
@@ -258,6 +262,9 @@ def _compass(
     top = fmt.safe.y0
     if fmt.upright and stage.found.whole:  # in the corner that the disc leaves free
         top = stage.pose.y - stage.pose.radius_px - 10 * u
+    for taken in stage.fixed:
+        if taken.x1 > x1 - (high[0] - low[0]) and taken.y0 < top + (high[1] - low[1]) and taken.y1 > top:
+            top = taken.y1 + 12 * u
     foot = np.array([x1 - high[0], top - low[1]])
     shapes: list[Shape] = []
     texts: list[TextBox] = []

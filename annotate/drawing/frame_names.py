@@ -238,13 +238,13 @@ def _fit_name(mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool) ->
         rank = 1
     colours = (colour, theme.soft)
     blocks = [
-        set_block(title, fmt, rank, colours, width, slanting=area, black=black)
+        set_block(title, fmt, rank, theme, colours, width, slanting=area, black=black)
         for width, black in ((column_width(stage), stage.black), (0.34 * fmt.safe.width, False))
     ]
     inner = []
     if area:
         for r, width in ((rank, 1.0), (rank, 0.05), (2, 1.0), (2, 0.05)):
-            inner.append(set_block(title, fmt, r, colours, width * fmt.safe.width, slanting=True, black=False))
+            inner.append(set_block(title, fmt, r, theme, colours, width * fmt.safe.width, slanting=True, black=False))
     for block in (*blocks, *inner):
         if isinstance(block, NotFound):
             return block

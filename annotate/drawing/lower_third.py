@@ -8,45 +8,87 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from moondesk.drawing.areas import polygon, rounded_rectangle
-from moondesk.drawing.blocks import box_at
+import cv2
+import numpy as np
+
+from moondesk.drawing.areas import bar, rounded_rectangle
+from moondesk.drawing.blocks import box_at, is_leftward
 from moondesk.drawing.boxes import TurnedBox
-from moondesk.drawing.shapes import Shape
+from moondesk.drawing.shapes import RasterShape, Shape
 from moondesk.drawing.stage import Plan, Stage, fixed_plan
-from moondesk.records import NotFound
+from moondesk.records import ByteArray, NotFound
 
 _PAD, _RULE = 22.0, 7.0
+#: The logo is at most as high and as wide, pixels at 1080 lines.
+_LOGO_HIGH, _LOGO_WIDE = 84.0, 260.0
 
 
 def lower_third(stage: Stage) -> Plan | NotFound | None:
     """The words with their mark; None where nothing is to stand there."""
     block, fmt, theme = stage.found.credit, stage.format, stage.theme
+    logo = _logo(stage)
+    marks, taken = ([logo[0]], [logo[1]]) if logo else ([], [])
     if block is None:
-        return None
+        return fixed_plan("", marks, (), taken) if logo else None
     u, safe = fmt.unit, fmt.safe
     pad = _PAD * u
     ink = box_at(block, safe.x0, safe.y1 - block.height / 2, "left")
     sky = stage.found.whole and not stage.black  # of twilight or day: letters of this height want a plate there
     small = not stage.black and block.lines[-1].cap_px < fmt.least_cap(False)
     plate = theme.lower_third == "plate" or sky or small
-    shapes: list[Shape] = []
-    if plate:
-        box = TurnedBox(ink.x0 - pad - _RULE * u, ink.y0 - 0.8 * pad, min(ink.x1 + pad, fmt.width), ink.y1 + 0.8 * pad)
-        shapes.append(rounded_rectangle(box, 6 * u, theme.plate))
-    else:
-        box = TurnedBox(ink.x0 - pad - _RULE * u, ink.y0 - 0.3 * pad, ink.x1, ink.y1 + 0.3 * pad)
+    leftward = is_leftward(block)  # its lines begin at the right, and so there stands the mark
+    mark = pad + _RULE * u
+    around, out = (0.8 * pad, pad) if plate else (0.3 * pad, 0.0)
+    box = TurnedBox(
+        ink.x0 - (out if leftward else mark),
+        ink.y0 - around,
+        min(ink.x1 + (mark if leftward else out), fmt.width),
+        ink.y1 + around,
+    )
+    shapes: list[Shape] = [rounded_rectangle(box, 6 * u, theme.plate)] if plate else []
     if theme.lower_third == "line":
         top = ink.y0 - 0.55 * pad
-        shapes.append(
-            polygon([(ink.x0, top - 3 * u), (ink.x1, top - 3 * u), (ink.x1, top), (ink.x0, top)], theme.accent)
-        )
-        box = replace(box, y0=top - 3 * u) if not plate else box
+        shapes.append(bar(ink.x0, top - 3 * u, ink.x1, top, theme.accent))
+        box = replace(box, y0=min(top - 3 * u, box.y0))
     else:
-        x0 = box.x0
-        shapes.append(
-            polygon([(x0, box.y0), (x0 + _RULE * u, box.y0), (x0 + _RULE * u, box.y1), (x0, box.y1)], theme.accent)
-        )
-    letters, texts = block.at(safe.x0, safe.y1 - block.height / 2, "left", "" if plate else theme.halo)
+        x0 = box.x1 - _RULE * u if leftward else box.x0
+        shapes.append(bar(x0, box.y0, x0 + _RULE * u, box.y1, theme.accent))
+    letters, texts = block.at(
+        ink.x1 if leftward else ink.x0,
+        safe.y1 - block.height / 2,
+        "right" if leftward else "left",
+        "" if plate else theme.halo,
+    )
     if plate:
         texts = tuple(replace(text, ground=theme.plate, plate=True) for text in texts)
-    return fixed_plan(stage.wanted.texts.credit, (*shapes, *letters), texts, [box])
+    return fixed_plan(stage.wanted.texts.credit, (*marks, *shapes, *letters), texts, [box, *taken])
+
+
+def _logo(stage: Stage) -> tuple[RasterShape, TurnedBox] | None:
+    """The theme's logo in its corner of the text's area, and the room that it takes."""
+    asset, fmt = stage.theme.logo, stage.format
+    if asset is None:
+        return None
+    pixels = read_logo(asset.data)
+    scale = min(_LOGO_HIGH * fmt.unit / pixels.shape[0], _LOGO_WIDE * fmt.unit / pixels.shape[1])
+    size = max(1, round(pixels.shape[1] * scale)), max(1, round(pixels.shape[0] * scale))
+    # what is transparent has no colour of its own: multiplied in while it is resized, or its rim darkens
+    light = pixels.astype(np.float32)
+    light[..., :3] = light[..., :3] * (light[..., 3:] / 255.0)
+    small = cv2.resize(light, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    small[..., :3] = small[..., :3] * (255.0 / np.maximum(small[..., 3:], 1.0))
+    left = fmt.safe.x0 if stage.theme.logo_corner == "upper left" else fmt.safe.x1 - size[0]
+    shape = RasterShape(round(left), round(fmt.safe.y0), np.clip(np.rint(small), 0, 255).astype(np.uint8))
+    return shape, TurnedBox(shape.x, shape.y, shape.x + size[0], shape.y + size[1])
+
+
+def read_logo(data: bytes) -> ByteArray:
+    """The pixels of a PNG with alpha, (h, w, 4). ValueError for another file, and for one without alpha."""
+    found = (
+        cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED) if data[:8] == b"\x89PNG\r\n\x1a\n" else None
+    )
+    if found is None:
+        raise ValueError("it is no PNG")
+    if found.ndim != 3 or found.shape[2] != 4 or found.dtype != np.uint8:
+        raise ValueError("it has no alpha channel of eight bits")
+    return np.asarray(cv2.cvtColor(found, cv2.COLOR_BGRA2RGBA), np.uint8)

@@ -24,10 +24,10 @@ _CELL, _IN_LIGHT = 6.0, 2.0
 _INNER, _OFF_SEA = 0.12, 0.02
 #: From what is lit to a column: as it is wanted, and at least; how wide a column is wanted, and at most. Lines of 1080.
 _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
-#: Foremost features of a picture whose craters' ground names of others keep off in a close-up.
-_WATCHED = 120
+#: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
+_WATCHED, _KEPT_FREE = 120, 40
 #: Between a name and its line, and between two names of a column.
-_TO_LINE, _BETWEEN = 12.0, 22.0
+_TO_LINE, _BETWEEN = 12.0, 30.0
 
 
 def place_names(stage: Stage) -> dict[str, PlacedName]:
@@ -63,14 +63,24 @@ def columns_of(stage: Stage) -> tuple[Column, Column]:
         edge = side + way * away
         reach = sorted((edge, edge + way * min(_WIDEST * u, abs(outer - edge))))
         top, bottom = fmt.safe.y0 + 10 * u, fmt.safe.y1
+        blocked: tuple[float, float] | None = None
         for box in stage.fixed:
             if box.x0 < reach[1] and box.x1 > reach[0]:
-                if box.y0 > fmt.height * 0.45:
+                if box.y0 > fmt.height * 0.6:
                     bottom = min(bottom, box.y0 - _BETWEEN * u)
-                elif box.y1 < fmt.height * 0.45:
+                elif box.y1 < fmt.height * 0.3:
                     top = max(top, box.y1 + _BETWEEN * u)
+                else:  # a direction's letter
+                    blocked = box.y0 - 12 * u, box.y1 + 12 * u
         made.append(
-            Column(edge=edge, knee=edge - way * min(0.55 * away, 60 * u), top=top, bottom=bottom, gap=_BETWEEN * u)
+            Column(
+                edge=edge,
+                knee=edge - way * min(0.55 * away, 60 * u),
+                top=top,
+                bottom=bottom,
+                gap=_BETWEEN * u,
+                blocked=blocked,
+            )
         )
     return made[0], made[1]
 
@@ -201,6 +211,12 @@ class SeaGround:
                         )
                     )
                     free[y0:y1, x0:x1] = False
+        for crater in _craters(self._stage, set(), _KEPT_FREE):
+            y0, y1, x0, x1 = (
+                max(int(k / self._cell), 0)
+                for k in (crater.y - crater.ry, crater.y + crater.ry, crater.x - crater.rx, crater.x + crater.rx)
+            )
+            free[y0 : y1 + 1, x0 : x1 + 1] = False
         if not free.any():
             return None
         total = np.pad(np.cumsum(np.cumsum(free.astype(np.int64), axis=0), axis=1), ((1, 0), (1, 0)))
@@ -250,7 +266,7 @@ def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, Pla
     found: dict[str, PlacedName] = {}
     u, room = stage.format.unit, stage.format.safe
     rings = {r.key: r.spots[0] for r in requests}
-    busy = _craters(stage, {r.key for r in requests})
+    busy = _craters(stage, {r.key for r in requests}, _WATCHED)
     for request in requests:
         if request.sea and not request.must:
             continue  # larger than what shows of its sea
@@ -270,11 +286,11 @@ def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, Pla
     return found
 
 
-def _craters(stage: Stage, named: set[str]) -> list[Spot]:
+def _craters(stage: Stage, named: set[str], watched: int) -> list[Spot]:
     """Where the foremost craters lie that get no name: one beside them would be read as theirs."""
     marks = sorted(stage.annotation.features, key=lambda m: -m.prominence * m.seen)
     found = []
-    for mark in marks[:_WATCHED]:
+    for mark in marks[:watched]:
         f = mark.feature
         if f.kind == "crater" and f.name not in named:
             at = surface_to_pixel(stage.pose, f.lat_deg, f.lon_deg)

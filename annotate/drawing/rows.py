@@ -50,6 +50,7 @@ class _Rows:
         above, below = pose.y + 0.5 - pose.radius_px - 30 * u, pose.y + 0.5 + pose.radius_px + 30 * u
         end = min([b.y0 for b in stage.fixed if b.y0 > below and b.width > 60 * u] + [self.safe.y1]) - 26 * u
         self.zones = ((self.safe.y0, above), (below, end))
+        self.far = 0.9 * pose.radius_px  # a longer line crosses half of the Moon
         self.obstacles = [*(b.grow(5 * u) for b in stage.fixed), *(p.box.grow(5 * u) for p in placed.values())]
         self.options = [
             [
@@ -140,7 +141,8 @@ class _Rows:
         cost = 0.0
         u = self.u
         for i, a in enumerate(names):
-            cost += length_of(a.line)
+            run = abs(a.line[1][1] - a.line[0][1])
+            cost += length_of(a.line) + 3.0 * max(0.0, run - self.far) + (_FORBIDDEN if run > 1.7 * self.far else 0.0)
             up = a.line[1][1] < a.line[0][1]
             if (a.line[1][1] - a.spot.y) * (-1 if up else 1) < 0:
                 cost += _FORBIDDEN

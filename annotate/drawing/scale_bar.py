@@ -64,7 +64,7 @@ def scale_bar(stage: Stage) -> Plan | NotFound | None:
         return None if stage.annotation.sure else _caution(stage, fmt.safe.y1)
     km, length = fits[-1]
     cap = max(WORDS_CAP * u, fmt.least_cap(stage.black))
-    line = set_line(stage.words["distance"].format(km=km), 1.001 * cap / CAP, REGULAR)
+    line = set_line(stage.words["distance"].format(km=km), 1.001 * cap / CAP, stage.theme.cut(REGULAR))
     if isinstance(line, NotFound):
         return line
     block = stack_lines([(line, theme.soft)])
@@ -102,7 +102,7 @@ def _caution(stage: Stage, low: float) -> Plan | NotFound:
     """The words that the placing is not certain, with their lower edge at a height. It is nothing of the sender's, so it
     does not stand with the credit."""
     cap = max(WORDS_CAP * stage.format.unit, stage.format.least_cap(stage.black))
-    line = set_line(stage.words["caution"], 1.001 * cap / CAP, REGULAR)
+    line = set_line(stage.words["caution"], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
     if isinstance(line, NotFound):
         return line
     block = stack_lines([(line, stage.theme.caution)])

@@ -64,7 +64,7 @@ class Stage:
     wanted: FrameRequest
     found: Composition
     words: Mapping[str, str]
-    black: bool
+    black: bool = False
     fixed: tuple[TurnedBox, ...] = ()
     requests: tuple[NameRequest, ...] = ()
 

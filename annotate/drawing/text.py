@@ -17,7 +17,7 @@ import uharfbuzz as hb
 
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.shapes import Fill, TextShape
-from moondesk.drawing.typefaces import BOLD, CAP, CONDENSED, Face, order
+from moondesk.drawing.typefaces import BOLD, CAP, CONDENSED, Face, Weight, order
 from moondesk.records import FloatArray, NotFound
 
 #: CSS family of the condensed letters in an SVG: the packaged face first, then what a system is likely to have.
@@ -70,7 +70,7 @@ def clean_text(text: str) -> str:
 
 
 @lru_cache(maxsize=512)
-def set_line(text: str, size_px: float, weight: int = BOLD) -> TextLine | NotFound:
+def set_line(text: str, size_px: float, weight: Weight = BOLD) -> TextLine | NotFound:
     """A line at a size in pixels. NotFound names the sign that no face has; ValueError for an empty line."""
     text = clean_text(text)
     if not text or size_px <= 0:
@@ -120,7 +120,7 @@ def outline_text(text: TextShape) -> tuple[FloatArray, ...]:
     return tuple(found)
 
 
-def wrap_text(text: str, size_px: float, weight: int, width_px: float, most: int) -> tuple[TextLine, ...] | NotFound:
+def wrap_text(text: str, size_px: float, weight: Weight, width_px: float, most: int) -> tuple[TextLine, ...] | NotFound:
     """The text in at most so many lines, broken at spaces: in as few as fit that width, as even as can be; where it
     does not fit even so, in all of them, wider than that."""
     words = clean_text(text).split(" ")
@@ -132,7 +132,7 @@ def wrap_text(text: str, size_px: float, weight: int, width_px: float, most: int
     return broken
 
 
-def _even(words: list[str], count: int, size: float, weight: int) -> tuple[TextLine, ...] | NotFound:
+def _even(words: list[str], count: int, size: float, weight: Weight) -> tuple[TextLine, ...] | NotFound:
     """The words in `count` lines such that the longest is as short as can be (by the number of signs)."""
     _, breaks = _breaks(words, count)
     lines = []
@@ -155,7 +155,7 @@ def _breaks(words: list[str], count: int) -> tuple[int, list[int]]:
     return min(options)
 
 
-def _faces(text: str, weight: int) -> list[Face] | NotFound:
+def _faces(text: str, weight: Weight) -> list[Face] | NotFound:
     """The face of each sign. A letter and its marks are of one face; spaces and points go with what stands before."""
     every = order(text, weight)
     found: list[Face] = []
@@ -190,7 +190,7 @@ def _missing_signs(text: str, signs: str) -> NotFound:
 
 
 @lru_cache(maxsize=512)
-def _shape_line(text: str, weight: int) -> tuple[list[tuple[Face, int, float, float]], float] | NotFound:
+def _shape_line(text: str, weight: Weight) -> tuple[list[tuple[Face, int, float, float]], float] | NotFound:
     """Glyphs of a line from left to right, each with its face and start, and where the line ends; units of the size."""
     found = _faces(text, weight)
     if isinstance(found, NotFound):

@@ -12,6 +12,8 @@ import re
 from dataclasses import dataclass, field, fields
 from typing import Literal
 
+from moondesk.drawing.typefaces import Cut, OwnFace, Weight
+
 LowerThird = Literal["rule", "plate", "line"]
 LOWER_THIRDS: tuple[LowerThird, ...] = ("rule", "plate", "line")
 Corner = Literal["upper left", "upper right"]
@@ -65,6 +67,12 @@ class Theme:
                 ratio = contrast_ratio(getattr(self, ink), getattr(self, ground))
                 if ratio < LEAST_CONTRAST:
                     raise ValueError(f"{ink} on {ground} has a contrast of {ratio:.1f}, less than {LEAST_CONTRAST}")
+
+    def cut(self, weight: int) -> Weight:
+        """A weight of letters, in the theme's own typeface where it has one."""
+        if self.typeface is None:
+            return weight
+        return Cut(weight, OwnFace(self.typeface.sha256, self.typeface.data))
 
 
 def _luminance(colour: str) -> float:

@@ -7,7 +7,7 @@ and last the overlay's own face, which has many signs besides. Licences and chec
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 from importlib.resources import files
 from math import comb
@@ -58,14 +58,45 @@ class Face:
         return _outlines(self, glyph)
 
 
+@dataclass(frozen=True)
+class OwnFace(Face):
+    """A typeface that a theme brings along. file: its checksum. It is set so large that its capitals are as high as the
+    family's, so heights of letters hold for it too."""
+
+    data: bytes = field(default=b"", repr=False, compare=False)
+
+    @cached_property
+    def font(self) -> hb.Font:
+        return hb.Font(hb.Face(hb.Blob(_unpacked(self.data))))
+
+    @cached_property
+    def units(self) -> int:
+        glyph = self.font.get_nominal_glyph(ord("H"))
+        extents = self.font.get_glyph_extents(glyph) if glyph is not None else None
+        return round(abs(extents.height) / CAP) if extents is not None and extents.height else int(self.font.face.upem)
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A weight of the family, with a theme's own face tried before it for each sign."""
+
+    weight: int
+    own: OwnFace
+
+
+Weight = int | Cut
+
+
 @cache
 def face(file: str) -> Face:
     """The face of a file in annotate/drawing/fonts, or the overlay's."""
     return Face(file)
 
 
-def order(text: str, weight: int) -> tuple[Face, ...]:
+def order(text: str, weight: Weight) -> tuple[Face, ...]:
     """All faces in the order in which a sign of this text is looked for."""
+    if isinstance(weight, Cut):
+        return (weight.own, *order(text, weight.weight))
     if weight == CONDENSED:
         return (face(_CONDENSED_FILE), *order(text, BOLD))
     east = [_CHINESE, _JAPANESE, _KOREAN]
@@ -84,11 +115,14 @@ def order(text: str, weight: int) -> tuple[Face, ...]:
 def _sfnt(file: str) -> bytes:
     if file == _CONDENSED_FILE:
         return files("moondesk").joinpath("data", file).read_bytes()
+    return _unpacked(files("moondesk.drawing").joinpath("fonts", file).read_bytes())
+
+
+def _unpacked(data: bytes) -> bytes:
+    """A font file without the packing of the web's formats."""
     from fontTools.ttLib import TTFont  # only while a face is opened
 
-    packed = TTFont(
-        io.BytesIO(files("moondesk.drawing").joinpath("fonts", file).read_bytes()), lazy=True, recalcTimestamp=False
-    )
+    packed = TTFont(io.BytesIO(data), lazy=True, recalcTimestamp=False)
     packed.flavor = None
     plain = io.BytesIO()
     packed.save(plain, reorderTables=None)

@@ -6,12 +6,14 @@ import re
 import shutil
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
+from moondesk.drawing.theme import THEMES
 from moondesk.records import NotFound
 from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK, EXIT_SOME_FAILED
 from moondesk.service.cli.console import errors, say
@@ -59,9 +61,17 @@ Ask = Callable[[Storage, int, str], FrameOptions | NotFound]
     metavar="FEATURE",
     help="A layer for this feature; may be given several times.",
 )
+@click.option(
+    "--theme",
+    default=None,
+    metavar="THEME",
+    help="A look of the house's by its name, or a theme file; else the setting.",
+)
 @click.option("--all", "every", is_flag=True, help="All pictures of the edition, picked or not.")
 @data_option
-def command(edition: int, out: Path, formats: tuple[str, ...], every: bool, data: Path | None, **given: Any) -> None:
+def command(
+    edition: int, out: Path, formats: tuple[str, ...], every: bool, data: Path | None, theme: str | None, **given: Any
+) -> None:
     """Write the frames of EDITION's rundown: for each pick the whole frame, its layers with alpha, and one SVG.
 
     View, close-up and features are those chosen at the desk unless they are given. A picture that may not be shown gets
@@ -75,18 +85,29 @@ def command(edition: int, out: Path, formats: tuple[str, ...], every: bool, data
     chosen_here = given["view"] is not None or given["zoom"] is not None or given["features"]
     with errors():
         code = write_frames(
-            require_store(data), edition, out, formats or ("hd",), as_given if chosen_here else options_of, every
+            require_store(data), edition, out, formats or ("hd",), as_given if chosen_here else options_of, every, theme
         )
     sys.exit(code)
 
 
 def write_frames(
-    folder: Path, edition: int, out: Path, formats: Sequence[str], ask: Ask = options_of, every: bool = False
+    folder: Path,
+    edition: int,
+    out: Path,
+    formats: Sequence[str],
+    ask: Ask = options_of,
+    every: bool = False,
+    theme: str | None = None,
 ) -> int:
     """Frames of the rundown's items, or of every picture of the edition; an exit code. Raises DeskError."""
     made = failed = 0
     with Storage(folder) as storage:
-        studio = Studio(storage, load_config(folder))
+        config = load_config(folder)
+        if theme is not None:
+            config = replace(
+                config, air=replace(config.air, theme=theme if theme in THEMES else str(Path(theme).absolute()))
+            )
+        studio = Studio(storage, config)
         items = _items(storage, edition, every)
         if not items:
             say(f"Nothing is picked for edition {edition}. Pick at the desk, or add --all.")

@@ -37,7 +37,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   never (words that are no name); takes (that somebody else took it) and told (with
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
                                   cues (that somebody is to be named so: see `letter.asked_names`), and (words between
-                                  two names that are one credit), from (before a
+                                  two names that are one credit), only_listed (a cue's name begins with a listed first
+                                  name), from (before a
                                   place that is part of how one is called), titles (words before a
                                   name and of it), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,

@@ -6,7 +6,6 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast import WORDS
@@ -22,9 +21,6 @@ from moondesk.service.programme.evenings import Calendar
 from moondesk.service.programme.words import FORMED, best_seen
 
 VIEWS = ("upright", "eye")
-#: Which of a feature's names stand in a frame: the programme's own, as its audience reads them, where it has one.
-Naming = Literal["local", "iau", "both"]
-NAMINGS: tuple[Naming, ...] = ("local", "iau", "both")
 #: Names that a frame shows at once, seas among them, where nobody chose them, by format; the most that may be chosen.
 SHOWN, MOST_FEATURES = {"hd": 8, "uhd": 12, "vertical": 8}, 12
 #: A frame about a crater shows so many times its size, one about a sea, a range or the like, within these bounds, km.
@@ -48,7 +44,7 @@ class FrameOptions:
     features: tuple[str, ...] = ()
 
 
-def _name(iau: str, language: Language, naming: Naming) -> str:
+def _name(iau: str, language: Language, naming: str) -> str:
     """A feature's name as a frame shows it: once where both forms are alike, else the local one, the IAU's or both."""
     local = language.local_name(iau)
     if not local or naming == "iau" or local.casefold() == iau.casefold():
@@ -95,10 +91,11 @@ def request_of(
     asked: FrameOptions,
     place: Place | None,
     language: Language,
-    naming: Naming = "local",
+    naming: str = "local",
 ) -> FrameRequest | NotFound:
     """What the core is to draw. credit: as it is shown, "" where no name is; None: nobody knows how to be named. lines:
-    by `lines_of`. place: the programme's; naming: which of a feature's names are shown."""
+    by `lines_of`. place: the programme's; naming: which of a feature's names are
+    shown, "local" where the language has them, "iau" or "both"."""
     if credit is None:
         return NotFound(
             "frame",

@@ -105,6 +105,22 @@ class Programme:
     language: str = setting("en", language, "the language of what goes out", desk=True)
 
 
+def naming(value: Any) -> str:
+    if value not in ("local", "iau", "both"):
+        raise ValueError(f"names are local, iau or both, not {value!r}")
+    return str(value)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Air:
+    """How frames for air look."""
+
+    theme: str = setting(
+        "nightglass", str, "the look: nightglass, harbour-slate, paper-almanac, or a theme file in the data folder"
+    )
+    names: str = setting("local", naming, "names of features: local where the language has them, iau, or both")
+
+
 @dataclass(frozen=True, kw_only=True)
 class FirstEdition:
     """The edition that a fresh store opens with."""
@@ -123,6 +139,7 @@ class Config:
     #: Fields of `moondesk.ephemeris.phases.DayRule` that the programme has set; see `programme.evenings.load_calendar`.
     days: Mapping[str, Any] = field(default_factory=dict)
     edition: FirstEdition = field(default_factory=FirstEdition)
+    air: Air = field(default_factory=Air)
     limits: IntakeLimits = field(default_factory=IntakeLimits)
     #: Worker processes for placing; 0 places in this process.
     workers: int = 0

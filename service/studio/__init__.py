@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from moondesk.drawing.theme import Theme
 from moondesk.service.jobs.frame_files import Run
 from moondesk.service.jobs.warm_pool import at_once
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.evenings import Calendar, load_calendar
 from moondesk.service.settings.config import Config
+from moondesk.service.settings.themes import read_theme
 from moondesk.service.store.feature_names import language_of
 from moondesk.service.store.media import Media
 from moondesk.service.store.storage import Storage
@@ -31,6 +33,11 @@ class Studio:
     @cached_property
     def media(self) -> Media:
         return Media(self.config.data_dir)
+
+    @cached_property
+    def theme(self) -> Theme:
+        """How frames look. Raises BadInputError for a theme file that cannot be read."""
+        return read_theme(self.config.air.theme, self.config.data_dir)
 
     @cached_property
     def language(self) -> Language:

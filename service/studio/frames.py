@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from moondesk.records import NotFound
 from moondesk.service.errors import NotStoredError
@@ -52,9 +53,11 @@ def frame_of(studio: Studio, item: RundownItem, listed: ListedPicture, asked: Fr
         asked,
         studio.config.programme.place,
         studio.language,
+        studio.config.air.names,
     )
     if isinstance(wanted, NotFound):
         return wanted
+    wanted = replace(wanted, theme=studio.theme)
     return make_frame(studio.media, studio.run, sha, stored.derived_key, stored.annotation, wanted)
 
 

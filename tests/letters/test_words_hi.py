@@ -2,6 +2,8 @@
 
 import pytest
 
+from moondesk.service.programme.letter.reading import read_letter
+from moondesk.service.programme.mail_text import parts_of
 from tests.letters.words import check
 
 REFUSED = """
@@ -222,3 +224,34 @@ def test_a_yes_is_read(text):
 @pytest.mark.parametrize("text", NEUTRAL.strip().splitlines())
 def test_what_says_nothing_of_it_is_left(text):
     check(text, "hi")
+
+
+#: A yes by what it is made of, a no, and what has the same words and is neither.
+FROM_MARKS = [
+    ("मेरी तरफ़ से पूरी छूट है, टीवी पर चलाइए।", "yes"),
+    ("बेझिझक इस्तेमाल करें यह चित्र।", "yes"),
+    ("इस फोटो को प्रसारित करने की मेरी ओर से स्वीकृति है।", "yes"),
+    ("अगर फोटो टीवी पर आई तो पूरे मोहल्ले को खुशी होगी।", "yes"),
+    ("जब चाहें दिखा दें, मेरी हाँ है।", "yes"),
+    ("bindaas dikhaiye sir, koi problem nahi", "yes"),
+    ("फोटो परदे पर आए तो बड़ा गर्व होगा।", "yes"),
+    ("हाँ जी, प्रोग्राम में लगा सकते हैं।", "yes"),
+    ("यह फोटो टीवी के लिए नहीं है।", "no"),
+    ("कृपया इसे प्रसारित न करें।", "no"),
+    ("बस आप देख लीजिए, औरों को मत दिखाइए।", "no"),
+    ("मेरी फोटो सार्वजनिक न हो तो अच्छा।", "no"),
+    ("आपका कार्यक्रम देखकर बहुत ख़ुशी होती है।", ""),
+    ("आपका शो टीवी पर बहुत अच्छा लगता है।", ""),
+    ("आप ज़रूर बताइए कि यह कौन सा क्रेटर है।", ""),
+    ("कल आपने टीवी पर बहुत सुंदर चाँद दिखाया।", ""),
+    ("आपके कार्यक्रम में अच्छा ज्ञान मिलता है।", ""),
+    ("चाँद बिल्कुल साफ़ दिख रहा था।", ""),
+    ("मैं टीवी पर आपका शो ज़रूर देखता हूँ।", ""),
+]
+
+
+@pytest.mark.parametrize(("text", "consent"), FROM_MARKS)
+def test_what_it_is_made_of_says_it(text, consent):
+    state = read_letter("", "", parts_of(text)).consent.state
+    assert (state == "suggested") == (consent == "yes")
+    assert (state == "refused") == (consent == "no")

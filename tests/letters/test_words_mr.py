@@ -2,6 +2,8 @@
 
 import pytest
 
+from moondesk.service.programme.letter.reading import read_letter
+from moondesk.service.programme.mail_text import parts_of
 from tests.letters.words import check
 
 REFUSED = """
@@ -245,3 +247,35 @@ def test_a_yes_is_read(text):
 @pytest.mark.parametrize("text", NEUTRAL.strip().splitlines())
 def test_what_says_nothing_of_it_is_left(text):
     check(text, "mr")
+
+
+#: A yes by what it is made of, a no, and what has the same words and is neither.
+FROM_MARKS = [
+    ("बिनधास्त दाखवा, काही अडचण नाही.", "yes"),
+    ("माझा फोटो टीव्हीवर दिसला तर खूप आनंद होईल.", "yes"),
+    ("हा फोटो वापरायला माझी पूर्ण संमती आहे.", "yes"),
+    ("तुम्हाला हवं तेव्हा दाखवू शकता.", "yes"),
+    ("प्रसारणासाठी परवानगी देत आहे.", "yes"),
+    ("कार्यक्रमात घेतलात तर बरं वाटेल.", "yes"),
+    ("दाखवा की राव, वाट बघतोय!", "yes"),
+    ("खुशाल लावा पडद्यावर.", "yes"),
+    ("हा फोटो प्रसारित करू नये.", "no"),
+    ("टीव्हीवर नको, फक्त तुम्हाला दाखवायचा होता.", "no"),
+    ("कृपया हा फोटो कोणालाही दाखवू नका.", "no"),
+    ("माझी प्रसारणाला परवानगी नाही.", "no"),
+    ("तुमचा कार्यक्रम खूप आवडतो.", ""),
+    ("तुमचा कार्यक्रम टीव्हीवर पाहून आनंद होतो.", ""),
+    ("नक्की सांगा हा कोणता विवर आहे.", ""),
+    ("काल कार्यक्रमात तुम्ही सुंदर चंद्र दाखवला, मजा आली.", ""),
+    ("तुमच्या कार्यक्रमात मी आनंदाने सहभागी होतो.", ""),
+    ("दुर्बीण नक्की कोणती घ्यावी?", ""),
+    ("चंद्र बघायला सगळ्यांना आवडतं.", ""),
+    ("आम्ही सगळे टीव्हीवर तुमचा कार्यक्रम बघतो, आभारी आहे.", ""),
+]
+
+
+@pytest.mark.parametrize(("text", "consent"), FROM_MARKS)
+def test_what_it_is_made_of_says_it(text, consent):
+    state = read_letter("", "", parts_of(text)).consent.state
+    assert (state == "suggested") == (consent == "yes")
+    assert (state == "refused") == (consent == "no")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from moondesk.service.programme.consent.wording import Consent, read_words
+from moondesk.service.programme.letter.reading import read_letter
+from moondesk.service.programme.mail_text import parts_of
 
 REFUSALS = (
     "Prefiro que a minha foto não seja vista por mais ninguém.",
@@ -514,3 +516,41 @@ def test_nothing(text: str) -> None:
     assert said.state not in ("refused", "suggested")
     assert not said.minor
     assert not said.withdrawal
+
+
+#: A yes by what it is made of, a no, and what has the same words and is neither.
+FROM_MARKS = [
+    ("Por mim podem pôr no ar quando quiserem.", "yes"),
+    ("Fiquem à vontade para usar a imagem no programa.", "yes"),
+    ("Ficaria orgulhosa se minha foto saísse na televisão.", "yes"),
+    ("A foto é de vocês, podem passar.", "yes"),
+    ("Concordo com a exibição da imagem anexa.", "yes"),
+    ("Tem a minha permissão para transmitir.", "yes"),
+    ("Bota na telinha, sem problema!", "yes"),
+    ("Da minha parte, luz verde para a emissão.", "yes"),
+    ("Podem mostrar sim, já falei com a minha mulher.", "yes"),
+    ("Vai com autorização para publicação.", "yes"),
+    ("Prefiro que a foto fique só entre nós.", "no"),
+    ("Por favor não exibam, é só para vocês verem.", "no"),
+    ("A imagem não é para ir ao ar.", "no"),
+    ("Não dou licença para passar na televisão.", "no"),
+    ("Gosto muito de ver o programa na TV.", ""),
+    ("Adoro o programa de vocês, é muito legal.", ""),
+    ("É uma honra escrever para o programa.", ""),
+    ("Fiquei feliz de ver o programa ontem.", ""),
+    ("Vocês podem me dizer que cratera é essa?", ""),
+    ("O programa passa muito tarde, podem mudar?", ""),
+    ("Com prazer acompanho a emissão todas as noites.", ""),
+    ("Tudo certo com o programa de sábado?", ""),
+    ("Posso mandar outra imagem?", ""),
+    ("Agradeço se puderem me dizer o nome da cratera.", ""),
+    ("Ficaria grato se respondessem.", ""),
+    ("Tomara que o tempo melhore para ver a Lua.", ""),
+]
+
+
+@pytest.mark.parametrize(("text", "consent"), FROM_MARKS)
+def test_what_it_is_made_of_says_it(text, consent):
+    state = read_letter("", "", parts_of(text)).consent.state
+    assert (state == "suggested") == (consent == "yes")
+    assert (state == "refused") == (consent == "no")

@@ -149,8 +149,9 @@ def test_nothing_of_the_photographs_file_is_in_what_leaves(client, pick):
     item = pick()
     for name in ("whole.png", "picture.png", "credit.png"):
         _, _, data = got(client, f"/rundown/12/items/{item}/frame/{name}")
-        assert set(chunks(data)) == {"IHDR", "IDAT", "IEND"}
-        assert not Image.open(io.BytesIO(data)).info
+        assert set(chunks(data)) == {"IHDR", "sRGB", "IDAT", "IEND"}
+        assert chunks(data)[1] == "sRGB"  # before the pixels (PNG specification, section 5.6)
+        assert Image.open(io.BytesIO(data)).info == {"srgb": 0}
     _, kind, data = got(client, f"/rundown/12/items/{item}/frame/whole.svg")
     assert kind == "image/svg+xml"
     assert ET.fromstring(data).get("width") == "1920"

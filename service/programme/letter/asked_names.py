@@ -101,6 +101,10 @@ def _candidates(sentence: str, words: Lexicon) -> Iterator[_Candidate]:
                 break
             last += 1
         names = [n for n in range(k, last + 1) if _kind(matches[n][0], said[n], words, False) in ("listed", "any")]
+        only_listed = words.table.get("credit", {}).get("only_listed") and matches[k][0] == matches[k][0].swapcase()
+        if only_listed and not any(words.is_first_name(said[n]) for n in names):
+            k = last + 1
+            continue
         if names or first == "known":
             at = k - 1 if k and said[k - 1] in titles else k
             yield _Candidate(

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from moondesk.service.gazetteer.towns import is_listed
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
@@ -65,11 +66,14 @@ def read_credit(text: str) -> Credit:
         plain = sentence.replace(_LEADER, ".")
         words = _lexicons(sentence, mail)
         if any(_asks_no_name(sentence, one) for one in words) and not (
-            any(_is_of_surname(sentence, one) for one in words) and _name_in(sentence, words, "named")
+            any(_is_of_surname(sentence, one) for one in words)
+            and (_name_in(sentence, words, "named") or _name_in(sentence, words, "cues"))
         ):
             return Credit("", True, plain)
+        asked = _name_in(sentence, words, "cues")
         for rank, keys in ((0, ("named",)), (1, ("cues",)), (3, ("told", "taken_by")), (4, ("self",))):
             if name := next(filter(None, (_name_in(sentence, words, key) for key in keys)), ""):
+                name = asked if rank == 0 and set(name.split()) < set(asked.split()) else name
                 ranks[rank].setdefault(name, plain)
     for field in read_fields(text, _lexicons_of_labels(text, mail)):
         if field.what == "name" and (name := cut_name(field.value, lexicon(field.code), labelled=True)):
@@ -154,7 +158,8 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
     """
     text = _STOP_KEPT.sub(rf"\1{_LEADER}", text).strip(" -\u2013\u2014:,")
     if quoted := _QUOTED.match(text):
-        return _whole(quoted.group(1))
+        head, _, town = quoted.group(1).partition(",")
+        return _whole(head if is_listed(town) else quoted.group(1))
     if asked and text[:1].isupper() and (group := _GROUP.match(text)):
         return group.group(0)
     if not words.writing.spaces:
@@ -244,18 +249,32 @@ def _first_unknown(pieces: list[str], words: Lexicon, out: frozenset[str], skip:
             break
         if _is_name_word(piece, words, out):
             end = k + 1
-            while end < min(len(pieces), k + NAME_WORDS) and _is_name_word(pieces[end], words, out):
+            while end < min(len(pieces), k + NAME_WORDS):
+                joined = _bare(pieces[end], words) in words.words("credit", "and") and end + 1 < len(pieces)
+                if joined and words.is_first_name(_bare(pieces[end + 1], words)):
+                    end += 1
+                if not _is_name_word(pieces[end], words, out):
+                    break
                 end += 1
             start = k - 1 if k and _bare(pieces[k - 1], words) in titles else k
-            return " ".join(pieces[start:end])
+            return _without_clitic(" ".join(pieces[start:end]), words)
     first = [p for p in pieces[:3] if _bare(p, words) not in out]
     return " ".join(first[:2]) if first[1:] and _bare(first[0], words) in titles else ""
 
 
+def _without_clitic(name: str, words: Lexicon) -> str:
+    """A name without what is joined to its last word, where a listed one is left."""
+    for clitic in sorted(words.words("credit", "clitics"), key=len, reverse=True):
+        if name.endswith(clitic) and words.is_first_name(words.fold(name.split()[-1]).text.removesuffix(clitic)):
+            return name.removesuffix(clitic)
+    return name
+
+
 def _is_name_word(piece: str, words: Lexicon, out: frozenset[str]) -> bool:
     folded = _bare(piece, words)
-    known = words.knows(folded) and not words.is_first_name(folded)
-    return _LEADER in piece or (folded not in out and not known and bool(folded))
+    if words.is_first_name(folded) and folded not in out:
+        return True
+    return _LEADER in piece or (folded not in out and not words.knows(folded) and bool(folded))
 
 
 def _keep_town(text: str) -> str:
