@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import logging
 import math
 import os
 import random
@@ -102,7 +103,8 @@ PLAN = plan_of(12, "The Evening Sky", tuple(item(k) for k in range(1, ITEMS + 1)
 
 
 @cache
-def drawn(number: int, name: str) -> bytes:
+def drawn(number: int, name: str, share: int) -> bytes:
+    """A layer of the full size, or of a share of it."""
     pixels = np.zeros((SIZE[1], SIZE[0], 4), np.uint8)
     if name.startswith("picture"):
         rng = np.random.default_rng(number)
@@ -114,12 +116,12 @@ def drawn(number: int, name: str) -> bytes:
         k = int(name.rpartition("-")[2])
         pixels[120 * k : 120 * k + 60, 60:500] = (*np.random.default_rng(k).integers(90, 255, 3), 255)
     out = io.BytesIO()
-    Image.fromarray(pixels).save(out, "PNG", compress_level=1)
+    Image.fromarray(pixels[::share, ::share]).save(out, "PNG", compress_level=1)
     return out.getvalue()
 
 
-def layer(_studio, _edition, number, name, _mark):
-    return drawn(number, name)
+def serve(share: int):
+    return patch.object(onair, "layer_png", lambda _studio, _edition, number, name, _mark: drawn(number, name, share))
 
 
 class Desk:
@@ -273,11 +275,12 @@ def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     asked.add_argument("--steps", type=int, default=1800)
     asked.add_argument("--moves", type=int, default=6)
+    asked.add_argument("--share", type=int, default=3, help="of the frames' size for the soak: 3 makes 640x360")
     options = asked.parse_args()
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     with (
         tempfile.TemporaryDirectory() as folder,
         patch.object(onair, "make_plan", lambda *_: PLAN),
-        patch.object(onair, "layer_png", layer),
         patch.object(onair, "stopped_items", lambda *_: []),
     ):
         config = Config(data_dir=Path(folder), programme=Programme("The Evening Sky", "UTC"))
@@ -287,9 +290,11 @@ def main() -> None:
         try:
             with chromium() as browser:
                 if options.moves:
-                    moves(browser, desk, options.moves)
+                    with serve(1):
+                        moves(browser, desk, options.moves)
                 if options.steps:
-                    soak(browser, desk, options.steps)
+                    with serve(options.share):
+                        soak(browser, desk, options.steps)
         finally:
             desk.stop()
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+import time
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -9,11 +12,13 @@ from desk_people import token_of
 from fakes import add_edition
 
 from moondesk.service.errors import StorageError
+from moondesk.service.programme.air_plan import AirPlan
 from moondesk.service.store import air
 from moondesk.service.store.air import AHEAD_MS, AirState
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.store.storage import Storage
 from moondesk.service.web.desk.app import create_app
+from moondesk.service.web.desk.onair.frame_maker import FrameMaker
 from moondesk.service.web.desk.onair.steps import Steps
 
 NOW = datetime(2026, 3, 26, 18, 0, tzinfo=UTC)
@@ -80,3 +85,26 @@ def test_on_a_full_disk_the_steps_go_on_from_memory(storage, edition, monkeypatc
     assert "in memory alone" in caplog.text
     steps.put(storage, edition.id, AirState(NOW_MS + 7, {"step": 3}), NOW_MS + 7)  # there is room again
     assert air.state(storage, edition.id, NOW_MS + 7) == AirState(NOW_MS + 7, {"step": 3})
+
+
+def test_frames_are_made_once_at_a_time_and_what_fails_is_told():
+    maker, began, go_on = FrameMaker(), threading.Semaphore(0), threading.Event()
+    waiting = AirPlan(edition=12, programme="", items=(), left_out=(), spare=None, making=("Ilse", "Bo"))
+
+    def make():
+        began.release()
+        assert go_on.wait(10)
+        return replace(waiting, left_out=(("Ilse", "The picture took too long."), ("Cy", "No consent.")), making=())
+
+    for _ in range(3):
+        maker.begin(1, "hd", waiting.making, make)
+    assert began.acquire(timeout=10)
+    assert not began.acquire(timeout=0.1)  # the others wait for the first
+    assert maker.amend(1, "hd", waiting) == waiting
+    go_on.set()
+    while (told := maker.amend(1, "hd", waiting)) == waiting:
+        time.sleep(0.01)
+    assert told.making == ("Bo",)
+    assert told.left_out == (("Ilse", "The picture took too long."),)
+    maker.begin(1, "hd", waiting.making, make)
+    assert not began.acquire(timeout=0.1)  # it is tried again, but not at once
