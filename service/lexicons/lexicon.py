@@ -20,7 +20,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   "gladly", "go ahead"; " gladly " stands for a no that is none) or pleased ("happy if"),
                                   each near shown (marks of showing, of the air, of the picture that is given); aside
                                   (taken out first: "if you like", "nothing special"), spoilt (any no, "only": then it
-                                  is none), parts (where another clause begins: "but"); answers (whole answers to a
+                                  is none), parts (where another clause begins: "but"); wish (an "if"
+                                  that is no condition: "happy if"); answers (whole answers to a
                                   question that is told: "whether you may show it: yes")
     [denial]                      a no likewise: no near shown; aside, parts
     [undoing]                     taking back likewise: undo ("delete", "take back") near sent (what was); aside, parts
@@ -38,8 +39,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
                                   cues (that somebody is to be named so: see `letter.asked_names`), and (words between
                                   two names that are one credit), only_listed (a cue's name begins with a listed first
-                                  name), from (before a
-                                  place that is part of how one is called), titles (words before a
+                                  name), from (before a place that is part of how one is called), greets (words before
+                                  somebody who is spoken to), titles (words before a
                                   name and of it), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer

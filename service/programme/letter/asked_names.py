@@ -19,6 +19,9 @@ from moondesk.service.programme.letter.told_names import WORD_OF_NAME, is_none
 _QUOTED = re.compile(
     r"(?:(?<=[\s(:,])|^|(?<=[^\x00-\u2fff]))[\"\u201c\u201e\u00ab'\u2018\u300c\u300e](?=[^\W_]|[@#])([^\"\u201c\u201d\u00ab\u00bb\u300c\u300d]{1,60}?)[\"\u201d\u201c\u00bb'\u2019\u300d\u300f](?!\w)"
 )
+_BEFORE_QUOTED = [re.compile(rf"(?<=\w )([^\W\d_]\w{{2,}}(?: \w+){{{n}}}) $") for n in (2, 1, 0)]
+#: As people call themselves on the net: letters and a number.
+_NICKNAME = re.compile(r"(?<![\w.])([^\W\d_]{4,})[\d_]\w*")
 _TOKEN = re.compile(rf"{WORD}+")
 #: How many words may stand between a cue and the name beside it.
 BESIDE = 2
@@ -78,10 +81,18 @@ def _candidates(sentence: str, words: Lexicon) -> Iterator[_Candidate]:
             continue
         if re.search(r"[?!\u061f]", match[1]):
             continue
-        taken.append(match.span())
+        start, end = match.span()
+        for before in _BEFORE_QUOTED:  # "Astroclub 'Orion'"
+            if (group := before.search(sentence, 0, start)) and group[1][0].isupper():
+                start = group.start()
+                break
+        taken.append((start, end))
         said = _TOKEN.findall(words.fold(match[1]).text)
         sure = any(words.is_first_name(w) or not words.knows(w) for w in said)
-        yield _Candidate(*match.span(), quoted=True, sure=sure)
+        yield _Candidate(start, end, quoted=True, sure=sure)
+    for match in _NICKNAME.finditer(sentence):
+        if not words.knows(words.fold(match[1]).text):
+            yield _Candidate(*match.span(), sure=True)
     if not words.writing.spaces:
         return
     before = words.words("place", "before")
@@ -105,8 +116,10 @@ def _candidates(sentence: str, words: Lexicon) -> Iterator[_Candidate]:
         if only_listed and not any(words.is_first_name(said[n]) for n in names):
             k = last + 1
             continue
-        if names or first == "known":
-            at = k - 1 if k and said[k - 1] in titles else k
+        greeted = k > 0 and said[k - 1] in words.words("credit", "greets")
+        if (names or first == "known") and not greeted:
+            led = k > 1 and said[k - 1] in joins and matches[k - 1][0][0].isupper()  # "The Moonlighters"
+            at = k - 1 if led or (k and said[k - 1] in titles) else k
             yield _Candidate(
                 matches[at].start(),
                 matches[last].end(),

@@ -192,7 +192,8 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
             kept.append(piece)
             continue
         joining = bool(kept) and cased and not capital and folded in joins
-        if (folded in stops and not joining) or (folded in never and not kept):
+        leading = asked and not kept and piece[0].isupper() and folded in joins and _has_capital(following)
+        if (folded in stops and not joining and not leading) or (folded in never and not kept and not leading):
             break
         if kept and cased and not capital:
             after = pieces[k + 2] if k + 2 < len(pieces) else ""
@@ -210,7 +211,7 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
         kept.pop()
     name = " ".join(kept)
     typed_small = bool(kept) and _has_case(kept[0]) and not cased and kept[0][0] not in "@#"
-    listed = typed_small and words.is_first_name(_bare(kept[0], words))
+    listed = typed_small and (words.is_first_name(_bare(kept[0], words)) or any(c.isdigit() for c in kept[0]))
     if typed_small and not listed and (words.knows(words.fold(kept[0]).text) or re.search("['\u2019]", kept[0])):
         return ""  # "credit me as you wish" names nobody
     return _whole(name)

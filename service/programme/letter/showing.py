@@ -91,7 +91,7 @@ def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
         return "no", True, withdrawal
     if withdrawal:
         return "no", True, True
-    condition = words.search("consent", "condition")(gladly)
+    condition = words.search("consent", "condition")(words.without(gladly, "assent", "wish"))
     if answers(gladly, words) and not condition:
         return "yes", True, False
     unsure = condition or words.search("consent", "asks")(gladly)
