@@ -82,8 +82,8 @@ def _candidates(sentence: str, words: Lexicon) -> Iterator[_Candidate]:
         if re.search(r"[?!\u061f]", match[1]):
             continue
         start, end = match.span()
-        for before in _BEFORE_QUOTED:  # "Astroclub 'Orion'"
-            if (group := before.search(sentence, 0, start)) and group[1][0].isupper():
+        for leading in _BEFORE_QUOTED:  # "Astroclub 'Orion'"
+            if (group := leading.search(sentence, 0, start)) and group[1][0].isupper():
                 start = group.start()
                 break
         taken.append((start, end))
