@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing.background import Lookup
-from moondesk.drawing.composition import fit_whole
-from moondesk.drawing.frame import Format
+from moondesk.drawing.composition import compose_frame, fit_whole
+from moondesk.drawing.frame import Format, FrameRequest
 from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, undistort
-from moondesk.records import Annotation, FloatArray, Pose
+from moondesk.records import Annotation, FloatArray, NotFound, Pose
 
 #: A disc turned over is no thinner than this, in shares of its width.
 _THINNEST = 0.02
@@ -95,6 +95,16 @@ def camera_as_sent(annotation: Annotation, fmt: Format) -> Camera:
         hand=-1.0 if pose.mirrored else 1.0,
         lens=1.0,
     )
+
+
+def camera_for(annotation: Annotation, wanted: FrameRequest) -> Camera | None:
+    """Of a frame that is asked for; None where the picture is not placed, or cannot be shown so."""
+    if annotation.pose is None or not annotation.status.facts.is_named:
+        return None
+    if wanted.as_sent:
+        return camera_as_sent(annotation, wanted.format)
+    found = compose_frame(annotation, wanted)
+    return None if isinstance(found, NotFound) or found.pose is None else camera_at(found.pose)
 
 
 def lookup_of(camera: Camera, pose: Pose) -> Lookup:

@@ -14,15 +14,21 @@ from fractions import Fraction
 import cv2
 import numpy as np
 
+from moondesk.drawing.areas import rounded_rectangle
 from moondesk.drawing.background import lay
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.broadcast import frame_layers
 from moondesk.drawing.frame import AirFrame, Format, FrameRequest, slug
 from moondesk.drawing.paint import paint
 from moondesk.drawing.shapes import Shape
-from moondesk.moon.geometry import disc_axes, project, unit_vector
+from moondesk.drawing.text import wrap_text
+from moondesk.drawing.theme import Theme
+from moondesk.drawing.typefaces import BOLD, CAP
+from moondesk.moon.geometry import pixel_to_disc
 from moondesk.records import Annotation, ByteArray, Feature, Float32Array, FloatArray, NotFound, Pose
-from moondesk.tour.camera import Camera, camera_as_sent, camera_at, lookup_of, pose_in
-from moondesk.tour.moves import Move, affine_between, ease
+from moondesk.tour.camera import Camera, camera_for, lookup_of, pose_in
+from moondesk.tour.moves import Move, affine_between, ease, make_move
+from moondesk.tour.relit import RelitDisc
 from moondesk.tour.rider import rider
 from moondesk.tour.spotlight import dimmed, light_mask
 from moondesk.tour.views import Tour, View, ViewKind, request_for
@@ -34,6 +40,8 @@ _OUT, _IN = 0.22, 0.78
 #: A layer that is revealed fades in within so many seconds; the next begins so much later; all stand after so much of
 #: the view's time.
 _FADE_S, _NEXT_S, _ALL_BY = 0.4, 0.45, 0.5
+#: Seconds that a picture stands before its light moves, and after; height of the capitals of its words.
+RELIT_BEFORE_S, RELIT_AFTER_S, _CAPTION_CAP = 1.5, 2.5, 32.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -99,6 +107,7 @@ def why_not_drawn(clip: Clip) -> NotFound | None:
 def frames(clip: Clip) -> Iterator[ByteArray]:
     """Its frames in order, each (H, W, 4) uint8, alpha not multiplied in. Two views are kept at a time. ValueError for
     a view that cannot be drawn: see `why_not_drawn`."""
+    clip = replace(clip, rgb=level_sky(clip.rgb, clip.annotation))
     shot = _must(shoot(clip, clip.tour[0]))
     drawn = begun = 0.0
     count = 0
@@ -128,6 +137,19 @@ def frames(clip: Clip) -> Iterator[ByteArray]:
         shot = coming
 
 
+def level_sky(rgb: ByteArray, annotation: Annotation) -> ByteArray:
+    """The picture with its night sky's glow taken off once for all: what a single frame takes off hangs on how much of
+    the sky is in it, and would change under way."""
+    pose = annotation.pose
+    if pose is None or not annotation.status.facts.is_named:
+        return rgb
+
+    def lookup(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        return x, y, np.hypot(*pixel_to_disc(pose, x, y))
+
+    return lay(rgb, lookup, Format("hd", annotation.width, annotation.height), 1.0).rgb
+
+
 def _must(shot: Shot | NotFound) -> Shot:
     if isinstance(shot, NotFound):
         raise ValueError(f"{shot.reason} {shot.advice}")
@@ -135,15 +157,13 @@ def _must(shot: Shot | NotFound) -> Shot:
 
 
 def shoot(clip: Clip, view: View) -> Shot | NotFound:
+    """A view as it is at rest; NotFound where it cannot be drawn."""
     wanted = request_for(view, clip.annotation, clip.whole)
-    frame = wanted if isinstance(wanted, NotFound) else frame_layers(clip.rgb, clip.annotation, wanted)
+    if isinstance(wanted, NotFound):
+        return wanted
+    frame = frame_layers(clip.rgb, clip.annotation, wanted)
     if isinstance(frame, NotFound):
         return frame
-    camera = None
-    if view.kind is ViewKind.AS_SENT and clip.annotation.pose is not None and clip.annotation.status.facts.is_named:
-        camera = camera_as_sent(clip.annotation, clip.format)
-    elif frame.pose is not None:
-        camera = camera_at(frame.pose)
     picture, *layers = frame.layers
     ground = np.zeros((clip.format.height, clip.format.width, 4), np.uint8)
     paint(ground, picture.shapes)
@@ -151,7 +171,7 @@ def shoot(clip: Clip, view: View) -> Shot | NotFound:
     shown = replace(frame, layers=tuple(x for x in layers if x.base or x.kind in STAYS or view.shows_names))
     return Shot(
         view=view,
-        camera=camera,
+        camera=camera_for(clip.annotation, wanted),
         ground=np.ascontiguousarray(ground[..., :3]),
         sheets=_sheets(shown, view),
         feature=feature,
@@ -264,30 +284,13 @@ def _pose(clip: Clip) -> Pose:
     return clip.annotation.pose
 
 
-def _looked_at(clip: Clip, shot: Shot) -> tuple[float, float]:
-    """What a view is about, disc coordinates."""
-    if shot.feature is None or shot.view.kind is not ViewKind.CLOSE_UP:
-        return 0.0, 0.0
-    return place_on_disc(_pose(clip), shot.feature)
-
-
-def place_on_disc(pose: Pose, feature: Feature) -> tuple[float, float]:
-    """Where a feature's middle lies on the disc, radii to lunar east and north."""
-    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    at = project(unit_vector(feature.lat_deg, feature.lon_deg), axes, pose.distance_radii)
-    return float(at.u), float(at.v)
-
-
 def move_between(clip: Clip, before: Shot, after: Shot) -> Move | None:
     """The move from one view to the next; None where one is not placed."""
-    if before.camera is None or after.camera is None:
+    pose = clip.annotation.pose
+    if pose is None or before.camera is None or after.camera is None:
         return None
-    start, end = _looked_at(clip, before), _looked_at(clip, after)
-    if before.view.kind is not ViewKind.CLOSE_UP:
-        start = end
-    elif after.view.kind is not ViewKind.CLOSE_UP:
-        end = start
-    return Move(start=before.camera, end=after.camera, format=clip.format, start_at=start, end_at=end)
+    about = [s.feature if s.view.kind is ViewKind.CLOSE_UP else None for s in (before, after)]
+    return make_move(pose, before.camera, after.camera, clip.format, *about)
 
 
 def _moving(clip: Clip, before: Shot, after: Shot, t: float) -> ByteArray:
@@ -363,5 +366,47 @@ def _is_among(sheet: Sheet, others: Shot) -> bool:
 def _rider(clip: Clip, feature: Feature, camera: Camera) -> Sheet | None:
     """The ring and the name that stay with a feature while the camera moves."""
     title = clip.whole.texts.names.get(feature.name, feature.name).split("\n")[-1]
-    shapes = rider(feature, title, pose_in(camera, _pose(clip)), clip.format)
+    shapes = rider(feature, title, pose_in(camera, _pose(clip)), clip.format, clip.whole.theme)
     return _painted(shapes, clip.format)
+
+
+def relit_frames(clip: Clip, hours: float, seconds: float, words: str) -> Iterator[ByteArray]:
+    """The picture upright, first as it was taken, then its light moving on by so many hours in so many seconds. words:
+    what says that it is a rendering; they stand before anything moves, and to the end. ValueError without them, and for
+    a picture that cannot be lit anew (see `why_not_relit`) or words without letters."""
+    clip = replace(clip, rgb=level_sky(clip.rgb, clip.annotation))
+    shot = _must(shoot(clip, View(kind=ViewKind.UPRIGHT)))
+    caption = _painted(_caption(words, clip.format, clip.whole.theme), clip.format)
+    if caption is None or shot.camera is None:
+        raise ValueError("a rendering bears words that say so, and wants a placed picture")
+    disc, drawn, ground = RelitDisc(clip.rgb, clip.annotation), -1.0, shot.ground
+    for n in range(relit_count(clip.rate, seconds)):
+        t = float(n / clip.rate)
+        share = ease((t - RELIT_BEFORE_S) / seconds)
+        if share != drawn:
+            lit = replace(clip, rgb=disc.at(hours * share))
+            ground, drawn = shot.ground if share == 0.0 else ground_at(lit, shot.camera), share
+        canvas = _Canvas(clip, ground)
+        for sheet in shot.sheets:
+            canvas.add(sheet, 1.0)
+        canvas.add(caption, min(1.0, max(0.0, (t - RELIT_BEFORE_S + 2 * _FADE_S) / _FADE_S)))
+        yield canvas.done()
+
+
+def relit_count(rate: Fraction, seconds: float) -> int:
+    """How many frames `relit_frames` gives."""
+    return round(Fraction(RELIT_BEFORE_S + seconds + RELIT_AFTER_S).limit_denominator(1000) * rate)
+
+
+def _caption(words: str, fmt: Format, theme: Theme) -> tuple[Shape, ...]:
+    """Words on a plate at the frame's upper left, beside a whole Moon; none where no typeface has their signs."""
+    lines = wrap_text(words, _CAPTION_CAP * fmt.unit / CAP, BOLD, (0.9 if fmt.upright else 0.34) * fmt.safe.width, 4)
+    if isinstance(lines, NotFound):
+        return ()
+    step, pad, safe = lines[0].size_px * 1.28, 18.0 * fmt.unit, fmt.safe
+    width = max(line.ink.x1 for line in lines)
+    box = TurnedBox(safe.x0 - pad, safe.y0, safe.x0 + width + pad, safe.y0 + step * len(lines) + 1.2 * pad)
+    shapes: list[Shape] = [rounded_rectangle(box, 6 * fmt.unit, theme.plate)]
+    for k, line in enumerate(lines):
+        shapes.append(line.at(safe.x0, safe.y0 + 0.6 * pad + step * (k + 0.5) + line.cap_px / 2, theme.text)[0])
+    return tuple(shapes)

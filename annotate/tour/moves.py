@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from moondesk.drawing.frame import Format
-from moondesk.moon.geometry import disc_to_pixel
-from moondesk.records import FloatArray, Pose
+from moondesk.moon.geometry import disc_axes, disc_to_pixel, project, unit_vector
+from moondesk.records import Feature, FloatArray, Pose
 from moondesk.tour.camera import Camera, locate
 
 #: Half the frame's shorter side, less a margin: how far from its middle what is looked at may be on the way.
@@ -90,6 +90,23 @@ class Move:
         """What takes the picture, whose pose it is, from where the first camera shows it to where it is after a share
         of the time."""
         return affine_between(self.start, self.at(t), pose)
+
+
+def make_move(
+    pose: Pose, start: Camera, end: Camera, fmt: Format, before: Feature | None, after: Feature | None
+) -> Move:
+    """The move between two views of a picture with that pose. before, after: what they are close-ups of, None for the
+    whole; then the eye stays on what the other is about."""
+    leaves, comes = (None if f is None else _on_disc(pose, f) for f in (before, after))
+    middle = (0.0, 0.0)
+    return Move(start=start, end=end, format=fmt, start_at=leaves or comes or middle, end_at=comes or leaves or middle)
+
+
+def _on_disc(pose: Pose, feature: Feature) -> tuple[float, float]:
+    """Where a feature's middle lies, radii to lunar east and north."""
+    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
+    at = project(unit_vector(feature.lat_deg, feature.lon_deg), axes, pose.distance_radii)
+    return float(at.u), float(at.v)
 
 
 def affine_between(start: Camera, there: Camera, pose: Pose) -> Matrix:

@@ -161,11 +161,13 @@ def _items(storage: Storage, number: int, every: bool) -> tuple[RundownItem, ...
 
 def _copy_files(frame: MadeFrame, target: Path) -> Path:
     """The frame's files under clear names."""
-    (target / "layers").mkdir(parents=True, exist_ok=True)
-    for old in (target / "layers").glob("[0-9][0-9]-*.png"):  # of an earlier run, with other layers perhaps
-        old.unlink()
+    for folder in ("layers", "spotlight"):
+        (target / folder).mkdir(parents=True, exist_ok=True)
+        for old in (target / folder).glob("[0-9][0-9]-*.png"):  # of an earlier run, with other layers perhaps
+            old.unlink()
     shutil.copyfile(frame.folder / WHOLE, target / "frame.png")
     shutil.copyfile(frame.folder / DRAWING, target / "frame.svg")
     for layer in frame.layers:
-        shutil.copyfile(frame.folder / layer.file, target / "layers" / layer.file)
+        folder = "spotlight" if layer.kind == "spotlight" else "layers"  # all of "layers" lie on each other
+        shutil.copyfile(frame.folder / layer.file, target / folder / layer.file)
     return target

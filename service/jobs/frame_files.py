@@ -33,7 +33,7 @@ from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.media import Media, write_folder
 
 #: Kept frames of one picture; the oldest go first.
-MOST = 8
+MOST = 32
 LISTING, WHOLE, DRAWING = "layers.json", "whole.png", "whole.svg"
 _MARK, _NAME = re.compile(r"[0-9a-f]{16}"), re.compile(r"[a-z0-9][a-z0-9-]{0,99}")
 
@@ -181,10 +181,12 @@ class Painted:
 def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: FrameRequest) -> Painted | NotFound:
     from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
     from moondesk.drawing.svg import frame_svg
+    from moondesk.tour.spotlight import with_spotlights
 
     frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
     if isinstance(frame, NotFound):
         return frame
+    lit = with_spotlights(frame, annotation)
     layers = tuple(
         PaintedLayer(
             name=layer.name,
@@ -193,7 +195,7 @@ def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Fr
             base=layer.base,
             png=Picture(png(layer_rgba(frame, layer))),
         )
-        for layer in frame.layers
+        for layer in lit.layers
     )
     return Painted(
         layers,
@@ -201,6 +203,11 @@ def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Fr
         Drawing(frame_svg(frame)),
         tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out),
     )
+
+
+def decode_photo(engine: Engine, photo: bytes) -> bytes:
+    """Pixels of the store's own photograph, row by row, three bytes each."""
+    return bytes(engine.decode_rgb(photo).tobytes())
 
 
 #: Signature and first chunk of a PNG, and the chunk that stands after them: sRGB, shown as it is perceived (PNG, third

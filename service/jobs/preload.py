@@ -32,6 +32,7 @@ CALLED = (
     "fontTools.ttLib",
     "moondesk.drawing.broadcast",
     "moondesk.drawing.svg",
+    "moondesk.tour.spotlight",
     "moondesk.corrections",
     "moondesk.duplicates.likeness",
     "moondesk.quality.measurement",

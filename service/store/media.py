@@ -18,10 +18,10 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from moondesk.records import Annotation, Known
 from moondesk.revisions import DRAWING
@@ -167,7 +167,17 @@ def write_folder(folder: Path, files: Mapping[str, bytes], prefix: str) -> None:
 def write_whole(
     target: Path, data: bytes, durable: bool = False, aside_in: Path | None = None, to_hand: bool = False
 ) -> None:
-    """Write a file so that it is there whole or not at all; durable: also after a power cut.
+    """Write a file so that it is there whole or not at all: see `whole_file`."""
+    with whole_file(target, durable, aside_in, to_hand) as file:
+        file.write(data)
+
+
+@contextlib.contextmanager
+def whole_file(
+    target: Path, durable: bool = False, aside_in: Path | None = None, to_hand: bool = False
+) -> Iterator[BinaryIO]:
+    """A file to write that is there whole when the block ends, and not at all where it raises; durable: also after a
+    power cut.
 
     The store's own files are the user's alone; to_hand: one that others may read, as it is to be handed on.
     aside_in: folder on the same disk for the unfinished file; beside the target where none is named.
@@ -177,8 +187,8 @@ def write_whole(
     target.parent.mkdir(parents=True, exist_ok=True)
     handle, aside = tempfile.mkstemp(dir=beside, prefix=".part-")
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
+        with os.fdopen(handle, "w+b") as file:
+            yield file
             if durable:
                 file.flush()
                 os.fsync(file.fileno())

@@ -31,6 +31,7 @@ KNOWN = (
     "m028_letter_facts",
     "m029_receipt_mails",
     "m030_driving_links",
+    "m031_tours",
 )
 
 

@@ -298,6 +298,13 @@ create table frame_choices (                  -- how a picture of the rundown is
     when_utc text not null
 ) strict;
 
+create table tours (                          -- views of a picture in the rundown that are shown one after the other
+    item_id  integer primary key references rundown_items (id) on delete cascade,
+    views    text not null,                   -- JSON, see `tours`
+    who      text not null,
+    when_utc text not null
+) strict;
+
 create table air_states (                     -- what stands on air, see `air`
     edition_id integer primary key references editions (id),
     at_ms      integer not null,

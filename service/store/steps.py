@@ -250,3 +250,17 @@ def m029_receipt_mails(db: Database) -> None:
 def m030_driving_links(db: Database) -> None:
     # an address for a source may also let a program step through the rundown
     db.execute("alter table air_links add column drives integer not null default 0")
+
+
+@migrations()
+def m031_tours(db: Database) -> None:
+    db.execute(
+        """
+        create table tours (                          -- views of a picture in the rundown that are shown one after the other
+            item_id  integer primary key references rundown_items (id) on delete cascade,
+            views    text not null,                   -- JSON, see `tours`
+            who      text not null,
+            when_utc text not null
+        ) strict
+        """
+    )

@@ -6,6 +6,7 @@ import contextlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from moondesk.drawing.frame import FrameRequest
 from moondesk.records import NotFound
 from moondesk.service.errors import NotStoredError
 from moondesk.service.jobs.frame_files import WHOLE, MadeFrame, find_frame, make_frame
@@ -18,11 +19,12 @@ from moondesk.service.store.aired import AsAired
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.frame_choices import frame_choice
 from moondesk.service.store.pictures import list_by_id
-from moondesk.service.store.records import Edition, ListedPicture
+from moondesk.service.store.records import Edition, ListedPicture, StoredAnnotation
 from moondesk.service.store.rundown_items import RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
+from moondesk.tour.views import View, request_for
 
 #: The format in which the page on air shows them.
 AIRED = "hd"
@@ -34,11 +36,24 @@ def options_of(storage: Storage, item_id: int, shape: str) -> FrameOptions:
     return FrameOptions(shape, choice.view, choice.zoom, choice.features)
 
 
-def frame_of(studio: Studio, item: RundownItem, listed: ListedPicture, asked: FrameOptions) -> MadeFrame | NotFound:
-    """The frame of a picture in a rundown, made now if need be; NotFound says why there is none.
+def frame_of(
+    studio: Studio, item: RundownItem, listed: ListedPicture, asked: FrameOptions, view: View | None = None
+) -> MadeFrame | NotFound:
+    """The frame of a picture in a rundown, made now if need be; NotFound says why there is none. view: of its tour.
 
     Nothing is made of a picture that may not be shown.
     """
+    found = wanted_of(studio, item, listed, asked, view)
+    if isinstance(found, NotFound):
+        return found
+    stored, sha, wanted = found
+    return make_frame(studio.media, studio.run, sha, stored.derived_key, stored.annotation, wanted)
+
+
+def wanted_of(
+    studio: Studio, item: RundownItem, listed: ListedPicture, asked: FrameOptions, view: View | None = None
+) -> tuple[StoredAnnotation, str, FrameRequest] | NotFound:
+    """How a picture is placed, its original's hash, and what is to be drawn of it; NotFound where it may not be shown."""
     stops = reasons_not_to_air(listed, studio.config.entry_terms)
     if stops:
         return NotFound("frame", stops[0], "See its entry in the rundown.")
@@ -58,7 +73,8 @@ def frame_of(studio: Studio, item: RundownItem, listed: ListedPicture, asked: Fr
     if isinstance(wanted, NotFound):
         return wanted
     wanted = replace(wanted, theme=studio.theme)
-    return make_frame(studio.media, studio.run, sha, stored.derived_key, stored.annotation, wanted)
+    found = wanted if view is None else request_for(view, stored.annotation, wanted)
+    return found if isinstance(found, NotFound) else (stored, sha, found)
 
 
 def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: str) -> bytes:
