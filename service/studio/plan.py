@@ -9,7 +9,7 @@ from typing import Any
 
 from moondesk.records import NotFound
 from moondesk.service.jobs.warm_pool import WarmPoolError
-from moondesk.service.programme.air_plan import MAKING, AirItem, AirNote, AirPlan, PlannedLayer, plan_of
+from moondesk.service.programme.air_plan import MAKING, AirItem, AirNote, AirPlan, PlannedLayer, PlannedView, plan_of
 from moondesk.service.programme.credit import credit_words, sender_of
 from moondesk.service.programme.frame_request import layer_title
 from moondesk.service.programme.permission import reasons_not_to_air
@@ -22,6 +22,7 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 from moondesk.service.studio.frames import frame_of, options_of
 from moondesk.service.studio.notes import write_notes
+from moondesk.service.studio.tours import views_of
 
 #: A plan waits at most about this long for frames that have to be drawn.
 BUDGET_S = 2.0
@@ -106,6 +107,9 @@ def _item(
                     )
                     for x in frame.layers
                 )
+    views = _views(studio, item, listed, shape) if layers else ()
+    if views:
+        layers = views[0].layers
     notes, untranslated = write_notes(studio, listed, edition) if layers else ((), ())
     return AirItem(
         id=item.id,
@@ -118,9 +122,18 @@ def _item(
         seconds=item.seconds,
         layers=layers,
         stops=stops,
-        notes=_by_layer(notes, layers),
+        notes=_by_layer(notes, (*layers, *(layer for view in views for layer in view.layers))),
         untranslated=untranslated,
+        views=views[1:],
     )
+
+
+def _views(studio: Studio, item: RundownItem, listed: ListedPicture, shape: str) -> tuple[PlannedView, ...]:
+    """Of a tour that somebody chose; none while its frames are being made: until then the picture stands as one view."""
+    try:
+        return views_of(studio, item, listed, shape)
+    except (_LaterError, WarmPoolError):
+        return ()
 
 
 def _by_layer(notes: tuple[AirNote, ...], layers: tuple[PlannedLayer, ...]) -> tuple[AirNote, ...]:

@@ -39,6 +39,7 @@ from moondesk.service.web.desk.onair import control
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.handout import Handout
 from moondesk.service.web.desk.onair.onair import air
+from moondesk.service.web.desk.onair.tours import tours
 from moondesk.service.web.desk.picture import correcting, letter_facts, notes, pairs, picture  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.rundown.rundown import rundown
 from moondesk.service.web.desk.views import desk
@@ -62,6 +63,7 @@ def create_app(
         drop,
         rundown,
         frames,
+        tours,
         coming_evenings,
         compare,
         login,

@@ -14,8 +14,8 @@ wanted (what is best seen without it):
     GET /rundown/E/items/I/frame/whole.svg     all layers, a group with the layer's name as its id for each
 
 Layers come in the order of revealing, which is also that of lying over each other. base: it stands from the start (the
-picture; the credit too where the placing is not certain). kind: picture, directions, terminator, lines, seas, feature,
-scale, inset or credit. title: what is revealed, in the programme's language. A url names the mark, so a layer may be
+picture; the credit too where the placing is not certain). kind: picture, spotlight, directions, terminator, lines, seas, feature,
+scale, inset or credit; a spotlight is the shade that leaves the light on the feature of the same title alone. title: what is revealed, in the programme's language. A url names the mark, so a layer may be
 kept as long as one likes. Where no frame can be made (no consent, taken back, a letter that no typeface has), layers is
 empty and notice says why; the files answer 404 with the same sentence. In code: `studio.frames.frame_of`.
 """
@@ -96,7 +96,7 @@ class FramePage:
 
 @frames.get(f"{ITEM}/frame")
 def page(number: int, item_id: int) -> Response:
-    item, listed = _find(number, item_id)
+    item, listed = find_item(number, item_id)
     asked, on_air = _read_address(item), options_of(storage(), item_id, _one("format", "hd", FORMATS))
     made = _make(item, listed)
     here = url_for("frames.layers", number=number, item_id=item_id)
@@ -116,6 +116,7 @@ def page(number: int, item_id: int) -> Response:
                 x.name, x.title or layer_title(x.kind), x.base, _url(number, item_id, f"{x.name}.png", found.mark)
             )
             for x in found.layers
+            if x.kind != "spotlight"
         )
         if found
         else (),
@@ -137,7 +138,7 @@ def page(number: int, item_id: int) -> Response:
 
 @frames.get(f"{ITEM}/frame/layers.json")
 def layers(number: int, item_id: int) -> Response:
-    item, listed = _find(number, item_id)
+    item, listed = find_item(number, item_id)
     made = _make(item, listed)
     if isinstance(made, NotFound):
         return jsonify(
@@ -172,7 +173,7 @@ def layers(number: int, item_id: int) -> Response:
 @frames.get(f"{ITEM}/frame/<name>")
 def file(number: int, item_id: int, name: str) -> Response:
     """A layer, or the whole."""
-    item, listed = _find(number, item_id)
+    item, listed = find_item(number, item_id)
     made = _make(item, listed)
     if isinstance(made, NotFound):
         raise NotStoredError(made.reason, made.advice)
@@ -187,7 +188,8 @@ def file(number: int, item_id: int, name: str) -> Response:
     return response
 
 
-def _find(number: int, item_id: int) -> tuple[RundownItem, ListedPicture]:
+def find_item(number: int, item_id: int) -> tuple[RundownItem, ListedPicture]:
+    """A rundown's item with its picture. Raises NotStoredError."""
     found = rundowns.rundown(storage(), read_edition(storage(), number).id).item(item_id)
     listed = list_by_id(storage(), [found.picture_id]) if found else ()
     if found is None or not listed:
@@ -224,7 +226,7 @@ def _themes(listed: ListedPicture, number: int) -> tuple[tuple[str, str], ...]:
 @frames.post(f"{ITEM}/frame/choice")
 def choose(number: int, item_id: int) -> AnyResponse:
     """Show the picture on air as the form says."""
-    item, _ = _find(number, item_id)
+    item, _ = find_item(number, item_id)
     names = [name for name in request.form.get("feature", "").split(",") if name.strip()]
     asked = read_asked(request.form, names)
     if not isinstance(asked, FrameOptions):
