@@ -44,4 +44,5 @@ SHADOWS = 1
 #: The composite of an evening, the poster and the march of a month. Raised: made anew when they are asked for.
 #:
 #: 1  the first that is counted
-STACKING = 1
+#: 2  posters and films composed anew, at one tone, the light moving
+STACKING = 2

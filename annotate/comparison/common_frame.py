@@ -29,6 +29,8 @@ LARGEST = 2.0
 #: Less of a slanting surface than this cosine leaves only smears. What another libration shows beyond it looks like
 #: the rim of the picture's own disc there, which is no more than a degree or two of ground away.
 LEAST_MU = 0.03
+#: Places that are turned at once: as many as stay in the processor's cache.
+BLOCK = 1 << 14
 #: The sky of a picture fades out between these distances from the centre, radii: skies of two evenings say nothing.
 SKY_FROM, SKY_TO = 1.005, 1.05
 
@@ -136,12 +138,18 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     """Where the frame's pixels lie in a picture. The sky keeps its place beside the disc."""
     u, v = pixel_to_disc(frame, xs, ys)
     on = u * u + v * v <= 1.0
-    surface = lift(u[on], v[on], disc_axes(frame.libration_lat_deg, frame.libration_lon_deg), frame.distance_radii)
+    u_on, v_on = u[on], v[on]
     pose = picture.pose
-    axes = disc_axes(pose.libration_lat_deg, pose.libration_lon_deg)
-    mu = project(surface, axes, pose.distance_radii).mu
-    seen = project(_turn_into_sight(surface, axes, pose.distance_radii), axes, pose.distance_radii)
-    u[on], v[on] = seen.u, seen.v
+    axes = disc_axes(frame.libration_lat_deg, frame.libration_lon_deg)
+    axes = axes @ disc_axes(pose.libration_lat_deg, pose.libration_lon_deg).T  # straight into the picture's own axes
+    mu = np.empty(len(u_on))
+    for k in range(0, len(u_on), BLOCK):
+        part = np.s_[k : k + BLOCK]
+        local = lift(u_on[part], v_on[part], axes, frame.distance_radii)
+        mu[part] = _turn_into_sight(local, pose.distance_radii)
+        seen = project(local, np.eye(3), pose.distance_radii)
+        u_on[part], v_on[part] = seen.u, seen.v
+    u[on], v[on] = u_on, v_on
     x, y = disc_to_pixel(pose, u, v)
     framed = within(x, y, picture.width, picture.height)
     covered = on & framed
@@ -149,17 +157,19 @@ def _look_up(picture: Framed, frame: Pose, xs: FloatArray, ys: FloatArray) -> _P
     return _Places(x, y, framed, covered)
 
 
-def _turn_into_sight(surface: FloatArray, axes: FloatArray, distance_radii: float) -> FloatArray:
-    """(N, 3) unit vectors, those beyond LEAST_MU taken back along the great circle through the disc's centre to it."""
-    local = surface @ axes.T
+def _turn_into_sight(local: FloatArray, distance_radii: float) -> FloatArray:
+    """(N, 3) unit vectors in the picture's axes: those beyond LEAST_MU are taken back, in place, along the great circle
+    through the disc's centre to it. Gives the cosine of the view that each had."""
     least = LEAST_MU
     for _ in range(4):  # mu = (d w - 1) / sqrt(d^2 - 2 d w + 1), solved for w
         least = (1.0 + LEAST_MU * np.sqrt(distance_radii**2 - 2 * distance_radii * least + 1.0)) / distance_radii
-    beyond = local[:, 2] < least
+    w = local[:, 2].copy()
+    mu = (distance_radii * w - 1.0) / np.sqrt(distance_radii**2 - 2 * distance_radii * w + 1.0)
+    beyond = np.flatnonzero(w < least)
     across = np.hypot(local[beyond, 0], local[beyond, 1])
     local[beyond, :2] *= (np.sqrt(1.0 - least**2) / np.maximum(across, 1e-9))[:, None]
     local[beyond, 2] = least
-    return local @ axes
+    return np.asarray(mu)
 
 
 def covers(picture: Framed, lat_deg: float, lon_deg: float) -> bool:

@@ -30,7 +30,7 @@ LEAST_LIGHT = 0.004
 #: Light from which on tones are bent towards white instead of being cut.
 SHOULDER = 0.72
 #: What is left below so many deviations of the sky's noise is pressed down: grain, not light.
-GRAIN = 2.0
+GRAIN = 4.0
 #: Most that a colour's share may be changed where pictures are made neutral.
 MOST_CAST = 1.7
 
@@ -73,9 +73,7 @@ def level(rgb: ByteArray, pose: Pose, shrink: int = 1, neutral: bool = False) ->
 
 def to_display(linear: Float32Array) -> ByteArray:
     """Linear light 0..1 to display values (IEC 61966-2-1)."""
-    v = np.clip(linear, 0.0, 1.0)
-    shown = np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.maximum(v, 1e-9) ** (1 / 2.4) - 0.055)
-    return np.asarray(np.rint(255 * shown), np.uint8)
+    return np.asarray(_SHOWN[np.rint(np.clip(linear, 0.0, 1.0) * _FINE).astype(np.uint16)])
 
 
 def _linear_table() -> Float32Array:
@@ -83,6 +81,14 @@ def _linear_table() -> Float32Array:
     return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
 
 
+def _shown_table() -> ByteArray:
+    v = np.arange(_FINE + 1) / _FINE
+    shown = np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.maximum(v, 1e-9) ** (1 / 2.4) - 0.055)
+    return np.asarray(np.rint(255 * shown), np.uint8)
+
+
+_FINE = 65535
+_SHOWN = _shown_table()
 #: Linear light of each display value (IEC 61966-2-1).
 TO_LINEAR = _linear_table()
 #: Luminance of linear red, green and blue (ITU-R BT.709).

@@ -121,6 +121,16 @@ def phases_around(when_utc: datetime) -> PhasesAround:
     )
 
 
+def lunation_number(when_utc: datetime) -> int:
+    """The number of the lunation by E. W. Brown's count: 1 began with the new Moon of 17 January 1923 (from memory; the
+    new Moon of 6 January 2000, 28113 days later, then begins number 953).
+
+    >>> lunation_number(datetime(2000, 1, 7, tzinfo=UTC)), lunation_number(datetime(1923, 1, 20, tzinfo=UTC))
+    (953, 1)
+    """
+    return _quarter_before(_tt(when_utc)) // 4 + 953
+
+
 def evening_of(when_utc: datetime, zone: tzinfo) -> date:
     """The local date at which the evening of an instant began: before local noon that is the day before.
 

@@ -1,4 +1,4 @@
-"""Words under a picture: strips of two lines, and a picture with all its contributors under it."""
+"""A picture with all its contributors under it."""
 
 from __future__ import annotations
 
@@ -13,12 +13,6 @@ TEXT, QUIET = "#f1efe6", "#a9b3c4"
 GROUND = (0, 0, 0)
 #: A line's height in a picture of one pixel's width, and how full it may be.
 LINE, FULL = 0.042, 0.94
-
-
-def strip(words: str, head: str, width: int, height: int) -> ByteArray | NotFound:
-    """(height, width, 3): two lines of words, the head above, as small as they must be to fit. NotFound for a sign
-    that no typeface has."""
-    return _lines(((head, 0.42, 0.34, TEXT), (words, 0.86, 0.34, QUIET)), width, height)
 
 
 def add_captions(rgb: ByteArray, head: str, names: tuple[str, ...]) -> ByteArray | NotFound:

@@ -24,7 +24,7 @@ from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.cli.export import KINDS as OPEN_KINDS
 from moondesk.service.cli.export import write_open_files
 from moondesk.service.cli.frames import FORMATS, write_frames
-from moondesk.service.cli.month import write_month
+from moondesk.service.cli.month import write_month_files
 from moondesk.service.cli.rundown import write_rundown
 from moondesk.service.errors import DeskError
 from moondesk.service.exports.rundown import KINDS
@@ -85,8 +85,7 @@ def write_kit(data: Path, edition: int, out: Path) -> int:
         if count >= STACKED
     ]
     if nights:
-        marches = [out / f"month.{kind}" for kind in ("webp", "gif", "mp4")]
-        tasks.append(partial(write_month, data, _lunation(calendar, min(nights)), out / "month.png", marches))
+        tasks.append(partial(write_month_files, data, _lunation(calendar, min(nights)), out))
     tasks.append(partial(write_open_files, data, edition, out / "open", OPEN_KINDS))
     failed = [_try_step(task) for task in tasks]
     return EXIT_SOME_FAILED if any(failed) else EXIT_OK

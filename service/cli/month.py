@@ -23,46 +23,72 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
 
 SUFFIXES = (".webp", ".gif", ".mp4")
+SHAPES = {"paper": collection_files.SHEET, "feed": collection_files.FEED, "story": collection_files.STORY}
+
+#: What the files of a month are called in a kit.
+KIT_NAMES = {
+    collection_files.SHEET: "month.png",
+    collection_files.FEED: "month-feed.png",
+    collection_files.STORY: "month-story.png",
+    collection_files.MARCH: "month.webp",
+    collection_files.FILM: "month.mp4",
+    collection_files.UPRIGHT: "month-upright.mp4",
+}
 
 
 @click.command(epilog=EXIT_CODES)
 @click.argument("first", type=click.DateTime(["%Y-%m-%d"]))
 @click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), help="Poster to write, PNG.")
 @click.option(
+    "--for",
+    "shape",
+    type=click.Choice(list(SHAPES)),
+    default="paper",
+    help="The poster for A3 (3508x4961, the default), a feed (1080x1350) or a story (1080x1920).",
+)
+@click.option(
     "--march",
     "marches",
     type=click.Path(path_type=Path, dir_okay=False),
     multiple=True,
-    help="Animation to write, .webp, .gif or .mp4 (with the extra “video”); may be given several times.",
+    help="Film to write, .mp4 (with the extra “video”), or small .webp or .gif; may be given several times.",
 )
+@click.option("--upright", is_flag=True, help="The march 1080x1920 instead of 1920x1080.")
 @data_option
-def command(first: datetime, sheet: Path | None, marches: tuple[Path, ...], data: Path | None) -> None:
+def command(
+    first: datetime, sheet: Path | None, shape: str, marches: tuple[Path, ...], upright: bool, data: Path | None
+) -> None:
     """The best picture of each of the 30 evenings from FIRST (2026-10-12) on, as a poster or as an animation.
 
-    Only what is surely placed and may be shown is used; every sender is named on it.
+    Only what is surely placed and may be shown is used; every sender is named on it. In the march the light moves from
+    one picture to the next; which frames are photographs stands on them.
     """
     if (sheet is None and not marches) or any(m.suffix not in SUFFIXES for m in marches):
-        raise click.UsageError("Name --sheet FILE.png, --march FILE.webp (.gif, .mp4), or both.")
+        raise click.UsageError("Name --sheet FILE.png, --march FILE.mp4 (.webp, .gif), or both.")
     with errors():
-        code = write_month(require_store(data), first.date(), sheet, marches)
+        code = write_month(require_store(data), first.date(), sheet, marches, shape, upright)
     sys.exit(code)
 
 
-def write_month(folder: Path, first: date, sheet: Path | None, marches: Sequence[Path]) -> int:
+def write_month(
+    folder: Path, first: date, sheet: Path | None, marches: Sequence[Path], shape: str = "paper", upright: bool = False
+) -> int:
     """The poster, the animations, or both; an exit code. Raises DeskError."""
     with Storage(folder) as storage:
         studio = Studio(storage, load_config(folder))
-        found = month_of(studio, first, make=sheet is not None)
-        inputs = at_hand(studio, found.inputs) if marches else []
-    if sheet is not None and isinstance(found.folder, Path):
-        write_whole(sheet, (found.folder / collection_files.SHEET).read_bytes(), to_hand=True)
-        click.echo(sheet)
-    failed, films = 0, dict[Path, bytes]()
-    missing = [found.folder] if isinstance(found.folder, NotFound) else []
+        found = month_of(studio, first, make=False)
+        inputs = at_hand(studio, found.inputs)
+    photos = collection_files.for_child(inputs)
+    failed, made, missing = 0, dict[Path, bytes](), list[NotFound]()
+    if sheet is not None:
+        posters = at_once(collection_files.posters, *photos, found.words)
+        if isinstance(posters, NotFound):
+            missing.append(posters)
+        else:
+            made[sheet] = posters[SHAPES[shape]]
     for march in marches:
-        photos = collection_files.for_child(inputs)
         try:
-            film = at_once(collection_files.march_file, *photos, found.words, march.suffix)
+            film = at_once(collection_files.march_file, *photos, found.words, march.suffix, upright)
         except BadInputError as error:
             failed += 1
             say(f"{march}: {error} {error.advice}")
@@ -70,14 +96,29 @@ def write_month(folder: Path, first: date, sheet: Path | None, marches: Sequence
             if isinstance(film, NotFound):
                 missing.append(film)
             else:
-                films[march] = film
+                made[march] = film
     if missing:
         say(f"{missing[0].reason} {missing[0].advice}")
         return EXIT_NOTHING
-    for march, made in films.items():
-        write_whole(march, made, to_hand=True)
-        click.echo(march)
-    heads = dict(zip((i.id for i in found.inputs), (found.words[1 + i.day] for i in found.inputs), strict=True))
+    for path, data in made.items():
+        write_whole(path, data, to_hand=True)
+        click.echo(path)
+    heads = {i.id: found.words.heads[i.day] for i in found.inputs}
     for _, picture_id, words in found.pictures:
         click.echo(f"{heads[picture_id]}: {words}")
     return EXIT_SOME_FAILED if failed else EXIT_OK
+
+
+def write_month_files(folder: Path, first: date, out: Path) -> int:
+    """Posters and march in all their sizes, as the desk makes them; an exit code. Raises DeskError."""
+    with Storage(folder) as storage:
+        found = month_of(Studio(storage, load_config(folder)), first, make=True)
+    if not isinstance(found.folder, Path):
+        if found.folder is not None:
+            say(f"{found.folder.reason} {found.folder.advice}")
+        return EXIT_NOTHING
+    for made, name in KIT_NAMES.items():
+        if (found.folder / made).is_file():
+            write_whole(out / name, (found.folder / made).read_bytes(), to_hand=True)
+            click.echo(out / name)
+    return EXIT_OK

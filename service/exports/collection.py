@@ -6,9 +6,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
+from moondesk.ephemeris.phases import lunation_number
 from moondesk.notes.messages import Message, say
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
@@ -17,6 +19,7 @@ from moondesk.service.jobs.missing_pictures import redraw_missing
 from moondesk.service.programme.evenings import Calendar
 from moondesk.service.studio import Studio
 from moondesk.service.studio.nights import EVENINGS, best_of_evenings, credit_of_picture, night_of
+from moondesk.stacking.month import MonthWords
 
 
 @dataclass(frozen=True)
@@ -32,11 +35,11 @@ class NightMade:
 
 @dataclass(frozen=True, kw_only=True)
 class MonthMade:
-    """Of 30 evenings: words, the programme's name and those of each; pictures: (evening, id, credit) of the evenings
+    """Of 30 evenings: words, those of poster and march; pictures: (evening, id, credit) of the evenings
     that have one; inputs: the same for making more of them. folder: of what was made; None: nothing yet."""
 
     first: date
-    words: tuple[str, ...]
+    words: MonthWords
     pictures: tuple[tuple[date, int, str], ...]
     inputs: tuple[made.Input, ...]
     folder: Path | NotFound | None
@@ -65,7 +68,7 @@ def month_of(studio: Studio, first: date, make: bool) -> MonthMade:
     """Not make: only what was made before."""
     media, best = studio.media, best_of_evenings(studio, first)
     days = [first + timedelta(days=k) for k in range(EVENINGS)]
-    words_of = (studio.config.programme.name, *(studio.language.write(_head(studio.calendar, day)) for day in days))
+    words_of = month_words(studio, days)
     inputs, pictures = [], []
     for day in sorted(best):
         words = credit_of_picture(best[day])
@@ -88,6 +91,27 @@ def at_hand(studio: Studio, inputs: Sequence[made.Input]) -> list[made.Input]:
             if redraw_missing(studio.storage, studio.media, studio.run, one.id) is not None:
                 found.append(one)
     return found
+
+
+def month_words(studio: Studio, days: Sequence[date]) -> MonthWords:
+    write, calendar = studio.language.write, studio.calendar
+    numbers = [calendar.day_of_date(day) for day in days]
+    zone = ZoneInfo(calendar.zone)
+    lunation = lunation_number(datetime.combine(days[len(days) // 2], time(12), UTC))
+    return MonthWords(
+        programme=studio.config.programme.name,
+        title=write(say("A month of the Moon")),
+        span=write(say("{first} to {last}", first=days[0], last=days[-1])),
+        lunation=write(say("Lunation {number}", number=lunation)) if None not in numbers else "",
+        legend=write(say("The evenings of this month; marked: photographed by the audience")),
+        method=write(say("North up, all at one scale, their light matched on the seas.")),
+        true=write(say("As photographed")),
+        between=write(say("Light between two pictures, computed")),
+        heads=tuple(write(_head(calendar, day)) for day in days),
+        days=tuple(studio.language.short_date(day) for day in days),
+        numbers=tuple("" if n is None else write(say("Day {day}", day=n)) for n in numbers),
+        evenings=tuple(datetime.combine(day, time(20), zone).astimezone(UTC) for day in days),
+    )
 
 
 def _head(calendar: Calendar, day: date) -> Message:

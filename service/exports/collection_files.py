@@ -9,7 +9,6 @@ goes too when one of its senders is forgotten (`store.forget`).
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
 import shutil
@@ -17,6 +16,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from moondesk.records import ByteArray, NotFound, Pose
 from moondesk.revisions import STACKING
@@ -27,14 +28,23 @@ from moondesk.service.jobs.frame_files import Run, png
 from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.annotations import read_annotation
 from moondesk.service.store.media import DERIVED, MADE, MEMBERS, Media, write_folder
+from moondesk.stacking.month import MonthWords
 
 if TYPE_CHECKING:
     from moondesk.service.store.records import ListedPicture
     from moondesk.service.store.storage import Storage
     from moondesk.stacking.month import DatedFrame
 
+#: What is written on what is made.
+Words = Sequence[str] | MonthWords
+
 COMPOSITE, CAPTIONED = "composite.png", "captioned.png"
-SHEET, MARCH, FILM = "sheet.png", "march.webp", "march.mp4"
+#: Posters: for paper, a feed, a story. The march: small and still without an encoder, level and upright with one.
+SHEET, FEED, STORY = "sheet.png", "feed.png", "story.png"
+MARCH, FILM, UPRIGHT = "march.webp", "march.mp4", "march-upright.mp4"
+MONTH_FILES = (SHEET, FEED, STORY, MARCH, FILM, UPRIGHT)
+#: Steps between two evenings of a small animation, and what it is of the film's size.
+SMALL_STEPS, SMALL = 3, 0.4
 REPORT = "report.json"
 #: Pictures that one composite takes at most: each wants some 30 MB.
 MOST = 40
@@ -91,7 +101,7 @@ def input_of(storage: Storage, media: Media, picture: ListedPicture, words: str)
     )
 
 
-def find_folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path | None:
+def find_folder(media: Media, name: str, inputs: Sequence[Input], words: Words) -> Path | None:
     """The folder of what was made of exactly that; None: it was not made yet. What was made otherwise is removed."""
     folder = _folder(media, name, inputs, words)
     for old in (media.root / "derived" / MADE).glob(f"{name}-*"):
@@ -120,18 +130,18 @@ def make_composite(
     return read_stacked(folder)
 
 
-def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: tuple[str, ...]) -> Path | NotFound:
-    """words: the programme's name, and the words of each of the evenings."""
+def make_month(media: Media, run: Run, name: str, inputs: Sequence[Input], words: MonthWords) -> Path | NotFound:
     folder = find_folder(media, name, inputs, words)
     if folder is not None:
         return folder
-    files = run(poster_and_march, *for_child(inputs), words)
-    if isinstance(files, NotFound):
-        return files
+    files: dict[str, bytes] = {}
+    for make in (posters, marches):
+        made = run(make, *for_child(inputs), words)
+        if isinstance(made, NotFound):
+            return made
+        files |= made
     return _write_made(
-        _folder(media, name, inputs, words),
-        inputs,
-        {name: files[name] for name in (SHEET, MARCH, FILM) if name in files},
+        _folder(media, name, inputs, words), inputs, {name: files[name] for name in MONTH_FILES if name in files}
     )
 
 
@@ -146,7 +156,7 @@ def read_stacked(folder: Path) -> Stacked:
     )
 
 
-def _folder(media: Media, name: str, inputs: Sequence[Input], words: Sequence[str]) -> Path:
+def _folder(media: Media, name: str, inputs: Sequence[Input], words: Words) -> Path:
     plain = [replace(i, photo=Path()) for i in inputs]
     mark = hashlib.sha256(f"{STACKING} {plain!r} {words!r}".encode()).hexdigest()[:16]
     return media.root / "derived" / MADE / f"{name}-{mark}"
@@ -209,46 +219,82 @@ def compose(
     )
 
 
-def poster_and_march(
-    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...]
+def posters(
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: MonthWords
 ) -> dict[str, Picture] | NotFound:
-    """Poster and march, the march only from two pictures on, and as MP4 where its encoder is installed."""
-    from moondesk.service.exports.animation import NoEncoderError, animation
-    from moondesk.stacking.month import contact_sheet
+    from moondesk.stacking.poster import FEED as FEED_SHAPE
+    from moondesk.stacking.poster import PAPER, poster
+    from moondesk.stacking.poster import STORY as STORY_SHAPE
 
-    sheet = contact_sheet(_dated_frames(engine, inputs, photos), words[0], words[1:])
-    if isinstance(sheet, NotFound):
-        return sheet
-    files = {SHEET: Picture(png(sheet))}
-    frames = _march_frames(engine, inputs, photos, words)
-    if not isinstance(frames, NotFound):
-        files[MARCH] = Picture(animation(frames, ".webp"))
-        with contextlib.suppress(NoEncoderError):
-            files[FILM] = Picture(animation(frames, ".mp4"))
+    pictures, files = _dated_frames(engine, inputs, photos), {}
+    for name, shape in ((SHEET, PAPER), (FEED, FEED_SHAPE), (STORY, STORY_SHAPE)):
+        made = poster(pictures, words, shape)
+        if isinstance(made, NotFound):
+            return made
+        files[name] = Picture(png(made))
     return files
 
 
+def marches(
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: MonthWords
+) -> dict[str, Picture] | NotFound:
+    """From two pictures on: level and upright as MP4, or small as WebP where no encoder is installed."""
+    from moondesk.service.exports.animation import NoEncoderError
+
+    if len(inputs) < 2:
+        return {}
+    try:
+        return _films(engine, inputs, photos, words, (FILM, UPRIGHT))
+    except NoEncoderError:
+        made = march_file(engine, inputs, photos, words, ".webp", False)
+        return made if isinstance(made, NotFound) else {MARCH: made}
+
+
 def march_file(
-    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: tuple[str, ...], suffix: str
+    engine: Engine, inputs: tuple[Input, ...], photos: tuple[bytes, ...], words: MonthWords, suffix: str, upright: bool
 ) -> Picture | NotFound:
     """Raises BadInputError where the encoder is not installed."""
     from moondesk.service.exports.animation import NoEncoderError, animation
+    from moondesk.stacking.march import LEVEL, march
+    from moondesk.stacking.march import UPRIGHT as UPRIGHT_LAYOUT
 
-    frames = _march_frames(engine, inputs, photos, words)
-    try:
-        return frames if isinstance(frames, NotFound) else Picture(animation(frames, suffix))
-    except NoEncoderError as error:
-        raise BadInputError(str(error), error.advice) from error
+    if suffix == ".mp4":
+        name = UPRIGHT if upright else FILM
+        try:
+            made = _films(engine, inputs, photos, words, (name,))
+        except NoEncoderError as error:
+            raise BadInputError(str(error), error.advice) from error
+        return made if isinstance(made, NotFound) else made[name]
+    layout = UPRIGHT_LAYOUT if upright else LEVEL
+    frames = march(_dated_frames(engine, inputs, photos), words, (layout,), SMALL_STEPS)
+    if isinstance(frames, NotFound):
+        return frames
+    return Picture(animation(((_shrink(frame.rgb[0]), frame.true) for frame in frames), suffix))
 
 
-def _march_frames(
-    engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes], words: tuple[str, ...]
-) -> list[ByteArray] | NotFound:
-    from moondesk.stacking.month import march
+def _films(
+    engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes], words: MonthWords, names: tuple[str, ...]
+) -> dict[str, Picture] | NotFound:
+    """Raises NoEncoderError."""
+    from moondesk.service.exports.animation import Film
+    from moondesk.stacking.march import LEVEL, march
+    from moondesk.stacking.march import UPRIGHT as UPRIGHT_LAYOUT
 
-    pictures = _dated_frames(engine, inputs, photos)
-    frames = march(pictures, [words[1 + p.day] for p in pictures])
-    return frames if isinstance(frames, NotFound) else list(frames)
+    layouts = [UPRIGHT_LAYOUT if name == UPRIGHT else LEVEL for name in names]
+    films = [Film(layout.width, layout.height) for layout in layouts]
+    frames = march(_dated_frames(engine, inputs, photos), words, layouts)
+    if isinstance(frames, NotFound):
+        return frames
+    for frame in frames:
+        for film, rgb in zip(films, frame.rgb, strict=True):
+            film.add(rgb, frame.count)
+    return {name: Picture(film.finish()) for name, film in zip(names, films, strict=True)}
+
+
+def _shrink(rgb: ByteArray) -> ByteArray:
+    import cv2
+
+    return np.asarray(cv2.resize(rgb, None, fx=SMALL, fy=SMALL, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _dated_frames(engine: Engine, inputs: Sequence[Input], photos: Sequence[bytes]) -> list[DatedFrame]:

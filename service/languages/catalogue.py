@@ -88,6 +88,12 @@ class Language:
             return f"1er{written[1:]}" if self.code == "fr" and part.day == 1 else written
         return str(part)  # a whole number may be a year: it is not grouped
 
+    def short_date(self, day: date) -> str:
+        """Day and month without the year, as it stands under small pictures: 14 Oct."""
+        from babel.dates import format_skeleton
+
+        return format_skeleton("MMMd", day, locale="en_GB" if self.code == ENGLISH else self.code)
+
     def local_name(self, iau: str) -> str:
         """The form of a feature's name in the language; "" where there is none."""
         saved = self.names.get(iau)

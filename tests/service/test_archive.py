@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import io
 from datetime import UTC, datetime, timedelta
+from importlib.util import find_spec
 
 import pytest
 from fakes import add_edition
@@ -121,11 +122,17 @@ def test_a_months_poster_and_march(client):
     assert "Make them" in page(client, MONTH)
     assert send(client, MONTH).status_code == 303
     shown = page(client, MONTH)
-    assert "march.webp" in shown
-    with client.get(f"{MONTH}/sheet.png") as answer, Image.open(io.BytesIO(answer.get_data())) as image:
-        assert image.size[0] == 5940
-    with client.get(f"{MONTH}/march.webp") as answer, Image.open(io.BytesIO(answer.get_data())) as image:
-        assert image.n_frames == 6  # two pictures, four steps between them
+    assert "march" in shown
+    for name, size in (("sheet", (3508, 4961)), ("feed", (1080, 1350)), ("story", (1080, 1920))):
+        with client.get(f"{MONTH}/{name}.png") as answer, Image.open(io.BytesIO(answer.get_data())) as image:
+            assert image.size == size
+    if find_spec("av"):
+        for name in ("march.mp4", "march-upright.mp4"):
+            with client.get(f"{MONTH}/{name}") as answer:
+                assert answer.get_data()[4:8] == b"ftyp"
+    else:
+        with client.get(f"{MONTH}/march.webp") as answer, Image.open(io.BytesIO(answer.get_data())) as image:
+            assert image.n_frames > 2
     assert "No picture of these evenings" in page(client, "/archive/months/2025-01-01")
     for wrong in ("2026-13-01", "x", "0001-01-01"):
         page(client, f"/archive/months/{wrong}", 404)

@@ -13,10 +13,11 @@ from PIL import Image
 from test_composite_command import TAKEN, add
 
 from moondesk.service.cli.main import main
-from moondesk.service.exports.animation import FADE_MS, STANDS_MS
+from moondesk.service.exports.animation import STANDS_MS, STEP_MS
+from moondesk.service.exports.collection_files import SMALL_STEPS
 from moondesk.service.jobs.engine import load_engine
 from moondesk.service.store.records import EditionPlan
-from moondesk.stacking.month import CAPTION, CELL, FADES, HEAD, SIDE, STRIP
+from moondesk.stacking.march import DAY, RATE, STANDS
 
 
 def run(config, *asked):
@@ -34,30 +35,28 @@ def month(storage, media, config):
     return config
 
 
-def test_a_poster_with_its_empty_places(month, tmp_path):
-    code, told = run(month, "--sheet", tmp_path / "month.png")
+@pytest.mark.parametrize(("shape", "size"), [("paper", (3508, 4961)), ("feed", (1080, 1350)), ("story", (1080, 1920))])
+def test_a_poster_in_three_sizes(month, tmp_path, shape, size):
+    code, told = run(month, "--sheet", tmp_path / "month.png", "--for", shape)
     assert code == 0, told
     assert [line.split(": ")[1] for line in told.splitlines()[1:]] == ["Ilse", "Марко", "Þóra"]
     assert "17 October 2026" in told
     assert "Dora" not in told
     with Image.open(tmp_path / "month.png") as image:
-        page = np.asarray(image)
-        assert page.shape[1] == 5940
+        assert image.size == size
         assert not image.info
-    margin = (5940 - 6 * CELL) // 7
-    light = [page[HEAD : HEAD + CELL, margin + k * (CELL + margin) :][:, :CELL].mean() for k in range(6)]
-    assert [bool(k > 10) for k in light] == [False, True, True, False, True, False]
-    words = page[HEAD + CELL : HEAD + CELL + CAPTION, margin : margin + CELL]
-    assert words.max() > 200  # an evening without a picture has its date all the same
+        assert 8 < np.asarray(image).mean() < 90
 
 
 @pytest.mark.parametrize("suffix", [".webp", ".gif"])
-def test_the_march_stands_on_pictures_and_runs_through_fades(month, tmp_path, suffix):
+def test_the_small_march_stands_on_pictures_and_runs_through_the_light_between(month, tmp_path, suffix):
     code, told = run(month, "--march", tmp_path / f"march{suffix}")
     assert code == 0, told
     with Image.open(tmp_path / f"march{suffix}") as image:
-        assert image.size == (SIDE, SIDE + STRIP)
-        assert image.n_frames == 3 + 2 * FADES or suffix == ".gif"  # a GIF joins frames that are alike
+        assert image.size == (768, 432)
+        assert (
+            image.n_frames == 3 + SMALL_STEPS + 2 * SMALL_STEPS or suffix == ".gif"
+        )  # a GIF joins frames that are alike
         assert image.info.get("loop") == 0
         durations = []
         for k in range(image.n_frames):
@@ -65,7 +64,8 @@ def test_the_march_stands_on_pictures_and_runs_through_fades(month, tmp_path, su
             image.load()
             durations.append(image.info.get("duration"))
     if suffix == ".webp":
-        assert durations == [STANDS_MS, *[FADE_MS] * FADES, STANDS_MS, *[FADE_MS] * FADES, STANDS_MS]
+        assert [k for k, ms in enumerate(durations) if ms == STANDS_MS] == [0, SMALL_STEPS + 1, 3 * SMALL_STEPS + 2]
+        assert set(durations) == {STANDS_MS, STEP_MS}
 
 
 def test_nothing_to_show_is_told(storage, config, tmp_path):
@@ -76,15 +76,19 @@ def test_nothing_to_show_is_told(storage, config, tmp_path):
     assert run(config, "--march", tmp_path / "x.avi")[0] == 2
 
 
-def test_mp4_plays_as_long_as_the_others(month, tmp_path):
+@pytest.mark.parametrize(("asked", "size"), [((), (1920, 1080)), (("--upright",), (1080, 1920))])
+def test_the_film_has_its_size_rate_length_and_colours(month, tmp_path, asked, size):
     av = pytest.importorskip("av", reason="the extra video is not installed")
-    code, told = run(month, "--march", tmp_path / "march.mp4")
+    code, told = run(month, "--march", tmp_path / "march.mp4", *asked)
     assert code == 0, told
     with av.open(tmp_path / "march.mp4") as film:
         stream = film.streams.video[0]
-        assert (stream.codec_context.name, stream.codec_context.pix_fmt) == ("h264", "yuv420p")
-        assert (stream.width, stream.height) == (SIDE, SIDE + STRIP)
-        assert float(stream.duration * stream.time_base) == pytest.approx((3 * STANDS_MS + 8 * FADE_MS) / 1000, abs=0.1)
+        context = stream.codec_context
+        assert (context.name, context.pix_fmt) == ("h264", "yuv420p")
+        assert (stream.width, stream.height) == size
+        assert stream.average_rate == RATE
+        assert float(stream.duration * stream.time_base) == pytest.approx((3 * STANDS + 3 * DAY) / RATE, abs=0.1)
+        assert (context.color_primaries, context.color_trc, context.colorspace, context.color_range) == (1, 1, 1, 1)
         assert not film.metadata.keys() - {"major_brand", "minor_version", "compatible_brands", "encoder"}
 
 

@@ -4,7 +4,7 @@
     GET  /archive/nights/DATE        an evening's pictures and its composite;  POST makes it
     GET  /archive/nights/DATE/composite.png, captioned.png
     GET  /archive/months/DATE        thirty evenings from a date on;  POST makes poster and march
-    GET  /archive/months/DATE/sheet.png, march.webp, march.mp4
+    GET  /archive/months/DATE/sheet.png, feed.png, story.png, march.webp, march.mp4, march-upright.mp4
 
 Nothing that may not be shown is in any of them, nor in what was made before it was withdrawn: that has another mark.
 
@@ -202,7 +202,9 @@ def _month(first: date, why_not: NotFound | None) -> str:
     )
 
 
-@archive.get(MONTH + "/<any('sheet.png', 'march.webp', 'march.mp4'):sheet>")
+@archive.get(
+    MONTH + "/<any('sheet.png', 'feed.png', 'story.png', 'march.webp', 'march.mp4', 'march-upright.mp4'):sheet>"
+)
 def month_file(first: str, sheet: str) -> Response:
     folder = month_of(studio(), _date(first), make=False).folder
     return _file(folder if isinstance(folder, Path) else None, sheet, f"{first}-{sheet}")
