@@ -39,7 +39,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "restore": "Bring a backup back as a data folder that does not exist yet, or only check it.",
         "retry": "Try again what was refused or put aside, and place it: after an extra was installed, or a fault "
         "mended.",
-        "rundown": "Write EDITION's rundown: order, times, thumbnails (PDF), credits, pronunciation, notes.",
+        "rundown": "Write EDITION's rundown: order, times, frames (PDF), credits, pronunciation, notes.",
         "send": "Send approved replies through the mail server of [smtp] in moondesk.toml.",
         "serve": "Serve the desk, and place what comes in: to this machine, and by https to others once it has "
         "accounts.",

@@ -1,20 +1,24 @@
 """An edition's rundown to hold in hand: PDF, CSV and JSON, the same whether the desk or the command line asks.
 
-Only what may go on air is in it; what may not is named with its reason on paper, and is in no file for programs.
+Only what may go on air is in it; what may not is named with its reason on paper, and is in no file for programs. On
+paper a picture has a page, or half of one: its frame with all names, who is to be named and how that is said, what to
+say, and room for remarks.
 """
 
 from __future__ import annotations
 
 import base64
+import io
 import json
-from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
-from typing import Literal
+from importlib.resources import files
+from typing import Any, Literal
+
+from PIL import Image
 
 from moondesk.service.csv_safe import csv_text
-from moondesk.service.errors import BadInputError, DeskError, NotStoredError
-from moondesk.service.jobs.missing_pictures import redraw_missing
+from moondesk.service.errors import DeskError
 from moondesk.service.programme.air_plan import MAKING, AirNote, AirPlan
 from moondesk.service.programme.editions import edition_view
 from moondesk.service.programme.rundown import length_words
@@ -22,11 +26,16 @@ from moondesk.service.programme.words import hour_words
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.studio import Studio
+from moondesk.service.studio.frames import whole_frame
 from moondesk.service.studio.plan import make_plan
 
 COLUMNS = ("place", "starts", "length", "sender", "credit", "pronunciation", "note", "notes")
 Kind = Literal["pdf", "csv", "json"]
 KINDS: dict[Kind, str] = {"pdf": "application/pdf", "csv": "text/csv", "json": "application/json"}
+#: Of paper, by what the settings call it.
+PAPERS = {"a4": "A4", "letter": "Letter"}
+#: Width of a printed frame, pixels: 180 mm at 220 dots an inch.
+PRINTED_PX = 1560
 #: A file is waited for until all its frames are made, seconds.
 PATIENCE_S = 600.0
 
@@ -36,6 +45,7 @@ class SheetItem:
     """starts: counted from the first picture, minutes and seconds; at: on the clock, where the edition has an hour."""
 
     place: int
+    item_id: int
     picture_id: int
     starts: str
     at: str
@@ -44,22 +54,33 @@ class SheetItem:
     credit: str
     pronunciation: str
     note: str
+    story: str
     notes: tuple[AirNote, ...]
+    #: Of its frame, see `studio.frames.whole_frame`.
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class PaperForm:
+    """size: of PAPERS; two: pictures stand two on a page."""
+
+    size: str = "a4"
+    two: bool = False
 
 
 class NoPrinterError(DeskError):
     """The extra that writes PDF is not installed, or the system lacks what it wants."""
 
 
-def rundown_file(studio: Studio, edition: Edition, kind: Kind) -> bytes:
-    """Raises NoPrinterError."""
+def rundown_file(studio: Studio, edition: Edition, kind: Kind, form: PaperForm | None = None) -> bytes:
+    """form: of a PDF; as the settings say without it. Raises NoPrinterError."""
     plan = make_plan(studio, edition, "hd", PATIENCE_S)
     items = sheet_items(studio, edition, plan)
     if kind == "csv":
         return as_csv(items).encode()
     if kind == "json":
         return as_json(edition.plan.number, studio.config.programme.name, items).encode()
-    return _as_pdf(studio, edition, plan, items)
+    return _as_pdf(studio, edition, plan, items, form or PaperForm(studio.config.programme.paper))
 
 
 def sheet_items(studio: Studio, edition: Edition, plan: AirPlan) -> tuple[SheetItem, ...]:
@@ -67,7 +88,7 @@ def sheet_items(studio: Studio, edition: Edition, plan: AirPlan) -> tuple[SheetI
     return sheet_of(plan, pictures, edition.plan.air_utc, studio.calendar.zone)
 
 
-def _as_pdf(studio: Studio, edition: Edition, plan: AirPlan, items: tuple[SheetItem, ...]) -> bytes:
+def _as_pdf(studio: Studio, edition: Edition, plan: AirPlan, items: tuple[SheetItem, ...], form: PaperForm) -> bytes:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     try:
@@ -91,17 +112,24 @@ def _as_pdf(studio: Studio, edition: Edition, plan: AirPlan, items: tuple[SheetI
         edition=edition_view(edition, studio.calendar),
         items=items,
         left_out=(*plan.left_out, *((sender, MAKING) for sender in plan.making)),
-        pictures={i.picture_id: _inside(studio, i.picture_id) for i in items},
+        pictures={i.picture_id: _inside(studio, i) for i in items},
+        css=files("moondesk.service.web").joinpath("static", "paper.css").read_text(encoding="utf-8"),
+        size=form.size,
+        two=form.two,
     )
     return weasyprint.HTML(string=text, url_fetcher=fetcher).write_pdf()  # type: ignore[no-any-return]
 
 
-def _inside(studio: Studio, picture_id: int) -> str:
-    """A thumbnail as part of the text; "" where there is none."""
-    path = None
-    with suppress(NotStoredError, BadInputError):
-        path = redraw_missing(studio.storage, studio.media, studio.run, picture_id, "thumbnail")
-    return f"data:image/jpeg;base64,{base64.b64encode(path.read_bytes()).decode()}" if path else ""
+def _inside(studio: Studio, item: SheetItem) -> str:
+    """An item's frame as part of the text; "" where there is none."""
+    frame = whole_frame(studio, item.picture_id, item.mark)
+    if frame is None:
+        return ""
+    with Image.open(frame) as image:
+        small = image.convert("RGB").resize((PRINTED_PX, round(PRINTED_PX * image.height / image.width)))
+    data = io.BytesIO()
+    small.save(data, "JPEG", quality=88)
+    return f"data:image/jpeg;base64,{base64.b64encode(data.getvalue()).decode()}"
 
 
 def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, zone: str) -> tuple[SheetItem, ...]:
@@ -112,6 +140,7 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
         found.append(
             SheetItem(
                 place=place,
+                item_id=item.id,
                 picture_id=pictures[item.id],
                 starts=length_words(at),
                 at=when,
@@ -120,7 +149,9 @@ def sheet_of(plan: AirPlan, pictures: dict[int, int], air_utc: datetime | None, 
                 credit=item.credit,
                 pronunciation=item.pronunciation,
                 note=item.note,
+                story=item.story,
                 notes=item.notes,
+                mark=item.layers[0].url.split("/")[2] if item.layers else "",
             )
         )
         at += item.seconds
@@ -149,7 +180,12 @@ def as_csv(items: tuple[SheetItem, ...]) -> str:
 
 def as_json(edition: int, programme: str, items: tuple[SheetItem, ...]) -> str:
     return json.dumps(
-        {"programme": programme, "edition": edition, "items": [asdict(item) for item in items]},
+        {"programme": programme, "edition": edition, "items": [_told(item) for item in items]},
         ensure_ascii=False,
         indent=1,
     )
+
+
+def _told(item: SheetItem) -> dict[str, Any]:
+    """What a program gets: not what the desk finds its files by."""
+    return {key: value for key, value in asdict(item).items() if key not in ("item_id", "mark")}

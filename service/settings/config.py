@@ -63,6 +63,12 @@ def place(numbers: Any) -> Place | None:
     return Place(float(numbers[0]), float(numbers[1]), float(numbers[2] or 0))
 
 
+def paper(value: Any) -> str:
+    if value not in ("a4", "letter"):
+        raise ValueError(f"paper is a4 or letter, not {value!r}")
+    return str(value)
+
+
 def edition_kind(value: Any) -> str:
     if value not in ("live", "recorded"):
         raise ValueError(f"an edition is live or recorded, not {value!r}")
@@ -103,6 +109,7 @@ class Programme:
     place: Place | None = setting(None, place, "the place", desk=True, parts=("latitude", "longitude", "height_m"))
     #: In which what goes out is written: notes, frames, replies. The desk itself is in English.
     language: str = setting("en", language, "the language of what goes out", desk=True)
+    paper: str = setting("a4", paper, "the paper of the printed rundown, a4 or letter")
 
 
 def naming(value: Any) -> str:

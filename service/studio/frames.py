@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from pathlib import Path
 
 from moondesk.drawing.frame import FrameRequest
 from moondesk.records import NotFound
@@ -90,6 +91,18 @@ def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: s
             if path is not None and path.is_file():
                 return path.read_bytes()
     raise NotStoredError("There is no such layer.", "Load the page on air again.")
+
+
+def whole_frame(studio: Studio, picture_id: int, mark: str) -> Path | None:
+    """The file of a picture's frame of that mark, all its layers in one; None where it is not there, or not to be shown
+    any more."""
+    listed = list_by_id(studio.storage, [picture_id])
+    if not mark or not listed or reasons_not_to_air(listed[0], studio.config.entry_terms):
+        return None
+    sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary
+    frame = find_frame(studio.media, sha, summary.derived_key, mark) if sha and summary else None
+    path = frame.folder / WHOLE if frame else None
+    return path if path is not None and path.is_file() else None
 
 
 def keep_as_aired(

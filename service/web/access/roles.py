@@ -91,6 +91,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "air.pin": "helper",
         "air.sheet": "helper",
         "air.sheet_file": "helper",
+        "air.sheet_frame": "helper",
         "air.make_link": "presenter",
         "air.end_link": "presenter",
         "control.by_log_in": "helper",

@@ -13,21 +13,21 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, Flask, Response, abort, current_app, jsonify, redirect, request, url_for
+from flask import Blueprint, Flask, Response, abort, current_app, jsonify, redirect, request, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.exports.rundown import KINDS, Kind, SheetItem, rundown_file, sheet_items
+from moondesk.service.exports.rundown import KINDS, PAPERS, Kind, PaperForm, SheetItem, rundown_file, sheet_items
 from moondesk.service.programme.air_plan import MAKING, AirPlan
 from moondesk.service.programme.air_steps import read_stand
 from moondesk.service.programme.editions import EditionView, edition_view, next_to_air
 from moondesk.service.settings.config import Programme
 from moondesk.service.store import air as air_store
 from moondesk.service.store.air import AirLink, AirState
-from moondesk.service.store.annotations import read_derived_key
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.records import Edition
-from moondesk.service.studio.frames import layer_png
+from moondesk.service.store.rundowns import rundown
+from moondesk.service.studio.frames import layer_png, whole_frame
 from moondesk.service.studio.plan import make_plan, senders, stopped_items
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, close_storage, config, render, storage
@@ -199,13 +199,17 @@ def presenter(number: int) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class SheetPage:
-    """The rundown to print. left_out: (sender, why) of what cannot go on air."""
+    """The rundown to print. pictures: addresses of the frames, by picture, "" where there is none; left_out: (sender,
+    why) of what cannot go on air; sizes: of paper, with their words."""
 
     programme: Programme
     edition: EditionView
     items: tuple[SheetItem, ...]
+    pictures: Mapping[int, str]
     left_out: tuple[tuple[str, str], ...]
-    keys: Mapping[int, str]
+    size: str
+    sizes: tuple[tuple[str, str], ...]
+    two: bool
 
 
 @air.get(f"/air/{NUMBER}/sheet")
@@ -214,23 +218,49 @@ def sheet(number: int) -> str:
     edition = read_edition(storage(), number)
     found = make_plan(studio(), edition, "hd")
     items = sheet_items(studio(), edition, found)
-    keys = {item.picture_id: read_derived_key(storage(), item.picture_id) or "" for item in items}
+    form = _paper_form()
     return render(
         "sheet.html",
         SheetPage(
             programme=config().programme,
             edition=edition_view(edition, calendar()),
             items=items,
+            pictures={i.picture_id: _frame_of(number, i) for i in items},
             left_out=(*found.left_out, *((sender, AGAIN) for sender in found.making)),
-            keys=keys,
+            size=form.size,
+            sizes=tuple(PAPERS.items()),
+            two=form.two,
         ),
     )
+
+
+def _frame_of(number: int, item: SheetItem) -> str:
+    """The address of an item's frame as it was chosen."""
+    if not item.mark:
+        return ""
+    return url_for("air.sheet_frame", number=number, item_id=item.item_id, mark=item.mark)
+
+
+def _paper_form() -> PaperForm:
+    """As the address says, else as the settings do."""
+    size = request.args.get("paper", "")
+    return PaperForm(size if size in PAPERS else config().programme.paper, request.args.get("each") == "2")
+
+
+@air.get(f"/air/{NUMBER}/sheet/{ITEM}-<string(length=16):mark>.png")
+def sheet_frame(number: int, item_id: int, mark: str) -> Response:
+    """A frame on the sheet, while its picture may be shown."""
+    item = rundown(storage(), read_edition(storage(), number).id).item(item_id)
+    path = whole_frame(studio(), item.picture_id, mark) if item else None
+    if path is None:
+        raise NotStoredError("There is no such frame.", "Load the sheet again.")
+    return send_file(path, mimetype="image/png", conditional=True, max_age=0)
 
 
 @air.get(f"/air/{NUMBER}/rundown.<any(pdf, csv, json):kind>")
 def sheet_file(number: int, kind: Kind) -> Response:
     """The rundown for paper, a spreadsheet or a program."""
-    data = rundown_file(studio(), read_edition(storage(), number), kind)
+    data = rundown_file(studio(), read_edition(storage(), number), kind, _paper_form())
     return Response(
         data, mimetype=KINDS[kind], headers={"Content-Disposition": f'attachment; filename="rundown-{number}.{kind}"'}
     )
