@@ -99,13 +99,31 @@ def test_the_rundown_on_paper(shown, storage, tmp_path):
     document = reader.PdfDocument(tmp_path / "r.pdf")
     try:
         text = "".join(document[k].get_textpage().get_text_range() for k in range(len(document)))
-        info = document.get_metadata_dict()
+        info, pages = document.get_metadata_dict(), len(document)
         sizes = {tuple(map(round, document[k].get_size())) for k in range(len(document))}
     finally:
         document.close()
     assert all(words in text for words in ("1. Ilse", "2. Марко", "Not on air", "Dora"))
     assert sizes == {(595, 842)}  # A4 in points (ISO 216)
+    assert pages == 2  # one a picture; who is not on air stands on the last
     assert not info.get("Author")
+
+
+def test_two_pictures_stand_on_a_page_of_letter_paper(shown, storage, tmp_path):
+    pytest.importorskip("weasyprint", reason="the extra pdf is not installed")
+    reader = pytest.importorskip("pypdfium2", reason="a reader of PDF of its own")
+    add_consent(storage, 1, ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ada"), TAKEN)
+    code, told = run(shown, "rundown", 12, "--out", tmp_path / "r.pdf", "--paper", "letter", "--two")
+    assert code == 0, told
+    document = reader.PdfDocument(tmp_path / "r.pdf")
+    try:
+        text = document[0].get_textpage().get_text_range()
+        size = tuple(map(round, document[0].get_size()))
+    finally:
+        document.close()
+    assert "1. Ilse" in text
+    assert "2. Марко" in text
+    assert size == (612, 792)  # 8.5 by 11 inches
 
 
 def test_without_the_printer_it_says_how_to_get_it(shown, tmp_path, monkeypatch):
