@@ -244,7 +244,9 @@ def _fit_name(mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool) ->
     inner = []
     if area:
         for r, width in ((rank, 1.0), (rank, 0.05), (2, 1.0), (2, 0.05)):
-            inner.append(set_block(title, fmt, r, theme, colours, width * fmt.safe.width, slanting=True, black=False))
+            inner.append(
+                set_block(title, fmt, r, theme, colours, width * fmt.safe.width, slanting=True, black=False, most=2)
+            )
     for block in (*blocks, *inner):
         if isinstance(block, NotFound):
             return block

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import partial
 
 import cv2
@@ -42,7 +42,7 @@ def place_names(stage: Stage) -> dict[str, PlacedName]:
     if not others:
         return found
     if not stage.found.whole:
-        return found | _beside(stage, others, found)
+        return found | _beside(stage, others, found, ground)
     if stage.format.upright:
         return found | arrange_rows(stage, others, found)
     return found | _in_columns(stage, others, found, ground)
@@ -158,6 +158,16 @@ class SeaGround:
         closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, kernel) > 0
         return np.asarray(closed & self._lit & ((self.owner < 0) | own))
 
+    def foreign(self, box: TurnedBox, named: Collection[str], spot: Spot) -> float:
+        """How much of a box lies on seas that are named in the frame, but for that in which a spot lies."""
+        y0, y1, x0, x1 = (max(int(k / self._cell), 0) for k in (box.y0, box.y1, box.x0, box.x1))
+        part = self.owner[y0 : y1 + 1, x0 : x1 + 1]
+        row, col = (
+            int(np.clip(k / self._cell, 0, n - 1)) for k, n in zip((spot.y, spot.x), self.owner.shape, strict=True)
+        )
+        numbers = [sea_map().number[name] for name in named if name in sea_map().number]
+        return float(np.isin(part, [n for n in numbers if n != self.owner[row, col]]).mean()) if part.size else 0.0
+
     def middle(self, sea: str) -> list[tuple[float, float]]:
         """Points of a sea's ground that a line may end at, the best first: its middle, and others nearly as far in."""
         own = self.mask(sea)
@@ -261,7 +271,9 @@ def _share(
 # --- beside what they name, in a close-up -----------------------------------------------------------------------------
 
 
-def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, PlacedName]) -> dict[str, PlacedName]:
+def _beside(
+    stage: Stage, requests: Sequence[NameRequest], placed: dict[str, PlacedName], ground: SeaGround
+) -> dict[str, PlacedName]:
     """Each name next to its ring, on no other's ring and no other name; without a free place it is left out."""
     found: dict[str, PlacedName] = {}
     u, room = stage.format.unit, stage.format.safe
@@ -279,6 +291,7 @@ def _beside(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, Pla
             if any(_on_ring(box.grow(4 * u), spot) for key, spot in rings.items() if key != request.key):
                 continue
             cost += 0.5 * sum(_on_ring(box, spot) for spot in busy)
+            cost += 1.5 * ground.foreign(box, placed, rings[request.key])
             if best is None or cost < best[0]:
                 best = cost, PlacedName(block=request.beside, x=x, y=y, align=align, spot=rings[request.key])
         if best is not None:

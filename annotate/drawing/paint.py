@@ -41,7 +41,7 @@ def paint(canvas: ByteArray, shapes: Iterable[Shape]) -> None:
         for shape in members:
             if isinstance(shape, Fill) and shape.halo:
                 x, y, cover = coverage(shape.outlines)
-                _edge(canvas, x, y, cover, shape.halo_px, shape.halo)
+                _edge(canvas, x, y, cover, shape.halo_px, shape.halo, near=0.88)
         for shape in members:
             if isinstance(shape, Fill):
                 x, y, cover = coverage(shape.outlines)
@@ -158,14 +158,16 @@ def _write(canvas: ByteArray, texts: Sequence[TextShape]) -> None:
         _lay(canvas, x0, y0, letters, text.colour)
 
 
-def _edge(canvas: ByteArray, x0: int, y0: int, letters: ByteArray, reach: float, colour: str) -> None:
-    """A dark edge round letters, solid near them and soft outwards."""
+def _edge(
+    canvas: ByteArray, x0: int, y0: int, letters: ByteArray, reach: float, colour: str, near: float = 0.72
+) -> None:
+    """A dark edge round letters, solid near them (as far as `near` says) and soft outwards."""
     if not letters.size:
         return
     pad = int(np.ceil(3.0 * reach)) + 2
     padded = cv2.copyMakeBorder(letters, pad, pad, pad, pad, cv2.BORDER_CONSTANT)
     away = cv2.distanceTransform(np.where(padded > 127, np.uint8(0), np.uint8(255)), cv2.DIST_L2, 5)
-    near = np.clip(0.8 * reach + 0.5 - away, 0.0, 1.0).astype(np.float32)
-    soft = np.asarray(cv2.GaussianBlur(near, (0, 0), 0.5 * reach))
-    halo = np.rint(255 * np.maximum(0.85 * soft, 0.72 * near)).astype(np.uint8)
+    close = np.clip(0.8 * reach + 0.5 - away, 0.0, 1.0).astype(np.float32)
+    soft = np.asarray(cv2.GaussianBlur(close, (0, 0), 0.5 * reach))
+    halo = np.rint(255 * np.maximum(0.85 * soft, near * close)).astype(np.uint8)
     _lay(canvas, x0 - pad, y0 - pad, halo, colour)

@@ -95,7 +95,7 @@ def _element(shape: Shape) -> str:
         letters = f' role="img" aria-label="{escape(shape.says)}"' if shape.says else ""
         if shape.halo:
             letters += (
-                f' stroke="{shape.halo}" stroke-width="{_n(2 * shape.halo_px)}" stroke-opacity="0.8" '
+                f' stroke="{shape.halo}" stroke-width="{_n(2 * shape.halo_px)}" stroke-opacity="0.88" '
                 'stroke-linejoin="round" paint-order="stroke"'
             )
         return f'<path d="{d}" fill="{shape.colour}"{opacity}{letters}/>'

@@ -251,8 +251,10 @@ def astray(frame: AirFrame, annotation: Annotation) -> list[str]:
             ground = np.where(on & (sun > 1.0), seas.owner_at(lat, lon), -1)
             for number in np.unique(ground[ground >= 0]).tolist():
                 name = by_number[number]
-                if beside and name not in shown:
-                    continue  # next to its ring in a sea that is not named there
+                home = [f for f in all_features() if f.name in own]
+                in_it = any(seas.owner_at(np.array([f.lat_deg]), np.array([f.lon_deg]))[0] == number for f in home)
+                if beside and (in_it or name not in shown):
+                    continue  # next to its ring, in the sea that holds that, or in one that is not named there
                 if name not in own and (ground == number).mean() > 1 / 12:
                     found.append(f"{text.text} on {name}")
             for crater in craters:
