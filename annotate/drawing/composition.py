@@ -17,6 +17,7 @@ from moondesk.drawing.blocks import Block, is_leftward
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.credit_block import credit_blocks
 from moondesk.drawing.frame import Format, FrameRequest
+from moondesk.drawing.theme import LowerThird, Theme
 from moondesk.moon.geometry import (
     disc_to_pixel,
     pixel_to_disc,
@@ -33,6 +34,8 @@ LEVEL, UPRIGHT = (424.0, 378.0), (452.0, 420.0)
 #: Free above and below a disc in a level frame (for the letters of north and south), round it to the credit; above it in
 #: an upright frame, where names stand above and below.
 _ABOVE, _BELOW, _ROUND, _ABOVE_UPRIGHT = 100.0, 56.0, 26.0, 384.0
+#: How far a theme's own mark or plate reaches above the credit's words.
+_MARK_ABOVE: dict[LowerThird, float] = {"rule": 0.0, "line": 12.0, "plate": 14.0}
 #: Width of the credit in an upright frame.
 _BESIDE_SCALE = 620.0
 #: Frame pixels for one of the picture at most, at 1080 lines; a tiny disc gets at least the radius LEAST_RADIUS.
@@ -69,7 +72,7 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
         return credits
     pose = annotation.pose if annotation.status.facts.is_named else None
     if wanted.as_sent and pose is not None:
-        return _all_of_it(annotation, pose, wanted.format, credits)
+        return _all_of_it(annotation, pose, wanted, credits)
     if pose is None:
         if wanted.zoom is not None:
             return NotFound(
@@ -77,7 +80,7 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
                 annotation.reason or "The picture is not placed on the Moon.",
                 "Only of a placed picture a part can be shown large.",
             )
-        return _as_sent(annotation, wanted.format, credits)
+        return _as_sent(annotation, wanted, credits)
     level = _eye_pose(pose, wanted.north_screen_deg)
     found: tuple[Pose, bool] | NotFound
     if wanted.camera is not None:
@@ -106,22 +109,25 @@ def compose_frame(annotation: Annotation, wanted: FrameRequest) -> Composition |
         pose=frame,
         disc=(frame.x, frame.y, frame.radius_px),
         whole=whole,
-        credit=_choose_credit(credits, wanted.format, frame, lit if whole else None),
+        credit=_choose_credit(credits, wanted, frame, lit if whole else None),
         lit=_box_of(lit),
     )
 
 
-def _choose_credit(credits: tuple[Block, ...], fmt: Format, frame: Pose, lit: FloatArray | None) -> Block | None:
+def _choose_credit(
+    credits: tuple[Block, ...], wanted: FrameRequest, frame: Pose, lit: FloatArray | None
+) -> Block | None:
     """Of the ways to set the credit the widest, so the lowest, that keeps clear of the Moon; in a close-up, which it
     lies over, one that takes no more than half of the frame's width."""
     if not credits:
         return None
+    fmt, theme = wanted.format, wanted.theme
     if lit is None:
         return next((b for b in reversed(credits) if fmt.upright or b.width <= 0.5 * fmt.width), credits[0])
     disc = frame.x + 0.5, frame.y + 0.5, frame.radius_px
     if fmt.upright:  # the scale stands beside it
         credits = tuple(b for b in credits if b.width <= _BESIDE_SCALE * fmt.unit) or credits
-    return next((b for b in reversed(credits) if _stands_clear(b, fmt, disc, lit)), credits[0])
+    return next((b for b in reversed(credits) if _stands_clear(b, fmt, theme, disc, lit)), credits[0])
 
 
 def move_pose(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
@@ -164,19 +170,20 @@ def _box_of(points: FloatArray) -> TurnedBox:
     return TurnedBox(x0, y0, x1, y1)
 
 
-def _stands_clear(block: Block, fmt: Format, disc: tuple[float, float, float], lit: FloatArray) -> bool:
+def _stands_clear(block: Block, fmt: Format, theme: Theme, disc: tuple[float, float, float], lit: FloatArray) -> bool:
     """Whether the credit's words at the lower left keep off what is lit of a disc, and off the letter under it. lit:
     its points, pixels of the frame."""
     u = fmt.unit
     x, y, radius = disc
     wide = block.width + (30.0 * u if is_leftward(block) else 0.0)  # its mark stands at the right
-    words = TurnedBox(0.0, fmt.safe.y1 - block.height, fmt.safe.x0 + wide, fmt.height)
+    top = fmt.safe.y1 - block.height - _MARK_ABOVE[theme.lower_third] * u
+    words = TurnedBox(0.0, top, fmt.safe.x0 + wide, fmt.height)
     south = TurnedBox(x - 16 * u, y, x + 16 * u, y + radius + _BELOW * u)
     return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any() and not words.touches(south)
 
 
 def place_disc(
-    fmt: Format, lit: FloatArray, credits: tuple[Block, ...], largest: float = np.inf
+    fmt: Format, theme: Theme, lit: FloatArray, credits: tuple[Block, ...], largest: float = np.inf
 ) -> tuple[float, float, float]:
     """Middle and radius of a whole disc in a frame, pixels from its corner. lit: points of what is lit of a disc with
     radius 1 about (0, 0); largest: what its pixels bear."""
@@ -192,7 +199,7 @@ def place_disc(
             x = min(max(fmt.width / 2 - radius * across, side), fmt.width - side)
             y = _ABOVE * u + radius if radius > 0.8 * low else 0.45 * fmt.height
         best = x, y, radius
-        if not credits or any(_stands_clear(block, fmt, best, lit * radius + [x, y]) for block in credits):
+        if not credits or any(_stands_clear(block, fmt, theme, best, lit * radius + [x, y]) for block in credits):
             break
     return best
 
@@ -211,7 +218,7 @@ def _pose_in_frame(
     half_x, half_y = float(np.ptp(across)) / 2, float(np.ptp(down)) / 2
     if max(half_x, half_y) >= PART:
         largest = max(LARGEST * fmt.unit * pose.radius_px, LEAST_RADIUS * fmt.unit)
-        x, y, radius = place_disc(fmt, _lit_points(annotation, pose, unit) - 0.5, credits, largest)
+        x, y, radius = place_disc(fmt, wanted.theme, _lit_points(annotation, pose, unit) - 0.5, credits, largest)
         return move_pose(level, x - 0.5, y - 0.5, radius), True
     # a close-up: cut to the frame's shape, if enough is left
     along_x, along_y = disc_to_pixel(unit, *pixel_to_disc(pose, np.array([0.0, 1.0]), np.zeros(2)))
@@ -258,25 +265,26 @@ def fit_whole(annotation: Annotation, fmt: Format) -> tuple[float, float, float]
     return scale, x, y - scale * (annotation.height - 1) / 2
 
 
-def _all_of_it(annotation: Annotation, pose: Pose, fmt: Format, credits: tuple[Block, ...]) -> Composition:
+def _all_of_it(annotation: Annotation, pose: Pose, wanted: FrameRequest, credits: tuple[Block, ...]) -> Composition:
     """A placed picture as it came: all of it, not turned."""
-    scale, left, top = fit_whole(annotation, fmt)
+    scale, left, top = fit_whole(annotation, wanted.format)
 
     def lookup(xs: FloatArray, ys: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         px, py = (xs - left) / scale, (ys - top) / scale
         return px, py, np.hypot(*pixel_to_disc(pose, px, py))
 
-    credit = _choose_credit(credits, fmt, pose, None)
+    credit = _choose_credit(credits, wanted, pose, None)
     return Composition(lookup=lookup, step=1.0 / scale, pose=None, disc=None, whole=True, credit=credit)
 
 
-def _as_sent(annotation: Annotation, fmt: Format, credits: tuple[Block, ...]) -> Composition:
+def _as_sent(annotation: Annotation, wanted: FrameRequest, credits: tuple[Block, ...]) -> Composition:
     """A picture without a pose, not turned: its disc where a placed one would stand, or all of it in the frame."""
+    fmt = wanted.format
     moon = annotation.status.facts.shows_disc and not annotation.status.facts.is_named
     disc = (annotation.pose or annotation.limb) if moon else None
     if disc is not None:
         largest = max(LARGEST * fmt.unit * disc.radius_px, LEAST_RADIUS * fmt.unit)
-        x, y, radius = place_disc(fmt, circle(0.0, 0.0, 1.0), credits, largest)
+        x, y, radius = place_disc(fmt, wanted.theme, circle(0.0, 0.0, 1.0), credits, largest)
         x, y, scale = x - 0.5, y - 0.5, radius / disc.radius_px
         from_x, from_y = disc.x, disc.y
     else:

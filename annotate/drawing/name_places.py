@@ -288,7 +288,7 @@ def _beside(
             box = box_at(request.beside, x, y, align)
             if not room.holds(box) or any(box.grow(10 * u).touches(t) for t in taken):
                 continue
-            if any(_on_ring(box.grow(4 * u), spot) for key, spot in rings.items() if key != request.key):
+            if any(_on_ring(box.grow(12 * u), spot) for key, spot in rings.items() if key != request.key):
                 continue
             cost += 0.5 * sum(_on_ring(box, spot) for spot in busy)
             cost += 1.5 * ground.foreign(box, placed, rings[request.key])
