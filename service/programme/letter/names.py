@@ -191,7 +191,7 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
         if kept and cased and asked and folded in words.words("credit", "and") and _may_join(following, words):
             kept.append(piece)
             continue
-        joining = bool(kept) and cased and not capital and folded in joins
+        joining = bool(kept) and cased and folded in joins and (not capital or _has_capital(following))
         leading = asked and not kept and piece[0].isupper() and folded in joins and _has_capital(following)
         if (folded in stops and not joining and not leading) or (folded in never and not kept and not leading):
             break
